@@ -1,0 +1,47 @@
+"""Put leak listening on the pipe: where to dig, with what odds, and what holds the dig."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from leakgeo.errors import JobError as JobError
+    from leakgeo.errors import LeakgeoError as LeakgeoError
+    from leakgeo.errors import OutputError as OutputError
+    from leakgeo.errors import ParameterError as ParameterError
+    from leakgeo.faults import Fault as Fault
+    from leakgeo.job.model import Job as Job
+    from leakgeo.job.read import read_job as read_job
+    from leakgeo.result import Result as Result
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "Fault": "leakgeo.faults",
+    "Job": "leakgeo.job.model",
+    "JobError": "leakgeo.errors",
+    "LeakgeoError": "leakgeo.errors",
+    "OutputError": "leakgeo.errors",
+    "ParameterError": "leakgeo.errors",
+    "Result": "leakgeo.result",
+    "read_job": "leakgeo.job.read",
+}
+
+
+def __getattr__(name: str) -> object:
+    """Import a name when it is first asked for, so that `import leakgeo` stays quick."""
+    if name in _HOME:
+        return getattr(import_module(_HOME[name]), name)
+    if not name.startswith("_"):
+        from leakgeo.registry import load_steps
+
+        if name in load_steps():
+            return load_steps()[name]
+    raise AttributeError(f"module 'leakgeo' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    from leakgeo.registry import load_steps
+
+    return sorted([*globals(), *_HOME, *load_steps()])

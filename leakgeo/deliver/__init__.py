@@ -1,0 +1,1 @@
+"""What goes out: GeoPackage, map, report, tables and the record of the run."""

@@ -1,0 +1,1 @@
+"""What comes in: schemas, reading any vector source, checking a job, the local metre CRS."""

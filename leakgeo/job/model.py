@@ -1,0 +1,62 @@
+"""The job as the rest of leakgeo sees it: checked layers in one local metre CRS."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import geopandas as gpd
+    import pandas as pd
+    from pyproj import CRS
+
+    from leakgeo.faults import Fault
+
+
+@dataclass(frozen=True)
+class Job:
+    """A checked job, every layer in one local metre CRS.
+
+    Each layer keeps every row that was read. A row that failed a check stays in, with the sentence
+    why in its text column ``reason`` (null where the row is good), so that counts always add up.
+
+    Parameters
+    ----------
+    routes : geopandas.GeoDataFrame
+        Lines in `crs`; columns as in the data contract, plus ``reason``.
+    readings : geopandas.GeoDataFrame
+        Points in `crs`; a reading without position has a null geometry and a ``reason``.
+    crs : pyproj.CRS
+        The local projected CRS, in metres, that everything is computed in.
+    output_crs : pyproj.CRS
+        The CRS of the routes as they came, which results go back to.
+    contacts, utilities, surfaces, history, dig_outcomes : geopandas.GeoDataFrame or None
+        Optional layers in `crs`, None where the job has none.
+    meter_tests : pandas.DataFrame or None
+        Optional table.
+    faults : tuple of Fault
+        Everything that was found wrong, or worth saying.
+    counts : mapping of str to int
+        Rows read, by layer.
+    source : str
+        Where the job was read from.
+    digest : str
+        SHA-256 of the source file, or ``""`` where there is no single file.
+    """
+
+    routes: gpd.GeoDataFrame
+    readings: gpd.GeoDataFrame
+    crs: CRS
+    output_crs: CRS
+    contacts: gpd.GeoDataFrame | None = None
+    meter_tests: pd.DataFrame | None = None
+    utilities: gpd.GeoDataFrame | None = None
+    surfaces: gpd.GeoDataFrame | None = None
+    history: gpd.GeoDataFrame | None = None
+    dig_outcomes: gpd.GeoDataFrame | None = None
+    faults: tuple[Fault, ...] = ()
+    counts: Mapping[str, int] = field(default_factory=dict)
+    source: str = ""
+    digest: str = ""

@@ -1,0 +1,1 @@
+"""Where the leak is: survey bracket, profile, posterior, zones and mark, next readings."""

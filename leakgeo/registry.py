@@ -1,0 +1,256 @@
+"""How a processing step is declared, checked and called, and how steps are found."""
+
+from __future__ import annotations
+
+import inspect
+import time
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import import_module
+from importlib.metadata import entry_points
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from leakgeo.errors import ParameterError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+Kind = Literal["number", "integer", "boolean", "text", "choice", "folder", "file"]
+ENTRY_POINT_GROUP = "leakgeo.steps"
+_TYPES: Mapping[Kind, type] = {
+    "number": float, "integer": int, "boolean": bool, "text": str, "choice": str,
+    "folder": Path, "file": Path,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One parameter of a step: what the API, the command line and a GIS toolbox all read.
+
+    Parameters
+    ----------
+    name : str
+        Keyword name; the command line shows it with dashes.
+    kind : {"number", "integer", "boolean", "text", "choice", "folder", "file"}
+    default : object
+        Value in force when none is given; None where there is none.
+    help : str
+        What it does, as a sentence.
+    unit : str, optional
+        Unit of the value, as the column suffixes write it.
+    choices : tuple of str, optional
+        Allowed values of a choice.
+    minimum, maximum : float, optional
+        Allowed range, ends included.
+    """
+
+    name: str
+    kind: Kind
+    default: object
+    help: str
+    unit: str | None = None
+    choices: tuple[str, ...] = ()
+    minimum: float | None = None
+    maximum: float | None = None
+
+    def check(self, value: object) -> object:
+        """Give `value` in the parameter's type.
+
+        Raises
+        ------
+        ParameterError
+            If it is of another type, out of range, or not one of the choices.
+
+        Examples
+        --------
+        >>> Parameter("width_m", "number", 1.0, "Width.", minimum=0.0).check("0.6")
+        0.6
+        """
+        if value is None:
+            return self.default
+        wanted = _TYPES[self.kind]
+        try:
+            typed = value if isinstance(value, wanted) else wanted(value)
+        except (TypeError, ValueError) as error:
+            raise ParameterError(f"{self.name}: {value!r} is not a {self.kind}.") from error
+        self._check_range(typed)
+        return typed
+
+    def _check_range(self, value: object) -> None:
+        if self.choices and value not in self.choices:
+            raise ParameterError(
+                f"{self.name}: {value!r} is not allowed; use one of {', '.join(self.choices)}."
+            )
+        if not isinstance(value, (int, float)):
+            return
+        low = self.minimum is not None and not value >= self.minimum
+        high = self.maximum is not None and not value <= self.maximum
+        if low or high:
+            raise ParameterError(
+                f"{self.name}: {value!r} is outside {self.minimum} to {self.maximum}"
+                f"{' ' + self.unit if self.unit else ''}."
+            )
+
+
+@dataclass(frozen=True)
+class Step:
+    """A processing step: a function over a result, with its parameters declared once.
+
+    Parameters
+    ----------
+    name : str
+        Name of the command and of the Python function.
+    function : str
+        ``"module:name"`` of the function, imported when the step is first called. It takes the
+        result, then each parameter by keyword, and gives the fuller result.
+    summary : str
+        One sentence.
+    group : str
+        Heading the step is listed under.
+    needs : tuple of str
+        Layers the step reads; missing ones are made by the steps that make them.
+    makes : tuple of str
+        Layers or files the step makes.
+    parameters : tuple of Parameter
+    """
+
+    name: str
+    function: str
+    summary: str
+    group: str
+    needs: tuple[str, ...] = ()
+    makes: tuple[str, ...] = ()
+    parameters: tuple[Parameter, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Give the step the help text and the signature of the function it stands for."""
+        keyword = inspect.Parameter.KEYWORD_ONLY
+        source = inspect.Parameter("source", inspect.Parameter.POSITIONAL_ONLY)
+        rest = [inspect.Parameter(p.name, keyword, default=p.default) for p in self.parameters]
+        object.__setattr__(self, "__signature__", inspect.Signature([source, *rest]))
+        object.__setattr__(self, "__doc__", self._help())
+
+    def _help(self) -> str:
+        lines = [
+            f"{p.name} : {p.kind}{f' [{p.unit}]' if p.unit else ''}, default {p.default!r}\n"
+            f"    {p.help}"
+            for p in self.parameters
+        ]
+        return "\n".join([self.summary, "", "Parameters", "----------", *lines])
+
+    def settings(self, given: Mapping[str, object]) -> dict[str, object]:
+        """Fill in defaults and check what was given.
+
+        Raises
+        ------
+        ParameterError
+            If a name is unknown or a value is not allowed.
+        """
+        known = {p.name for p in self.parameters}
+        if unknown := sorted(set(given) - known):
+            raise ParameterError(
+                f"{self.name} has no parameter {', '.join(unknown)}; "
+                f"it has {', '.join(sorted(known))}."
+            )
+        return {p.name: p.check(given.get(p.name)) for p in self.parameters}
+
+    def __call__(self, source: Result | Job | str | Path, /, **given: object) -> Result:
+        """Run the step on a result, a job, or the path of a job.
+
+        Parameters
+        ----------
+        source : Result, Job, str or pathlib.Path
+            Layers that the step needs and `source` lacks are made first, with defaults.
+        **given
+            Parameters by name; see the step's own help.
+
+        Returns
+        -------
+        Result
+            With the layers in ``makes`` added.
+        """
+        settings = self.settings(given)
+        result = _with_layers(_as_result(source), self.needs)
+        module, _, name = self.function.partition(":")
+        begin = time.perf_counter()
+        done: Result = getattr(import_module(module), name)(result, **settings)
+        return replace(
+            done,
+            parameters={**done.parameters, self.name: settings},
+            timings={**done.timings, self.name: time.perf_counter() - begin},
+        )
+
+
+def _as_result(source: Result | Job | str | Path) -> Result:
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+    if isinstance(source, Result):
+        return source
+    if isinstance(source, Job):
+        return Result(source)
+    from leakgeo.job.read import read_job
+
+    return Result(read_job(source))
+
+
+def _with_layers(result: Result, needs: Iterable[str]) -> Result:
+    """Make the layers that are needed and missing, each by the first step that makes it."""
+    for layer in needs:
+        if layer not in result.layers:
+            maker = next(s for s in load_steps().values() if layer in s.makes)
+            result = maker(result)
+    return result
+
+
+@dataclass(frozen=True)
+class BrokenStep:
+    """A step of another package that failed to load: reported, never fatal."""
+
+    name: str
+    reason: str
+
+
+@cache
+def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
+    """Load every step that an installed package declares, in order of name within the chain.
+
+    Returns
+    -------
+    steps : dict of str to Step
+        leakgeo's own first, in the order of the chain, then those of other packages.
+    broken : tuple of BrokenStep
+        Those that did not load, and why.
+    """
+    from leakgeo.steps import CHAIN
+
+    steps: dict[str, Step] = {s.name: s for s in CHAIN}
+    broken: list[BrokenStep] = []
+    for point in sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name):
+        if point.name in steps:
+            continue
+        try:
+            loaded = point.load()
+        except Exception as error:  # noqa: BLE001 - another package's fault must not stop ours
+            broken.append(BrokenStep(point.name, f"{type(error).__name__}: {error}"))
+            continue
+        if isinstance(loaded, Step):
+            steps[loaded.name] = loaded
+        else:
+            broken.append(BrokenStep(point.name, "its entry point is not a leakgeo Step"))
+    return steps, tuple(broken)
+
+
+def load_steps() -> dict[str, Step]:
+    """Give every step that loads, by name.
+
+    Examples
+    --------
+    >>> list(load_steps())[:3]
+    ['survey', 'profile', 'locate']
+    """
+    return discover()[0]

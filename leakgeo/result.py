@@ -1,0 +1,46 @@
+"""What goes along the chain: the job, and the layers made of it so far."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import pandas as pd
+
+    from leakgeo.faults import Fault
+    from leakgeo.job.model import Job
+
+_NOTHING: Mapping[str, object] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Result:
+    """The job and every layer made of it so far; a step takes one and gives a fuller one.
+
+    Parameters
+    ----------
+    job : Job
+        What the layers were made from.
+    layers : mapping of str to geopandas.GeoDataFrame or pandas.DataFrame
+        Result layers by their name in the data contract, in the job's local metre CRS.
+    faults : tuple of Fault
+        What the steps found wrong, beyond ``job.faults``.
+    parameters : mapping
+        Parameters in force, by step.
+    timings : mapping of str to float
+        Seconds spent, by step.
+    """
+
+    job: Job
+    layers: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    faults: tuple[Fault, ...] = ()
+    parameters: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    timings: Mapping[str, float] = field(default_factory=dict)
+
+    def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
+        """Give a copy with more layers (replacing those of the same name) and more faults."""
+        return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))

@@ -1,0 +1,1 @@
+"""Positions on the pipe: chainage, assigning readings to lines, fusing tape and satellite."""

@@ -1,0 +1,1 @@
+"""Levels that can be compared: decibel arithmetic, gain, sensors, surfaces, spreading."""

@@ -1,0 +1,111 @@
+"""The processing steps, each declared once; the API, the command line and toolboxes read these."""
+
+from __future__ import annotations
+
+from leakgeo.registry import Parameter, Step
+
+UNITS = Parameter("units", "choice", "si", "Units that people see.", choices=("si", "us"))
+_OUT = Parameter("out", "folder", None, "Folder to write into.")
+
+SURVEY = Step(
+    name="survey",
+    function="leakgeo.locate.survey:survey",
+    summary="Rank the fittings listened to, and bracket the leak between the loudest.",
+    group="Find",
+    makes=("contact_ranking", "survey_bracket"),
+)
+
+PROFILE = Step(
+    name="profile",
+    function="leakgeo.locate.profile:profile",
+    summary="Put the readings on their pipe, make their levels comparable, interpolate between.",
+    group="Find",
+    makes=("readings_on_route", "profile"),
+    parameters=(
+        Parameter("route_sd_m", "number", 0.3, "Trace error of routes that give none (1-sigma).",
+                  unit="m", minimum=0.0),
+        Parameter("reading_sd_m", "number", 1.5,
+                  "Satellite position error of readings that give none (1-sigma).",
+                  unit="m", minimum=0.001),
+        Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none (1-sigma).",
+                  unit="m", minimum=0.001),
+        Parameter("step_m", "number", 0.25, "Spacing of the interpolated profile.",
+                  unit="m", minimum=0.05),
+    ),
+)  # fmt: skip
+
+LOCATE = Step(
+    name="locate",
+    function="leakgeo.locate.locate:locate",
+    summary="Work out where along each line the leak is, with odds, zones to search and a mark.",
+    group="Find",
+    needs=("readings_on_route", "profile"),
+    makes=("search_zones", "marks", "lines"),
+    parameters=(
+        Parameter("leak_prior", "number", 0.9,
+                  "Probability, before listening, that a line walked has a leak.",
+                  minimum=0.01, maximum=0.99),
+        Parameter("zone_probability", "number", 0.9, "Probability that the zones hold together.",
+                  minimum=0.5, maximum=0.99),
+    ),
+)  # fmt: skip
+
+ADVISE = Step(
+    name="advise",
+    function="leakgeo.locate.advise:advise",
+    summary="Say where to listen next, and what each reading is expected to tell.",
+    group="Find",
+    needs=("lines", "profile"),
+    makes=("next_readings",),
+    parameters=(
+        Parameter("how_many", "integer", 5, "Readings to propose for each line.",
+                  minimum=1, maximum=50),
+    ),
+)  # fmt: skip
+
+CONFIRM = Step(
+    name="confirm",
+    function="leakgeo.locate.confirm:confirm",
+    summary="Compare levels with compressed air on and off: is it the leak that sounds?",
+    group="Prove",
+    needs=("lines",),
+    makes=("air_tests",),
+)
+
+CLEARANCE = Step(
+    name="clearance",
+    function="leakgeo.dig.clearance:clearance",
+    summary="Draw the dig zone, and list the utilities and answers that still hold the dig.",
+    group="Dig",
+    needs=("marks", "lines"),
+    makes=("dig_zones", "conflicts"),
+    parameters=(
+        Parameter("rule", "text", "generic",
+                  "Tolerance rule, by its name in the rules file; local law governs."),
+        Parameter("working_width_m", "number", 0.6,
+                  "Working room on every side of the mark's error ellipse.",
+                  unit="m", minimum=0.1),
+    ),
+)  # fmt: skip
+
+MAP = Step(
+    name="map",
+    function="leakgeo.deliver.map:write_map",
+    summary="Write one HTML map that opens with no network.",
+    group="Deliver",
+    needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
+    makes=("map.html",),
+    parameters=(_OUT, UNITS),
+)
+
+REPORT = Step(
+    name="report",
+    function="leakgeo.deliver.report:write_report",
+    summary="Write the PDF report: an overview, then a page for each line.",
+    group="Deliver",
+    needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
+    makes=("report.pdf",),
+    parameters=(_OUT, UNITS),
+)
+
+CHAIN = (SURVEY, PROFILE, LOCATE, ADVISE, CONFIRM, CLEARANCE, MAP, REPORT)
