@@ -1,0 +1,106 @@
+"""Where the pipe, its trace and the stops truly are, and where the record says they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from leakgeo.simulate.truth import draw
+
+if TYPE_CHECKING:
+    from leakgeo.simulate.constants import Conditions
+    from leakgeo.simulate.spread import Floats
+
+
+@dataclass(frozen=True)
+class Route:
+    """The true pipe and its trace on the record, in a local plane in metres.
+
+    Parameters
+    ----------
+    true_xy, trace_xy : ndarray, shape (vertices, 2)
+        Vertices of the pipe, and of its trace.
+    trace_sd_m : float
+        Standard deviation of the trace, each axis.
+    """
+
+    true_xy: Floats
+    trace_xy: Floats
+    trace_sd_m: float
+
+    def true_points(self, chainage_m: Floats) -> Floats:
+        """Give the points of the true pipe at chainages, shape (n, 2)."""
+        return points_along(self.true_xy, chainage_m)
+
+    def chainage_on_trace(self, xy: Floats) -> Floats:
+        """Chainage on the trace of the point of it that is nearest to each of `xy`."""
+        line = shapely.linestrings(self.trace_xy)
+        return np.asarray(shapely.line_locate_point(line, shapely.points(xy)), dtype=np.float64)
+
+
+def points_along(xy: Floats, chainage_m: Floats) -> Floats:
+    """Give the points at chainages along vertices, shape (n, 2); the ends hold beyond them.
+
+    Examples
+    --------
+    >>> points_along(np.array([[0.0, 0.0], [3.0, 4.0]]), np.array([2.5])).tolist()
+    [[1.5, 2.0]]
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(xy, axis=0).T))])
+    return np.column_stack([np.interp(chainage_m, along, xy[:, k]) for k in (0, 1)])
+
+
+def draw_route(rng: np.random.Generator, conditions: Conditions, length_m: float) -> Route:
+    """Draw a straight or gently bent pipe, and its trace: shifted as a whole and at each vertex."""
+    bends = int(rng.integers(1, 4)) if rng.random() < conditions.curved_share else 0
+    turns = np.concatenate([[rng.uniform(0, 2 * np.pi)], rng.normal(0, np.radians(15), bends)])
+    heading = np.cumsum(turns)
+    legs = length_m / (bends + 1) * np.column_stack([np.cos(heading), np.sin(heading)])
+    true_xy = np.vstack([[0.0, 0.0], np.cumsum(legs, axis=0)])
+    sd = draw(rng, conditions.constants.trace_sd_m)
+    shift = rng.standard_normal(2) + rng.standard_normal(true_xy.shape)
+    return Route(true_xy, true_xy + sd / np.sqrt(2) * shift, sd)
+
+
+def draw_fix_errors(
+    rng: np.random.Generator, walk: np.ndarray, sd_m: float, common_share: float, memory: float
+) -> Floats:
+    """Draw the errors of satellite fixes: part drifts slowly through a walk, part is independent.
+
+    The drifting part is a stationary first-order autoregression, with its own start in each walk
+    (correlation ``exp(-1 / memory)`` from one stop to the next); an assumption.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    walk : ndarray of int, shape (n,)
+        Walk of each stop, in the order of listening.
+    sd_m : float
+        Standard deviation of the whole, each axis.
+    common_share : float
+        Share of the variance that drifts, 0 to 1.
+    memory : float
+        Stops over which the drift is remembered.
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+    """
+    n = walk.size
+    correlation = fix_correlation(walk, memory)
+    root = np.linalg.cholesky(correlation + 1e-9 * np.eye(n))
+    drift = root @ rng.standard_normal((n, 2))
+    own = rng.standard_normal((n, 2))
+    error: Floats = sd_m * (np.sqrt(common_share) * drift + np.sqrt(1 - common_share) * own)
+    return error
+
+
+def fix_correlation(walk: np.ndarray, memory: float) -> Floats:
+    """Correlation of the drifting part between stops, shape (n, n)."""
+    order = np.arange(walk.size)
+    fading = np.exp(-np.abs(order[:, None] - order) / memory)
+    correlation: Floats = np.where(walk[:, None] == walk, fading, 0.0)
+    return correlation
