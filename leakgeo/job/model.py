@@ -14,6 +14,9 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
 
+#: ``reason`` of rows that are good, but of a line that was not asked for.
+NOT_ASKED = "This line was not asked for."
+
 
 @dataclass(frozen=True)
 class Job:

@@ -1,0 +1,55 @@
+"""Checks that look at more than one column of a row."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from leakgeo.job.findings import Findings
+    from leakgeo.job.schema import LayerSchema
+
+#: Beyond this a decibel value is a filler such as -9999, not a level.
+LARGEST_DB = 250.0
+
+
+def check_rules(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
+    """Check sound levels against their unit, and meter tests against the clock and the dial."""
+    if "sound_level" in table:
+        _check_levels(table, findings)
+    if schema.name == "meter_tests":
+        _check_meter(table, findings)
+
+
+def _check_levels(table: pd.DataFrame, findings: Findings) -> None:
+    level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        negative = (unit == "scale") & (level < 0)
+        filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
+    findings.tell(
+        negative, "sound_level is negative on a linear scale.",
+        "Give the number that the display showed, or set sound_unit to db.",
+        column="sound_level", values=level,
+    )  # fmt: skip
+    findings.tell(
+        filler, "sound_level is no decibel value.",
+        "Leave it out where nothing was measured, or set sound_unit to scale.",
+        column="sound_level", values=level,
+    )  # fmt: skip
+
+
+def _check_meter(table: pd.DataFrame, findings: Findings) -> None:
+    findings.tell(
+        (table["end_time"] <= table["start_time"]).to_numpy(),
+        "end_time is not after start_time.", "Correct the times.",
+        column="end_time", values=table["end_time"],
+    )  # fmt: skip
+    findings.tell(
+        (table["end_reading"] < table["start_reading"]).to_numpy(),
+        "end_reading is less than start_reading.",
+        "Correct the readings, or add a full turn of the dial if it passed zero.",
+        column="end_reading", values=table["end_reading"],
+    )  # fmt: skip

@@ -1,0 +1,120 @@
+"""Check the geometry of a layer, and mend what can be mended without guessing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.findings import Findings
+    from leakgeo.job.schema import LayerSchema
+
+#: Routes shorter than this on the ground are points, not lines.
+SHORTEST_M = 0.001
+
+
+def check_shapes(
+    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+) -> NDArray[np.object_]:
+    """Check geometries before they are brought into another CRS.
+
+    Parameters
+    ----------
+    shapes : ndarray of shapely geometries, shape (n,)
+        In the layer's own CRS.
+    schema : LayerSchema
+    findings : Findings
+        Takes what is found.
+
+    Returns
+    -------
+    ndarray of shapely geometries, shape (n,)
+        Null where a geometry can't be used.
+    """
+    null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
+    findings.tell(null, "It has no geometry.", "Draw it, or remove the row.", column="geometry")
+    findings.tell(empty, "Its geometry is empty.", "Draw it, or remove the row.", column="geometry")
+    endless = _not_finite(shapes) & ~empty
+    findings.tell(
+        endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
+    )
+    single = _single_points(shapes, schema)
+    wrong = _wrong_type(single, schema) & ~(null | empty | endless)
+    findings.tell(
+        wrong,
+        f"Its geometry is not a {' or '.join(schema.geometry_types)}.",
+        "Draw it as that, or put it in the layer it belongs to.",
+        column="geometry",
+        values=np.array([getattr(g, "geom_type", "") for g in shapes], dtype=object),
+    )
+    clean = np.where(null | empty | endless | wrong, None, single)
+    return _mended(clean, schema, findings)
+
+
+def check_transformed(
+    shapes: NDArray[np.object_], before: NDArray[np.object_], schema: LayerSchema,
+    findings: Findings,
+) -> NDArray[np.object_]:  # fmt: skip
+    """Check geometries in the local metre CRS: places out of its reach, lines without length."""
+    lost = _not_finite(shapes) & ~shapely.is_missing(before)
+    findings.tell(
+        lost,
+        "Its coordinates are not a place in the layer's CRS.",
+        "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
+        column="geometry",
+    )
+    short = np.zeros(len(shapes), dtype=bool)
+    if schema.name == "routes":
+        short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes) & ~lost
+    findings.tell(short, "The route has no length.", "Trace it again.", column="geometry")
+    clean: NDArray[np.object_] = np.where(lost | short, None, shapes)
+    return clean
+
+
+def _not_finite(shapes: NDArray[np.object_]) -> NDArray[np.bool_]:
+    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
+    bad = np.zeros(len(shapes), dtype=bool)
+    bad[owner[~np.isfinite(coordinates).all(axis=1)]] = True
+    return bad
+
+
+def _single_points(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.object_]:
+    """Take a MultiPoint of one point as that point: many programs write points so."""
+    multi = shapely.get_type_id(shapes) == shapely.GeometryType.MULTIPOINT
+    alone = multi & (shapely.get_num_geometries(shapes) == 1)
+    if "Point" not in schema.geometry_types or not alone.any():
+        return shapes
+    singles: NDArray[np.object_] = shapes.copy()
+    singles[alone] = shapely.get_geometry(shapes[alone], 0)
+    return singles
+
+
+def _wrong_type(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.bool_]:
+    allowed = [int(shapely.GeometryType[t.upper()]) for t in schema.geometry_types]
+    return ~np.isin(shapely.get_type_id(shapes), allowed)
+
+
+def _mended(
+    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+) -> NDArray[np.object_]:
+    """Mend areas whose outline crosses itself; what is not an area afterwards is rejected."""
+    if "Polygon" not in schema.geometry_types:
+        return shapes
+    area = shapely.get_dimensions(shapes) == 2
+    broken = area & ~shapely.is_valid(shapes)
+    if not broken.any():
+        return shapes
+    mended: NDArray[np.object_] = shapes.copy()
+    mended[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
+    hopeless = broken & (shapely.is_empty(mended) | (shapely.area(mended) == 0))
+    findings.tell(hopeless, "Its outline encloses no area.", "Draw it again.", column="geometry")
+    findings.tell(
+        broken & ~hopeless, "Its outline crossed itself; it was mended.",
+        "Look at it, and draw it again if it is wrong.", column="geometry", rejects=False,
+    )  # fmt: skip
+    mended[hopeless] = None
+    return mended

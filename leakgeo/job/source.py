@@ -1,0 +1,203 @@
+"""Open what a job is read from: one vector file of many layers, or a folder of files."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import tempfile
+import warnings
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+
+from leakgeo.errors import JobError
+from leakgeo.faults import Fault
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from pyproj import CRS
+
+_SUFFIXES = frozenset(
+    ".gpkg .geojson .json .geojsonl .fgb .shp .gml .kml .csv .sqlite .tab .mif .xlsx .ods".split()
+)
+# Text files by which GDAL reaches for other files or for a network.
+_POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where each layer is to be read.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        As given.
+    layers : mapping of str to (pathlib.Path, str)
+        File and layer name in it, by lower-case layer name.
+    faults : tuple of Fault
+        What was found wrong on opening.
+    """
+
+    path: Path
+    layers: Mapping[str, tuple[Path, str]]
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True)
+class RawLayer:
+    """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS."""
+
+    table: pd.DataFrame
+    crs: CRS | None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def has_geometry(self) -> bool:
+        """Whether the layer has a geometry column at all."""
+        return isinstance(self.table, gpd.GeoDataFrame)
+
+
+@contextmanager
+def open_source(source: str | Path) -> Iterator[Source]:
+    """Find the layers of a job; nothing is written to it, nor beside it.
+
+    Raises
+    ------
+    JobError
+        If there is nothing there, it can't be read, or it is not a local file.
+    """
+    path = _local(source)
+    if path.is_dir() and path.suffix.casefold() != ".gdb":
+        yield _folder(path)
+        return
+    with _undisturbed(path) as (readable, note):
+        found = {str(n).casefold(): (readable, str(n)) for n in _layer_names(readable, path)}
+        yield Source(path, found, note)
+
+
+def read_layer(source: Source, name: str) -> RawLayer:
+    """Read one layer whole.
+
+    Raises
+    ------
+    JobError
+        If the layer can't be read.
+    """
+    path, layer = source.layers[name]
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            table = pyogrio.read_dataframe(path, layer=layer)
+        except Exception as error:
+            raise JobError(f"{name} can't be read: {_first_line(error)}") from error
+    notes = tuple(dict.fromkeys(str(w.message) for w in caught))
+    crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
+    return RawLayer(table, crs, notes)
+
+
+def digest(path: Path) -> str:
+    """Give the SHA-256 of a file, or ``""`` for a folder."""
+    if not path.is_file():
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _local(source: str | Path) -> Path:
+    text = str(source)
+    if "://" in text or "/vsi" in text.casefold():
+        raise _cannot(text, "The job is not a local file.", "Copy it to this machine first.")
+    path = Path(source)
+    if not path.exists():
+        raise _cannot(text, "There is no such file or folder.", "Check the path of the job.")
+    if path.suffix.casefold() in (".zip", ".gz", ".vrt"):
+        raise _cannot(text, "The job is packed or virtual.", "Unpack it, or give the file itself.")
+    return path
+
+
+def _cannot(source: str, problem: str, what_to_do: str) -> JobError:
+    fault = Fault("job", problem, what_to_do, value=source, effect="stops")
+    return JobError(f"{source}: {problem} {what_to_do}", [fault])
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).strip().split("\n", 1)[0] or type(error).__name__
+
+
+def _layer_names(readable: Path, path: Path) -> list[str]:
+    if readable.is_file():
+        with readable.open("rb") as file:
+            head = file.read(4096)
+        if any(p in head for p in _POINTERS):
+            raise _cannot(str(path), "The file only points at data kept elsewhere.",
+                          "Give the file that holds the data.")  # fmt: skip
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            return [str(n) for n in pyogrio.list_layers(readable)[:, 0]]
+        except Exception as error:
+            raise _cannot(
+                str(path),
+                f"The file can't be read as vector data ({_first_line(error)}).",
+                "Give a GeoPackage, or another file that a GIS opens.",
+            ) from error
+
+
+def _folder(path: Path) -> Source:
+    layers: dict[str, tuple[Path, str]] = {}
+    faults = []
+    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in _SUFFIXES):
+        name = file.stem.casefold()
+        if name in layers:
+            faults.append(Fault(
+                name, f"Both {layers[name][0].name} and {file.name} hold it; the first was read.",
+                "Leave one of them in the folder.", value=file.name, effect="noted",
+            ))  # fmt: skip
+            continue
+        try:
+            names = _layer_names(file, file)
+        except JobError as error:
+            faults += [Fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults]
+            continue
+        if names:
+            layers[name] = (file, names[0])
+    return Source(path, layers, tuple(faults))
+
+
+@contextmanager
+def _undisturbed(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
+    """Give a path that can be read without leaving traces beside the job.
+
+    SQLite in write-ahead mode writes two files beside the one that it reads, so such a job is
+    read from a copy; rows that another program has not yet merged come along.
+    """
+    if not _write_ahead(path):
+        yield path, ()
+        return
+    log = path.with_name(path.name + "-wal")
+    pending = log.exists() and log.stat().st_size > 0
+    note = Fault(
+        "job", "Another program has it open, with edits not yet merged into the file; they were "
+        "read too.", "Save and close it there, so that file and record agree.", effect="noted",
+    )  # fmt: skip
+    with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
+        copy = Path(folder) / path.name
+        shutil.copyfile(path, copy)
+        if pending:
+            shutil.copyfile(log, Path(folder) / log.name)
+        yield copy, (note,) if pending else ()
+
+
+def _write_ahead(path: Path) -> bool:
+    """Tell from the header (bytes 18 and 19 of an SQLite file) whether it is in that mode."""
+    if not path.is_file():
+        return False
+    with path.open("rb") as file:
+        head = file.read(20)
+    return head.startswith(b"SQLite format 3\0") and head[18:20] == b"\x02\x02"
