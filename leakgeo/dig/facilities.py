@@ -1,0 +1,162 @@
+"""Utilities as clearance sees them: how wide, how well placed, and how far their zones reach."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    from numpy.typing import NDArray
+
+    from leakgeo.dig.rules import Assumptions, Rule
+
+TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "reason")
+NUMBERS = ("width_m", "depth_m", "position_sd_m", "tolerance_m")
+# 95 % of a normal error across a line, and of a circular one around a point (chi-square).
+SD_TO_95_LINE, SD_TO_95_POINT = 1.959964, 2.447747
+
+
+@dataclass(frozen=True)
+class Facilities:
+    """Utilities made ready for measuring; all arrays have one entry a utility.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Cleaned columns of the data contract; blank text is null, ``level`` is A to D, or ``""``.
+    geometry : (n,) array of shapely geometries
+        Valid and two-dimensional, in the job's metre CRS; None where there is no usable position.
+    half_m : array of float
+        From the geometry to the outside edge of the facility; 0 for polygons.
+    zone_m : array of float
+        From the geometry to the edge of its tolerance zone, position error left out.
+    error_95_m : array of float
+        95 % horizontal position error.
+    search_m : array of float
+        From the geometry to where the utility has no say in a dig any more.
+    unplaced : array of bool
+        No usable position: it could be anywhere.
+    repaired : array of bool
+        The geometry was invalid as it came.
+    width_unknown : array of bool
+        A line or point that states no width.
+    """
+
+    table: pd.DataFrame
+    geometry: NDArray[np.object_]
+    half_m: NDArray[np.float64]
+    zone_m: NDArray[np.float64]
+    error_95_m: NDArray[np.float64]
+    search_m: NDArray[np.float64]
+    unplaced: NDArray[np.bool_]
+    repaired: NDArray[np.bool_]
+    width_unknown: NDArray[np.bool_]
+
+
+def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Facilities:
+    """Work out the reach of each utility under a rule.
+
+    Parameters
+    ----------
+    utilities : geopandas.GeoDataFrame
+        As in the data contract, in a metre CRS; columns may be missing, rows may be poor.
+    rule : Rule
+    assumed : Assumptions
+
+    Returns
+    -------
+    Facilities
+
+    Notes
+    -----
+    A quality level that is not stated counts as D. A stated ``position_sd_m`` can only add to the
+    error of its level: a fine coordinate of a poorly located pipe is still a poor position.
+    """
+    table = clean(utilities)
+    geometry, unplaced, repaired = usable(utilities.geometry.to_numpy())
+    dimension = shapely.get_dimensions(geometry)
+    given = _where_above_zero(table["width_m"])
+    unknown = np.isnan(given) & (dimension < 2)
+    half = np.where(dimension == 2, 0.0, np.where(unknown, assumed.width_m, given) / 2)
+    error = _error_95(table, dimension, assumed)
+    own = _where_above_zero(table["tolerance_m"])
+    tolerance = np.where(np.isnan(own), rule.tolerance_m, own)
+    single_mark = unknown & (rule.unknown_width == "mark")
+    looked_for = np.where(unknown, assumed.widest_m / 2, half)
+    beyond = tolerance + max(assumed.reach_m, rule.caution_m)
+    return Facilities(
+        table=table,
+        geometry=geometry,
+        half_m=half,
+        zone_m=np.where(single_mark, 0.0, half) + tolerance,
+        error_95_m=error,
+        search_m=looked_for + beyond + error,
+        unplaced=unplaced,
+        repaired=repaired,
+        width_unknown=unknown,
+    )
+
+
+def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Bring the contract's columns to plain types: blank text null, odd numbers NaN."""
+    raw = pd.DataFrame(utilities.drop(columns=utilities.geometry.name))
+    out = pd.DataFrame(index=pd.RangeIndex(len(raw)))
+    for name in TEXT:
+        column = raw.get(name, pd.Series(None, index=raw.index, dtype=object))
+        text = column.astype("string").str.strip().reset_index(drop=True)
+        out[name] = text.mask(text == "").astype(object).where(text.notna() & (text != ""), None)
+    for name in NUMBERS:
+        column = raw.get(name, pd.Series(np.nan, index=raw.index))
+        out[name] = pd.to_numeric(column, errors="coerce").astype(float).to_numpy()
+    notified = raw.get("notified", pd.Series(None, index=raw.index, dtype=object))
+    out["notified"] = notified.isin([True]).to_numpy()
+    when = raw.get("response_time", pd.Series(None, index=raw.index, dtype=object))
+    out["response_time"] = pd.to_datetime(when, errors="coerce", utc=True).array
+    level = out["quality_level"].astype("string").str.upper()
+    out["level"] = level.where(level.isin(list("ABCD")), "").fillna("").astype(object)
+    out["response"] = out["response"].astype("string").str.lower().astype(object)
+    return out
+
+
+def usable(
+    shapes: NDArray[np.object_],
+) -> tuple[NDArray[np.object_], NDArray[np.bool_], NDArray[np.bool_]]:
+    """Give shapes that can be measured, which have no position, and which were invalid.
+
+    Examples
+    --------
+    >>> bow_tie = shapely.Polygon([(0, 0), (1, 1), (1, 0), (0, 1)])
+    >>> shape, unplaced, repaired = usable(np.array([bow_tie, None], dtype=object))
+    >>> unplaced.tolist(), repaired.tolist()
+    ([False, True], [True, False])
+    """
+    out = np.array(shapely.force_2d(shapes), dtype=object)
+    xy, owner = shapely.get_coordinates(out, return_index=True)
+    infinite = np.zeros(out.shape, dtype=bool)
+    infinite[owner[~np.isfinite(xy).all(axis=1)]] = True
+    unplaced = shapely.is_missing(out) | shapely.is_empty(out) | infinite
+    out[unplaced] = None
+    repaired = ~unplaced & ~shapely.is_valid(out)
+    out[repaired] = shapely.make_valid(out[repaired])
+    return out, unplaced, repaired
+
+
+def _where_above_zero(column: pd.Series) -> NDArray[np.float64]:
+    value = column.to_numpy(dtype=float)
+    return np.where(np.isfinite(value) & (value > 0), value, np.nan)
+
+
+def _error_95(
+    table: pd.DataFrame, dimension: NDArray[np.signedinteger[Any]], assumed: Assumptions
+) -> NDArray[np.float64]:
+    """95 % error: that of the quality level, or the stated one if it is larger."""
+    floor = table["level"].map(dict(assumed.quality_level_95_m)).astype(float).to_numpy()
+    floor = np.where(np.isnan(floor), assumed.quality_level_95_m["D"], floor)
+    sd = _where_above_zero(table["position_sd_m"])
+    stated = sd * np.where(dimension == 0, SD_TO_95_POINT, SD_TO_95_LINE)
+    return np.fmax(floor, stated)

@@ -1,0 +1,143 @@
+"""The hole: the mark's error ellipse with working room around it, and how deep it goes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import shapely
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    from numpy.typing import ArrayLike, NDArray
+
+TANGENTS = 128  # a multiple of four, so that the tangents at the tips are among them
+ROOM_UNDER_PIPE_M = 0.15  # common practice: room to get a clamp around the pipe
+ASSUMED_DIAMETER_M = 0.3  # of a pipe that states none: more than nearly every service line
+
+
+def ellipse_with_room(
+    centres: NDArray[np.object_],
+    along_m: ArrayLike,
+    across_m: ArrayLike,
+    azimuth_deg: ArrayLike,
+    room_m: ArrayLike = 0.0,
+) -> NDArray[np.object_]:
+    """Draw ellipses with an even strip of room around each, in one pass.
+
+    Each polygon is cut out by tangents at fixed directions, so it always holds the true shape and
+    never leaves the box around it, and a larger axis or room always holds the smaller one.
+
+    Parameters
+    ----------
+    centres : (n,) array of shapely Points
+        In a metre CRS.
+    along_m, across_m : (n,) array_like
+        Semi-axes along and across the azimuth, in metres.
+    azimuth_deg : (n,) array_like
+        Direction of the first axis, degrees clockwise from grid north. Where it is not known
+        (NaN) a circle of the larger axis is drawn, which holds the ellipse however it lies.
+    room_m : float or (n,) array_like
+        Room beyond the ellipse, in metres.
+
+    Returns
+    -------
+    (n,) array of shapely Polygons
+        None where the centre or an axis is missing, infinite or negative.
+
+    Notes
+    -----
+    The support function of an ellipse is ``sqrt((a cos t)^2 + (b sin t)^2)``, and that of a shape
+    with a strip of room is the sum of the two (convex geometry, textbook).
+
+    Examples
+    --------
+    >>> hole = ellipse_with_room(np.array([shapely.Point(0, 0)]), [2.0], [1.0], [90.0], 0.5)
+    >>> [round(float(v), 2) for v in hole[0].bounds]  # along east, half a metre of room
+    [-2.5, -1.5, 2.5, 1.5]
+    """
+    x, y = shapely.get_x(centres), shapely.get_y(centres)
+    a, b, room = (
+        np.broadcast_to(np.asarray(v, float), x.shape) for v in (along_m, across_m, room_m)
+    )
+    azimuth = np.asarray(azimuth_deg, dtype=float)
+    known = np.isfinite(azimuth)
+    wide = np.maximum(a, b)
+    a, b = np.where(known, a, wide), np.where(known, b, wide)
+    good = np.isfinite(x + y + a + b + room) & (np.minimum(a, b) >= 0) & (room >= 0)
+    out = np.full(x.shape, None, dtype=object)
+    heading = np.pi / 2 - np.deg2rad(np.where(known, azimuth, 0.0))
+    out[good] = _cut_by_tangents(
+        np.stack([x, y], axis=1)[good], *(v[good] for v in (a, b, heading, room))
+    )
+    return out
+
+
+def _cut_by_tangents(
+    centre: NDArray[np.float64],
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    heading: NDArray[np.float64],
+    room: NDArray[np.float64],
+) -> NDArray[np.object_]:
+    """Corners where neighbouring tangents meet, turned to the grid."""
+    t = heading[:, None] + np.arange(TANGENTS) * (2 * np.pi / TANGENTS)
+    own = t - heading[:, None]
+    support = np.hypot(a[:, None] * np.cos(own), b[:, None] * np.sin(own)) + room[:, None]
+    t_next, s_next = np.roll(t, -1, axis=1), np.roll(support, -1, axis=1)
+    sine = np.sin(2 * np.pi / TANGENTS)
+    px = (support * np.sin(t_next) - s_next * np.sin(t)) / sine
+    py = (s_next * np.cos(t) - support * np.cos(t_next)) / sine
+    ring = np.stack([px, py], axis=-1) + centre[:, None, :]
+    return np.asarray(shapely.polygons(np.concatenate([ring, ring[:, :1]], axis=1)), dtype=object)
+
+
+def pipe_of_line(routes: gpd.GeoDataFrame, line_id: pd.Series) -> pd.DataFrame:
+    """Look up what the routes tell of each line: cover, diameter and pressure.
+
+    Parameters
+    ----------
+    routes : geopandas.GeoDataFrame
+        With line_id; depth_m, diameter_mm, pressure_kpa and reason may be missing.
+    line_id : (n,) pandas.Series
+
+    Returns
+    -------
+    (n,) pandas.DataFrame
+        Columns depth_m, diameter_mm and pressure_kpa, NaN where not known; index of `line_id`.
+    """
+    wanted = ["depth_m", "diameter_mm", "pressure_kpa"]
+    table = pd.DataFrame(routes.drop(columns=routes.geometry.name)).reindex(
+        columns=["line_id", "reason", *wanted]
+    )
+    table = table[table["reason"].isna() & table["line_id"].notna()]
+    table = table.drop_duplicates("line_id").set_index("line_id")[wanted]
+    found: pd.DataFrame = table.reindex(line_id.to_numpy()).apply(pd.to_numeric, errors="coerce")
+    found.index = line_id.index
+    return found.astype(float)
+
+
+def excavation_depth_m(cover_m: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
+    """Depth to dig to, to work all round the pipe: cover, pipe, and room under it.
+
+    Parameters
+    ----------
+    cover_m : (n,) array_like
+        Cover to the crown, in metres; NaN or negative where not known.
+    diameter_mm : (n,) array_like
+        Pipe diameter, in millimetres; 300 mm is taken where not known.
+
+    Returns
+    -------
+    (n,) numpy.ndarray
+        Metres below ground; NaN where the cover is not known.
+
+    Examples
+    --------
+    >>> excavation_depth_m([0.9, np.nan], [25.0, 25.0]).round(3).tolist()
+    [1.075, nan]
+    """
+    cover, diameter = np.asarray(cover_m, dtype=float), np.asarray(diameter_mm, dtype=float) / 1000
+    diameter = np.where(diameter > 0, diameter, ASSUMED_DIAMETER_M)
+    return np.where(cover >= 0, cover, np.nan) + diameter + ROOM_UNDER_PIPE_M

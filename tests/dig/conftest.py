@@ -1,0 +1,98 @@
+"""A dig built by hand: one mark, one gas main beside it, everything known and answered."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from pyproj import CRS
+from shapely import LineString, Point
+
+from leakgeo.dig.clearance import clearance
+from leakgeo.job.model import Job
+from leakgeo.result import Result
+
+METRES = CRS("EPSG:26910")
+X0, Y0 = 500_000.0, 4_200_000.0
+
+
+def gas_main(distance_m: float = 3.0, **changed: object) -> dict[str, object]:
+    """Give a gas main along the pipe, at a distance from the mark, its owner's answer in."""
+    x = X0 + distance_m
+    return {
+        "utility_id": "G-1", "kind": "gas_oil_steam", "owner": "Fernhill Gas", "width_m": 0.2,
+        "depth_m": 0.9, "quality_level": "B", "position_sd_m": 0.1, "tolerance_m": np.nan,
+        "notified": True, "response": "marked",
+        "response_time": pd.Timestamp("2026-03-02T09:00:00-08:00"), "reason": None,
+        "geometry": LineString([(x, Y0 - 50), (x, Y0 + 50)]), **changed,
+    }  # fmt: skip
+
+
+def mark(**changed: object) -> dict[str, object]:
+    return {
+        "line_id": "L-1", "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
+        "across_95_m": 0.3, "probability_within_1ft": 0.8, "limited_by": "sound",
+        "azimuth_deg": 0.0, "geometry": Point(X0, Y0), **changed,
+    }  # fmt: skip
+
+
+def frame(rows: list[dict[str, object]], columns: dict[str, object]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(rows, columns=list(columns), geometry="geometry", crs=METRES)
+
+
+def small_result(
+    utilities: list[dict[str, object]] | None,
+    marks: list[dict[str, object]] | None = None,
+    route: dict[str, object] | None = None,
+    status: str = "located",
+) -> Result:
+    route = {
+        "line_id": "L-1", "material": "copper", "diameter_mm": 25.0, "depth_m": 0.9,
+        "pressure_kpa": 414.0, "position_sd_m": 0.3, "installed_year": 1988, "reason": None,
+        "geometry": LineString([(X0, Y0 - 12), (X0, Y0 + 20)]), **(route or {}),
+    }  # fmt: skip
+    lines = pd.DataFrame({
+        "line_id": ["L-1", "L-2"], "status": [status, "no_leak_heard"],
+        "leak_probability": [0.98, 0.02], "chainage_m": [12.0, np.nan],
+        "loss_l_per_day": [800.0, np.nan], "priority": [1, 2], "conflicts": [0, 0],
+        "dig_status": ["hold", "hold"], "message": ["", ""],
+    })  # fmt: skip
+    readings = gpd.GeoDataFrame(
+        {"line_id": ["L-1"], "air": [None]}, geometry=[Point(X0, Y0)], crs=METRES
+    )
+    job = Job(
+        routes=frame([route], route), readings=readings, crs=METRES, output_crs=METRES,
+        utilities=None if utilities is None else frame(utilities, gas_main()),
+    )  # fmt: skip
+    return Result(
+        job, {"marks": frame([mark()] if marks is None else marks, mark()), "lines": lines}
+    )
+
+
+@pytest.fixture(name="dig")
+def _dig():
+    """Run clearance on a small result, and give its dig zone as a row."""
+
+    def run(utilities, *, rule="generic", working_width_m=0.6, **rest):
+        done = clearance(
+            small_result(utilities, **rest), rule=rule, working_width_m=working_width_m
+        )
+        return done.layers["dig_zones"].iloc[0], done.layers["conflicts"], done
+
+    return run
+
+
+@pytest.fixture(name="gas_main")
+def _gas_main():
+    return gas_main
+
+
+@pytest.fixture(name="mark")
+def _mark():
+    return mark
+
+
+@pytest.fixture(name="small_result")
+def _small_result():
+    return small_result

@@ -1,0 +1,326 @@
+"""What holds a dig: never ready with anything missing, never fewer holds for a poorer record."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from shapely import LineString, MultiLineString, Point, Polygon
+
+from leakgeo.dig.clearance import HOLD, READY
+
+X0, Y0 = 500_000.0, 4_200_000.0
+quick = settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+
+
+def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig, gas_main):
+    zone, conflicts, done = dig([gas_main(3.0)])
+    assert zone["holds"] == ""
+    assert zone["dig_status"] == READY
+    assert conflicts["severity"].tolist() == ["near"]
+    lines = done.layers["lines"].set_index("line_id")
+    assert lines["dig_status"].to_dict() == {"L-1": READY, "L-2": HOLD}
+    assert lines["conflicts"].to_dict() == {"L-1": 1, "L-2": 0}
+
+
+# -- every field that a ready dig rests on: blank it, and it holds
+
+MUST_BE_KNOWN = ["utility_id", "kind", "owner", "width_m", "quality_level", "notified", "response",
+                 "response_time", "geometry"]  # fmt: skip
+# Not needed to be ready: a depth lifts nothing, a missing own tolerance means the rule's, a missing
+# position_sd_m means that of the quality level, and `reason` is null in a good row.
+MAY_BE_BLANK = ["depth_m", "tolerance_m", "position_sd_m", "reason"]
+
+
+def test_the_walk_goes_over_every_field(gas_main):
+    assert sorted(MUST_BE_KNOWN + MAY_BE_BLANK) == sorted(gas_main())
+
+
+@pytest.mark.parametrize("blank", [None, np.nan, pd.NA, "", "  "])
+@pytest.mark.parametrize("field", MUST_BE_KNOWN)
+def test_a_blank_utility_field_holds(dig, gas_main, field, blank):
+    if field in ("geometry", "response_time"):
+        blank = None
+    zone, _, _ = dig([gas_main(3.0, **{field: blank})])
+    assert zone["dig_status"] == HOLD
+    assert zone["holds"]
+
+
+@pytest.mark.parametrize("field", MUST_BE_KNOWN[:-1])
+def test_a_missing_utility_column_holds(dig, gas_main, small_result, field):
+    from leakgeo.dig.clearance import clearance
+
+    result = small_result([gas_main(3.0)])
+    job = result.job
+    job = type(job)(job.routes, job.readings, job.crs, job.output_crs,
+                    utilities=job.utilities.drop(columns=field))  # fmt: skip
+    done = clearance(type(result)(job, result.layers), rule="generic", working_width_m=0.6)
+    assert done.layers["dig_zones"]["dig_status"].item() == HOLD
+
+
+@pytest.mark.parametrize("field", ["chainage_m", "along_sd_m", "along_95_m", "across_95_m",
+                                   "probability_within_1ft", "limited_by", "geometry"])  # fmt: skip
+def test_a_blank_field_of_the_mark_holds(dig, gas_main, mark, field):
+    zone, _, _ = dig([gas_main(3.0)], marks=[mark(**{field: None})])
+    assert zone["dig_status"] == HOLD
+
+
+@pytest.mark.parametrize(
+    "route",
+    [{"depth_m": None}, {"depth_m": -1.0}, {"reason": "self-crossing"}, {"line_id": "L-9"}],
+)
+def test_an_unknown_cover_holds(dig, gas_main, route):
+    zone, _, _ = dig([gas_main(3.0)], route=route)
+    assert "cover over the pipe" in zone["holds"]
+
+
+@pytest.mark.parametrize("status", ["narrow_further", "ambiguous", "rejected", None])
+def test_a_leak_not_located_holds(dig, gas_main, status):
+    assert "not located" in dig([gas_main(3.0)], status=status)[0]["holds"]
+
+
+def test_no_utilities_hold(dig, gas_main):
+    assert "no utilities layer" in dig(None)[0]["holds"]
+    assert "no rows" in dig([])[0]["holds"]
+    assert "no utility is on record near" in dig([gas_main(40.0)])[0]["holds"]
+
+
+def test_a_utility_without_position_holds_every_dig(dig, gas_main):
+    rows = [gas_main(3.0), gas_main(0, utility_id="E-9", geometry=None)]
+    zone, conflicts, done = dig(rows)
+    assert "could be anywhere" in zone["holds"]
+    assert len(conflicts) == 1
+    assert [f.feature for f in done.faults] == ["E-9"]
+
+
+@pytest.mark.parametrize("shape", [Point(), Point(np.inf, 0), LineString(), Polygon()])
+def test_empty_and_infinite_shapes_count_as_no_position(dig, gas_main, shape):
+    assert "could be anywhere" in dig([gas_main(0, geometry=shape)])[0]["holds"]
+
+
+def test_an_invalid_polygon_is_measured_and_held(dig, gas_main):
+    x = X0 + 2.5
+    bow_tie = Polygon([(x, Y0), (x + 2, Y0 + 2), (x + 2, Y0), (x, Y0 + 2)])
+    zone, conflicts, done = dig([gas_main(0, geometry=bow_tie)])
+    assert "shape was invalid" in zone["holds"]
+    expected = shapely.distance(
+        done.layers["dig_zones"].geometry.iloc[0], shapely.make_valid(bow_tie)
+    )
+    assert conflicts["clearance_m"].item() == pytest.approx(expected)
+    assert done.faults[0].effect == "noted"
+
+
+def test_a_rejected_record_holds(dig, gas_main):
+    zone, conflicts, _ = dig([gas_main(3.0, reason="width_m is negative.")])
+    assert "record was rejected" in zone["holds"]
+    assert conflicts["severity"].item() == "unknown_position"
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"notified": False}, "not notified"),
+        ({"notified": "yes please"}, "not notified"),
+        ({"response": "none"}, "has not answered"),
+        ({"response": "perhaps"}, "answer is not understood"),
+        ({"kind": "unknown"}, "kind is not known"),
+        ({"quality_level": "D"}, "position is not known"),
+        ({"quality_level": "Z"}, "quality level is not known"),
+    ],
+)
+def test_each_hold_says_which_utility_and_why(dig, gas_main, changed, said):
+    zone, _, _ = dig([gas_main(3.0, **changed)])
+    assert said in zone["holds"]
+    assert "G-1" in zone["holds"]
+    assert "Fernhill Gas" in zone["holds"]
+
+
+@pytest.mark.parametrize(("answer", "said"), [("marked", "hand dig or vacuum only"),
+                                              ("clear", "ask its owner again"),
+                                              ("not_present", "ask its owner again")])  # fmt: skip
+def test_inside_the_tolerance_zone_holds_whatever_the_answer(dig, gas_main, answer, said):
+    zone, conflicts, _ = dig([gas_main(1.0, response=answer)])
+    assert conflicts["severity"].item() == "inside_tolerance"
+    assert "by hand or vacuum" in conflicts["action"].item()
+    assert said in zone["holds"]
+
+
+def test_level_d_is_of_unknown_position_however_fine_its_coordinate(dig, gas_main):
+    _, conflicts, _ = dig([gas_main(3.0, quality_level="D", position_sd_m=0.01)])
+    assert conflicts["severity"].item() == "unknown_position"
+
+
+@pytest.mark.parametrize("depth", [None, 0.1, 40.0])
+def test_a_gap_in_depth_removes_nothing(dig, gas_main, depth):
+    zone, conflicts, _ = dig([gas_main(0.5, depth_m=depth)])
+    assert conflicts["severity"].item() == "inside_tolerance"
+    assert conflicts["clearance_m"].item() == 0.0
+    assert zone["dig_status"] == HOLD
+
+
+def test_shallow_and_deep_holes_are_told_apart_at_five_feet(dig, gas_main):
+    # 29 CFR 1926.652(a)(1)(ii): 5 feet (1.52 m); cover + 25 mm pipe + 0.15 m room under it
+    shallow, _, _ = dig([gas_main(3.0)], route={"depth_m": 1.52 - 0.175 - 0.001})
+    deep, _, _ = dig([gas_main(3.0)], route={"depth_m": 1.52 - 0.175 + 0.001})
+    assert "competent person" in shallow["cautions"]
+    assert "unless the hole is all in stable rock" in deep["cautions"]
+    for zone in (shallow, deep):
+        assert "1926.651(j)(2)" in zone["cautions"]
+        assert "under pressure" in zone["cautions"]
+        assert "local law" in zone["cautions"]
+
+
+def test_unknown_pressure_counts_as_pressure(dig, gas_main):
+    assert (
+        "take it as under pressure"
+        in dig([gas_main()], route={"pressure_kpa": None})[0]["cautions"]
+    )
+    assert "pressure" not in dig([gas_main()], route={"pressure_kpa": 0.0})[0]["cautions"]
+
+
+def test_nothing_says_safe(dig, gas_main):
+    for rows in ([gas_main(3.0)], [gas_main(0.5)], None):
+        zone, conflicts, done = dig(rows)
+        words = " ".join([zone["holds"], zone["cautions"], *conflicts["action"],
+                          *done.layers["lines"]["message"]])  # fmt: skip
+        assert "safe" not in words.lower()
+
+
+def test_no_marks_give_empty_layers_with_their_columns_and_every_line_on_hold(small_result):
+    from leakgeo.dig.clearance import clearance
+
+    done = clearance(small_result(None, marks=[]), rule="generic", working_width_m=0.6)
+    assert done.layers["dig_zones"].empty
+    assert "holds" in done.layers["dig_zones"]
+    assert "clearance_m" in done.layers["conflicts"]
+    assert done.layers["conflicts"].crs == done.job.crs
+    assert (done.layers["lines"]["dig_status"] == HOLD).all()
+
+
+def holds_of(zone):
+    """Take the holds apart: one pair of (utility, hold) each."""
+    said = (text.partition(": ") for text in zone["holds"].split("; "))
+    return {(who, why) for who, _, whys in said for why in whys.split(", ") if why or who}
+
+
+def test_holds_of_one_utility_stand_together_and_names_keep_them_apart(dig, gas_main):
+    rows = [gas_main(3.0, owner="A; B", notified=False, response=None), gas_main(-4.0)]
+    zone, _, _ = dig(rows)
+    assert zone["holds"] == (
+        "gas oil steam G-1 (A, B): its owner was not notified, its owner has not answered"
+    )
+
+
+# -- properties
+
+distance = st.floats(-12.0, 12.0)
+width = st.one_of(st.none(), st.floats(0.02, 3.0))
+sd = st.one_of(st.none(), st.floats(0.01, 4.0))
+level = st.sampled_from(["A", "B", "C", "D", None])
+answer = st.sampled_from(["marked", "clear", "not_present", "none", None])
+tolerance = st.one_of(st.none(), st.floats(0.1, 3.0))
+shape = st.sampled_from(["line", "point", "polygon", "pieces"])
+utility = st.fixed_dictionaries({
+    "distance": distance, "width_m": width, "position_sd_m": sd, "quality_level": level,
+    "response": answer, "tolerance_m": tolerance, "notified": st.booleans(), "shape": shape,
+})  # fmt: skip
+
+
+def built(gas_main, drawn, i=0):
+    """Give a utility of the drawn kind at the drawn distance."""
+    fields = {k: v for k, v in drawn.items() if k not in ("distance", "shape")}
+    x = X0 + drawn["distance"]
+    line = LineString([(x, Y0 - 40), (x + 0.5, Y0), (x, Y0 + 40)])
+    shapes = {
+        "line": line, "point": Point(x, Y0 + 1), "polygon": line.buffer(0.4),
+        "pieces": MultiLineString([line, LineString([(x + 2, Y0 - 3), (x + 5, Y0 + 3)])]),
+    }  # fmt: skip
+    return gas_main(0, utility_id=f"U-{i}", geometry=shapes[drawn["shape"]], **fields)
+
+
+@quick
+@given(utility, st.tuples(*[st.floats(0, 2)] * 4))
+def test_growing_width_error_tolerance_or_room_removes_no_conflict_and_no_hold(
+    dig, gas_main, mark, drawn, more
+):
+    wider, poorer, further, roomier = more
+    before, had, _ = dig([built(gas_main, drawn), gas_main(4.0)])
+    grown = dict(drawn)
+    for field, by in (("width_m", wider), ("position_sd_m", poorer), ("tolerance_m", further)):
+        grown[field] = None if drawn[field] is None else drawn[field] + by
+    after, has, _ = dig(
+        [built(gas_main, grown), gas_main(4.0)],
+        working_width_m=0.6 + roomier,
+        marks=[mark(along_95_m=0.4 + wider, across_95_m=0.3 + poorer)],
+    )
+    assert set(had["utility_id"]) <= set(has["utility_id"])
+    assert holds_of(before) <= holds_of(after)
+    both = had.merge(has, on="utility_id")
+    assert (both["clearance_m_y"] <= both["clearance_m_x"] + 1e-9).all()
+
+
+@quick
+@given(utility, st.sampled_from([*MUST_BE_KNOWN]))
+def test_blanking_any_field_never_turns_a_hold_into_ready(dig, gas_main, drawn, field):
+    row = built(gas_main, drawn)
+    before, _, _ = dig([row, gas_main(4.0, utility_id="G-2")])
+    after, _, _ = dig([{**row, field: None}, gas_main(4.0, utility_id="G-2")])
+    assert after["dig_status"] == HOLD or before["dig_status"] == READY
+
+
+@quick
+@given(utility)
+def test_ready_means_that_every_near_utility_is_known_and_answered(dig, gas_main, drawn):
+    zone, conflicts, _ = dig([built(gas_main, drawn)])
+    if zone["dig_status"] == READY:
+        assert drawn["notified"]
+        assert drawn["response"] in ("marked", "clear", "not_present")
+        assert drawn["quality_level"] in ("A", "B", "C")
+        assert (conflicts["severity"] == "near").all()
+        assert len(conflicts) == 1
+
+
+@quick
+@given(st.lists(utility, min_size=1, max_size=12))
+def test_clearances_agree_with_shapely_one_by_one(dig, gas_main, drawn):
+    rows = [built(gas_main, d, i) for i, d in enumerate(drawn)]
+    _, conflicts, done = dig(rows)
+    hole = done.layers["dig_zones"].geometry.iloc[0]
+    found = conflicts.set_index("utility_id")
+    for row, d in zip(rows, drawn, strict=True):
+        half = 0.0 if d["shape"] == "polygon" else (d["width_m"] or 0.6) / 2
+        gap = max(0.0, hole.distance(row["geometry"]) - half)
+        if row["utility_id"] in found.index:
+            assert math.isclose(found.loc[row["utility_id"], "clearance_m"], gap, abs_tol=1e-9)
+        else:
+            assert gap > 3.0  # reach_m of the rules file
+    assert conflicts.geometry.geom_type.isin(["Polygon", "MultiPolygon"]).all()
+    assert conflicts.geometry.is_valid.all()
+
+
+def test_many_digs_pair_as_each_one_alone(small_result, gas_main, mark):
+    """One pass over all is the same as a pass for each, and rows keep to their own dig."""
+    from leakgeo.dig.clearance import clearance
+
+    random = np.random.default_rng(3)
+    marks = [mark(line_id=f"L-{i}", geometry=Point(X0 + 20 * (i % 6), Y0 + 20 * (i // 6)),
+                  azimuth_deg=float(random.uniform(0, 360))) for i in range(24)]  # fmt: skip
+    rows = [gas_main(0, utility_id=f"U-{i}", response=str(random.choice(["none", "marked"])),
+                     geometry=Point(X0 + random.uniform(0, 110), Y0 + random.uniform(0, 70)))
+            for i in range(150)]  # fmt: skip
+    together = clearance(small_result(rows, marks), rule="generic", working_width_m=0.6)
+    both = together.layers["conflicts"]
+    assert len(both) > 24
+    for i in range(0, 24, 5):
+        alone = clearance(small_result(rows, [marks[i]]), rule="generic", working_width_m=0.6)
+        own = both[both["line_id"] == f"L-{i}"]
+        assert own["utility_id"].tolist() == alone.layers["conflicts"]["utility_id"].tolist()
+        zone = together.layers["dig_zones"].set_index("line_id").loc[f"L-{i}"]
+        assert zone["holds"] == alone.layers["dig_zones"]["holds"].item()
