@@ -1,0 +1,106 @@
+"""Colours, line patterns and letters that the map and the report share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.units import is_known
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class UtilityLook:
+    """How one kind of buried utility is drawn; pattern and letter serve the colour-blind.
+
+    Parameters
+    ----------
+    name : str
+        What the legend says.
+    colour : str
+        Hex colour, a readable shade of the uniform colour for that kind.
+    dash : tuple of int
+        On and off lengths of the line, in pixels; empty means solid.
+    letter : str
+        Letter or two written on the line.
+    """
+
+    name: str
+    colour: str
+    dash: tuple[int, ...]
+    letter: str
+
+
+# Uniform colour code for marking utilities (Michigan MCL 460.727; ANSI Z535.1 names the hues).
+UTILITY: Mapping[str, UtilityLook] = MappingProxyType(
+    {
+        "electric": UtilityLook("electric", "#d7191c", (), "E"),
+        "gas_oil_steam": UtilityLook("gas, oil, steam", "#e0b400", (14, 5), "G"),
+        "communications": UtilityLook("communications", "#f07800", (3, 4), "C"),
+        "potable_water": UtilityLook("potable water", "#0072ce", (), "W"),
+        "reclaimed_water": UtilityLook("reclaimed water", "#8031a7", (14, 4, 3, 4), "R"),
+        "sewer_drain": UtilityLook("sewer and drain", "#00843d", (8, 3), "S"),
+        "unknown": UtilityLook("unknown", "#5c5c5c", (2, 5), "?"),
+    }
+)
+EXCAVATION = "#ffffff"
+SURVEY = "#e6007e"
+INK = "#14181d"
+PIPE = "#3f4a56"
+
+# ColorBrewer RdPu, 4 classes, from the dark end: one hue, readable by the colour-blind, near
+# the survey pink of the uniform colours, so that a zone is never taken for a utility.
+ZONES = ("#ae017e", "#f768a1", "#fbb4b9", "#feebe2")
+# matplotlib's viridis at equal steps (CC0): even in lightness, readable by the colour-blind.
+LEVELS = ("#440154", "#472d7b", "#3b528b", "#2c728e", "#21918c", "#28ae80", "#5ec962", "#addc30",
+          "#fde725")  # fmt: skip
+
+
+def utility_look(kind: object) -> UtilityLook:
+    """Give the look of a kind of utility; a kind that isn't known is drawn as unknown.
+
+    Examples
+    --------
+    >>> utility_look("electric").letter, utility_look("tramway").letter
+    ('E', '?')
+    """
+    return UTILITY.get(str(kind), UTILITY["unknown"])
+
+
+def zone_colour(rank: int) -> str:
+    """Give the colour of a search zone: rank 1 strongest, from the fourth on alike.
+
+    Examples
+    --------
+    >>> zone_colour(1) == ZONES[0], zone_colour(9) == ZONES[-1]
+    (True, True)
+    """
+    return ZONES[min(max(rank, 1), len(ZONES)) - 1]
+
+
+def level_colour(level_db: float, low_db: float, high_db: float) -> str:
+    """Give the colour of a sound level between the quietest and the loudest of its line.
+
+    Parameters
+    ----------
+    level_db, low_db, high_db : float
+        Decibels; `level_db` that isn't finite is grey.
+
+    Returns
+    -------
+    str
+        Hex colour.
+
+    Examples
+    --------
+    >>> level_colour(60, 40, 60) == LEVELS[-1], level_colour(40, 40, 60) == LEVELS[0]
+    (True, True)
+    """
+    if not is_known(level_db):
+        return "#9a9a9a"
+    span = high_db - low_db
+    share = (level_db - low_db) / span if span > 0 else 0.5
+    return LEVELS[round(min(max(share, 0.0), 1.0) * (len(LEVELS) - 1))]

@@ -1,0 +1,243 @@
+"""Everything the map shows, as plain lists and texts for its script."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+
+from leakgeo.deliver import colours, sentences, words
+from leakgeo.deliver.ellipse import error_ellipse
+from leakgeo.deliver.map_geometry import nested
+from leakgeo.deliver.map_profile import thin_profile
+from leakgeo.deliver.tables import flag, number, records, text, with_geometry
+from leakgeo.deliver.units import axis_unit
+from leakgeo.deliver.view import LineView, line_views
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import ArrayLike
+
+    from leakgeo.result import Result
+
+Plain = dict[str, Any]
+SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "readings_on_route",
+          "survey_bracket")  # fmt: skip
+
+
+def map_data(result: Result, units: str) -> Plain:
+    """Gather what the map shows.
+
+    Parameters
+    ----------
+    result : Result
+        Any layer may be absent or empty.
+    units : {"si", "us"}
+        Units of the texts; the plot's numbers stay in metres and are scaled when drawn.
+
+    Returns
+    -------
+    dict
+        Of texts, finite numbers, None and lists alone: fit for JSON.
+    """
+    result = _placed(result)
+    views = line_views(result)
+    axis, metres = axis_unit(units)
+    return {
+        "tally": sentences.tally(views),
+        "caution": [words.CAUTION, words.CAUTION_MORE],
+        "meaning": words.ODDS_MEANING,
+        "footer": sentences.provenance(result.job),
+        "readings": sentences.reading_counts(result),
+        "units": {"name": axis, "metres": metres, "us": units == "us"},
+        "looks": looks(),
+        "lines": [line_data(view, units) for view in views],
+        "utilities": _utilities(result.job.utilities),
+        "fittings": _fittings(result),
+        "loose": _loose(result),
+    }
+
+
+def looks() -> Plain:
+    """Give the colours and patterns that the script draws with."""
+    return {
+        "zones": colours.ZONES,
+        "levels": colours.LEVELS,
+        "ink": colours.INK,
+        "pipe": colours.PIPE,
+        "survey": colours.SURVEY,
+        "utilities": {
+            kind: {
+                "name": look.name,
+                "colour": look.colour,
+                "dash": look.dash,
+                "letter": look.letter,
+            }
+            for kind, look in colours.UTILITY.items()
+        },
+    }
+
+
+def _placed(result: Result) -> Result:
+    """Add each shape's latitude and longitude, worked out layer by layer, and the ellipses."""
+    layers = {name: frame for name in SHAPES if (frame := result.layers.get(name)) is not None}
+    marks = layers.get("marks")
+    if isinstance(marks, gpd.GeoDataFrame) and not marks.empty:
+        rings = gpd.GeoSeries([_ellipse(row) for row in records(marks)], crs=marks.crs)
+        layers["marks"] = marks.assign(ring=nested(rings))
+    placed = {name: _with_at(frame) for name, frame in layers.items()}
+    job = replace(result.job, routes=_with_at(result.job.routes))
+    return replace(result.adding(placed), job=job)
+
+
+def _with_at(frame: pd.DataFrame) -> Any:
+    if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
+        return frame
+    return frame.assign(at=nested(frame.geometry))
+
+
+def _ellipse(row: Plain) -> Any:
+    along, across = number(row, "along_95_m"), number(row, "across_95_m")
+    spot = row["geometry"]
+    if along is None or across is None or spot is None or spot.is_empty:
+        return None
+    return error_ellipse(spot.x, spot.y, along, across, number(row, "azimuth_deg"))
+
+
+def line_data(view: LineView, units: str) -> Plain:
+    """Give one line: its texts, its shapes and its profile."""
+    return {
+        "id": view.line_id,
+        "status": view.status,
+        "says": words.status_text(view.status),
+        "where": sentences.position(view, units),
+        "error": sentences.error(view, units),
+        "odds": sentences.odds(view, units),
+        "limit": sentences.limits(view),
+        "dig": view.dig_text,
+        "holds": view.holds,
+        "cautions": view.cautions,
+        "message": view.message,
+        "facts": sentences.facts(view, units),
+        "pipe": view.route.get("at"),
+        "mark": _mark(view),
+        "zones": [_zone(row) for row in view.zones],
+        "next": [_next(row, units) for row in view.rows("next_readings")],
+        "conflicts": [_conflict(row, units) for row in view.rows("conflicts")],
+        "digAt": view.dig.get("at"),
+        "bracket": [row.get("at") for row in view.rows("survey_bracket")],
+        "readings": _readings(view.parts.get("readings_on_route")),
+        "profile": _profile(view),
+    }
+
+
+def _mark(view: LineView) -> Plain | None:
+    row = view.mark
+    if row is None:
+        return None
+    at = row.get("at")
+    spot = None if at is None else f"{at[0]:.7f}, {at[1]:.7f}"  # type: ignore[index]
+    return {"at": at, "ring": row.get("ring"), "x": number(row, "chainage_m"), "spot": spot}
+
+
+def _zone(row: Plain) -> Plain:
+    return {
+        "at": row.get("at"),
+        "rank": int(number(row, "rank") or 99),
+        "odds": words.odds_and_percent(number(row, "probability")),
+        "x": [number(row, "from_chainage_m"), number(row, "to_chainage_m")],
+    }
+
+
+def _next(row: Plain, units: str) -> Plain:
+    says = sentences.next_reading(row, units)
+    return {"at": row.get("at"), "x": number(row, "chainage_m"), "says": says}
+
+
+def _conflict(row: Plain, units: str) -> Plain:
+    return {
+        "at": row.get("at"),
+        "kind": text(row, "kind"),
+        "says": sentences.conflict(row, units),
+    }
+
+
+def _readings(frame: pd.DataFrame | None) -> Plain:
+    rows = records(frame)
+    return {
+        "at": [row.get("at") for row in rows],
+        "id": [text(row, "reading_id") for row in rows],
+        "x": short([number(row, "chainage_m") for row in rows], 3),
+        "db": short([number(row, "sound_level_db") for row in rows], 1),
+        "used": [flag(row, "used") for row in rows],
+        "why": [text(row, "reason") for row in rows],
+    }
+
+
+def _profile(view: LineView) -> Plain:
+    thin = thin_profile(view.parts.get("profile"))
+    return {
+        "x": short(thin["chainage_m"], 2),
+        "db": short(thin["sound_level_db"], 1),
+        "sd": short(thin["sound_level_sd_db"], 1),
+        "density": short(thin["leak_density_per_m"], 4),
+    }
+
+
+def short(values: ArrayLike | list[float | None], decimals: int) -> list[float | None]:
+    """Round numbers for JSON, whole ones without a point; what isn't finite becomes None.
+
+    Examples
+    --------
+    >>> short([1.2345, 2.0, float("nan"), None], 2)
+    [1.23, 2, None, None]
+    """
+    listed = values if isinstance(values, list) else values.tolist()  # type: ignore[union-attr]
+    return [_short(value, decimals) for value in listed]
+
+
+def _short(value: float | None, decimals: int) -> float | None:
+    if value is None or not math.isfinite(value):
+        return None
+    rounded = round(value, decimals)
+    return int(rounded) if rounded == int(rounded) else rounded
+
+
+def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
+    good = with_geometry(frame)
+    if good is None:
+        return []
+    shapes = zip(records(good), nested(good.geometry), good.geometry.geom_type, strict=True)
+    return [
+        {
+            "at": at,
+            "shape": shape.removeprefix("Multi"),
+            "kind": text(row, "kind"),
+            "says": [text(row, name).replace("_", " ") for name in ("utility_id", "kind", "owner")]
+            + ["answer: " + (text(row, "response") or "none")],
+        }
+        for row, at, shape in shapes
+    ]
+
+
+def _fittings(result: Result) -> list[Plain]:
+    good = with_geometry(result.layers.get("contact_ranking"))
+    good = with_geometry(result.job.contacts) if good is None else good
+    if good is None:
+        return []
+    names = ("contact_id", "kind", "line_id")
+    return [
+        {"at": at, "says": [text(row, name).replace("_", " ") for name in names]}
+        for row, at in zip(records(good), nested(good.geometry), strict=True)
+    ]
+
+
+def _loose(result: Result) -> Plain:
+    """Give the readings that belong to no line; they are shown, hollow, with the reason."""
+    frame = with_geometry(result.layers.get("readings_on_route"))
+    if frame is None or "line_id" not in frame:
+        return _readings(None)
+    loose = frame.loc[frame["line_id"].isna()]
+    return _readings(loose.assign(at=nested(loose.geometry)) if len(loose) else None)

@@ -1,0 +1,98 @@
+"""The page that folium makes, with everything it needs inside it."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+import folium
+from branca.element import MacroElement
+from folium.template import Template
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+_ASSETS = files("leakgeo.deliver") / "assets"
+
+
+def asset(name: str) -> str:
+    """Read a text file that ships with the package."""
+    return (_ASSETS / name).read_text(encoding="utf-8")
+
+
+def json_for_script(content: object) -> str:
+    r"""Write JSON that can't end the script element it stands in.
+
+    Raises
+    ------
+    ValueError
+        If a number isn't finite.
+
+    Examples
+    --------
+    >>> json_for_script({"id": "</script>"})
+    '{"id":"\\u003c/script\\u003e"}'
+    """
+    plain = json.dumps(content, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    return plain.replace("<", r"\u003c").replace(">", r"\u003e").replace("&", r"\u0026")
+
+
+def _offline_css() -> str:
+    """Join Leaflet's style and ours; the images of controls that we don't use go."""
+    leaflet = re.sub(r"url\(images/[^)]*\)", "none", asset("leaflet.css"))
+    return leaflet + asset("map.css")
+
+
+def _offline_leaflet() -> str:
+    return asset("leaflet.js").replace("//# sourceMappingURL=leaflet.js.map", "")
+
+
+class OfflineMap(folium.Map):  # type: ignore[misc]
+    """A folium map whose page holds Leaflet itself and asks the network for nothing.
+
+    Parameters
+    ----------
+    sealed : bool
+        Forbid every request by a content security policy. Leave it open to add tile layers of your
+        own; folium's pop-ups need jQuery, which is not here.
+    """
+
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - folium's own name, never changed
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+    _template = Template(asset("map_page.html"))
+
+    def __init__(self, *, sealed: bool) -> None:
+        super().__init__(location=[0.0, 0.0], zoom_start=2, tiles=None, prefer_canvas=True,
+                         zoom_snap=0.5, wheel_px_per_zoom_level=90)  # fmt: skip
+        self._id = "leakgeo"
+        self.sealed = sealed
+        self.css = _offline_css()
+        self.leaflet = _offline_leaflet()
+
+
+class Start(MacroElement):  # type: ignore[misc]
+    """The data and the script, which draws it into the map's layer groups.
+
+    Parameters
+    ----------
+    content : mapping
+        As `leakgeo.deliver.map_data.map_data` gives.
+    map_name : str
+        Name of the map in the page's script.
+    groups : mapping of str to str
+        Names of the layer groups in the page's script, by what goes in.
+    """
+
+    _template = Template(asset("map_start.html"))
+
+    def __init__(
+        self, content: Mapping[str, Any], map_name: str, groups: Mapping[str, str]
+    ) -> None:
+        super().__init__()
+        self._name, self._id = "Start", "leakgeo"
+        self.json = json_for_script(content)
+        self.js = asset("map.js")
+        self.map_name = map_name
+        self.groups = dict(groups)

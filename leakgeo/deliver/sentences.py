@@ -1,0 +1,166 @@
+"""Sentences about one line that the map's panel and the report's page both print."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from leakgeo.deliver import words
+from leakgeo.deliver.tables import number, text
+from leakgeo.deliver.units import diameter_text, loss_text, on_tape, pressure_text, tape_text
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.deliver.view import LineView
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+Row = dict[str, object]
+
+
+def position(view: LineView, units: str) -> str:
+    """Say where the mark is, or that there is none, in a few words."""
+    if view.mark is None:
+        return words.status_text(view.status)
+    return f"Mark at {tape_text(number(view.mark, 'chainage_m'), units)} from the start"
+
+
+def error(view: LineView, units: str) -> str:
+    """Say how far the leak may lie from the mark; ``""`` where there is no mark."""
+    if view.mark is None:
+        return ""
+    along = tape_text(number(view.mark, "along_95_m"), units, "up")
+    across = tape_text(number(view.mark, "across_95_m"), units, "up")
+    return f"19 in 20 (95 %): within {along} along the pipe and {across} across it"
+
+
+def odds(view: LineView, units: str) -> list[str]:
+    """Say how sure the place is, one sentence a zone and one for the mark."""
+    said = [_zone_odds(zone, units) for zone in view.zones]
+    near = number(view.mark, "probability_within_1ft") if view.mark else None
+    if near is not None:
+        within = words.one_foot(units)
+        said.append(f"{_capital(words.odds(near))} that it is within {within} of the mark")
+    leak = number(view.row, "leak_probability")
+    if leak is not None:
+        said.append(f"{_capital(words.odds(leak))} that this line leaks at all")
+    return said
+
+
+def _zone_odds(zone: Row, units: str) -> str:
+    """Round the zone's ends outwards, so that the words hold all of it."""
+    from_m, to_m = number(zone, "from_chainage_m"), number(zone, "to_chainage_m")
+    share = _capital(words.odds(number(zone, "probability")))
+    if from_m is None or to_m is None:
+        return f"{share} within {tape_text(number(zone, 'length_m'), units, 'up')}"
+    start, end = on_tape(from_m, units, "down"), on_tape(to_m, units, "up")
+    length = tape_text(end - start, units)
+    span = f"from {tape_text(start, units)} to {tape_text(end, units)}"
+    return f"{share} that the leak is within these {length} ({span})"
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def limits(view: LineView) -> str:
+    """Say what limits the mark; ``""`` where there is none."""
+    why = text(view.mark, "limited_by") if view.mark else ""
+    return _capital(words.LIMITS.get(why, why))
+
+
+def facts(view: LineView, units: str) -> list[tuple[str, str]]:
+    """Give the numbers known of a line as label and text; unknown ones are left out."""
+    route, row, dig = view.route, view.row, view.dig
+    length = getattr(route.get("geometry"), "length", None)
+    pairs = [
+        ("Length", tape_text(length, units)),
+        ("Material", text(route, "material").replace("_", " ") or "unknown"),
+        ("Diameter", diameter_text(number(route, "diameter_mm"), units)),
+        ("Cover to crown", tape_text(number(route, "depth_m"), units)),
+        ("Pressure", pressure_text(number(route, "pressure_kpa"), units)),
+        ("Loss", loss_text(number(row, "loss_l_per_day"), units)),
+        ("Dig depth", tape_text(number(dig, "depth_m"), units, "up")),
+        ("Tolerance rule", text(dig, "rule") or "unknown"),
+    ]
+    return [(label, said) for label, said in pairs if said != "unknown"]
+
+
+def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
+    """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
+    severity = text(row, "severity")
+    return (
+        f"{text(row, 'kind').replace('_', ' ')} {text(row, 'utility_id')}".strip(),
+        tape_text(number(row, "clearance_m"), units, "down"),
+        words.SEVERITY.get(severity, severity.replace("_", " ")),
+        text(row, "response").replace("_", " ") or "no answer",
+        text(row, "action"),
+    )
+
+
+def next_reading(row: Row, units: str) -> tuple[str, str, str]:
+    """Give a proposed reading as order, chainage and reason."""
+    order = number(row, "order")
+    return (
+        "" if order is None else f"{order:.0f}",
+        tape_text(number(row, "chainage_m"), units),
+        text(row, "reason"),
+    )
+
+
+def provenance(job: Job) -> list[tuple[str, str]]:
+    """Say what the result was made from: file, digest, times of the readings, CRS.
+
+    No clock is read: the same job gives the same file.
+    """
+    from leakgeo import __version__
+
+    name = text({"source": job.source}, "source").replace("\\", "/").rsplit("/", 1)[-1]
+    pairs = [
+        ("Job", name or "not named"),
+        ("SHA-256", job.digest[:16]),
+        ("Readings taken", _times(job)),
+        ("Computed in", job.crs.name),
+        ("Delivered in", job.output_crs.name),
+        ("Made by", f"leakgeo {__version__}"),
+    ]
+    return [(label, said) for label, said in pairs if said]
+
+
+def _times(job: Job) -> str:
+    if "time" not in job.readings:
+        return ""
+    times = pd.to_datetime(job.readings["time"], utc=True, errors="coerce").dropna()
+    if times.empty:
+        return ""
+    first, last = (f"{t:%Y-%m-%d %H:%M}" for t in (times.min(), times.max()))
+    return f"{first} to {last} UTC"
+
+
+def counts(views: list[LineView]) -> Mapping[str, int]:
+    """Count the lines by status, in the order the statuses are listed."""
+    found = [view.status for view in views]
+    order = [*words.STATUS, *sorted(set(found) - set(words.STATUS))]
+    return {status: found.count(status) for status in order if status in found}
+
+
+def tally(views: list[LineView]) -> str:
+    """Sum up in a line: how many lines, marks, and marks held."""
+    marks = [view for view in views if view.mark is not None]
+    held = sum(bool(view.holds) for view in marks)
+    return f"{_many(len(views), 'line')}, {_many(len(marks), 'mark')}, {held} of them held"
+
+
+def _many(count: int, name: str) -> str:
+    return f"{count} {name}" if count == 1 else f"{count} {name}s"
+
+
+def reading_counts(result: Result) -> str:
+    """Say how many readings there are, used and not; all add up."""
+    frame = result.layers.get("readings_on_route")
+    if frame is None or "used" not in frame:
+        return f"{len(result.job.readings)} readings"
+    used = int(frame["used"].fillna(False).astype(bool).sum())
+    return f"{len(frame)} readings: {used} used, {len(frame) - used} not used (each says why)"

@@ -1,0 +1,123 @@
+"""Layers as the writers want them: split by line, with every column there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+
+from leakgeo.deliver.units import is_known
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.result import Result
+
+
+def layer(result: Result, name: str) -> pd.DataFrame | None:
+    """Give a layer of the result, or None where it is absent or has no row.
+
+    Parameters
+    ----------
+    result : Result
+    name : str
+        As in the data contract.
+    """
+    frame = result.layers.get(name)
+    return None if frame is None or frame.empty else frame
+
+
+def by_line(frame: pd.DataFrame | None) -> dict[str, pd.DataFrame]:
+    """Split a layer by ``line_id``; rows without one are left out.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame or None
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        In order of first appearance.
+
+    Examples
+    --------
+    >>> table = pd.DataFrame({"line_id": ["b", "a", None, "b"], "n": [1, 2, 3, 4]})
+    >>> {k: v["n"].tolist() for k, v in by_line(table).items()}
+    {'b': [1, 4], 'a': [2]}
+    """
+    if frame is None or frame.empty or "line_id" not in frame:
+        return {}
+    return {str(key): part for key, part in frame.groupby("line_id", sort=False)}
+
+
+def records(frame: pd.DataFrame | None) -> list[dict[str, object]]:
+    """Give the rows as dictionaries, geometry included.
+
+    Examples
+    --------
+    >>> records(pd.DataFrame({"a": [1], "b": ["x"]}))
+    [{'a': 1, 'b': 'x'}]
+    """
+    if frame is None or frame.empty:
+        return []
+    columns = [frame[name].tolist() for name in frame.columns]
+    return [dict(zip(frame.columns, row, strict=True)) for row in zip(*columns, strict=True)]
+
+
+def number(row: Mapping[str, object], name: str) -> float | None:
+    """Give a number of a row, None where the column is absent or the value isn't finite.
+
+    Examples
+    --------
+    >>> number({"a": 1}, "a"), number({"a": float("nan")}, "a"), number({}, "a")
+    (1.0, None, None)
+    """
+    value = row.get(name)
+    return float(value) if is_known(value) else None  # type: ignore[arg-type]
+
+
+def flag(row: Mapping[str, object], name: str) -> bool:
+    """Give a boolean of a row; what is missing is False.
+
+    Examples
+    --------
+    >>> flag({"a": True}, "a"), flag({"a": None}, "a"), flag({"a": pd.NA}, "a"), flag({"a": 1}, "a")
+    (True, False, False, True)
+    """
+    value = row.get(name)
+    return bool(value) if is_known(value) else False
+
+
+def text(row: Mapping[str, object], name: str) -> str:
+    r"""Give a text of a row, without control characters; ``""`` where there is none.
+
+    Examples
+    --------
+    >>> text({"a": "x\ny\x07"}, "a"), text({"a": None}, "a"), text({"a": float("nan")}, "a")
+    ('x y', '', '')
+    """
+    value = row.get(name)
+    if value is None or (not isinstance(value, str) and bool(pd.isna(value))):  # type: ignore[call-overload]
+        return ""
+    clean = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in str(value))
+    return clean.strip()
+
+
+def texts(row: Mapping[str, object], name: str) -> tuple[str, ...]:
+    """Split a text that was joined by semicolons.
+
+    Examples
+    --------
+    >>> texts({"holds": "no answer from gas; no ticket;"}, "holds")
+    ('no answer from gas', 'no ticket')
+    """
+    return tuple(part.strip() for part in text(row, name).split(";") if part.strip())
+
+
+def with_geometry(frame: pd.DataFrame | None) -> gpd.GeoDataFrame | None:
+    """Give the rows that have a geometry, or None where the layer has none at all."""
+    if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
+        return None
+    good = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
+    return None if good.empty else good

@@ -1,0 +1,151 @@
+"""Lengths, volumes and pressures as people read them, in metres or in feet and inches."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+Units = Literal["si", "us"]
+Rounding = Literal["nearest", "up", "down"]
+
+FOOT_M = 0.3048  # international foot, exact (1959 yard and pound agreement)
+INCH_M = FOOT_M / 12
+GALLON_L = 3.785411784  # US liquid gallon, 231 cubic inches, exact
+PSI_KPA = 6.894757293168361  # pound-force per square inch (NIST SP 811)
+UNKNOWN = "unknown"
+
+
+def is_known(value: object) -> bool:
+    """Tell whether `value` is a finite number.
+
+    Examples
+    --------
+    >>> is_known(1.5), is_known(float("nan")), is_known(None), is_known("x")
+    (True, False, False, False)
+    """
+    try:
+        return math.isfinite(float(value))  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return False
+
+
+def whole(value: float, rounding: Rounding = "nearest") -> int:
+    """Round to a whole number; a hair of float error never moves it by one.
+
+    Examples
+    --------
+    >>> whole(2.5), whole(2.0000000001, "up"), whole(2.4, "up"), whole(1.9999999999, "down")
+    (3, 2, 3, 2)
+    """
+    if rounding == "up":
+        return math.ceil(value - 1e-6)
+    if rounding == "down":
+        return math.floor(value + 1e-6)
+    return math.floor(value + 0.5)
+
+
+def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
+    """Move a length to the nearest mark of a tape, a centimetre or an inch; metres in and out.
+
+    Examples
+    --------
+    >>> round(on_tape(12.3441, "si", "up"), 6), round(on_tape(0.31, "us", "down"), 6)
+    (12.35, 0.3048)
+    """
+    step = INCH_M if units == "us" else 0.01
+    return whole(metres / step, rounding) * step
+
+
+def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") -> str:
+    """Give a length as it is read off a tape: centimetres, or feet and inches.
+
+    Parameters
+    ----------
+    metres : float or None
+        Length in metres; not finite means unknown.
+    units : {"si", "us"}
+    rounding : {"nearest", "up", "down"}
+        A span that must hold the leak is rounded up, a clearance down: never the bolder way.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> tape_text(12.344, "si"), tape_text(0.7112, "us"), tape_text(0.30479, "us")
+    ('12.34 m', '2 ft 4 in', '1 ft')
+    >>> tape_text(0.401, "us", "up"), tape_text(None, "us"), tape_text(-0.1, "us")
+    ('1 ft 4 in', 'unknown', '-4 in')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    if units == "us":
+        return _feet_and_inches(whole(metres / INCH_M, rounding))
+    return f"{whole(metres * 100, rounding) / 100:.2f} m"
+
+
+def _feet_and_inches(inches: int) -> str:
+    sign = "-" if inches < 0 else ""
+    feet, rest = divmod(abs(inches), 12)
+    if not feet:
+        return f"{sign}{rest} in"
+    return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
+
+
+def axis_unit(units: str) -> tuple[str, float]:
+    """Give the name of the unit on a plot's axis, and its length in metres.
+
+    Examples
+    --------
+    >>> axis_unit("us")
+    ('ft', 0.3048)
+    """
+    return ("ft", FOOT_M) if units == "us" else ("m", 1.0)
+
+
+def loss_text(litres_per_day: float | None, units: str) -> str:
+    """Give a loss of water to two figures, in litres or US gallons a day.
+
+    Examples
+    --------
+    >>> loss_text(4321.0, "si"), loss_text(4321.0, "us"), loss_text(float("nan"), "us")
+    ('4,300 litres a day', '1,100 gallons a day', 'unknown')
+    """
+    if litres_per_day is None or not is_known(litres_per_day):
+        return UNKNOWN
+    value = litres_per_day / GALLON_L if units == "us" else litres_per_day
+    name = "gallons" if units == "us" else "litres"
+    return f"{_two_figures(value):,.0f} {name} a day"
+
+
+def _two_figures(value: float) -> float:
+    if value == 0:
+        return 0.0
+    return round(value, 1 - math.floor(math.log10(abs(value))))
+
+
+def diameter_text(millimetres: float | None, units: str) -> str:
+    """Give a pipe's diameter in millimetres or decimal inches.
+
+    Examples
+    --------
+    >>> diameter_text(25.4, "us"), diameter_text(150, "si"), diameter_text(None, "si")
+    ('1 in', '150 mm', 'unknown')
+    """
+    if millimetres is None or not is_known(millimetres):
+        return UNKNOWN
+    return f"{millimetres / 25.4:.3g} in" if units == "us" else f"{millimetres:.3g} mm"
+
+
+def pressure_text(kilopascals: float | None, units: str) -> str:
+    """Give a pressure in kPa or psi.
+
+    Examples
+    --------
+    >>> pressure_text(413.7, "us"), pressure_text(413.7, "si")
+    ('60 psi', '414 kPa')
+    """
+    if kilopascals is None or not is_known(kilopascals):
+        return UNKNOWN
+    return f"{kilopascals / PSI_KPA:.0f} psi" if units == "us" else f"{kilopascals:.0f} kPa"

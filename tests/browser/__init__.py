@@ -1,0 +1,1 @@
+"""Tests that open the map in a browser."""

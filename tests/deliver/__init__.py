@@ -1,0 +1,1 @@
+"""Tests of what goes out: map and report."""

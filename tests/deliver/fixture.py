@@ -1,0 +1,299 @@
+"""A hand-built result on an invented street, to write maps and reports of."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from pyproj import CRS
+from shapely import LineString, Point
+from shapely.ops import substring
+
+from leakgeo.job.model import Job
+from leakgeo.result import Result
+
+METRE = CRS.from_epsg(32616)
+FEET = CRS.from_epsg(6461)  # Indiana West, US survey feet
+X0, Y0 = 500_000.0, 4_440_000.0
+HOSTILE = "</script><script>window.hit=1</script><img src=x onerror=window.hit=1>{{7*7}}&amp;<b>"
+# status, priority, true leak (m), dig_status of each invented line
+STREET = {
+    "Alder 12": ("located", 1, 14.2, "hold"),
+    "Alder 14": ("located", 2, 21.7, "ready_for_hand_dig"),
+    "Ulica Źródlana 3": ("ambiguous", 3, 9.0, None),
+    "شارع النخيل ١٢": ("narrow_further", 4, 18.0, None),
+    "Οδός Ερμού 7": ("no_leak_heard", 5, None, None),
+    "улица Садовая 9": ("rejected", 6, None, None),
+}
+
+
+def street_route(row: int) -> LineString:
+    """Give a service line 30 m long with a bend, the `row`-th along the street."""
+    x, y = X0 + 22.0 * (row % 40), Y0 + 60.0 * (row // 40)
+    return LineString([(x, y), (x, y + 18.0), (x + 12.0, y + 18.0)])
+
+
+def street(names: dict[str, tuple] | None = None) -> Result:
+    """Build the result of `names` (default `STREET`), every layer filled."""
+    names = STREET if names is None else names
+    routes = gpd.GeoDataFrame(
+        {
+            "line_id": list(names),
+            "material": "copper",
+            "diameter_mm": 19.05,
+            "depth_m": 0.9,
+            "pressure_kpa": 413.7,
+            "position_sd_m": 0.3,
+            "reason": None,
+        },
+        geometry=[street_route(i) for i in range(len(names))],
+        crs=METRE,
+    )
+    lines = list(zip(names, names.values(), routes.geometry, strict=True))
+    readings = pd.concat([_readings(*line) for line in lines], ignore_index=True)
+    located = [line for line in lines if line[1][0] == "located"]
+    layers = {
+        "readings_on_route": readings,
+        "profile": pd.concat([_profile(*line) for line in lines if line[1][0] != "rejected"]),
+        "search_zones": _zones([line for line in lines if line[1][2]]),
+        "marks": _marks(located),
+        "next_readings": _next([line for line in lines if line[1][2]]),
+        "dig_zones": _dig_zones(located),
+        "conflicts": _conflicts(located),
+        "contact_ranking": _contacts(lines),
+        "survey_bracket": gpd.GeoDataFrame(
+            {"line_id": [n for n, *_ in lines]},
+            geometry=[substring(r, 2, 28) for *_, r in lines],
+            crs=METRE,
+        ),
+        "lines": _lines(names),
+    }
+    job = Job(
+        routes=routes,
+        readings=readings.drop(columns=["chainage_m", "used"]),
+        crs=METRE,
+        output_crs=FEET,
+        contacts=layers["contact_ranking"],
+        utilities=_utilities(lines),
+        counts={"routes": len(routes), "readings": len(readings)},
+        source="simulated_street.gpkg",
+        digest="3f" * 32,
+    )
+    settings = {"locate": {"leak_prior": 0.9}, "clearance": {"rule": "generic"}}
+    return Result(job, layers, parameters=settings)
+
+
+def hostile_street() -> Result:
+    """Give the street with markup and script in every text of every layer."""
+    result = street({HOSTILE + str(k): line for k, line in enumerate(STREET.values())})
+
+    def poison(frame: pd.DataFrame) -> pd.DataFrame:
+        keep = {"line_id", "status", "dig_status", "severity", "limited_by"}
+        texts = [c for c in frame if frame[c].map(lambda v: isinstance(v, str)).any()]
+        return frame.assign(**{c: HOSTILE + "; more" for c in texts if c not in keep})
+
+    job = replace(
+        result.job,
+        source=HOSTILE,
+        routes=poison(result.job.routes),
+        utilities=poison(result.job.utilities),
+    )
+    layers = {name: poison(frame) for name, frame in result.layers.items()}
+    return replace(result, job=job, layers=layers)
+
+
+def many_lines(count: int) -> Result:
+    """Give a street of `count` lines, half of them located, the other half ambiguous."""
+    kinds = [("located", "hold"), ("ambiguous", None)]
+    return street(
+        {f"L-{i:05d}": (kinds[i % 2][0], i + 1, 10.0, kinds[i % 2][1]) for i in range(count)}
+    )
+
+
+def _hump(chainage: np.ndarray, leak: float | None) -> np.ndarray:
+    rise = 0.0 if leak is None else 22.0 * np.exp(-np.abs(chainage - leak) / 3.0)
+    return 38.0 + rise
+
+
+def _readings(name: str, line: tuple, route: LineString) -> gpd.GeoDataFrame:
+    leak = line[2]
+    coarse = np.arange(0.5, 30.0, 1.5)
+    at = np.sort(np.r_[coarse, [] if leak is None else leak + np.arange(-1.5, 1.6, 0.3048)])
+    noise = np.random.default_rng(7).normal(0, 0.8, at.size)
+    used = np.ones(at.size, bool)
+    used[3] = False
+    return gpd.GeoDataFrame(
+        {
+            "reading_id": [f"R{k}" for k in range(at.size)],
+            "line_id": name,
+            "walk_id": "w1",
+            "chainage_m": at,
+            "chainage_sd_m": 0.1,
+            "offset_m": 0.2,
+            "sound_level_db": np.round(_hump(at, leak) + noise, 1),
+            "used": used,
+            "reason": np.where(used, None, "the crew marked it as not usable"),
+            "time": pd.Timestamp("2031-05-12 08:10", tz="UTC") + pd.to_timedelta(at, unit="min"),
+        },
+        geometry=[route.interpolate(a) for a in at],
+        crs=METRE,
+    )
+
+
+def _profile(name: str, line: tuple, route: LineString) -> gpd.GeoDataFrame:
+    at = np.arange(0.0, 30.01, 0.25)
+    leak = line[2]
+    spread = 0.35 if line[0] == "located" else 2.0
+    density = np.full(at.size, 0.001)
+    if leak is not None:
+        density += np.exp(-0.5 * ((at - leak) / spread) ** 2) / (spread * 2.5)
+    return gpd.GeoDataFrame(
+        {
+            "line_id": name,
+            "chainage_m": at,
+            "sound_level_db": _hump(at, leak),
+            "sound_level_sd_db": 1.0 + 0.3 * np.abs(np.sin(at)),
+            "leak_density_per_m": density,
+        },
+        geometry=[route.interpolate(a) for a in at],
+        crs=METRE,
+    )
+
+
+def _zones(lines: list[tuple]) -> gpd.GeoDataFrame:
+    rows = []
+    for name, line, route in lines:
+        shares = (
+            [(-0.4, 0.7112, 0.9)] if line[0] == "located" else [(-1.5, 2.5, 0.61), (7, 1.5, 0.3)]
+        )
+        total = 0.0
+        for rank, (start, length, p) in enumerate(shares, 1):
+            a, total = line[2] + start, total + p
+            piece = substring(route, a, a + length).buffer(0.8, cap_style="flat")
+            rows.append((name, rank, p, total, a, a + length, length, 0.8, piece))
+    columns = ["line_id", "rank", "probability", "cumulative_probability", "from_chainage_m",
+               "to_chainage_m", "length_m", "half_width_m", "geometry"]  # fmt: skip
+    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
+
+
+def _marks(lines: list[tuple]) -> gpd.GeoDataFrame:
+    at = [line[2] for _, line, _ in lines]
+    return gpd.GeoDataFrame(
+        {
+            "line_id": [name for name, *_ in lines],
+            "chainage_m": at,
+            "along_sd_m": 0.18,
+            "along_95_m": 0.35,
+            "across_95_m": 0.75,
+            "probability_within_1ft": 0.81,
+            "limited_by": "position",
+            "azimuth_deg": [0.0 if a < 18 else 90.0 for a in at],
+        },
+        geometry=[route.interpolate(a) for (*_, route), a in zip(lines, at, strict=True)],
+        crs=METRE,
+    )
+
+
+def _next(lines: list[tuple]) -> gpd.GeoDataFrame:
+    rows = [
+        (name, k + 1, line[2] + step, 0.4 / (k + 1), "between the two loudest stops",
+         route.interpolate(line[2] + step))
+        for name, line, route in lines
+        for k, step in enumerate((0.6, -0.9, 1.8))
+    ]  # fmt: skip
+    columns = ["line_id", "order", "chainage_m", "expected_gain_bits", "reason", "geometry"]
+    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
+
+
+def _dig_zones(lines: list[tuple]) -> gpd.GeoDataFrame:
+    holds = "no answer from electric U-E1 (Northlight Power); gas U-G1 is inside the tolerance zone"
+    held = [line[3] == "hold" for _, line, _ in lines]
+    return gpd.GeoDataFrame(
+        {
+            "line_id": [name for name, *_ in lines],
+            "depth_m": 1.6,
+            "dig_status": [line[3] for _, line, _ in lines],
+            "holds": [holds if h else "" for h in held],
+            "cautions": "deeper than 5 ft (1.52 m): protect the trench; spoil 2 ft away",
+            "rule": "generic",
+        },
+        geometry=[route.interpolate(line[2]).buffer(1.3, cap_style="square")
+                  for _, line, route in lines],
+        crs=METRE,
+    )  # fmt: skip
+
+
+def _conflicts(lines: list[tuple]) -> gpd.GeoDataFrame:
+    rows = []
+    for name, line, route in lines:
+        if line[3] != "hold":
+            continue
+        spot = route.interpolate(line[2])
+        west, east = Point(spot.x - 0.7, spot.y), Point(spot.x + 1.1, spot.y)
+        rows += [
+            (name, "U-G1", "gas_oil_steam", 0.31, "inside_tolerance", "expose by hand or vacuum",
+             "marked", west.buffer(0.5)),
+            (name, "U-E1", "electric", 0.9, "unknown_position", "wait for the answer",
+             "none", east.buffer(0.5)),
+        ]  # fmt: skip
+    columns = ["line_id", "utility_id", "kind", "clearance_m", "severity", "action", "response",
+               "geometry"]  # fmt: skip
+    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
+
+
+def _utilities(lines: list[tuple]) -> gpd.GeoDataFrame:
+    kinds = ["gas_oil_steam", "electric", "communications", "potable_water", "reclaimed_water",
+             "sewer_drain", "unknown"]  # fmt: skip
+    y = [14.2, 15.1, 2.0, 4.0, 6.0, 24.0, 26.0]
+    end = X0 + 22.0 * min(len(lines), 40)
+    return gpd.GeoDataFrame(
+        {
+            "utility_id": [f"U-{k}" for k in kinds],
+            "kind": kinds,
+            "owner": "Northlight Utilities (invented)",
+            "quality_level": "D",
+            "response": [None, "none", "marked", "clear", None, "marked", None],
+        },
+        geometry=[LineString([(X0 - 5, Y0 + v), (end, Y0 + v)]) for v in y],
+        crs=METRE,
+    )
+
+
+def _contacts(lines: list[tuple]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(
+        {
+            "contact_id": [f"C{i}" for i in range(len(lines))],
+            "line_id": [name for name, *_ in lines],
+            "kind": "meter",
+            "rank": range(1, len(lines) + 1),
+            "sound_level_db": 44.0,
+        },
+        geometry=[route.interpolate(0.0) for *_, route in lines],
+        crs=METRE,
+    )
+
+
+def _lines(names: dict[str, tuple]) -> pd.DataFrame:
+    why = {
+        "located": "Listen again after any change of pressure.",
+        "ambiguous": "Two stretches are alike; take the listed readings.",
+        "narrow_further": "The likely stretch is too long to mark; take the listed readings.",
+        "no_leak_heard": "No sound above the background along the whole line.",
+        "rejected": "Only two usable readings; at least four are needed.",
+    }
+    status = [line[0] for line in names.values()]
+    return pd.DataFrame(
+        {
+            "line_id": list(names),
+            "status": status,
+            "leak_probability": [0.97 if line[2] else 0.04 for line in names.values()],
+            "chainage_m": [line[2] if line[0] == "located" else None for line in names.values()],
+            "loss_l_per_day": [4321.0 if line[2] else None for line in names.values()],
+            "priority": [line[1] for line in names.values()],
+            "conflicts": [2 if line[3] == "hold" else 0 for line in names.values()],
+            "dig_status": [line[3] for line in names.values()],
+            "message": [why[s] for s in status],
+        }
+    )
