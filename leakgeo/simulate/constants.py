@@ -54,7 +54,7 @@ class Constants:
     Examples
     --------
     >>> Constants().scaled("coupling_sd_db", 2.0).coupling_sd_db
-    (1.6, 4.0)
+    (2.0, 4.0)
     """
 
     # The leak: a jet through a hole. Level as 20 lg of its size and 25 lg of the pressure, and the
@@ -77,7 +77,7 @@ class Constants:
     plastic_db_per_m: Range = (1.2, 3.5)
     metal_carries_times: Range = (4.0, 6.0)
     pipe_power: Range = (0.5, 1.0)
-    pipe_radiates_db: Range = (-16.0, -5.0)
+    pipe_radiates_db: Range = (-22.0, -10.0)
     metal_reflects: Range = (0.1, 0.6)
     # The surface: full width of the stretch of slab that sounds together, and its step in level.
     slab_m: Range = (1.5, 3.0)
@@ -86,18 +86,18 @@ class Constants:
     # What else is heard.
     floor_db: Range = (18.0, 32.0)
     floor_fall_db_octave: Range = (2.0, 6.0)
-    other_excess_db: Range = (0.0, 16.0)
+    other_excess_db: Range = (0.0, 10.0)
     other_beside_m: Range = (0.5, 4.0)
     # Noise of a reading.
-    coupling_sd_db: Range = (0.8, 2.0)
+    coupling_sd_db: Range = (1.0, 2.0)
     coupling_length_m: Range = (0.3, 2.0)
     coupling_shared_by_bands: Range = (0.75, 0.95)
     reading_sd_db: Range = (0.5, 1.2)
     reading_shared_by_bands: Range = (0.3, 0.7)
-    burst_share: Range = (0.0, 0.06)
+    burst_share: Range = (0.0, 0.03)
     burst_readings: Range = (1.0, 2.5)
     burst_db: Range = (4.0, 9.0)
-    bad_contact_share: Range = (0.0, 0.05)
+    bad_contact_share: Range = (0.0, 0.04)
     bad_contact_db: Range = (4.0, 10.0)
     # The instrument.
     sensor_offset_sd_db: Range = (3.0, 3.0)
@@ -170,7 +170,7 @@ class Conditions:
     fine_step_m: float = 0.3
     fine_steps: tuple[int, int] = (6, 8)
     leak_share: float = 0.92
-    other_source_share: float = 0.3
+    other_source_share: float = 0.25
     plastic_share: float = 0.5
     hard_surface_share: float = 0.6
     surface_change_share: float = 0.4
