@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _NOTHING: Mapping[str, object] = MappingProxyType({})
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Result:
     """The job and every layer made of it so far; a step takes one and gives a fuller one.
 

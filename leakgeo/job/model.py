@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 NOT_ASKED = "This line was not asked for."
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Job:
     """A checked job, every layer in one local metre CRS.
 

@@ -1,0 +1,106 @@
+"""Kriging: the best linear unbiased interpolation, with its standard deviation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+
+class Solver(Protocol):
+    """Anything that applies the inverse of the samples' covariance to columns, shape (n, k)."""
+
+    def __call__(self, columns: Floats) -> Floats: ...
+
+
+@dataclass(frozen=True)
+class Kriged:
+    """What kriging gives.
+
+    Parameters
+    ----------
+    estimate, variance : ndarray of float, shape (m,)
+        At the targets; the variance is of the field without the nugget's share at the sample.
+    drift : ndarray of float, shape (k,)
+        Coefficients of the drift.
+    drift_covariance : ndarray of float, shape (k, k)
+    """
+
+    estimate: Floats
+    variance: Floats
+    drift: Floats
+    drift_covariance: Floats
+
+
+def dense_solver(covariance: Floats) -> Solver:
+    """Solve with a full covariance matrix by Cholesky's method.
+
+    Examples
+    --------
+    >>> dense_solver(np.diag([2.0, 4.0]))(np.ones((2, 1))).ravel()
+    array([0.5 , 0.25])
+    """
+    factor = cho_factor(covariance, lower=True)
+    return lambda columns: np.asarray(cho_solve(factor, columns))
+
+
+def krige(
+    solve: Solver,
+    values: Floats,
+    cross: Floats,
+    sill: float,
+    drift: Floats | None = None,
+    target_drift: Floats | None = None,
+    drift_precision: Floats | None = None,
+) -> Kriged:
+    """Interpolate by universal kriging; with a constant drift, by ordinary kriging.
+
+    Parameters
+    ----------
+    solve : Solver
+        Applies the inverse covariance of the samples.
+    values : ndarray of float, shape (n,)
+        Samples.
+    cross : ndarray of float, shape (n, m)
+        Covariance between samples and targets.
+    sill : float
+        Variance of the field at a target.
+    drift, target_drift : ndarray of float, shape (n, k) and (m, k), optional
+        Drift functions at samples and targets; a constant where not given.
+    drift_precision : ndarray of float, shape (k,), optional
+        Prior precision of each drift coefficient about zero; 0 where nothing is known.
+
+    Returns
+    -------
+    Kriged
+
+    Notes
+    -----
+    Isaaks and Srivastava, Applied Geostatistics (1989), chapter 12, in the generalised
+    least-squares form (Cressie, Statistics for Spatial Data, 1993, section 3.4).
+
+    Examples
+    --------
+    >>> covariance = np.array([[1.0, 0.2], [0.2, 1.0]])
+    >>> krige(dense_solver(covariance), np.array([3.0, 5.0]), covariance, 1.0).estimate
+    array([3., 5.])
+    """
+    n, m = cross.shape
+    drift = np.ones((n, 1)) if drift is None else drift
+    target_drift = np.ones((m, 1)) if target_drift is None else target_drift
+    precision = np.zeros(drift.shape[1]) if drift_precision is None else drift_precision
+    solved_drift, solved_cross = solve(drift), solve(cross)
+    drift_covariance = np.linalg.inv(drift.T @ solved_drift + np.diag(precision))
+    coefficients = drift_covariance @ (solved_drift.T @ values)
+    estimate = target_drift @ coefficients + solved_cross.T @ (values - drift @ coefficients)
+    unexplained = target_drift - cross.T @ solved_drift
+    variance = sill - np.sum(cross * solved_cross, axis=0)
+    variance += np.sum((unexplained @ drift_covariance) * unexplained, axis=1)
+    return Kriged(estimate, np.maximum(variance, 0.0), coefficients, drift_covariance)

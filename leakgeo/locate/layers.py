@@ -1,0 +1,136 @@
+"""Findings as the layers of the data contract."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.locate.meter import loss_by_line
+from leakgeo.locate.status import message_of, rejected_message, status_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from leakgeo.job.model import Job
+    from leakgeo.locate.locate import Finding
+    from leakgeo.route.lines import Lines
+
+    Floats = NDArray[np.float64]
+
+# 95 % of a normal error lies within this many standard deviations.
+SD_95 = 1.959964
+# A zone is never drawn narrower than what a boot covers.
+NARROWEST_M = 0.15
+# Profile points are this close where the leak may be.
+FINE_M = 0.05
+
+
+def zones_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
+    """Search zones: pieces of the routes, buffered by the across error, ranked by probability."""
+    rows = [
+        (f.line, rank, piece.probability, piece.begin_m, piece.end_m)
+        for f in findings
+        if status_of(f) != "no_leak_heard"
+        for rank, piece in enumerate(f.pieces, start=1)
+    ]
+    names = ["line", "rank", "probability", "from_chainage_m", "to_chainage_m"]
+    frame = pd.DataFrame(rows, columns=names).astype({"line": np.intp})
+    which = frame.pop("line").to_numpy()
+    frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])
+    frame["cumulative_probability"] = frame.groupby("line_id")["probability"].cumsum()
+    frame["length_m"] = frame["to_chainage_m"] - frame["from_chainage_m"]
+    frame["half_width_m"] = _across_95(lines)[which]
+    pieces = lines.routes.pieces(
+        which, frame["from_chainage_m"].to_numpy(), frame["to_chainage_m"].to_numpy()
+    )
+    shapes = shapely.buffer(pieces, frame["half_width_m"].to_numpy(), cap_style="flat")
+    return gpd.GeoDataFrame(frame, geometry=shapes, crs=job.crs)
+
+
+def _across_95(lines: Lines) -> Floats:
+    return np.maximum(SD_95 * lines.trace_sd_m, NARROWEST_M)
+
+
+def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
+    """One mark for each line on which a leak is likelier than not."""
+    heard = [f for f in findings if status_of(f) != "no_leak_heard"]
+    which = np.array([f.line for f in heard], dtype=np.intp)
+    chainage = np.array([f.mark.chainage_m for f in heard], dtype=float)
+    across = _across_95(lines)[which]
+    # A taped mark is drawn on the trace, and so shifted by the trace's own error along the pipe.
+    drawn = np.array([f.taped for f in heard], dtype=float) * across
+    frame = pd.DataFrame({
+        "line_id": lines.table.index.to_numpy(dtype=object)[which],
+        "chainage_m": chainage,
+        "along_sd_m": np.array([f.mark.sd_m for f in heard], dtype=float),
+        "along_95_m": np.hypot(np.array([f.mark.reach_95_m for f in heard], dtype=float), drawn),
+        "across_95_m": across,
+        "probability_within_1ft": np.array([f.mark.within_foot for f in heard], dtype=float),
+        "limited_by": [f.limited_by for f in heard],
+        "azimuth_deg": lines.routes.azimuth_deg(which, chainage),
+    })  # fmt: skip
+    return gpd.GeoDataFrame(frame, geometry=lines.routes.points(which, chainage), crs=job.crs)
+
+
+def lines_table(
+    job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame
+) -> pd.DataFrame:
+    """One row for every line that was named, with what came of it."""
+    found = {lines.table.index[f.line]: f for f in findings}
+    unheard = [i for i in lines.table.index if i not in found]
+    rows = [(i, status_of(f), f.posterior.leak_probability, f.mark.chainage_m, message_of(f))
+            for i, f in found.items()]  # fmt: skip
+    rows += [(i, "rejected", np.nan, np.nan, rejected_message(i, readings)) for i in unheard]
+    rows += [(i, "rejected", np.nan, np.nan, why) for i, why in lines.rejected.items()]
+    names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
+    table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
+    table.loc[table["status"] == "no_leak_heard", "chainage_m"] = np.nan
+    table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
+    table["priority"] = _priority(table)
+    table["conflicts"] = 0
+    table["dig_status"] = "hold"
+    return table
+
+
+def _priority(table: pd.DataFrame) -> pd.Series[int]:
+    """Rank lines: leaks first, the greater expected loss before the less."""
+    leak = table["leak_probability"].fillna(-1.0)
+    loss = (leak * table["loss_l_per_day"]).fillna(0.0)
+    order = pd.DataFrame({"leak": leak < 0.5, "loss": -loss, "odds": -leak})
+    ranked = order.sort_values(["leak", "loss", "odds"], kind="stable").index
+    return pd.Series(np.arange(1, len(table) + 1), index=ranked).reindex(table.index)
+
+
+def density_on_profile(
+    profile: gpd.GeoDataFrame, lines: Lines, findings: Sequence[Finding]
+) -> gpd.GeoDataFrame:
+    """Fill the leak's density into the profile, with closer points where the leak may be."""
+    pieces = dict(tuple(profile.groupby("line_id", sort=False)))
+    filled = [_densify(pieces[lines.table.index[f.line]], f) for f in findings]
+    if not filled:
+        return profile
+    frame = pd.concat(filled, ignore_index=True)
+    which = np.repeat([f.line for f in findings], [len(p) for p in filled])
+    points = lines.routes.points(which, frame["chainage_m"].to_numpy())
+    return gpd.GeoDataFrame(frame, geometry=points, crs=profile.crs)
+
+
+def _densify(own: pd.DataFrame, finding: Finding) -> pd.DataFrame:
+    at = own["chainage_m"].to_numpy()
+    closer = [np.arange(p.begin_m - 0.5, p.end_m + 0.5, FINE_M) for p in finding.pieces]
+    places = np.unique(np.concatenate([at, *closer]).clip(0.0, at[-1]).round(3))
+    found = finding.posterior
+    cell = 2.0 * found.chainage_m[0]
+    return pd.DataFrame({
+        "line_id": own["line_id"].iloc[0],
+        "chainage_m": places,
+        "sound_level_db": np.interp(places, at, own["sound_level_db"]),
+        "sound_level_sd_db": np.interp(places, at, own["sound_level_sd_db"]),
+        "leak_density_per_m": np.interp(places, found.chainage_m, found.probability / cell),
+    })  # fmt: skip

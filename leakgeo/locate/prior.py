@@ -1,0 +1,146 @@
+"""What is believed of a line before it is heard: the readings as arrays, the constants' prior."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.locate import kernel
+from leakgeo.sound.spreading import DB
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.sound.constants import Constants, Material
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Readings of one line, in order of chainage.
+
+    Parameters
+    ----------
+    chainage_m, level_db : ndarray of float, shape (n,)
+    rounding_sd_db, position_sd_m : ndarray of float, shape (n,)
+        Errors of level and chainage that are each reading's own.
+    walk, band, surface : ndarray of int, shape (n,)
+        Codes from 0; readings of one walk compare directly. Walk 0 is the one that others are
+        compared with.
+    smear_m : ndarray of float, shape (n,)
+        Sideways smear of the surface under each reading.
+    walk_step_db : ndarray of float, shape (walks - 1,)
+        Expected size of the step from walk 0 to each other walk.
+    """
+
+    chainage_m: Floats
+    level_db: Floats
+    rounding_sd_db: Floats
+    position_sd_m: Floats
+    walk: Ints
+    band: Ints
+    surface: Ints
+    smear_m: Floats
+    walk_step_db: Floats
+
+
+@dataclass(frozen=True)
+class Problem:
+    """The arrays that the compiled kernel takes for one line.
+
+    Parameters
+    ----------
+    readings : ndarray of float, shape (n, 5)
+    codes : ndarray of int, shape (n, 3)
+    mean, precision : ndarray of float, shape (p,)
+        Normal prior of the constants.
+    noise : ndarray of float, shape (4,)
+    """
+
+    readings: Floats
+    codes: Ints
+    mean: Floats
+    precision: Floats
+    noise: Floats
+
+
+def pose(readings: Readings, material: Material, depth_m: float, constants: Constants) -> Problem:
+    """Lay out readings and prior as the kernel wants them.
+
+    Parameters
+    ----------
+    readings : Readings
+    material : Material
+        Of the pipe.
+    depth_m : float
+        Cover, NaN where it isn't known.
+    constants : Constants
+
+    Returns
+    -------
+    Problem
+    """
+    bands = int(readings.band.max()) + 1
+    walks, surfaces = len(readings.walk_step_db) + 1, int(readings.surface.max()) + 1
+    walk_from = kernel.BANDS + kernel.PER_BAND * bands
+    surface_from = walk_from + walks - 1
+    variance = constants.noise["reading_db"] ** 2 + readings.rounding_sd_db**2
+    columns = [readings.chainage_m, readings.level_db, variance, readings.position_sd_m**2]
+    codes = [
+        readings.band,
+        _steps(readings.walk, walk_from),
+        _steps(readings.surface, surface_from),
+    ]
+    mean, sd = _prior(readings, bands, surfaces, material, depth_m, constants)
+    return Problem(
+        np.column_stack([*columns, readings.smear_m]),
+        np.column_stack(codes).astype(np.int64),
+        mean,
+        sd**-2.0,
+        _noise(constants),
+    )
+
+
+def _steps(code: Ints, begin: int) -> Ints:
+    """Places of the steps among the constants; code 0 has none."""
+    return np.where(code > 0, begin + code - 1, -1)
+
+
+def _prior(
+    readings: Readings, bands: int, surfaces: int, material: Material, depth_m: float,
+    constants: Constants,
+) -> tuple[Floats, Floats]:  # fmt: skip
+    """Means and standard deviations of the constants, in the kernel's order."""
+    spread, other = constants.spread, constants.other
+    known = np.isfinite(depth_m) and depth_m > 0
+    depth = np.log(depth_m if known else spread["depth_m"])
+    share = material.pipe_share
+    shared = [
+        (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
+        (0.0, spread["smear_ln"]),
+        (0.0, spread["spreading_ln"]),
+        (-other["below_db"] / DB, other["level_db"] / DB),
+        (np.log(other["away_m"]), other["away_ln"]),
+        (float(np.median(readings.chainage_m)), 1e3),
+    ]
+    band = [
+        (np.log(material.pipe_decay_db_per_m / DB), spread["pipe_decay_ln"]),
+        (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
+        (-spread["floor_below_db"] / DB, spread["floor_db"] / DB),
+    ]
+    steps = [(0.0, float(sd)) for sd in readings.walk_step_db]
+    steps += [(0.0, spread["surface_db"])] * (surfaces - 1)
+    level = [(float(np.median(readings.level_db)), spread["level_db"])]
+    rows = np.array([*shared, *band * bands, *steps, *level])
+    return rows[:, 0], rows[:, 1]
+
+
+def _noise(constants: Constants) -> Floats:
+    noise = constants.noise
+    return np.array(
+        [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, noise["tail_degrees"]]
+    )

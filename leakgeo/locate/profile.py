@@ -1,0 +1,154 @@
+"""The profile: readings on their pipe, at comparable levels, and the level in between."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import celerite2
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from celerite2 import terms
+
+from leakgeo.faults import Fault
+from leakgeo.locate.kriging import Kriged, krige
+from leakgeo.route.lines import lines_of
+from leakgeo.route.place import place_on_routes
+from leakgeo.sound.compare import comparable_levels
+from leakgeo.sound.constants import load_constants
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+
+    Floats = NDArray[np.float64]
+
+# Lengths over which the level is taken to vary; each line's readings choose.
+LENGTHS_M = (0.5, 1.0, 2.0, 4.0)
+KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air")
+
+
+def profile(
+    result: Result, *, route_sd_m: float, reading_sd_m: float, tape_sd_m: float, step_m: float
+) -> Result:
+    """Put readings on their pipe, make their levels comparable, and interpolate between.
+
+    Parameters
+    ----------
+    result : Result
+    route_sd_m, reading_sd_m, tape_sd_m : float
+        Errors where the data give none (1-sigma).
+    step_m : float
+        Spacing of the interpolated profile.
+
+    Returns
+    -------
+    Result
+        With ``readings_on_route`` and ``profile``.
+    """
+    lines = lines_of(result.job, route_sd_m)
+    readings = _on_route(result, lines, reading_sd_m, tape_sd_m)
+    pieces = [
+        _line_profile(lines, readings, int(line), rows, step_m)
+        for line, rows in readings[readings["used"]].groupby("line").groups.items()
+    ]
+    layers = {
+        "readings_on_route": readings.drop(columns="line"),
+        "profile": _profile_layer(result, lines, pieces),
+    }
+    return result.adding(layers, [*lines.faults, *_reading_faults(result, readings)])
+
+
+def _on_route(
+    result: Result, lines: Lines, reading_sd_m: float, tape_sd_m: float
+) -> gpd.GeoDataFrame:
+    """Every reading of the job, placed and levelled, with why it is not used."""
+    readings = result.job.readings.reset_index(drop=True)
+    placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
+    levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
+    reason = placed.pop("reason")
+    deaf = reason.isna() & levelled["level_db"].isna()
+    reason = reason.mask(deaf, "its display shows no sound")
+    reason = reason.mask(reason.isna() & (readings["usable"] == False), "marked as not usable")  # noqa: E712
+    kept = readings[[c for c in KEPT if c in readings]]
+    frame = pd.concat([kept, placed, levelled], axis=1)
+    frame["sound_level_db"] = levelled["level_db"]
+    frame["used"], frame["reason"] = reason.isna(), reason
+    return gpd.GeoDataFrame(frame, geometry=readings.geometry.to_numpy(), crs=readings.crs)
+
+
+def _reading_faults(result: Result, readings: pd.DataFrame) -> list[Fault]:
+    """Tell each reading that is left out here; those the checks left out are told already."""
+    fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
+    return [
+        Fault("readings", f"{why}.", "Correct the reading or its line; it is not used.", str(name))
+        for name, why in readings.loc[fresh, ["reading_id", "reason"]].itertuples(index=False)
+    ]
+
+
+def _line_profile(
+    lines: Lines, readings: pd.DataFrame, line: int, rows: pd.Index[int], step_m: float
+) -> pd.DataFrame:
+    """Interpolate one line; levels the walks in `readings` on the way."""
+    own = readings.loc[rows].sort_values(["chainage_m", "reading_id"], kind="stable")
+    length = float(lines.routes.length_m[line])
+    target = np.linspace(0.0, length, max(int(np.ceil(length / step_m)), 1) + 1)
+    drift, steps = walk_drift(own)
+    kriged = _krige_line(own, target, drift, steps)
+    walk_db = pd.Series(drift[:, 1:] @ kriged.drift[1:], index=own.index)
+    readings.loc[own.index, "sound_level_db"] = own["level_db"] - walk_db
+    return pd.DataFrame({
+        "line": line, "chainage_m": target, "sound_level_db": kriged.estimate,
+        "sound_level_sd_db": np.sqrt(kriged.variance),
+    })  # fmt: skip
+
+
+def walk_drift(own: pd.DataFrame) -> tuple[Floats, Floats]:
+    """A constant, and a step for every walk but the largest, with the steps' expected sizes."""
+    spread = load_constants().spread
+    sizes = own["walk"].value_counts().sort_index(kind="stable")
+    first = sizes.idxmax()
+    others = [w for w in sizes.index if w != first]
+    reference = own[own["walk"] == first].iloc[0]
+    columns, steps = [np.ones(len(own))], []
+    for walk in others:
+        member = own["walk"] == walk
+        row = own[member].iloc[0]
+        alike = all((row[c] or "") == (reference[c] or "") for c in ("sensor", "band", "air"))
+        known = alike and row["gain_known"] and reference["gain_known"]
+        columns.append(member.to_numpy(dtype=float))
+        steps.append(spread["known_gain_db" if known else "walk_db"])
+    return np.column_stack(columns), np.array(steps)
+
+
+def _krige_line(own: pd.DataFrame, target: Floats, drift: Floats, steps: Floats) -> Kriged:
+    """Krige levels along the pipe with the length that explains them best."""
+    x = own["chainage_m"].to_numpy() + 1e-9 * np.arange(len(own))
+    level = own["level_db"].to_numpy()
+    noise = load_constants().noise["reading_db"] ** 2 + own["rounding_sd_db"].to_numpy() ** 2
+    sill = max(float(np.var(level)), 4.0)
+    processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
+    process = max(processes, key=lambda gp: gp.log_likelihood(level - level.mean()))
+    cross = process.kernel.get_value(x[:, None] - target[None, :])
+    ahead = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
+    precision = np.append(0.0, steps**-2.0)
+    return krige(process.apply_inverse, level, cross, sill, drift, ahead, precision)
+
+
+def _process(x: Floats, noise: Floats, sill: float, length_m: float) -> celerite2.GaussianProcess:
+    process = celerite2.GaussianProcess(terms.Matern32Term(sigma=sill**0.5, rho=length_m))
+    process.compute(x, diag=noise)
+    return process
+
+
+def _profile_layer(result: Result, lines: Lines, pieces: list[pd.DataFrame]) -> gpd.GeoDataFrame:
+    """All profiles as one layer of points, the leak density not known yet."""
+    columns = ["line", "chainage_m", "sound_level_db", "sound_level_sd_db"]
+    frame = pd.concat(pieces, ignore_index=True) if pieces else pd.DataFrame(columns=columns)
+    which = frame.pop("line").to_numpy(dtype=np.intp)
+    frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])
+    frame["leak_density_per_m"] = np.nan
+    points = lines.routes.points(which, frame["chainage_m"].to_numpy(dtype=float))
+    return gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs)

@@ -1,0 +1,63 @@
+"""What is said of a line: its status, and the sentence that goes with it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from leakgeo.locate.locate import Finding
+
+# Odds that the words stand for.
+HEARD = 0.5
+LOCATED = 0.7
+RIVAL = 0.15
+
+_LEVER = {
+    "position": "Positions limit it: tape the stops from a known fitting.",
+    "spacing": "Spacing limits it: listen at one-foot steps here.",
+    "sound": "Sound limits it: repeat readings at a quiet hour, by probe where there is soil.",
+}
+
+
+def status_of(finding: Finding) -> str:
+    """Status of a line with readings, as the data contract names it.
+
+    ``no_leak_heard`` when a leak is less likely than not; ``ambiguous`` when a second stretch
+    holds a fair share of the probability; ``located`` when the mark is likely enough within one
+    foot; else ``narrow_further``.
+    """
+    if finding.posterior.leak_probability < HEARD:
+        return "no_leak_heard"
+    if finding.mark.within_foot >= LOCATED:
+        return "located"
+    rivals = [p for p in finding.pieces[1:] if p.probability >= RIVAL]
+    return "ambiguous" if rivals else "narrow_further"
+
+
+def message_of(finding: Finding) -> str:
+    """One sentence or two for the crew."""
+    odds = f"{finding.posterior.leak_probability:.0%} that there is a leak on this line."
+    status = status_of(finding)
+    if status == "no_leak_heard":
+        return f"No leak heard: {odds}"
+    mark = finding.mark
+    place = (
+        f"Mark at {mark.chainage_m:.2f} m from the start of the route; "
+        f"{mark.within_foot:.0%} that the leak is within one foot of it. {odds}"
+    )
+    if status == "ambiguous":
+        second = finding.pieces[1]
+        place += f" Also possible: {second.begin_m:.1f} to {second.end_m:.1f} m ({second.probability:.0%})."
+    if finding.posterior.second_probability > HEARD:
+        place += " Another steady source sounds on this line."
+    return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"
+
+
+def rejected_message(line_id: str, readings: pd.DataFrame) -> str:
+    """Why a line with a good route has no finding."""
+    own = readings[readings["line_id"] == line_id]
+    if own.empty:
+        return "No reading on this line."
+    return f"None of its {len(own)} readings can be used: {own['reason'].iloc[0]}."

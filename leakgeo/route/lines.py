@@ -1,0 +1,89 @@
+"""The lines of a job that can be measured along, and why the others can't."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.faults import Fault
+from leakgeo.route.chainage import RouteSet
+from leakgeo.route.join import join_parts
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """Measurable lines of a job.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Columns of ``routes`` for the measurable lines, indexed by ``line_id``.
+    routes : RouteSet
+        In the order of `table`.
+    rejected : pandas.Series
+        Why each other route with an identifier is left out, indexed by ``line_id``.
+    trace_sd_m : ndarray of float, shape (l,)
+        1-sigma trace error of each measurable line.
+    faults : tuple of Fault
+    """
+
+    table: pd.DataFrame
+    routes: RouteSet
+    rejected: pd.Series[str]
+    trace_sd_m: NDArray[np.float64]
+    faults: tuple[Fault, ...]
+
+    def index_of(self, line_id: pd.Series[str]) -> NDArray[np.intp]:
+        """Place of each line in the table, -1 where it isn't there."""
+        return np.asarray(self.table.index.get_indexer(pd.Index(line_id)))
+
+
+def lines_in(result: Result) -> Lines:
+    """Lines of a result's job, with the trace error that its profile was made with."""
+    return lines_of(result.job, float(str(result.parameters["profile"]["route_sd_m"])))
+
+
+def lines_of(job: Job, route_sd_m: float) -> Lines:
+    """Join and measure the lines of a job that passed its checks.
+
+    Parameters
+    ----------
+    job : Job
+    route_sd_m : float
+        Trace error of routes that give none (1-sigma).
+
+    Returns
+    -------
+    Lines
+        Routes whose parts leave a gap are rejected with a fault.
+    """
+    good = job.routes[job.routes["reason"].isna()]
+    joined, gap = join_parts(good.geometry.to_numpy())
+    whole = np.array([line is not None for line in joined], dtype=bool)
+    table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
+    faults = tuple(
+        Fault(
+            "routes",
+            f"its parts are {width:.2f} m apart at the nearest, so nothing can be measured along it.",
+            "Join the parts in the GIS, or give each its own line_id.",
+            str(line_id),
+            "geometry",
+        )
+        for line_id, width in zip(good["line_id"][~whole], gap[~whole], strict=True)
+    )
+    rejected = job.routes.loc[job.routes["reason"].notna(), ["line_id", "reason"]].dropna()
+    broken = pd.DataFrame(
+        {"line_id": [f.feature for f in faults], "reason": [f.problem for f in faults]}
+    )
+    why = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
+    trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)
+    return Lines(table, RouteSet.of(joined[whole], job.crs), why, trace_sd, faults)

@@ -1,0 +1,92 @@
+"""One job through the whole chain, and what came of it in a few lines."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.write import check_folder, write_result
+from leakgeo.job.read import read_job
+from leakgeo.registry import load_steps
+from leakgeo.result import Result
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from leakgeo.registry import Step
+
+
+def run(
+    source: str | Path,
+    out: str | Path,
+    *,
+    lines: Sequence[str] = (),
+    units: str = "si",
+    overwrite: bool = False,
+    tell: Callable[[str], None] = lambda _: None,
+) -> Result:
+    """Run a job through every step and write all of its results.
+
+    Parameters
+    ----------
+    source : str or pathlib.Path
+        The job.
+    out : str or pathlib.Path
+        Folder for the results; made if it isn't there.
+    lines : sequence of str
+        Only these lines; all where empty.
+    units : {"si", "us"}
+        Units that people see in map, report and summary.
+    overwrite : bool
+        Replace results that are in the folder already.
+    tell : callable
+        Called with the name of each step as it begins.
+
+    Returns
+    -------
+    Result
+
+    Raises
+    ------
+    JobError
+        If the job can't be run at all.
+    OutputError
+        If the folder can't be written, or holds results and `overwrite` is false.
+    """
+    folder = Path(out)
+    check_folder(folder, overwrite=overwrite)
+    result = Result(read_job(source, lines=lines or None))
+    for step in load_steps().values():
+        tell(step.name)
+        result = step(result, **_given(step, folder, units))
+    write_result(result, folder, overwrite=overwrite, units=units)
+    return result
+
+
+def run_step(
+    step: Step,
+    source: str | Path,
+    out: str | Path,
+    *,
+    lines: Sequence[str] = (),
+    overwrite: bool = False,
+    **given: object,
+) -> Result:
+    """Run one step, with those it needs before it, and write its layers.
+
+    Parameters are those of `run`, and the step's own.
+    """
+    folder = Path(out)
+    check_folder(folder, overwrite=overwrite)
+    own = {p.name for p in step.parameters}
+    if "out" in own:
+        given["out"] = folder
+    result = step(Result(read_job(source, lines=lines or None)), **given)
+    write_result(result, folder, overwrite=overwrite, units=str(given.get("units") or "si"))
+    return result
+
+
+def _given(step: Step, folder: Path, units: str) -> dict[str, object]:
+    """What `run` decides for a step; all else keeps its default."""
+    ours: dict[str, object] = {"out": folder, "units": units}
+    return {p.name: ours[p.name] for p in step.parameters if p.name in ours}

@@ -1,0 +1,102 @@
+"""The assumptions about sound, from one file that a user can override."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from leakgeo.errors import ParameterError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+
+@dataclass(frozen=True)
+class Material:
+    """How a kind of pipe carries sound: decay in dB/m, share of the power that it brings up."""
+
+    name: str
+    pipe_decay_db_per_m: float
+    pipe_share: float
+
+
+@dataclass(frozen=True)
+class Constants:
+    """Every assumed constant of the leak-sound model.
+
+    Parameters
+    ----------
+    materials : mapping of str to Material
+        By the material codes of the data contract.
+    smear_m : mapping of str to float
+        Sideways smear by surface code.
+    spread, noise, other : mapping of str to float
+        The tables of those names in ``constants.toml``, where each is explained.
+    """
+
+    materials: Mapping[str, Material]
+    smear_m: Mapping[str, float]
+    spread: Mapping[str, float]
+    noise: Mapping[str, float]
+    other: Mapping[str, float]
+
+    @classmethod
+    def of(cls, table: Mapping[str, Any]) -> Constants:
+        """Build from the tables of a constants file."""
+        materials = {
+            code: Material(name, row["pipe_decay_db_per_m"], row["pipe_share"])
+            for name, row in table["materials"].items()
+            for code in row["members"]
+        }
+        smear = {code: row["smear_m"] for code, row in table["surfaces"].items()}
+        return cls(materials, smear, table["spread"], table["noise"], table["other"])
+
+
+@cache
+def load_constants(path: Path | None = None) -> Constants:
+    """Load the shipped constants, with those of a user's file put over them.
+
+    Parameters
+    ----------
+    path : pathlib.Path, optional
+        TOML file with any of the tables and keys of the shipped one.
+
+    Raises
+    ------
+    ParameterError
+        If the file isn't TOML, or a key is unknown or not a number.
+
+    Examples
+    --------
+    >>> load_constants().materials["pvc"].name
+    'plastic'
+    """
+    shipped = tomllib.loads((files("leakgeo.sound") / "constants.toml").read_text("utf-8"))
+    if path is None:
+        return Constants.of(shipped)
+    try:
+        own = tomllib.loads(path.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise ParameterError(f"constants file {path}: {error}") from error
+    return Constants.of(_over(shipped, own, str(path)))
+
+
+def _over(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Put `own` over `base`, key by key; only keys of the shipped file are known."""
+    merged = dict(base)
+    for key, value in own.items():
+        place = f"{where}.{key}"
+        if key not in base:
+            raise ParameterError(f"{place} is unknown; keys here are {', '.join(base)}.")
+        if isinstance(base[key], dict) != isinstance(value, dict):
+            raise ParameterError(f"{place}: {value!r} is not what belongs there.")
+        if isinstance(base[key], float) and (
+            isinstance(value, bool) or not isinstance(value, (int, float))
+        ):
+            raise ParameterError(f"{place}: {value!r} is not a number.")
+        merged[key] = _over(base[key], value, place) if isinstance(value, dict) else value
+    return merged

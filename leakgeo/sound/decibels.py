@@ -1,0 +1,109 @@
+"""Decibel arithmetic: sums, means, differences and display scales."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    Floats = NDArray[np.float64]
+
+
+def energy_sum(level_db: ArrayLike, axis: int = -1) -> Floats:
+    """Level of several incoherent sounds together: 10 lg(sum of 10^(L/10)).
+
+    Parameters
+    ----------
+    level_db : array_like of float
+        Levels in decibels.
+    axis : int
+        Axis to sum over.
+
+    Returns
+    -------
+    ndarray of float
+        Level in decibels.
+
+    Examples
+    --------
+    >>> energy_sum([60.0, 60.0]).round(4)
+    np.float64(63.0103)
+    """
+    level = np.asarray(level_db, dtype=float)
+    top = np.max(level, axis=axis, keepdims=True)
+    total = np.sum(10.0 ** ((level - top) / 10.0), axis=axis)
+    return np.asarray(np.squeeze(top, axis) + 10.0 * np.log10(total))[()]
+
+
+def energy_mean(level_db: ArrayLike, axis: int = -1) -> Floats:
+    """Level of the mean power of several sounds: the energy sum less 10 lg n.
+
+    Examples
+    --------
+    >>> energy_mean([60.0, 70.0]).round(4)
+    np.float64(67.4036)
+    """
+    count = np.asarray(level_db).shape[axis]
+    return energy_sum(level_db, axis) - 10.0 * np.log10(count)
+
+
+def without_background(level_db: ArrayLike, background_db: ArrayLike) -> Floats:
+    """Level that is left when a background is taken out: 10 lg(10^(L/10) - 10^(B/10)).
+
+    Returns
+    -------
+    ndarray of float
+        Level in decibels; -inf where the level doesn't exceed its background.
+
+    Examples
+    --------
+    >>> without_background(60.0, 57.0).round(4)
+    np.float64(56.9794)
+    """
+    level = np.asarray(level_db, dtype=float)
+    left = 1.0 - 10.0 ** (-0.1 * (level - np.asarray(background_db, dtype=float)))
+    with np.errstate(divide="ignore"):
+        return np.asarray(level + 10.0 * np.log10(np.maximum(left, 0.0)))[()]
+
+
+def scale_to_db(scale: ArrayLike) -> Floats:
+    """Level of a linear display value, which goes with amplitude: 20 lg(value).
+
+    Parameters
+    ----------
+    scale : array_like of float
+        Display values, in the display's own units.
+
+    Returns
+    -------
+    ndarray of float
+        Decibels relative to one display unit; NaN for zero and less, which show no sound.
+
+    Examples
+    --------
+    >>> scale_to_db([1.0, 10.0, 0.0])
+    array([ 0., 20., nan])
+    """
+    value = np.asarray(scale, dtype=float)
+    positive = value > 0
+    return np.asarray(np.where(positive, 20.0 * np.log10(np.where(positive, value, 1.0)), np.nan))[
+        ()
+    ]
+
+
+def scale_rounding_db(scale: ArrayLike) -> Floats:
+    """Standard error, in decibels, that rounding to a whole display unit leaves.
+
+    A uniform error of one unit has a standard deviation of 1/sqrt(12) units; to first order that
+    is 20 / ln(10) / sqrt(12) / value decibels.
+
+    Examples
+    --------
+    >>> scale_rounding_db(10.0).round(3)
+    np.float64(0.251)
+    """
+    value = np.maximum(np.asarray(scale, dtype=float), 0.5)
+    return np.asarray(20.0 / np.log(10.0) / np.sqrt(12.0) / value)[()]
