@@ -1,4 +1,4 @@
-"""Check one layer as read against its schema; every row stays, with the reason if it is no good."""
+"""Check a layer as read against its schema; every row stays, with the reason if it is no good."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import match_columns
+from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
 from leakgeo.job.findings import Findings
 from leakgeo.job.identity import check_unique
@@ -18,11 +18,14 @@ from leakgeo.job.shapes import check_shapes, check_transformed
 from leakgeo.job.values import check_column
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
     from pyproj import CRS
 
     from leakgeo.faults import Fault
-    from leakgeo.job.schema import LayerSchema
+    from leakgeo.job.columns import Parsed
+    from leakgeo.job.schema import Field, LayerSchema
     from leakgeo.job.source import RawLayer
 
 
@@ -32,13 +35,32 @@ class CheckedLayer:
 
     Parameters
     ----------
+    schema : LayerSchema
     table : geopandas.GeoDataFrame or pandas.DataFrame
-        Every row read; contract columns in their types, ``reason``, geometry in the layer's CRS.
+        Every row read, in the order read; contract columns in their types, ``reason``, geometry.
+    labels : ndarray of str, shape (n,)
+        What each row is called in faults.
     faults : tuple of Fault
     """
 
+    schema: LayerSchema
     table: pd.DataFrame
-    faults: tuple[Fault, ...]
+    labels: NDArray[np.object_]
+    faults: tuple[Fault, ...] = ()
+
+    def findings(self) -> Findings:
+        """Give findings to go on with: what was found so far, in copy."""
+        found = Findings(self.schema.name, self.labels)
+        found.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
+        found.faults = list(self.faults)
+        return found
+
+    def with_findings(self, found: Findings) -> CheckedLayer:
+        """Give a copy with the reasons and faults of `found`."""
+        reason = pd.Series(found.reasons, index=self.table.index, dtype=object)
+        return CheckedLayer(
+            self.schema, self.table.assign(reason=reason), self.labels, tuple(found.faults)
+        )
 
 
 def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
@@ -57,64 +79,54 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     """
     table = raw.table.reset_index(drop=True)
     matched = match_columns(_plain(table), schema.columns)
-    findings = Findings(schema.name, _labels(table, matched, schema))
-    _notes(raw, table, matched, findings)
+    parsed = {n: parse_column(table[was], schema.field(n)) for n, was in matched.items()}
+    labels = _labels(len(table), parsed, schema)
+    found = Findings(schema.name, labels)
+    _tell_notes(raw, table, matched, found)
     columns = {
-        f.name: check_column(table[matched[f.name]] if f.name in matched else None, f, findings)
+        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, found)
         for f in schema.fields
     }
     frame = pd.DataFrame(columns, index=table.index)
     if schema.geometry_types:
-        shapes = check_shapes(_shapes(table), schema, findings)
+        shapes = check_shapes(_shapes(table), schema, found)
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
-    check_rules(frame, schema, findings)
-    check_unique(frame, schema, findings)
-    return _done(frame, findings)
+    check_rules(frame, schema, found)
+    check_unique(frame, schema, found)
+    return CheckedLayer(schema, frame, labels).with_findings(found)
 
 
-def to_local(checked: CheckedLayer, schema: LayerSchema, crs: CRS) -> CheckedLayer:
+def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     """Bring a checked layer into the local metre CRS, and check what only shows there.
 
     Parameters
     ----------
     checked : CheckedLayer
         With geometry in a known CRS; tables without geometry pass unchanged.
-    schema : LayerSchema
     crs : pyproj.CRS
         The job's.
     """
     table = checked.table
     if not isinstance(table, gpd.GeoDataFrame):
         return checked
-    findings = _resume(checked, schema)
-    before = table.geometry.to_numpy()
-    moved = table.geometry.to_crs(crs)
-    shapes = check_transformed(np.asarray(moved, dtype=object), np.asarray(before, dtype=object),
-                               schema, findings)  # fmt: skip
-    frame = table.drop(columns="reason").set_geometry(gpd.GeoSeries(shapes, table.index, crs=crs))
-    return _done(frame, findings)
+    found = checked.findings()
+    before = np.array(table.geometry.array, dtype=object)
+    moved = np.array(table.geometry.to_crs(crs).array, dtype=object)
+    shapes = check_transformed(moved, before, checked.schema, found)
+    frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
+    order = [*checked.schema.columns, "geometry", "reason"]
+    return CheckedLayer(checked.schema, frame[order], checked.labels).with_findings(found)
 
 
-def reject(checked: CheckedLayer, schema: LayerSchema, rows: NDArray[np.bool_], problem: str,
-           what_to_do: str, column: str = "") -> CheckedLayer:  # fmt: skip
-    """Reject rows of a checked layer for a reason found by looking at other layers."""
-    findings = _resume(checked, schema)
-    values = checked.table[column] if column else None
-    findings.tell(rows, problem, what_to_do, column=column, values=values)
-    return _done(checked.table.drop(columns="reason"), findings)
-
-
-def _done(frame: pd.DataFrame, findings: Findings) -> CheckedLayer:
-    reason = pd.Series(findings.reasons, index=frame.index, dtype=object)
-    return CheckedLayer(frame.assign(reason=reason), tuple(findings.faults))
-
-
-def _resume(checked: CheckedLayer, schema: LayerSchema) -> Findings:
-    matched = {c: c for c in schema.columns}
-    findings = Findings(schema.name, _labels(checked.table, matched, schema))
-    findings.reasons = checked.table["reason"].to_numpy(dtype=object, copy=True)
-    findings.faults = list(checked.faults)
-    return findings
+def _column(parsed: Parsed | None, raw: Any, field: Field, found: Findings) -> pd.Series[Any]:
+    values = check_column(parsed, raw, field, found)
+    if not field.name_missing or values.notna().all():
+        return values
+    found.tell(
+        values.isna().to_numpy(), f"{field.name} is missing; the row is called by its place.",
+        f"Fill in {field.name}.", column=field.name, rejects=False,
+    )  # fmt: skip
+    return pd.Series(np.where(values.isna(), found.labels, values), dtype=object)
 
 
 def _plain(table: pd.DataFrame) -> list[str]:
@@ -128,27 +140,29 @@ def _shapes(table: pd.DataFrame) -> NDArray[np.object_]:
     return np.full(len(table), None, dtype=object)
 
 
-def _labels(
-    table: pd.DataFrame, matched: dict[str, str], schema: LayerSchema
-) -> NDArray[np.object_]:
-    """Call each row by its identifier, or by its place where it has none."""
-    rows = ("row " + pd.Series(np.arange(1, len(table) + 1)).astype(str)).astype(object)
-    key = matched.get(schema.key[0]) if schema.key else None
-    if key is None:
-        return rows.to_numpy(dtype=object)
-    names: pd.Series[Any] = table[key].reset_index(drop=True)
-    named = names.notna() & (names.astype(str).str.strip() != "")
-    return names.astype(object).astype(str).where(named, rows).to_numpy(dtype=object)
+def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDArray[np.object_]:
+    """Call each row by its identifier, or by its place in the layer where it has none."""
+    key = schema.key[0] if schema.key else ""
+    if key not in parsed:
+        return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
+    labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
+    nameless = np.flatnonzero(pd.isna(labels))
+    labels[nameless] = [f"row {i + 1}" for i in nameless]
+    return labels
 
 
-def _notes(raw: RawLayer, table: pd.DataFrame, matched: dict[str, str], findings: Findings) -> None:
+def _tell_notes(
+    raw: RawLayer, table: pd.DataFrame, matched: Mapping[str, str], found: Findings
+) -> None:
     for note in raw.notes:
-        findings.tell_layer(f"The reader says: {note}", "Look at the layer in a GIS.")
+        found.tell_layer(f"The reader says: {note}", "Look at the layer in a GIS.")
     extra = [c for c in _plain(table) if c not in set(matched.values())]
-    if extra:
-        findings.tell_layer(
-            f"{len(extra)} columns are not of the contract and were left aside: "
-            f"{', '.join(extra[:10])}{' ...' if len(extra) > 10 else ''}.",
-            "Nothing, unless one of them is a misspelt column of the contract.",
-            value=", ".join(extra[:10]),
-        )
+    if not extra:
+        return
+    names = ", ".join(extra[:10]) + (" ..." if len(extra) > 10 else "")
+    columns = "1 column is" if len(extra) == 1 else f"{len(extra)} columns are"
+    found.tell_layer(
+        f"{columns} not of the contract, and not used: {names}.",
+        "Nothing, unless it is a column of the contract under another name: then rename it.",
+        value=names,
+    )

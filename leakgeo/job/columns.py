@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,9 +16,8 @@ if TYPE_CHECKING:
 
     from leakgeo.job.schema import Field, FieldType
 
-    Parsed = tuple[pd.Series[Any], NDArray[np.bool_]]
-
-_DTYPES: dict[FieldType, Any] = {
+#: Types inside leakgeo. Integers are float64 too, so that a column has one type with nulls or not.
+DTYPES: dict[FieldType, Any] = {
     "string": object,
     "number": "float64",
     "integer": "float64",
@@ -29,7 +29,27 @@ _TRUTH = {
     "true": True, "t": True, "yes": True, "y": True, "1": True, "1.0": True,
     "false": False, "f": False, "no": False, "n": False, "0": False, "0.0": False,
 }  # fmt: skip
-_ZONE_AT_END = re.compile(r"(?:[zZ]|[+-]\d{2}(?::?\d{2})?)\s*$")
+_ZONE_AT_END = re.compile(r":\d{2}(?:\.\d+)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$")
+_LARGEST_EXACT = 2.0**53
+
+
+@dataclass(frozen=True)
+class Parsed:
+    """A column in its type inside leakgeo.
+
+    Parameters
+    ----------
+    column : pandas.Series, shape (n,)
+        Null where there was none, or where it could not be read.
+    bad : ndarray of bool, shape (n,)
+        Where there was a value that could not be read.
+    zoneless : bool
+        Whether any time came without a zone, and was taken as UTC.
+    """
+
+    column: pd.Series[Any]
+    bad: NDArray[np.bool_]
+    zoneless: bool = False
 
 
 def empty_column(field: Field, length: int) -> pd.Series[Any]:
@@ -38,10 +58,9 @@ def empty_column(field: Field, length: int) -> pd.Series[Any]:
     Text is ``object`` with None; numbers and integers alike are ``float64`` with NaN; booleans are
     pandas' nullable ``boolean``; times are ``datetime64[us, UTC]``, dates ``datetime64[us]``.
     """
-    nothing: Any = None if field.type in ("string", "boolean") else np.nan
-    if field.type in ("datetime", "date"):
-        nothing = pd.NaT
-    return pd.Series([nothing] * length, dtype=_DTYPES[field.type])
+    nulls = np.full(length, None, dtype=object)
+    column: pd.Series[Any] = pd.Series(nulls, dtype=object).astype(DTYPES[field.type])
+    return column
 
 
 def match_columns(names: Iterable[str], wanted: Iterable[str]) -> dict[str, str]:
@@ -63,7 +82,7 @@ def match_columns(names: Iterable[str], wanted: Iterable[str]) -> dict[str, str]
     return {w: w if w in exact else loose[w] for w in wanted if w in exact or w in loose}
 
 
-def parse_column(raw: pd.Series[Any], field: Field) -> tuple[Parsed, bool]:
+def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
     """Bring one column to the type of `field`.
 
     Parameters
@@ -74,91 +93,107 @@ def parse_column(raw: pd.Series[Any], field: Field) -> tuple[Parsed, bool]:
 
     Returns
     -------
-    parsed : tuple of pandas.Series and ndarray of bool
-        Values in the type inside leakgeo, and which could not be read as it (null there).
-    zoneless : bool
-        Whether any time came without a zone (and was taken as UTC).
+    Parsed
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> depth = load_schema("routes").field("depth_m")
+    >>> parse_column(pd.Series(["0.9", "NULL", "deep"]), depth).column.tolist()
+    [0.9, nan, nan]
     """
-    blanked = _blank(raw, field.missing)
-    if field.type in ("datetime", "date"):
-        return _times(blanked, field.type)
+    if raw.dtype != object and not isinstance(raw.dtype, pd.StringDtype):
+        return _parse(raw, field.type)
+    # Texts repeat a lot: each distinct one is read once.
+    levels, distinct = pd.factorize(_hashable(raw))
+    once = _parse(_stripped(np.asarray(distinct, dtype=object), field.missing), field.type)
+    # factorize numbers nulls -1, which picks the null put last.
+    with_null = pd.concat([once.column, empty_column(field, 1)], ignore_index=True)
+    values = with_null.take(levels).reset_index(drop=True)
+    bad = np.append(once.bad, [False])[levels]
+    return Parsed(values, bad, once.zoneless)
+
+
+def _parse(raw: pd.Series[Any], kind: FieldType) -> Parsed:
+    if kind in ("datetime", "date"):
+        return _times(raw, kind)
     parse = {"string": _texts, "number": _numbers, "integer": _integers, "boolean": _booleans}
-    return parse[field.type](blanked), False
+    return parse[kind](raw)
 
 
-def _is_text(raw: pd.Series[Any]) -> bool:
-    return raw.dtype == object or isinstance(raw.dtype, pd.StringDtype)
-
-
-def _blank(raw: pd.Series[Any], missing: tuple[str, ...]) -> pd.Series[Any]:
-    """Turn every text that stands for no value to None, and strip the others."""
-    if not _is_text(raw):
+def _hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
+    """Turn lists and the like, which some formats hold, to text."""
+    if isinstance(raw.dtype, pd.StringDtype) or pd.api.types.infer_dtype(raw) == "string":
         return raw
-    column = raw.astype(object)
-    texts = column.map(lambda v: v.strip() if isinstance(v, str) else v)
-    return texts.mask(texts.isna() | texts.isin(missing), None)
+    texts = [v if isinstance(v, (str, int, float, bool, type(None))) else str(v) for v in raw]
+    return pd.Series(texts, dtype=object)
+
+
+def _stripped(distinct: Iterable[Any], missing: tuple[str, ...]) -> pd.Series[Any]:
+    """Strip texts, and turn those that stand for no value to None."""
+    texts = [v.strip() if isinstance(v, str) else v for v in distinct]
+    nothing = frozenset(m.casefold() for m in missing)
+    kept = [None if isinstance(v, str) and v.casefold() in nothing else v for v in texts]
+    return pd.Series(kept, dtype=object)
 
 
 def _texts(raw: pd.Series[Any]) -> Parsed:
-    """Take numbers as texts without a trailing ``.0``: identifiers often come as 1001.0."""
-    known = raw.notna().to_numpy()
+    """Take whole numbers as texts without ``.0``: identifiers often come as 1001.0."""
+    none_bad = np.zeros(len(raw), dtype=bool)
+    if raw.dtype == object:
+        texts = [v if v is None or isinstance(v, str) else str(v) for v in raw]
+        return Parsed(pd.Series(texts, dtype=object), none_bad)
     if pd.api.types.is_float_dtype(raw.dtype):
-        whole = known & (raw.to_numpy() % 1 == 0) & (np.abs(raw.to_numpy()) < 2.0**53)
-        texts = raw.astype(object).where(~whole, raw.where(whole, 0).astype("int64")).astype(str)
-    elif _is_text(raw):
-        texts = raw.where(raw.map(lambda v: isinstance(v, str)), raw.astype(str))
+        plain = raw.to_numpy(dtype=float, na_value=np.nan)
+        whole = np.isfinite(plain) & (plain % 1 == 0) & (np.abs(plain) < _LARGEST_EXACT)
+        texts_of = plain.astype(str).astype(object)
+        texts_of[whole] = plain[whole].astype("int64").astype(str)
     else:
-        texts = raw.astype(str)
-    return texts.astype(object).where(known, None), np.zeros(len(raw), dtype=bool)
+        texts_of = raw.astype(str).to_numpy(dtype=object, copy=True)
+    texts_of[raw.isna().to_numpy()] = None
+    return Parsed(pd.Series(texts_of, dtype=object), none_bad)
 
 
 def _numbers(raw: pd.Series[Any]) -> Parsed:
+    known = raw.notna().to_numpy()
     if pd.api.types.is_datetime64_any_dtype(raw.dtype):
-        return pd.Series(np.full(len(raw), np.nan)), raw.notna().to_numpy()
-    values = pd.to_numeric(raw, errors="coerce").astype("float64")
-    bad = raw.notna().to_numpy() & ~np.isfinite(values.to_numpy())
-    return values.mask(bad), bad
+        return Parsed(pd.Series(np.full(len(raw), np.nan)), known)
+    plain = pd.to_numeric(raw, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
+    bad = known & ~np.isfinite(plain)
+    return Parsed(pd.Series(np.where(bad, np.nan, plain)), bad)
 
 
 def _integers(raw: pd.Series[Any]) -> Parsed:
-    values, bad = _numbers(raw)
-    bad = bad | (values.notna().to_numpy() & (values.to_numpy() % 1 != 0))
-    return values.mask(bad), bad
+    numbers = _numbers(raw)
+    plain = numbers.column.to_numpy()
+    bad = numbers.bad | (np.isfinite(plain) & (plain % 1 != 0))
+    return Parsed(pd.Series(np.where(bad, np.nan, plain)), bad)
 
 
 def _booleans(raw: pd.Series[Any]) -> Parsed:
-    known = raw.notna().to_numpy()
     if pd.api.types.is_bool_dtype(raw.dtype):
-        return raw.astype("boolean"), np.zeros(len(raw), dtype=bool)
-    values = raw.map(lambda v: _TRUTH.get(str(v).casefold()) if v is not None else None)
-    typed = values.astype(object).where(values.notna(), None).astype("boolean")
-    return typed, known & values.isna().to_numpy()
-
-
-def _times(raw: pd.Series[Any], kind: FieldType) -> tuple[Parsed, bool]:
-    if pd.api.types.is_numeric_dtype(raw.dtype):
-        # A bare number could be seconds, days or a year: not guessed.
-        return (
-            pd.Series(pd.NaT, index=raw.index, dtype=_DTYPES[kind]),
-            raw.notna().to_numpy(),
-        ), False
+        return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    zoneless = _zoneless(raw)
-    values = pd.to_datetime(raw, errors="coerce", utc=True, format=_format(raw))
+    truths = [_TRUTH.get(str(v).casefold()) for v in raw]
+    values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
+    return Parsed(values, known & values.isna().to_numpy())
+
+
+def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
+    known = raw.notna().to_numpy()
+    if raw.dtype != object and not pd.api.types.is_datetime64_any_dtype(raw.dtype):
+        # A bare number could be seconds, days or a year: not guessed.
+        nulls = pd.Series(np.full(len(raw), None, dtype=object), dtype=object)
+        return Parsed(nulls.astype(DTYPES[kind]), known)
+    iso = "ISO8601" if raw.dtype == object else None
+    values = pd.to_datetime(raw, errors="coerce", utc=True, format=iso)
     bad = known & values.isna().to_numpy()
     if kind == "date":
         values = values.dt.tz_localize(None).dt.normalize()
-    return (values.astype(_DTYPES[kind]), bad), zoneless
+    return Parsed(values.astype(DTYPES[kind]), bad, _zoneless(raw[known & ~bad]))
 
 
-def _format(raw: pd.Series[Any]) -> str | None:
-    return "ISO8601" if _is_text(raw) else None
-
-
-def _zoneless(raw: pd.Series[Any]) -> bool:
-    if not _is_text(raw):
-        return getattr(raw.dt, "tz", None) is None and bool(raw.notna().any())
-    known = raw[raw.notna()]
-    naive = known.map(lambda v: not _ZONE_AT_END.search(v) if isinstance(v, str) else
-                      getattr(v, "tzinfo", None) is None)  # fmt: skip
-    return bool(naive.any())
+def _zoneless(known: pd.Series[Any]) -> bool:
+    if known.dtype != object:
+        return len(known) > 0 and known.dt.tz is None
+    return any(not _ZONE_AT_END.search(str(v)) for v in known)

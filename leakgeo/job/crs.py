@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import re
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyproj
+import pyproj.network
 from pyproj.aoi import AreaOfInterest
-from pyproj.crs import GeographicCRS, ProjectedCRS
+from pyproj.crs import ProjectedCRS
 from pyproj.crs.coordinate_operation import TransverseMercatorConversion
 from pyproj.database import query_utm_crs_info
 
@@ -16,54 +18,67 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 # The truck has no network, and answers must not depend on whether it does.
-pyproj.network.set_network_enabled(active=False)
+pyproj.network.set_network_enabled(False)  # type: ignore[attr-defined]
 
 #: How far the scale along a meridian and a parallel may differ and still count as conformal.
 CONFORMAL = 1e-5
 #: How far grid and ground lengths may differ before another projection is taken.
 LARGEST_SCALE_ERROR = 1e-3
+#: Share of the points where a CRS must be good; the others may be strays.
+MOST = 0.95
 _ARM_M = 50.0
+_PLAIN_UTM = re.compile(r"/ UTM zone \d+[NS]$")
 
 
 def is_earthly(crs: CRS | None) -> bool:
-    """Tell whether a CRS says where on the earth its coordinates are.
+    """Tell whether a CRS says where on the earth its flat or angular coordinates are.
 
     Examples
     --------
-    >>> is_earthly(pyproj.CRS(4326)), is_earthly(None)
+    >>> is_earthly(pyproj.CRS(2263)), is_earthly(None)
     (True, False)
     """
-    if crs is None or crs.name.casefold().startswith(("undefined", "unknown", "unnamed")):
-        return crs is not None and crs.to_epsg() is not None
-    return bool(crs.is_geographic or crs.is_projected or crs.is_geocentric)
+    # GeoPackage has a "CRS" that stands for none: "Undefined geographic SRS".
+    if crs is None or crs.name.casefold().startswith("undefined"):
+        return False
+    return bool(horizontal(crs).is_geographic or horizontal(crs).is_projected)
 
 
 def horizontal(crs: CRS) -> CRS:
-    """Give the horizontal part of a compound, bound or three-dimensional CRS."""
-    if crs.is_compound:
-        return horizontal(crs.sub_crs_list[0])
-    return crs.to_2d()
+    """Give the horizontal part of a compound or three-dimensional CRS.
+
+    Examples
+    --------
+    >>> horizontal(pyproj.CRS("EPSG:2263+6360")).to_epsg()
+    2263
+    """
+    return horizontal(crs.sub_crs_list[0]) if crs.is_compound else crs.to_2d()
 
 
 def base_geographic(crs: CRS) -> CRS:
-    """Give the geographic CRS (degrees, same datum) that `crs` is built on."""
+    """Give the geographic CRS, in degrees, on the datum that `crs` is tied to.
+
+    Of a bound CRS (one that carries its own datum shift) that is the datum it is bound to.
+
+    Examples
+    --------
+    >>> base_geographic(pyproj.CRS(32040)).name
+    'NAD27'
+    """
     flat = horizontal(crs)
-    if flat.is_bound and flat.source_crs is not None:
-        return base_geographic(flat.source_crs)
-    base = flat.geodetic_crs
-    if base is None or not base.is_geographic:
-        base = pyproj.CRS(4326)
-    return GeographicCRS(name=base.name, datum=base.datum)
+    if flat.is_bound and flat.target_crs is not None:
+        return base_geographic(flat.target_crs)
+    return _own_degrees(flat)
 
 
 def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     """Choose the projected metre CRS that a job is computed in.
 
-    The routes' own CRS is taken where it is in metres and, over at least 95 % of the points, true
+    The routes' own CRS is taken where it is in metres and, over nearly all points (`MOST`), true
     to shape (`CONFORMAL`) and to length (`LARGEST_SCALE_ERROR`), measured on the ellipsoid; so
     Web Mercator never is. Else the UTM zone on the same datum, by the same test; else a transverse
     Mercator on that datum centred on the points. The datum is that of the routes throughout, so
-    that their own coordinates are never shifted.
+    that they are never shifted.
 
     Parameters
     ----------
@@ -80,7 +95,7 @@ def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     Raises
     ------
     ValueError
-        If no point has finite coordinates.
+        If no point has a place on the earth.
 
     Examples
     --------
@@ -89,38 +104,39 @@ def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     >>> choose_local_crs(pyproj.CRS(3857), [300000.0], [0.0]).name
     'WGS 84 / UTM zone 31N'
     """
-    base = base_geographic(crs)
-    lon, lat = _degrees(crs, base, np.asarray(x, float), np.asarray(y, float))
+    own, base = horizontal(crs), base_geographic(crs)
+    lon, lat = _degrees(own, base, np.asarray(x, float), np.asarray(y, float))
     middle = _middle(lon, lat)
-    own = horizontal(crs)
-    for candidate in (own, _utm(base, *middle)):
-        if candidate is not None and suits(candidate, base, lon, lat):
+    for candidate in (own, *_utm(base, *middle)):
+        if suits(candidate, lon, lat):
             return candidate
     return _transverse_mercator(base, *middle)
 
 
-def suits(crs: CRS, base: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> bool:
+def suits(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> bool:
     """Tell whether lengths and angles may be measured in `crs` at most of the points.
 
     Parameters
     ----------
     crs : pyproj.CRS
         Candidate.
-    base : pyproj.CRS
-        Its geographic CRS, in degrees.
     lon, lat : ndarray, shape (n,)
-        Degrees in `base`.
+        Degrees; the datum makes no difference here.
     """
-    if not crs.is_projected or not _in_metres(crs):
+    if not crs.is_projected or any(a.unit_conversion_factor != 1.0 for a in crs.axis_info[:2]):
         return False
-    along, across, skew = _ellipsoidal_scale(crs, base, lon, lat)
-    with np.errstate(invalid="ignore"):
+    north, east = _ellipsoidal_steps(crs, lon, lat)
+    up, across = np.hypot(*north), np.hypot(*east)
+    with np.errstate(invalid="ignore", divide="ignore"):
         good = (
-            (np.abs(along / across - 1) < CONFORMAL)
-            & (np.abs(skew) < CONFORMAL)
-            & (np.abs(along - 1) < LARGEST_SCALE_ERROR)
+            (np.abs(up / across - 1) < CONFORMAL)
+            & (np.abs((north * east).sum(axis=0) / (up * across)) < CONFORMAL)
+            & (np.abs(up - 1) < LARGEST_SCALE_ERROR)
+            # x to the east and y to the north: left and right must not be swapped.
+            & (east[0] > 0)
+            & (north[1] > 0)
         )
-    return bool(good.mean() >= 0.95)
+    return bool(good.mean() >= MOST)
 
 
 def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
@@ -131,7 +147,7 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     crs : pyproj.CRS
         Projected and conformal, in metres, as `Job.crs` is.
     x, y : array-like, shape (n,)
-        Easting and northing in `crs`.
+        Easting and northing in `crs`; where they are not finite the factor is NaN.
 
     Returns
     -------
@@ -146,20 +162,24 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     projection = pyproj.Proj(crs)
     lon, lat = projection(np.asarray(x, float), np.asarray(y, float), inverse=True)
     # Of a conformal projection the areal scale is the square of the linear one.
-    scale: NDArray[np.float64] = np.sqrt(np.asarray(projection.get_factors(lon, lat).areal_scale))
+    areal = np.asarray(projection.get_factors(lon, lat).areal_scale, dtype=float)
+    scale: NDArray[np.float64] = np.sqrt(np.where(np.isfinite(areal), areal, np.nan))
     return scale
 
 
-def _in_metres(crs: CRS) -> bool:
-    return all(a.unit_conversion_factor == 1.0 for a in crs.axis_info[:2])
+def _own_degrees(crs: CRS) -> CRS:
+    """Give the geographic CRS that `crs` is drawn on, whatever it is bound to."""
+    source = crs.source_crs if crs.is_bound else crs
+    base = None if source is None else source.geodetic_crs
+    return pyproj.CRS(4326) if base is None else base.to_2d()
 
 
 def _degrees(
     crs: CRS, base: CRS, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    to_degrees = pyproj.Transformer.from_crs(horizontal(crs), base, always_xy=True)
+    to_degrees = pyproj.Transformer.from_crs(crs, base, always_xy=True)
     lon, lat = to_degrees.transform(x, y)
-    kept = np.isfinite(lon) & np.isfinite(lat)
+    kept = np.isfinite(lon) & np.isfinite(lat) & (np.abs(lat) <= 90)
     if not kept.any():
         raise ValueError("No point has a place on the earth.")
     return lon[kept], lat[kept]
@@ -167,48 +187,50 @@ def _degrees(
 
 def _middle(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[float, float]:
     """Find the middle of the points; a few strays don't move it, nor does the antimeridian."""
-    turn = np.exp(1j * np.radians(lon))
-    mean = np.degrees(np.angle(turn.sum())) if abs(turn.sum()) > 1e-9 else lon[0]
+    total = np.exp(1j * np.radians(lon)).sum()
+    mean = float(np.degrees(np.angle(total)))
     away = (lon - mean + 180.0) % 360.0 - 180.0
     middle = (mean + np.median(away) + 180.0) % 360.0 - 180.0
     return float(middle), float(np.median(lat))
 
 
-def _utm(base: CRS, lon: float, lat: float) -> CRS | None:
+def _utm(base: CRS, lon: float, lat: float) -> list[CRS]:
     """Find the UTM zone of a place on the same datum, if the registry has one."""
-    name = base.name
-    found = query_utm_crs_info(datum_name=name, area_of_interest=AreaOfInterest(lon, lat, lon, lat))
-    return pyproj.CRS.from_epsg(found[0].code) if found else None
+    place = AreaOfInterest(lon, lat, lon, lat)
+    found = query_utm_crs_info(datum_name=base.name, area_of_interest=place)
+    # Some zones come again with axes swapped, or with the zone before the easting.
+    plain = dict.fromkeys(i.code for i in found if _PLAIN_UTM.search(i.name))
+    return [pyproj.CRS.from_epsg(code) for code in plain]
 
 
 def _transverse_mercator(base: CRS, lon: float, lat: float) -> CRS:
+    lon, lat = round(lon, 3), round(lat, 3)
     conversion = TransverseMercatorConversion(
-        latitude_natural_origin=round(lat, 4),
-        longitude_natural_origin=round(lon, 4),
+        latitude_natural_origin=lat,
+        longitude_natural_origin=lon,
         false_easting=500_000.0,
         false_northing=500_000.0,
         scale_factor_natural_origin=1.0,
     )
-    name = f"leakgeo local transverse Mercator {lon:.4f} {lat:.4f}"
+    name = f"{base.name} / local transverse Mercator at {lon} {lat}"
     return ProjectedCRS(conversion, name=name, geodetic_crs=base)
 
 
-def _ellipsoidal_scale(
-    crs: CRS, base: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Measure scale north and east, and the cosine between them, by short geodesics.
+def _ellipsoidal_steps(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> Any:
+    """Measure what a metre north, and a metre east, on the ellipsoid is on the grid.
 
     PROJ's own factors are those of the sphere for Web Mercator, so they are not asked here.
     """
-    geod = base.get_geod()
-    forward = pyproj.Transformer.from_crs(base, crs, always_xy=True)
-    step = []
+    base = _own_degrees(crs)
+    drawn = crs.source_crs if crs.is_bound else crs
+    forward = pyproj.Transformer.from_crs(base, drawn, always_xy=True)
+    geod = base.get_geod() or pyproj.Geod(ellps="WGS84")
+    steps = []
     for bearing in (0.0, 90.0):
-        there = geod.fwd(lon, lat, np.full_like(lon, bearing), np.full_like(lon, _ARM_M))
-        back = geod.fwd(lon, lat, np.full_like(lon, bearing + 180), np.full_like(lon, _ARM_M))
-        ends = forward.transform(there[0], there[1]), forward.transform(back[0], back[1])
-        step.append(np.subtract(*ends) / (2 * _ARM_M))
-    north, east = (np.hypot(*s) for s in step)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        skew = np.sum(step[0] * step[1], axis=0) / (north * east)
-    return north, east, skew
+        arm = np.full_like(lon, _ARM_M)
+        there = geod.fwd(lon, lat, np.full_like(lon, bearing), arm)
+        back = geod.fwd(lon, lat, np.full_like(lon, bearing - 180.0), arm)
+        ends = [np.array(forward.transform(e[0], e[1])) for e in (there, back)]
+        with np.errstate(invalid="ignore"):
+            steps.append((ends[0] - ends[1]) / (2 * _ARM_M))
+    return steps

@@ -1,16 +1,18 @@
-"""Collect what is wrong with one layer: a reason for each rejected row, and faults people can read."""
+"""Collect what is wrong with one layer: a reason for each rejected row, and readable faults."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
-    import pandas as pd
     from numpy.typing import NDArray
+
+    from leakgeo.faults import Effect
 
 #: Up to this many rows with the same trouble get a fault each; more share one.
 EACH = 20
@@ -26,7 +28,7 @@ def as_text(value: object) -> str:
     >>> as_text(2.5), as_text(None)
     ('2.5', '')
     """
-    if value is None or value != value:  # noqa: PLR0124 - true of NaN and NaT alone
+    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - true of NaN alone
         return ""
     text = str(value)
     return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
@@ -47,6 +49,13 @@ class Findings:
     reasons : ndarray of object, shape (n,)
         The first reason to reject each row, None where there is none.
     faults : list of Fault
+
+    Examples
+    --------
+    >>> found = Findings("routes", np.array(["A", "B"], dtype=object))
+    >>> found.tell(np.array([False, True]), "It has no {value}.", "Add it.", values=["", "x"])
+    >>> found.reasons.tolist(), str(found.faults[0])
+    ([None, 'It has no x.'], 'routes B: It has no x. Add it.')
     """
 
     def __init__(self, layer: str, labels: NDArray[np.object_]) -> None:
@@ -58,7 +67,7 @@ class Findings:
     @property
     def good(self) -> NDArray[np.bool_]:
         """Whether each row is (still) good."""
-        return np.equal(self.reasons, None).astype(bool)
+        return pd.isna(self.reasons)
 
     def tell(
         self,
@@ -67,7 +76,7 @@ class Findings:
         what_to_do: str,
         *,
         column: str = "",
-        values: pd.Series[Any] | NDArray[Any] | None = None,
+        values: Any = None,
         rejects: bool = True,
     ) -> None:
         """Record a trouble of some rows; rows already rejected keep their first reason.
@@ -77,7 +86,7 @@ class Findings:
         rows : ndarray of bool, shape (n,)
             Rows at fault; none of them is fine.
         problem, what_to_do : str
-            Sentences, for one row.
+            Sentences, for one row; ``{value}`` in `problem` becomes the value.
         column : str, optional
             Column at fault.
         values : array-like, shape (n,), optional
@@ -88,33 +97,32 @@ class Findings:
         at = np.flatnonzero(rows)
         if not at.size:
             return
-        told = (
-            [as_text(v) for v in np.asarray(values, dtype=object)[at]] if values is not None else []
-        )
+        told = [""] * at.size
+        if values is not None:
+            told = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
+        sentences = [problem.replace("{value}", t) for t in told]
         if rejects:
-            first = at[self.good[at]]
-            self.reasons[first] = problem
-        effect: Any = "rejected" if rejects else "noted"
+            new = self.good[at]
+            self.reasons[at[new]] = np.array(sentences, dtype=object)[new]
+        effect: Effect = "rejected" if rejects else "noted"
+        names = [str(n) for n in self.labels[at]]
         if at.size <= EACH:
-            texts = told or [""] * at.size
+            rest = zip(sentences, names, told, strict=True)
             self.faults += [
-                Fault(self.layer, problem, what_to_do, str(self.labels[i]), column, v, effect)
-                for i, v in zip(at, texts, strict=True)
+                Fault(self.layer, s, what_to_do, n, column, v, effect) for s, n, v in rest
             ]
-        else:
-            self.faults.append(
-                Fault(
-                    self.layer, f"{at.size} features: {problem}", what_to_do,
-                    _some([str(self.labels[i]) for i in at[:_NAMED]], at.size),
-                    column, _some(list(dict.fromkeys(told))[:_NAMED]), effect,
-                )
-            )  # fmt: skip
+            return
+        some = _some(list(dict.fromkeys(told)))
+        problem = f"{at.size} features: {problem.replace('{value}', some)}"
+        self.faults.append(
+            Fault(self.layer, problem, what_to_do, _some(names), column, some, effect)
+        )
 
     def tell_layer(self, problem: str, what_to_do: str, column: str = "", value: str = "") -> None:
         """Record something worth saying of the layer as a whole."""
         self.faults.append(Fault(self.layer, problem, what_to_do, "", column, value, "noted"))
 
 
-def _some(names: list[str], total: int | None = None) -> str:
-    more = (total or 0) - len(names)
-    return ", ".join(names) + (f" and {more} more" if more > 0 else "")
+def _some(names: list[str]) -> str:
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -20,6 +20,11 @@ def check_rules(table: pd.DataFrame, schema: LayerSchema, findings: Findings) ->
     """Check sound levels against their unit, and meter tests against the clock and the dial."""
     if "sound_level" in table:
         _check_levels(table, findings)
+    if schema.name == "readings":
+        findings.tell(
+            ~table["usable"].to_numpy(dtype=bool), "It was set aside: usable is false.",
+            "Nothing, unless it should be used after all.", column="usable",
+        )  # fmt: skip
     if schema.name == "meter_tests":
         _check_meter(table, findings)
 
@@ -30,12 +35,12 @@ def _check_levels(table: pd.DataFrame, findings: Findings) -> None:
         negative = (unit == "scale") & (level < 0)
         filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
     findings.tell(
-        negative, "sound_level is negative on a linear scale.",
+        negative, "sound_level is negative on a linear scale: {value}.",
         "Give the number that the display showed, or set sound_unit to db.",
         column="sound_level", values=level,
     )  # fmt: skip
     findings.tell(
-        filler, "sound_level is no decibel value.",
+        filler, "sound_level can't be decibels: {value}.",
         "Leave it out where nothing was measured, or set sound_unit to scale.",
         column="sound_level", values=level,
     )  # fmt: skip
@@ -49,7 +54,7 @@ def _check_meter(table: pd.DataFrame, findings: Findings) -> None:
     )  # fmt: skip
     findings.tell(
         (table["end_reading"] < table["start_reading"]).to_numpy(),
-        "end_reading is less than start_reading.",
+        "end_reading is less than start_reading: {value}.",
         "Correct the readings, or add a full turn of the dial if it passed zero.",
         column="end_reading", values=table["end_reading"],
     )  # fmt: skip

@@ -38,8 +38,10 @@ class Field:
     unknown_code : str, optional
         Code that takes the place of one that is not allowed; ``"reject"`` rejects the row; None
         empties the value.
-    when_missing : object
+    when_missing : bool, optional
         What an empty value means, where the contract says so.
+    name_missing : bool
+        Whether a row without a value is called by its place in the layer.
     """
 
     name: str
@@ -53,7 +55,8 @@ class Field:
     maximum: float | None = None
     missing: tuple[str, ...] = ()
     unknown_code: str | None = None
-    when_missing: object = None
+    when_missing: bool | None = None
+    name_missing: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +127,7 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         missing=tuple(raw.get("missingValues", missing)),
         unknown_code=raw.get("unknownCode"),
         when_missing=raw.get("whenMissing"),
+        name_missing=raw.get("nameMissing", False),
     )
 
 

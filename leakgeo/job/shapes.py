@@ -51,8 +51,7 @@ def check_shapes(
         column="geometry",
         values=np.array([getattr(g, "geom_type", "") for g in shapes], dtype=object),
     )
-    clean = np.where(null | empty | endless | wrong, None, single)
-    return _mended(clean, schema, findings)
+    return _mended(_without(single, null | empty | endless | wrong), schema, findings)
 
 
 def check_transformed(
@@ -71,8 +70,13 @@ def check_transformed(
     if schema.name == "routes":
         short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes) & ~lost
     findings.tell(short, "The route has no length.", "Trace it again.", column="geometry")
-    clean: NDArray[np.object_] = np.where(lost | short, None, shapes)
-    return clean
+    return _without(shapes, lost | short)
+
+
+def _without(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np.object_]:
+    kept: NDArray[np.object_] = shapes.copy()
+    kept[rows] = None
+    return kept
 
 
 def _not_finite(shapes: NDArray[np.object_]) -> NDArray[np.bool_]:

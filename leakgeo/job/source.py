@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
-_SUFFIXES = frozenset(
-    ".gpkg .geojson .json .geojsonl .fgb .shp .gml .kml .csv .sqlite .tab .mif .xlsx .ods".split()
-)
+_SUFFIXES = frozenset((
+    ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
+    ".tab", ".mif", ".xlsx", ".ods",
+))  # fmt: skip
 # Text files by which GDAL reaches for other files or for a network.
 _POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW")
 

@@ -7,18 +7,23 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import empty_column, parse_column
+from leakgeo.job.columns import empty_column
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.columns import Parsed
     from leakgeo.job.findings import Findings
     from leakgeo.job.schema import Field
 
+    Checked = tuple[pd.Series[Any], NDArray[np.bool_]]
+
 _KIND = {
-    "number": "a number", "integer": "a whole number", "boolean": "true or false",
+    "number": "a finite number", "integer": "a whole number", "boolean": "true or false",
     "datetime": "a time", "date": "a date", "string": "text",
 }  # fmt: skip
 _HOW = {
-    "number": "Give digits with a point, without unit.",
+    "number": "Give digits with a decimal point, without unit.",
     "integer": "Give digits alone.",
     "boolean": "Give true or false.",
     "datetime": "Give it as 2025-03-31T14:05:00Z, or with its offset from UTC.",
@@ -27,13 +32,17 @@ _HOW = {
 }
 
 
-def check_column(raw: pd.Series[Any] | None, field: Field, findings: Findings) -> pd.Series[Any]:
-    """Type and check one column.
+def check_column(
+    parsed: Parsed | None, raw: pd.Series[Any] | None, field: Field, findings: Findings
+) -> pd.Series[Any]:
+    """Check one column against its field.
 
     Parameters
     ----------
+    parsed : Parsed or None
+        Column in its type; None where the layer has no such column.
     raw : pandas.Series, shape (n,), or None
-        Values as read; None where the layer has no such column.
+        Values as read.
     field : Field
     findings : Findings
         Takes what is found.
@@ -44,77 +53,76 @@ def check_column(raw: pd.Series[Any] | None, field: Field, findings: Findings) -
         Values in their type inside leakgeo; what could not be used is null.
     """
     size = len(findings.labels)
-    if raw is None:
+    if parsed is None:
         values, bad = empty_column(field, size), np.zeros(size, dtype=bool)
     else:
-        values, bad = _typed(raw, field, findings)
-        values, worse = _coded(values, field, findings)
-        bad |= worse
-        values, worse = _in_range(values, field, findings)
-        bad |= worse
-    if field.required:
-        _present(values, bad, field, findings, absent=raw is None)
+        values, bad = _usable(parsed, raw, field, findings)
+    _check_present(values, bad, field, findings, absent=parsed is None)
     if field.when_missing is not None:
-        values = values.fillna(field.when_missing)
+        return values.fillna(field.when_missing)
     return values
 
 
-def _typed(raw: pd.Series[Any], field: Field, findings: Findings) -> tuple[pd.Series[Any], Any]:
-    (values, bad), zoneless = parse_column(raw, field)
+def _usable(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> Checked:
+    _tell_untyped(parsed, raw, field, findings)
+    values, uncoded = _coded(parsed.column, field, findings)
+    values, outside = _in_range(values, field, findings)
+    return values, parsed.bad | uncoded | outside
+
+
+def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> None:
     findings.tell(
-        bad,
-        f"{field.name} is not {_KIND[field.type]}.",
+        parsed.bad,
+        f"{field.name} is not {_KIND[field.type]}: {{value}}.",
         _HOW[field.type],
         column=field.name,
         values=raw,
         rejects=field.required,
     )
-    if zoneless and field.type == "datetime":
+    if parsed.zoneless and field.type == "datetime":
         findings.tell_layer(
             f"{field.name} has no time zone; it was taken as UTC.",
             "Give times with their zone, or in UTC.",
             field.name,
         )
-    return values, bad
 
 
-def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> tuple[pd.Series[Any], Any]:
+def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     """Bring codes to the contract's spelling; replace, empty or reject unknown ones."""
     if not field.codes:
         return values, np.zeros(len(values), dtype=bool)
     spelling = {_loose(c): c for c in field.codes}
     levels, distinct = pd.factorize(values)
     # The last entry stands for null: factorize numbers it -1.
-    table = np.array([spelling.get(_loose(d)) for d in distinct] + [None], dtype=object)
-    coded = pd.Series(table[levels], index=values.index, dtype=object)
-    bad = (levels >= 0) & coded.isna().to_numpy()
+    table = np.array([*(spelling.get(_loose(d)) for d in distinct), None], dtype=object)
+    coded = table[levels]
+    bad = (levels >= 0) & pd.isna(coded)
     rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
     findings.tell(
         bad,
-        f"{field.name} is not one of the known codes{_instead(field, rejects=rejects)}.",
+        f"{field.name} is not one of the known codes: {{value}}.{_instead(field, rejects)}",
         f"Use one of: {', '.join(field.codes)}.",
         column=field.name,
         values=values,
         rejects=rejects,
     )
     if field.unknown_code and not rejects:
-        return coded.mask(bad, field.unknown_code), np.zeros(len(values), dtype=bool)
-    return coded, bad
+        coded[bad] = field.unknown_code
+        bad = np.zeros(len(values), dtype=bool)
+    return pd.Series(coded, dtype=object), bad
 
 
 def _loose(code: object) -> str:
     return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())
 
 
-def _instead(field: Field, *, rejects: bool) -> str:
+def _instead(field: Field, rejects: bool) -> str:
     if rejects:
         return ""
-    return f"; taken as {field.unknown_code}" if field.unknown_code else "; left empty"
+    return f" It was taken as {field.unknown_code}." if field.unknown_code else " It was left out."
 
 
-def _in_range(
-    values: pd.Series[Any], field: Field, findings: Findings
-) -> tuple[pd.Series[Any], Any]:
+def _in_range(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     if field.minimum is None and field.maximum is None:
         return values, np.zeros(len(values), dtype=bool)
     low = -np.inf if field.minimum is None else field.minimum
@@ -123,8 +131,8 @@ def _in_range(
     span = f"at least {low:g}" if high == np.inf else f"from {low:g} to {high:g}"
     findings.tell(
         bad,
-        f"{field.name} is out of range{'' if field.required else '; left empty'}.",
-        f"Give a value {span}{' ' + field.unit if field.unit else ''}, or none where not known.",
+        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
+        f"Give {span}{' ' + field.unit if field.unit else ''}, or nothing where not known.",
         column=field.name,
         values=values,
         rejects=field.required,
@@ -132,14 +140,20 @@ def _in_range(
     return values.mask(bad), bad
 
 
-def _present(
-    values: pd.Series[Any], bad: Any, field: Field, findings: Findings, *, absent: bool
+def _check_present(
+    values: pd.Series[Any],
+    bad: NDArray[np.bool_],
+    field: Field,
+    findings: Findings,
+    *,
+    absent: bool,
 ) -> None:
     """Reject rows whose required value was never there; a bad one has been told already."""
-    problem = f"{field.name} is missing"
+    if not field.required:
+        return
     findings.tell(
         values.isna().to_numpy() & ~bad,
-        f"{problem}: the layer has no such column." if absent else f"{problem}.",
+        f"{field.name} is missing{': the layer has no such column' if absent else ''}.",
         f"Add the column {field.name}." if absent else f"Fill in {field.name}.",
         column=field.name,
     )

@@ -1,0 +1,121 @@
+"""How well a layer can be carried over to the job's datum, and whether it lies where the job is."""
+
+from __future__ import annotations
+
+import math
+import warnings
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from pyproj.transformer import AreaOfInterest, TransformerGroup
+
+from leakgeo.job.crs import base_geographic, horizontal
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+    from leakgeo.job.check import CheckedLayer
+
+#: A datum shift no better than this is told: it is as large as what is looked for.
+WORTH_TELLING_M = 0.5
+#: A layer whose middle is farther than this from every route is likely in another CRS.
+FAR_M = 2_000.0
+
+
+@dataclass(frozen=True)
+class Shift:
+    """How coordinates get from one CRS to another.
+
+    Parameters
+    ----------
+    accuracy_m : float
+        Stated accuracy of the datum shift in metres; 0 where there is none, NaN where not stated.
+    guessed : bool
+        Whether two different known datums are taken for one, for want of a grid file.
+    """
+
+    accuracy_m: float
+    guessed: bool
+
+
+def datum_shift(source: CRS, target: CRS, place: tuple[float, float]) -> Shift:
+    """Find how well coordinates can be taken from `source` to `target`.
+
+    Parameters
+    ----------
+    source, target : pyproj.CRS
+    place : tuple of float
+        Longitude and latitude of the job, degrees.
+
+    Returns
+    -------
+    Shift
+
+    Examples
+    --------
+    >>> import pyproj
+    >>> datum_shift(pyproj.CRS(4326), pyproj.CRS(32633), (14.4, 50.1)).accuracy_m
+    0.0
+    """
+    area = AreaOfInterest(place[0], place[1], place[0], place[1])
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a missing grid shows in the accuracy
+        group = TransformerGroup(source, target, always_xy=True, area_of_interest=area)
+    if not group.transformers:
+        return Shift(math.nan, guessed=True)
+    best = group.transformers[0]
+    known = not any(_nameless(c) for c in (source, target))
+    guessed = "ballpark" in best.description.casefold() and known
+    return Shift(best.accuracy if best.accuracy >= 0 else math.nan, guessed)
+
+
+def _nameless(crs: CRS) -> bool:
+    """Tell whether a CRS states an ellipsoid and no datum, as hand-written ones do."""
+    datum = base_geographic(crs).datum
+    return datum is None or datum.name.casefold().startswith("unknown")
+
+
+def tell_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) -> CheckedLayer:
+    """Tell of a poor datum shift; reject the layer's rows where it is no more than a guess."""
+    found = checked.findings()
+    ours, theirs = base_geographic(target).name, base_geographic(horizontal(source)).name
+    if shift.guessed:
+        found.tell(
+            np.ones(len(checked.table), dtype=bool),
+            f"Its datum ({theirs}) can't be carried over to that of the routes ({ours}) on this "
+            "machine; it could be tens of metres off.",
+            "Bring the layer into the routes' CRS in a GIS, or install PROJ's grid files.",
+            column="geometry",
+        )
+    elif not shift.accuracy_m <= WORTH_TELLING_M:
+        known = math.isfinite(shift.accuracy_m)
+        good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
+        found.tell_layer(
+            f"Carrying it over from {theirs} to the routes' {ours} is {good}.",
+            "Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.",
+            "geometry",
+        )
+    return checked.with_findings(found)
+
+
+def tell_far(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+    """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
+    table = checked.table
+    good = table["reason"].isna().to_numpy() & table["geometry"].notna().to_numpy()
+    lines = routes.table.loc[routes.table["reason"].isna(), "geometry"].to_numpy()
+    if not good.any() or not len(lines):
+        return checked
+    boxes = shapely.bounds(table.loc[good, "geometry"].to_numpy())
+    middle = shapely.points(np.median((boxes[:, :2] + boxes[:, 2:]) / 2, axis=0))
+    gap = float(shapely.distance(middle, shapely.box(*shapely.total_bounds(lines))))
+    if gap <= FAR_M:
+        return checked
+    found = checked.findings()
+    found.tell_layer(
+        f"It lies {gap / 1000:.0f} km from the routes.",
+        "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
+        "geometry",
+    )
+    return checked.with_findings(found)

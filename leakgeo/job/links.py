@@ -1,0 +1,64 @@
+"""Checks across layers: rows must belong to a route that is there, and to a line asked for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from leakgeo.faults import Fault
+from leakgeo.job.model import NOT_ASKED
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from leakgeo.job.check import CheckedLayer
+
+
+def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+    """Reject rows whose line is not among the routes, or whose route is rejected."""
+    if not checked.schema.refers_to_routes:
+        return checked
+    known = routes.table["line_id"].dropna()
+    sound = routes.table.loc[routes.table["reason"].isna(), "line_id"]
+    line = checked.table["line_id"]
+    is_known, is_sound = line.isin(known), line.isin(sound)
+    found = checked.findings()
+    found.tell(
+        (line.notna() & ~is_known).to_numpy(), "Unknown line: no route has line_id {value}.",
+        "Correct line_id, or add the route.", column="line_id", values=line,
+    )  # fmt: skip
+    found.tell(
+        (is_known & ~is_sound).to_numpy(), "The route of its line, {value}, is rejected.",
+        "Mend the route.", column="line_id", values=line,
+    )  # fmt: skip
+    return checked.with_findings(found)
+
+
+def pick_lines(
+    layers: Mapping[str, CheckedLayer], lines: Sequence[str]
+) -> tuple[dict[str, CheckedLayer], list[Fault]]:
+    """Give rows of lines not asked for `NOT_ASKED` as reason, and tell of lines that are not there.
+
+    Rows without line_id stay: where they belong is found by position, among all routes.
+    """
+    known = set(layers["routes"].table["line_id"].dropna())
+    faults = [
+        Fault("routes", f"Line {line} was asked for, and no route has that line_id.",
+              "Check its name.", line, "line_id", line, "noted")
+        for line in dict.fromkeys(lines) if line not in known
+    ]  # fmt: skip
+    if not known & set(lines):
+        faults.append(
+            Fault("routes", "None of the lines asked for is in the job.", "Check their names.",
+                  column="line_id", value=", ".join(lines), effect="stops")
+        )  # fmt: skip
+    return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
+
+
+def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
+    """Mark other lines' rows; that is no fault, so none is told."""
+    if "line_id" not in checked.table:
+        return checked
+    line, found = checked.table["line_id"], checked.findings()
+    other = line.notna() & ~line.isin(lines)
+    found.reasons[other.to_numpy() & found.good] = NOT_ASKED
+    return checked.with_findings(found)
