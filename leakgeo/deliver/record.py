@@ -1,0 +1,160 @@
+"""run.json: what ran, on what, with what, and how every reading was accounted for."""
+
+from __future__ import annotations
+
+import json
+import math
+import platform
+from collections import Counter
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import pyogrio
+import pyproj
+import shapely
+
+import leakgeo
+from leakgeo.errors import LeakgeoError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
+            "celerite2", "networkx", "rasterio", "folium", "reportlab", "click")  # fmt: skip
+OPTIONAL = ("contacts", "meter_tests", "utilities", "surfaces", "history", "dig_outcomes")
+NOT_PLACED = "The profile step was not run, so no reading was used."
+
+
+def run_record(result: Result) -> dict[str, object]:
+    """Gather the record of a run.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    dict
+        What JSON can hold. The input is named by its file name alone, so that a record that is
+        passed on tells nothing of the folders of the machine it was made on.
+
+    Raises
+    ------
+    LeakgeoError
+        If the readings do not add up: a reading is neither used nor explained. That is an error
+        of leakgeo or of an added step, never of the data.
+    """
+    job = result.job
+    record = {
+        "written": datetime.now(UTC).isoformat(timespec="seconds"),
+        "input": {"name": Path(job.source).name, "sha256": job.digest or None},
+        "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},
+        "counts": counts(result),
+        "absent": [name for name in OPTIONAL if getattr(job, name) is None],
+        "layers": {name: len(frame) for name, frame in result.layers.items()},
+        "parameters": result.parameters,
+        "seconds": dict(result.timings),
+        "versions": versions(),
+    }
+    plain: dict[str, object] = _plain(record)  # type: ignore[assignment]
+    return plain
+
+
+def write_record(record: Mapping[str, object], path: Path) -> None:
+    """Write a record as JSON, UTF-8, with two-space indents."""
+    text = json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False)
+    path.write_text(f"{text}\n", encoding="utf-8")
+
+
+def versions() -> dict[str, str | None]:
+    """Give the version of leakgeo and of everything under it that can change a figure.
+
+    Examples
+    --------
+    >>> sorted(versions())[:3]
+    ['celerite2', 'click', 'folium']
+    """
+    found: dict[str, str | None] = {
+        "leakgeo": leakgeo.__version__,
+        "python": platform.python_version(),
+        "platform": platform.platform(),
+        "gdal": ".".join(map(str, pyogrio.__gdal_version__)),
+        "proj": pyproj.proj_version_str,
+        "geos": shapely.geos_version_string,
+    }
+    for name in PACKAGES:
+        try:
+            found[name] = version(name)
+        except PackageNotFoundError:
+            found[name] = None
+    return found
+
+
+def counts(result: Result) -> dict[str, object]:
+    """Count what came in and what became of it.
+
+    Raises
+    ------
+    LeakgeoError
+        If readings in is not used + rejected with a reason.
+    """
+    job, lines = result.job, result.layers.get("lines")
+    status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
+    return {
+        "rows_read": dict(job.counts),
+        "readings": readings_account(job, result.layers.get("readings_on_route")),
+        "lines_by_status": dict(status),
+        "faults_by_effect": dict(Counter(f.effect for f in (*job.faults, *result.faults))),
+    }
+
+
+def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]:
+    """Account for every reading: used, or rejected and why.
+
+    Raises
+    ------
+    LeakgeoError
+        If they do not add up.
+    """
+    came_in = int(job.counts.get("readings", len(job.readings)))
+    if placed is None:
+        reasons = job.readings["reason"].fillna(NOT_PLACED)
+        used = 0
+    else:
+        was_used = placed["used"].fillna(value=False).astype(bool)
+        reasons, used = placed.loc[~was_used, "reason"], int(was_used.sum())
+    unexplained = int(reasons.isna().sum() + (reasons == "").sum())
+    rejected = len(reasons) - unexplained
+    if came_in != used + rejected:
+        raise LeakgeoError(
+            f"Internal error: {came_in} readings came in, but {used} were used and {rejected} "
+            f"rejected with a reason ({unexplained} without one). Please report this."
+        )
+    by_reason = dict(Counter(reasons).most_common())
+    return {"in": came_in, "used": used, "rejected": rejected, "rejected_by_reason": by_reason}
+
+
+def _crs(crs: pyproj.CRS) -> dict[str, object]:
+    authority = crs.to_authority()
+    return {"name": crs.name, "code": ":".join(authority) if authority else None,
+            "wkt": crs.to_wkt()}  # fmt: skip
+
+
+def _plain(value: object) -> object:
+    """Give what JSON can hold: no arrays, paths, NaN or infinities."""
+    if isinstance(value, dict) or hasattr(value, "items"):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, (list, tuple, set, frozenset, np.ndarray)):
+        return [_plain(v) for v in value]
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value if value is None or isinstance(value, (str, int, bool)) else str(value)

@@ -1,0 +1,144 @@
+"""summary.csv and faults.csv: tables that open right in a spreadsheet, and run nothing there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+
+from leakgeo.deliver.units import FOOT_M, GALLON_L, PSI_KPA
+from leakgeo.faults import faults_table
+from leakgeo.job.schema import load_schema
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from leakgeo.result import Result
+
+# What ends a column's name in SI: what ends it in US units, and what to multiply by.
+US_UNITS: Mapping[str, tuple[str, float]] = {
+    "_per_m": ("_per_ft", FOOT_M),
+    "_l_per_day": ("_gal_per_day", 1 / GALLON_L),
+    "_m2": ("_ft2", 1 / FOOT_M**2),
+    "_m": ("_ft", 1 / FOOT_M),
+    "_mm": ("_in", 1 / 25.4),
+    "_kpa": ("_psi", 1 / PSI_KPA),
+}
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+# Decimals that say no more than is known: millimetres, and 1e-7 degrees (about a centimetre).
+_DECIMALS = {"longitude": 7, "latitude": 7}
+FAULT_COLUMNS = ["layer", "feature", "column", "value", "problem", "what_to_do", "effect"]
+
+
+def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
+    """Lay out one row a line: what was found, where the mark is, what holds the dig.
+
+    Parameters
+    ----------
+    result : Result
+    units : {"si", "us"}
+        US: feet, gallons, inches and psi, told by the ends of the column names.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of ``lines``; then longitude and latitude of the mark (WGS84 degrees),
+        probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones
+        and their total zone_length_m. Lines are those of the ``lines`` layer, in its order.
+    """
+    empty = pd.DataFrame(columns=list(load_schema("lines").columns))
+    lines = pd.DataFrame(result.layers.get("lines", empty)).reset_index(drop=True)
+    marks, zones = _marks(result), _zones(result)
+    table = lines.join(marks, on="line_id").join(zones, on="line_id")
+    return rounded(in_units(table, units))
+
+
+def _marks(result: Result) -> pd.DataFrame:
+    wanted = ["probability_within_1ft", "along_95_m", "across_95_m"]
+    marks = result.layers.get("marks")
+    if not isinstance(marks, gpd.GeoDataFrame):
+        return pd.DataFrame(columns=["longitude", "latitude", *wanted], dtype=float)
+    where = marks.geometry.to_crs(4326)
+    table = pd.DataFrame(marks).reindex(columns=["line_id", *wanted])
+    table.insert(1, "longitude", where.x)
+    table.insert(2, "latitude", where.y)
+    return table.drop_duplicates("line_id").set_index("line_id")
+
+
+def _zones(result: Result) -> pd.DataFrame:
+    zones = result.layers.get("search_zones")
+    if zones is None or "length_m" not in zones:
+        return pd.DataFrame(columns=["zones", "zone_length_m"], dtype=float)
+    of_line = zones.groupby("line_id")["length_m"]
+    return pd.DataFrame({"zones": of_line.size(), "zone_length_m": of_line.sum()})
+
+
+def rounded(table: pd.DataFrame) -> pd.DataFrame:
+    """Round numbers: positions to 1e-7 degrees, all others to a thousandth."""
+    floats = [c for c in table.columns if pd.api.types.is_float_dtype(table[c])]
+    return table.round({name: _DECIMALS.get(name, 3) for name in floats})
+
+
+def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
+    """Give a table in the units that people asked for.
+
+    Examples
+    --------
+    >>> us = in_units(pd.DataFrame({"chainage_m": [3.048], "loss_l_per_day": [3785.411784]}), "us")
+    >>> us.round(6).to_dict("list")
+    {'chainage_ft': [10.0], 'loss_gal_per_day': [1000.0]}
+    """
+    if units == "si":
+        return table
+    out = {}
+    for name in table.columns:
+        end = next((e for e in US_UNITS if str(name).endswith(e)), None)
+        if end is None or not pd.api.types.is_numeric_dtype(table[name]):
+            out[name] = table[name]
+        else:
+            us_end, factor = US_UNITS[end]
+            out[name.removesuffix(end) + us_end] = table[name] * factor
+    return pd.DataFrame(out, index=table.index)
+
+
+def faults_list(result: Result) -> pd.DataFrame:
+    """Lay out every fault of the job and of the steps, in the order found."""
+    return faults_table([*result.job.faults, *result.faults])[FAULT_COLUMNS]
+
+
+def write_csv(table: pd.DataFrame, path: Path) -> None:
+    """Write a table for spreadsheets and scripts alike.
+
+    Notes
+    -----
+    UTF-8 with a byte order mark: without it a spreadsheet on Windows reads names in the local code
+    page and spoils them, while pandas, R and GIS hosts skip it. Lines end in CR LF (RFC 4180).
+    """
+    defused(table).to_csv(
+        path,
+        index=False,
+        encoding="utf-8-sig",
+        lineterminator="\r\n",
+        date_format="%Y-%m-%dT%H:%M:%S%z",
+    )
+
+
+def defused(table: pd.DataFrame) -> pd.DataFrame:
+    """Put an apostrophe before text that a spreadsheet would run as a formula.
+
+    Examples
+    --------
+    >>> defused(pd.DataFrame({"a": ["=1+1", "L-1", None], "b": [-1, 0, 1]})).to_dict("list")
+    {'a': ["'=1+1", 'L-1', nan], 'b': [-1, 0, 1]}
+    """
+    texts = table.select_dtypes(["object", "string", "category"]).columns
+    changed = {name: table[name].astype(object).map(_defuse) for name in texts}
+    return table.assign(**changed).rename(columns=_defuse)
+
+
+def _defuse(value: object) -> object:
+    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
+        return f"'{value}"
+    return value

@@ -1,0 +1,138 @@
+"""Write a result into its folder: whole, or not at all."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.atomic import out_folder
+from leakgeo.deliver.geopackage import write_geopackage
+from leakgeo.deliver.record import run_record, write_record
+from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
+from leakgeo.errors import OutputError, ParameterError
+
+if TYPE_CHECKING:
+    from leakgeo.result import Result
+
+# run.json is moved last: where it is, everything it tells of is there.
+FILES = ("result.gpkg", "summary.csv", "faults.csv", "run.json")
+# Left by a program that has the old file open; beside a new file they would corrupt what it reads.
+_SIDECARS = ("-wal", "-shm", "-journal")
+
+
+def write_result(
+    result: Result, out: Path, *, overwrite: bool = False, units: str = "si"
+) -> list[Path]:
+    """Write result.gpkg, summary.csv, faults.csv and run.json into a folder.
+
+    Everything is written and flushed to disk in a hidden folder inside `out` first, and moved into
+    place only when all of it is there. A run that fails leaves what was in the folder as it was.
+
+    Parameters
+    ----------
+    result : Result
+    out : pathlib.Path
+        Folder; made where it is missing.
+    overwrite : bool
+        Replace a result that is there.
+    units : {"si", "us"}
+        Units of summary.csv; the GeoPackage is in SI always.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files written.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds a result already, is not a folder, or can't be written to.
+    ParameterError
+        If `units` is neither.
+    """
+    if units not in ("si", "us"):
+        raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
+    folder = _folder(Path(out), overwrite=overwrite)
+    record = run_record(result)
+    beside = _beside(folder)
+    try:
+        write_geopackage(result, beside / "result.gpkg")
+        write_csv(summary_table(result, units), beside / "summary.csv")
+        write_csv(faults_list(result), beside / "faults.csv")
+        write_record(record, beside / "run.json")
+        return _move(beside, folder)
+    except OSError as error:
+        raise OutputError(f"{folder}: the result can't be written ({error}).") from error
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+
+
+def _folder(out: Path, *, overwrite: bool) -> Path:
+    if out.exists() and not out.is_dir():
+        raise OutputError(f"{out} is a file, not a folder. Name a folder to write into.")
+    there = [name for name in FILES if (out / name).exists()]
+    if there and not overwrite:
+        raise OutputError(
+            f"{out} already holds a result ({', '.join(there)}). Name another folder, or ask to "
+            "overwrite it."
+        )
+    return out_folder(out)
+
+
+def _beside(folder: Path) -> Path:
+    try:
+        return Path(tempfile.mkdtemp(prefix=".writing-", dir=folder))
+    except OSError as error:
+        raise OutputError(
+            f"{folder}: nothing can be written there ({error.strerror}). Name another folder."
+        ) from error
+
+
+def _move(beside: Path, folder: Path) -> list[Path]:
+    """Flush all to disk, then put each in place in one move; put the old ones back on failure."""
+    for name in FILES:
+        _flush(beside / name)
+    names = (*FILES, *(f"result.gpkg{end}" for end in _SIDECARS))
+    old = [name for name in names if (folder / name).exists()]
+    for name in old:
+        _keep(folder / name, beside / f"old-{name}")
+    try:
+        for name in set(old) - set(FILES):
+            (folder / name).unlink()
+        for name in FILES:
+            (beside / name).replace(folder / name)
+    except OSError:
+        _put_back(beside, folder, old)
+        raise
+    if os.name == "posix":  # elsewhere a folder can't be opened to be flushed
+        _flush(folder)
+    return [folder / name for name in FILES]
+
+
+def _keep(path: Path, kept: Path) -> None:
+    """Hold on to an old file under another name, without taking it away."""
+    try:
+        kept.hardlink_to(path)
+    except OSError:  # a file system without hard links
+        shutil.copy2(path, kept)
+
+
+def _put_back(beside: Path, folder: Path, old: list[str]) -> None:
+    for name in FILES:
+        if name not in old:
+            (folder / name).unlink(missing_ok=True)
+    for name in old:
+        kept = beside / f"old-{name}"
+        if not (folder / name).exists() or not kept.samefile(folder / name):
+            kept.replace(folder / name)
+
+
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY if path.is_dir() else os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,112 @@
+"""The folder: whole or as it was, never a mixture, never a layer of an older run."""
+
+from __future__ import annotations
+
+import errno
+from dataclasses import replace
+from pathlib import Path
+
+import pyogrio
+import pytest
+
+from leakgeo.deliver import write
+from leakgeo.deliver.write import FILES, write_result
+from leakgeo.errors import OutputError, ParameterError
+from tests.deliver.small import layers, small
+
+
+def contents(folder):
+    return {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
+
+
+def test_writes_the_four_files_and_nothing_else(tmp_path):
+    out = tmp_path / "deep" / "out"
+    assert write_result(small(), out) == [out / name for name in FILES]
+    assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
+
+
+def test_refuses_a_folder_that_holds_a_result(tmp_path):
+    (tmp_path / "summary.csv").write_text("mine")
+    with pytest.raises(OutputError, match=r"already holds a result \(summary.csv\)"):
+        write_result(small(), tmp_path)
+    assert contents(tmp_path) == {"summary.csv": b"mine"}
+
+
+def test_overwriting_leaves_no_layer_of_the_older_run(tmp_path):
+    write_result(small(), tmp_path)
+    (tmp_path / "result.gpkg-wal").write_bytes(b"of the old file")
+    (tmp_path / "notes.txt").write_text("the user's own")
+    fewer = replace(small(), layers={"lines": layers()["lines"]})
+    write_result(fewer, tmp_path, overwrite=True)
+    assert [n for n, _ in pyogrio.list_layers(tmp_path / "result.gpkg")] == ["lines"]
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted([*FILES, "notes.txt"])
+
+
+@pytest.mark.parametrize("step", ["write_geopackage", "summary_table", "write_csv", "write_record"])
+@pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "No space left"), ValueError("odd")])
+def test_a_failure_while_writing_leaves_the_old_result_as_it_was(
+    tmp_path, monkeypatch, step, error
+):
+    write_result(small(), tmp_path)
+    before = contents(tmp_path)
+
+    def fails(*_, **__):
+        raise error
+
+    monkeypatch.setattr(write, step, fails)
+    with pytest.raises((OutputError, ValueError)):
+        write_result(small(), tmp_path, overwrite=True, units="us")
+    assert contents(tmp_path) == before
+    assert not [p for p in tmp_path.iterdir() if p.is_dir()]
+
+
+@pytest.mark.parametrize("links", [True, False])
+@pytest.mark.parametrize("at", range(1, 5))
+def test_a_failure_between_the_moves_puts_the_old_result_back(tmp_path, monkeypatch, at, links):
+    write_result(small(), tmp_path)
+    (tmp_path / "result.gpkg-wal").write_bytes(b"of the old file")
+    (tmp_path / "faults.csv").unlink()
+    before = contents(tmp_path)
+    moves = []
+    real = Path.replace
+
+    def fails_once(self, target):
+        if Path(target).parent == tmp_path:
+            moves.append(target)
+            if len(moves) == at:
+                raise PermissionError(errno.EACCES, "open in another program")
+        return real(self, target)
+
+    def no_links(*_):
+        raise OSError(errno.EPERM, "no hard links here")
+
+    if not links:
+        monkeypatch.setattr(Path, "hardlink_to", no_links)
+    monkeypatch.setattr(Path, "replace", fails_once)
+    with pytest.raises(OutputError, match="open in another program"):
+        write_result(small(), tmp_path, overwrite=True, units="us")
+    assert contents(tmp_path) == before
+    assert not [p for p in tmp_path.iterdir() if p.is_dir()]
+
+
+def test_a_file_in_place_of_the_folder_is_told(tmp_path):
+    (tmp_path / "out").write_text("")
+    with pytest.raises(OutputError, match="is a file, not a folder"):
+        write_result(small(), tmp_path / "out")
+    with pytest.raises(OutputError):
+        write_result(small(), tmp_path / "out" / "in")
+
+
+def test_a_read_only_folder_is_told(tmp_path, monkeypatch):
+    def refused(**_):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(write.tempfile, "mkdtemp", refused)
+    with pytest.raises(OutputError, match=r"nothing can be written there \(Permission denied\)"):
+        write_result(small(), tmp_path)
+
+
+def test_units_are_checked_before_anything_is_written(tmp_path):
+    with pytest.raises(ParameterError, match="one of si, us"):
+        write_result(small(), tmp_path / "out", units="cubits")
+    assert not (tmp_path / "out").exists()
