@@ -37,7 +37,7 @@ class _Group(click.Group):
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 def cli() -> None:
-    """Put leak listening on the pipe: where to dig, with what odds, and what holds the dig.
+    r"""Put leak listening on the pipe: where to dig, with what odds, and what holds the dig.
 
     \b
     Begin with:
@@ -143,13 +143,17 @@ def _report(result: Result, out: Path) -> int:
 
 _CLICK_TYPES: dict[str, Callable[[Parameter], Any]] = {
     "number": lambda p: click.FloatRange(p.minimum, p.maximum),
-    "integer": lambda p: click.IntRange(p.minimum, p.maximum),
+    "integer": lambda p: click.IntRange(_whole(p.minimum), _whole(p.maximum)),
     "boolean": lambda _: click.BOOL,
     "choice": lambda p: click.Choice(p.choices),
     "text": lambda _: click.STRING,
     "file": lambda _: click.Path(path_type=Path),
     "folder": lambda _: click.Path(path_type=Path),
 }
+
+
+def _whole(bound: float | None) -> int | None:
+    return None if bound is None else int(bound)
 
 
 def _option(parameter: Parameter) -> click.Option:
@@ -179,7 +183,7 @@ def _command(step: Step) -> click.Command:
 
 
 def main() -> None:
-    """Run the command line; errors are sentences on stderr, and exit codes those of the contract."""
+    """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
     steps, broken = discover()
     for step in steps.values():
         cli.add_command(_command(step))

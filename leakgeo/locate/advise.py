@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -16,13 +17,10 @@ from leakgeo.sound.spreading import Spreading, relative_level
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from numpy.typing import NDArray
-
+    from leakgeo.arrays import Floats
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
-
-    Floats = NDArray[np.float64]
 
 # Once the zones are this short, and the mark likely, another reading moves nothing.
 SHORT_ENOUGH_M = 0.6
@@ -52,7 +50,8 @@ def advise(result: Result, *, how_many: int) -> Result:
         With ``next_readings``.
     """
     lines, constants = lines_in(result), load_constants()
-    rows = [r for task in _tasks(result, lines) for r in _stops(*task, constants, how_many)]
+    tasks = _tasks(result, lines, constants)
+    rows = [row for task in tasks for row in _stops(task, constants, how_many)]
     frame = pd.DataFrame(rows, columns=list(_COLUMNS))
     which = lines.index_of(frame["line_id"])
     points = lines.routes.points(which, frame["chainage_m"].to_numpy(dtype=float))
@@ -60,41 +59,80 @@ def advise(result: Result, *, how_many: int) -> Result:
     return result.adding({"next_readings": layer})
 
 
-def _tasks(result: Result, lines: Lines) -> Iterator[tuple[str, pd.DataFrame, pd.Series, float]]:
-    """Lines to advise on: name, profile, route, and the error of the readings' positions."""
+@dataclass(frozen=True)
+class _Task:
+    """One line to advise on: where the leak may be, and where it was listened."""
+
+    line_id: str
+    leak_m: Floats
+    weight: Floats
+    heard_m: Floats
+    position_sd_m: float
+    spreading: Spreading
+
+
+def _tasks(result: Result, lines: Lines, constants: Constants) -> Iterator[_Task]:
+    """Give the lines whose zones are still long."""
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
-    used = result.layers["readings_on_route"].query("used")
-    error = used.groupby("line_id")["chainage_sd_m"].median()
+    heard = result.layers["readings_on_route"].query("used").groupby("line_id")
     profiles = result.layers["profile"].groupby("line_id")
     for line_id in zones[zones > SHORT_ENOUGH_M].index:
-        yield line_id, profiles.get_group(line_id), lines.table.loc[line_id], error[line_id]
+        profile, readings = profiles.get_group(line_id), heard.get_group(line_id)
+        leak = profile["chainage_m"].to_numpy()
+        weight = profile["leak_density_per_m"].to_numpy() * np.gradient(leak)
+        yield _Task(
+            str(line_id),
+            leak,
+            weight / weight.sum(),
+            readings["chainage_m"].to_numpy(),
+            float(readings["chainage_sd_m"].median()),
+            _spreading(lines.table.loc[line_id], constants),
+        )
 
 
-def _stops(
-    line_id: str, profile: pd.DataFrame, route: pd.Series, position_sd_m: float,
-    constants: Constants, how_many: int,
-) -> list[tuple[object, ...]]:  # fmt: skip
+def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[object, ...]]:
     """Choose stops greedily by expected information."""
-    leak = profile["chainage_m"].to_numpy()
-    weight = profile["leak_density_per_m"].to_numpy() * np.gradient(leak)
-    weight = weight / weight.sum()
-    stops = np.arange(FOOT_M / 2, leak[-1], max(FOOT_M, position_sd_m))
-    stops = stops if len(stops) else leak[-1:] / 2
-    level = relative_level(leak[:, None] - stops[None, :], _spreading(route, constants))
-    away = level - weight @ level
-    covariance = (away * weight[:, None]).T @ away
-    noise = constants.noise["reading_db"] ** 2 + constants.noise["coupling_db"] ** 2
+    stops: Floats = np.arange(FOOT_M / 2, task.leak_m[-1], max(FOOT_M, task.position_sd_m))
+    stops = stops if len(stops) else task.leak_m[-1:] / 2
+    told, noise = _expected(task, stops, constants)
+    total = told + noise
     rows: list[tuple[object, ...]] = []
     while len(rows) < how_many:
-        gain = 0.5 * np.log2(1.0 + np.diag(covariance) / noise)
+        gain = 0.5 * np.log2(np.diag(total) / np.diag(noise))
         best = int(np.argmax(gain))
         if gain[best] < LEAST_BITS:
             break
-        why = _reason(stops[best], leak, weight)
-        rows.append((line_id, len(rows) + 1, float(stops[best]), float(gain[best]), why))
-        column = covariance[:, best].copy()
-        covariance = covariance - np.outer(column, column) / (column[best] + noise)
+        why = _reason(stops[best], task)
+        rows.append((task.line_id, len(rows) + 1, float(stops[best]), float(gain[best]), why))
+        # Within the next one's noise a repeat still tells a little: its display, not its place.
+        own = constants.noise["reading_db"] ** 2
+        total, noise = _given(total, best, own), _given(noise, best, own)
     return rows
+
+
+def _given(covariance: Floats, known: int, own_variance: float) -> Floats:
+    """Covariance of new readings at all stops once there is one at `known`."""
+    shared = covariance - own_variance * np.eye(len(covariance))
+    left = shared - np.outer(shared[known], shared[known]) / covariance[known, known]
+    return np.asarray(left + own_variance * np.eye(len(covariance)))
+
+
+def _expected(task: _Task, stops: Floats, constants: Constants) -> tuple[Floats, Floats]:
+    """Covariance of new levels by the leak's place, and by noise, given the readings there are."""
+    noise = constants.noise
+    own, shared = noise["reading_db"] ** 2, noise["coupling_db"] ** 2
+
+    def coupling(a: Floats, b: Floats) -> Floats:
+        apart = np.abs(a[:, None] - b[None, :])
+        return np.asarray(shared * np.exp(-apart / noise["coupling_length_m"]))
+
+    heard = coupling(task.heard_m, task.heard_m) + own * np.eye(len(task.heard_m))
+    back = np.linalg.solve(heard, coupling(task.heard_m, stops))
+    level = relative_level(task.leak_m[:, None] - stops[None, :], task.spreading)
+    level -= relative_level(task.leak_m[:, None] - task.heard_m[None, :], task.spreading) @ back
+    away = level - task.weight @ level
+    left = coupling(stops, stops) - coupling(stops, task.heard_m) @ back
+    return (away * task.weight[:, None]).T @ away, left + own * np.eye(len(stops))
 
 
 def _spreading(route: pd.Series, constants: Constants) -> Spreading:
@@ -108,8 +146,8 @@ def _spreading(route: pd.Series, constants: Constants) -> Spreading:
     )
 
 
-def _reason(stop: float, leak: Floats, weight: Floats) -> str:
-    left, right = weight[leak < stop].sum(), weight[leak > stop].sum()
-    if min(left, right) < 0.05:
+def _reason(stop: float, task: _Task) -> str:
+    before, beyond = task.weight[task.leak_m < stop].sum(), task.weight[task.leak_m > stop].sum()
+    if min(before, beyond) < 0.05:
         return "beside the likeliest stretch: fixes how fast the sound dies away"
-    return f"splits the likeliest stretch: {left:.0%} lies before it, {right:.0%} beyond"
+    return f"splits the likeliest stretch: {before:.0%} lies before it, {beyond:.0%} beyond"

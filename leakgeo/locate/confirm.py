@@ -1,4 +1,4 @@
-"""Proof by compressed air: does the sound at a stop change when air goes into the line?"""
+"""Proof by compressed air: whether the sound at a stop changes when air goes into the line."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def confirm(result: Result) -> Result:
     rows = [
         _compared(str(line), own)
         for (line, _), own in readings.groupby([readings["line_id"], place])
-        if own["air"].nunique() == 2  # noqa: PLR2004 - on and off
+        if own["air"].nunique() == 2
     ]
     frame = pd.DataFrame(rows, columns=list(_COLUMNS))
     lines = lines_in(result)

@@ -18,10 +18,7 @@ import numpy as np
 from leakgeo.compiled import compiled
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
+    from leakgeo.arrays import Floats, Ints
 
 # Places of the constants in the vector that is fitted.
 DEPTH, SMEAR, EXPONENT, OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, BANDS = 0, 1, 2, 3, 4, 5, 6
@@ -46,7 +43,7 @@ _LONGEST_STEP = 1.0
 
 
 @compiled
-def _predict(  # noqa: PLR0915 - one formula and its derivatives
+def _predict(
     model: int, place: float, theta: Floats, reading: Floats, code: Ints, slopes: Floats
 ) -> tuple[float, float]:
     """Level of one reading and, in `slopes`, its derivatives by the constants.
@@ -287,9 +284,9 @@ def fit_at(
         if (gained < _SETTLED and iteration > 0) or iteration == _MOST_ITERATIONS - 1:
             break
         theta += step * min(1.0, _LONGEST_STEP / max(longest, 1e-9))
-    log_prior = 0.5 * np.sum(np.log(precision))
-    log_like = -0.5 * (misfit - gained) - np.sum(np.log(spread)) - 0.5 * n * math.log(2 * math.pi)
-    return log_like + log_prior - 0.5 * log_det + _tails(weight, noise[TAIL])
+    evidence = 0.5 * np.sum(np.log(precision)) - 0.5 * log_det - 0.5 * (misfit - gained)
+    evidence -= np.sum(np.log(spread)) + 0.5 * n * math.log(2.0 * math.pi)
+    return float(evidence + _tails(weight, noise[TAIL]))
 
 
 @compiled

@@ -9,15 +9,14 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
+    from leakgeo.arrays import Floats
 
 
 class Solver(Protocol):
     """Anything that applies the inverse of the samples' covariance to columns, shape (n, k)."""
 
-    def __call__(self, columns: Floats) -> Floats: ...
+    def __call__(self, columns: Floats) -> Floats:
+        """Give the inverse covariance times `columns`."""
 
 
 @dataclass(frozen=True)

@@ -15,13 +15,10 @@ from leakgeo.locate.status import message_of, rejected_message, status_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
+    from leakgeo.arrays import Floats
     from leakgeo.job.model import Job
     from leakgeo.locate.locate import Finding
     from leakgeo.route.lines import Lines
-
-    Floats = NDArray[np.float64]
 
 # 95 % of a normal error lies within this many standard deviations.
 SD_95 = 1.959964
@@ -54,7 +51,8 @@ def zones_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
 
 
 def _across_95(lines: Lines) -> Floats:
-    return np.maximum(SD_95 * lines.trace_sd_m, NARROWEST_M)
+    across: Floats = np.maximum(SD_95 * lines.trace_sd_m, NARROWEST_M)
+    return across
 
 
 def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
@@ -108,8 +106,8 @@ def _priority(table: pd.DataFrame) -> pd.Series[int]:
 
 
 def density_on_profile(
-    profile: gpd.GeoDataFrame, lines: Lines, findings: Sequence[Finding]
-) -> gpd.GeoDataFrame:
+    job: Job, profile: pd.DataFrame, lines: Lines, findings: Sequence[Finding]
+) -> pd.DataFrame:
     """Fill the leak's density into the profile, with closer points where the leak may be."""
     pieces = dict(tuple(profile.groupby("line_id", sort=False)))
     filled = [_densify(pieces[lines.table.index[f.line]], f) for f in findings]
@@ -118,7 +116,7 @@ def density_on_profile(
     frame = pd.concat(filled, ignore_index=True)
     which = np.repeat([f.line for f in findings], [len(p) for p in filled])
     points = lines.routes.points(which, frame["chainage_m"].to_numpy())
-    return gpd.GeoDataFrame(frame, geometry=points, crs=profile.crs)
+    return gpd.GeoDataFrame(frame, geometry=points, crs=job.crs)
 
 
 def _densify(own: pd.DataFrame, finding: Finding) -> pd.DataFrame:

@@ -17,13 +17,9 @@ from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
-
-    Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -75,7 +71,7 @@ def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Res
         for line, rows in _by_line(used, lines)
     ]
     layers = {
-        "profile": density_on_profile(result.layers["profile"], lines, findings),
+        "profile": density_on_profile(result.job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(result.job, lines, findings),
         "marks": marks_layer(result.job, lines, findings),
         "lines": lines_table(result.job, lines, findings, readings),
@@ -122,10 +118,10 @@ def arrays_of(used: pd.DataFrame, constants: Constants) -> Readings:
         level_db=own["level_db"].to_numpy(dtype=float),
         rounding_sd_db=own["rounding_sd_db"].to_numpy(dtype=float),
         position_sd_m=own["chainage_sd_m"].to_numpy(dtype=float),
-        walk=drift[:, 1:] @ np.arange(1, drift.shape[1]).astype(np.int64),
+        walk=np.rint(drift[:, 1:] @ np.arange(1, drift.shape[1])).astype(np.int64),
         band=pd.factorize(own["band"].fillna("wide"), sort=True)[0].astype(np.int64),
         surface=pd.factorize(surface, sort=True)[0].astype(np.int64),
-        smear_m=surface.map(constants.smear_m).to_numpy(dtype=float),
+        smear_m=np.array(surface.map(constants.smear_m), dtype=float),
         walk_step_db=steps,
     )
 

@@ -10,21 +10,16 @@ import numpy as np
 from leakgeo.locate import kernel
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from leakgeo.arrays import Floats
     from leakgeo.locate.prior import Problem
     from leakgeo.sound.constants import Constants
-
-    Floats = NDArray[np.float64]
 
 STEP_M = 0.05
 COARSE_M = 0.25
 # Places this many nats below the best hold under 1e-4 of the probability: no finer look there.
 DEEP_NATS = 10.0
-# Noise that a line's own readings choose from, about what is assumed.
-_SCALES = np.array([0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8])
-_COUPLINGS = np.array([0.25, 1.0, 2.5])
-_LENGTHS = np.array([0.5, 1.0, 2.5])
+# Scales of the noise that a line's own readings choose from, about what is assumed.
+_SCALES = np.array([0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
 
 
 @dataclass(frozen=True)
@@ -112,32 +107,21 @@ def _scan(model: int, places: Floats, problem: Problem, start: Floats | None = N
 
 
 def _tuned(model: int, scan: _Scan, problem: Problem, constants: Constants) -> Problem:
-    """Let the readings choose scale, share and length of the noise, at the likeliest place."""
+    """Let the readings say how noisy they are, at the likeliest place: a weighted mean in log."""
     place, start = scan.places[scan.best], scan.fitted[scan.best]
-    base = problem.noise
-    for entry, factors in (
-        (kernel.SCALE, _SCALES),
-        (kernel.COUPLING_VARIANCE, _COUPLINGS),
-        (kernel.COUPLING_LENGTH, _LENGTHS),
-        (kernel.SCALE, _SCALES),
-    ):
-        trials = [_changed(problem, entry, base[entry] * f) for f in factors]
-        score = [_fit(model, place, t, start) + _noise_prior(t, base, constants) for t in trials]
-        problem = trials[int(np.argmax(score))]
-    return problem
-
-
-def _changed(problem: Problem, entry: int, value: float) -> Problem:
-    noise = problem.noise.copy()
-    noise[entry] = value
-    return replace(problem, noise=noise)
-
-
-def _noise_prior(problem: Problem, base: Floats, constants: Constants) -> float:
-    """Log prior of the scale of the noise: scaled inverse chi-square about what is assumed."""
+    trials = [_scaled(problem, factor) for factor in _SCALES]
     degrees = constants.noise["scale_degrees"]
-    ratio = float(problem.noise[kernel.SCALE] / base[kernel.SCALE])
-    return -0.5 * degrees * (np.log(ratio) + 1.0 / ratio)
+    # Scaled inverse chi-square prior of the variance's scale.
+    prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
+    score = prior + np.array([_fit(model, place, trial, start) for trial in trials])
+    weight = np.exp(score - score.max())
+    return _scaled(problem, float(np.exp(np.average(np.log(_SCALES), weights=weight))))
+
+
+def _scaled(problem: Problem, factor: float) -> Problem:
+    noise = problem.noise.copy()
+    noise[kernel.SCALE] *= factor
+    return replace(problem, noise=noise)
 
 
 def _fit(model: int, place: float, problem: Problem, start: Floats) -> float:

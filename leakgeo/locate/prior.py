@@ -11,12 +11,8 @@ from leakgeo.locate import kernel
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.sound.constants import Constants, Material
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)

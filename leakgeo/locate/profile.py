@@ -18,12 +18,9 @@ from leakgeo.sound.compare import comparable_levels
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
+    from leakgeo.arrays import Floats
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
-
-    Floats = NDArray[np.float64]
 
 # Lengths over which the level is taken to vary; each line's readings choose.
 LENGTHS_M = (0.5, 1.0, 2.0, 4.0)
@@ -51,7 +48,7 @@ def profile(
     lines = lines_of(result.job, route_sd_m)
     readings = _on_route(result, lines, reading_sd_m, tape_sd_m)
     pieces = [
-        _line_profile(lines, readings, int(line), rows, step_m)
+        _line_profile(lines, readings, int(str(line)), rows, step_m)
         for line, rows in readings[readings["used"]].groupby("line").groups.items()
     ]
     layers = {

@@ -49,7 +49,8 @@ def message_of(finding: Finding) -> str:
     )
     if status == "ambiguous":
         second = finding.pieces[1]
-        place += f" Also possible: {second.begin_m:.1f} to {second.end_m:.1f} m ({second.probability:.0%})."
+        place += f" Also possible: {second.begin_m:.1f} to {second.end_m:.1f} m"
+        place += f" ({second.probability:.0%})."
     if finding.posterior.second_probability > HEARD:
         place += " Another steady source sounds on this line."
     return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"

@@ -42,11 +42,10 @@ def survey(result: Result) -> Result:
     lines = lines_of(job, TRACE_SD_M)
     ranking = _ranked(job, lines)
     bracket = _bracketed(job, lines, ranking)
+    fresh = ranking[ranking["fresh"]]
     faults = [
         Fault("contacts", f"{why}.", "Listen again at the gain of the others.", str(name))
-        for name, why in ranking.loc[ranking["fresh"], ["contact_id", "reason"]].itertuples(
-            index=False
-        )
+        for name, why in zip(fresh["contact_id"], fresh["reason"], strict=True)
     ]
     layers = {
         "contact_ranking": ranking.drop(columns=["line", "fresh"]),
@@ -71,7 +70,7 @@ def _ranked(job: Job, lines: Lines) -> gpd.GeoDataFrame:
     reason = frame["reason"].mask(
         frame["reason"].isna() & level["level_db"].isna(), "shows no sound"
     )
-    largest = frame[reason.isna()].groupby("line")["walk"].agg(lambda w: w.value_counts().idxmax())
+    largest = frame[reason.isna()].groupby("line")["walk"].agg(_commonest)
     apart = reason.isna() & (frame["walk"] != frame["line"].map(largest))
     frame["reason"] = reason.mask(apart, "its gain or unit is not that of the other fittings")
     frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
@@ -84,14 +83,18 @@ def _ranked(job: Job, lines: Lines) -> gpd.GeoDataFrame:
     )
 
 
+def _commonest(codes: pd.Series[int]) -> int:
+    return int(codes.mode().iloc[0])
+
+
 def _bracketed(job: Job, lines: Lines, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """The stretch of each line between its loudest and second loudest fitting."""
     first = ranking[ranking["rank"] == 1].set_index("line")
     second = ranking[ranking["rank"] == 2].set_index("line")
     both = first.join(second, how="inner", rsuffix="_2")
     which = both.index.to_numpy(dtype=np.intp)
-    begin = np.minimum(both["chainage_m"], both["chainage_m_2"]).to_numpy(dtype=float)
-    end = np.maximum(both["chainage_m"], both["chainage_m_2"]).to_numpy(dtype=float)
+    ends = both[["chainage_m", "chainage_m_2"]].to_numpy(dtype=float)
+    begin, end = ends.min(axis=1), ends.max(axis=1)
     frame = pd.DataFrame({
         "line_id": both["line_id"].to_numpy(),
         "from_contact": both["contact_id"].to_numpy(),

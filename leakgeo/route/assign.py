@@ -8,10 +8,7 @@ import numpy as np
 import shapely
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
+    from leakgeo.arrays import Floats, Ints, Objects
 
 # A reading further than this many standard errors from every route is off them all.
 REACH_SD = 4.0
@@ -20,9 +17,7 @@ DECISIVE = 20.0
 OFF_ROUTE, AMBIGUOUS = -1, -2
 
 
-def assign_lines(
-    points: NDArray[np.object_], point_sd_m: Floats, lines: NDArray[np.object_], line_sd_m: Floats
-) -> Ints:
+def assign_lines(points: Objects, point_sd_m: Floats, lines: Objects, line_sd_m: Floats) -> Ints:
     """Assign points to lines by distance and error; what can't be told apart is not guessed.
 
     The likelihood of a line is that of the point's distance under a normal error whose variance

@@ -7,16 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+from shapely import ops
 
 from leakgeo.compiled import compiled
 from leakgeo.job.crs import ground_scale
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
     from pyproj import CRS
 
-    Floats = NDArray[np.float64]
-    Ints = NDArray[np.intp]
+    from leakgeo.arrays import Floats, Ints, Objects
 
 # Each line's vertices get a numeric range of their own, so one interpolation serves all lines.
 _APART = 1.0
@@ -38,13 +37,13 @@ class RouteSet:
         The same on the ground.
     """
 
-    lines: NDArray[np.object_]
+    lines: Objects
     first: Ints
     grid_m: Floats
     ground_m: Floats
 
     @classmethod
-    def of(cls, lines: NDArray[np.object_], crs: CRS) -> RouteSet:
+    def of(cls, lines: Objects, crs: CRS) -> RouteSet:
         """Measure `lines`, which are in the metre CRS `crs`.
 
         Examples
@@ -68,7 +67,7 @@ class RouteSet:
         """Ground length of each line, shape (l,)."""
         return self.ground_m[self.first[1:] - 1]
 
-    def locate(self, points: NDArray[np.object_], which: Ints) -> tuple[Floats, Floats]:
+    def locate(self, points: Objects, which: Ints) -> tuple[Floats, Floats]:
         """Chainage and signed offset of each point on its line.
 
         Parameters
@@ -94,7 +93,7 @@ class RouteSet:
         offset = np.copysign(np.hypot(away[:, 0], away[:, 1]), right)
         return self._convert(grid, which, self.grid_m, self.ground_m), offset
 
-    def points(self, which: Ints, chainage_m: Floats) -> NDArray[np.object_]:
+    def points(self, which: Ints, chainage_m: Floats) -> Objects:
         """Points at the given chainages, shape (n,); beyond an end gives the end."""
         grid = self._convert(chainage_m, which, self.ground_m, self.grid_m)
         return np.asarray(shapely.line_interpolate_point(self.lines[which], grid), dtype=object)
@@ -105,17 +104,17 @@ class RouteSet:
         along = self._direction(self.lines[which], grid)
         return np.degrees(np.arctan2(along[:, 0], along[:, 1])) % 360.0
 
-    def pieces(self, which: Ints, begin_m: Floats, end_m: Floats) -> NDArray[np.object_]:
+    def pieces(self, which: Ints, begin_m: Floats, end_m: Floats) -> Objects:
         """Pieces of the lines between two chainages, shape (n,) of LineString."""
         begin = self._convert(begin_m, which, self.ground_m, self.grid_m)
         end = self._convert(end_m, which, self.ground_m, self.grid_m)
         pieces = [
-            shapely.ops.substring(line, a, b)
+            ops.substring(line, a, b)
             for line, a, b in zip(self.lines[which], begin, end, strict=True)
         ]
         return np.array(pieces, dtype=object)
 
-    def _direction(self, lines: NDArray[np.object_], grid: Floats) -> Floats:
+    def _direction(self, lines: Objects, grid: Floats) -> Floats:
         """Unit vectors along the lines, taken over a centimetre about each place."""
         reach = 0.005
         length = shapely.length(lines)

@@ -8,13 +8,13 @@ import numpy as np
 import shapely
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from leakgeo.arrays import Floats, Objects
 
 # Ends nearer than this meet: a digitising slip, far below any trace error.
 MEET_M = 0.05
 
 
-def join_parts(geometry: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDArray[np.float64]]:
+def join_parts(geometry: Objects) -> tuple[Objects, Floats]:
     """Join the parts of each route where their ends meet, keeping the first vertex first.
 
     Parameters
@@ -38,7 +38,8 @@ def join_parts(geometry: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDAr
     """
     flat = shapely.force_2d(np.asarray(geometry, dtype=object))
     single = shapely.get_num_geometries(flat) == 1
-    lines = np.where(single, shapely.get_geometry(flat, 0), None)
+    lines = np.full(len(flat), None, dtype=object)
+    lines[single] = shapely.get_geometry(flat[single], 0)
     gap = np.zeros(len(flat))
     for i in np.flatnonzero(~single):
         lines[i], gap[i] = _join(list(shapely.get_parts(flat[i])))
@@ -48,7 +49,7 @@ def join_parts(geometry: NDArray[np.object_]) -> tuple[NDArray[np.object_], NDAr
 def _join(parts: list[shapely.LineString]) -> tuple[shapely.LineString | None, float]:
     """Chain parts onto the first, end to end or end to start, nearest first."""
     chain = shapely.get_coordinates(parts[0])
-    rest = [shapely.get_coordinates(p) for p in parts[1:]]
+    rest: list[Floats] = [shapely.get_coordinates(p) for p in parts[1:]]
     while rest:
         distance, at_end, which, flip = min(_meetings(chain, rest))
         if distance > MEET_M:
@@ -59,9 +60,7 @@ def _join(parts: list[shapely.LineString]) -> tuple[shapely.LineString | None, f
     return shapely.LineString(chain), 0.0
 
 
-def _meetings(
-    chain: NDArray[np.float64], rest: list[NDArray[np.float64]]
-) -> list[tuple[float, bool, int, bool]]:
+def _meetings(chain: Floats, rest: list[Floats]) -> list[tuple[float, bool, int, bool]]:
     """List distance, at the chain's end or not, which part, and whether it must be turned."""
     ways = [(True, False, -1, 0), (True, True, -1, -1), (False, False, 0, -1), (False, True, 0, 0)]
     return [

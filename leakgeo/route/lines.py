@@ -13,8 +13,9 @@ from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import join_parts
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike
 
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
@@ -39,12 +40,13 @@ class Lines:
     table: pd.DataFrame
     routes: RouteSet
     rejected: pd.Series[str]
-    trace_sd_m: NDArray[np.float64]
+    trace_sd_m: Floats
     faults: tuple[Fault, ...]
 
-    def index_of(self, line_id: pd.Series[str]) -> NDArray[np.intp]:
+    def index_of(self, line_id: ArrayLike) -> Ints:
         """Place of each line in the table, -1 where it isn't there."""
-        return np.asarray(self.table.index.get_indexer(pd.Index(line_id)))
+        wanted = pd.Index(np.asarray(line_id, dtype=object))
+        return np.asarray(self.table.index.get_indexer(wanted), dtype=np.int64)
 
 
 def lines_in(result: Result) -> Lines:
@@ -73,7 +75,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     faults = tuple(
         Fault(
             "routes",
-            f"its parts are {width:.2f} m apart at the nearest, so nothing can be measured along it.",
+            f"its parts are {width:.2f} m apart, so nothing can be measured along it.",
             "Join the parts in the GIS, or give each its own line_id.",
             str(line_id),
             "geometry",
@@ -81,9 +83,8 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
         for line_id, width in zip(good["line_id"][~whole], gap[~whole], strict=True)
     )
     rejected = job.routes.loc[job.routes["reason"].notna(), ["line_id", "reason"]].dropna()
-    broken = pd.DataFrame(
-        {"line_id": [f.feature for f in faults], "reason": [f.problem for f in faults]}
-    )
+    told = [(f.feature, f.problem) for f in faults]
+    broken = pd.DataFrame(told, columns=["line_id", "reason"])
     why = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
     trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)
     return Lines(table, RouteSet.of(joined[whole], job.crs), why, trace_sd, faults)

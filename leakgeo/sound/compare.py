@@ -2,17 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import floats
 from leakgeo.sound.decibels import scale_rounding_db, scale_to_db
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
-    Floats = NDArray[np.float64]
 
 # Readings that differ in any of these don't compare directly: each combination is a group.
 GROUP_BY = ("line_id", "walk_id", "sensor", "band", "air", "sound_unit")
@@ -47,9 +41,9 @@ def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
     [30.0, 30.0]
     """
     scale = (readings["sound_unit"] == "scale").to_numpy()
-    shown = readings["sound_level"].to_numpy(dtype=float)
+    shown = floats(readings, "sound_level")
     level = np.where(scale, scale_to_db(shown), shown)
-    gain = readings["gain_db"].to_numpy(dtype=float)
+    gain = floats(readings, "gain_db")
     known = np.isfinite(gain)
     keys = [*(readings[c].fillna("") for c in GROUP_BY), pd.Series(known, index=readings.index)]
     return pd.DataFrame(

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
+    from leakgeo.arrays import Floats
 
 
 def energy_sum(level_db: ArrayLike, axis: int = -1) -> Floats:
@@ -47,7 +47,8 @@ def energy_mean(level_db: ArrayLike, axis: int = -1) -> Floats:
     np.float64(67.4036)
     """
     count = np.asarray(level_db).shape[axis]
-    return energy_sum(level_db, axis) - 10.0 * np.log10(count)
+    mean: Floats = energy_sum(level_db, axis) - 10.0 * np.log10(count)
+    return mean
 
 
 def without_background(level_db: ArrayLike, background_db: ArrayLike) -> Floats:

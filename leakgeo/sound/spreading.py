@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
+    from leakgeo.arrays import Floats
 
 # Decibels of a power ratio of e: 10 / ln 10.
 DB = 10.0 / np.log(10.0)
@@ -47,7 +47,7 @@ class Spreading:
 
 
 def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLike = 0.0) -> Floats:
-    """Level at a distance along the pipe from the leak, relative to the leak's own above it.
+    r"""Level at a distance along the pipe from the leak, relative to the leak's own above it.
 
     Parameters
     ----------

@@ -1,0 +1,48 @@
+"""Names for the kinds of array that go between the rooms, and how a column becomes one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Floats = NDArray[np.floating[Any]]
+Ints = NDArray[np.integer[Any]]
+Bools = NDArray[np.bool_]
+Objects = NDArray[np.object_]
+
+
+def floats(frame: pd.DataFrame, column: str, null: float = np.nan) -> Floats:
+    """Give a column as an array of float; nulls, or the whole where it is absent, as `null`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> floats(pd.DataFrame({"depth_m": [1, None]}), "depth_m", null=0.9)
+    array([1. , 0.9])
+    """
+    if column not in frame:
+        return np.full(len(frame), null)
+    values = np.array(frame[column], dtype=np.float64)
+    values[np.isnan(values)] = null
+    return values
+
+
+def texts(frame: pd.DataFrame, column: str) -> Objects:
+    """Give a text column as an array of object; nulls, or the whole where it is absent, as None.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> texts(pd.DataFrame({"line_id": ["A", None]}), "line_id")
+    array(['A', None], dtype=object)
+    """
+    if column not in frame:
+        return np.full(len(frame), None, dtype=object)
+    values = np.array(frame[column], dtype=object)
+    values[np.asarray(frame[column].isna())] = None
+    return values
