@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 # run.json is moved last: where it is, everything it tells of is there.
 FILES = ("result.gpkg", "summary.csv", "faults.csv", "run.json")
+# Made by steps of these names. Those of an older run go when they were not made anew: a report that
+# shows an older mark beside a newer result would be dug by.
+_BY_STEP = {"map": "map.html", "report": "report.pdf"}
 # Left by a program that has the old file open; beside a new file they would corrupt what it reads.
 _SIDECARS = ("-wal", "-shm", "-journal")
 
@@ -37,7 +40,8 @@ def write_result(
     out : pathlib.Path
         Folder; made where it is missing.
     overwrite : bool
-        Replace a result that is there.
+        Replace a result that is there, and take away a map.html or report.pdf of an older run:
+        one that no step of this result made.
     units : {"si", "us"}
         Units of summary.csv; the GeoPackage is in SI always.
 
@@ -55,25 +59,50 @@ def write_result(
     """
     if units not in ("si", "us"):
         raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
-    folder = _folder(Path(out), overwrite=overwrite)
+    folder = _refuse(Path(out), FILES, overwrite=overwrite)
     record = run_record(result)
+    stale = [file for step, file in _BY_STEP.items() if step not in result.parameters]
     beside = _beside(folder)
     try:
         write_geopackage(result, beside / "result.gpkg")
         write_csv(summary_table(result, units), beside / "summary.csv")
         write_csv(faults_list(result), beside / "faults.csv")
         write_record(record, beside / "run.json")
-        return _move(beside, folder)
+        return _move(beside, folder, stale if overwrite else [])
     except OSError as error:
         raise OutputError(f"{folder}: the result can't be written ({error}).") from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)
 
 
-def _folder(out: Path, *, overwrite: bool) -> Path:
+def check_folder(out: Path, *, overwrite: bool = False) -> Path:
+    """Make sure, before a long run, that its results can go where they are asked to.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Folder; made where it is missing.
+    overwrite : bool
+        Whether results that are there may be replaced.
+
+    Returns
+    -------
+    pathlib.Path
+
+    Raises
+    ------
+    OutputError
+        If the folder holds a result, map or report already, is not a folder, or can't be written.
+    """
+    folder = _refuse(out, (*FILES, *_BY_STEP.values()), overwrite=overwrite)
+    _beside(folder).rmdir()
+    return folder
+
+
+def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
     if out.exists() and not out.is_dir():
         raise OutputError(f"{out} is a file, not a folder. Name a folder to write into.")
-    there = [name for name in FILES if (out / name).exists()]
+    there = [name for name in files if (out / name).exists()]
     if there and not overwrite:
         raise OutputError(
             f"{out} already holds a result ({', '.join(there)}). Name another folder, or ask to "
@@ -91,11 +120,11 @@ def _beside(folder: Path) -> Path:
         ) from error
 
 
-def _move(beside: Path, folder: Path) -> list[Path]:
+def _move(beside: Path, folder: Path, stale: list[str]) -> list[Path]:
     """Flush all to disk, then put each in place in one move; put the old ones back on failure."""
     for name in FILES:
         _flush(beside / name)
-    names = (*FILES, *(f"result.gpkg{end}" for end in _SIDECARS))
+    names = (*FILES, *stale, *(f"result.gpkg{end}" for end in _SIDECARS))
     old = [name for name in names if (folder / name).exists()]
     for name in old:
         _keep(folder / name, beside / f"old-{name}")

@@ -10,7 +10,7 @@ import pyogrio
 import pytest
 
 from leakgeo.deliver import write
-from leakgeo.deliver.write import FILES, write_result
+from leakgeo.deliver.write import FILES, check_folder, write_result
 from leakgeo.errors import OutputError, ParameterError
 from tests.deliver.small import layers, small
 
@@ -87,6 +87,31 @@ def test_a_failure_between_the_moves_puts_the_old_result_back(tmp_path, monkeypa
         write_result(small(), tmp_path, overwrite=True, units="us")
     assert contents(tmp_path) == before
     assert not [p for p in tmp_path.iterdir() if p.is_dir()]
+
+
+def test_a_map_and_report_of_an_older_run_go_and_those_of_this_run_stay(tmp_path):
+    write_result(small(), tmp_path)
+    for name in ("map.html", "report.pdf"):
+        (tmp_path / name).write_text("which run is this of?")
+    with_map = replace(small(), parameters={"map": {}})
+    write_result(with_map, tmp_path, overwrite=True)
+    assert sorted(p.name for p in tmp_path.iterdir()) == sorted([*FILES, "map.html"])
+
+
+def test_a_first_result_takes_nothing_away(tmp_path):
+    (tmp_path / "report.pdf").write_text("the user's own")
+    write_result(small(), tmp_path)
+    assert (tmp_path / "report.pdf").exists()
+
+
+@pytest.mark.parametrize("name", [*FILES, "map.html", "report.pdf"])
+def test_a_folder_is_checked_before_a_long_run(tmp_path, name):
+    assert check_folder(tmp_path / "new") == tmp_path / "new"
+    assert list((tmp_path / "new").iterdir()) == []
+    (tmp_path / name).write_text("")
+    with pytest.raises(OutputError, match="already holds a result"):
+        check_folder(tmp_path)
+    assert check_folder(tmp_path, overwrite=True) == tmp_path
 
 
 def test_a_file_in_place_of_the_folder_is_told(tmp_path):
