@@ -16,7 +16,7 @@ from leakgeo.dig.clearance import HOLD, READY
 
 X0, Y0 = 500_000.0, 4_200_000.0
 quick = settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 
