@@ -5,8 +5,9 @@ rounding, and errors of position. Its share within a foot is the most that one c
 these readings, up to the approximations named below.
 
 Approximations: expectation propagation for the outliers; errors of position enter through the
-exact mean and covariance of the level that they cause, taken as normal; the correlation of the
-coupling is that between reported stops (softened by their error).
+exact mean and covariance of the level that they cause, taken as normal, save the shift of the whole
+fine walk, which is integrated over; the correlation of the coupling is that between reported stops,
+softened by their error. It does not use that crews walk in even steps.
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ from tests.benchmarks.ep import Outliers, log_evidence
 from tests.benchmarks.estimate import Estimate, from_density
 
 GRID_M = 0.05
+LEAK_PRIOR = 0.92
 _ORDER = 8
+_EXACT_SD_M = 0.2  # Below it the error of position is as good as normal in the level.
 
 
 def informed(field) -> Estimate:
@@ -30,19 +33,19 @@ def informed(field) -> Estimate:
     length = field.length_m
     end = 0.05 * length
     view = _View(field)
-    coarse = np.linspace(end, length - end, int(np.ceil(0.9 * length / 0.4)) + 1)
-    rough = view.log_evidence(coarse)
-    quiet = float(view.log_evidence(None)[0])
-    fine = np.arange(end, length - end, 0.1)
-    fine = fine[np.interp(fine, coarse, rough) > rough.max() - 14.0]
-    known = np.concatenate([coarse, fine])
-    value = np.concatenate([rough, view.log_evidence(fine)])
-    keep = np.unique(known.round(6), return_index=True)[1]
+    known = np.linspace(end, length - end, int(np.ceil((length - 2 * end) / 0.4)) + 1)
+    value = view.log_evidence(known)
+    if view.step_m < 0.4:
+        more = np.arange(end, length - end, view.step_m)
+        more = more[np.interp(more, known, value) > value.max() - 14.0]
+        known, value = np.append(known, more), np.append(value, view.log_evidence(more))
+        known, first = np.unique(known.round(6), return_index=True)
+        value = value[first]
     grid = np.arange(end, length - end + 1e-9, GRID_M)
-    curve = CubicSpline(known[keep], value[keep])(grid)
+    curve = CubicSpline(known, value)(grid)
     mass = np.exp(curve - curve.max())
-    leak = curve.max() + np.log(mass.mean())
-    odds = 0.92 / 0.08 * np.exp(np.clip(leak - quiet, -50, 50))
+    gain = curve.max() + np.log(mass.mean()) - float(view.log_evidence(None)[0])
+    odds = LEAK_PRIOR / (1 - LEAK_PRIOR) * np.exp(np.clip(gain, -50, 50))
     return from_density(grid, mass / mass.sum(), float(odds / (1 + odds)))
 
 
@@ -50,18 +53,13 @@ class _View:
     """A field as the informed locator sees it."""
 
     def __init__(self, field) -> None:
-        self.field, self.truth, noise = field, field.truth, field.truth.noise
+        self.field, self.truth = field, field.truth
+        noise = field.truth.noise
+        sd = field.survey.position_sd_m
+        self.step_m = 0.1 if sd < _EXACT_SD_M else 0.2 if sd < 1 else 0.4
         self.band = np.array([self.truth.bands.index(b) for b in field.band])
-        self.low, self.high = _intervals(field)
-        several = len(self.truth.bands) > 1
-        share = noise.reading_shared_by_bands if several else 0.0
-        self.own_sd = noise.reading_sd_db * np.sqrt(1 - share)
-        same_stop = field.stop[:, None] == field.stop
-        same_band = self.band[:, None] == self.band
-        coupled = noise.coupling_sd_db**2 * self._coupling(noise.coupling_length_m)
-        coupled = coupled * np.where(same_band, 1.0, noise.coupling_shared_by_bands)
-        shared = share * noise.reading_sd_db**2 * same_stop
-        self.cov = coupled + shared + 1e-6 * np.eye(field.level.size)
+        self.same_stop = field.stop[:, None] == field.stop
+        self.low, self.high = intervals(field)
         self.out = Outliers(
             noise.burst_share,
             noise.burst_readings,
@@ -69,83 +67,131 @@ class _View:
             noise.bad_contact_share,
             noise.bad_contact_db,
         )
-        self._position()
+        self.stop_m = field.chainage_m if field.taped else unclipped_chainage(field)
+        self._errors()
+        self._covariance()
+
+    def _errors(self) -> None:
+        """Split errors of position into a shift of the fine walk and the rest."""
+        f, s = self.field, self.field.survey
+        drift = np.zeros_like(self.same_stop, dtype=float)
+        if not f.taped:
+            first = np.searchsorted(f.stop, np.arange(f.stop[-1] + 1))
+            drift = fix_correlation(f.walk[first], s.common_readings)[f.stop][:, f.stop]
+        corr = np.where(self.same_stop, 1.0, s.common_share * drift)
+        cov = s.position_sd_m**2 * corr
+        self.error_cov = cov
+        fine = f.walk == 1
+        self.shifts, self.shift_log_weight = np.zeros(1), np.zeros(1)
+        if s.position_sd_m > _EXACT_SD_M and fine.any():
+            first = np.unique(f.stop[fine], return_index=True)[1]
+            stops = cov[np.ix_(fine, fine)][np.ix_(first, first)]
+            shift_var = 0.999 / np.linalg.solve(stops, np.ones(len(first))).sum()
+            cov = cov - shift_var * np.outer(fine, fine)
+            reach = 2.8 * np.sqrt(shift_var)
+            self.shifts = np.linspace(-reach, reach, 2 * int(np.ceil(reach / 0.4)) + 1)
+            weight = np.exp(-0.5 * self.shifts**2 / shift_var)
+            self.shift_log_weight = np.log(weight / weight.sum())
+        self.rest_sd = np.sqrt(np.diagonal(cov))
+        self.rho = cov / np.outer(self.rest_sd, self.rest_sd)
+        nodes = 9 if s.position_sd_m < _EXACT_SD_M else 20
+        self.node, weight = np.polynomial.hermite_e.hermegauss(nodes)
+        self.weight = weight / weight.sum()
+        each = np.eye(_ORDER + 1)
+        self.hermite = np.array(
+            [
+                np.polynomial.hermite_e.hermeval(self.node, each[k]) / np.sqrt(factorial(k))
+                for k in range(_ORDER + 1)
+            ]
+        )
+
+    def _covariance(self) -> None:
+        noise, several = self.truth.noise, len(self.truth.bands) > 1
+        share = noise.reading_shared_by_bands if several else 0.0
+        self.own_sd = noise.reading_sd_db * np.sqrt(1 - share)
+        coupled = noise.coupling_sd_db**2 * self._coupling(noise.coupling_length_m)
+        same_band = self.band[:, None] == self.band
+        coupled = coupled * np.where(same_band, 1.0, noise.coupling_shared_by_bands)
+        shared = share * noise.reading_sd_db**2 * self.same_stop
+        self.cov = coupled + shared + 1e-6 * np.eye(self.band.size)
 
     def _coupling(self, length_m):
         """Correlation of coupling by reported distance, softened by the error between two stops."""
-        s, sd = self.field.chainage_m, self.field.survey.position_sd_m
-        apart = np.abs(s[:, None] - s)
-        if sd < 0.2:
-            return coupling_correlation(apart, length_m)
+        apart = self.stop_m[:, None] - self.stop_m
+        var = np.diagonal(self.error_cov)
+        gap = np.sqrt(np.maximum(var[:, None] + var - 2 * self.error_cov, 0.0))
         node, weight = np.polynomial.hermite_e.hermegauss(9)
-        weight = weight / weight.sum()
-        gap = self._gap_sd()
-        soft = sum(w * coupling_correlation(apart + gap * x, length_m)
-                   for x, w in zip(node, weight, strict=True))  # fmt: skip
-        return np.where(self.field.stop[:, None] == self.field.stop, 1.0, soft) + 1e-6 * np.eye(s.size)
+        soft = sum(
+            w * coupling_correlation(apart + gap * x, length_m)
+            for x, w in zip(node, weight / weight.sum(), strict=True)
+        )
+        soft = np.where(self.same_stop, 1.0, soft)
+        lowest = np.linalg.eigvalsh(soft)[0]
+        return soft + max(1e-6 - lowest, 0.0) * np.eye(apart.shape[0])
 
-    def _gap_sd(self):
-        return self.field.survey.position_sd_m * np.sqrt(2 - 2 * np.minimum(self._rho(), 1.0))
-
-    def _rho(self):
-        """Correlation of position errors between rows."""
-        f, s = self.field, self.field.survey
-        same_stop = f.stop[:, None] == f.stop
-        if f.taped:
-            return same_stop.astype(float)
-        first = np.searchsorted(f.stop, np.arange(f.stop[-1] + 1))
-        drift = fix_correlation(f.walk[first], s.common_readings)[f.stop][:, f.stop]
-        return np.where(same_stop, 1.0, s.common_share * drift)
-
-    def _position(self) -> None:
-        node, weight = np.polynomial.hermite_e.hermegauss(9 if self.field.survey.position_sd_m < 0.2 else 24)
-        self.node, self.weight = node, weight / weight.sum()
-        he = np.array([np.polynomial.hermite_e.hermeval(node, np.eye(_ORDER + 1)[k])
-                       / np.sqrt(factorial(k)) for k in range(_ORDER + 1)])  # fmt: skip
-        self.hermite = he
-        self.rho = self._rho()
-
-    def levels(self, leak_m):
-        """Level at each stop for leaks, at each node of the stop's error: shape (g, n, nodes)."""
+    def _levels(self, leak_m, shift_m):
+        """Level at each node of each stop's error, for pairs of leak and shift: (g, n, nodes)."""
         f, survey = self.field, self.field.survey
-        stop = f.chainage_m[:, None] + survey.position_sd_m * self.node
+        stop = self.stop_m[:, None] + self.rest_sd[:, None] * self.node
+        stop = stop - shift_m[:, None, None] * (f.walk == 1)[:, None]
         stop = np.clip(stop, 0.0, f.length_m)
         offset = survey.sensor_offset_db + np.asarray(survey.gain_db)[f.walk]
-        level = np.empty(((1 if leak_m is None else leak_m.size), *stop.shape))
+        level = np.empty(stop.shape)
         for k in range(len(self.truth.bands)):
             rows = self.band == k
             leak = None if leak_m is None else leak_m[:, None, None]
-            level[:, rows] = self.truth.level_db(k, stop[rows], leak)
+            level[:, rows] = self.truth.level_db(k, stop[:, rows], leak)
         return level + offset[:, None]
 
     def log_evidence(self, leak_m):
-        """Log probability of the readings for each leak, or for none."""
-        level = self.levels(leak_m)
-        coefficient = np.einsum("gnq,kq,q->kgn", level, self.hermite, self.weight)
+        """Log probability of the readings for each leak, or for none, shape (g,)."""
+        g = 1 if leak_m is None else leak_m.size
+        shift = np.tile(self.shifts, g)
+        leaks = None if leak_m is None else np.repeat(leak_m, self.shifts.size)
+        value = np.concatenate(
+            [
+                self._some(None if leaks is None else leaks[i : i + 64], shift[i : i + 64])
+                for i in range(0, shift.size, 64)
+            ]
+        )
+        joint = value.reshape(g, -1) + self.shift_log_weight
+        return np.logaddexp.reduce(joint, axis=1)
+
+    def _some(self, leak_m, shift_m):
+        level = self._levels(leak_m, shift_m)
+        coefficient = np.einsum("gnq,kq,q->kgn", level, self.hermite, self.weight, optimize=True)
         mean = coefficient[0]
-        g, n = mean.shape
-        cov = np.broadcast_to(self.cov, (g, n, n)).copy()
-        for k in range(1, _ORDER + 1):
-            c = coefficient[k]
-            cov += self.rho**k * c[:, :, None] * c[:, None, :]
-        rest = level.var(axis=2) * 0
-        total = np.einsum("gnq,q->gn", (level - mean[..., None]) ** 2, self.weight)
-        rest = np.maximum(total - (coefficient[1:] ** 2).sum(axis=0), 0.0)
-        cov[:, np.arange(n), np.arange(n)] += rest
-        args = (self.low, self.high, self.own_sd, self.field.stop, self.out)
-        return np.concatenate(
-            [log_evidence(mean[i : i + 64], cov[i : i + 64], *args) for i in range(0, g, 64)]
+        spread = np.einsum("gnq,q->gn", (level - mean[..., None]) ** 2, self.weight)
+        cov = np.repeat(self.cov[None], mean.shape[0], axis=0)
+        power = np.ones_like(self.rho)
+        for c in coefficient[1:]:
+            power = power * self.rho
+            cov += power * c[:, :, None] * c[:, None, :]
+        diagonal = np.arange(mean.shape[1])
+        rest = spread - (coefficient[1:] ** 2).sum(axis=0)
+        cov[:, diagonal, diagonal] += np.maximum(rest, 0.0)
+        return log_evidence(
+            mean, cov, self.low, self.high, self.own_sd, self.field.stop, self.out
         )
 
 
-def _intervals(field):
-    """Interval of the level that each displayed value stands for."""
+def intervals(field) -> tuple[np.ndarray, np.ndarray]:
+    """Interval of the level that each displayed value stands for; infinite at the display's ends."""
     y = field.level
-    if field.unit == "db":
-        low, high, top = y - 0.5, y + 0.5, DECIBEL_TOP
-    else:
-        with np.errstate(divide="ignore"):
-            low = field.survey.full_db + 20 * np.log10(np.maximum(y - 0.5, 0) / SCALE_TOP)
-        high = field.survey.full_db + 20 * np.log10((y + 0.5) / SCALE_TOP)
-        top = SCALE_TOP
+    low, high, top = y - 0.5, y + 0.5, DECIBEL_TOP
+    if field.unit == "scale":
+        low = field.survey.full_db + 20 * np.log10(np.maximum(y - 0.5, 1e-3) / SCALE_TOP)
+        high, top = field.survey.full_db + 20 * np.log10((y + 0.5) / SCALE_TOP), SCALE_TOP
     return np.where(y <= 0, -np.inf, low), np.where(y >= top, np.inf, high)
+
+
+def unclipped_chainage(field) -> np.ndarray:
+    """Chainage of fixes on the trace, its end legs prolonged."""
+    xy, trace = field.xy, field.trace_xy
+    chainage = field.chainage_m.copy()
+    first, last = trace[1] - trace[0], trace[-1] - trace[-2]
+    before = (xy - trace[0]) @ first / np.hypot(*first)
+    after = (xy - trace[-1]) @ last / np.hypot(*last)
+    total = np.hypot(*np.diff(trace, axis=0).T).sum()
+    chainage = np.where(chainage <= 0, np.minimum(before, 0), chainage)
+    return np.where(chainage >= total - 1e-9, total + np.maximum(after, 0), chainage)
