@@ -95,7 +95,7 @@ def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[objec
     stops: Floats = np.arange(FOOT_M / 2, task.leak_m[-1], max(FOOT_M, task.position_sd_m))
     stops = stops if len(stops) else task.leak_m[-1:] / 2
     told, noise = _expected(task, stops, constants)
-    total = told + noise
+    total: Floats = told + noise
     rows: list[tuple[object, ...]] = []
     while len(rows) < how_many:
         gain = 0.5 * np.log2(np.diag(total) / np.diag(noise))

@@ -42,7 +42,7 @@ def survey(result: Result) -> Result:
     lines = lines_of(job, TRACE_SD_M)
     ranking = _ranked(job, lines)
     bracket = _bracketed(job, lines, ranking)
-    fresh = ranking[ranking["fresh"]]
+    fresh = ranking[ranking["fresh"].astype(bool)]
     faults = [
         Fault("contacts", f"{why}.", "Listen again at the gain of the others.", str(name))
         for name, why in zip(fresh["contact_id"], fresh["reason"], strict=True)

@@ -1,0 +1,105 @@
+"""The compiled kernel against dense algebra, numerical derivatives and a plain Student's t."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from leakgeo.locate import kernel
+from leakgeo.locate.kernel import _predict, fit_at
+from leakgeo.sound.spreading import DB, Spreading, relative_level
+
+NOISE = np.array([1.5**2, 0.6, 1.0, 4.0])
+P = kernel.BANDS + kernel.PER_BAND + 1
+
+
+def readings(x, y, variance=1.5**2):
+    n = len(x)
+    table = np.column_stack([x, y, np.full(n, variance), np.zeros(n), np.zeros(n)])
+    codes = np.full((n, 3), -1, dtype=np.int64)
+    codes[:, kernel.BAND] = 0
+    return table, codes
+
+
+def prior(level=50.0):
+    mean, precision = np.zeros(P), np.ones(P)
+    mean[-1], precision[-1] = level, 20.0**-2
+    return mean, precision
+
+
+def test_silence_with_normal_noise_is_a_multivariate_normal():
+    rng = np.random.default_rng(0)
+    x = np.sort(rng.uniform(0, 20, 25))
+    y = 50 + 2 * rng.normal(size=25)
+    table, codes = readings(x, y)
+    mean, precision = prior()
+    noise = NOISE.copy()
+    noise[kernel.TAIL] = 1e8
+    evidence = fit_at(
+        kernel.SILENT, 0.0, mean.copy(), np.ones(25), table, codes, mean, precision, noise
+    )
+    covariance = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6) + 2.25 * np.eye(25) + 400
+    exact = stats.multivariate_normal(np.full(25, 50.0), covariance).logpdf(y)
+    assert evidence == pytest.approx(exact, abs=1e-4)
+
+
+@pytest.mark.parametrize("value", [50.0, 53.0, 62.0])
+def test_one_reading_has_students_t(value):
+    table, codes = readings([1.0], [value])
+    mean, precision = prior()
+    precision[-1] = 1e12
+    noise = np.array([1e-12, 0.6, 1.0, 4.0])
+    evidence = fit_at(
+        kernel.SILENT, 0.0, mean.copy(), np.ones(1), table, codes, mean, precision, noise
+    )
+    exact = stats.t(4, loc=50, scale=1.5).logpdf(value)
+    assert evidence == pytest.approx(exact, abs=1e-3)
+
+
+@pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])
+@pytest.mark.parametrize("seed", range(5))
+def test_slopes_are_derivatives(model, seed):
+    rng = np.random.default_rng(seed)
+    theta = 0.4 * rng.normal(size=P)
+    table, codes = readings([rng.uniform(0, 10)], [0.0])
+    table[0, kernel.SMEAR_M] = 0.7
+    slopes, unused = np.empty(P), np.empty(P)
+    _, by_distance = _predict(model, 5.0, theta, table[0], codes[0], slopes)
+    for j in range(P):
+        up, down = theta.copy(), theta.copy()
+        up[j] += 1e-5
+        down[j] -= 1e-5
+        rise = (
+            _predict(model, 5.0, up, table[0], codes[0], unused)[0]
+            - _predict(model, 5.0, down, table[0], codes[0], unused)[0]
+        )
+        assert slopes[j] == pytest.approx(rise / 2e-5, abs=1e-6)
+    shifted = _predict(kernel.ONE, 5.0 - 1e-5, theta, table[0], codes[0], unused)[0]
+    still = _predict(kernel.ONE, 5.0, theta, table[0], codes[0], unused)[0]
+    if model == kernel.ONE:
+        assert by_distance == pytest.approx((shifted - still) / 1e-5, abs=1e-3)
+
+
+def test_the_compiled_level_is_the_written_formula():
+    theta = np.zeros(P)
+    theta[[kernel.DEPTH, kernel.EXPONENT]] = np.log([0.8, 1.1])
+    theta[kernel.BANDS : kernel.BANDS + 3] = np.log(1.2 / DB), np.log(0.3 / 0.7), np.log(0.02)
+    table, codes = readings([7.3], [0.0])
+    table[0, kernel.SMEAR_M] = 0.4
+    level, _ = _predict(kernel.ONE, 5.0, theta, table[0], codes[0], np.empty(P))
+    written = relative_level(2.3, Spreading(0.8, 1.2, 0.3, 1.1, 0.02), smear_m=0.4)
+    assert level == pytest.approx(float(written), abs=1e-12)
+
+
+def test_a_burst_weighs_little():
+    rng = np.random.default_rng(2)
+    x = np.arange(0, 12, 0.3)
+    y = 50 + rng.normal(size=len(x))
+    y[20] += 15
+    table, codes = readings(x, y)
+    mean, precision = prior()
+    weight = np.ones(len(x))
+    fit_at(kernel.SILENT, 0.0, mean.copy(), weight, table, codes, mean, precision, NOISE)
+    assert weight.argmin() == 20
+    assert weight[20] < 0.3 < np.median(weight)

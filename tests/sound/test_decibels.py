@@ -1,0 +1,57 @@
+"""Decibel arithmetic against an independent library and against itself."""
+
+from __future__ import annotations
+
+import acoustic_toolbox.decibel as peer
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from leakgeo.sound.decibels import energy_mean, energy_sum, scale_to_db, without_background
+
+LEVELS = arrays(float, st.integers(1, 12), elements=st.floats(-80, 160))
+
+
+# acoustic-toolbox 0.2.2 gives these figures.
+def test_published_figures():
+    assert energy_mean([60, 70]) == pytest.approx(67.4036, abs=5e-5)
+    assert energy_sum([60, 60]) == pytest.approx(63.0103, abs=5e-5)
+    assert without_background(60, 57) == pytest.approx(56.9794, abs=5e-5)
+
+
+# Background correction -10 lg(1 - 10^(-0.1 dL)), as acoustic-toolbox 0.2.2 computes it.
+@pytest.mark.parametrize(
+    ("excess", "correction"), [(3, 3.021), (6, 1.256), (10, 0.458), (15, 0.140)]
+)
+def test_background_correction(excess, correction):
+    assert 80 - without_background(80, 80 - excess) == pytest.approx(correction, abs=5e-4)
+
+
+@given(LEVELS)
+def test_sum_and_mean_agree_with_a_peer(levels):
+    assert energy_sum(levels) == pytest.approx(peer.dbsum(levels), abs=1e-9)
+    assert energy_mean(levels) == pytest.approx(peer.dbmean(levels), abs=1e-9)
+
+
+@given(LEVELS, st.floats(-50, 50))
+def test_gain_passes_through_a_sum(levels, gain):
+    assert energy_sum(levels + gain) == pytest.approx(energy_sum(levels) + gain, abs=1e-9)
+
+
+@given(st.floats(-60, 120), st.floats(-60, 120))
+def test_taking_out_what_was_added(level, background):
+    both = energy_sum([level, background])
+    if level > background - 20:
+        assert without_background(both, background) == pytest.approx(level, abs=1e-6)
+
+
+@given(st.floats(1e-3, 1e4), st.floats(0.1, 10))
+def test_doubling_a_display_is_six_decibels(value, factor):
+    change = scale_to_db(value * factor) - scale_to_db(value)
+    assert change == pytest.approx(20 * np.log10(factor), abs=1e-9)
+
+
+def test_a_silent_display_has_no_level():
+    assert np.isnan(scale_to_db([0.0, -1.0])).all()
