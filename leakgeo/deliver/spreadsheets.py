@@ -46,12 +46,16 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     pandas.DataFrame
         The columns of ``lines``; then longitude and latitude of the mark (WGS84 degrees),
         probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones
-        and their total zone_length_m. Lines are those of the ``lines`` layer, in its order.
+        and their total zone_length_m, and what holds the dig. Lines are those of the ``lines``
+        layer, in its order.
     """
-    empty = pd.DataFrame(columns=list(load_schema("lines").columns))
-    lines = pd.DataFrame(result.layers.get("lines", empty)).reset_index(drop=True)
-    marks, zones = _marks(result), _zones(result)
-    table = lines.join(marks, on="line_id").join(zones, on="line_id")
+    wanted = list(load_schema("lines").columns)
+    lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
+    lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
+    table = lines.reset_index(drop=True)
+    for more in (_marks(result), _zones(result), _holds(result)):
+        table = table.join(more, on="line_id")
+    table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
     return rounded(in_units(table, units))
 
 
@@ -73,6 +77,18 @@ def _zones(result: Result) -> pd.DataFrame:
         return pd.DataFrame(columns=["zones", "zone_length_m"], dtype=float)
     of_line = zones.groupby("line_id")["length_m"]
     return pd.DataFrame({"zones": of_line.size(), "zone_length_m": of_line.sum()})
+
+
+def _no_dig(result: Result) -> str:
+    """Say why a line has no dig zone: a cell left empty would read as nothing to mind."""
+    worked_out = "dig_zones" in result.layers
+    return "there is no mark to dig at" if worked_out else "the clearance was not worked out"
+
+
+def _holds(result: Result) -> pd.DataFrame:
+    digs = result.layers.get("dig_zones", pd.DataFrame(columns=["line_id"]))
+    table = pd.DataFrame(digs).reindex(columns=["line_id", "holds"])
+    return table.drop_duplicates("line_id").set_index("line_id")
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:

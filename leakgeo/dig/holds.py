@@ -27,7 +27,8 @@ ANSWERS = ("marked", "clear", "not_present")
 MARK_FIELDS = ("chainage_m", "along_sd_m", "along_95_m", "across_95_m", "probability_within_1ft",
                "limited_by")  # fmt: skip
 _NOBODY = ("no utility is on record near the hole, and no owner has answered for it: no record "
-           "does not mean that nothing is there")  # fmt: skip
+           "does not mean that nothing is there (put each owner's answer into "
+           "utilities)")  # fmt: skip
 Said = tuple["ArrayLike", "ArrayLike"]  # positions of the digs, and what is said of each
 
 
@@ -91,7 +92,7 @@ def dig_holds(digs: pd.DataFrame, neighbours: NDArray[np.int64], layer: str | No
     tests: list[tuple[ArrayLike, str]] = [
         (~digs["drawn"], "the mark's place or error is not known, so no hole could be drawn"),
         (digs["status"] != "located", "the leak is not located on this line (narrow it first)"),
-        (digs["depth_m"].isna(), "the cover over the pipe is not known"),
+        (digs["depth_m"].isna(), "the cover over the pipe is not known (measure its depth_m)"),
         (np.full(n, layer is not None), layer or ""),
         ((neighbours == 0) & (layer is None), _NOBODY),
     ]  # fmt: skip

@@ -20,7 +20,7 @@ from leakgeo.deliver.spreadsheets import (
 )
 from leakgeo.job.schema import load_schema
 from leakgeo.result import Result
-from tests.deliver.small import METRES, X0, Y0, job, small
+from tests.deliver.small import METRES, X0, Y0, frame, job, layers, small
 
 
 def test_summary_has_a_row_a_line_with_the_mark_in_degrees():
@@ -34,6 +34,17 @@ def test_summary_has_a_row_a_line_with_the_mark_in_degrees():
     assert (first["zones"], first["zone_length_m"]) == (2, 1.524)
     assert first["probability_within_1ft"] == 0.87
     assert table.iloc[1][["longitude", "latitude", "zone_length_m"]].isna().all()
+
+
+def test_summary_says_what_holds_the_dig_and_keeps_the_order_of_the_contract():
+    made = layers()
+    digs = frame({"line_id": ["L-1"], "holds": ["gas G-1: no answer; no depth"]}, [None])
+    shuffled = made["lines"][made["lines"].columns[::-1]].assign(more=1)
+    table = summary_table(Result(job(), {**made, "lines": shuffled, "dig_zones": digs}))
+    assert table.columns[:9].tolist() == list(load_schema("lines").columns)
+    assert table["holds"].tolist() == ["gas G-1: no answer; no depth", "there is no mark to dig at"]
+    assert (summary_table(small())["holds"] == "the clearance was not worked out").all()
+    assert table["more"].tolist() == [1, 1]
 
 
 def test_us_units_are_told_by_the_names():
