@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import ArrayLike, NDArray
 
-TANGENTS = 128  # a multiple of four, so that the tangents at the tips are among them
+TANGENTS = 64  # a multiple of four, so that the tangents at the tips are among them
 ROOM_UNDER_PIPE_M = 0.15  # common practice: room to get a clamp around the pipe
 ASSUMED_DIAMETER_M = 0.3  # of a pipe that states none: more than nearly every service line
 
