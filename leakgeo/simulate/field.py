@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leakgeo.simulate.constants import Conditions
 from leakgeo.simulate.noise import coupling_from, display, draw_outliers, draw_shared
-from leakgeo.simulate.positions import Route, draw_fix_errors, draw_route
+from leakgeo.simulate.positions import Route, draw_fix_errors, draw_pipe, draw_trace
 from leakgeo.simulate.truth import Truth, draw, draw_truth
 
 if TYPE_CHECKING:
@@ -83,6 +83,8 @@ class Field:
     leak_chainage_m : float or None
         The leak's chainage in the frame that a mark is made in: the tape's, or the trace's.
         Hidden from a locator.
+    leak_xy : ndarray, shape (2,), or None
+        The leak's true place. Hidden from a locator.
     truth, survey : Truth, Survey
         All true constants. Hidden from a locator.
     """
@@ -110,6 +112,7 @@ class Field:
     sensor: str
     true_chainage_m: Floats
     leak_chainage_m: float | None
+    leak_xy: Floats | None
     truth: Truth
     survey: Survey
 
@@ -119,7 +122,11 @@ class Field:
         return self.leak_chainage_m is not None
 
 
-def simulate_field(rng: np.random.Generator, conditions: Conditions | None = None) -> Field:
+def simulate_field(
+    rng: np.random.Generator,
+    conditions: Conditions | None = None,
+    pipe_xy: Floats | None = None,
+) -> Field:
     """Draw a line and a survey of the usual practice on it.
 
     A walk of coarse steps along the whole line, then fine steps around the loudest stop.
@@ -130,6 +137,8 @@ def simulate_field(rng: np.random.Generator, conditions: Conditions | None = Non
         Source of all randomness: the same seed gives the same field.
     conditions : Conditions, optional
         Shares, ranges and practice; defaults as `Conditions` says.
+    pipe_xy : ndarray, shape (vertices, 2), optional
+        The true pipe, in a local plane in metres; drawn if not given.
 
     Returns
     -------
@@ -143,8 +152,9 @@ def simulate_field(rng: np.random.Generator, conditions: Conditions | None = Non
     """
     conditions = conditions or Conditions()
     sensor = str(rng.choice(_SENSORS, p=(0.65, 0.25, 0.10)))
-    truth = draw_truth(rng, conditions, sensor)
-    route = draw_route(rng, conditions, truth.ground.length_m)
+    pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
+    route = draw_trace(rng, conditions, pipe)
+    truth = draw_truth(rng, conditions, sensor, route.length_m)
     heard = _listen(rng, conditions, truth)
     return _record(rng, conditions, _Walked(truth, route, heard, sensor))
 
@@ -228,8 +238,9 @@ def _record(rng: np.random.Generator, conditions: Conditions, walked: _Walked) -
     )
     rows = np.repeat(np.arange(heard.stop_m.size), len(bands))
     leak = truth.leak_chainage_m
-    if leak is not None and not taped:
-        leak = float(route.chainage_on_trace(route.true_points(np.array([leak])))[0])
+    leak_xy = None if leak is None else route.true_points(np.array([leak]))[0]
+    if leak_xy is not None and not taped:
+        leak = float(route.chainage_on_trace(leak_xy[None])[0])
     surfaces = np.array(ground.surfaces)[ground.stretch(heard.stop_m)]
     unknown = rng.random(2) < (conditions.material_unknown_share, conditions.depth_unknown_share)
     error = draw(rng, conditions.constants.depth_known_ratio_sd) * rng.standard_normal()
@@ -257,6 +268,7 @@ def _record(rng: np.random.Generator, conditions: Conditions, walked: _Walked) -
         sensor=walked.sensor,
         true_chainage_m=heard.stop_m[rows],
         leak_chainage_m=leak,
+        leak_xy=leak_xy,
         truth=truth,
         survey=survey,
     )

@@ -31,6 +31,11 @@ class Route:
     trace_xy: Floats
     trace_sd_m: float
 
+    @property
+    def length_m(self) -> float:
+        """Length of the true pipe."""
+        return float(np.hypot(*np.diff(self.true_xy, axis=0).T).sum())
+
     def true_points(self, chainage_m: Floats) -> Floats:
         """Give the points of the true pipe at chainages, shape (n, 2)."""
         return points_along(self.true_xy, chainage_m)
@@ -53,16 +58,21 @@ def points_along(xy: Floats, chainage_m: Floats) -> Floats:
     return np.column_stack([np.interp(chainage_m, along, xy[:, k]) for k in (0, 1)])
 
 
-def draw_route(rng: np.random.Generator, conditions: Conditions, length_m: float) -> Route:
-    """Draw a straight or gently bent pipe, and its trace: shifted as a whole and at each vertex."""
+def draw_pipe(rng: np.random.Generator, conditions: Conditions) -> Floats:
+    """Draw the vertices of a straight or gently bent pipe that starts at the origin."""
+    length_m = draw(rng, conditions.length_m)
     bends = int(rng.integers(1, 4)) if rng.random() < conditions.curved_share else 0
     turns = np.concatenate([[rng.uniform(0, 2 * np.pi)], rng.normal(0, np.radians(15), bends)])
     heading = np.cumsum(turns)
     legs = length_m / (bends + 1) * np.column_stack([np.cos(heading), np.sin(heading)])
-    true_xy = np.vstack([[0.0, 0.0], np.cumsum(legs, axis=0)])
+    return np.vstack([[0.0, 0.0], np.cumsum(legs, axis=0)])
+
+
+def draw_trace(rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats) -> Route:
+    """Trace a pipe with error: shifted as a whole, and at each vertex."""
     sd = draw(rng, conditions.constants.trace_sd_m)
-    shift = rng.standard_normal(2) + rng.standard_normal(true_xy.shape)
-    return Route(true_xy, true_xy + sd / np.sqrt(2) * shift, sd)
+    shift = rng.standard_normal(2) + rng.standard_normal(pipe_xy.shape)
+    return Route(pipe_xy, pipe_xy + sd / np.sqrt(2) * shift, sd)
 
 
 def draw_fix_errors(

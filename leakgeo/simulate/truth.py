@@ -168,7 +168,9 @@ def draw(rng: np.random.Generator, span: Range) -> float:
     return float(rng.uniform(*span))
 
 
-def draw_truth(rng: np.random.Generator, conditions: Conditions, sensor: str) -> Truth:
+def draw_truth(
+    rng: np.random.Generator, conditions: Conditions, sensor: str, length_m: float
+) -> Truth:
     """Draw a line, its sources and its noise.
 
     Parameters
@@ -177,13 +179,15 @@ def draw_truth(rng: np.random.Generator, conditions: Conditions, sensor: str) ->
     conditions : Conditions
     sensor : str
         Sensor of the contract, whose weighting of the bands the tables take in.
+    length_m : float
+        Length of the line.
 
     Returns
     -------
     Truth
     """
     c = conditions.constants
-    ground = _draw_ground(rng, conditions)
+    ground = _draw_ground(rng, conditions, length_m)
     weights = np.array([
         np.asarray(SENSOR_WEIGHT_DB[sensor]) + FILTER_WEIGHT_DB[b]
         for b in ("wide", *conditions.bands)
@@ -202,9 +206,8 @@ def _sum_db(levels_db: Floats) -> float:
     return float(10 * np.log10(np.sum(10 ** (levels_db / 10))))
 
 
-def _draw_ground(rng: np.random.Generator, conditions: Conditions) -> Ground:
+def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float) -> Ground:
     c = conditions.constants
-    length = draw(rng, conditions.length_m)
     plastic = rng.random() < conditions.plastic_share
     material = conditions.material or str(rng.choice(PLASTICS if plastic else METALS))
     surfaces, ends = _draw_surfaces(rng, conditions, length)

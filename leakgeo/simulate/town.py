@@ -1,0 +1,159 @@
+"""A small invented town with leaks, to rehearse a survey on: one job, written as a GeoPackage."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.simulate.air import air_readings
+from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, Constants
+from leakgeo.simulate.field import simulate_field
+from leakgeo.simulate.job import fields_to_layers, local_plane
+from leakgeo.simulate.neighbours import (
+    draw_contacts,
+    draw_history,
+    draw_meter_tests,
+    draw_utilities,
+    surface_polygons,
+)
+from leakgeo.simulate.plan import LATITUDE, LONGITUDE, TOWN_CRS, lay_out
+from leakgeo.simulate.write import write_job
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from leakgeo.simulate.field import Field
+    from leakgeo.simulate.plan import Service
+
+DEFAULT_SEED = 20
+
+
+def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.DataFrame]:
+    """Draw the town: two mains and as many services, their readings, and all around them.
+
+    A few faults are in it on purpose: a reading without position, one far off, and a line that
+    nobody walked.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same town.
+    lines : int
+        Service lines, beside the two mains.
+
+    Returns
+    -------
+    dict of str to geopandas.GeoDataFrame or pandas.DataFrame
+        Every input layer of the contract but ``dig_outcomes`` (nobody has dug yet), in
+        ``EPSG:2289``; and ``truth``, which is no part of the job.
+
+    Examples
+    --------
+    >>> town = simulate_town(lines=2)
+    >>> town["routes"]["line_id"].tolist()
+    ['M-1', 'M-2', 'H-101', 'H-102']
+    """
+    rng = np.random.default_rng(seed)
+    plane = local_plane(LONGITUDE, LATITUDE)
+    services = lay_out(rng, lines)
+    fields = [_field(rng, s, i) for i, s in enumerate(services)]
+    names = [s.line_id for s in services]
+    origins = np.zeros((len(services), 2))
+    drawn = fields_to_layers(fields, plane=plane, line_ids=names, origins_m=origins)
+    readings = _with_air(rng, drawn["readings"], services, fields)
+    layers: dict[str, pd.DataFrame] = {
+        "routes": _with_records(rng, drawn["routes"], services),
+        "readings": _with_faults(readings, services),
+        "contacts": draw_contacts(rng, services, fields, plane),
+        "meter_tests": draw_meter_tests(rng, services, fields),
+        "utilities": draw_utilities(rng, services, plane),
+        "surfaces": surface_polygons(fields, plane),
+        "history": draw_history(rng, plane),
+        "truth": drawn["truth"],
+    }
+    return {
+        name: layer.to_crs(TOWN_CRS) if isinstance(layer, gpd.GeoDataFrame) else layer
+        for name, layer in layers.items()
+    }
+
+
+def _field(rng: np.random.Generator, service: Service, index: int) -> Field:
+    """Survey a line; every sixth has no leak, mains are of ductile iron and PVC."""
+    conditions = Conditions(
+        constants=Constants(fix_sd_m=(0.02, 0.5, 1.5), trace_sd_m=(0.03, 0.15)),
+        leak_share=0.0 if index % 6 == 5 else 1.0,
+        tape_share=0.6,
+        other_source_share=0.15,
+    )
+    if service.main:
+        material = METALS[3] if index == 0 else PLASTICS[0]
+        conditions = replace(conditions, material=material)
+    return simulate_field(rng, conditions, service.pipe_xy)
+
+
+def _with_records(
+    rng: np.random.Generator, routes: gpd.GeoDataFrame, services: Sequence[Service]
+) -> gpd.GeoDataFrame:
+    years = pd.array(rng.integers(1951, 2019, len(routes)), dtype="Int64")
+    main = np.array([s.main for s in services])
+    return routes.assign(
+        diameter_mm=np.where(main, 150.0, rng.choice([20.0, 25.0, 32.0], len(routes))),
+        installed_year=years,
+        address=[s.address for s in services],
+    )
+
+
+def _with_air(
+    rng: np.random.Generator,
+    readings: gpd.GeoDataFrame,
+    services: Sequence[Service],
+    fields: Sequence[Field],
+) -> gpd.GeoDataFrame:
+    """Listen on two leaking services with compressed air off and on, after their walks."""
+    chosen = [
+        i for i, f in enumerate(fields) if f.leaks and f.taped and f.unit == "db"
+        and not services[i].main
+    ][:2]  # fmt: skip
+    extra = [
+        air_readings(rng, fields[i], readings[readings["line_id"] == services[i].line_id])
+        for i in chosen
+    ]
+    return pd.concat([readings, *extra], ignore_index=True)
+
+
+def _with_faults(readings: gpd.GeoDataFrame, services: Sequence[Service]) -> gpd.GeoDataFrame:
+    """Spoil the job as crews do: a line not walked, a fix lost, a fix in the wrong place."""
+    if len(services) < 6:
+        return readings
+    kept = readings[readings["line_id"] != services[-1].line_id].reset_index(drop=True)
+    untaped = np.flatnonzero(kept["chainage_m"].isna())
+    lost, astray = (untaped[3], untaped[-3]) if len(untaped) > 6 else (3, 40)
+    shapes = kept.geometry.to_numpy().copy()
+    shapes[lost] = None
+    shapes[astray] = shapely.transform(shapes[astray], lambda xy: xy + 640.0)
+    return kept.set_geometry(gpd.GeoSeries(shapes, crs=readings.crs))
+
+
+def write_town(path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16) -> None:
+    """Write the town as one job GeoPackage, without the truth.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        Its name ends in ``.gpkg``; a file that is there is replaced.
+    seed, lines : int
+        As in `simulate_town`.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+    """
+    town = simulate_town(seed, lines)
+    write_job({name: layer for name, layer in town.items() if name != "truth"}, Path(path))
