@@ -62,7 +62,7 @@ class Service:
 
 
 HERON = Street("Heron Street", "H", (0.0, 0.0), 12.0, 150.0)
-STURGEON = Street("Sturgeon Lane", "S", (58.0, 26.0), 104.0, 105.0)
+STURGEON = Street("Sturgeon Lane", "S", (58.0, 40.0), 104.0, 105.0)
 
 
 def lay_out(rng: np.random.Generator, lines: int) -> list[Service]:
@@ -74,8 +74,8 @@ def lay_out(rng: np.random.Generator, lines: int) -> list[Service]:
     lines : int
         Services wanted.
     """
-    heron = HERON.path((12, 2.2), (74, 2.2), (86, 2.6))
-    sturgeon = STURGEON.path((8, -1.9), (56, -2.0))
+    heron = HERON.path((7, 2.2), (74, 2.2), (146, 2.7))
+    sturgeon = STURGEON.path((-22, -1.9), (56, -2.0), (102, -1.9))
     mains = [
         Service("M-1", HERON.name, HERON, 75.0, 1, heron, main=True),
         Service("M-2", STURGEON.name, STURGEON, 30.0, -1, sturgeon, main=True),
@@ -87,7 +87,7 @@ def lay_out(rng: np.random.Generator, lines: int) -> list[Service]:
 def _along(rng: np.random.Generator, street: Street, houses: int) -> list[Service]:
     """Set houses in pairs, left and right; the service bends once on its way to the wall."""
     pairs = int(np.ceil(houses / 2))
-    places = np.linspace(12.0, street.length_m - 10.0, max(pairs, 1))
+    places = np.linspace(12.0, street.length_m - 8.0, max(pairs, 1))
     made = []
     for i in range(houses):
         side, along = (1 if i % 2 == 0 else -1), float(places[i // 2] + rng.uniform(-2.0, 2.0))

@@ -62,7 +62,7 @@ def _fixed_date() -> Iterator[None]:
 
 def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
     schema = load_schemas("input").get(name)
-    crs = layer.crs if isinstance(layer, gpd.GeoDataFrame) else CRS("EPSG:4326")  # Not used then.
+    crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # No matter for a table.
     frame = shaped(layer, schema, crs)
     about = "" if schema is None else schema.description
     try:
