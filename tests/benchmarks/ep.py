@@ -38,7 +38,9 @@ class Outliers:
         stay = 1 - 1 / self.burst_readings
         come = min(self.burst_share / (1 - self.burst_share) / self.burst_readings, 1.0)
         rows = np.array([come, stay, come])
-        return np.column_stack([(1 - rows) * (1 - self.bad_share), rows, (1 - rows) * self.bad_share])
+        return np.column_stack(
+            [(1 - rows) * (1 - self.bad_share), rows, (1 - rows) * self.bad_share]
+        )
 
 
 def kind_moments(mean, var, low, high, own_sd, out):
@@ -103,14 +105,14 @@ def _kinds(like, stop, out):
     start, turn = out.start(), out.turn()
     ahead, back = np.empty_like(at_stop), np.ones_like(at_stop)
     log_evidence = np.zeros(like.shape[1])
-    ahead[:, :, 0] = start[:, None]
+    expected = np.repeat(start[:, None], like.shape[1], axis=1)
     for s in range(stops):
-        if s:
-            ahead[:, :, s] = turn.T @ filtered
+        ahead[:, :, s] = expected
         filtered = ahead[:, :, s] * at_stop[:, :, s]
         total = filtered.sum(axis=0)
         filtered = filtered / total
         log_evidence += np.log(total)
+        expected = turn.T @ filtered
     for s in range(stops - 2, -1, -1):
         message = turn @ (at_stop[:, :, s + 1] * back[:, :, s + 1])
         back[:, :, s] = message / message.sum(axis=0)
@@ -158,9 +160,9 @@ def log_evidence(mean, cov, low, high, own_sd, stop, out, sweeps=10, damping=0.8
         keep = damping if sweep else 1.0
         tau, nu = tau + keep * (new_tau - tau), nu + keep * (new_nu - nu)
         at, var, log_det, fit = _posterior(cov, tau, nu)
-    each = -0.5 * np.log1p(tau * cav_var) + (
-        2 * cav * nu + nu**2 * cav_var - tau * cav**2
-    ) / (2 * (1 + tau * cav_var))
+    each = -0.5 * np.log1p(tau * cav_var) + (2 * cav * nu + nu**2 * cav_var - tau * cav**2) / (
+        2 * (1 + tau * cav_var)
+    )
     return -0.5 * log_det + 0.5 * fit - each.sum(axis=1) + chain
 
 

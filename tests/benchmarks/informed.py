@@ -170,13 +170,11 @@ class _View:
         diagonal = np.arange(mean.shape[1])
         rest = spread - (coefficient[1:] ** 2).sum(axis=0)
         cov[:, diagonal, diagonal] += np.maximum(rest, 0.0)
-        return log_evidence(
-            mean, cov, self.low, self.high, self.own_sd, self.field.stop, self.out
-        )
+        return log_evidence(mean, cov, self.low, self.high, self.own_sd, self.field.stop, self.out)
 
 
 def intervals(field) -> tuple[np.ndarray, np.ndarray]:
-    """Interval of the level that each displayed value stands for; infinite at the display's ends."""
+    """Interval of the level that each displayed value stands for; infinite at the ends."""
     y = field.level
     low, high, top = y - 0.5, y + 0.5, DECIBEL_TOP
     if field.unit == "scale":

@@ -1,0 +1,53 @@
+"""leakgeo's own locator, called as its users call it: a job of many lines in, layers out.
+
+This is the hook: `own` takes fields and gives an estimate each. It sees what the job holds, no
+more.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.simulate.job import fields_to_layers
+from leakgeo.simulate.write import write_job
+from tests.benchmarks.estimate import Estimate
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from leakgeo.simulate import Field
+
+
+def own(fields: Sequence[Field]) -> list[Estimate]:
+    """Locate all fields in one job."""
+    import leakgeo
+
+    layers = fields_to_layers(fields)
+    truth = layers.pop("truth")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "fields.gpkg"
+        write_job(layers, path)
+        result = leakgeo.locate(path)
+    marks = result.layers["marks"].set_index("line_id")
+    lines = result.layers["lines"].set_index("line_id")
+    zones = dict(list(result.layers["search_zones"].groupby("line_id")))
+    return [_estimate(name, marks, lines, zones) for name in truth["line_id"]]
+
+
+def _estimate(name, marks, lines, zones) -> Estimate:
+    line = lines.loc[name]
+    told = {"leak_probability": float(line["leak_probability"]), "status": str(line["status"])}
+    if name not in marks.index:
+        return Estimate(None, **told)
+    mark = marks.loc[name]
+    pieces = zones[name][["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
+    return Estimate(
+        float(mark["chainage_m"]),
+        np.atleast_2d(pieces),
+        float(mark["probability_within_1ft"]),
+        **told,
+    )
