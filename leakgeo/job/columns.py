@@ -185,8 +185,11 @@ def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
         # A bare number could be seconds, days or a year: not guessed.
         nulls = pd.Series(np.full(len(raw), None, dtype=object), dtype=object)
         return Parsed(nulls.astype(DTYPES[kind]), known)
-    iso = "ISO8601" if raw.dtype == object else None
-    values = pd.to_datetime(raw, errors="coerce", utc=True, format=iso)
+    if raw.dtype == object:
+        texts = pd.Series([v if isinstance(v, str) else None for v in raw], dtype=object)
+        values = pd.to_datetime(texts, errors="coerce", utc=True, format="ISO8601")
+    else:
+        values = pd.to_datetime(raw, utc=True)
     bad = known & values.isna().to_numpy()
     if kind == "date":
         values = values.dt.tz_localize(None).dt.normalize()

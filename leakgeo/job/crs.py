@@ -27,7 +27,7 @@ LARGEST_SCALE_ERROR = 1e-3
 #: Share of the points where a CRS must be good; the others may be strays.
 MOST = 0.95
 _ARM_M = 50.0
-_PLAIN_UTM = re.compile(r"/ UTM zone \d+[NS]$")
+_PLAIN_UTM = re.compile(r" / UTM zone \d+[NS]$")
 
 
 def is_earthly(crs: CRS | None) -> bool:
@@ -198,8 +198,11 @@ def _utm(base: CRS, lon: float, lat: float) -> list[CRS]:
     """Find the UTM zone of a place on the same datum, if the registry has one."""
     place = AreaOfInterest(lon, lat, lon, lat)
     found = query_utm_crs_info(datum_name=base.name, area_of_interest=place)
-    # Some zones come again with axes swapped, or with the zone before the easting.
-    plain = dict.fromkeys(i.code for i in found if _PLAIN_UTM.search(i.name))
+    # Some zones come again with axes swapped, with the zone before the easting, or on a
+    # national realization of the datum: only the plain one is wanted.
+    plain = dict.fromkeys(
+        i.code for i in found if _PLAIN_UTM.sub("", i.name) == base.name != i.name
+    )
     return [pyproj.CRS.from_epsg(code) for code in plain]
 
 

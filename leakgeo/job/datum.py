@@ -103,6 +103,8 @@ def tell_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) ->
 def tell_far(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
     table = checked.table
+    if "geometry" not in table:
+        return checked
     good = table["reason"].isna().to_numpy() & table["geometry"].notna().to_numpy()
     lines = routes.table.loc[routes.table["reason"].isna(), "geometry"].to_numpy()
     if not good.any() or not len(lines):

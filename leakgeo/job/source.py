@@ -97,7 +97,8 @@ def read_layer(source: Source, name: str) -> RawLayer:
             table = pyogrio.read_dataframe(path, layer=layer)
         except Exception as error:
             raise JobError(f"{name} can't be read: {_first_line(error)}") from error
-    notes = tuple(dict.fromkeys(str(w.message) for w in caught))
+    said = (str(w.message) for w in caught)
+    notes = tuple(dict.fromkeys(s for s in said if "successfully parsed" not in s))
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
     return RawLayer(table, crs, notes)
 

@@ -1,0 +1,141 @@
+"""Jobs that can't be run at all: one error, with every fault that was found."""
+
+import numpy as np
+import pandas as pd
+import pyogrio
+import pytest
+
+from leakgeo.errors import JobError
+from leakgeo.job.read import read_job
+from tests.job import jobs
+
+
+def refused(source):
+    with pytest.raises(JobError) as caught:
+        read_job(source)
+    assert caught.value.faults
+    for fault in caught.value.faults:
+        assert fault.layer
+        assert fault.problem.endswith(".")
+        assert fault.what_to_do.endswith(".")
+    assert any(f.effect == "stops" for f in caught.value.faults)
+    return caught.value
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "https://example.org/job.gpkg",
+        "/vsicurl/https://example.org/job.gpkg",
+        "/VSIZIP/job.zip",
+        "postgresql://host/base",
+    ],
+)
+def test_what_is_not_a_local_file_is_refused_before_it_is_opened(source):
+    assert "not a local file" in str(refused(source))
+
+
+def test_a_missing_file(tmp_path):
+    assert "no such file" in str(refused(tmp_path / "job.gpkg"))
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("job.gpkg", b"this is a letter"),
+        ("job.gpkg", b""),
+        ("job.gpkg", b"SQLite format 3\0" + bytes(200)),
+        ("job.zip", b"PK"),
+        ("job.vrt", b"<OGRVRTDataSource/>"),
+        ("job.xml", b"<OGRWFSDataSource><URL>http://example.org</URL></OGRWFSDataSource>"),
+    ],
+)
+def test_a_file_that_is_no_vector_data(tmp_path, name, content):
+    path = tmp_path / name
+    path.write_bytes(content)
+    refused(path)
+
+
+def test_an_empty_folder(tmp_path):
+    error = refused(tmp_path)
+    assert {"routes", "readings"} <= {f.layer for f in error.faults if f.effect == "stops"}
+
+
+def test_a_file_cut_short(tmp_path):
+    path = jobs.write(tmp_path / "job.gpkg")
+    path.write_bytes(path.read_bytes()[:30_000])
+    refused(path)
+
+
+def test_all_faults_come_at_once(tmp_path):
+    """Routes missing, readings with troubles, a utility layer without CRS: told together."""
+    path = tmp_path / "job.gpkg"
+    pyogrio.write_dataframe(
+        jobs.readings(sound_unit=["db", "x", "db", "db"]), path, layer="readings"
+    )
+    with pytest.warns(UserWarning, match="crs"):
+        pyogrio.write_dataframe(
+            jobs.routes().set_crs(None, allow_override=True), path, layer="utilities"
+        )
+    error = refused(path)
+    assert "no layer routes; its layers are: readings, utilities" in str(error)
+    assert {"routes", "readings", "utilities", "contacts"} <= {f.layer for f in error.faults}
+
+
+@pytest.mark.parametrize("name", ["routes", "readings"])
+def test_a_required_layer_without_crs(tmp_path, name):
+    table = getattr(jobs, name)().set_crs(None, allow_override=True)
+    path = tmp_path / "job.gpkg"
+    with pytest.warns(UserWarning, match="crs"):
+        jobs.write(path, **{name: table})
+    assert f"{name}: The layer has no CRS" in str(refused(path))
+
+
+@pytest.mark.parametrize("srs", [0, -1])
+def test_the_crs_that_stands_for_none_is_none(tmp_path, srs):
+    """GeoPackage (OGC 12-128) gives -1 and 0 for undefined Cartesian and geographic."""
+    import sqlite3
+
+    path = jobs.write(tmp_path / "job.gpkg")
+    with sqlite3.connect(path) as base:
+        base.execute("UPDATE gpkg_geometry_columns SET srs_id = ?", (srs,))
+        base.execute("UPDATE gpkg_contents SET srs_id = ?", (srs,))
+    base.close()
+    assert "has no CRS" in str(refused(path))
+
+
+def test_a_required_layer_without_geometry(tmp_path):
+    path = tmp_path / "job.gpkg"
+    jobs.write(path, routes=pd.DataFrame(jobs.routes().drop(columns="geometry")))
+    assert "no geometry" in str(refused(path))
+
+
+def test_no_usable_route(tmp_path):
+    path = jobs.write(tmp_path / "job.gpkg", routes=jobs.routes(line_id=[None, None]))
+    assert "No route can be used" in str(refused(path))
+
+
+def test_routes_off_the_earth(tmp_path):
+    table = jobs.routes().set_crs(4326, allow_override=True)
+    path = jobs.write(tmp_path / "job.gpkg", routes=table)
+    assert "swapped" in str(refused(path))
+
+
+def test_an_optional_layer_without_crs_is_left_out_and_counted(tmp_path):
+    path = tmp_path / "job.gpkg"
+    table = jobs.routes().set_crs(None, allow_override=True)
+    with pytest.warns(UserWarning, match="crs"):
+        jobs.write(path, utilities=table)
+    job = read_job(path)
+    assert job.utilities is None
+    assert job.counts["utilities"] == 2
+    (fault,) = jobs.about(job.faults, "utilities")
+    assert "2 rows are left out" in fault.problem
+    assert fault.effect == "rejected"
+
+
+def test_a_readings_layer_without_its_columns(tmp_path):
+    table = jobs.readings().rename(columns={"sound_level": "db_value"})
+    job = jobs.read(tmp_path, readings=table)
+    assert job.readings["reason"].str.contains("no such column").all()
+    assert np.isnan(job.readings["sound_level"]).all()

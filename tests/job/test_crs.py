@@ -1,0 +1,255 @@
+"""The local metre CRS: every job in every CRS is the same job on the ground."""
+
+import geopandas as gpd
+import numpy as np
+import pyproj
+import pytest
+import shapely
+from geographiclib.geodesic import Geodesic
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pyproj.crs import CompoundCRS
+
+from leakgeo.job.crs import choose_local_crs, ground_scale, is_earthly
+from leakgeo.job.datum import datum_shift
+from tests.job import jobs
+
+# EPSG Guidance Note 7-2, Lambert conic conformal (2SP): NAD27 28d30'N 96d00'W is, in Texas South
+# Central (EPSG:32040), 2963503.91 E 254759.80 N US survey feet.
+TEXAS_FTUS = (2963503.91, 254759.80)
+TEXAS_DEGREES = (-96.0, 28.5)
+# Ordnance Survey, A guide to coordinate systems in Great Britain, annex C: OSGB36
+# 52d39'27.2531"N 1d43'4.5177"E is 651409.903 E 313177.270 N.
+OS_METRES = (651409.903, 313177.270)
+OS_DEGREES = (1 + 43 / 60 + 4.5177 / 3600, 52 + 39 / 60 + 27.2531 / 3600)
+# The US survey foot is 1200/3937 m, the international foot 0.3048 m, by definition.
+SURVEY_FOOT, FOOT = 1200 / 3937, 0.3048
+
+
+def at(place, crs, run=(1.0, 1.0)):
+    """Give a short route that begins at a place."""
+    line = shapely.LineString([place, (place[0] + run[0], place[1] + run[1])])
+    return jobs.layer([line], crs, line_id=["L1"])
+
+
+def one_reading(place, crs):
+    return jobs.layer(
+        [shapely.Point(place)], crs, reading_id=["R"], line_id=["L1"], sound_level=[40.0],
+        sound_unit=["db"],
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("grid", "degrees", "projected", "geographic", "within_m"),
+    [
+        (TEXAS_FTUS, TEXAS_DEGREES, 32040, 4267, 0.005),
+        (OS_METRES, OS_DEGREES, 27700, 4277, 0.002),
+    ],
+    ids=["Texas", "Ordnance Survey"],
+)
+def test_a_published_point_is_one_place_in_both_its_crs(
+    tmp_path, grid, degrees, projected, geographic, within_m
+):
+    job = jobs.read(tmp_path, routes=at(grid, projected), readings=one_reading(degrees, geographic))
+    begin = shapely.Point(job.routes.geometry.iloc[0].coords[0])
+    assert job.readings.geometry.iloc[0].distance(begin) < within_m
+    back = job.readings.to_crs(geographic).geometry.iloc[0]
+    assert (back.x, back.y) == pytest.approx(degrees, abs=1e-9)
+    assert not [f for f in job.faults if f.column == "geometry"]
+
+
+def test_two_feet_are_not_one(tmp_path):
+    """2 ppm, which is 1.81 m at this easting: the reading lies where its own foot puts it."""
+    # Texas South Central as EPSG:32040 has it, same false easting in metres, in the other foot.
+    international = pyproj.CRS(
+        "+proj=lcc +lat_0=27.8333333333333 +lon_0=-99 +lat_1=28.3833333333333 "
+        "+lat_2=30.2833333333333 +x_0=609601.219202438 +y_0=0 +datum=NAD27 +units=ft"
+    )
+    assert international.axis_info[0].unit_conversion_factor == FOOT
+    job = jobs.read(
+        tmp_path, routes=at(TEXAS_FTUS, 32040), readings=one_reading(TEXAS_FTUS, international)
+    )
+    begin = shapely.Point(job.routes.geometry.iloc[0].coords[0])
+    apart = job.readings.geometry.iloc[0].distance(begin)
+    assert apart == pytest.approx(np.hypot(*TEXAS_FTUS) * (SURVEY_FOOT - FOOT), rel=2e-3)
+    assert job.readings.geometry.iloc[0].x < begin.x - 1.7
+
+
+@pytest.mark.parametrize(
+    ("crs", "chosen"),
+    [
+        (32633, "WGS 84 / UTM zone 33N"),
+        (5514, "S-JTSK / Krovak East North"),
+        (32118, "NAD83 / New York Long Island"),
+        (27700, "OSGB36 / British National Grid"),
+        (2263, "NAD83 / UTM zone 18N"),
+        (6539, "NAD83(2011) / UTM zone 18N"),
+        (32040, "NAD27 / UTM zone 14N"),
+        (4267, "NAD27 / UTM zone 14N"),
+        (3857, "WGS 84 / UTM zone 33N"),
+        (3395, "WGS 84 / UTM zone 33N"),
+        (3035, "ETRS89 / UTM zone 33N"),
+        (4326, "WGS 84 / UTM zone 33N"),
+        (4979, "WGS 84 / UTM zone 33N"),
+    ],
+)
+def test_the_crs_chosen(crs, chosen):
+    place = {27700: OS_DEGREES, 32118: (-73.9, 40.7), 2263: (-73.9, 40.7), 6539: (-73.9, 40.7),
+             32040: (-97.5, 28.5), 4267: (-97.5, 28.5)}.get(crs, (14.4, 50.1))  # fmt: skip
+    there = pyproj.Transformer.from_crs(4326, crs, always_xy=True).transform(*place)
+    local = choose_local_crs(pyproj.CRS(crs), [there[0]], [there[1]])
+    assert local.name == chosen
+    assert [a.unit_conversion_factor for a in local.axis_info] == [1.0, 1.0]
+
+
+@pytest.mark.parametrize("lat", [0.0, 30.0, 60.0])
+def test_web_mercator_is_never_computed_in_even_at_the_equator(lat):
+    """PROJ's own factors say 1.000 and conformal for it there; on the ellipsoid it is 0.7 % off."""
+    x, y = pyproj.Transformer.from_crs(4326, 3857, always_xy=True).transform(15.0, lat)
+    local = choose_local_crs(pyproj.CRS(3857), [x], [y])
+    assert local.to_epsg() == 32633
+
+
+def test_mirrored_axes_are_not_computed_in():
+    """Left and right of a line would change places."""
+    x, y = pyproj.Transformer.from_crs(4326, 5513, always_xy=True).transform(14.4, 50.1)
+    assert choose_local_crs(pyproj.CRS(5513), [x], [y]).to_epsg() != 5513
+
+
+@pytest.mark.parametrize(
+    ("lon", "lat", "spread"),
+    [(18.0, 50.0, 1.5), (179.99, -17.0, 0.02), (20.0, 84.5, 0.2), (0.0, -89.0, 3.0)],
+    ids=["between zones", "antimeridian", "north of UTM", "pole"],
+)
+def test_wherever_the_job_is_grid_over_scale_is_ground(lon, lat, spread):
+    rng = np.random.default_rng(5)
+    lons = (lon + rng.uniform(-spread, spread, 40) + 180) % 360 - 180
+    lats = np.clip(lat + rng.uniform(-spread, spread, 40) / 4, -89.9, 89.9)
+    local = choose_local_crs(pyproj.CRS(4326), lons, lats)
+    forward = pyproj.Transformer.from_crs(4326, local, always_xy=True)
+    ends = [Geodesic.WGS84.Direct(b, a, 33.0, 20.0) for a, b in zip(lons, lats, strict=True)]
+    middles = [Geodesic.WGS84.Direct(b, a, 33.0, 10.0) for a, b in zip(lons, lats, strict=True)]
+    x0, y0 = forward.transform(lons, lats)
+    x1, y1 = forward.transform([e["lon2"] for e in ends], [e["lat2"] for e in ends])
+    xm, ym = forward.transform([m["lon2"] for m in middles], [m["lat2"] for m in middles])
+    ground = np.hypot(x1 - x0, y1 - y0) / ground_scale(local, xm, ym)
+    assert ground == pytest.approx(np.full(40, 20.0), abs=1e-5)
+
+
+def test_a_stray_does_not_move_the_choice():
+    lon, lat = np.r_[np.full(60, 14.4), 0.0], np.r_[np.full(60, 50.1), 0.0]
+    assert choose_local_crs(pyproj.CRS(4326), lon, lat).to_epsg() == 32633
+
+
+def test_ground_scale_of_nowhere_is_nan():
+    assert np.isnan(ground_scale(pyproj.CRS(32633), [np.inf], [np.nan])).all()
+
+
+@pytest.mark.parametrize(
+    ("crs", "earthly"),
+    [
+        (4326, True),
+        (4978, False),
+        ('LOCAL_CS["site",UNIT["metre",1]]', False),
+        ("+proj=tmerc +lat_0=50 +lon_0=14 +ellps=GRS80 +units=m", True),
+        (
+            "+proj=tmerc +lat_0=50 +lon_0=14 +ellps=bessel +towgs84=570,85,462,5,1,5,3 +units=m",
+            True,
+        ),
+        ("EPSG:2263+6360", True),
+    ],
+)
+def test_what_counts_as_a_crs(crs, earthly):
+    assert is_earthly(pyproj.CRS(crs)) is earthly
+
+
+_BOUND = "+proj=tmerc +lat_0=50 +lon_0=14 +ellps=bessel +towgs84=570,85,462,5,1,5,3 +units=us-ft"
+_FEET_AND_HEIGHT = CompoundCRS(
+    "feet and height", [pyproj.CRS("+proj=tmerc +lat_0=50 +lon_0=14 +datum=WGS84 +units=ft"), 5703]
+)
+WRITTEN_IN = [4326, 3857, 32632, 32633, 4979, 3035, _BOUND, _FEET_AND_HEIGHT]
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    crs=st.sampled_from(WRITTEN_IN),
+    other=st.sampled_from(WRITTEN_IN),
+    east=st.floats(-3000, 3000),
+    north=st.floats(-3000, 3000),
+    bearing=st.floats(0, 360),
+)
+def test_a_job_is_the_same_on_the_ground_in_any_crs(
+    tmp_path_factory, crs, other, east, north, bearing
+):
+    """Routes in one CRS, readings in another: lengths and gaps are those of the geodesic."""
+    folder = tmp_path_factory.mktemp("job")
+    begin = Geodesic.WGS84.Direct(50.08, 14.42, 90.0, east)
+    begin = Geodesic.WGS84.Direct(begin["lat2"], begin["lon2"], 0.0, north)
+    end = Geodesic.WGS84.Direct(begin["lat2"], begin["lon2"], bearing, 60.0)
+    middle = Geodesic.WGS84.Direct(begin["lat2"], begin["lon2"], bearing, 25.0)
+    line = shapely.LineString([(p["lon2"], p["lat2"]) for p in (begin, end)])
+    point = shapely.Point(middle["lon2"], middle["lat2"])
+    routes = jobs.layer([line], 4326, line_id=["L1"]).to_crs(_flat(crs))
+    readings = one_reading((point.x, point.y), 4326).to_crs(_flat(other))
+    job = jobs.read(
+        folder,
+        routes=routes.set_crs(crs, allow_override=True),
+        readings=readings.set_crs(other, allow_override=True),
+    )
+    trace, place = job.routes.geometry.iloc[0], job.readings.geometry.iloc[0]
+    scale = ground_scale(job.crs, [place.x], [place.y])[0]
+    assert trace.length / scale == pytest.approx(60.0, abs=0.005)
+    assert trace.project(place) / scale == pytest.approx(25.0, abs=0.005)
+    assert trace.distance(place) < 0.005
+
+
+def _flat(crs):
+    crs = pyproj.CRS(crs)
+    return crs.sub_crs_list[0] if crs.is_compound else crs
+
+
+def test_metres_a_kilometre_are_those_of_the_geodesic(tmp_path):
+    """A route of a kilometre in UTM, at the zone's edge, to a few millimetres."""
+    end = Geodesic.WGS84.Direct(50.0, 12.1, 75.0, 1000.0)
+    bends = [Geodesic.WGS84.Direct(50.0, 12.1, 75.0, s) for s in np.arange(0.0, 1000.0, 50.0)]
+    line = shapely.LineString([(p["lon2"], p["lat2"]) for p in [*bends, end]])
+    job = jobs.read(tmp_path, routes=jobs.layer([line], 4326, line_id=["L1"]))
+    corners = shapely.get_coordinates(job.routes.geometry.iloc[0])
+    halfway = (corners[1:] + corners[:-1]) / 2
+    steps = np.hypot(*np.diff(corners, axis=0).T)
+    assert abs(steps.sum() - 1000.0) > 0.05  # the grid alone is off by the zone's scale
+    ground = (steps / ground_scale(job.crs, *halfway.T)).sum()
+    assert ground == pytest.approx(1000.0, abs=0.003)
+
+
+def test_a_datum_shift_that_is_a_guess_is_not_used(tmp_path):
+    """Without its grid file PROJ takes NAD27 for NAD83, tens of metres off."""
+    place = (-97.5, 28.5)
+    shift = datum_shift(pyproj.CRS(4267), pyproj.CRS(4269), place)
+    if not shift.guessed:
+        pytest.skip("PROJ's grid files are installed here")
+    job = jobs.read(
+        tmp_path, routes=at(place, 4269, (1e-4, 1e-4)), readings=one_reading(place, 4267)
+    )
+    assert "tens of metres" in job.readings["reason"].iloc[0]
+    (fault,) = [f for f in job.faults if f.layer == "readings"]
+    assert "NAD27" in fault.problem
+    assert "PROJ" in fault.what_to_do
+
+
+def test_a_poor_datum_shift_is_told(tmp_path):
+    place = (14.4, 50.1)
+    there = pyproj.Transformer.from_crs(4326, 5514, always_xy=True).transform(*place)
+    job = jobs.read(tmp_path, routes=at(there, 5514), readings=one_reading(place, 4326))
+    assert job.readings["reason"].isna().all()
+    (fault,) = [f for f in job.faults if f.layer == "readings"]
+    assert "good to about 1 m" in fault.problem
+
+
+def test_a_layer_somewhere_else_is_told(tmp_path):
+    table = jobs.readings().to_crs(4326)
+    swapped = gpd.GeoSeries(gpd.points_from_xy(table.geometry.y, table.geometry.x), crs=4326)
+    job = jobs.read(tmp_path, readings=table.set_geometry(swapped))
+    (fault,) = [f for f in job.faults if f.layer == "readings"]
+    assert "km from the routes" in fault.problem
+    assert "swapped" in fault.what_to_do
