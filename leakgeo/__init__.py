@@ -6,6 +6,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from leakgeo.chain import run as run
+    from leakgeo.deliver.write import write_result as write_result
     from leakgeo.errors import JobError as JobError
     from leakgeo.errors import LeakgeoError as LeakgeoError
     from leakgeo.errors import OutputError as OutputError
@@ -26,6 +28,8 @@ _HOME = {
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
     "read_job": "leakgeo.job.read",
+    "run": "leakgeo.chain",
+    "write_result": "leakgeo.deliver.write",
 }
 
 

@@ -62,8 +62,8 @@ _JOB = click.argument("job", type=click.Path(path_type=Path))
 @_OVERWRITE
 def demo(out: Path, units: str, overwrite: bool) -> int:
     """Write a small invented town to OUT, and run it through the chain."""
+    from leakgeo.chain import run
     from leakgeo.deliver.write import check_folder
-    from leakgeo.run import run
     from leakgeo.simulate.town import write_town
 
     check_folder(out, overwrite=overwrite)
@@ -107,7 +107,7 @@ def check(job: Path) -> int:
 @_OVERWRITE
 def run(job: Path, out: Path, lines: tuple[str, ...], units: str, overwrite: bool) -> int:
     """Run JOB through the whole chain and write every result to OUT."""
-    from leakgeo.run import run as run_job
+    from leakgeo.chain import run as run_job
 
     done = run_job(job, out, lines=lines, units=units, overwrite=overwrite, tell=_tell)
     return _report(done, out)
@@ -171,7 +171,7 @@ def _command(step: Step) -> click.Command:
     """The command of a step: its parameters, and where to read and write."""
 
     def call(job: Path, out: Path, lines: tuple[str, ...], overwrite: bool, **given: object) -> int:
-        from leakgeo.run import run_step
+        from leakgeo.chain import run_step
 
         return _report(run_step(step, job, out, lines=lines, overwrite=overwrite, **given), out)
 

@@ -9,7 +9,7 @@ _OUT = Parameter("out", "folder", None, "Folder to write into.")
 
 SURVEY = Step(
     name="survey",
-    function="leakgeo.locate.survey:survey",
+    function="leakgeo.find.survey:survey",
     summary="Rank the fittings listened to, and bracket the leak between the loudest.",
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
@@ -17,7 +17,7 @@ SURVEY = Step(
 
 PROFILE = Step(
     name="profile",
-    function="leakgeo.locate.profile:profile",
+    function="leakgeo.find.profile:profile",
     summary="Put the readings on their pipe, make their levels comparable, interpolate between.",
     group="Find",
     makes=("readings_on_route", "profile"),
@@ -36,7 +36,7 @@ PROFILE = Step(
 
 LOCATE = Step(
     name="locate",
-    function="leakgeo.locate.locate:locate",
+    function="leakgeo.find.locate:locate",
     summary="Work out where along each line the leak is, with odds, zones to search and a mark.",
     group="Find",
     needs=("readings_on_route", "profile"),
@@ -52,7 +52,7 @@ LOCATE = Step(
 
 ADVISE = Step(
     name="advise",
-    function="leakgeo.locate.advise:advise",
+    function="leakgeo.find.advise:advise",
     summary="Say where to listen next, and what each reading is expected to tell.",
     group="Find",
     needs=("lines", "profile"),
@@ -65,7 +65,7 @@ ADVISE = Step(
 
 CONFIRM = Step(
     name="confirm",
-    function="leakgeo.locate.confirm:confirm",
+    function="leakgeo.find.confirm:confirm",
     summary="Compare levels with compressed air on and off: is it the leak that sounds?",
     group="Prove",
     needs=("lines",),

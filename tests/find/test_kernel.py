@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from leakgeo.locate import kernel
-from leakgeo.locate.kernel import _predict, fit_at
+from leakgeo.find import kernel
+from leakgeo.find.kernel import fit_at, linearise
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
 NOISE = np.array([1.5**2, 0.6, 1.0, 4.0])
@@ -57,28 +57,39 @@ def test_one_reading_has_students_t(value):
     assert evidence == pytest.approx(exact, abs=1e-3)
 
 
+def linear(model, place, theta, table, codes):
+    """Slopes, level and variance of the first reading, through the kernel."""
+    columns, variance = np.empty((len(theta) + 1, len(table))), np.empty(len(table))
+    linearise(model, place, theta, table, codes, columns, variance, 1.0)
+    return columns[:-1, 0], table[0, kernel.Y] - columns[-1, 0], variance[0]
+
+
 @pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])
 @pytest.mark.parametrize("seed", range(5))
 def test_slopes_are_derivatives(model, seed):
     rng = np.random.default_rng(seed)
-    theta = 0.4 * rng.normal(size=P)
+    theta = 0.4 * rng.normal(size=P + (kernel.PER_OTHER if model == kernel.TWO else 0))
     table, codes = readings([rng.uniform(0, 10)], [0.0])
     table[0, kernel.SMEAR_M] = 0.7
-    slopes, unused = np.empty(P), np.empty(P)
-    _, by_distance = _predict(model, 5.0, theta, table[0], codes[0], slopes)
-    for j in range(P):
+    slopes, _, _ = linear(model, 5.0, theta, table, codes)
+    for j in range(len(theta)):
         up, down = theta.copy(), theta.copy()
         up[j] += 1e-5
         down[j] -= 1e-5
-        rise = (
-            _predict(model, 5.0, up, table[0], codes[0], unused)[0]
-            - _predict(model, 5.0, down, table[0], codes[0], unused)[0]
-        )
+        rise = linear(model, 5.0, up, table, codes)[1] - linear(model, 5.0, down, table, codes)[1]
         assert slopes[j] == pytest.approx(rise / 2e-5, abs=1e-6)
-    shifted = _predict(kernel.ONE, 5.0 - 1e-5, theta, table[0], codes[0], unused)[0]
-    still = _predict(kernel.ONE, 5.0, theta, table[0], codes[0], unused)[0]
-    if model == kernel.ONE:
-        assert by_distance == pytest.approx((shifted - still) / 1e-5, abs=1e-3)
+
+
+@pytest.mark.parametrize("x", [4.2, 5.0, 7.7])
+@pytest.mark.parametrize("sd", [0.02, 0.5])
+def test_an_error_of_position_lends_its_variance(x, sd):
+    theta = np.zeros(P)
+    table, codes = readings([x], [0.0], variance=0.0)
+    table[0, kernel.POSITION_VARIANCE] = sd**2
+    lent = linear(kernel.ONE, 5.0, theta, table, codes)[2]
+    places = x + sd * np.random.default_rng(1).normal(size=20_000)
+    exact = relative_level(places - 5.0, Spreading(1.0, DB, 0.5, 1.0, 1.0)).var()
+    assert lent == pytest.approx(exact, rel=0.25, abs=0.002)
 
 
 def test_the_compiled_level_is_the_written_formula():
@@ -87,7 +98,7 @@ def test_the_compiled_level_is_the_written_formula():
     theta[kernel.BANDS : kernel.BANDS + 3] = np.log(1.2 / DB), np.log(0.3 / 0.7), np.log(0.02)
     table, codes = readings([7.3], [0.0])
     table[0, kernel.SMEAR_M] = 0.4
-    level, _ = _predict(kernel.ONE, 5.0, theta, table[0], codes[0], np.empty(P))
+    _, level, _ = linear(kernel.ONE, 5.0, theta, table, codes)
     written = relative_level(2.3, Spreading(0.8, 1.2, 0.3, 1.1, 0.02), smear_m=0.4)
     assert level == pytest.approx(float(written), abs=1e-12)
 

@@ -20,10 +20,12 @@ from leakgeo.compiled import compiled
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
-# Places of the constants in the vector that is fitted.
-DEPTH, SMEAR, EXPONENT, OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, BANDS = 0, 1, 2, 3, 4, 5, 6
-# Three for each filter band, from BANDS on; behind them the level, the walks, the surfaces.
+# Places of the constants in the vector that is fitted: three for the ground, three for each filter
+# band from BANDS on, then a step for each further walk and surface, the level, and, where another
+# source is fitted, three for it at the end.
+DEPTH, SMEAR, EXPONENT, BANDS = 0, 1, 2, 3
 DECAY, SHARE, FLOOR, PER_BAND = 0, 1, 2, 3
+OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 
 # What may sound: nothing, one source, or a leak and another source.
 SILENT, ONE, TWO = 0, 1, 2
@@ -38,79 +40,154 @@ COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, TAIL = 0, 1, 2, 3
 
 _DB = 10.0 / math.log(10.0)
 _MOST_ITERATIONS = 12
-_SETTLED = 0.01
+_SETTLED = 0.03
 _LONGEST_STEP = 1.0
+# Below this error, in metres squared, the level is as good as straight over it.
+_SMALL_VARIANCE = 0.01
+
+
+@compiled
+def level_index(model: int, size: int) -> int:
+    """Place of the level among `size` constants."""
+    return size - 1 - (PER_OTHER if model == TWO else 0)
+
+
+@compiled
+def _natural(model: int, theta: Floats) -> Floats:
+    """Constants as the formula takes them, out of the logarithms that are fitted."""
+    natural = theta.copy()
+    natural[DEPTH] = math.exp(2.0 * theta[DEPTH])
+    natural[SMEAR] = math.exp(2.0 * theta[SMEAR])
+    natural[EXPONENT] = math.exp(theta[EXPONENT])
+    level_at = level_index(model, theta.size)
+    if model == TWO:
+        natural[level_at + 1 + OTHER_LEVEL] = math.exp(theta[level_at + 1 + OTHER_LEVEL])
+        natural[level_at + 1 + OTHER_AWAY] = math.exp(2.0 * theta[level_at + 1 + OTHER_AWAY])
+    return natural
+
+
+@compiled
+def _band_constants(theta: Floats, codes: Ints) -> Floats:
+    """Decay, share and floor of each band in natural units, shape (bands, 3)."""
+    bands = int(codes[:, BAND].max()) + 1
+    table = np.empty((bands, PER_BAND))
+    for b in range(bands):
+        table[b, DECAY] = math.exp(theta[BANDS + PER_BAND * b + DECAY])
+        table[b, SHARE] = 1.0 / (1.0 + math.exp(-theta[BANDS + PER_BAND * b + SHARE]))
+        table[b, FLOOR] = math.exp(theta[BANDS + PER_BAND * b + FLOOR])
+    return table
+
+
+@compiled
+def _source_power(
+    distance: float, height2: float, exponent: float, band: Floats
+) -> tuple[float, float, float, float, float]:
+    """Direct and piped power, logarithm of the height over the slant squared, height, slant."""
+    slant2 = height2 + distance * distance
+    height, slant = math.sqrt(height2), math.sqrt(slant2)
+    log_ratio = math.log(height2 / slant2)
+    direct = (1.0 - band[SHARE]) * math.exp(exponent * log_ratio)
+    piped = band[SHARE] * math.exp(-band[DECAY] * (slant - height))
+    return direct, piped, log_ratio, height, slant
 
 
 @compiled
 def _predict(
-    model: int, place: float, theta: Floats, reading: Floats, code: Ints, slopes: Floats
-) -> tuple[float, float]:
+    model: int, place: float, natural: Floats, band: Floats, reading: Floats, code: Ints,
+    slopes: Floats,
+) -> tuple[float, float]:  # fmt: skip
     """Level of one reading and, in `slopes`, its derivatives by the constants.
 
-    Also gives the derivative by distance, for the position error.
+    Also gives the variance that the error of its position lends to the level.
     """
     slopes[:] = 0.0
-    level = theta[slopes.size - 1]
-    slopes[slopes.size - 1] = 1.0
-    if code[WALK_AT] >= 0:
-        level += theta[code[WALK_AT]]
-        slopes[code[WALK_AT]] = 1.0
-    if code[SURFACE_AT] >= 0:
-        level += theta[code[SURFACE_AT]]
-        slopes[code[SURFACE_AT]] = 1.0
+    level_at = level_index(model, slopes.size)
+    level = natural[level_at]
+    slopes[level_at] = 1.0
+    for at in code[WALK_AT:]:
+        if at >= 0:
+            level += natural[at]
+            slopes[at] = 1.0
     if model == SILENT:
         return level, 0.0
 
-    b = BANDS + PER_BAND * code[BAND]
-    depth2 = math.exp(2.0 * theta[DEPTH])
-    smear2 = math.exp(2.0 * theta[SMEAR]) * reading[SMEAR_M] ** 2
-    exponent = math.exp(theta[EXPONENT])
-    decay = math.exp(theta[b + DECAY])
-    share = 1.0 / (1.0 + math.exp(-theta[b + SHARE]))
-    floor = math.exp(theta[b + FLOOR])
-
-    distance = reading[X] - place
-    height2 = depth2 + smear2
-    slant2 = height2 + distance * distance
-    height, slant = math.sqrt(height2), math.sqrt(slant2)
-    log_ratio = math.log(height2 / slant2)
-    direct = (1.0 - share) * math.exp(exponent * log_ratio)
-    piped = share * math.exp(-decay * (slant - height))
-    power = direct + piped + floor
-    by_height2 = direct * exponent * (1.0 / height2 - 1.0 / slant2)
-    by_height2 += piped * decay * 0.5 * (1.0 / height - 1.0 / slant)
-    by_distance = -2.0 * distance * (direct * exponent / slant2 + piped * decay * 0.5 / slant)
-
+    depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
+    exponent, distance = natural[EXPONENT], reading[X] - place
+    # The expected level over an error of position is that of a wider source.
+    height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
+    direct, piped, log_ratio, height, slant = _source_power(distance, height2, exponent, band)
+    power = direct + piped + band[FLOOR]
     if model == TWO:
-        away2 = math.exp(2.0 * theta[OTHER_AWAY])
-        aside = reading[X] - theta[OTHER_PLACE]
-        aslant2 = away2 + aside * aside
-        other = math.exp(theta[OTHER_LEVEL]) * away2 / aslant2
-        power += other
-        slopes[OTHER_LEVEL] = _DB * other / power
-        slopes[OTHER_AWAY] = _DB * other / power * 2.0 * (1.0 - away2 / aslant2)
-        slopes[OTHER_PLACE] = _DB * other / power * 2.0 * aside / aslant2
-
+        power += _other(level_at + 1, natural, reading, power, slopes)
     unit = _DB / power
+    by_height2 = direct * exponent * (1.0 / height2 - 1.0 / slant**2)
+    by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / slant)
     slopes[DEPTH] = unit * by_height2 * 2.0 * depth2
     slopes[SMEAR] = unit * by_height2 * 2.0 * smear2
     slopes[EXPONENT] = unit * direct * exponent * log_ratio
-    slopes[b + DECAY] = -unit * piped * decay * (slant - height)
-    slopes[b + SHARE] = unit * (piped * (1.0 - share) - direct * share)
-    slopes[b + FLOOR] = unit * floor
-    return level + _DB * math.log(power), unit * by_distance
+    b = BANDS + PER_BAND * code[BAND]
+    slopes[b + DECAY] = -unit * piped * band[DECAY] * (slant - height)
+    slopes[b + SHARE] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
+    slopes[b + FLOOR] = unit * band[FLOOR]
+    level += _DB * math.log(power)
+    if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
+        rest = power - direct - piped
+        return level, _position_variance(
+            distance, depth2 + smear2, exponent, band, reading[POSITION_VARIANCE], rest
+        )
+    steep = 2.0 * direct * exponent / slant + piped * band[DECAY]
+    steep *= unit * distance / slant
+    return level, steep * steep * reading[POSITION_VARIANCE]
 
 
 @compiled
-def _gains(
-    x: Floats, variance: Floats, noise: Floats, keep: Floats, gain: Floats, spread: Floats
-) -> None:
-    """Run the variances of the coupling filter: memory, gain and innovation spread."""
+def _other(at: int, natural: Floats, reading: Floats, power: float, slopes: Floats) -> float:
+    """Power of the other source, and the level's slopes by its constants."""
+    away2 = natural[at + OTHER_AWAY]
+    aside = reading[X] - natural[at + OTHER_PLACE]
+    slant2 = away2 + aside * aside + reading[POSITION_VARIANCE]
+    other = natural[at + OTHER_LEVEL] * away2 / slant2
+    unit = _DB * other / (power + other)
+    slopes[at + OTHER_LEVEL] = unit
+    slopes[at + OTHER_AWAY] = unit * 2.0 * (1.0 - away2 / slant2)
+    slopes[at + OTHER_PLACE] = unit * 2.0 * aside / slant2
+    return other
+
+
+@compiled
+def _position_variance(
+    distance: float, height2: float, exponent: float, band: Floats, variance: float, rest: float
+) -> float:
+    """Variance of the level over an error of position too large for a straight line.
+
+    By three Gauss-Hermite nodes.
+    """
+    away = math.sqrt(3.0 * variance)
+    mean, square = 0.0, 0.0
+    for k in range(3):
+        direct, piped, _, _, _ = _source_power(distance + (k - 1) * away, height2, exponent, band)
+        level = _DB * math.log(direct + piped + rest)
+        share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
+        mean += share * level
+        square += share * level * level
+    return max(square - mean * mean, 0.0)
+
+
+@compiled
+def _memory(x: Floats, length: float) -> Floats:
+    """What the coupling keeps from each reading to the next."""
+    keep = np.zeros(x.size)
+    for i in range(1, x.size):
+        keep[i] = math.exp(-(x[i] - x[i - 1]) / length)
+    return keep
+
+
+@compiled
+def _gains(variance: Floats, noise: Floats, keep: Floats, gain: Floats, spread: Floats) -> None:
+    """Run the variances of the coupling filter: gain and innovation spread."""
     prior = noise[COUPLING_VARIANCE] * noise[SCALE]
     held = prior
-    for i in range(x.size):
-        keep[i] = 0.0 if i == 0 else math.exp(-(x[i] - x[i - 1]) / noise[COUPLING_LENGTH])
+    for i in range(keep.size):
         held = prior + keep[i] ** 2 * (held - prior)
         spread[i] = held + variance[i]
         gain[i] = held / spread[i]
@@ -188,19 +265,20 @@ def _solve(factor: Floats, right: Floats) -> None:
 
 
 @compiled
-def _linearise(
+def linearise(
     model: int, place: float, theta: Floats, readings: Floats, codes: Ints,
     columns: Floats, variance: Floats, scale: float,
 ) -> None:  # fmt: skip
     """Fill `columns` with the slopes (a row a constant) and, last, the residuals."""
     p = theta.size
     slopes = np.empty(p)
+    natural, bands = _natural(model, theta), _band_constants(theta, codes)
     for i in range(readings.shape[0]):
-        level, by_distance = _predict(model, place, theta, readings[i], codes[i], slopes)
+        band = bands[codes[i, BAND]]
+        level, displaced = _predict(model, place, natural, band, readings[i], codes[i], slopes)
         columns[:p, i] = slopes
         columns[p, i] = readings[i, Y] - level
-        variance[i] = readings[i, VARIANCE] * scale
-        variance[i] += by_distance**2 * readings[i, POSITION_VARIANCE]
+        variance[i] = readings[i, VARIANCE] * scale + displaced
 
 
 @compiled
@@ -260,17 +338,20 @@ def fit_at(
     """
     n, p = readings.shape[0], theta.size
     columns, variance, robust = np.empty((p + 1, n)), np.empty(n), np.empty(n)
-    keep, gain, spread, square = np.empty(n), np.empty(n), np.empty(n), np.empty(n)
-    matrix, right, x = np.empty((p, p)), np.empty(p), readings[:, X].copy()
+    gain, spread, square = np.empty(n), np.empty(n), np.empty(n)
+    matrix, right = np.empty((p, p)), np.empty(p)
+    bands = int(codes[:, BAND].max()) + 1
+    keep = _memory(readings[:, X], noise[COUPLING_LENGTH])
     misfit, log_det, gained = 0.0, 0.0, 0.0
     for iteration in range(_MOST_ITERATIONS):
-        _linearise(model, place, theta, readings, codes, columns, variance, noise[SCALE])
-        robust[:] = variance / weight
-        _gains(x, robust, noise, keep, gain, spread)
+        linearise(model, place, theta, readings, codes, columns, variance, noise[SCALE])
+        if iteration == 0:
+            robust[:] = variance / weight
+            _gains(robust, noise, keep, gain, spread)
         _unexplained(columns[p], robust, keep, gain, spread, square)
         weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + square / variance)
         robust[:] = variance / weight
-        _gains(x, robust, noise, keep, gain, spread)
+        _gains(robust, noise, keep, gain, spread)
         for j in range(p + 1):
             _whiten(columns[j], keep, gain, spread)
         misfit = _normal_equations(columns, theta, mean, precision, matrix, right)
@@ -280,7 +361,9 @@ def fit_at(
         _solve(matrix, step)
         for j in range(p):
             gained += right[j] * step[j]
-        longest = np.max(np.abs(step[:-1])) if p > 1 else 0.0
+        longest = 0.0
+        for j in range(BANDS + PER_BAND * bands):
+            longest = max(longest, abs(step[j]))
         if (gained < _SETTLED and iteration > 0) or iteration == _MOST_ITERATIONS - 1:
             break
         theta += step * min(1.0, _LONGEST_STEP / max(longest, 1e-9))

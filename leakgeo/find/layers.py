@@ -9,15 +9,15 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.locate.meter import loss_by_line
-from leakgeo.locate.status import message_of, rejected_message, status_of
+from leakgeo.find.meter import loss_by_line
+from leakgeo.find.status import message_of, rejected_message, status_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.arrays import Floats
+    from leakgeo.find.locate import Finding
     from leakgeo.job.model import Job
-    from leakgeo.locate.locate import Finding
     from leakgeo.route.lines import Lines
 
 # 95 % of a normal error lies within this many standard deviations.

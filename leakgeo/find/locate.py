@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from leakgeo.locate.layers import density_on_profile, lines_table, marks_layer, zones_layer
-from leakgeo.locate.posterior import Posterior, posterior
-from leakgeo.locate.prior import Readings, pose
-from leakgeo.locate.profile import walk_drift
-from leakgeo.locate.zones import Mark, Piece, best_mark, highest_density_pieces
+from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
+from leakgeo.find.posterior import Posterior, posterior
+from leakgeo.find.prior import Readings, pose
+from leakgeo.find.profile import walk_drift
+from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
 

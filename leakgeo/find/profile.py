@@ -11,7 +11,7 @@ import pandas as pd
 from celerite2 import terms
 
 from leakgeo.faults import Fault
-from leakgeo.locate.kriging import Kriged, krige
+from leakgeo.find.kriging import Kriged, krige
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import comparable_levels

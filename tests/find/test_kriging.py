@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from celerite2 import terms
 
-from leakgeo.locate.kriging import dense_solver, krige
+from leakgeo.find.kriging import dense_solver, krige
 
 # Isaaks and Srivastava, Applied Geostatistics (1989), chapter 12: seven samples and a target.
 XY = np.array([(61, 139), (63, 140), (64, 129), (68, 128), (71, 140), (73, 141), (75, 128)], float)

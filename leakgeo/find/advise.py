@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.locate.zones import FOOT_M
+from leakgeo.find.zones import FOOT_M
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level

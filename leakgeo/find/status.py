@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pandas as pd
 
-    from leakgeo.locate.locate import Finding
+    from leakgeo.find.locate import Finding
 
 # Odds that the words stand for.
 HEARD = 0.5
@@ -38,19 +38,19 @@ def status_of(finding: Finding) -> str:
 
 def message_of(finding: Finding) -> str:
     """One sentence or two for the crew."""
-    odds = f"{finding.posterior.leak_probability:.0%} that there is a leak on this line."
+    odds = f"{percent(finding.posterior.leak_probability)} that there is a leak on this line."
     status = status_of(finding)
     if status == "no_leak_heard":
         return f"No leak heard: {odds}"
     mark = finding.mark
     place = (
         f"Mark at {mark.chainage_m:.2f} m from the start of the route; "
-        f"{mark.within_foot:.0%} that the leak is within one foot of it. {odds}"
+        f"{percent(mark.within_foot)} that the leak is within one foot of it. {odds}"
     )
     if status == "ambiguous":
         second = finding.pieces[1]
         place += f" Also possible: {second.begin_m:.1f} to {second.end_m:.1f} m"
-        place += f" ({second.probability:.0%})."
+        place += f" ({percent(second.probability)})."
     if finding.posterior.second_probability > HEARD:
         place += " Another steady source sounds on this line."
     return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"
@@ -62,3 +62,16 @@ def rejected_message(line_id: str, readings: pd.DataFrame) -> str:
     if own.empty:
         return "No reading on this line."
     return f"None of its {len(own)} readings can be used: {own['reason'].iloc[0]}."
+
+
+def percent(probability: float) -> str:
+    """A probability in words that never claim certainty.
+
+    Examples
+    --------
+    >>> percent(0.8), percent(0.9996), percent(0.0)
+    ('80 %', 'over 99 %', 'under 1 %')
+    """
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.locate import kernel
+from leakgeo.find import kernel
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def _prior(
     constants: Constants,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Means and standard deviations of the constants, in the kernel's order."""
-    spread, other = constants.spread, constants.other
+    spread = constants.spread
     known = np.isfinite(depth_m) and depth_m > 0
     depth = np.log(depth_m if known else spread["depth_m"])
     share = material.pipe_share
@@ -119,9 +119,6 @@ def _prior(
         (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
         (0.0, spread["smear_ln"]),
         (0.0, spread["spreading_ln"]),
-        (-other["below_db"] / DB, other["level_db"] / DB),
-        (np.log(other["away_m"]), other["away_ln"]),
-        (float(np.median(readings.chainage_m)), 1e3),
     ]
     band = [
         (np.log(material.pipe_decay_db_per_m / DB), spread["pipe_decay_ln"]),
@@ -140,3 +137,39 @@ def _noise(constants: Constants) -> Floats:
     return np.array(
         [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, noise["tail_degrees"]]
     )
+
+
+def with_other(problem: Problem, place_m: float, length_m: float, constants: Constants) -> Problem:
+    """The same readings, with another source to fit about `place_m`.
+
+    Parameters
+    ----------
+    problem : Problem
+    place_m : float
+        Where the fit of the other source begins.
+    length_m : float
+        Length of the line: the other source is as likely anywhere along it.
+    constants : Constants
+    """
+    other = constants.other
+    rows = np.array([
+        (-other["below_db"] / DB, other["level_db"] / DB),
+        (np.log(other["away_m"]), other["away_ln"]),
+        (place_m, length_m),
+    ])  # fmt: skip
+    return replace(
+        problem,
+        mean=np.append(problem.mean, rows[:, 0]),
+        precision=np.append(problem.precision, rows[:, 1] ** -2.0),
+    )
+
+
+def beside(problem: Problem, constants: Constants) -> Problem:
+    """The same readings, heard as a source beside the pipe rather than in it."""
+    mean, precision = problem.mean.copy(), problem.precision.copy()
+    mean[kernel.DEPTH] = np.log(constants.other["away_m"])
+    precision[kernel.DEPTH] = constants.other["away_ln"] ** -2.0
+    bands = int(problem.codes[:, kernel.BAND].max()) + 1
+    # A logit of -6: next to none of it goes by way of the pipe.
+    mean[kernel.BANDS + kernel.SHARE :: kernel.PER_BAND][:bands] = -6.0
+    return replace(problem, mean=mean, precision=precision)
