@@ -170,7 +170,7 @@ def _position_variance(
         share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += share * level
         square += share * level * level
-    return max(square - mean * mean, 0.0)
+    return float(max(square - mean * mean, 0.0))
 
 
 @compiled
