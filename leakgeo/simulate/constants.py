@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    import numpy as np
+
 Range = tuple[float, float]
 
 METALS = ("copper", "steel", "galvanized_steel", "ductile_iron")
@@ -186,3 +188,8 @@ class Conditions:
     surface: str | None = None
     fix_sd_m: float | None = None
     leak_chainage_m: float | None = None
+
+
+def draw(rng: np.random.Generator, span: Range) -> float:
+    """Draw uniformly from a range."""
+    return float(rng.uniform(*span))

@@ -1,4 +1,4 @@
-"""One simulated line with the survey on it: what the crew would hand in, and the hidden truth."""
+"""Simulate one line with the survey on it."""
 
 from __future__ import annotations
 
@@ -8,118 +8,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from leakgeo.simulate.constants import Conditions
-from leakgeo.simulate.noise import coupling_from, display, draw_outliers, draw_shared
+from leakgeo.simulate.constants import Conditions, draw
+from leakgeo.simulate.draw_truth import draw_truth
+from leakgeo.simulate.listen import Heard, listen
+from leakgeo.simulate.noise import display
 from leakgeo.simulate.positions import Route, draw_fix_errors, draw_pipe, draw_trace
-from leakgeo.simulate.truth import Truth, draw, draw_truth
+from leakgeo.simulate.recorded import Field, Survey
 
 if TYPE_CHECKING:
     from leakgeo.simulate.spread import Floats
+    from leakgeo.simulate.truth import Truth
 
 _SENSORS = ("ground_plate", "ground_spike", "contact_probe")
 
-
-@dataclass(frozen=True)
-class Survey:
-    """True circumstances of the survey: the instrument, and errors of position.
-
-    Parameters
-    ----------
-    gain_db : tuple of float
-        Gain of each walk.
-    sensor_offset_db : float
-        Offset of the sensor.
-    full_db : float
-        Level that fills a linear display.
-    position_sd_m : float
-        True standard deviation of a chainage (tape) or of each axis of a fix (satellite).
-    common_share, common_readings : float
-        Share of a fix's variance that drifts with the walk, and over how many stops.
-    outlier : ndarray of int, shape (stops,)
-        1 for a burst, -1 for a bad contact, 0 for neither.
-    """
-
-    gain_db: tuple[float, ...]
-    sensor_offset_db: float
-    full_db: float
-    position_sd_m: float
-    common_share: float
-    common_readings: float
-    outlier: NDArray[np.intp]
-
-
-@dataclass(frozen=True)
-class Field:
-    """A line, its record, the readings (arrays of one length, a row a reading), and the truth.
-
-    Parameters
-    ----------
-    material, depth_m, position_sd_m
-        What the record says: material or ``unknown``; cover or nan; 1-sigma of the trace.
-    diameter_mm, pressure_kpa, length_m : float
-    taped : bool
-        Whether stops were taped; otherwise they are satellite fixes.
-    trace_xy : ndarray, shape (vertices, 2)
-        The trace, in a local plane in metres; chainage starts at its first vertex.
-    stop : ndarray of int, shape (n,)
-        Stop of each reading; readings in several bands share one.
-    walk, seq : ndarray of int, shape (n,)
-        Walk, 0 the coarse and 1 the fine one; order within it.
-    chainage_m, chainage_sd_m : ndarray, shape (n,)
-        Taped chainage or that of the fix's nearest point on the trace, with the claimed 1-sigma.
-    xy, fix_sd_m : ndarray, shape (n, 2) and (n,)
-        Satellite fix and its claimed 1-sigma (rough where stops were taped).
-    level : ndarray, shape (n,)
-        As displayed.
-    unit : str
-        ``db`` or ``scale``.
-    gain_db : ndarray, shape (n,)
-        Gain on the record, nan where untold.
-    band, surface : ndarray of str, shape (n,)
-        ``wide``, ``low`` or ``high``; surface underfoot.
-    sensor : str
-    true_chainage_m : ndarray, shape (n,)
-        Where the stops truly were, on the true pipe. Hidden from a locator.
-    leak_chainage_m : float or None
-        The leak's chainage in the frame that a mark is made in: the tape's, or the trace's.
-        Hidden from a locator.
-    leak_xy : ndarray, shape (2,), or None
-        The leak's true place. Hidden from a locator.
-    truth, survey : Truth, Survey
-        All true constants. Hidden from a locator.
-    """
-
-    material: str
-    depth_m: float
-    position_sd_m: float
-    diameter_mm: float
-    pressure_kpa: float
-    length_m: float
-    taped: bool
-    trace_xy: Floats
-    stop: NDArray[np.intp]
-    walk: NDArray[np.intp]
-    seq: NDArray[np.intp]
-    chainage_m: Floats
-    chainage_sd_m: Floats
-    xy: Floats
-    fix_sd_m: Floats
-    level: Floats
-    unit: str
-    gain_db: Floats
-    band: NDArray[np.str_]
-    surface: NDArray[np.str_]
-    sensor: str
-    true_chainage_m: Floats
-    leak_chainage_m: float | None
-    leak_xy: Floats | None
-    truth: Truth
-    survey: Survey
-
-    @property
-    def leaks(self) -> bool:
-        """Whether there is a leak on the line."""
-        return self.leak_chainage_m is not None
+__all__ = ["Field", "Survey", "simulate_field"]
 
 
 def simulate_field(
@@ -155,62 +57,8 @@ def simulate_field(
     pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
     route = draw_trace(rng, conditions, pipe)
     truth = draw_truth(rng, conditions, sensor, route.length_m)
-    heard = _listen(rng, conditions, truth)
+    heard = listen(rng, conditions, truth)
     return _record(rng, conditions, _Walked(truth, route, heard, sensor))
-
-
-@dataclass(frozen=True)
-class _Heard:
-    """Stops in the order of listening, and the levels behind the display at each in each band."""
-
-    stop_m: Floats
-    walk: NDArray[np.intp]
-    level_db: Floats
-    outlier: NDArray[np.intp]
-
-
-def _listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> _Heard:
-    """Walk the line in coarse steps, then in fine steps around the loudest of them."""
-    length = truth.ground.length_m
-    coarse = np.arange(0.0, length, conditions.coarse_step_m)
-    reach = int(rng.integers(conditions.fine_steps[0], conditions.fine_steps[1] + 1))
-    fine = conditions.fine_step_m * np.arange(-reach, reach + 1)
-    walk = np.repeat([0, 1], [coarse.size, fine.size])
-    stride = draw(rng, conditions.constants.stride_sd_m) * rng.standard_normal(walk.size)
-    coarse = np.clip(coarse + stride[walk == 0], 0.0, length)
-    spoil = _Spoil.draw(rng, truth, walk.size)
-    loudest = coarse[np.argmax(spoil.levels(truth, coarse)[:, 0])]
-    stops = np.concatenate([coarse, loudest + fine + stride[walk == 1]])
-    on = (stops >= 0.0) & (stops <= length)
-    levels = spoil.levels(truth, np.clip(stops, 0.0, length))
-    return _Heard(stops[on], walk[on], levels[on], spoil.outlier[on])
-
-
-@dataclass(frozen=True)
-class _Spoil:
-    """All that spoils the readings of a survey, drawn before the crew sets out."""
-
-    coupling: Floats
-    shift_db: Floats
-    outlier: NDArray[np.intp]
-
-    @classmethod
-    def draw(cls, rng: np.random.Generator, truth: Truth, stops: int) -> _Spoil:
-        noise, shape = truth.noise, (stops, len(truth.bands))
-        coupling = draw_shared(rng, shape, noise.coupling_shared_by_bands)
-        own = noise.reading_sd_db * draw_shared(rng, shape, noise.reading_shared_by_bands)
-        shift, outlier = draw_outliers(rng, stops, noise, shape[1])
-        return cls(coupling, own + shift, outlier)
-
-    def levels(self, truth: Truth, stop_m: Floats) -> Floats:
-        """Give spoilt levels at the first stops, shape (stops, bands)."""
-        n = stop_m.size
-        clean = np.column_stack(
-            [truth.level_db(k, stop_m, truth.leak_chainage_m) for k in range(len(truth.bands))]
-        )
-        jitter = 1e-6 * np.arange(n)  # Clipped stops may coincide, and the root needs them apart.
-        coupling = coupling_from(self.coupling[:n], stop_m + jitter, truth.noise)
-        return clean + coupling + self.shift_db[:n]
 
 
 @dataclass(frozen=True)
@@ -219,7 +67,7 @@ class _Walked:
 
     truth: Truth
     route: Route
-    heard: _Heard
+    heard: Heard
     sensor: str
 
 
@@ -280,7 +128,7 @@ def _order(walk: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _displayed(
-    rng: np.random.Generator, conditions: Conditions, heard: _Heard
+    rng: np.random.Generator, conditions: Conditions, heard: Heard
 ) -> tuple[Floats, str, tuple[float, float], Survey]:
     """Set the gain and read the display; tell the gain on the record, or don't."""
     c = conditions.constants
@@ -313,7 +161,7 @@ class _Places:
 
 
 def _placed(
-    rng: np.random.Generator, conditions: Conditions, route: Route, heard: _Heard, taped: bool
+    rng: np.random.Generator, conditions: Conditions, route: Route, heard: Heard, taped: bool
 ) -> _Places:
     """Tape the stops, or take satellite fixes of them."""
     c = conditions.constants

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from leakgeo.simulate.truth import draw
+from leakgeo.simulate.constants import draw
 
 if TYPE_CHECKING:
     from leakgeo.simulate.constants import Conditions

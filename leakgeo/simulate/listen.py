@@ -1,0 +1,71 @@
+"""Walk a simulated line and listen: the levels behind the display, with all that spoils them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakgeo.simulate.constants import draw
+from leakgeo.simulate.noise import coupling_from, draw_outliers, draw_shared
+
+if TYPE_CHECKING:
+    from leakgeo.simulate.constants import Conditions
+    from leakgeo.simulate.spread import Floats
+    from leakgeo.simulate.truth import Truth
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Stops in the order of listening, and the levels behind the display at each in each band."""
+
+    stop_m: Floats
+    walk: NDArray[np.intp]
+    level_db: Floats
+    outlier: NDArray[np.intp]
+
+
+def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> Heard:
+    """Walk the line in coarse steps, then in fine steps around the loudest of them."""
+    length = truth.ground.length_m
+    coarse = np.arange(0.0, length, conditions.coarse_step_m)
+    reach = int(rng.integers(conditions.fine_steps[0], conditions.fine_steps[1] + 1))
+    fine = conditions.fine_step_m * np.arange(-reach, reach + 1)
+    walk = np.repeat([0, 1], [coarse.size, fine.size])
+    stride = draw(rng, conditions.constants.stride_sd_m) * rng.standard_normal(walk.size)
+    coarse = np.clip(coarse + stride[walk == 0], 0.0, length)
+    spoil = _Spoil.draw(rng, truth, walk.size)
+    loudest = coarse[np.argmax(spoil.levels(truth, coarse)[:, 0])]
+    stops = np.concatenate([coarse, loudest + fine + stride[walk == 1]])
+    on = (stops >= 0.0) & (stops <= length)
+    levels = spoil.levels(truth, np.clip(stops, 0.0, length))
+    return Heard(stops[on], walk[on], levels[on], spoil.outlier[on])
+
+
+@dataclass(frozen=True)
+class _Spoil:
+    """All that spoils the readings of a survey, drawn before the crew sets out."""
+
+    coupling: Floats
+    shift_db: Floats
+    outlier: NDArray[np.intp]
+
+    @classmethod
+    def draw(cls, rng: np.random.Generator, truth: Truth, stops: int) -> _Spoil:
+        noise, shape = truth.noise, (stops, len(truth.bands))
+        coupling = draw_shared(rng, shape, noise.coupling_shared_by_bands)
+        own = noise.reading_sd_db * draw_shared(rng, shape, noise.reading_shared_by_bands)
+        shift, outlier = draw_outliers(rng, stops, noise, shape[1])
+        return cls(coupling, own + shift, outlier)
+
+    def levels(self, truth: Truth, stop_m: Floats) -> Floats:
+        """Give spoilt levels at the first stops, shape (stops, bands)."""
+        n = stop_m.size
+        clean = np.column_stack(
+            [truth.level_db(k, stop_m, truth.leak_chainage_m) for k in range(len(truth.bands))]
+        )
+        jitter = 1e-6 * np.arange(n)  # Clipped stops may coincide, and the root needs them apart.
+        coupling = coupling_from(self.coupling[:n], stop_m + jitter, truth.noise)
+        return clean + coupling + self.shift_db[:n]
