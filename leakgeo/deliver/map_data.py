@@ -11,7 +11,6 @@ import geopandas as gpd
 from leakgeo.deliver import colours, sentences, words
 from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map_geometry import nested
-from leakgeo.deliver.map_profile import thin_profile
 from leakgeo.deliver.tables import flag, number, records, text, with_geometry
 from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.view import LineView, line_views
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import ArrayLike
 
+    from leakgeo.deliver.profiles import Profile
     from leakgeo.result import Result
 
 Plain = dict[str, Any]
@@ -128,8 +128,8 @@ def line_data(view: LineView, units: str) -> Plain:
         "conflicts": [_conflict(row, units) for row in view.rows("conflicts")],
         "digAt": view.dig.get("at"),
         "bracket": [row.get("at") for row in view.rows("survey_bracket")],
-        "readings": _readings(view.parts.get("readings_on_route")),
-        "profile": _profile(view),
+        "readings": _readings(view.rows("readings_on_route")),
+        "profile": _profile(view.profile),
     }
 
 
@@ -137,9 +137,12 @@ def _mark(view: LineView) -> Plain | None:
     row = view.mark
     if row is None:
         return None
-    at = row.get("at")
-    spot = None if at is None else f"{at[0]:.7f}, {at[1]:.7f}"  # type: ignore[index]
-    return {"at": at, "ring": row.get("ring"), "x": number(row, "chainage_m"), "spot": spot}
+    return {
+        "at": row.get("at"),
+        "ring": row.get("ring"),
+        "x": number(row, "chainage_m"),
+        "spots": [": ".join(pair) for pair in view.places],
+    }
 
 
 def _zone(row: Plain) -> Plain:
@@ -164,8 +167,7 @@ def _conflict(row: Plain, units: str) -> Plain:
     }
 
 
-def _readings(frame: pd.DataFrame | None) -> Plain:
-    rows = records(frame)
+def _readings(rows: list[Plain]) -> Plain:
     return {
         "at": [row.get("at") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
@@ -176,13 +178,12 @@ def _readings(frame: pd.DataFrame | None) -> Plain:
     }
 
 
-def _profile(view: LineView) -> Plain:
-    thin = thin_profile(view.parts.get("profile"))
+def _profile(profile: Profile) -> Plain:
     return {
-        "x": short(thin["chainage_m"], 2),
-        "db": short(thin["sound_level_db"], 1),
-        "sd": short(thin["sound_level_sd_db"], 1),
-        "density": short(thin["leak_density_per_m"], 4),
+        "x": short(profile.chainage_m, 2),
+        "db": short(profile.sound_level_db, 1),
+        "sd": short(profile.sound_level_sd_db, 1),
+        "density": short(profile.leak_density_per_m, 4),
     }
 
 
@@ -238,6 +239,6 @@ def _loose(result: Result) -> Plain:
     """Give the readings that belong to no line; they are shown, hollow, with the reason."""
     frame = with_geometry(result.layers.get("readings_on_route"))
     if frame is None or "line_id" not in frame:
-        return _readings(None)
+        return _readings([])
     loose = frame.loc[frame["line_id"].isna()]
-    return _readings(loose.assign(at=nested(loose.geometry)) if len(loose) else None)
+    return _readings(records(loose.assign(at=nested(loose.geometry))))

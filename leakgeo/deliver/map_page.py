@@ -23,7 +23,10 @@ def asset(name: str) -> str:
 
 
 def json_for_script(content: object) -> str:
-    r"""Write JSON that can't end the script element it stands in.
+    r"""Write JSON that can neither end its script element nor be taken for a template.
+
+    Folium passes what a template gave through the template engine once more, so a name such as
+    ``{{7*7}}`` would be worked out. In JSON, a brace before ``{``, ``%`` or ``#`` can only be text.
 
     Raises
     ------
@@ -34,8 +37,11 @@ def json_for_script(content: object) -> str:
     --------
     >>> json_for_script({"id": "</script>"})
     '{"id":"\\u003c/script\\u003e"}'
+    >>> json_for_script(["{{7*7}}{% x %}"])
+    '["\\u007b{7*7}}\\u007b% x %}"]'
     """
     plain = json.dumps(content, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    plain = re.sub(r"\{(?=[{%#])", r"\\u007b", plain)
     return plain.replace("<", r"\u003c").replace(">", r"\u003e").replace("&", r"\u0026")
 
 

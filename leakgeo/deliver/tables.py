@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import pandas as pd
+import shapely
 
 from leakgeo.deliver.units import is_known
 
@@ -28,8 +29,8 @@ def layer(result: Result, name: str) -> pd.DataFrame | None:
     return None if frame is None or frame.empty else frame
 
 
-def by_line(frame: pd.DataFrame | None) -> dict[str, pd.DataFrame]:
-    """Split a layer by ``line_id``; rows without one are left out.
+def rows_by_line(frame: pd.DataFrame | None) -> dict[str, list[dict[str, object]]]:
+    """Give the rows of a layer as dictionaries, by ``line_id``; rows without one are left out.
 
     Parameters
     ----------
@@ -37,18 +38,22 @@ def by_line(frame: pd.DataFrame | None) -> dict[str, pd.DataFrame]:
 
     Returns
     -------
-    dict of str to pandas.DataFrame
+    dict of str to list of dict
         In order of first appearance.
 
     Examples
     --------
     >>> table = pd.DataFrame({"line_id": ["b", "a", None, "b"], "n": [1, 2, 3, 4]})
-    >>> {k: v["n"].tolist() for k, v in by_line(table).items()}
+    >>> {k: [row["n"] for row in rows] for k, rows in rows_by_line(table).items()}
     {'b': [1, 4], 'a': [2]}
     """
     if frame is None or frame.empty or "line_id" not in frame:
         return {}
-    return {str(key): part for key, part in frame.groupby("line_id", sort=False)}
+    known = frame.loc[frame["line_id"].notna()]
+    out: dict[str, list[dict[str, object]]] = {}
+    for row in records(known):
+        out.setdefault(str(row["line_id"]), []).append(row)
+    return out
 
 
 def records(frame: pd.DataFrame | None) -> list[dict[str, object]]:
@@ -119,5 +124,6 @@ def with_geometry(frame: pd.DataFrame | None) -> gpd.GeoDataFrame | None:
     """Give the rows that have a geometry, or None where the layer has none at all."""
     if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
         return None
-    good = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
+    shapes = frame.geometry.to_numpy()
+    good = frame.loc[shapely.is_geometry(shapes) & ~shapely.is_empty(shapes)]
     return None if good.empty else good

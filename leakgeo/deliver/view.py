@@ -6,18 +6,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver import words
-from leakgeo.deliver.tables import by_line, layer, number, records, text, texts
+from leakgeo.deliver.places import mark_places
+from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
+from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    import pandas as pd
 
     from leakgeo.result import Result
 
 Row = dict[str, object]
 LAYERS = (
-    "marks", "search_zones", "profile", "readings_on_route", "next_readings", "conflicts",
+    "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
     "dig_zones", "survey_bracket", "contact_ranking", "air_tests",
 )  # fmt: skip
 
@@ -33,17 +33,23 @@ class LineView:
         Row of the ``lines`` table; of a line that isn't in it, empty.
     route : dict
         Row of the routes, geometry included; empty where the line has none.
-    parts : mapping of str to pandas.DataFrame
+    parts : mapping of str to list of dict
         Rows of this line by layer, in the job's metre CRS; a layer without rows is absent.
+    profile : Profile
+        Thinned for a plot; empty where there is none.
     checked : bool
         Whether the clearance was worked out at all.
+    places : tuple of (str, str)
+        Coordinates of the mark, each as label and text; empty where there is none.
     """
 
     line_id: str
     row: Row
     route: Row
-    parts: Mapping[str, pd.DataFrame]
+    parts: Mapping[str, list[Row]]
+    profile: Profile
     checked: bool
+    places: tuple[tuple[str, str], ...] = ()
 
     @property
     def status(self) -> str:
@@ -58,19 +64,18 @@ class LineView:
     @property
     def mark(self) -> Row | None:
         """Row of the mark, None where the line has none."""
-        rows = records(self.parts.get("marks"))
+        rows = self.rows("marks")
         return rows[0] if rows else None
 
     @property
     def zones(self) -> list[Row]:
         """Rows of the search zones, the likeliest first."""
-        rows = records(self.parts.get("search_zones"))
-        return sorted(rows, key=lambda row: number(row, "rank") or 99)
+        return sorted(self.rows("search_zones"), key=lambda row: number(row, "rank") or 99)
 
     @property
     def dig(self) -> Row:
         """Row of the dig zone; empty where there is none."""
-        rows = records(self.parts.get("dig_zones"))
+        rows = self.rows("dig_zones")
         return rows[0] if rows else {}
 
     @property
@@ -99,7 +104,7 @@ class LineView:
 
     def rows(self, name: str) -> list[Row]:
         """Give the rows of this line in a layer."""
-        return records(self.parts.get(name))
+        return self.parts.get(name, [])
 
 
 def line_views(result: Result) -> list[LineView]:
@@ -118,15 +123,19 @@ def line_views(result: Result) -> list[LineView]:
     table = records(layer(result, "lines"))
     rows = {text(row, "line_id"): row for row in sorted(table, key=_order)}
     routes = {text(row, "line_id"): row for row in records(result.job.routes)}
-    split = {name: by_line(layer(result, name)) for name in LAYERS}
+    split = {name: rows_by_line(layer(result, name)) for name in LAYERS}
+    profiles = profiles_by_line(layer(result, "profile"))
     checked = "dig_zones" in result.layers
+    places = mark_places(layer(result, "marks"), result.job.output_crs)
     return [
         LineView(
             line_id,
             rows.get(line_id, {}),
             routes.get(line_id, {}),
             {name: parts[line_id] for name, parts in split.items() if line_id in parts},
+            profiles.get(line_id, NO_PROFILE),
             checked,
+            tuple(places.get(line_id, ())),
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]

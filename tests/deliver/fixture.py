@@ -7,6 +7,7 @@ from dataclasses import replace
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 from shapely import LineString, Point
 from shapely.ops import substring
@@ -17,7 +18,10 @@ from leakgeo.result import Result
 METRE = CRS.from_epsg(32616)
 FEET = CRS.from_epsg(6461)  # Indiana West, US survey feet
 X0, Y0 = 500_000.0, 4_440_000.0
-HOSTILE = "</script><script>window.hit=1</script><img src=x onerror=window.hit=1>{{7*7}}&amp;<b>"
+HOSTILE = (
+    "</script><script>window.hit=1</script><img src=x onerror=window.hit=1>"
+    "{{7*7}}{% raw %}{# &amp;<b>"
+)
 # status, priority, true leak (m), dig_status of each invented line
 STREET = {
     "Alder 12": ("located", 1, 14.2, "hold"),
@@ -105,11 +109,30 @@ def hostile_street() -> Result:
 
 
 def many_lines(count: int) -> Result:
-    """Give a street of `count` lines, half of them located, the other half ambiguous."""
-    kinds = [("located", "hold"), ("ambiguous", None)]
-    return street(
-        {f"L-{i:05d}": (kinds[i % 2][0], i + 1, 10.0, kinds[i % 2][1]) for i in range(count)}
-    )
+    """Give a street of `count` lines (an even number): located and ambiguous by turns."""
+    pair = street({"0": ("located", 1, 10.0, "hold"), "1": ("ambiguous", 2, 10.0, None)})
+
+    def repeated(frame: pd.DataFrame) -> pd.DataFrame:
+        turn = np.repeat(np.arange(count // 2), len(frame))
+        many = frame.iloc[np.tile(np.arange(len(frame)), count // 2)].reset_index(drop=True)
+        number = 2 * turn + many["line_id"].astype(int)
+        many["line_id"] = number.map("L-{:05d}".format)
+        if "priority" in many:
+            many["priority"] = number + 1
+        if isinstance(many, gpd.GeoDataFrame):
+            step = np.column_stack([44.0 * (turn % 20), 60.0 * (turn // 20)])
+            each = shapely.get_num_coordinates(many.geometry.to_numpy())
+            moved = shapely.get_coordinates(many.geometry.to_numpy()) + np.repeat(
+                step, each, axis=0
+            )
+            many = many.set_geometry(
+                shapely.set_coordinates(many.geometry.to_numpy().copy(), moved)
+            )
+            many = many.set_crs(METRE)
+        return many
+
+    job = replace(pair.job, routes=repeated(pair.job.routes), readings=repeated(pair.job.readings))
+    return Result(job, {name: repeated(frame) for name, frame in pair.layers.items()})
 
 
 def _hump(chainage: np.ndarray, leak: float | None) -> np.ndarray:

@@ -303,7 +303,7 @@ var leakgeoMap = (function () {
       el("h2", { dir: "auto" }, line.id),
       line.mark ? el("p", { class: "mark" }, line.where) : el("p", { class: "mark" }, line.says),
       line.error ? el("p", {}, line.error) : null,
-      line.mark && line.mark.spot ? el("p", { class: "soft" }, "Latitude, longitude: " + line.mark.spot) : null,
+      ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
       holdsBox(line),
       line.odds.length ? el("h3", {}, "How sure") : null,
       line.odds.length ? bullets([...line.odds, line.limit].filter(Boolean)) : null,

@@ -1,0 +1,124 @@
+"""The first pages of the report: what was found, line by line, and what it rests on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reportlab.platypus import Flowable, Spacer
+
+from leakgeo.deliver import sentences, words
+from leakgeo.deliver.report_line import has_page
+from leakgeo.deliver.report_parts import grid, heading, pairs
+from leakgeo.deliver.report_type import LACKING, lacks_shapes, para
+from leakgeo.deliver.tables import number
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.view import LineView
+    from leakgeo.result import Result
+
+SHOWN = 4  # holds of a line in the overview; its page has all
+
+
+def cover(result: Result, views: list[LineView], units: str, width: float) -> list[Flowable]:
+    """Make the overview: counts, lines by priority, provenance, parameters and cautions.
+
+    Parameters
+    ----------
+    result : Result
+    views : list of LineView
+        Every line of the job.
+    units : {"si", "us"}
+    width : float
+        Of the page between its margins, in points.
+    """
+    return [
+        para("Leak report: where to dig", 20, bold=True),
+        Spacer(1, 4),
+        para(sentences.tally(views), 11),
+        para(sentences.reading_counts(result), 9),
+        Spacer(1, 4),
+        para(words.CAUTION, 10, bold=True),
+        para(words.CAUTION_MORE, 9),
+        *heading("Lines, the most urgent first"),
+        *_lines(views, units, width),
+        *_without(views, width),
+        *heading("Lines by status"),
+        *grid(("Status", "Lines"), _statuses(views), [200, 60]),
+        *heading("What this rests on"),
+        *pairs(sentences.provenance(result.job), [100, width - 100]),
+        *_parameters(result, width),
+        *heading("What the odds mean"),
+        para(words.ODDS_MEANING, 9),
+        *_font_note(views),
+    ]
+
+
+def _statuses(views: list[LineView]) -> list[tuple[str, str]]:
+    return [(words.status_text(k), str(n)) for k, n in sentences.counts(views).items()]
+
+
+def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
+    rows = [
+        (
+            _priority(view),
+            view.line_id,
+            sentences.position(view, units),
+            next(iter(sentences.odds(view, units)), ""),
+            _dig(view),
+        )
+        for view in views
+        if has_page(view)
+    ]
+    shares = (0.06, 0.18, 0.18, 0.27, 0.31)
+    heads = ("No.", "Line", "Mark", "How sure", "Dig")
+    return grid(heads, rows, [s * width for s in shares], 7.5) or [para("None.", 9)]
+
+
+def _dig(view: LineView) -> str:
+    if not view.holds:
+        return view.dig_text
+    more = len(view.holds) - SHOWN
+    tail = f"; {more} more on its page" if more > 0 else ""
+    return f"{view.dig_text}: {'; '.join(view.holds[:SHOWN])}{tail}"
+
+
+def _priority(view: LineView) -> str:
+    priority = number(view.row, "priority")
+    return "" if priority is None else f"{priority:g}"
+
+
+def _without(views: list[LineView], width: float) -> list[Flowable]:
+    """List the lines that have no page of their own, each with why."""
+    rows = [
+        (view.line_id, words.status_text(view.status), view.message or "no reason recorded")
+        for view in views
+        if not has_page(view)
+    ]
+    if not rows:
+        return []
+    shares = (0.25, 0.2, 0.55)
+    heads = ("Line", "Status", "Why")
+    table = grid(heads, rows, [s * width for s in shares], 7.5)
+    return [*heading("Lines without a place to dig"), *table]
+
+
+def _parameters(result: Result, width: float) -> list[Flowable]:
+    """List the parameters in force, but for those that only say where to write."""
+    rows = [
+        (step, name, str(value))
+        for step, given in result.parameters.items()
+        for name, value in given.items()
+        if name not in {"out", "units"} and value is not None
+    ]
+    table = grid(("Step", "Parameter", "In force"), rows, [80, 130, width - 210], 7.5)
+    return [*heading("Parameters"), *table] if table else []
+
+
+def _font_note(views: list[LineView]) -> list[Flowable]:
+    texts = [text for view in views for text in (view.line_id, view.message, *view.holds)]
+    if not any(lacks_shapes(text) for text in texts):
+        return []
+    note = (
+        f"Characters that this report's font lacks are printed as {LACKING}; see the map instead."
+    )
+    return [Spacer(1, 4), para(note, 9)]

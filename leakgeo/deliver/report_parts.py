@@ -1,0 +1,107 @@
+"""Tables and boxes that the report's pages are put together from."""
+
+from __future__ import annotations
+
+from itertools import zip_longest
+from typing import TYPE_CHECKING, Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.platypus import Flowable, Table
+
+from leakgeo.deliver import words
+from leakgeo.deliver.colours import INK
+from leakgeo.deliver.report_type import para
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
+_PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+        ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+_HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14}
+# A cell of many lines may be cut over pages: whatever the text, there is a page.
+_LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
+ROWS_A_TABLE = 40  # one table of thousands of rows is slow to split over pages
+
+
+def grid(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], size: float = 8
+) -> list[Flowable]:
+    """Set rows of text under a heading that is repeated on every page.
+
+    Parameters
+    ----------
+    heads : sequence of str
+    rows : sequence of sequences of str
+        Text from the data.
+    widths : sequence of float
+        Of the columns, in points.
+    size : float
+        Of the type, in points.
+    """
+    if not rows:
+        return []
+    look = [
+        *_PAD,
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, EDGE),
+        ("BACKGROUND", (0, 0), (-1, 0), SHADE),
+    ]
+    out: list[Flowable] = []
+    for start in range(0, len(rows), ROWS_A_TABLE):
+        body = [[para(cell, size) for cell in row] for row in rows[start : start + ROWS_A_TABLE]]
+        head = [para(text, size, bold=True) for text in heads]
+        out.append(Table([head, *body], colWidths=list(widths), repeatRows=1, style=look, **_LONG))
+    return out
+
+
+def pairs(
+    rows: Sequence[tuple[str, str]], widths: Sequence[float], size: float = 8
+) -> list[Flowable]:
+    """Set label and text side by side."""
+    if not rows:
+        return []
+    body = [[para(label, size, bold=True), para(text, size)] for label, text in rows]
+    return [Table(body, colWidths=list(widths), style=_PAD, **_LONG)]
+
+
+def heading(text: str) -> list[Flowable]:
+    """Set a heading inside a page."""
+    return [para(text, 10, bold=True, keepWithNext=1, spaceBefore=6, spaceAfter=3)]
+
+
+def badge(text: str, *, held: bool, width: float) -> Table:
+    """Set whether the dig is held: white on black, or a dashed box; never a colour for 'go'."""
+    colour = "#ffffff" if held else INK
+    look = [("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]
+    if held:
+        look.append(("BACKGROUND", (0, 0), (-1, -1), HexColor(INK)))
+    word = para(text, 12, bold=True, textColor=HexColor(colour), alignment=1)
+    return Table([[word]], colWidths=[width], style=look)
+
+
+def holds_box(holds: Sequence[str], cautions: Sequence[str], width: float) -> Table:
+    """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
+    left = [para(f"\u2610  {text}", 8.5, **_HANG) for text in holds]
+    left = left or [para(f"{words.READY}: no hold was recorded.", 8.5)]
+    left += [para(words.CAUTION, 8.5, bold=True), para(words.CAUTION_MORE, 7.5)]
+    right = [para(f"\u2022  {text}", 8.5, **_HANG) for text in cautions]
+    titles = [para("What holds this dig", 9.5, bold=True), para("Mind", 9.5, bold=True)]
+    if not right:
+        right, titles[1] = [para("", 8)], para("", 8)
+    rows = [titles, *zip_longest(left, right, fillvalue="")]
+    look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
+            ("LEFTPADDING", (0, 0), (-1, -1), 7), ("TOPPADDING", (0, 0), (-1, 0), 4)]  # fmt: skip
+    return Table(rows, colWidths=[width * 0.6, width * 0.4], style=look, splitInRow=1)
+
+
+def sign_boxes(width: float) -> Table:
+    """Set the boxes that people fill in by hand before and at the dig."""
+    asks = [
+        ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
+        ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],
+        ["Competent person (name, sign)", "Date, time", "Leak found at / not found"],
+    ]
+    rows = [[para(text, 7) for text in row] for row in asks]
+    look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]
+    return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29] * 3, style=look)

@@ -1,0 +1,204 @@
+"""The plan sketch of a line: pipe, readings, zones, mark, dig zone and what lies in its way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+from reportlab.graphics.shapes import Drawing, Line, Rect
+from reportlab.graphics.shapes import Polygon as Area
+from reportlab.lib.colors import HexColor
+
+from leakgeo.deliver import colours
+from leakgeo.deliver.ellipse import error_ellipse
+from leakgeo.deliver.report_pen import Pen, nice_step
+from leakgeo.deliver.tables import flag, number, records, with_geometry
+from leakgeo.deliver.units import axis_unit
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from leakgeo.deliver.view import LineView, Row
+
+
+@dataclass(frozen=True)
+class Size:
+    """Width and height of a drawing, in points."""
+
+    width: float
+    height: float
+
+
+def plan_sketch(
+    view: LineView, utilities: gpd.GeoDataFrame | None, units: str, size: Size
+) -> Drawing:
+    """Draw the plan around a line's mark or zones, grid north up.
+
+    Parameters
+    ----------
+    view : LineView
+        In a metre CRS.
+    utilities : geopandas.GeoDataFrame or None
+        All utilities of the job, in the same CRS.
+    units : {"si", "us"}
+        Units of the scale bar.
+    size : Size
+
+    Returns
+    -------
+    reportlab.graphics.shapes.Drawing
+    """
+    drawing = Drawing(size.width, size.height)
+    drawing.add(Rect(0, 0, size.width, size.height, fillColor=HexColor("#faf9f5"),
+                     strokeColor=HexColor(colours.PIPE), strokeWidth=0.7))  # fmt: skip
+    window = _window(view, size)
+    if window is None:
+        return drawing
+    pen = Pen(window, (0, 0, size.width, size.height), drawing)
+    _dig(pen, view)
+    _utilities(pen, utilities)
+    pen.line(view.route.get("geometry"), colours.PIPE, 2.6)  # type: ignore[arg-type]
+    _zones(pen, view)
+    _conflicts(pen, view)
+    _readings(pen, view)
+    _start(pen, view)
+    _next(pen, view)
+    _mark(pen, view)
+    _north(pen, size)
+    _scale_bar(pen, units)
+    return drawing
+
+
+def _shapes(rows: list[Row]) -> list[Any]:
+    return [g for row in rows if isinstance(g := row.get("geometry"), shapely.Geometry)]
+
+
+def _window(view: LineView, size: Size) -> tuple[float, float, float, float] | None:
+    """Hold the dig zone, the zones and the mark, with room around, in the paper's proportions."""
+    names = ("dig_zones", "search_zones", "marks")
+    shapes = [g for name in names for g in _shapes(view.rows(name))] or _shapes([view.route])
+    shapes = [g for g in shapes if not g.is_empty]
+    if not shapes:
+        return None
+    x0, y0, x1, y1 = shapely.total_bounds(shapes)
+    scale = max(max(x1 - x0, 3.0) / size.width, max(y1 - y0, 3.0) / size.height) * 1.35
+    half = np.array([size.width, size.height]) * scale / 2
+    low, high = np.array([x0 + x1, y0 + y1]) / 2 - half, np.array([x0 + x1, y0 + y1]) / 2 + half
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _dig(pen: Pen, view: LineView) -> None:
+    step = (pen.window[2] - pen.window[0]) / 45
+    for shape in _shapes(view.rows("dig_zones")):
+        pen.area(shape, colours.EXCAVATION, 1.0)
+        pen.hatch(shape, "#b9bec4", step)
+        pen.line(shape, colours.INK, 1.4)
+
+
+def _utilities(pen: Pen, utilities: gpd.GeoDataFrame | None) -> None:
+    good = with_geometry(utilities)
+    if good is None:
+        return
+    box = shapely.box(*pen.window)
+    near = good.iloc[np.sort(good.sindex.query(box, predicate="intersects"))]
+    for place, row in enumerate(records(near)):
+        look, shape = colours.utility_look(row.get("kind")), row["geometry"]
+        pen.line(shape, look.colour, 1.8, look.dash)  # type: ignore[arg-type]
+        inside = shapely.intersection(shape, box)  # type: ignore[call-overload]
+        parts = shapely.get_parts(inside)
+        spot = (
+            shapely.line_interpolate_point(parts[0], 0.08 + 0.07 * (place % 6), normalized=True)
+            if parts.size and parts[0].geom_type == "LineString"
+            else inside.centroid
+        )
+        pen.tag(spot.x, spot.y, look.letter, look.colour)
+
+
+def _zones(pen: Pen, view: LineView) -> None:
+    for row in reversed(view.zones):
+        for shape in _shapes([row]):
+            pen.area(shape, colours.zone_colour(int(number(row, "rank") or 99)), 0.55)
+            pen.line(shape, "#5b0145", 0.6)
+
+
+def _conflicts(pen: Pen, view: LineView) -> None:
+    step = (pen.window[2] - pen.window[0]) / 60
+    for row in view.rows("conflicts"):
+        colour = colours.utility_look(row.get("kind")).colour
+        for shape in _shapes([row]):
+            pen.hatch(shape, colour, step, back=True)
+            pen.line(shape, colour, 1.3, (4, 2))
+
+
+def _readings(pen: Pen, view: LineView) -> None:
+    rows = [r for r in view.rows("readings_on_route") if r.get("geometry") is not None]
+    if not rows:
+        return
+    xy = shapely.get_coordinates(_shapes(rows))
+    if len(xy) != len(rows):  # an empty point has no coordinates
+        return
+    pen.dots(xy, reading_fills(rows), "#333333", 2.2)
+
+
+def _start(pen: Pen, view: LineView) -> None:
+    """Say which way the start of the tape is: at the first place of the line that is in sight."""
+    x, y = view.profile.x_m, view.profile.y_m
+    x0, y0, x1, y1 = pen.window
+    room = (x1 - x0) * 0.05
+    seen = (x > x0 + room) & (x < x1 - room) & (y > y0 + room) & (y < y1 - room)
+    if seen.any():
+        first = int(seen.argmax())
+        pen.tag(float(x[first]), float(y[first]), "start" if first == 0 else "to the start")
+
+
+def reading_fills(rows: list[Row]) -> list[str]:
+    """Give each reading its colour, from quiet to loud on its line; unused ones are white."""
+    used = [number(r, "sound_level_db") for r in rows if flag(r, "used")]
+    levels = [v for v in used if v is not None] or [0.0]
+    low, high = min(levels), max(levels)
+    return [
+        colours.level_colour(number(r, "sound_level_db") or float("nan"), low, high)
+        if flag(r, "used") else "#ffffff"
+        for r in rows
+    ]  # fmt: skip
+
+
+def _next(pen: Pen, view: LineView) -> None:
+    for row in view.rows("next_readings"):
+        for shape in _shapes([row]):
+            if not shape.is_empty and pen.holds(shape.x, shape.y):
+                order = number(row, "order")
+                label = "" if order is None else f"{order:.0f}"
+                pen.tag(shape.x, shape.y, label, colours.SURVEY, round_=True)
+
+
+def _mark(pen: Pen, view: LineView) -> None:
+    row = view.mark
+    shapes = _shapes([row]) if row else []
+    if row is None or not shapes or shapes[0].is_empty:
+        return
+    spot = shapes[0]
+    along, across = number(row, "along_95_m"), number(row, "across_95_m")
+    if along is not None and across is not None:
+        ring = error_ellipse(spot.x, spot.y, along, across, number(row, "azimuth_deg"))
+        pen.line(ring, colours.INK, 1.1, (3, 2))
+    pen.cross(spot.x, spot.y)
+
+
+def _north(pen: Pen, size: Size) -> None:
+    x, y = size.width - 14, size.height - 34
+    ink = HexColor(colours.INK)
+    pen.drawing.add(Area([x, y + 22, x - 5, y + 8, x, y + 12, x + 5, y + 8], fillColor=ink))
+    pen.drawing.add(Line(x, y, x, y + 12, strokeColor=ink, strokeWidth=1.2))
+    pen.words(x, y - 8, "grid N", 6, "middle")
+
+
+def _scale_bar(pen: Pen, units: str) -> None:
+    name, metres = axis_unit(units)
+    across = pen.window[2] - pen.window[0]
+    step = nice_step(across / metres, 4)
+    length = step * metres / across * (pen.paper[2] - pen.paper[0])
+    pen.drawing.add(Rect(8, 8, length, 3.5, fillColor=HexColor(colours.INK), strokeColor=None))
+    pen.words(8 + length + 4, 7, f"{step:g} {name}", 7)

@@ -1,0 +1,121 @@
+"""Fonts and text of the report: many scripts, right-to-left names, nothing taken for markup."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from importlib.resources import as_file, files
+from xml.sax.saxutils import escape
+
+from arabic_reshaper import ArabicReshaper
+from bidi import get_display
+from reportlab.lib.colors import HexColor
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.platypus import Paragraph
+
+from leakgeo.deliver.colours import INK
+
+REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
+LACKING = "\u25a1"  # stands for a character that the font has no shape for
+_RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
+_BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
+
+
+@cache
+def register_fonts() -> frozenset[int]:
+    """Register the fonts that ship with the package; give the code points they both draw."""
+    drawn = []
+    for name in (REGULAR, BOLD):
+        with as_file(files("leakgeo.deliver") / "assets" / f"{name}.ttf") as path:
+            font = TTFont(name, str(path))
+        pdfmetrics.registerFont(font)
+        drawn.append(frozenset(font.face.charToGlyph))
+    pdfmetrics.registerFontFamily(REGULAR, REGULAR, BOLD, REGULAR, BOLD)
+    return drawn[0] & drawn[1]
+
+
+@cache
+def _reshaper() -> ArabicReshaper:
+    return ArabicReshaper({"delete_harakat": False})
+
+
+def lacks_shapes(text: str) -> bool:
+    """Tell whether the font lacks a character of `text`.
+
+    Examples
+    --------
+    >>> lacks_shapes("Źródlana"), lacks_shapes("水道")
+    (False, True)
+    """
+    drawn = register_fonts()
+    return any(ord(c) not in drawn for c in text)
+
+
+def drawn(text: str) -> str:
+    """Give text as it is drawn from left to right; characters the font lacks become squares.
+
+    Parameters
+    ----------
+    text : str
+        In logical order, any script.
+
+    Returns
+    -------
+    str
+        Right-to-left runs joined up and in visual order, kept on one line.
+
+    Examples
+    --------
+    >>> drawn("Alder 12"), drawn("水 12")
+    ('Alder 12', '□ 12')
+    >>> drawn("אבג 12")
+    '12 גבא'
+    """
+    known = register_fonts()
+    if _RTL.search(text):
+        visual = get_display(_reshaper().reshape(text))
+        text = _BETWEEN.sub("\u00a0", str(visual))
+    return "".join(c if ord(c) in known else LACKING for c in text)
+
+
+def markup(text: str) -> str:
+    """Give text for a paragraph, with nothing in it taken for markup.
+
+    Examples
+    --------
+    >>> markup("<b>A&B</b>")
+    '&lt;b&gt;A&amp;B&lt;/b&gt;'
+    """
+    return escape(drawn(text))
+
+
+def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphStyle:
+    """Make a paragraph style in the report's font; words too long for their cell are split."""
+    register_fonts()
+    settings = {"leading": size * 1.28, "textColor": HexColor(INK), "splitLongWords": 1, **more}
+    return ParagraphStyle("leakgeo", fontName=BOLD if bold else REGULAR, fontSize=size, **settings)
+
+
+def para(text: str, size: float = 9, *, bold: bool = False, **more: object) -> Paragraph:
+    """Make a paragraph of text from the data."""
+    return Paragraph(markup(text), style(size, bold=bold, **more))
+
+
+def fitted(text: str, font: str, size: float, width: float) -> str:
+    """Shorten drawn text to a width in points, with an ellipsis where it was cut.
+
+    Examples
+    --------
+    >>> fitted("short", REGULAR, 8, 100)
+    'short'
+    >>> fitted("a very long name of a line", REGULAR, 8, 40)[-1]
+    '…'
+    """
+    text = drawn(text)
+    if pdfmetrics.stringWidth(text, font, size) <= width:
+        return text
+    while text and pdfmetrics.stringWidth(text + "\u2026", font, size) > width:
+        text = text[:-1]
+    return text + "\u2026"

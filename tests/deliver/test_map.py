@@ -1,0 +1,196 @@
+"""The map file: whole, self-contained, the same twice, with every line in it."""
+
+import json
+import re
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pyproj import Geod
+from shapely import LineString, Point, Polygon
+
+from leakgeo.deliver.map import make_map, write_map
+from leakgeo.deliver.map_data import map_data
+from leakgeo.deliver.map_geometry import nested
+from leakgeo.deliver.map_page import json_for_script
+from leakgeo.errors import OutputError, ParameterError
+from leakgeo.result import Result
+from tests.deliver.fixture import METRE, STREET, hostile_street, street
+
+
+def written(folder, result, units="si") -> str:
+    assert write_map(result, out=folder, units=units) is result
+    return (folder / "map.html").read_text(encoding="utf-8")
+
+
+def data_in(html: str) -> dict:
+    found = re.search(
+        r'<script type="application/json" id="lg-data">(.*?)</script>', html, re.DOTALL
+    )
+    return json.loads(found.group(1))
+
+
+def test_everything_is_in_the_one_file(tmp_path):
+    html = written(tmp_path, street())
+    links = re.findall(
+        r"""(?:src|href)\s*=\s*["']?([^"'> ]+)""",
+        re.sub("<script>.*?</script>", "", html, flags=re.DOTALL),
+    )
+    assert links == []
+    assert "url(images" not in html
+    assert "sourceMappingURL" not in html
+    assert "default-src 'none'" in html
+    assert [p.name for p in tmp_path.iterdir()] == ["map.html"]
+
+
+def test_same_result_same_bytes(tmp_path):
+    assert written(tmp_path / "a", street()) == written(tmp_path / "b", street())
+
+
+def test_every_line_is_in_it_with_its_readings(tmp_path):
+    data = data_in(written(tmp_path, street()))
+    assert [line["id"] for line in data["lines"]] == list(STREET)
+    total = sum(len(line["readings"]["id"]) for line in data["lines"])
+    assert total == len(street().layers["readings_on_route"])
+    assert "164 readings: 158 used, 6 not used" in data["readings"]
+
+
+def test_positions_agree_with_geodesic_distance(tmp_path):
+    """Distance along the ellipsoid between two marks, against the plane at the central meridian."""
+    result = street()
+    data = data_in(written(tmp_path, result))
+    (lat1, lon1), (lat2, lon2) = (data["lines"][k]["mark"]["at"] for k in (0, 1))
+    geodesic = Geod(ellps="WGS84").inv(lon1, lat1, lon2, lat2)[2]
+    marks = result.layers["marks"].geometry
+    # UTM's scale on its central meridian is 0.9996 (EPSG method 9807, zone 16N)
+    assert geodesic == pytest.approx(marks.iloc[0].distance(marks.iloc[1]) / 0.9996, abs=0.03)
+
+
+@given(
+    st.text(st.characters(exclude_categories=["Cs"]), max_size=40)
+    | st.text("{}%#</script>!-&'\"\\", max_size=40)
+)
+def test_json_holds_any_text_and_opens_no_tag_or_template(text):
+    shown = json_for_script({"id": [text]})
+    assert json.loads(shown) == {"id": [text]}
+    assert not set(shown) & set("<>&")
+    assert not re.search(r"\{[{%#]", shown)
+
+
+def test_hostile_text_reaches_the_page_as_data_alone(tmp_path):
+    html = written(tmp_path, hostile_street())
+    assert html.count("<script") == html.count("</script>")
+    assert "window.hit=1<" not in html
+    assert data_in(html)["lines"][0]["id"].startswith("</script><script>")
+    assert "{{7*7}}{% raw %}{#" in data_in(html)["lines"][0]["id"]
+
+
+@pytest.mark.parametrize("name", [*street().layers, None])
+@pytest.mark.parametrize("how", ["absent", "empty"])
+def test_any_layer_may_be_absent_or_empty(tmp_path, name, how):
+    result = street()
+    names = [name] if name else list(result.layers)
+    rest = {k: v for k, v in result.layers.items() if k not in names}
+    empty = {k: v.iloc[:0] for k, v in result.layers.items() if k in names}
+    layers = rest if how == "absent" else {**rest, **empty}
+    data = data_in(written(tmp_path, replace(result, layers=layers)))
+    assert {line["id"] for line in data["lines"]} == set(STREET)
+    if name == "dig_zones":
+        assert all(line["holds"] for line in data["lines"] if line["mark"])
+
+
+def test_job_without_any_feature_still_gives_a_map(tmp_path):
+    result = street()
+    job = replace(
+        result.job, routes=result.job.routes.iloc[:0], readings=result.job.readings.iloc[:0],
+        utilities=None, contacts=None,
+    )  # fmt: skip
+    assert data_in(written(tmp_path, Result(job)))["lines"] == []
+
+
+def test_null_and_empty_shapes_missing_columns_and_dates_break_nothing(tmp_path):
+    result = street()
+    layers = dict(result.layers)
+    readings = layers["readings_on_route"].copy()
+    readings.loc[0, "geometry"] = None
+    readings.loc[1, "geometry"] = Point()
+    readings["used"] = readings["used"].astype("boolean")
+    readings.loc[2, "used"] = pd.NA
+    readings.loc[3, "sound_level_db"] = np.inf
+    layers["readings_on_route"] = readings
+    layers["marks"] = layers["marks"].drop(columns=["azimuth_deg", "limited_by", "across_95_m"])
+    layers["search_zones"] = layers["search_zones"].assign(probability=np.nan, rank=None)
+    layers["conflicts"] = layers["conflicts"].assign(seen=pd.Timestamp("2031-01-01", tz="UTC"))
+    data = data_in(written(tmp_path, replace(result, layers=layers)))
+    assert data["lines"][0]["mark"]["ring"] is None
+    assert data["lines"][0]["readings"]["at"][:2] == [None, None]
+    assert data["lines"][0]["readings"]["db"][3] is None
+    assert data["lines"][0]["readings"]["used"][2] is False
+
+
+def test_readings_of_no_line_are_shown_with_their_reason():
+    result = street()
+    loose = (
+        result.layers["readings_on_route"]
+        .iloc[:2]
+        .assign(line_id=None, used=False, reason="too far")
+    )
+    readings = pd.concat([result.layers["readings_on_route"], loose], ignore_index=True)
+    data = map_data(result.adding({"readings_on_route": readings}), "si")
+    assert data["loose"]["why"] == ["too far", "too far"]
+    assert all(data["loose"]["at"])
+
+
+def test_shapes_with_holes_and_parts_keep_them():
+    ring = Polygon([(0, 0), (4, 0), (4, 4), (0, 4)], [[(1, 1), (2, 1), (2, 2)]])
+    both = ring.union(Polygon([(6, 0), (7, 0), (7, 1)]))
+    shapes = gpd.GeoSeries([ring, both, LineString([(1, 2), (3, 4)])], crs=4326)
+    one, two, line = nested(shapes)
+    assert [len(part) for part in one] == [2]
+    assert sorted(len(part) for part in two) == [1, 2]
+    assert line == [[[2.0, 1.0], [4.0, 3.0]]]
+
+
+def test_a_map_can_be_added_to():
+    import folium
+
+    page = make_map(street())
+    folium.CircleMarker([40.1, -87.0], tooltip="ours").add_to(page)
+    html = page.get_root().render()
+    assert "Content-Security-Policy" not in html
+    assert "circleMarker" in html
+
+
+def test_errors_name_the_remedy(tmp_path):
+    with pytest.raises(ParameterError, match="name the folder"):
+        write_map(street(), out=None)
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(OutputError, match="can't be made"):
+        write_map(street(), out=tmp_path / "file" / "under")
+
+
+def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
+    written(tmp_path, street())
+    before = (tmp_path / "map.html").read_bytes()
+
+    def full(*_args, **_more):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("leakgeo.deliver.map._write_text", full)
+    with pytest.raises(OutputError, match="No space"):
+        write_map(hostile_street(), out=tmp_path)
+    assert (tmp_path / "map.html").read_bytes() == before
+    assert len(list(tmp_path.iterdir())) == 1
+
+
+def test_nothing_handed_in_is_changed(tmp_path):
+    result = street()
+    columns = {name: list(frame.columns) for name, frame in result.layers.items()}
+    written(tmp_path, result)
+    assert {name: list(frame.columns) for name, frame in result.layers.items()} == columns
+    assert "at" not in result.job.routes
+    assert result.layers["marks"].crs == METRE

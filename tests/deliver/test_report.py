@@ -1,0 +1,197 @@
+"""The PDF report: what a foreman reads in it, and that it holds together."""
+
+import io
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+
+import numpy as np
+import pypdf
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from leakgeo.deliver.report import write_report
+from leakgeo.deliver.report_type import LACKING, drawn, fitted, lacks_shapes, markup
+from leakgeo.errors import ParameterError
+from leakgeo.result import Result
+from tests.deliver.fixture import STREET, hostile_street, many_lines, street
+
+
+def pdf(folder, result, units="us") -> pypdf.PdfReader:
+    assert write_report(result, out=folder, units=units) is result
+    return pypdf.PdfReader(io.BytesIO((folder / "report.pdf").read_bytes()))
+
+
+def said(reader) -> list[str]:
+    return [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
+
+
+def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
+    first = said(pdf(tmp_path, street()))[0]
+    for name in ("Alder 12", "Alder 14", "Ulica Źródlana 3", "Οδός Ερμού 7", "улица Садовая 9"):
+        assert name in first
+    for part in (
+        "6 lines, 2 marks, 1 of them held", "164 readings: 158 used, 6 not used",
+        "Only two usable readings", "simulated_street.gpkg", "Indiana West", "leak_prior",
+        "Nothing recorded here clears the dig.",
+    ):  # fmt: skip
+        assert part in first
+
+
+def test_page_of_a_mark_tells_where_how_sure_and_what_holds(tmp_path):
+    page = said(pdf(tmp_path, street()))[1]
+    for part in (
+        "Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "9 in 10 that the leak is within",
+        "2 ft 5 in", "About 8 in 10 that it is within one foot of the mark",
+        "no answer from electric U-E1 (Northlight Power)", "gas U-G1 is inside the tolerance zone",
+        "protect the trench", "Competent person", "Dig ticket number", "1,100 gallons a day",
+        "US survey foot", "distance from the start, ft",
+    ):  # fmt: skip
+        assert part in page
+
+
+def test_metres_where_metres_are_asked_for(tmp_path):
+    page = said(pdf(tmp_path, street(), "si"))[1]
+    assert "Mark at 14.20 m from the start" in page
+    assert "within 0.30 m (one foot) of the mark" in page
+    assert not re.search(r"\d ft \d", page.replace("5 ft (1.52 m)", ""))
+
+
+def test_ready_never_stands_alone_and_nothing_is_called_free_of_danger(tmp_path):
+    pages = said(pdf(tmp_path, street()))
+    ready = next(p for p in pages if p.startswith("Alder 14") or "Alder 14 Mark set" in p)
+    assert "Ready for hand dig" in ready
+    assert "Nothing recorded here clears the dig." in ready
+    assert all("safe" not in page.lower() for page in pages)
+
+
+def test_a_page_for_each_line_with_a_place(tmp_path):
+    assert len(pdf(tmp_path, street()).pages) == 5  # the cover, two marks, two with zones
+
+
+def test_hostile_text_is_printed_as_it_stands(tmp_path):
+    text = "".join(said(pdf(tmp_path, hostile_street(), "si")))
+    assert "{{7*7}}" in text
+    assert "<b>" in text
+    assert "onerror=window.hit=1>" in text.replace(" ", "")
+
+
+def test_same_result_same_bytes(tmp_path):
+    for name in "ab":
+        write_report(street(), out=tmp_path / name, units="si")
+    first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
+    assert first == second
+
+
+@pytest.mark.parametrize("make", [street, hostile_street])
+@pytest.mark.parametrize("units", ["si", "us"])
+def test_all_text_is_on_the_paper(tmp_path, make, units):
+    for page in pdf(tmp_path, make(), units).pages:
+        width, height = (float(v) for v in page.mediabox[2:])
+
+        def place(text, cm, tm, _font, size, width=width, height=height):
+            x, y = np.array([tm[4], tm[5], 1]) @ np.reshape(np.r_[cm, 0], (-1,))[:6].reshape(3, 2)
+            if text.strip():
+                assert 0 < x < width - 10, (text, x)
+                assert 10 < y < height - 10, (text, y)
+
+        page.extract_text(visitor_text=place)
+
+
+@pytest.mark.parametrize(
+    ("name", "how"),
+    [*((name, "absent") for name in street().layers), (None, "absent"), (None, "empty")],
+)
+def test_any_layer_may_be_absent_or_empty(tmp_path, name, how):
+    result = street()
+    names = [name] if name else list(result.layers)
+    rest = {k: v for k, v in result.layers.items() if k not in names}
+    empty = {k: v.iloc[:0] for k, v in result.layers.items() if k in names}
+    pages = said(
+        pdf(tmp_path, replace(result, layers=rest if how == "absent" else {**rest, **empty}))
+    )
+    assert "Alder 12" in pages[0]
+    if name == "dig_zones":
+        assert "Clearance was not checked" in pages[0]
+
+
+def test_job_without_any_feature_still_gives_a_report(tmp_path):
+    job = street().job
+    bare = replace(job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], utilities=None)
+    assert "0 lines, 0 marks" in said(pdf(tmp_path, Result(bare)))[0]
+
+
+def test_long_lists_of_holds_run_on_to_another_page(tmp_path):
+    result = street()
+    many = "; ".join(f"no answer from utility number {k}" for k in range(90))
+    dig = result.layers["dig_zones"].assign(holds=many, dig_status="hold")
+    pages = "".join(said(pdf(tmp_path, result.adding({"dig_zones": dig}))))
+    assert all(f"number {k}" in pages for k in range(90))
+    assert "86 more on its page" in pages
+
+
+def test_text_of_any_length_gets_its_page(tmp_path):
+    result = street()
+    layers = dict(result.layers)
+    for name in ("lines", "dig_zones", "conflicts", "next_readings"):
+        texts = {"message", "cautions", "action", "reason"} & set(layers[name])
+        layers[name] = layers[name].assign(**dict.fromkeys(texts, "word " * 1500))
+    reader = pdf(tmp_path, replace(result, layers=layers))
+    assert "".join(said(reader)).count("word") >= 1500
+
+
+def test_names_of_any_length_get_their_page(tmp_path):
+    names = {f"{k}{'n' * 900}": line for k, line in enumerate(STREET.values())}
+    assert "nnn" in said(pdf(tmp_path, street(names)))[1]
+
+
+def test_many_lines_run_over_many_pages(tmp_path):
+    reader = pdf(tmp_path, many_lines(20))
+    assert "20 lines, 10 marks, 10 of them held" in said(reader)[0]
+    assert len(reader.pages) >= 21
+
+
+def test_no_folder_is_an_error():
+    with pytest.raises(ParameterError, match="name the folder"):
+        write_report(street(), out=None)
+
+
+def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
+    assert not any(lacks_shapes(drawn(name)) for name in STREET)
+    # Arabic joins: isolated letters become presentation forms, last letter first on paper
+    assert drawn("شارع") == "\ufec9\ufead\ufe8e\ufeb7"
+    names = {f"水道 {k}": line for k, line in enumerate(STREET.values())}
+    page = said(pdf(tmp_path, street(names)))[0]
+    assert f"{LACKING}{LACKING} 0" in page
+    assert "font lacks" in page
+
+
+@settings(max_examples=60)
+@given(st.text(st.characters(exclude_categories=["Cs"]), max_size=30))
+def test_any_text_can_be_set(text):
+    from reportlab.platypus import Paragraph
+
+    from leakgeo.deliver.report_type import style
+
+    made = Paragraph(markup(text), style())
+    made.wrap(200, 200)
+    assert not lacks_shapes(drawn(text))
+    assert len(fitted(text, "DejaVuSans", 7, 40)) <= len(drawn(text)) + 1
+
+
+@pytest.mark.pdf
+def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
+    if not shutil.which("pdftoppm"):
+        pytest.skip("poppler-utils is not installed")
+    image = pytest.importorskip("PIL.Image")
+    write_report(street(), out=tmp_path, units="us")
+    subprocess.run(
+        ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
+        cwd=tmp_path, check=True,
+    )  # fmt: skip
+    page = np.asarray(image.open(next(tmp_path.glob("page*.png"))).convert("RGB")).astype(int)
+    pink = (page[..., 0] > 150) & (page[..., 1] < 130) & (page[..., 2] > 110)
+    assert pink[: page.shape[0] // 2].sum() > 50  # the zone on the plan
+    assert pink[page.shape[0] // 2 :].sum() > 20  # the leak density

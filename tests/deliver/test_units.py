@@ -1,0 +1,68 @@
+"""Lengths as read off a tape, and odds in words."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from leakgeo.deliver import colours, words
+from leakgeo.deliver.units import INCH_M, loss_text, tape_text
+
+LENGTHS = st.floats(0, 1e5, allow_nan=False)
+
+
+def inches(text: str) -> int:
+    """Read feet and inches back."""
+    parts = text.split()
+    feet = int(parts[parts.index("ft") - 1]) if "ft" in parts else 0
+    return 12 * feet + (int(parts[parts.index("in") - 1]) if "in" in parts else 0)
+
+
+@given(LENGTHS)
+def test_feet_and_inches_read_back_to_half_an_inch_and_carry_at_twelve(metres):
+    text = tape_text(metres, "us")
+    assert abs(inches(text) * INCH_M - metres) <= INCH_M / 2 * (1 + 1e-9)
+    assert "12 in" not in text.replace("ft 12", "12") or inches(text) % 12 == 0
+    assert " 12 in" not in f" {text}"
+
+
+@given(LENGTHS)
+def test_a_span_rounds_up_and_a_clearance_rounds_down(metres):
+    slack = 2e-6 * INCH_M  # float error that must not cost an inch
+    assert inches(tape_text(metres, "us", "up")) * INCH_M >= metres - slack
+    assert inches(tape_text(metres, "us", "down")) * INCH_M <= metres + slack
+    assert float(tape_text(metres, "si", "up").split()[0]) >= metres - 1e-7
+    assert float(tape_text(metres, "si", "down").split()[0]) <= metres + 1e-7
+
+
+@pytest.mark.parametrize("value", [None, math.nan, math.inf, "x"])
+def test_what_is_not_known_says_so(value):
+    assert tape_text(value, "us") == loss_text(value, "si") == words.odds(value) == "unknown"
+
+
+def test_gallons_are_us_gallons():
+    # 400,000 gallons a month of 30.4 days, the loss a US utility publishes for a 1/4 in hole
+    assert loss_text(400_000 * 3.785411784 / 30.4, "us") == "13,000 gallons a day"
+
+
+@given(st.floats(0, 1))
+def test_odds_are_never_certain_and_stay_close(p):
+    said, shown = words.odds(p), words.percent(p)
+    assert not any(word in f" {said} {shown}" for word in (" 0 ", " 10 in 10", " 100 %", "0 in"))
+    if " in " in said and "than" not in said:
+        count, of = (int(v) for v in said.removeprefix("about ").split(" in "))
+        assert abs(count / of - p) <= 0.05 + 1e-9
+
+
+def test_no_wording_calls_a_dig_free():
+    said = " ".join(str(v) for v in vars(words).values() if isinstance(v, str)) + " ".join(
+        [*words.STATUS.values(), *words.LIMITS.values(), *words.SEVERITY.values()]
+    )
+    assert "safe" not in said.lower()
+
+
+def test_kinds_of_utility_differ_in_pattern_or_letter_not_in_colour_alone():
+    letters = [look.letter for look in colours.UTILITY.values()]
+    assert len(set(letters)) == len(letters)
+    assert set(colours.UTILITY) >= {"electric", "gas_oil_steam", "sewer_drain", "unknown"}

@@ -1,0 +1,138 @@
+"""A line gathered from the layers: nothing lost, and held whenever that isn't plainly denied."""
+
+from dataclasses import replace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import chi2
+from shapely import Point
+
+from leakgeo.deliver import sentences, words
+from leakgeo.deliver.ellipse import error_ellipse
+from leakgeo.deliver.places import mark_places
+from leakgeo.deliver.profiles import profiles_by_line
+from leakgeo.deliver.view import line_views
+from tests.deliver.fixture import FEET, METRE, STREET, street
+
+
+def with_layer(result, name, **columns):
+    layers = dict(result.layers)
+    layers[name] = layers[name].assign(**columns)
+    return replace(result, layers=layers)
+
+
+def without(result, *names):
+    return replace(result, layers={k: v for k, v in result.layers.items() if k not in names})
+
+
+def test_lines_come_by_priority_and_none_is_lost():
+    result = street()
+    shuffled = with_layer(result, "lines", priority=[3, 1, 2, 6, 5, 4])
+    names = list(STREET)
+    order = [names[k] for k in (1, 2, 0, 5, 4, 3)]
+    assert [v.line_id for v in line_views(shuffled)] == order
+    assert {v.line_id for v in line_views(without(result, "lines"))} == set(STREET)
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        lambda r: without(r, "dig_zones"),
+        lambda r: with_layer(r, "dig_zones", dig_status=None, holds="").adding(
+            {"lines": r.layers["lines"].assign(dig_status=None)}
+        ),
+        lambda r: with_layer(r, "dig_zones", dig_status="nonsense"),
+        lambda r: with_layer(r, "dig_zones", dig_status="hold"),
+        lambda r: with_layer(r, "lines", dig_status="hold"),
+        lambda r: with_layer(r, "dig_zones", holds="no ticket", dig_status="ready_for_hand_dig"),
+        lambda r: replace(r, layers={**r.layers, "dig_zones": r.layers["dig_zones"].iloc[:0]}),
+    ],
+)
+def test_a_mark_is_held_unless_every_layer_says_ready(broken):
+    marked = [v for v in line_views(broken(street())) if v.mark is not None]
+    assert len(marked) == 2
+    assert all(v.holds and v.dig_text == words.HOLD for v in marked)
+
+
+def test_ready_is_said_only_where_both_layers_say_it():
+    says = {v.line_id: (v.dig_text, v.holds) for v in line_views(street())}
+    assert says["Alder 14"] == (words.READY, ())
+    assert says["Alder 12"][0] == words.HOLD
+    assert len(says["Alder 12"][1]) == 2
+    assert says["Οδός Ερμού 7"] == (words.NO_DIG, ())
+
+
+def test_sentences_of_a_mark():
+    view = line_views(street())[0]
+    assert sentences.position(view, "us") == "Mark at 46 ft 7 in from the start"
+    assert sentences.odds(view, "si") == [
+        "9 in 10 that the leak is within these 0.72 m (from 13.80 m to 14.52 m)",
+        "About 8 in 10 that it is within 0.30 m (one foot) of the mark",
+        "97 in 100 that this line leaks at all",
+    ]
+    assert "0.35 m along" in sentences.error(view, "si")
+
+
+def test_the_ellipse_holds_95_in_100_of_normal_errors():
+    # 95 % of a bivariate normal lies within 2.4477 sigma (NSSDA, FGDC-STD-007.3-1998)
+    scale = np.sqrt(chi2.ppf(0.95, 2))
+    assert scale == pytest.approx(2.4477, abs=1e-4)
+    rng = np.random.default_rng(1)
+    along, across = rng.normal(0, [[0.2], [0.5]], (2, 40_000))
+    bearing = np.radians(30.0)
+    east = along * np.sin(bearing) + across * np.cos(bearing)
+    north = along * np.cos(bearing) - across * np.sin(bearing)
+    ring = error_ellipse(5, 7, 0.2 * scale, 0.5 * scale, 30.0)
+    inside = gpd.GeoSeries(gpd.points_from_xy(5 + east, 7 + north)).within(ring).mean()
+    assert inside == pytest.approx(0.95, abs=0.006)
+
+
+@given(st.floats(0.01, 5), st.floats(0.01, 5), st.floats(0, 360))
+def test_without_a_bearing_the_ellipse_is_no_smaller(along, across, azimuth):
+    known = error_ellipse(0, 0, along, across, azimuth)
+    assert (
+        error_ellipse(0, 0, along, across, None).buffer(max(along, across) * 0.01).contains(known)
+    )
+
+
+def test_coordinates_of_a_mark_name_the_unit_of_the_job():
+    marks = street().layers["marks"]
+    label, said = mark_places(marks, FEET)["Alder 12"][1]
+    east = marks.to_crs(FEET).geometry.x.iloc[0]
+    assert label == "East, north"
+    assert said.startswith(f"{east:,.2f}, ")
+    assert said.endswith("US survey foot")
+    assert len(mark_places(marks, METRE.geodetic_crs)["Alder 12"]) == 1
+    assert mark_places(None, FEET) == mark_places(marks.assign(geometry=Point()), FEET) == {}
+
+
+@given(st.integers(1, 3000), st.integers(1, 300))
+def test_thinning_keeps_the_peak_and_the_order(count, most):
+    rng = np.random.default_rng(count)
+    frame = pd.DataFrame(
+        {
+            "line_id": "a",
+            "chainage_m": rng.permutation(count).astype(float),
+            "leak_density_per_m": rng.random(count),
+        }
+    )
+    thin = profiles_by_line(frame, most)["a"]
+    assert thin.chainage_m.size == min(count, most)
+    assert thin.leak_density_per_m.max() == frame["leak_density_per_m"].max()
+    assert np.all(np.diff(thin.chainage_m) > 0)
+    assert np.isnan(thin.sound_level_db).all()
+
+
+def test_profiles_are_split_as_pandas_groups_them():
+    profile = street().layers["profile"].sample(frac=1, random_state=3)
+    profile.loc[profile["line_id"] == "Alder 14", "line_id"] = None
+    split = profiles_by_line(profile)
+    groups = profile.sort_values("chainage_m").groupby("line_id")
+    assert set(split) == set(groups.groups)
+    for name, part in groups:
+        assert np.array_equal(split[name].sound_level_db, part["sound_level_db"])
+        assert np.array_equal(split[name].x_m, part.geometry.x)
