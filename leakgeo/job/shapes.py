@@ -13,6 +13,13 @@ if TYPE_CHECKING:
     from leakgeo.job.findings import Findings
     from leakgeo.job.schema import LayerSchema
 
+# By GEOS type number; the last stands for none, which is numbered -1.
+_TYPE_NAMES = np.array(
+    [
+        "Point", "LineString", "LinearRing", "Polygon", "MultiPoint", "MultiLineString",
+        "MultiPolygon", "GeometryCollection", "",
+    ], dtype=object,
+)  # fmt: skip
 #: Routes shorter than this on the ground are points, not lines.
 SHORTEST_M = 0.001
 
@@ -46,10 +53,10 @@ def check_shapes(
     wrong = _wrong_type(single, schema) & ~(null | empty | endless)
     findings.tell(
         wrong,
-        f"Its geometry is not a {' or '.join(schema.geometry_types)}.",
+        f"Its geometry is not a {' or '.join(schema.geometry_types)} but a {{value}}.",
         "Draw it as that, or put it in the layer it belongs to.",
         column="geometry",
-        values=np.array([getattr(g, "geom_type", "") for g in shapes], dtype=object),
+        values=_TYPE_NAMES[shapely.get_type_id(single)],
     )
     return _mended(_without(single, null | empty | endless | wrong), schema, findings)
 
