@@ -79,7 +79,8 @@ def _dig(view: LineView) -> str:
         return view.dig_text
     more = len(view.holds) - SHOWN
     tail = f"; {more} more on its page" if more > 0 else ""
-    return f"{view.dig_text}: {'; '.join(view.holds[:SHOWN])}{tail}"
+    brief = "; ".join(sentences.brief_hold(hold) for hold in view.holds[:SHOWN])
+    return f"{view.dig_text}: {brief}{tail}"
 
 
 def _priority(view: LineView) -> str:

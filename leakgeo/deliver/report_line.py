@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
+from reportlab.platypus import Flowable, KeepTogether, Spacer, Table
 
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report_parts import badge, grid, heading, holds_box, pairs, sign_boxes
@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
     from leakgeo.deliver.view import LineView
 
-BESIDE = 160  # characters of a message that still go beside the plan
 KEY = (
-    "Cross: the mark, in its 95 % ellipse. Pink: search zones. Hatched white: proposed excavation. "
+    "Cross: the mark, in its 95 % ellipse (a bare ring: no mark yet). "
+    "Pink: search zones. Hatched white: proposed excavation. "
     "Coloured hatch: utility in conflict. Dots: readings, loud ones yellow, unused ones white. "
     "Numbered rings: listen next."
 )
@@ -53,10 +53,9 @@ def line_page(
         Spacer(1, 5),
         _plan_and_numbers(view, utilities, units, width),
         *([Spacer(1, 4), plot] if plot is not None else []),
-        *([para(view.message, 9, spaceBefore=3)] if len(view.message) > BESIDE else []),
+        *([para(view.message, 9, spaceBefore=3)] if view.mark is None and view.message else []),
         *_dig_sheet(view, units, width),
         *_next(view, units, width),
-        *([KeepTogether([Spacer(1, 6), sign_boxes(width)])] if view.mark is not None else []),
     ]
 
 
@@ -83,7 +82,6 @@ def _place(pair: tuple[str, str]) -> Flowable:
 
 def _numbers(view: LineView, units: str, width: float) -> list[Flowable]:
     said = [sentences.error(view, units), *sentences.odds(view, units), sentences.limits(view)]
-    said += [view.message] if len(view.message) <= BESIDE else []
     return [
         para(sentences.position(view, units), 12, bold=True),
         Spacer(1, 2),
@@ -93,23 +91,36 @@ def _numbers(view: LineView, units: str, width: float) -> list[Flowable]:
 
 
 def _dig_sheet(view: LineView, units: str, width: float) -> list[Flowable]:
+    """Keep what goes to the dig on one sheet: below the plot if there is room, else by itself."""
     if view.mark is None:
         return []
     rows = [sentences.conflict(row, units) for row in view.rows("conflicts")]
-    shares = (0.22, 0.12, 0.24, 0.13, 0.29)
+    shares = (0.18, 0.1, 0.17, 0.1, 0.45)
     heads = ("Utility in conflict", "Clearance", "How close", "Answer", "To do")
-    box = holds_box(view.holds, view.cautions, width)
-    return [Spacer(1, 5), box, Spacer(1, 4), *grid(heads, rows, [s * width for s in shares], 7.5)]
+    title = f"Dig sheet: {view.line_id}" if view.located else f"Not a dig yet: {view.line_id}"
+    parts = [
+        para(title, 10, bold=True, spaceBefore=4, spaceAfter=2),
+        holds_box(view.holds, view.cautions, width),
+        Spacer(1, 3),
+        *grid(heads, rows, [s * width for s in shares], 7),
+    ]
+    if view.located:
+        parts += [*_once_more(view, units), Spacer(1, 4), sign_boxes(width)]
+    return [KeepTogether(parts)]
 
 
-def _next(view: LineView, units: str, width: float) -> list[Flowable]:
-    """List the stops to listen at next; beside a mark, in one sentence."""
+def _once_more(view: LineView, units: str) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     if not rows:
         return []
-    if view.mark is not None:
-        places = ", ".join(where for _, where, _ in rows)
-        return [Spacer(1, 3), para(f"Before digging, listen once more at {places}.", 8.5)]
+    places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
+    return [para(f"Before digging, listen once more at {places}.", 8.5, spaceBefore=2)]
+
+
+def _next(view: LineView, units: str, width: float) -> list[Flowable]:
+    rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
+    if view.located or not rows:
+        return []
     heads = ("No.", "From the start", "Listen next here, because")
     table = grid(heads, rows, [30, 80, width - 110], 7.5)
-    return [CondPageBreak(60), *heading("Where to listen next"), *table]
+    return [*heading("Where to listen next"), *table]

@@ -6,7 +6,7 @@ from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import Flowable, Table
+from reportlab.platypus import CondPageBreak, Flowable, Table
 
 from leakgeo.deliver import words
 from leakgeo.deliver.colours import INK
@@ -67,7 +67,7 @@ def pairs(
 
 def heading(text: str) -> list[Flowable]:
     """Set a heading inside a page."""
-    return [para(text, 10, bold=True, keepWithNext=1, spaceBefore=6, spaceAfter=3)]
+    return [CondPageBreak(60), para(text, 10, bold=True, spaceBefore=6, spaceAfter=3)]
 
 
 def badge(text: str, *, held: bool, width: float) -> Table:
@@ -82,10 +82,10 @@ def badge(text: str, *, held: bool, width: float) -> Table:
 
 def holds_box(holds: Sequence[str], cautions: Sequence[str], width: float) -> Table:
     """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
-    left = [para(f"\u2610  {text}", 8.5, **_HANG) for text in holds]
-    left = left or [para(f"{words.READY}: no hold was recorded.", 8.5)]
+    left = [para(f"\u2610  {text}", 8, **_HANG) for text in holds]
+    left = left or [para(f"{words.READY}: no hold was recorded.", 8)]
     left += [para(words.CAUTION, 8.5, bold=True), para(words.CAUTION_MORE, 7.5)]
-    right = [para(f"\u2022  {text}", 8.5, **_HANG) for text in cautions]
+    right = [para(f"\u2022  {text}", 7.5, **_HANG) for text in cautions]
     titles = [para("What holds this dig", 9.5, bold=True), para("Mind", 9.5, bold=True)]
     if not right:
         right, titles[1] = [para("", 8)], para("", 8)

@@ -63,26 +63,29 @@ class Pen:
         x0, y0, x1, y1 = self.window
         return x0 <= x <= x1 and y0 <= y <= y1
 
+    def _inside(self, shape: BaseGeometry, kind: str) -> list[Any]:
+        """Give the parts of a shape in the window that are of one kind, none of them empty."""
+        parts = shapely.get_parts(shapely.intersection(shape, self._box))
+        return [part for part in parts if part.geom_type == kind and not part.is_empty]
+
     def line(self, shape: BaseGeometry, colour: str, width: float, dash: Any = None) -> None:
         """Draw a line, or the outline of an area, as far as it is inside the window."""
         if shape is None or shape.is_empty:
             return
         if shape.geom_type.endswith("Polygon"):
             shape = shape.boundary
-        for part in shapely.get_parts(shape.intersection(self._box)):
-            if part.geom_type == "LineString":
-                xy = self.points(shapely.get_coordinates(part)).ravel().tolist()
-                look = {"strokeWidth": width, "strokeDashArray": list(dash) if dash else None}
-                self.drawing.add(PolyLine(xy, strokeColor=tint(colour), **look))
+        for part in self._inside(shape, "LineString"):
+            xy = self.points(shapely.get_coordinates(part)).ravel().tolist()
+            look = {"strokeWidth": width, "strokeDashArray": list(dash) if dash else None}
+            self.drawing.add(PolyLine(xy, strokeColor=tint(colour), **look))
 
     def area(self, shape: BaseGeometry, fill: str, opacity: float) -> None:
         """Fill an area, as far as it is inside the window; holes are filled too."""
         if shape is None or shape.is_empty:
             return
-        for part in shapely.get_parts(shape.intersection(self._box)):
-            if part.geom_type == "Polygon":
-                xy = self.points(shapely.get_coordinates(part.exterior)).ravel().tolist()
-                self.drawing.add(Area(xy, fillColor=tint(fill, opacity), strokeColor=None))
+        for part in self._inside(shape, "Polygon"):
+            xy = self.points(shapely.get_coordinates(part.exterior)).ravel().tolist()
+            self.drawing.add(Area(xy, fillColor=tint(fill, opacity), strokeColor=None))
 
     def hatch(self, shape: BaseGeometry, colour: str, step: float, *, back: bool = False) -> None:
         """Hatch an area with slanted lines `step` apart, in the window's unit."""
@@ -96,11 +99,10 @@ class Pen:
         strokes: Any = shapely.linestrings(np.stack(ends, axis=1))
         inside = shapely.intersection(shapely.multilinestrings(strokes), shape)
         path = Path(strokeColor=tint(colour), strokeWidth=0.5, fillColor=None)
-        for part in shapely.get_parts(shapely.intersection(inside, self._box)):
-            if part.geom_type == "LineString":
-                start, end = self.points(shapely.get_coordinates(part)[[0, -1]]).tolist()
-                path.moveTo(*start)
-                path.lineTo(*end)
+        for part in self._inside(inside, "LineString"):
+            start, end = self.points(shapely.get_coordinates(part)[[0, -1]]).tolist()
+            path.moveTo(*start)
+            path.lineTo(*end)
         self.drawing.add(path)
 
     def dots(self, xy: np.ndarray, fills: Iterable[str], edge: str, radius: float) -> None:
@@ -110,12 +112,12 @@ class Pen:
                 self.drawing.add(Circle(*point, radius, fillColor=HexColor(fill),
                                         strokeColor=HexColor(edge), strokeWidth=0.6))  # fmt: skip
 
-    def cross(self, x: float, y: float, radius: float = 8) -> None:
-        """Draw the mark: a cross in a ring, white behind."""
+    def cross(self, x: float, y: float, radius: float = 8, *, arms: bool = True) -> None:
+        """Draw the mark: a cross in a ring, white behind; without arms where it isn't one yet."""
         px, py = self.points([(x, y)])[0]
         for colour, width in (("#ffffff", 4.0), (INK, 1.8)):
             ink = HexColor(colour)
-            for dx, dy in ((radius, 0), (0, radius)):
+            for dx, dy in ((radius, 0), (0, radius)) if arms else ():
                 self.drawing.add(Line(px - dx, py - dy, px + dx, py + dy, strokeColor=ink,
                                       strokeWidth=width))  # fmt: skip
             self.drawing.add(Circle(px, py, radius * 0.6, fillColor=None, strokeColor=ink,

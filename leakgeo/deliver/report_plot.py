@@ -152,4 +152,5 @@ def _mark(upper: Pen, view: LineView) -> None:
     x = float(upper.points([(at, upper.window[1])])[0, 0])
     upper.drawing.add(Line(x, BASE, x, upper.paper[3] + 2, strokeColor=tint(colours.INK),
                            strokeWidth=1.2, strokeDashArray=[4, 2]))  # fmt: skip
-    upper.words(x, upper.paper[3] + 4, "mark", 7, "middle")
+    word = "mark" if view.located else "likeliest"
+    upper.words(x, upper.paper[3] + 4, word, 7, "middle")

@@ -57,11 +57,11 @@ def plan_sketch(
     if window is None:
         return drawing
     pen = Pen(window, (0, 0, size.width, size.height), drawing)
+    _conflicts(pen, view)
     _dig(pen, view)
     _utilities(pen, utilities)
     pen.line(view.route.get("geometry"), colours.PIPE, 2.6)  # type: ignore[arg-type]
     _zones(pen, view)
-    _conflicts(pen, view)
     _readings(pen, view)
     _start(pen, view)
     _next(pen, view)
@@ -77,7 +77,7 @@ def _shapes(rows: list[Row]) -> list[Any]:
 
 def _window(view: LineView, size: Size) -> tuple[float, float, float, float] | None:
     """Hold the dig zone, the zones and the mark, with room around, in the paper's proportions."""
-    names = ("dig_zones", "search_zones", "marks")
+    names = ("dig_zones", "search_zones", "marks") if view.located else ("search_zones", "marks")
     shapes = [g for name in names for g in _shapes(view.rows(name))] or _shapes([view.route])
     shapes = [g for g in shapes if not g.is_empty]
     if not shapes:
@@ -92,7 +92,10 @@ def _window(view: LineView, size: Size) -> tuple[float, float, float, float] | N
 def _dig(pen: Pen, view: LineView) -> None:
     step = (pen.window[2] - pen.window[0]) / 45
     for shape in _shapes(view.rows("dig_zones")):
-        pen.area(shape, colours.EXCAVATION, 1.0)
+        pen.area(shape, colours.EXCAVATION, 0.6)
+        if not view.located:
+            pen.line(shape, colours.PIPE, 0.8, (1, 3))
+            continue
         pen.hatch(shape, "#b9bec4", step)
         pen.line(shape, colours.INK, 1.4)
 
@@ -124,12 +127,13 @@ def _zones(pen: Pen, view: LineView) -> None:
 
 
 def _conflicts(pen: Pen, view: LineView) -> None:
-    step = (pen.window[2] - pen.window[0]) / 60
+    step = (pen.window[2] - pen.window[0]) / 24
     for row in view.rows("conflicts"):
         colour = colours.utility_look(row.get("kind")).colour
         for shape in _shapes([row]):
+            pen.area(shape, colour, 0.06)
             pen.hatch(shape, colour, step, back=True)
-            pen.line(shape, colour, 1.3, (4, 2))
+            pen.line(shape, colour, 0.9, (4, 2))
 
 
 def _readings(pen: Pen, view: LineView) -> None:
@@ -184,7 +188,7 @@ def _mark(pen: Pen, view: LineView) -> None:
     if along is not None and across is not None:
         ring = error_ellipse(spot.x, spot.y, along, across, number(row, "azimuth_deg"))
         pen.line(ring, colours.INK, 1.1, (3, 2))
-    pen.cross(spot.x, spot.y)
+    pen.cross(spot.x, spot.y, arms=view.located)
 
 
 def _north(pen: Pen, size: Size) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -22,9 +23,22 @@ Row = dict[str, object]
 
 def position(view: LineView, units: str) -> str:
     """Say where the mark is, or that there is none, in a few words."""
+    status = words.status_text(view.status)
     if view.mark is None:
-        return words.status_text(view.status)
-    return f"Mark at {tape_text(number(view.mark, 'chainage_m'), units)} from the start"
+        return status
+    where = f"{tape_text(number(view.mark, 'chainage_m'), units)} from the start"
+    return f"Mark at {where}" if view.located else f"{status}; likeliest at {where}"
+
+
+def brief_hold(hold: str) -> str:
+    """Cut a hold down to what it is about.
+
+    Examples
+    --------
+    >>> brief_hold("electric U-02 (Northlight): its position is not known (have it located)")
+    'electric U-02'
+    """
+    return re.split(r" \(|: ", hold, maxsplit=1)[0]
 
 
 def error(view: LineView, units: str) -> str:
@@ -147,14 +161,15 @@ def counts(views: list[LineView]) -> Mapping[str, int]:
 
 
 def tally(views: list[LineView]) -> str:
-    """Sum up in a line: how many lines, marks, and marks held."""
-    marks = [view for view in views if view.mark is not None]
-    held = sum(bool(view.holds) for view in marks)
-    return f"{_many(len(views), 'line')}, {_many(len(marks), 'mark')}, {held} of them held"
-
-
-def _many(count: int, name: str) -> str:
-    return f"{count} {name}" if count == 1 else f"{count} {name}s"
+    """Sum up in a line: how many lines, of which status, and how many marks are held."""
+    held = sum(bool(view.holds) for view in views if view.located)
+    parts = [
+        f"{words.status_text(status).lower()} {count}"
+        + (f" ({held} held)" if status == "located" else "")
+        for status, count in counts(views).items()
+    ]
+    lines = "1 line" if len(views) == 1 else f"{len(views)} lines"
+    return f"{lines}: {'; '.join(parts)}" if parts else lines
 
 
 def reading_counts(result: Result) -> str:

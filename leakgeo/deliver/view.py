@@ -68,6 +68,11 @@ class LineView:
         return rows[0] if rows else None
 
     @property
+    def located(self) -> bool:
+        """Whether the mark is one to dig on; else it is only the likeliest place so far."""
+        return self.status == "located" and self.mark is not None
+
+    @property
     def zones(self) -> list[Row]:
         """Rows of the search zones, the likeliest first."""
         return sorted(self.rows("search_zones"), key=lambda row: number(row, "rank") or 99)
@@ -86,6 +91,8 @@ class LineView:
         if not self.checked or not self.dig:
             return (words.NOT_CHECKED,)
         stated = texts(self.dig, "holds")
+        if not self.located:
+            return stated or (words.NOT_LOCATED,)
         said = {text(self.dig, "dig_status"), text(self.row, "dig_status")} - {""}
         ready = said == {"ready_for_hand_dig"}
         return stated or (() if ready else (words.NO_REASON,))

@@ -30,13 +30,14 @@ SEVERITY: Mapping[str, str] = MappingProxyType(
     {
         "inside_tolerance": "inside the tolerance zone",
         "near": "near",
-        "unknown_position": "position not known well enough",
+        "unknown_position": "position not known",
     }
 )
 READY = "Ready for hand dig"
 HOLD = "HOLD"
 NO_DIG = "No dig proposed"
 NOT_CHECKED = "Clearance was not checked: utilities and one-call answers are not known"
+NOT_LOCATED = "The leak is not located on this line; listen more first"
 NO_REASON = "The dig is held; the reason was not recorded"
 CAUTION = "Nothing recorded here clears the dig."
 CAUTION_MORE = (

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
 from leakgeo.deliver.map import write_map
@@ -77,6 +78,29 @@ def test_plot_puts_the_mark_where_the_density_peaks(maps, open_map):
         }"""
     )
     assert places[0] == pytest.approx(places[1], abs=1.5)
+
+
+def test_place_that_is_not_located_reads_as_no_mark(tmp_path, open_map):
+    result = street()
+    lines = result.layers["lines"].assign(status="narrow_further")
+    write_map(result.adding({"lines": lines}), out=tmp_path, units="us")
+    page = open_map(tmp_path / "map.html").page
+    page.click(".entry >> nth=0")
+    panel = page.inner_text("#lg-panel")
+    assert "Listen more before digging; likeliest at 46 ft 7 in" in panel
+    assert "Mark at" not in panel
+    assert "Ready" not in page.inner_text("body")
+
+
+def test_readings_far_off_do_not_shrink_the_street(tmp_path, open_map):
+    result = street()
+    readings = result.layers["readings_on_route"].copy()
+    far = readings.iloc[:1].assign(line_id=None, used=False, reason="too far from any route")
+    far = far.set_geometry(far.geometry.translate(50_000, 50_000))
+    layers = {"readings_on_route": pd.concat([readings, far], ignore_index=True)}
+    write_map(result.adding(layers), out=tmp_path, units="si")
+    page = open_map(tmp_path / "map.html").page
+    assert page.inner_text(".leaflet-control-scale-line").removesuffix(" m").isdigit()
 
 
 def test_keyboard_alone_opens_and_closes_a_line(maps, open_map):

@@ -11,8 +11,11 @@ import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reportlab.graphics.shapes import Drawing
+from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report import write_report
+from leakgeo.deliver.report_pen import Pen
 from leakgeo.deliver.report_type import LACKING, drawn, fitted, lacks_shapes, markup
 from leakgeo.errors import ParameterError
 from leakgeo.result import Result
@@ -33,7 +36,7 @@ def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
     for name in ("Alder 12", "Alder 14", "Ulica Źródlana 3", "Οδός Ερμού 7", "улица Садовая 9"):
         assert name in first
     for part in (
-        "6 lines, 2 marks, 1 of them held", "164 readings: 158 used, 6 not used",
+        "6 lines: mark set 2 (1 held); listen more", "164 readings: 158 used, 6 not used",
         "Only two usable readings", "simulated_street.gpkg", "Indiana West", "leak_prior",
         "Nothing recorded here clears the dig.",
     ):  # fmt: skip
@@ -120,7 +123,7 @@ def test_any_layer_may_be_absent_or_empty(tmp_path, name, how):
 def test_job_without_any_feature_still_gives_a_report(tmp_path):
     job = street().job
     bare = replace(job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], utilities=None)
-    assert "0 lines, 0 marks" in said(pdf(tmp_path, Result(bare)))[0]
+    assert "0 lines" in said(pdf(tmp_path, Result(bare)))[0]
 
 
 def test_long_lists_of_holds_run_on_to_another_page(tmp_path):
@@ -149,7 +152,7 @@ def test_names_of_any_length_get_their_page(tmp_path):
 
 def test_many_lines_run_over_many_pages(tmp_path):
     reader = pdf(tmp_path, many_lines(20))
-    assert "20 lines, 10 marks, 10 of them held" in said(reader)[0]
+    assert "20 lines: mark set 10 (10 held)" in said(reader)[0]
     assert len(reader.pages) >= 21
 
 
@@ -166,6 +169,26 @@ def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
     page = said(pdf(tmp_path, street(names)))[0]
     assert f"{LACKING}{LACKING} 0" in page
     assert "font lacks" in page
+
+
+SHAPES = st.sampled_from(["LineString", "Polygon", "Point"])
+
+
+@settings(max_examples=60)
+@given(st.lists(st.tuples(st.floats(-9, 9), st.floats(-9, 9)), min_size=4, max_size=7), SHAPES)
+def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
+    sheet = Drawing(100, 50)
+    pen = Pen((0, 0, 4, 2), (0, 0, 100, 50), sheet)
+    shape = {"LineString": LineString(xy), "Polygon": Polygon(xy).buffer(0), "Point": Point(xy[0])}[
+        kind
+    ]
+    pen.line(shape, "#123456", 1)
+    pen.area(shape, "#123456", 0.5)
+    if kind == "Polygon":
+        pen.hatch(shape, "#123456", 0.3)
+    drawn_shapes = [s for s in sheet.contents if getattr(s, "points", None)]
+    places = np.array([v for s in drawn_shapes for v in s.points]).reshape(-1, 2)
+    assert np.all((places >= -1e-6) & (places <= [100 + 1e-6, 50 + 1e-6]))
 
 
 @settings(max_examples=60)

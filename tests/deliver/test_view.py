@@ -58,6 +58,16 @@ def test_a_mark_is_held_unless_every_layer_says_ready(broken):
     assert all(v.holds and v.dig_text == words.HOLD for v in marked)
 
 
+def test_a_likeliest_place_is_no_mark_to_dig_on():
+    result = street()
+    lines = result.layers["lines"].assign(status="narrow_further", dig_status="ready_for_hand_dig")
+    dig = result.layers["dig_zones"].assign(holds="", dig_status="ready_for_hand_dig")
+    views = line_views(result.adding({"lines": lines, "dig_zones": dig}))[:2]
+    assert [v.dig_text for v in views] == [words.HOLD] * 2
+    assert views[0].holds == (words.NOT_LOCATED,)
+    assert sentences.position(views[0], "si").startswith("Listen more before digging; likeliest at")
+
+
 def test_ready_is_said_only_where_both_layers_say_it():
     says = {v.line_id: (v.dig_text, v.holds) for v in line_views(street())}
     assert says["Alder 14"] == (words.READY, ())

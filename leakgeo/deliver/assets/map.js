@@ -38,15 +38,12 @@ var leakgeoMap = (function () {
   };
 
   /* ---- drawing on the canvas: hatches and crosses, which Leaflet lacks ---- */
-  function hatch(ctx, colour) {
-    const tile = document.createElement("canvas");
-    tile.width = tile.height = 10;
-    const pen = tile.getContext("2d");
+  function hatch(ctx, { colour, size }) {
+    const tile = document.createElement("canvas"), pen = tile.getContext("2d");
+    tile.width = tile.height = size;
     pen.strokeStyle = colour;
-    pen.lineWidth = 1.5;
     pen.beginPath();
-    pen.moveTo(-2, 12); pen.lineTo(12, -2); pen.moveTo(-2, 2); pen.lineTo(2, -2);
-    pen.moveTo(8, 12); pen.lineTo(12, 8);
+    for (const shift of [-size, 0, size]) { pen.moveTo(shift - 2, size + 2); pen.lineTo(shift + size + 2, -2); }
     pen.stroke();
     return ctx.createPattern(tile, "repeat");
   }
@@ -68,7 +65,7 @@ var leakgeoMap = (function () {
         ctx.setLineDash([]);
         ctx.beginPath();
         ctx.arc(x, y, r * 0.62, 0, 7);
-        ctx.moveTo(x - r, y); ctx.lineTo(x + r, y); ctx.moveTo(x, y - r); ctx.lineTo(x, y + r);
+        if (layer.options.arms) { ctx.moveTo(x - r, y); ctx.lineTo(x + r, y); ctx.moveTo(x, y - r); ctx.lineTo(x, y + r); }
         ctx.stroke();
       }
     },
@@ -101,9 +98,12 @@ var leakgeoMap = (function () {
   }
   function addDig(line, index) {
     if (line.digAt) {
-      const style = { color: looks.ink, weight: 2, fillColor: "#fff", fillOpacity: 0.55, hatch: "rgba(20,24,29,.35)" };
+      const style = line.located
+        ? { color: looks.ink, weight: 2, fillColor: "#fff", fillOpacity: 0.6, hatch: { colour: "rgba(20,24,29,.4)", size: 10 } }
+        : { color: looks.pipe, weight: 1.5, dashArray: "2 5", fillColor: "#fff", fillOpacity: 0.3 };
+      const what = line.located ? "Proposed excavation: " + line.dig : "Not located yet: no excavation proposed";
       const shape = L.polygon(line.digAt, style);
-      shape.bindTooltip(lines(line.id, "Proposed excavation: " + line.dig, line.holds), { sticky: true });
+      shape.bindTooltip(lines(line.id, what, line.brief), { sticky: true });
       choosable(shape, index).addTo(groups.dig);
     }
   }
@@ -113,7 +113,7 @@ var leakgeoMap = (function () {
   function addConflict(line, conflict, index) {
     if (!conflict.at) return;
     const colour = look(conflict.kind).colour;
-    const style = { color: colour, weight: 3, dashArray: "6 3", fillColor: colour, fillOpacity: 0.15, hatch: colour };
+    const style = { color: colour, weight: 2, dashArray: "6 3", fillColor: colour, fillOpacity: 0.05, hatch: { colour: colour + "70", size: 22 } };
     const [name, clearance, severity, answer, action] = conflict.says;
     const tip = lines(name, `${severity}, clearance ${clearance}`, "answer: " + answer, action);
     choosable(L.polygon(conflict.at, style).bindTooltip(tip, { sticky: true }), index).addTo(groups.conflicts);
@@ -124,8 +124,8 @@ var leakgeoMap = (function () {
       const style = { color: looks.ink, weight: 2, dashArray: "5 4", fill: false, interactive: false };
       L.polygon(line.mark.ring, style).addTo(groups.marks);
     }
-    const tip = lines(line.id, line.where, line.error, line.dig, line.holds);
-    const cross = new Cross(line.mark.at, { radius: 12 }).bindTooltip(tip);
+    const tip = lines(line.id, line.where, line.error, line.dig, line.brief);
+    const cross = new Cross(line.mark.at, { radius: 12, arms: line.located }).bindTooltip(tip);
     line.cross = choosable(cross, index).addTo(groups.marks);
   }
   function addUtility(utility) {
@@ -171,13 +171,21 @@ var leakgeoMap = (function () {
   function detailOf(index) {
     const line = data.lines[index], stops = [];
     const show = map.getZoom() >= CLOSE || index === chosen;
-    for (const stop of line.next) {
-      if (!stop.at || !show) continue;
+    for (const stop of show ? stopsByPlace(line.next) : []) {
       const style = { radius: 9, color: looks.survey, weight: 2.5, fillColor: "#fff", fillOpacity: 1 };
       const tip = lines(`${line.id}: listen next, ${stop.says[0]}`, stop.says[1], stop.says[2]);
       stops.push(L.circleMarker(stop.at, style).bindTooltip(tip), tag(stop.at, stop.says[0], "number"));
     }
     return { readings: readingDots(line.readings, ...levelRange(line)), next: stops };
+  }
+  function stopsByPlace(stops) {
+    const places = new Map();
+    for (const { at, says } of stops) {
+      const twin = places.get(String(at));
+      if (twin) twin.says[0] += "," + says[0];
+      else if (at) places.set(String(at), { at, says: [...says] });
+    }
+    return [...places.values()];
   }
   function showDetail(index) {
     const detail = detailOf(index);
@@ -249,7 +257,7 @@ var leakgeoMap = (function () {
       el("span", { class: "top" }, el("span", { class: "name", dir: "auto" }, line.id), badge(line)),
       el("span", { class: "where" }, line.where),
       line.odds.length ? el("span", { class: "soft" }, line.odds[0]) : null,
-      line.holds.length ? el("span", { class: "soft" }, "Held by: " + line.holds.join("; ")) : null,
+      line.holds.length ? el("span", { class: "soft" }, "Held by: " + line.brief.join("; ")) : null,
       line.mark || !line.message ? null : el("span", { class: "soft" }, line.message));
     button.addEventListener("click", () => openLine(index, true));
     line.entry = el("li", {}, button);
@@ -442,16 +450,20 @@ var leakgeoMap = (function () {
     if (!line.mark || !inside(line.mark.x)) return;
     const at = X(line.mark.x);
     root.append(svg("line", { x1: at, y1: TOP - 4, x2: at, y2: BASE, stroke: "#14181d", "stroke-width": 2, "stroke-dasharray": "6 3" }),
-      svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, "mark"));
+      svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, line.located ? "mark" : "likeliest"));
   }
 
   /* ---- footer, legend, start ---- */
+  function heldNames(held) {
+    const names = held.slice(0, 12).map((line) => `${line.id} (${line.holds.length})`).join(", ");
+    return held.length > 12 ? `${names} and ${held.length - 12} more; see the list` : names;
+  }
   let footerOpen = window.innerWidth > 760;
   function fillFooter() {
     const held = (chosen >= 0 ? [data.lines[chosen]] : data.lines).filter((line) => line.holds.length);
     const top = [el("b", {}, data.caution[0])];
-    for (const line of held.slice(0, 3)) top.push(el("div", {}, el("b", {}, line.id + " is held: "), line.holds.join("; ")));
-    if (held.length > 3) top.push(el("div", {}, `${held.length - 3} more are held; see the list.`));
+    if (held.length === 1) top.push(el("div", {}, el("b", {}, held[0].id + " is held: "), held[0].holds.join("; ")));
+    else if (held.length) top.push(el("div", {}, el("b", {}, `${held.length} places are held: `), heldNames(held)));
     const from = [data.readings, ...data.footer.map(([k, v]) => `${k}: ${v}`)].join(" \u00b7 ");
     const box = el("details", {}, el("summary", {}, ...top), el("div", {}, data.caution[1]), el("div", { class: "from" }, from));
     box.open = footerOpen;
@@ -472,6 +484,7 @@ var leakgeoMap = (function () {
     const rows = [
       row("mark, with its 95 % ellipse", svg("path", { d: "M17 0v14M10 7h14", stroke: looks.ink, "stroke-width": 2.5 }),
         svg("ellipse", { cx: 17, cy: 7, rx: 15, ry: 6, fill: "none", stroke: looks.ink, "stroke-dasharray": "3 2" })),
+      row("likeliest place so far: no mark yet", svg("circle", { cx: 17, cy: 7, r: 5.5, fill: "none", stroke: looks.ink, "stroke-width": 2 })),
       row("search zone, the darker the likelier", ...looks.zones.map((c, k) => svg("rect", { x: k * 8.5, y: 1, width: 8.5, height: 12, fill: c, stroke: "#5b0145", "stroke-width": 0.5 }))),
       row("reading: quiet to loud on its line", ...[0, 4, 8].map((k, n) => dot(looks.levels[k], "#fff", 6 + n * 11))),
       row("reading not used", dot("#fff", "#555")),
@@ -498,27 +511,26 @@ var leakgeoMap = (function () {
     };
     control.addTo(map);
   }
+  const usedPlaces = (readings) => readings.at.filter((at, k) => readings.used[k]);
   function boundsOf(...shapes) {
     const flat = shapes.flat(9).filter((v) => typeof v === "number"), points = [];
     for (let k = 0; k + 1 < flat.length; k += 2) points.push([flat[k], flat[k + 1]]);
     return points.length ? L.latLngBounds(points) : null;
   }
   function measure(line) {
-    line.bounds = boundsOf(line.pipe, line.zones.map((z) => z.at), line.readings.at, line.mark && line.mark.at);
-    line.focus = boundsOf(line.zones.map((z) => z.at), line.digAt, line.mark && line.mark.at,
-      line.next.map((n) => n.at)) || line.bounds;
+    line.bounds = boundsOf(line.pipe, line.zones.map((z) => z.at), usedPlaces(line.readings), line.mark && line.mark.at);
+    line.focus = boundsOf(line.zones.map((z) => z.at), line.located && line.digAt, line.mark && line.mark.at) || line.bounds;
   }
   function drawAll() {
     const each = (draw) => data.lines.forEach(draw);
     data.utilities.forEach(addUtility);
-    each(addBracket); each(addPipe); each(addDig); each(addZones); each(addConflicts);
+    each(addBracket); each(addPipe); each(addConflicts); each(addDig); each(addZones);
     data.fittings.forEach(addFitting);
     readingDots(data.loose, 0, 1).forEach((dot) => dot.addTo(groups.readings));
     each(addMark);
   }
   function fitAll() {
-    const all = boundsOf(data.lines.flatMap((l) => (l.bounds ? [[l.bounds.getSouth(), l.bounds.getWest()], [l.bounds.getNorth(), l.bounds.getEast()]] : [])),
-      data.loose.at);
+    const all = boundsOf(data.lines.flatMap((l) => (l.bounds ? [[l.bounds.getSouth(), l.bounds.getWest()], [l.bounds.getNorth(), l.bounds.getEast()]] : [])));
     if (all) map.fitBounds(all, { padding: [30, 30], maxZoom: 22, animate: false });
   }
   return function start(leafletMap, layerGroups, content) {
