@@ -11,7 +11,7 @@ scale mixture of normals, with weights found by the variational rule of Tipping 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -305,10 +305,68 @@ def _normal_equations(
     return misfit
 
 
+class Work(NamedTuple):
+    """Room that a fit works in, made once for all places of a scan."""
+
+    columns: Floats
+    variance: Floats
+    robust: Floats
+    keep: Floats
+    gain: Floats
+    spread: Floats
+    square: Floats
+    matrix: Floats
+    right: Floats
+
+
+@compiled
+def make_work(readings: Floats, size: int, noise: Floats) -> Work:
+    """Make room for the readings, shape (n, 5), and `size` constants."""
+    n = readings.shape[0]
+    return Work(
+        np.empty((size + 1, n)), np.empty(n), np.empty(n),
+        _memory(readings[:, X], noise[COUPLING_LENGTH]), np.empty(n), np.empty(n), np.empty(n),
+        np.empty((size, size)), np.empty(size),
+    )  # fmt: skip
+
+
+@compiled
+def _weigh(first: bool, weight: Floats, noise: Floats, work: Work) -> None:
+    """Weigh each reading by what it leaves unexplained, and rerun the filter's variances."""
+    if first:
+        work.robust[:] = work.variance / weight
+        _gains(work.robust, noise, work.keep, work.gain, work.spread)
+    _unexplained(work.columns[-1], work.robust, work.keep, work.gain, work.spread, work.square)
+    weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + work.square / work.variance)
+    work.robust[:] = work.variance / weight
+    _gains(work.robust, noise, work.keep, work.gain, work.spread)
+
+
+@compiled
+def _newton(step: Floats, work: Work) -> tuple[float, float]:
+    """Gauss-Newton step, in `step`: what it gains of twice the misfit, and the log determinant."""
+    step[:] = work.right
+    log_det = _cholesky(work.matrix)
+    _solve(work.matrix, step)
+    gained = 0.0
+    for j in range(step.size):
+        gained += work.right[j] * step[j]
+    return gained, log_det
+
+
+@compiled
+def _longest(step: Floats, codes: Ints) -> float:
+    """Longest step of a constant that the level isn't straight in."""
+    longest = 1e-9
+    for j in range(BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)):
+        longest = max(longest, abs(step[j]))
+    return longest
+
+
 @compiled
 def fit_at(
     model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noise: Floats,
+    mean: Floats, precision: Floats, noise: Floats, work: Work,
 ) -> float:  # fmt: skip
     """Log evidence of a source at `place`, its constants integrated out.
 
@@ -330,46 +388,40 @@ def fit_at(
         Normal prior of the constants.
     noise : ndarray of float, shape (4,)
         Coupling variance and length, scale of all variances, degrees of Student's t.
+    work : Work
 
     Returns
     -------
     float
         Natural logarithm of the evidence.
     """
-    n, p = readings.shape[0], theta.size
-    columns, variance, robust = np.empty((p + 1, n)), np.empty(n), np.empty(n)
-    gain, spread, square = np.empty(n), np.empty(n), np.empty(n)
-    matrix, right = np.empty((p, p)), np.empty(p)
-    bands = int(codes[:, BAND].max()) + 1
-    keep = _memory(readings[:, X], noise[COUPLING_LENGTH])
-    misfit, log_det, gained = 0.0, 0.0, 0.0
+    step, anchor = np.zeros(theta.size), theta.copy()
+    bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MOST_ITERATIONS):
-        linearise(model, place, theta, readings, codes, columns, variance, noise[SCALE])
-        if iteration == 0:
-            robust[:] = variance / weight
-            _gains(robust, noise, keep, gain, spread)
-        _unexplained(columns[p], robust, keep, gain, spread, square)
-        weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + square / variance)
-        robust[:] = variance / weight
-        _gains(robust, noise, keep, gain, spread)
-        for j in range(p + 1):
-            _whiten(columns[j], keep, gain, spread)
-        misfit = _normal_equations(columns, theta, mean, precision, matrix, right)
-        gained = 0.0
-        step = right.copy()
-        log_det = _cholesky(matrix)
-        _solve(matrix, step)
-        for j in range(p):
-            gained += right[j] * step[j]
-        longest = 0.0
-        for j in range(BANDS + PER_BAND * bands):
-            longest = max(longest, abs(step[j]))
-        if (gained < _SETTLED and iteration > 0) or iteration == _MOST_ITERATIONS - 1:
+        linearise(model, place, theta, readings, codes, work.columns, work.variance, noise[SCALE])
+        _weigh(iteration == 0, weight, noise, work)
+        for j in range(theta.size + 1):
+            _whiten(work.columns[j], work.keep, work.gain, work.spread)
+        misfit = _normal_equations(work.columns, theta, mean, precision, work.matrix, work.right)
+        reached = _tails(weight, noise[TAIL]) - 0.5 * misfit - np.sum(np.log(work.spread))
+        if reached < bound - _SETTLED:
+            # The step overshot: go back, and take a shorter one the same way.
+            trust *= 0.4
+            theta[:] = anchor + trust * step
+            continue
+        trust = min(1.0, 2.0 * trust) if iteration else 1.0
+        risen = reached - bound
+        bound = reached
+        anchor[:] = theta
+        gained, log_det = _newton(step, work)
+        if gained < _SETTLED or risen < _SETTLED:
+            bound += 0.5 * min(gained, _SETTLED)
             break
-        theta += step * min(1.0, _LONGEST_STEP / max(longest, 1e-9))
-    evidence = 0.5 * np.sum(np.log(precision)) - 0.5 * log_det - 0.5 * (misfit - gained)
-    evidence -= np.sum(np.log(spread)) + 0.5 * n * math.log(2.0 * math.pi)
-    return float(evidence + _tails(weight, noise[TAIL]))
+        step *= min(trust, _LONGEST_STEP / _longest(step, codes))
+        theta += step
+    theta[:] = anchor
+    size = 0.5 * readings.shape[0] * math.log(2.0 * math.pi)
+    return float(bound + 0.5 * np.sum(np.log(precision)) - 0.5 * log_det - size)
 
 
 @compiled
@@ -400,9 +452,10 @@ def scan(
     evidence = np.empty(places.size)
     weight = np.ones(readings.shape[0])
     moving = theta.copy()
+    work = make_work(readings, theta.size, noise)
     for k in range(places.size):
         evidence[k] = fit_at(
-            model, places[k], moving, weight, readings, codes, mean, precision, noise
+            model, places[k], moving, weight, readings, codes, mean, precision, noise, work
         )
         fitted[k] = moving
     return evidence

@@ -134,9 +134,10 @@ def _scaled(problem: Problem, factor: float) -> Problem:
 def _fit(model: int, place: float, problem: Problem, start: Floats) -> float:
     """Log evidence at one place; `start` receives the fitted constants."""
     weight = np.ones(len(problem.readings))
+    work = kernel.make_work(problem.readings, len(start), problem.noise)
     return kernel.fit_at(
         model, place, start, weight, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise,
+        problem.mean, problem.precision, problem.noise, work,
     )  # fmt: skip
 
 
