@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 #: A datum shift no better than this is told: it is as large as what is looked for.
 WORTH_TELLING_M = 0.5
+_AROUND = 0.01
 #: A layer whose middle is farther than this from every route is likely in another CRS.
 FAR_M = 2_000.0
 
@@ -59,7 +60,11 @@ def datum_shift(source: CRS, target: CRS, place: tuple[float, float]) -> Shift:
     >>> datum_shift(pyproj.CRS(4326), pyproj.CRS(32633), (14.4, 50.1)).accuracy_m
     0.0
     """
-    area = AreaOfInterest(place[0], place[1], place[0], place[1])
+    if source == target or base_geographic(source) == base_geographic(target):
+        return Shift(0.0, guessed=False)
+    # Some versions of PROJ find nothing for an area without extent.
+    west, south, east, north = np.add((*place, *place), (-_AROUND, -_AROUND, _AROUND, _AROUND))
+    area = AreaOfInterest(west, south, east, north)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a missing grid shows in the accuracy
         group = TransformerGroup(source, target, always_xy=True, area_of_interest=area)
