@@ -97,14 +97,15 @@ def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[objec
     told, noise = _expected(task, stops, constants)
     total: Floats = told + noise
     rows: list[tuple[object, ...]] = []
+    taken = np.zeros(len(stops), dtype=bool)
     while len(rows) < how_many:
-        gain = 0.5 * np.log2(np.diag(total) / np.diag(noise))
+        gain = np.where(taken, 0.0, 0.5 * np.log2(np.diag(total) / np.diag(noise)))
         best = int(np.argmax(gain))
         if gain[best] < LEAST_BITS:
             break
         why = _reason(stops[best], task)
         rows.append((task.line_id, len(rows) + 1, float(stops[best]), float(gain[best]), why))
-        # Within the next one's noise a repeat still tells a little: its display, not its place.
+        taken[best] = True
         own = constants.noise["reading_db"] ** 2
         total, noise = _given(total, best, own), _given(noise, best, own)
     return rows

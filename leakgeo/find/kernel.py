@@ -146,7 +146,7 @@ def _other(at: int, natural: Floats, reading: Floats, power: float, slopes: Floa
     away2 = natural[at + OTHER_AWAY]
     aside = reading[X] - natural[at + OTHER_PLACE]
     slant2 = away2 + aside * aside + reading[POSITION_VARIANCE]
-    other = natural[at + OTHER_LEVEL] * away2 / slant2
+    other = float(natural[at + OTHER_LEVEL] * away2 / slant2)
     unit = _DB * other / (power + other)
     slopes[at + OTHER_LEVEL] = unit
     slopes[at + OTHER_AWAY] = unit * 2.0 * (1.0 - away2 / slant2)

@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 from celerite2 import terms
 
-from leakgeo.faults import Fault
+from leakgeo.arrays import texts
 from leakgeo.find.kriging import Kriged, krige
+from leakgeo.job.findings import Findings
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import comparable_levels
@@ -19,6 +20,7 @@ from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
+    from leakgeo.faults import Fault
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
@@ -67,8 +69,8 @@ def _on_route(
     levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason")
     deaf = reason.isna() & levelled["level_db"].isna()
-    reason = reason.mask(deaf, "its display shows no sound")
-    reason = reason.mask(reason.isna() & (readings["usable"] == False), "marked as not usable")  # noqa: E712
+    reason = reason.mask(deaf, "has a display below zero")
+    reason = reason.mask(reason.isna() & (readings["usable"] == False), "is marked as not usable")  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["sound_level_db"] = levelled["level_db"]
@@ -78,11 +80,12 @@ def _on_route(
 
 def _reading_faults(result: Result, readings: pd.DataFrame) -> list[Fault]:
     """Tell each reading that is left out here; those the checks left out are told already."""
-    fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    return [
-        Fault("readings", f"{why}.", "Correct the reading or its line; it is not used.", str(name))
-        for name, why in readings.loc[fresh, ["reading_id", "reason"]].itertuples(index=False)
-    ]
+    fresh = np.array(~readings["used"] & result.job.readings["reason"].isna().to_numpy())
+    found = Findings("readings", texts(readings, "reading_id"))
+    why = texts(readings, "reason")
+    for reason in pd.unique(why[fresh]):
+        found.tell(fresh & (why == reason), f"It {reason}.", "Correct the reading or its line.")
+    return found.faults
 
 
 def _line_profile(

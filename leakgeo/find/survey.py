@@ -44,7 +44,7 @@ def survey(result: Result) -> Result:
     bracket = _bracketed(job, lines, ranking)
     fresh = ranking[ranking["fresh"].astype(bool)]
     faults = [
-        Fault("contacts", f"{why}.", "Listen again at the gain of the others.", str(name))
+        Fault("contacts", f"It {why}.", "Correct it, or listen again as at the others.", str(name))
         for name, why in zip(fresh["contact_id"], fresh["reason"], strict=True)
     ]
     layers = {
@@ -68,11 +68,13 @@ def _ranked(job: Job, lines: Lines) -> gpd.GeoDataFrame:
     level = comparable_levels(contacts.assign(**bare, line_id=placed["line_id"]))
     frame = pd.concat([contacts[["contact_id", "kind"]], placed, level], axis=1)
     reason = frame["reason"].mask(
-        frame["reason"].isna() & level["level_db"].isna(), "shows no sound"
+        frame["reason"].isna() & level["level_db"].isna(), "has a display below zero"
     )
     largest = frame[reason.isna()].groupby("line")["walk"].agg(_commonest)
     apart = reason.isna() & (frame["walk"] != frame["line"].map(largest))
-    frame["reason"] = reason.mask(apart, "its gain or unit is not that of the other fittings")
+    frame["reason"] = reason.mask(
+        apart, "was listened to at another gain or unit than the other fittings"
+    )
     frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
     frame["used"] = frame["reason"].isna()
     frame["sound_level_db"] = level["level_db"]

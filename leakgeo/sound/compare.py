@@ -12,6 +12,8 @@ from leakgeo.sound.decibels import scale_rounding_db, scale_to_db
 GROUP_BY = ("line_id", "walk_id", "sensor", "band", "air", "sound_unit")
 # Whole decibels: a uniform error of one decibel, 1/sqrt(12).
 WHOLE_DB_SD = 12.0**-0.5
+# A linear display at zero hides a level somewhere below half a unit: a soft bound, in decibels.
+ZERO_DB, ZERO_SD_DB = -9.0, 5.0
 
 
 def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
@@ -28,8 +30,8 @@ def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Same index; ``level_db`` (NaN where the display shows no sound), ``rounding_sd_db``,
-        ``walk`` (integer code of the group) and ``gain_known`` (bool).
+        Same index; ``level_db`` (NaN where a linear display is below zero), ``rounding_sd_db``
+        (large where a linear display stands at zero), ``walk`` (integer code of the group) and ``gain_known`` (bool).
 
     Examples
     --------
@@ -42,14 +44,17 @@ def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
     """
     scale = (readings["sound_unit"] == "scale").to_numpy()
     shown = floats(readings, "sound_level")
+    zero = scale & (shown == 0.0)
     level = np.where(scale, scale_to_db(shown), shown)
+    rounding = np.where(scale, scale_rounding_db(shown), WHOLE_DB_SD)
+    level, rounding = np.where(zero, ZERO_DB, level), np.where(zero, ZERO_SD_DB, rounding)
     gain = floats(readings, "gain_db")
     known = np.isfinite(gain)
     keys = [*(readings[c].fillna("") for c in GROUP_BY), pd.Series(known, index=readings.index)]
     return pd.DataFrame(
         {
             "level_db": level - np.where(known, gain, 0.0),
-            "rounding_sd_db": np.where(scale, scale_rounding_db(shown), WHOLE_DB_SD),
+            "rounding_sd_db": rounding,
             "walk": readings.groupby(keys, sort=True).ngroup().to_numpy(),
             "gain_known": known,
         },

@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from leakgeo.find import kernel
-from leakgeo.find.kernel import fit_at, linearise
+from leakgeo.find.kernel import linearise, make_work
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
 NOISE = np.array([1.5**2, 0.6, 1.0, 4.0])
@@ -55,6 +55,11 @@ def test_one_reading_has_students_t(value):
     )
     exact = stats.t(4, loc=50, scale=1.5).logpdf(value)
     assert evidence == pytest.approx(exact, abs=1e-3)
+
+
+def fit_at(model, place, theta, weight, table, codes, mean, precision, noise):
+    work = make_work(table, len(theta), noise)
+    return kernel.fit_at(model, place, theta, weight, table, codes, mean, precision, noise, work)
 
 
 def linear(model, place, theta, table, codes):

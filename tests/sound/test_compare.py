@@ -33,11 +33,17 @@ def test_what_differs_is_kept_apart(column):
 
 
 def test_a_linear_display_is_amplitude():
-    levels = comparable_levels(walk(sound_unit="scale", sound_level=[1.0, 10.0, 0.0]))
+    levels = comparable_levels(walk(sound_unit="scale", sound_level=[1.0, 10.0, -1.0]))
     assert levels["level_db"].tolist()[:2] == [0.0, 20.0]
     assert np.isnan(levels["level_db"].iloc[2])
     # Rounding to whole units: sd 1/sqrt(12) of a unit, 2.5 dB at one unit, a tenth of it at ten.
     assert levels["rounding_sd_db"].iloc[1] == pytest.approx(0.2507, abs=1e-3)
+
+
+def test_a_display_at_zero_is_quiet_but_not_exactly_so():
+    levels = comparable_levels(walk(sound_unit="scale", sound_level=[0.0, 1.0, 50.0]))
+    assert levels["level_db"].iloc[0] < levels["level_db"].iloc[1]
+    assert levels["rounding_sd_db"].iloc[0] > 1.9 * levels["rounding_sd_db"].iloc[1]
 
 
 def test_own_constants_go_over_the_shipped_ones(tmp_path):
