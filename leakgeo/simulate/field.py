@@ -144,7 +144,22 @@ def _displayed(
     full = float(level.max()) + draw(rng, c.display_full_db)
     shown = display(level, unit, full)
     record = (np.nan, np.nan) if untold else gain
-    return shown, unit, record, Survey(gain, offset, full, 0.0, 0.0, 1.0, heard.outlier)
+    return (
+        shown,
+        unit,
+        record,
+        Survey(
+            gain_db=gain,
+            sensor_offset_db=offset,
+            full_db=full,
+            position_sd_m=np.nan,
+            common_share=np.nan,
+            common_readings=np.nan,
+            step_m=(conditions.coarse_step_m, conditions.fine_step_m),
+            stride_sd_m=heard.stride_sd_m,
+            outlier=heard.outlier,
+        ),
+    )
 
 
 @dataclass(frozen=True)

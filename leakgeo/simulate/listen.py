@@ -25,6 +25,7 @@ class Heard:
     walk: NDArray[np.intp]
     level_db: Floats
     outlier: NDArray[np.intp]
+    stride_sd_m: float
 
 
 def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> Heard:
@@ -34,14 +35,15 @@ def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> He
     reach = int(rng.integers(conditions.fine_steps[0], conditions.fine_steps[1] + 1))
     fine = conditions.fine_step_m * np.arange(-reach, reach + 1)
     walk = np.repeat([0, 1], [coarse.size, fine.size])
-    stride = draw(rng, conditions.constants.stride_sd_m) * rng.standard_normal(walk.size)
+    stride_sd = draw(rng, conditions.constants.stride_sd_m)
+    stride = stride_sd * rng.standard_normal(walk.size)
     coarse = np.clip(coarse + stride[walk == 0], 0.0, length)
     spoil = _Spoil.draw(rng, truth, walk.size)
     loudest = coarse[np.argmax(spoil.levels(truth, coarse)[:, 0])]
     stops = np.concatenate([coarse, loudest + fine + stride[walk == 1]])
     on = (stops >= 0.0) & (stops <= length)
     levels = spoil.levels(truth, np.clip(stops, 0.0, length))
-    return Heard(stops[on], walk[on], levels[on], spoil.outlier[on])
+    return Heard(stops[on], walk[on], levels[on], spoil.outlier[on], stride_sd)
 
 
 @dataclass(frozen=True)

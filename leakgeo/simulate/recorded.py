@@ -29,6 +29,10 @@ class Survey:
         True standard deviation of a chainage (tape) or of each axis of a fix (satellite).
     common_share, common_readings : float
         Share of a fix's variance that drifts with the walk, and over how many stops.
+    step_m : tuple of float
+        Step of each walk.
+    stride_sd_m : float
+        Standard deviation of a stop about its even step.
     outlier : ndarray of int, shape (stops,)
         1 for a burst, -1 for a bad contact, 0 for neither.
     """
@@ -39,6 +43,8 @@ class Survey:
     position_sd_m: float
     common_share: float
     common_readings: float
+    step_m: tuple[float, ...]
+    stride_sd_m: float
     outlier: NDArray[np.intp]
 
 
