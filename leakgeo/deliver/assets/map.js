@@ -217,18 +217,25 @@ var leakgeoMap = (function () {
 
   /* ---- letters on utilities and names of marks ---- */
   const tags = L.layerGroup();
+  let taken = [];
+  function addTag(point, text) {
+    const width = 12 + 7 * Math.min(text.length, 22);
+    if (taken.some((t) => Math.abs(t.x - point.x) < (t.width + width) / 2 && Math.abs(t.y - point.y) < 17)) return;
+    taken.push({ x: point.x, y: point.y, width });
+    tags.addLayer(tag(map.layerPointToLatLng(point), text));
+  }
   function refreshTags() {
     tags.clearLayers();
+    taken = [];
     const box = L.bounds(map.containerPointToLayerPoint([0, 0]), map.containerPointToLayerPoint(map.getSize()));
+    if (map.hasLayer(groups.marks)) tagMarks();
     if (map.hasLayer(groups.utilities)) data.utilities.slice(0, 500).forEach((u, k) => tagUtility(u, box, 0.04 + 0.06 * (k % 7)));
-    if (!map.hasLayer(groups.marks)) return;
+  }
+  function tagMarks() {
     const view = map.getBounds();
     const near = data.lines.filter((line) => line.mark && line.mark.at && view.contains(line.mark.at));
-    if (near.length <= 40) near.forEach((line) => tags.addLayer(tagMark(line)));
-  }
-  function tagMark(line) {
-    const at = map.layerPointToLatLng(map.latLngToLayerPoint(line.mark.at).add([0, -24]));
-    return tag(at, line.id);
+    if (near.length > 40) return;
+    near.forEach((line) => addTag(map.latLngToLayerPoint(line.mark.at).add([0, -24]), line.id));
   }
   function tagUtility(utility, box, share) {
     if (utility.shape !== "LineString" && utility.shape !== "Line") return;
@@ -238,7 +245,7 @@ var leakgeoMap = (function () {
         const cut = L.LineUtil.clipSegment(points[k - 1], points[k], box, false, true);
         if (!cut || cut[0].distanceTo(cut[1]) < 80) continue;
         const spot = cut[0].multiplyBy(1 - share).add(cut[1].multiplyBy(share));
-        tags.addLayer(tag(map.layerPointToLatLng(spot), look(utility.kind).letter));
+        addTag(spot, look(utility.kind).letter);
       }
     }
   }
