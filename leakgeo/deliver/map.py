@@ -61,7 +61,7 @@ def make_map(result: Result, *, units: str = "si", sealed: bool = False) -> foli
     return page
 
 
-def write_map(result: Result, *, out: Path | None, units: str = "si") -> Result:
+def write_map(result: Result, *, out: Path | None, units: str) -> Result:
     """Write ``map.html`` into `out`, whole or not at all.
 
     Parameters

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 MARGIN = 15 * mm
 
 
-def write_report(result: Result, *, out: Path | None, units: str = "si") -> Result:
+def write_report(result: Result, *, out: Path | None, units: str) -> Result:
     """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
 
     Parameters

@@ -81,7 +81,7 @@ def lines_table(
 ) -> pd.DataFrame:
     """One row for every line that was named, with what came of it."""
     found = {lines.table.index[f.line]: f for f in findings}
-    unheard = [i for i in lines.table.index if i not in found]
+    unheard = [i for i in lines.table.index[lines.asked] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability, f.mark.chainage_m, message_of(f))
             for i, f in found.items()]  # fmt: skip
     rows += [(i, "rejected", np.nan, np.nan, rejected_message(i, readings)) for i in unheard]

@@ -93,7 +93,7 @@ def _bracketed(job: Job, lines: Lines, ranking: gpd.GeoDataFrame) -> gpd.GeoData
     """The stretch of each line between its loudest and second loudest fitting."""
     first = ranking[ranking["rank"] == 1].set_index("line")
     second = ranking[ranking["rank"] == 2].set_index("line")
-    both = first.join(second, how="inner", rsuffix="_2")
+    both = first.join(second.add_suffix("_2"), how="inner")
     which = both.index.to_numpy(dtype=np.intp)
     ends = both[["chainage_m", "chainage_m_2"]].to_numpy(dtype=float)
     begin, end = ends.min(axis=1), ends.max(axis=1)

@@ -9,13 +9,14 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.faults import Fault
+from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import join_parts
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
@@ -43,6 +44,11 @@ class Lines:
     trace_sd_m: Floats
     faults: tuple[Fault, ...]
 
+    @property
+    def asked(self) -> Bools:
+        """Which of the measurable lines were asked for, shape (l,)."""
+        return np.asarray(self.table["reason"].isna(), dtype=bool)
+
     def index_of(self, line_id: ArrayLike) -> Ints:
         """Place of each line in the table, -1 where it isn't there."""
         wanted = pd.Index(np.asarray(line_id, dtype=object))
@@ -68,7 +74,9 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     Lines
         Routes whose parts leave a gap are rejected with a fault.
     """
-    good = job.routes[job.routes["reason"].isna()]
+    # Lines that weren't asked for still have their readings; they are measured, then left out.
+    why = job.routes["reason"]
+    good = job.routes[why.isna() | (why == NOT_ASKED)]
     joined, gap = join_parts(good.geometry.to_numpy())
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
@@ -82,9 +90,10 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
         )
         for line_id, width in zip(good["line_id"][~whole], gap[~whole], strict=True)
     )
-    rejected = job.routes.loc[job.routes["reason"].notna(), ["line_id", "reason"]].dropna()
+    bad = why.notna() & (why != NOT_ASKED)
+    rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
     told = [(f.feature, f.problem) for f in faults]
     broken = pd.DataFrame(told, columns=["line_id", "reason"])
-    why = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
+    lost = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
     trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)
-    return Lines(table, RouteSet.of(joined[whole], job.crs), why, trace_sd, faults)
+    return Lines(table, RouteSet.of(joined[whole], job.crs), lost, trace_sd, faults)

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, REACH_SD, assign_lines
 from leakgeo.route.fuse import fuse
 
@@ -45,6 +46,8 @@ def place_on_routes(
     sd = floats(points, "position_sd_m", null=reading_sd_m).clip(min=1e-3)
     line = _which_line(points, lines, sd, reason)
     on = np.flatnonzero(line >= 0)
+    apart = np.array([why is None for why in reason[on]], dtype=bool) & ~lines.asked[line[on]]
+    reason[on[apart]] = NOT_ASKED
     columns = np.full((4, len(points)), np.nan)
     columns[3] = 0.0
     tape_sd = floats(points, "chainage_sd_m", null=tape_sd_m).clip(min=1e-3)

@@ -31,7 +31,8 @@ def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
     -------
     pandas.DataFrame
         Same index; ``level_db`` (NaN where a linear display is below zero), ``rounding_sd_db``
-        (large where a linear display stands at zero), ``walk`` (integer code of the group) and ``gain_known`` (bool).
+        (large where a linear display stands at zero), ``walk`` (integer code of the group) and
+        ``gain_known`` (bool).
 
     Examples
     --------

@@ -120,7 +120,7 @@ def _kinds(like, stop, out):
     return prior / prior.sum(axis=0), log_evidence
 
 
-def log_evidence(mean, cov, low, high, own_sd, stop, out, sweeps=10, damping=0.8):
+def log_evidence(mean, cov, low, high, own_sd, stop, out, sweeps=8, damping=0.8):
     """Log probability of the readings for each candidate.
 
     Parameters

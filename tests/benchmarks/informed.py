@@ -28,42 +28,56 @@ from tests.benchmarks.estimate import Estimate, from_density
 
 GRID_M = 0.05
 LEAK_PRIOR = 0.92
+SHIFT_M = 0.2  # Finer than sound can resolve, or the sum over shifts would miss its peak.
 _ORDER = 8
 _EXACT_SD_M = 0.2  # Below it the error of position is as good as normal in the level.
 
 
 def informed(field) -> Estimate:
     """Locate the leak knowing all but the leak's position and the noise."""
-    length = field.length_m
-    end = 0.05 * length
-    view = View(field)
-    known = np.linspace(end, length - end, int(np.ceil((length - 2 * end) / 0.4)) + 1)
-    value = view.log_evidence(known)
-    if view.step_m < 0.4:
-        more = np.arange(end, length - end, view.step_m)
+    end = 0.05 * field.length_m
+    far = field.length_m - end
+    views, step, rough = _views(field)
+    known = np.linspace(end, far, int(np.ceil((far - end) / rough)) + 1)
+    value = sum(view.log_evidence(known) for view in views)
+    if step < rough:
+        more = np.arange(end, far, step)
         more = more[np.interp(more, known, value) > value.max() - 14.0]
-        known, value = np.append(known, more), np.append(value, view.log_evidence(more))
+        known = np.append(known, more)
+        value = np.append(value, sum(view.log_evidence(more) for view in views))
         known, first = np.unique(known.round(6), return_index=True)
         value = value[first]
-    grid = np.arange(end, length - end + 1e-9, GRID_M)
+    grid = np.arange(end, far + 1e-9, GRID_M)
     curve = CubicSpline(known, value)(grid)
     mass = np.exp(curve - curve.max())
-    gain = curve.max() + np.log(mass.mean()) - float(view.log_evidence(None)[0])
+    quiet = sum(float(view.log_evidence(None)[0]) for view in views)
+    gain = curve.max() + np.log(mass.mean()) - quiet
     odds = LEAK_PRIOR / (1 - LEAK_PRIOR) * np.exp(np.clip(gain, -50, 50))
     return from_density(grid, mass / mass.sum(), float(odds / (1 + odds)))
 
 
-class View:
-    """A field as the informed locator sees it."""
+def _views(field):
+    """Take all readings at once, or the walks apart where each has a shift of its own."""
+    every = np.ones(field.level.size, dtype=bool)
+    sd = field.survey.position_sd_m
+    if sd < 1:
+        return [View(field, every, field.walk == 1)], (0.1 if sd < _EXACT_SD_M else 0.2), 0.4
+    walks = [field.walk == k for k in np.unique(field.walk)]
+    return [View(field, rows, rows) for rows in walks], 0.6, 0.6
 
-    def __init__(self, field) -> None:
+
+class View:
+    """Readings of a field as the informed locator sees them; those of `shifted` move as one."""
+
+    def __init__(self, field, rows, shifted) -> None:
         self.field, self.truth = field, field.truth
         noise = field.truth.noise
-        sd = field.survey.position_sd_m
-        self.step_m = 0.1 if sd < _EXACT_SD_M else 0.2 if sd < 1 else 0.4
-        self.band = np.array([self.truth.bands.index(b) for b in field.band])
-        self.same_stop = field.stop[:, None] == field.stop
-        self.low, self.high = intervals(field)
+        self.walk, self.shifted = field.walk[rows], shifted[rows]
+        self.band = np.array([self.truth.bands.index(b) for b in field.band[rows]])
+        self.stop = np.unique(field.stop[rows], return_inverse=True)[1]
+        self.same_stop = self.stop[:, None] == self.stop
+        low, high = intervals(field)
+        self.low, self.high = low[rows], high[rows]
         self.out = Outliers(
             noise.burst_share,
             noise.burst_readings,
@@ -71,26 +85,27 @@ class View:
             noise.bad_contact_share,
             noise.bad_contact_db,
         )
-        self.stop_m, self.error_cov = positions(field)
+        place, cov = positions(field)
+        self.stop_m, self.error_cov = place[rows], cov[np.ix_(rows, rows)]
         self._errors()
         self._covariance()
 
     def _errors(self) -> None:
         """Split errors of position into a shift of the fine walk and the rest."""
-        cov, fine = self.error_cov, self.field.walk == 1
+        cov, moves = self.error_cov, self.shifted
         self.shifts, self.shift_log_weight = np.zeros(1), np.zeros(1)
-        if cov.max() > _EXACT_SD_M**2 and fine.any():
-            first = np.unique(self.field.stop[fine], return_index=True)[1]
-            stops = cov[np.ix_(fine, fine)][np.ix_(first, first)]
+        if cov.max() > _EXACT_SD_M**2 and moves.any():
+            first = np.unique(self.stop[moves], return_index=True)[1]
+            stops = cov[np.ix_(moves, moves)][np.ix_(first, first)]
             shift_var = 0.999 / np.linalg.solve(stops, np.ones(len(first))).sum()
-            cov = cov - shift_var * np.outer(fine, fine)
+            cov = cov - shift_var * np.outer(moves, moves)
             reach = 2.8 * np.sqrt(shift_var)
-            self.shifts = np.linspace(-reach, reach, 2 * int(np.ceil(reach / 0.4)) + 1)
+            self.shifts = np.linspace(-reach, reach, 2 * int(np.ceil(reach / SHIFT_M)) + 1)
             weight = np.exp(-0.5 * self.shifts**2 / shift_var)
             self.shift_log_weight = np.log(weight / weight.sum())
         self.rest_sd = np.sqrt(np.diagonal(cov))
         self.rho = cov / np.outer(self.rest_sd, self.rest_sd)
-        nodes = 9 if cov.max() < _EXACT_SD_M**2 else 20
+        nodes = 9 if self.rest_sd.max() < _EXACT_SD_M else 20
         self.node, weight = np.polynomial.hermite_e.hermegauss(nodes)
         self.weight = weight / weight.sum()
         each = np.eye(_ORDER + 1)
@@ -129,9 +144,9 @@ class View:
         """Level at each node of each stop's error, for pairs of leak and shift: (g, n, nodes)."""
         f, survey = self.field, self.field.survey
         stop = self.stop_m[:, None] + self.rest_sd[:, None] * self.node
-        stop = stop - shift_m[:, None, None] * (f.walk == 1)[:, None]
+        stop = stop - shift_m[:, None, None] * self.shifted[:, None]
         stop = np.clip(stop, 0.0, f.length_m)
-        offset = survey.sensor_offset_db + np.asarray(survey.gain_db)[f.walk]
+        offset = survey.sensor_offset_db + np.asarray(survey.gain_db)[self.walk]
         level = np.empty(stop.shape)
         for k in range(len(self.truth.bands)):
             rows = self.band == k
@@ -166,7 +181,7 @@ class View:
         diagonal = np.arange(mean.shape[1])
         rest = spread - (coefficient[1:] ** 2).sum(axis=0)
         cov[:, diagonal, diagonal] += np.maximum(rest, 0.0)
-        return log_evidence(mean, cov, self.low, self.high, self.own_sd, self.field.stop, self.out)
+        return log_evidence(mean, cov, self.low, self.high, self.own_sd, self.stop, self.out)
 
 
 def intervals(field) -> tuple[np.ndarray, np.ndarray]:

@@ -167,10 +167,10 @@ def test_a_map_can_be_added_to():
 
 def test_errors_name_the_remedy(tmp_path):
     with pytest.raises(ParameterError, match="name the folder"):
-        write_map(street(), out=None)
+        write_map(street(), out=None, units="si")
     (tmp_path / "file").write_text("x")
     with pytest.raises(OutputError, match="can't be made"):
-        write_map(street(), out=tmp_path / "file" / "under")
+        write_map(street(), out=tmp_path / "file" / "under", units="si")
 
 
 def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
@@ -182,7 +182,7 @@ def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
 
     monkeypatch.setattr("leakgeo.deliver.map._write_text", full)
     with pytest.raises(OutputError, match="No space"):
-        write_map(hostile_street(), out=tmp_path)
+        write_map(hostile_street(), out=tmp_path, units="si")
     assert (tmp_path / "map.html").read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 1
 

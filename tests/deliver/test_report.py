@@ -83,7 +83,7 @@ def test_hostile_text_is_printed_as_it_stands(tmp_path):
 
 def test_same_result_same_bytes(tmp_path):
     for name in "ab":
-        write_report(street(), out=tmp_path / name, units="si")
+        write_report(street(), out=tmp_path / name, units="si", units="si")
     first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
     assert first == second
 
@@ -158,7 +158,7 @@ def test_many_lines_run_over_many_pages(tmp_path):
 
 def test_no_folder_is_an_error():
     with pytest.raises(ParameterError, match="name the folder"):
-        write_report(street(), out=None)
+        write_report(street(), out=None, units="si")
 
 
 def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
@@ -209,7 +209,7 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     if not shutil.which("pdftoppm"):
         pytest.skip("poppler-utils is not installed")
     image = pytest.importorskip("PIL.Image")
-    write_report(street(), out=tmp_path, units="us")
+    write_report(street(), out=tmp_path, units="us", units="si")
     subprocess.run(
         ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
         cwd=tmp_path, check=True,

@@ -1,0 +1,79 @@
+"""Steps: declared once, checked, and loaded so that a broken one stops nothing."""
+
+from __future__ import annotations
+
+import inspect
+from importlib import import_module
+from importlib.metadata import EntryPoint, EntryPoints
+
+import pytest
+
+import leakgeo
+from leakgeo import registry
+from leakgeo.errors import ParameterError
+from leakgeo.registry import Parameter, Step, discover, load_steps
+
+
+@pytest.mark.parametrize("step", load_steps().values(), ids=lambda s: s.name)
+def test_the_declaration_is_the_signature_of_the_function(step):
+    module, _, name = step.function.partition(":")
+    signature = inspect.signature(getattr(import_module(module), name))
+    given = [p for p in signature.parameters.values() if p.kind is p.KEYWORD_ONLY]
+    assert [p.name for p in given] == [p.name for p in step.parameters]
+    assert all(p.default is p.empty for p in given)
+
+
+@pytest.mark.parametrize("name", load_steps())
+def test_a_step_is_an_attribute_of_the_package(name):
+    assert getattr(leakgeo, name) is load_steps()[name]
+    assert load_steps()[name].summary in getattr(leakgeo, name).__doc__
+
+
+def test_entry_points_declare_the_same_steps():
+    from importlib.metadata import entry_points
+
+    declared = {p.name: p.load() for p in entry_points(group=registry.ENTRY_POINT_GROUP)}
+    assert declared == load_steps()
+
+
+@pytest.mark.parametrize(
+    ("kind", "value"),
+    [
+        ("number", "deep"),
+        ("integer", None),
+        ("number", -1.0),
+        ("number", float("nan")),
+        ("choice", "x"),
+    ],
+)
+def test_a_wrong_value_is_told(kind, value):
+    parameter = Parameter("depth", kind, 1, "Depth.", choices=("a",) if kind == "choice" else (),
+                          minimum=0.0, maximum=9.0)  # fmt: skip
+    if value is None:
+        assert parameter.check(value) == 1
+        return
+    with pytest.raises(ParameterError, match="depth"):
+        parameter.check(value)
+
+
+def test_an_unknown_parameter_names_the_known_ones():
+    with pytest.raises(ParameterError, match="how_many"):
+        load_steps()["advise"].settings({"howmany": 3})
+
+
+def test_a_broken_step_of_another_package_is_reported(monkeypatch):
+    own = Step("shout", "builtins:print", "Shout.", "Other")
+    monkeypatch.setattr("tests.test_registry.OWN", own, raising=False)
+    points = [
+        EntryPoint("broken", "no_such_module:STEP", registry.ENTRY_POINT_GROUP),
+        EntryPoint("odd", "os:sep", registry.ENTRY_POINT_GROUP),
+        EntryPoint("shout", "tests.test_registry:OWN", registry.ENTRY_POINT_GROUP),
+    ]
+    monkeypatch.setattr(registry, "entry_points", lambda group: EntryPoints(points))
+    discover.cache_clear()
+    steps, broken = discover()
+    discover.cache_clear()
+    assert "shout" in steps
+    assert "locate" in steps
+    assert {b.name for b in broken} == {"broken", "odd"}
+    assert "no_such_module" in next(b.reason for b in broken if b.name == "broken")
