@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
 # Places of the constants in the vector that is fitted: three for the ground, three for each filter
-# band from BANDS on, then a step for each further walk and surface, the level, and, where another
-# source is fitted, three for it at the end.
+# band from BANDS on, a shift for each walk whose positions share an error, a step for each further
+# walk and surface, the level, and, where another source is fitted, three for it at the end.
 DEPTH, SMEAR, EXPONENT, BANDS = 0, 1, 2, 3
 DECAY, SHARE, FLOOR, PER_BAND = 0, 1, 2, 3
 OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
@@ -33,7 +33,7 @@ SILENT, ONE, TWO = 0, 1, 2
 # Columns of the table of readings.
 X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M = 0, 1, 2, 3, 4
 # Columns of the table of codes.
-BAND, WALK_AT, SURFACE_AT = 0, 1, 2
+BAND, SHIFT_AT, WALK_AT, SURFACE_AT = 0, 1, 2, 3
 
 # Entries of the noise vector.
 COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, TAIL = 0, 1, 2, 3
@@ -112,13 +112,18 @@ def _predict(
         return level, 0.0
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
-    exponent, distance = natural[EXPONENT], reading[X] - place
+    exponent, x = natural[EXPONENT], reading[X]
+    if code[SHIFT_AT] >= 0:
+        x += natural[code[SHIFT_AT]]
+    distance = x - place
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
     direct, piped, log_ratio, height, slant = _source_power(distance, height2, exponent, band)
     power = direct + piped + band[FLOOR]
+    steep = 0.0
     if model == TWO:
-        power += _other(level_at + 1, natural, reading, power, slopes)
+        other, steep = _other(level_at + 1, natural, x, reading[POSITION_VARIANCE], power, slopes)
+        power += other
     unit = _DB / power
     by_height2 = direct * exponent * (1.0 / height2 - 1.0 / slant**2)
     by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / slant)
@@ -130,28 +135,31 @@ def _predict(
     slopes[b + SHARE] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
+    steep -= (2.0 * direct * exponent / slant + piped * band[DECAY]) * unit * distance / slant
+    if code[SHIFT_AT] >= 0:
+        slopes[code[SHIFT_AT]] = steep
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
             distance, depth2 + smear2, exponent, band, reading[POSITION_VARIANCE], rest
         )
-    steep = 2.0 * direct * exponent / slant + piped * band[DECAY]
-    steep *= unit * distance / slant
     return level, steep * steep * reading[POSITION_VARIANCE]
 
 
 @compiled
-def _other(at: int, natural: Floats, reading: Floats, power: float, slopes: Floats) -> float:
-    """Power of the other source, and the level's slopes by its constants."""
+def _other(
+    at: int, natural: Floats, x: float, position_variance: float, power: float, slopes: Floats
+) -> tuple[float, float]:
+    """Power of the other source and the level's slope by chainage; fills the slopes of its own."""
     away2 = natural[at + OTHER_AWAY]
-    aside = reading[X] - natural[at + OTHER_PLACE]
-    slant2 = away2 + aside * aside + reading[POSITION_VARIANCE]
-    other = float(natural[at + OTHER_LEVEL] * away2 / slant2)
+    aside = x - natural[at + OTHER_PLACE]
+    slant2 = away2 + aside * aside + position_variance
+    other = natural[at + OTHER_LEVEL] * away2 / slant2
     unit = _DB * other / (power + other)
     slopes[at + OTHER_LEVEL] = unit
     slopes[at + OTHER_AWAY] = unit * 2.0 * (1.0 - away2 / slant2)
     slopes[at + OTHER_PLACE] = unit * 2.0 * aside / slant2
-    return other
+    return float(other), float(-unit * 2.0 * aside / slant2)
 
 
 @compiled
@@ -317,16 +325,19 @@ class Work(NamedTuple):
     square: Floats
     matrix: Floats
     right: Floats
+    bent: int
 
 
 @compiled
-def make_work(readings: Floats, size: int, noise: Floats) -> Work:
+def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     """Make room for the readings, shape (n, 5), and `size` constants."""
     n = readings.shape[0]
+    bent = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
+    bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1)
     return Work(
         np.empty((size + 1, n)), np.empty(n), np.empty(n),
         _memory(readings[:, X], noise[COUPLING_LENGTH]), np.empty(n), np.empty(n), np.empty(n),
-        np.empty((size, size)), np.empty(size),
+        np.empty((size, size)), np.empty(size), bent,
     )  # fmt: skip
 
 
@@ -355,10 +366,10 @@ def _newton(step: Floats, work: Work) -> tuple[float, float]:
 
 
 @compiled
-def _longest(step: Floats, codes: Ints) -> float:
-    """Longest step of a constant that the level isn't straight in."""
+def _longest(step: Floats, bent: int) -> float:
+    """Longest step of the first constants, `bent` of them, that the level isn't straight in."""
     longest = 1e-9
-    for j in range(BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)):
+    for j in range(bent):
         longest = max(longest, abs(step[j]))
     return longest
 
@@ -382,8 +393,8 @@ def fit_at(
         Weights of the readings to start from; holds the fitted ones afterwards.
     readings : ndarray of float, shape (n, 5)
         Chainage (rising), level, variance, variance of position, smear; metres and decibels.
-    codes : ndarray of int, shape (n, 3)
-        Band; places of walk step and surface step among the constants, negative for none.
+    codes : ndarray of int, shape (n, 4)
+        Band; places of shift, walk step and surface step among the constants, negative for none.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (4,)
@@ -417,7 +428,7 @@ def fit_at(
         if gained < _SETTLED or risen < _SETTLED:
             bound += 0.5 * min(gained, _SETTLED)
             break
-        step *= min(trust, _LONGEST_STEP / _longest(step, codes))
+        step *= min(trust, _LONGEST_STEP / _longest(step, work.bent))
         theta += step
     theta[:] = anchor
     size = 0.5 * readings.shape[0] * math.log(2.0 * math.pi)
@@ -452,7 +463,7 @@ def scan(
     evidence = np.empty(places.size)
     weight = np.ones(readings.shape[0])
     moving = theta.copy()
-    work = make_work(readings, theta.size, noise)
+    work = make_work(readings, codes, theta.size, noise)
     for k in range(places.size):
         evidence[k] = fit_at(
             model, places[k], moving, weight, readings, codes, mean, precision, noise, work

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import floats
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
+from leakgeo.find.positions import split_error
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import Readings, pose
 from leakgeo.find.profile import walk_drift
@@ -17,9 +19,14 @@ from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
+
+
+# A reading whose tape weighs less than this stands where the satellite says.
+SATELLITE = 0.5
 
 
 @dataclass(frozen=True)
@@ -97,6 +104,8 @@ def find(
     found = posterior(problem, float(lines.routes.length_m[line]), constants, leak_prior)
     cell = 2.0 * float(found.chainage_m[0])
     mark = best_mark(found.chainage_m, found.probability)
+    # What is claimed of a mark is that there is a leak, and that it is there.
+    mark = replace(mark, within_foot=mark.within_foot * found.leak_probability)
     pieces = highest_density_pieces(cell, found.probability, zone_probability)
     return Finding(
         line,
@@ -112,18 +121,30 @@ def arrays_of(used: pd.DataFrame, constants: Constants) -> Readings:
     """Usable readings of one line as arrays in order of chainage."""
     own = used.sort_values(["chainage_m", "reading_id"], kind="stable")
     drift, steps = walk_drift(own)
+    walk = np.rint(drift[:, 1:] @ np.arange(1, drift.shape[1])).astype(np.int64)
+    position, shift = _position_errors(own, walk)
     surface = own["surface"].fillna("unknown")
     return Readings(
-        chainage_m=own["chainage_m"].to_numpy(dtype=float),
-        level_db=own["level_db"].to_numpy(dtype=float),
-        rounding_sd_db=own["rounding_sd_db"].to_numpy(dtype=float),
-        position_sd_m=own["chainage_sd_m"].to_numpy(dtype=float),
-        walk=np.rint(drift[:, 1:] @ np.arange(1, drift.shape[1])).astype(np.int64),
+        chainage_m=floats(own, "chainage_m"),
+        level_db=floats(own, "level_db"),
+        rounding_sd_db=floats(own, "rounding_sd_db"),
+        position_sd_m=position,
+        walk=walk,
         band=pd.factorize(own["band"].fillna("wide"), sort=True)[0].astype(np.int64),
         surface=pd.factorize(surface, sort=True)[0].astype(np.int64),
         smear_m=np.array(surface.map(constants.smear_m), dtype=float),
         walk_step_db=steps,
+        shift_sd_m=shift,
     )
+
+
+def _position_errors(own: pd.DataFrame, walk: Ints) -> tuple[Floats, Floats]:
+    """Own and shared errors along the pipe; a tape's are each reading's own."""
+    error = floats(own, "chainage_sd_m")
+    satellite = floats(own, "tape_weight") < SATELLITE
+    alone, shift = split_error(floats(own, "offset_m"), error, walk)
+    shared = np.bincount(walk, satellite) / np.bincount(walk)
+    return np.where(satellite, alone, error), shift * shared
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:

@@ -2,31 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from leakgeo.find import kernel
+from leakgeo.find.bumps import level_bumps, residual_bumps
+from leakgeo.find.noise import tuned
 from leakgeo.find.prior import beside, with_other
+from leakgeo.find.scan import STEP_M, Scan, fit, log_mean, look, scan
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.prior import Problem
     from leakgeo.sound.constants import Constants
 
-# Cells of the posterior.
-STEP_M = 0.05
-# First look at the line: the sound of a leak is never narrower than its depth.
-COARSE_M = 0.5
-# Places this many nats below the best hold under 1e-3 of the probability: no finer look there.
-DEEP_NATS = 9.0
-# Scales of the noise that a line's own readings choose from, about what is assumed.
-_SCALES = np.array([0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
-# How far apart another source is looked for.
-_OTHER_STEP_M = 2.0
-# Another source that explains this much less, in nats, than none is not pursued.
-_WORTH_NATS = -1.0
+# Another source has to explain so much more, in nats, to be pursued: else it changes nothing.
+_WORTH_NATS = 1.0
+# A source beside the pipe is looked for in these steps, and near where a leak would be.
+_BESIDE_STEP_M = 0.8
+_BESIDE_NATS = 12.0
 
 
 @dataclass(frozen=True)
@@ -43,32 +39,15 @@ class Posterior:
         That there is a leak on the line at all.
     second_probability : float
         That another steady source sounds besides a leak, given a leak.
-    constants : ndarray of float, shape (p,)
-        Fitted constants at the likeliest place, in the kernel's order.
+    heard_nats : float
+        Log evidence of any sound, a leak's or another's, over that of silence.
     """
 
     chainage_m: Floats
     probability: Floats
     leak_probability: float
     second_probability: float
-    constants: Floats
-
-
-@dataclass(frozen=True)
-class _Scan:
-    """Log evidence by place, and the constants fitted there."""
-
-    places: Floats
-    evidence: Floats
-    fitted: Floats
-
-    @property
-    def best(self) -> int:
-        return int(np.argmax(self.evidence))
-
-    def at(self, chainage: Floats) -> Floats:
-        """Log evidence at other places, straight between those looked at."""
-        return np.asarray(np.interp(chainage, self.places, self.evidence))
+    heard_nats: float
 
 
 def posterior(
@@ -76,9 +55,9 @@ def posterior(
 ) -> Posterior:
     """Work out where the leak is on a line, and the probability that there is one.
 
-    Models are compared by evidence: silence, another source alone, a leak, a leak with another
-    source. Each has its place scanned and its constants integrated out; the level of the noise is
-    chosen by the readings.
+    Four models are compared by evidence: silence, another source alone, a leak, a leak with
+    another source. Each has its place scanned and its constants integrated out; the level of the
+    noise is chosen by the readings.
 
     Parameters
     ----------
@@ -93,128 +72,81 @@ def posterior(
     -------
     Posterior
     """
-    coarse = np.linspace(0.0, length_m, max(int(np.ceil(length_m / COARSE_M)), 1) + 1)
-    first = _scan(kernel.ONE, coarse[::2], problem)
-    tuned = _tuned(kernel.ONE, first, problem, constants)
-    start = first.fitted[first.best]
-    one = _refined(kernel.ONE, _scan(kernel.ONE, coarse, tuned, start), tuned)
-    two = _with_other(one, coarse, tuned, constants)
+    place, start = _first_guess(problem, length_m)
+    fitted = tuned(kernel.ONE, place, problem, constants, start)
+    one = look(kernel.ONE, length_m, fitted, start)
+    two = _with_other(one, length_m, fitted, constants)
+    alone = _alone_evidence(one, length_m, fitted, constants)
     silent = _silent_evidence(problem, constants)
-    alone = _log_mean(_scan(kernel.ONE, coarse[::2], beside(tuned, constants)).evidence)
-    return _weigh(length_m, one, two, silent, alone, constants, leak_prior)
+    return _weigh(length_m, one, two, alone, silent, constants, leak_prior)
 
 
-def _scan(model: int, places: Floats, problem: Problem, start: Floats | None = None) -> _Scan:
-    fitted = np.empty((len(places), len(problem.mean)))
-    evidence = kernel.scan(
-        model, places, problem.mean if start is None else start, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, fitted,
-    )  # fmt: skip
-    return _Scan(places, evidence, fitted)
+def _first_guess(problem: Problem, length_m: float) -> tuple[float, Floats]:
+    """The likeliest of the loudest stretches, and the constants fitted there."""
+    places = np.clip(level_bumps(problem), 0.0, length_m)
+    fits = [(*fit(kernel.ONE, float(m), problem, problem.mean), float(m)) for m in places]
+    _, start, place = max(fits, key=lambda f: f[0])
+    return place, start
 
 
-def _tuned(model: int, scan: _Scan, problem: Problem, constants: Constants) -> Problem:
-    """Let the readings say how noisy they are, at the likeliest place: a weighted mean in log."""
-    place, start = scan.places[scan.best], scan.fitted[scan.best]
-    trials = [_scaled(problem, factor) for factor in _SCALES]
-    degrees = constants.noise["scale_degrees"]
-    # Scaled inverse chi-square prior of the variance's scale.
-    prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
-    score = prior + np.array([_fit(model, place, trial, start.copy()) for trial in trials])
-    weight = np.exp(score - score.max())
-    return _scaled(problem, float(np.exp(np.average(np.log(_SCALES), weights=weight))))
+def _with_other(one: Scan, length_m: float, problem: Problem, constants: Constants) -> Scan | None:
+    """Scan for a leak while another source sounds too; None where that explains nothing more.
 
+    Either of the two may be the leak: the scan is made with the other source where it helps most,
+    and once more with it where the leak seemed to be.
+    """
 
-def _scaled(problem: Problem, factor: float) -> Problem:
-    noise = problem.noise.copy()
-    noise[kernel.SCALE] *= factor
-    return replace(problem, noise=noise)
+    def start_of(other_m: float) -> tuple[Problem, Floats]:
+        both = with_other(problem, other_m, length_m, constants)
+        return both, np.append(one.fitted, both.mean[-kernel.PER_OTHER :])
 
-
-def _fit(model: int, place: float, problem: Problem, start: Floats) -> float:
-    """Log evidence at one place; `start` receives the fitted constants."""
-    weight = np.ones(len(problem.readings))
-    work = kernel.make_work(problem.readings, len(start), problem.noise)
-    return kernel.fit_at(
-        model, place, start, weight, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, work,
-    )  # fmt: skip
-
-
-def _refined(model: int, scan: _Scan, problem: Problem) -> _Scan:
-    """Look closer, twice, wherever the posterior isn't negligible."""
-    for step in (COARSE_M / 3.0, STEP_M):
-        places = _between(scan, step)
-        finer = _scan(model, places, problem, scan.fitted[scan.best])
-        both = np.concatenate([scan.places, places])
-        order = np.argsort(both, kind="stable")
-        scan = _Scan(
-            both[order],
-            np.concatenate([scan.evidence, finer.evidence])[order],
-            np.concatenate([scan.fitted, finer.fitted])[order],
-        )
-    return scan
-
-
-def _between(scan: _Scan, step: float) -> Floats:
-    """Places `step` apart, or coarser where many, in the gaps beside every likely place."""
-    near = scan.evidence > scan.evidence.max() - DEEP_NATS
-    gaps = np.flatnonzero(near[1:] | near[:-1])
-    begin, end = scan.places[gaps], scan.places[gaps + 1]
-    # A broad posterior is smooth: it needs no more than this many places.
-    step = max(step, float(np.sum(end - begin)) / 60.0)
-    parts = np.maximum(np.ceil((end - begin) / step - 1e-9).astype(int), 1)
-    inner = [
-        np.linspace(a, b, n, endpoint=False)[1:] for a, b, n in zip(begin, end, parts, strict=True)
+    tries = [
+        fit(kernel.TWO, one.best_m, *start_of(float(m)))
+        for m in residual_bumps(problem, one.best_m, one.fitted)
     ]
-    return np.concatenate([np.empty(0), *inner])
+    best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.fitted))
+    if best < one.evidence.max() + _WORTH_NATS:
+        return None
+    places = (float(np.clip(fitted[-1], 0.0, length_m)), one.best_m)
+    first, second = (look(kernel.TWO, length_m, *start_of(m)) for m in places)
+    return first.joined(second)
+
+
+def _alone_evidence(one: Scan, length_m: float, problem: Problem, constants: Constants) -> float:
+    """Log evidence of a source beside the pipe and no leak; it is where a leak would seem to be."""
+    count = max(int(np.ceil(length_m / _BESIDE_STEP_M)), 1) + 1
+    places = np.linspace(0.0, length_m, count)
+    near = one.at(places) > one.evidence.max() - _BESIDE_NATS
+    near[np.argmin(np.abs(places - one.best_m))] = True
+    aside = beside(problem, constants)
+    seen = scan(kernel.ONE, places[near], aside, aside.mean)
+    return log_mean(seen.evidence) + float(np.log(near.sum() / count))
 
 
 def _silent_evidence(problem: Problem, constants: Constants) -> float:
-    scan = _Scan(np.zeros(1), np.zeros(1), problem.mean[None, :])
-    tuned = _tuned(kernel.SILENT, scan, problem, constants)
-    return _fit(kernel.SILENT, 0.0, tuned, problem.mean.copy())
-
-
-def _with_other(one: _Scan, coarse: Floats, problem: Problem, constants: Constants) -> _Scan | None:
-    """Scan for a leak while another source sounds where it helps most; None where none helps."""
-    place = float(one.places[one.best])
-    best, best_evidence = None, one.evidence.max() + _WORTH_NATS
-    for other in np.arange(0.0, coarse[-1] + _OTHER_STEP_M / 2, _OTHER_STEP_M):
-        both = with_other(problem, float(other), float(coarse[-1]), constants)
-        start = np.append(one.fitted[one.best], both.mean[-kernel.PER_OTHER :])
-        evidence = _fit(kernel.TWO, place, both, start)
-        if evidence > best_evidence:
-            best, best_evidence = (both, start), evidence
-    if best is None:
-        return None
-    return _refined(kernel.TWO, _scan(kernel.TWO, coarse, *best), best[0])
+    fitted = tuned(kernel.SILENT, 0.0, problem, constants, problem.mean)
+    return fit(kernel.SILENT, 0.0, fitted, problem.mean)[0]
 
 
 def _weigh(
-    length_m: float, one: _Scan, two: _Scan | None, silent: float, alone: float,
+    length_m: float, one: Scan, two: Scan | None, alone: float, silent: float,
     constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
     """Average the models by their evidence and lay the result out in equal cells."""
     other = constants.other["probability"]
     cells = max(int(np.ceil(length_m / STEP_M)), 1)
     chainage = (np.arange(cells) + 0.5) * (length_m / cells)
-    density = np.log1p(-other) + one.at(chainage)
-    log_two = np.log(other) + two.at(chainage) if two else np.full(cells, -np.inf)
-    density = np.logaddexp(density, log_two)
-    leak = _log_mean(density) + np.log(leak_prior)
-    none = np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone) + np.log1p(-leak_prior)
+    log_one = np.log1p(-other) + one.at(chainage)
+    log_two = np.log(other) + (two.at(chainage) if two else one.at(chainage))
+    density = np.logaddexp(log_one, log_two)
+    leak = log_mean(density)
+    none = float(np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone))
     probability = np.exp(density - density.max())
+    log_odds = leak - none + np.log(leak_prior) - np.log1p(-leak_prior)
     return Posterior(
         chainage,
         probability / probability.sum(),
-        float(1.0 / (1.0 + np.exp(np.clip(none - leak, -700, 700)))),
-        float(np.exp(_log_mean(log_two) - _log_mean(density))) if two else 0.0,
-        one.fitted[one.best],
+        float(1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))),
+        float(np.exp(log_mean(log_two) - leak)) if two else other,
+        max(leak, alone) - silent,
     )
-
-
-def _log_mean(log_values: Floats) -> float:
-    """Log of the mean of exponentials: every place is as likely beforehand."""
-    top = log_values.max()
-    return float(top + np.log(np.mean(np.exp(log_values - top))))

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants, Material
 
 
+# A shared error below this, a hand's breadth, isn't worth a constant of its own.
+SMALLEST_SHIFT_M = 0.05
+
+
 @dataclass(frozen=True)
 class Readings:
     """Readings of one line, in order of chainage.
@@ -31,6 +35,8 @@ class Readings:
         Sideways smear of the surface under each reading.
     walk_step_db : ndarray of float, shape (walks - 1,)
         Expected size of the step from walk 0 to each other walk.
+    shift_sd_m : ndarray of float, shape (walks,)
+        Error of position that all readings of a walk share, along the line.
     """
 
     chainage_m: Floats
@@ -42,6 +48,7 @@ class Readings:
     surface: Ints
     smear_m: Floats
     walk_step_db: Floats
+    shift_sd_m: Floats
 
 
 @dataclass(frozen=True)
@@ -51,7 +58,7 @@ class Problem:
     Parameters
     ----------
     readings : ndarray of float, shape (n, 5)
-    codes : ndarray of int, shape (n, 3)
+    codes : ndarray of int, shape (n, 4)
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (4,)
@@ -82,12 +89,17 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     """
     bands = int(readings.band.max()) + 1
     walks, surfaces = len(readings.walk_step_db) + 1, int(readings.surface.max()) + 1
-    walk_from = kernel.BANDS + kernel.PER_BAND * bands
+    shift_from = kernel.BANDS + kernel.PER_BAND * bands
+    shifts = np.flatnonzero(readings.shift_sd_m > SMALLEST_SHIFT_M)
+    shift_at = np.full(walks, -1)
+    shift_at[shifts] = shift_from + np.arange(len(shifts))
+    walk_from = shift_from + len(shifts)
     surface_from = walk_from + walks - 1
     variance = constants.noise["reading_db"] ** 2 + readings.rounding_sd_db**2
     columns = [readings.chainage_m, readings.level_db, variance, readings.position_sd_m**2]
     codes = [
         readings.band,
+        shift_at[readings.walk],
         _steps(readings.walk, walk_from),
         _steps(readings.surface, surface_from),
     ]
@@ -125,7 +137,8 @@ def _prior(
         (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
         (-spread["floor_below_db"] / DB, spread["floor_db"] / DB),
     ]
-    steps = [(0.0, float(sd)) for sd in readings.walk_step_db]
+    common = readings.shift_sd_m[readings.shift_sd_m > SMALLEST_SHIFT_M]
+    steps = [(0.0, float(sd)) for sd in (*common, *readings.walk_step_db)]
     steps += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
     rows = np.array([*shared, *band * bands, *steps, *level])

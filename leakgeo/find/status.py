@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 HEARD = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
+# Silence explains the readings this much better, in nats, than any sound would.
+QUIET_NATS = -1.0
 
 _LEVER = {
     "position": "Positions limit it: tape the stops from a known fitting.",
@@ -24,11 +26,13 @@ _LEVER = {
 def status_of(finding: Finding) -> str:
     """Status of a line with readings, as the data contract names it.
 
-    ``no_leak_heard`` when a leak is less likely than not; ``ambiguous`` when a second stretch
+    ``no_leak_heard`` when a leak is less likely than not, or silence explains the readings clearly
+    better than any sound; ``ambiguous`` when a second stretch
     holds a fair share of the probability; ``located`` when the mark is likely enough within one
     foot; else ``narrow_further``.
     """
-    if finding.posterior.leak_probability < HEARD:
+    found = finding.posterior
+    if found.leak_probability < HEARD or found.heard_nats < QUIET_NATS:
         return "no_leak_heard"
     if finding.mark.within_foot >= LOCATED:
         return "located"

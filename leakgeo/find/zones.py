@@ -76,7 +76,7 @@ class Mark:
     ----------
     chainage_m : float
     within_foot : float
-        Probability that the leak is within one foot along the pipe, given that there is one.
+        Probability that the leak is within one foot along the pipe.
     sd_m : float
         Root mean square distance of the leak from the mark.
     reach_95_m : float

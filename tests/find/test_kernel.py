@@ -17,7 +17,7 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 def readings(x, y, variance=1.5**2):
     n = len(x)
     table = np.column_stack([x, y, np.full(n, variance), np.zeros(n), np.zeros(n)])
-    codes = np.full((n, 3), -1, dtype=np.int64)
+    codes = np.full((n, 4), -1, dtype=np.int64)
     codes[:, kernel.BAND] = 0
     return table, codes
 
@@ -58,7 +58,7 @@ def test_one_reading_has_students_t(value):
 
 
 def fit_at(model, place, theta, weight, table, codes, mean, precision, noise):
-    work = make_work(table, len(theta), noise)
+    work = make_work(table, codes, len(theta), noise)
     return kernel.fit_at(model, place, theta, weight, table, codes, mean, precision, noise, work)
 
 
@@ -73,8 +73,9 @@ def linear(model, place, theta, table, codes):
 @pytest.mark.parametrize("seed", range(5))
 def test_slopes_are_derivatives(model, seed):
     rng = np.random.default_rng(seed)
-    theta = 0.4 * rng.normal(size=P + (kernel.PER_OTHER if model == kernel.TWO else 0))
+    theta = 0.4 * rng.normal(size=P + 1 + (kernel.PER_OTHER if model == kernel.TWO else 0))
     table, codes = readings([rng.uniform(0, 10)], [0.0])
+    codes[0, kernel.SHIFT_AT] = kernel.BANDS + kernel.PER_BAND
     table[0, kernel.SMEAR_M] = 0.7
     slopes, _, _ = linear(model, 5.0, theta, table, codes)
     for j in range(len(theta)):

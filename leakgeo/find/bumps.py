@@ -1,0 +1,58 @@
+"""Where along a line the readings stand out: cheap guesses to begin a fit from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find import kernel
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
+    from leakgeo.find.prior import Problem
+
+# This many bumps, at least so far apart, each the mean of what lies within so far of it.
+_MOST, _APART_M, _WITHIN_M = 4, 2.0, 0.7
+
+
+def level_bumps(problem: Problem) -> Floats:
+    """Chainages of the loudest stretches, the loudest first, shape (k,) with k from 1 to 4.
+
+    Levels are first set off from the middle of their own walk.
+    """
+    x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
+    walk = problem.codes[:, kernel.WALK_AT]
+    # Of each walk the loud end: a walk around the leak is loud throughout.
+    top = {w: np.max(_smoothed(x[walk == w], y[walk == w])) for w in np.unique(walk)}
+    return _bumps(x, y - np.array([top[w] for w in walk]))
+
+
+def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
+    """Chainages where most sound is left over once a leak at `place_m` is fitted, shape (k,)."""
+    columns = np.empty((len(fitted) + 1, len(problem.readings)))
+    kernel.linearise(
+        kernel.ONE, place_m, fitted, problem.readings, problem.codes, columns,
+        np.empty(len(problem.readings)), 1.0,
+    )  # fmt: skip
+    return _bumps(problem.readings[:, kernel.X], columns[-1])
+
+
+def _bumps(x: Floats, height: Floats) -> Floats:
+    """Take the highest places greedily, each shutting out its neighbourhood."""
+    smooth = _smoothed(x, height)
+    places: list[float] = []
+    for i in np.argsort(-smooth, kind="stable"):
+        if all(abs(x[i] - p) >= _APART_M for p in places):
+            places.append(float(x[i]))
+        if len(places) == _MOST:
+            break
+    return np.array(places)
+
+
+def _smoothed(x: Floats, height: Floats) -> Floats:
+    """Mean height of the readings within a short way of each; `x` is rising."""
+    total = np.concatenate([[0.0], np.cumsum(height)])
+    low = np.searchsorted(x, x - _WITHIN_M, side="left")
+    high = np.searchsorted(x, x + _WITHIN_M, side="right")
+    return np.asarray((total[high] - total[low]) / (high - low))

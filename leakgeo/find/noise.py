@@ -1,0 +1,57 @@
+"""How noisy a line's readings are: chosen by the readings, about what is assumed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find import kernel
+from leakgeo.find.scan import fit
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
+    from leakgeo.find.prior import Problem
+    from leakgeo.sound.constants import Constants
+
+_SCALES = np.array([0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+
+
+def tuned(
+    model: int, place_m: float, problem: Problem, constants: Constants, start: Floats
+) -> Problem:
+    """Scale the variances of the noise to a line's own readings.
+
+    The scale is the mean of its logarithm under the evidence at one place, with a scaled inverse
+    chi-square prior about the assumed variances.
+
+    Parameters
+    ----------
+    model : int
+        What may sound, as `kernel` numbers it.
+    place_m : float
+        Where the source is taken to be.
+    problem : Problem
+    constants : Constants
+        ``noise.scale_degrees`` says how firmly the assumed variances are believed.
+    start : ndarray of float, shape (p,)
+        Constants to begin from.
+
+    Returns
+    -------
+    Problem
+        With the scale in its noise.
+    """
+    degrees = constants.noise["scale_degrees"]
+    prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
+    trials = [_scaled(problem, scale) for scale in _SCALES]
+    score = prior + np.array([fit(model, place_m, trial, start)[0] for trial in trials])
+    weight = np.exp(score - score.max())
+    return _scaled(problem, float(np.exp(np.average(np.log(_SCALES), weights=weight))))
+
+
+def _scaled(problem: Problem, scale: float) -> Problem:
+    noise = problem.noise.copy()
+    noise[kernel.SCALE] = scale
+    return replace(problem, noise=noise)
