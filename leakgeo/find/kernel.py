@@ -20,11 +20,11 @@ from leakgeo.compiled import compiled
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
-# Places of the constants in the vector that is fitted: three for the ground, three for each filter
+# Places of the constants in the vector that is fitted: two for the ground, four for each filter
 # band from BANDS on, a shift for each walk whose positions share an error, a step for each further
 # walk and surface, the level, and, where another source is fitted, three for it at the end.
-DEPTH, SMEAR, EXPONENT, BANDS = 0, 1, 2, 3
-DECAY, SHARE, FLOOR, PER_BAND = 0, 1, 2, 3
+DEPTH, SMEAR, BANDS = 0, 1, 2
+DECAY, SHARE, FLOOR, EXPONENT, PER_BAND = 0, 1, 2, 3, 4
 OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 
 # What may sound: nothing, one source, or a leak and another source.
@@ -58,7 +58,6 @@ def _natural(model: int, theta: Floats) -> Floats:
     natural = theta.copy()
     natural[DEPTH] = math.exp(2.0 * theta[DEPTH])
     natural[SMEAR] = math.exp(2.0 * theta[SMEAR])
-    natural[EXPONENT] = math.exp(theta[EXPONENT])
     level_at = level_index(model, theta.size)
     if model == TWO:
         natural[level_at + 1 + OTHER_LEVEL] = math.exp(theta[level_at + 1 + OTHER_LEVEL])
@@ -68,25 +67,26 @@ def _natural(model: int, theta: Floats) -> Floats:
 
 @compiled
 def _band_constants(theta: Floats, codes: Ints) -> Floats:
-    """Decay, share and floor of each band in natural units, shape (bands, 3)."""
+    """Decay, share, floor and exponent of each band in natural units, shape (bands, 4)."""
     bands = int(codes[:, BAND].max()) + 1
     table = np.empty((bands, PER_BAND))
     for b in range(bands):
         table[b, DECAY] = math.exp(theta[BANDS + PER_BAND * b + DECAY])
         table[b, SHARE] = 1.0 / (1.0 + math.exp(-theta[BANDS + PER_BAND * b + SHARE]))
         table[b, FLOOR] = math.exp(theta[BANDS + PER_BAND * b + FLOOR])
+        table[b, EXPONENT] = math.exp(theta[BANDS + PER_BAND * b + EXPONENT])
     return table
 
 
 @compiled
 def _source_power(
-    distance: float, height2: float, exponent: float, band: Floats
+    distance: float, height2: float, band: Floats
 ) -> tuple[float, float, float, float, float]:
     """Direct and piped power, logarithm of the height over the slant squared, height, slant."""
     slant2 = height2 + distance * distance
     height, slant = math.sqrt(height2), math.sqrt(slant2)
     log_ratio = math.log(height2 / slant2)
-    direct = (1.0 - band[SHARE]) * math.exp(exponent * log_ratio)
+    direct = (1.0 - band[SHARE]) * math.exp(band[EXPONENT] * log_ratio)
     piped = band[SHARE] * math.exp(-band[DECAY] * (slant - height))
     return direct, piped, log_ratio, height, slant
 
@@ -112,13 +112,13 @@ def _predict(
         return level, 0.0
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
-    exponent, x = natural[EXPONENT], reading[X]
+    exponent, x = band[EXPONENT], reading[X]
     if code[SHIFT_AT] >= 0:
         x += natural[code[SHIFT_AT]]
     distance = x - place
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
-    direct, piped, log_ratio, height, slant = _source_power(distance, height2, exponent, band)
+    direct, piped, log_ratio, height, slant = _source_power(distance, height2, band)
     power = direct + piped + band[FLOOR]
     steep = 0.0
     if model == TWO:
@@ -129,8 +129,8 @@ def _predict(
     by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / slant)
     slopes[DEPTH] = unit * by_height2 * 2.0 * depth2
     slopes[SMEAR] = unit * by_height2 * 2.0 * smear2
-    slopes[EXPONENT] = unit * direct * exponent * log_ratio
     b = BANDS + PER_BAND * code[BAND]
+    slopes[b + EXPONENT] = unit * direct * exponent * log_ratio
     slopes[b + DECAY] = -unit * piped * band[DECAY] * (slant - height)
     slopes[b + SHARE] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
@@ -141,7 +141,7 @@ def _predict(
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
-            distance, depth2 + smear2, exponent, band, reading[POSITION_VARIANCE], rest
+            distance, depth2 + smear2, band, reading[POSITION_VARIANCE], rest
         )
     return level, steep * steep * reading[POSITION_VARIANCE]
 
@@ -164,7 +164,7 @@ def _other(
 
 @compiled
 def _position_variance(
-    distance: float, height2: float, exponent: float, band: Floats, variance: float, rest: float
+    distance: float, height2: float, band: Floats, variance: float, rest: float
 ) -> float:
     """Variance of the level over an error of position too large for a straight line.
 
@@ -173,7 +173,7 @@ def _position_variance(
     away = math.sqrt(3.0 * variance)
     mean, square = 0.0, 0.0
     for k in range(3):
-        direct, piped, _, _, _ = _source_power(distance + (k - 1) * away, height2, exponent, band)
+        direct, piped, _, _, _ = _source_power(distance + (k - 1) * away, height2, band)
         level = _DB * math.log(direct + piped + rest)
         share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += share * level

@@ -124,14 +124,16 @@ def arrays_of(used: pd.DataFrame, constants: Constants) -> Readings:
     walk = np.rint(drift[:, 1:] @ np.arange(1, drift.shape[1])).astype(np.int64)
     position, shift = _position_errors(own, walk)
     surface = own["surface"].fillna("unknown")
+    band, bands = pd.factorize(own["band"].fillna("wide"), sort=True)
     return Readings(
         chainage_m=floats(own, "chainage_m"),
         level_db=floats(own, "level_db"),
         rounding_sd_db=floats(own, "rounding_sd_db"),
         position_sd_m=position,
         walk=walk,
-        band=pd.factorize(own["band"].fillna("wide"), sort=True)[0].astype(np.int64),
+        band=band.astype(np.int64),
         surface=pd.factorize(surface, sort=True)[0].astype(np.int64),
+        bands=tuple(bands),
         smear_m=np.array(surface.map(constants.smear_m), dtype=float),
         walk_step_db=steps,
         shift_sd_m=shift,

@@ -31,6 +31,8 @@ class Readings:
     walk, band, surface : ndarray of int, shape (n,)
         Codes from 0; readings of one walk compare directly. Walk 0 is the one that others are
         compared with.
+    bands : tuple of str
+        Filter bands by their code: ``low``, ``high`` or ``wide``.
     smear_m : ndarray of float, shape (n,)
         Sideways smear of the surface under each reading.
     walk_step_db : ndarray of float, shape (walks - 1,)
@@ -46,6 +48,7 @@ class Readings:
     walk: Ints
     band: Ints
     surface: Ints
+    bands: tuple[str, ...]
     smear_m: Floats
     walk_step_db: Floats
     shift_sd_m: Floats
@@ -87,7 +90,7 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     -------
     Problem
     """
-    bands = int(readings.band.max()) + 1
+    bands = len(readings.bands)
     walks, surfaces = len(readings.walk_step_db) + 1, int(readings.surface.max()) + 1
     shift_from = kernel.BANDS + kernel.PER_BAND * bands
     shifts = np.flatnonzero(readings.shift_sd_m > SMALLEST_SHIFT_M)
@@ -103,7 +106,7 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
         _steps(readings.walk, walk_from),
         _steps(readings.surface, surface_from),
     ]
-    mean, sd = _prior(readings, bands, surfaces, material, depth_m, constants)
+    mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
         np.column_stack([*columns, readings.smear_m]),
         np.column_stack(codes).astype(np.int64),
@@ -119,7 +122,7 @@ def _steps(code: Ints, begin: int) -> Ints:
 
 
 def _prior(
-    readings: Readings, bands: int, surfaces: int, material: Material, depth_m: float,
+    readings: Readings, surfaces: int, material: Material, depth_m: float,
     constants: Constants,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Means and standard deviations of the constants, in the kernel's order."""
@@ -130,18 +133,24 @@ def _prior(
     shared = [
         (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
         (0.0, spread["smear_ln"]),
-        (0.0, spread["spreading_ln"]),
     ]
+    decay, logit = np.log(material.pipe_decay_db_per_m / DB), np.log(share / (1.0 - share))
+    floor = -spread["floor_below_db"] / DB, spread["floor_db"] / DB
     band = [
-        (np.log(material.pipe_decay_db_per_m / DB), spread["pipe_decay_ln"]),
-        (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
-        (-spread["floor_below_db"] / DB, spread["floor_db"] / DB),
+        row
+        for name in readings.bands
+        for row in (
+            (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
+            (logit, spread["pipe_share_logit"]),
+            floor,
+            (np.log(constants.bands[name].spreading_times), spread["spreading_ln"]),
+        )
     ]
     common = readings.shift_sd_m[readings.shift_sd_m > SMALLEST_SHIFT_M]
     steps = [(0.0, float(sd)) for sd in (*common, *readings.walk_step_db)]
     steps += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
-    rows = np.array([*shared, *band * bands, *steps, *level])
+    rows = np.array([*shared, *band, *steps, *level])
     return rows[:, 0], rows[:, 1]
 
 

@@ -25,6 +25,14 @@ class Material:
 
 
 @dataclass(frozen=True)
+class Band:
+    """How a filter band differs from the whole: times its pipe decay, times its exponent."""
+
+    decay_times: float
+    spreading_times: float
+
+
+@dataclass(frozen=True)
 class Constants:
     """Every assumed constant of the leak-sound model.
 
@@ -34,12 +42,15 @@ class Constants:
         By the material codes of the data contract.
     smear_m : mapping of str to float
         Sideways smear by surface code.
+    bands : mapping of str to Band
+        By band, ``wide`` for the whole.
     spread, noise, other : mapping of str to float
         The tables of those names in ``constants.toml``, where each is explained.
     """
 
     materials: Mapping[str, Material]
     smear_m: Mapping[str, float]
+    bands: Mapping[str, Band]
     spread: Mapping[str, float]
     noise: Mapping[str, float]
     other: Mapping[str, float]
@@ -53,7 +64,8 @@ class Constants:
             for code in row["members"]
         }
         smear = {code: row["smear_m"] for code, row in table["surfaces"].items()}
-        return cls(materials, smear, table["spread"], table["noise"], table["other"])
+        bands = {code: Band(**row) for code, row in table["bands"].items()}
+        return cls(materials, smear, bands, table["spread"], table["noise"], table["other"])
 
 
 @cache

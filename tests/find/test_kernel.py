@@ -101,8 +101,9 @@ def test_an_error_of_position_lends_its_variance(x, sd):
 
 def test_the_compiled_level_is_the_written_formula():
     theta = np.zeros(P)
-    theta[[kernel.DEPTH, kernel.EXPONENT]] = np.log([0.8, 1.1])
-    theta[kernel.BANDS : kernel.BANDS + 3] = np.log(1.2 / DB), np.log(0.3 / 0.7), np.log(0.02)
+    theta[kernel.DEPTH] = np.log(0.8)
+    own = np.log(1.2 / DB), np.log(0.3 / 0.7), np.log(0.02), np.log(1.1)
+    theta[kernel.BANDS : kernel.BANDS + kernel.PER_BAND] = own
     table, codes = readings([7.3], [0.0])
     table[0, kernel.SMEAR_M] = 0.4
     _, level, _ = linear(kernel.ONE, 5.0, theta, table, codes)
