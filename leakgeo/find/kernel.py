@@ -30,10 +30,11 @@ OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 # What may sound: nothing, one source, or a leak and another source.
 SILENT, ONE, TWO = 0, 1, 2
 
-# Columns of the table of readings.
-X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M = 0, 1, 2, 3, 4
-# Columns of the table of codes.
-BAND, SHIFT_AT, WALK_AT, SURFACE_AT = 0, 1, 2, 3
+# Columns of the table of readings. The load is how much of the coupling a reading carries.
+X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD = 0, 1, 2, 3, 4, 5
+# Columns of the table of codes. The first reading of a stop has the number of them, others none;
+# from STEPS_AT on come places of steps in level, the walk's first.
+BAND, STOP, SHIFT_AT, STEPS_AT, WALK_AT = 0, 1, 2, 3, 3
 
 # Entries of the noise vector.
 COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, TAIL = 0, 1, 2, 3
@@ -104,7 +105,7 @@ def _predict(
     level_at = level_index(model, slopes.size)
     level = natural[level_at]
     slopes[level_at] = 1.0
-    for at in code[WALK_AT:]:
+    for at in code[STEPS_AT:]:
         if at >= 0:
             level += natural[at]
             slopes[at] = 1.0
@@ -191,43 +192,47 @@ def _memory(x: Floats, length: float) -> Floats:
 
 
 @compiled
-def _gains(variance: Floats, noise: Floats, keep: Floats, gain: Floats, spread: Floats) -> None:
+def _gains(
+    variance: Floats, noise: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats
+) -> None:
     """Run the variances of the coupling filter: gain and innovation spread."""
     prior = noise[COUPLING_VARIANCE] * noise[SCALE]
     held = prior
     for i in range(keep.size):
         held = prior + keep[i] ** 2 * (held - prior)
-        spread[i] = held + variance[i]
-        gain[i] = held / spread[i]
-        held *= 1.0 - gain[i]
+        spread[i] = load[i] ** 2 * held + variance[i]
+        gain[i] = held * load[i] / spread[i]
+        held *= 1.0 - gain[i] * load[i]
         spread[i] = math.sqrt(spread[i])
 
 
 @compiled
-def _whiten(column: Floats, keep: Floats, gain: Floats, spread: Floats) -> None:
+def _whiten(column: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats) -> None:
     """Turn a column, in place, into its standardised innovations."""
     state = 0.0
     for i in range(column.size):
         expected = keep[i] * state
-        innovation = column[i] - expected
+        innovation = column[i] - load[i] * expected
         state = expected + gain[i] * innovation
         column[i] = innovation / spread[i]
 
 
 @compiled
 def _unexplained(
-    residual: Floats, variance: Floats, keep: Floats, gain: Floats, spread: Floats, out: Floats
-) -> None:
+    residual: Floats, variance: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats,
+    out: Floats,
+) -> None:  # fmt: skip
     """Mean square, in `out`, of what each residual keeps after the smoothed coupling.
 
-    Rauch, Tung and Striebel's smoother, in the form that needs only the filter's gains.
+    The disturbance smoother, which needs only the filter's gains (Durbin and Koopman, Time Series
+    Analysis by State Space Methods, 2012, section 4.5).
     """
     n = residual.size
     innovation = np.empty(n)
     state = 0.0
     for i in range(n):
         expected = keep[i] * state
-        innovation[i] = residual[i] - expected
+        innovation[i] = residual[i] - load[i] * expected
         state = expected + gain[i] * innovation[i]
     pull, weight = 0.0, 0.0
     for i in range(n - 1, -1, -1):
@@ -236,10 +241,9 @@ def _unexplained(
         inverse = 1.0 / s2 + gain[i] ** 2 * weight
         left = variance[i] * alpha
         out[i] = left * left + variance[i] * (1.0 - variance[i] * inverse)
-        ahead = keep[i]
-        back = 1.0 - gain[i]
-        pull = ahead * (innovation[i] / s2 + back * pull)
-        weight = ahead * ahead * (1.0 / s2 + back * back * weight)
+        back = 1.0 - gain[i] * load[i]
+        pull = keep[i] * (load[i] * innovation[i] / s2 + back * pull)
+        weight = keep[i] ** 2 * (load[i] ** 2 / s2 + back * back * weight)
 
 
 @compiled
@@ -287,6 +291,26 @@ def linearise(
         columns[:p, i] = slopes
         columns[p, i] = readings[i, Y] - level
         variance[i] = readings[i, VARIANCE] * scale + displaced
+    _mix(columns, codes)
+
+
+@compiled
+def _mix(columns: Floats, codes: Ints) -> None:
+    """Turn the readings of each stop into their sum and contrasts, by Helmert's rotation.
+
+    What bands share at a stop (contact, coupling, a burst) is then in the first alone.
+    """
+    for i in range(codes.shape[0]):
+        size = codes[i, STOP]
+        if size < 2:
+            continue
+        for c in range(columns.shape[0]):
+            total = columns[c, i]
+            for k in range(1, size):
+                value = columns[c, i + k]
+                columns[c, i + k] = (total - k * value) / math.sqrt(k * (k + 1.0))
+                total += value
+            columns[c, i] = total / math.sqrt(size)
 
 
 @compiled
@@ -320,6 +344,7 @@ class Work(NamedTuple):
     variance: Floats
     robust: Floats
     keep: Floats
+    load: Floats
     gain: Floats
     spread: Floats
     square: Floats
@@ -330,13 +355,14 @@ class Work(NamedTuple):
 
 @compiled
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
-    """Make room for the readings, shape (n, 5), and `size` constants."""
+    """Make room for the readings, shape (n, 6), and `size` constants."""
     n = readings.shape[0]
     bent = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
     bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1)
     return Work(
         np.empty((size + 1, n)), np.empty(n), np.empty(n),
-        _memory(readings[:, X], noise[COUPLING_LENGTH]), np.empty(n), np.empty(n), np.empty(n),
+        _memory(readings[:, X], noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
+        np.empty(n), np.empty(n), np.empty(n),
         np.empty((size, size)), np.empty(size), bent,
     )  # fmt: skip
 
@@ -346,11 +372,13 @@ def _weigh(first: bool, weight: Floats, noise: Floats, work: Work) -> None:
     """Weigh each reading by what it leaves unexplained, and rerun the filter's variances."""
     if first:
         work.robust[:] = work.variance / weight
-        _gains(work.robust, noise, work.keep, work.gain, work.spread)
-    _unexplained(work.columns[-1], work.robust, work.keep, work.gain, work.spread, work.square)
+        _gains(work.robust, noise, work.keep, work.load, work.gain, work.spread)
+    _unexplained(
+        work.columns[-1], work.robust, work.keep, work.load, work.gain, work.spread, work.square
+    )
     weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + work.square / work.variance)
     work.robust[:] = work.variance / weight
-    _gains(work.robust, noise, work.keep, work.gain, work.spread)
+    _gains(work.robust, noise, work.keep, work.load, work.gain, work.spread)
 
 
 @compiled
@@ -391,10 +419,11 @@ def fit_at(
         Constants to start from; holds the fitted ones afterwards.
     weight : ndarray of float, shape (n,)
         Weights of the readings to start from; holds the fitted ones afterwards.
-    readings : ndarray of float, shape (n, 5)
-        Chainage (rising), level, variance, variance of position, smear; metres and decibels.
-    codes : ndarray of int, shape (n, 4)
-        Band; places of shift, walk step and surface step among the constants, negative for none.
+    readings : ndarray of float, shape (n, 6)
+        Chainage (rising), level, variance, variance of position, smear, load; metres, decibels.
+    codes : ndarray of int, shape (n, 6)
+        Band; readings of the stop; places among the constants of the shift, and of the steps of
+        walk, band and surface, negative for none.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (4,)
@@ -412,7 +441,7 @@ def fit_at(
         linearise(model, place, theta, readings, codes, work.columns, work.variance, noise[SCALE])
         _weigh(iteration == 0, weight, noise, work)
         for j in range(theta.size + 1):
-            _whiten(work.columns[j], work.keep, work.gain, work.spread)
+            _whiten(work.columns[j], work.keep, work.load, work.gain, work.spread)
         misfit = _normal_equations(work.columns, theta, mean, precision, work.matrix, work.right)
         reached = _tails(weight, noise[TAIL]) - 0.5 * misfit - np.sum(np.log(work.spread))
         if reached < bound - _SETTLED:

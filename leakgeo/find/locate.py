@@ -13,7 +13,7 @@ from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zo
 from leakgeo.find.positions import split_error
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import Readings, pose
-from leakgeo.find.profile import walk_drift
+from leakgeo.find.steps import steps_of
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
@@ -119,25 +119,30 @@ def find(
 
 def arrays_of(used: pd.DataFrame, constants: Constants) -> Readings:
     """Usable readings of one line as arrays in order of chainage."""
-    own = used.sort_values(["chainage_m", "reading_id"], kind="stable")
-    drift, steps = walk_drift(own)
-    walk = np.rint(drift[:, 1:] @ np.arange(1, drift.shape[1])).astype(np.int64)
-    position, shift = _position_errors(own, walk)
+    own = _by_stop(used)
+    steps = steps_of(own)
+    position, shift = _position_errors(own, steps.walk)
     surface = own["surface"].fillna("unknown")
-    band, bands = pd.factorize(own["band"].fillna("wide"), sort=True)
     return Readings(
         chainage_m=floats(own, "chainage_m"),
         level_db=floats(own, "level_db"),
         rounding_sd_db=floats(own, "rounding_sd_db"),
         position_sd_m=position,
-        walk=walk,
-        band=band.astype(np.int64),
+        stop=pd.factorize(own["stop"])[0].astype(np.int64),
+        steps=steps,
         surface=pd.factorize(surface, sort=True)[0].astype(np.int64),
-        bands=tuple(bands),
         smear_m=np.array(surface.map(constants.smear_m), dtype=float),
-        walk_step_db=steps,
         shift_sd_m=shift,
     )
+
+
+def _by_stop(used: pd.DataFrame) -> pd.DataFrame:
+    """Readings in order of chainage, those of one stop together and at one place."""
+    alone = "reading " + used["reading_id"].astype(str)
+    stop = alone.where(used["stop_id"].isna(), "stop " + used["stop_id"].astype(str))
+    place = used["chainage_m"].groupby(stop).transform("mean")
+    own = used.assign(stop=stop, chainage_m=place)
+    return own.sort_values(["chainage_m", "stop", "reading_id"], kind="stable")
 
 
 def _position_errors(own: pd.DataFrame, walk: Ints) -> tuple[Floats, Floats]:

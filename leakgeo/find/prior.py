@@ -12,6 +12,7 @@ from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
+    from leakgeo.find.steps import Steps
     from leakgeo.sound.constants import Constants, Material
 
 
@@ -28,15 +29,12 @@ class Readings:
     chainage_m, level_db : ndarray of float, shape (n,)
     rounding_sd_db, position_sd_m : ndarray of float, shape (n,)
         Errors of level and chainage that are each reading's own.
-    walk, band, surface : ndarray of int, shape (n,)
-        Codes from 0; readings of one walk compare directly. Walk 0 is the one that others are
-        compared with.
-    bands : tuple of str
-        Filter bands by their code: ``low``, ``high`` or ``wide``.
+    stop, surface : ndarray of int, shape (n,)
+        Codes; readings of one stop are adjacent, and surface 0 has no step.
+    steps : Steps
+        Walks and bands, and the steps between them.
     smear_m : ndarray of float, shape (n,)
         Sideways smear of the surface under each reading.
-    walk_step_db : ndarray of float, shape (walks - 1,)
-        Expected size of the step from walk 0 to each other walk.
     shift_sd_m : ndarray of float, shape (walks,)
         Error of position that all readings of a walk share, along the line.
     """
@@ -45,12 +43,10 @@ class Readings:
     level_db: Floats
     rounding_sd_db: Floats
     position_sd_m: Floats
-    walk: Ints
-    band: Ints
+    stop: Ints
     surface: Ints
-    bands: tuple[str, ...]
+    steps: Steps
     smear_m: Floats
-    walk_step_db: Floats
     shift_sd_m: Floats
 
 
@@ -60,8 +56,8 @@ class Problem:
 
     Parameters
     ----------
-    readings : ndarray of float, shape (n, 5)
-    codes : ndarray of int, shape (n, 4)
+    readings : ndarray of float, shape (n, 6)
+    codes : ndarray of int, shape (n, 6)
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (4,)
@@ -90,25 +86,27 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     -------
     Problem
     """
-    bands = len(readings.bands)
-    walks, surfaces = len(readings.walk_step_db) + 1, int(readings.surface.max()) + 1
-    shift_from = kernel.BANDS + kernel.PER_BAND * bands
+    steps, surfaces = readings.steps, int(readings.surface.max()) + 1
+    shift_from = kernel.BANDS + kernel.PER_BAND * len(steps.bands)
     shifts = np.flatnonzero(readings.shift_sd_m > SMALLEST_SHIFT_M)
-    shift_at = np.full(walks, -1)
+    shift_at = np.full(len(readings.shift_sd_m), -1)
     shift_at[shifts] = shift_from + np.arange(len(shifts))
     walk_from = shift_from + len(shifts)
-    surface_from = walk_from + walks - 1
-    variance = constants.noise["reading_db"] ** 2 + readings.rounding_sd_db**2
+    band_from = walk_from + len(steps.walk_step_db)
+    surface_from = band_from + len(steps.band_step_db)
+    variance, load, size = _of_stops(readings, constants)
     columns = [readings.chainage_m, readings.level_db, variance, readings.position_sd_m**2]
     codes = [
-        readings.band,
-        shift_at[readings.walk],
-        _steps(readings.walk, walk_from),
-        _steps(readings.surface, surface_from),
+        steps.band,
+        size,
+        shift_at[steps.walk],
+        _step_places(steps.walk, walk_from),
+        _step_places(steps.band, band_from),
+        _step_places(readings.surface, surface_from),
     ]
     mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
-        np.column_stack([*columns, readings.smear_m]),
+        np.column_stack([*columns, readings.smear_m, load]),
         np.column_stack(codes).astype(np.int64),
         mean,
         sd**-2.0,
@@ -116,7 +114,26 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     )
 
 
-def _steps(code: Ints, begin: int) -> Ints:
+def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
+    """Variance and load of the readings as `kernel` mixes them by stop, and the stops' sizes.
+
+    A stop heard in several bands has a sum, which carries the coupling and all that the bands
+    share, and contrasts, which carry only what is each band's own.
+    """
+    noise = constants.noise
+    first = np.append(True, readings.stop[1:] != readings.stop[:-1])
+    owner = np.cumsum(first) - 1
+    count = np.bincount(owner)[owner]
+    rounding = (np.bincount(owner, readings.rounding_sd_db**2) / np.bincount(owner))[owner]
+    own = noise["own_share"] * (noise["reading_db"] ** 2 + noise["coupling_db"] ** 2) + rounding
+    shared = (1.0 - noise["own_share"]) * noise["reading_db"] ** 2
+    alone = noise["reading_db"] ** 2 + rounding
+    together = np.where(first, own + count * shared, own)
+    load = np.where(first, np.sqrt(count), 0.0)
+    return np.where(count > 1, together, alone), load, np.where(first, count, 0)
+
+
+def _step_places(code: Ints, begin: int) -> Ints:
     """Places of the steps among the constants; code 0 has none."""
     return np.where(code > 0, begin + code - 1, -1)
 
@@ -138,7 +155,7 @@ def _prior(
     floor = -spread["floor_below_db"] / DB, spread["floor_db"] / DB
     band = [
         row
-        for name in readings.bands
+        for name in readings.steps.bands
         for row in (
             (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
             (logit, spread["pipe_share_logit"]),
@@ -147,7 +164,7 @@ def _prior(
         )
     ]
     common = readings.shift_sd_m[readings.shift_sd_m > SMALLEST_SHIFT_M]
-    steps = [(0.0, float(sd)) for sd in (*common, *readings.walk_step_db)]
+    steps = [(0.0, float(sd)) for sd in (*common, *readings.steps.sizes_db)]
     steps += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
     rows = np.array([*shared, *band, *steps, *level])

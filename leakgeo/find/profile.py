@@ -12,6 +12,7 @@ from celerite2 import terms
 
 from leakgeo.arrays import texts
 from leakgeo.find.kriging import Kriged, krige
+from leakgeo.find.steps import Steps, steps_of
 from leakgeo.job.findings import Findings
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -26,7 +27,8 @@ if TYPE_CHECKING:
 
 # Lengths over which the level is taken to vary; each line's readings choose.
 LENGTHS_M = (0.5, 1.0, 2.0, 4.0)
-KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air")
+KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
+        "sound_unit")  # fmt: skip
 
 
 def profile(
@@ -95,35 +97,17 @@ def _line_profile(
     own = readings.loc[rows].sort_values(["chainage_m", "reading_id"], kind="stable")
     length = float(lines.routes.length_m[line])
     target = np.linspace(0.0, length, max(int(np.ceil(length / step_m)), 1) + 1)
-    drift, steps = walk_drift(own)
-    kriged = _krige_line(own, target, drift, steps)
-    walk_db = pd.Series(drift[:, 1:] @ kriged.drift[1:], index=own.index)
-    readings.loc[own.index, "sound_level_db"] = own["level_db"] - walk_db
+    steps = steps_of(own)
+    kriged = _krige_line(own, target, steps)
+    step_db = pd.Series(steps.indicators() @ kriged.drift[1:], index=own.index)
+    readings.loc[own.index, "sound_level_db"] = own["level_db"] - step_db
     return pd.DataFrame({
         "line": line, "chainage_m": target, "sound_level_db": kriged.estimate,
         "sound_level_sd_db": np.sqrt(kriged.variance),
     })  # fmt: skip
 
 
-def walk_drift(own: pd.DataFrame) -> tuple[Floats, Floats]:
-    """A constant, and a step for every walk but the largest, with the steps' expected sizes."""
-    spread = load_constants().spread
-    sizes = own["walk"].value_counts().sort_index(kind="stable")
-    first = sizes.idxmax()
-    others = [w for w in sizes.index if w != first]
-    reference = own[own["walk"] == first].iloc[0]
-    columns, steps = [np.ones(len(own))], []
-    for walk in others:
-        member = own["walk"] == walk
-        row = own[member].iloc[0]
-        alike = all((row[c] or "") == (reference[c] or "") for c in ("sensor", "band", "air"))
-        known = alike and row["gain_known"] and reference["gain_known"]
-        columns.append(member.to_numpy(dtype=float))
-        steps.append(spread["known_gain_db" if known else "walk_db"])
-    return np.column_stack(columns), np.array(steps)
-
-
-def _krige_line(own: pd.DataFrame, target: Floats, drift: Floats, steps: Floats) -> Kriged:
+def _krige_line(own: pd.DataFrame, target: Floats, steps: Steps) -> Kriged:
     """Krige levels along the pipe with the length that explains them best."""
     x = own["chainage_m"].to_numpy() + 1e-9 * np.arange(len(own))
     level = own["level_db"].to_numpy()
@@ -132,8 +116,9 @@ def _krige_line(own: pd.DataFrame, target: Floats, drift: Floats, steps: Floats)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
     process = max(processes, key=lambda gp: gp.log_likelihood(level - level.mean()))
     cross = process.kernel.get_value(x[:, None] - target[None, :])
+    drift = np.hstack([np.ones((len(x), 1)), steps.indicators()])
     ahead = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
-    precision = np.append(0.0, steps**-2.0)
+    precision = np.append(0.0, steps.sizes_db**-2.0)
     return krige(process.apply_inverse, level, cross, sill, drift, ahead, precision)
 
 

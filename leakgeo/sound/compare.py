@@ -8,8 +8,9 @@ import pandas as pd
 from leakgeo.arrays import floats
 from leakgeo.sound.decibels import scale_rounding_db, scale_to_db
 
-# Readings that differ in any of these don't compare directly: each combination is a group.
-GROUP_BY = ("line_id", "walk_id", "sensor", "band", "air", "sound_unit")
+# Readings that differ in any of these don't compare directly: each combination is a group. A filter
+# band shares the gain of its walk, and differs from other bands by a step of its own.
+GROUP_BY = ("line_id", "walk_id", "sensor", "air", "sound_unit")
 # Whole decibels: a uniform error of one decibel, 1/sqrt(12).
 WHOLE_DB_SD = 12.0**-0.5
 # A linear display at zero hides a level somewhere below half a unit: a soft bound, in decibels.

@@ -16,9 +16,9 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 
 def readings(x, y, variance=1.5**2):
     n = len(x)
-    table = np.column_stack([x, y, np.full(n, variance), np.zeros(n), np.zeros(n)])
-    codes = np.full((n, 4), -1, dtype=np.int64)
-    codes[:, kernel.BAND] = 0
+    table = np.column_stack([x, y, np.full(n, variance), np.zeros(n), np.zeros(n), np.ones(n)])
+    codes = np.full((n, 5), -1, dtype=np.int64)
+    codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     return table, codes
 
 
@@ -42,6 +42,26 @@ def test_silence_with_normal_noise_is_a_multivariate_normal():
     covariance = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6) + 2.25 * np.eye(25) + 400
     exact = stats.multivariate_normal(np.full(25, 50.0), covariance).logpdf(y)
     assert evidence == pytest.approx(exact, abs=1e-4)
+
+
+def test_readings_of_a_stop_share_what_they_share():
+    rng = np.random.default_rng(5)
+    x = np.repeat(np.sort(rng.uniform(0, 20, 8)), 2)
+    y = 50 + 2 * rng.normal(size=16)
+    own, shared = 0.7, 1.3
+    table, codes = readings(x, y, variance=own)
+    table[::2, kernel.VARIANCE] = own + 2 * shared
+    table[::2, kernel.LOAD], table[1::2, kernel.LOAD] = 2**0.5, 0.0
+    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, 0
+    mean, precision = prior()
+    noise = NOISE.copy()
+    noise[kernel.TAIL] = 1e8
+    got = fit_at(kernel.SILENT, 0, mean.copy(), np.ones(16), table, codes, mean, precision, noise)
+    same = x[:, None] == x
+    coupling = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6)
+    covariance = coupling + shared * same + own * np.eye(16) + 400
+    exact = stats.multivariate_normal(np.full(16, 50.0), covariance).logpdf(y)
+    assert got == pytest.approx(exact, abs=1e-4)
 
 
 @pytest.mark.parametrize("value", [50.0, 53.0, 62.0])

@@ -27,7 +27,7 @@ def test_an_unknown_gain_splits_the_walk():
     assert comparable_levels(walk(gain_db=[0.0, 10.0, np.nan]))["walk"].tolist() == [1, 1, 0]
 
 
-@pytest.mark.parametrize("column", ["line_id", "walk_id", "sensor", "band", "air"])
+@pytest.mark.parametrize("column", ["line_id", "walk_id", "sensor", "air"])
 def test_what_differs_is_kept_apart(column):
     assert comparable_levels(walk(**{column: ["a", "a", "b"]}))["walk"].tolist() == [0, 0, 1]
 
