@@ -9,93 +9,157 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.dig.cautions import cautions
 from leakgeo.dig.conflicts import find_conflicts
-from leakgeo.dig.facilities import Facilities, prepare
-from leakgeo.dig.holds import cautions, dig_holds, joined, utility_holds
+from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
+from leakgeo.dig.elsewhere import other_places
+from leakgeo.dig.facilities import prepare
+from leakgeo.dig.faults import facility_faults, layer_hold
+from leakgeo.dig.holds import dig_holds, utility_holds
+from leakgeo.dig.request import white_lines
 from leakgeo.dig.rules import assumptions, pick_rule
-from leakgeo.dig.zone import ellipse_with_room, excavation_depth_m, pipe_of_line
-from leakgeo.faults import Fault
+from leakgeo.dig.said import joined
+from leakgeo.dig.tickets import ticket_rule
+from leakgeo.dig.ties import ties
+from leakgeo.dig.zone import ellipse_with_room
 
 if TYPE_CHECKING:
-    from leakgeo.job.model import Job
     from leakgeo.result import Result
 
 HOLD, READY = "hold", "ready_for_hand_dig"
-ZONE_COLUMNS = ("line_id", "depth_m", "length_m", "width_m", "area_m2", "conflicts", "dig_status",
-                "holds", "cautions", "rule")  # fmt: skip
+ZONE_COLUMNS = ("line_id", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
+                "conflicts", "dig_status", "holds", "cautions", "rule")  # fmt: skip
 CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity", "action",
-                    "response", "rule", "tolerance_m", "error_95_m", "depth_m", "quality_level",
-                    "notified", "response_time")  # fmt: skip
+                    "response", "rule", "rule_case", "tolerance_m", "error_95_m",
+                    "in_caution_zone", "depth_m", "depth_gap_m", "quality_level", "private",
+                    "notified", "ticket", "notified_time", "response_time")  # fmt: skip
 
 
-def clearance(result: Result, *, rule: str, working_width_m: float) -> Result:
+def clearance(
+    result: Result,
+    *,
+    rule: str,
+    working_width_m: float,
+    longest_hole_m: float,
+    dig_date: str | None,
+    notice_days: int | None,
+    validity_days: int | None,
+    holidays: str | None,
+    time_zone: str | None,
+    isolated: bool,
+) -> Result:
     """Draw the hole at each mark, and list the utilities and answers that still hold it.
 
     Parameters
     ----------
     result : Result
-        With the layers ``marks`` and ``lines``; utilities and routes come from its job.
+        With the layers ``marks`` and ``lines``, and ``profile`` to look for other places;
+        utilities, contacts, routes and ground model come from its job.
     rule : str
         Name of a tolerance rule, or ``FILE.toml#NAME``; local law governs.
     working_width_m : float
         Working room on every side of the mark's 95 % ellipse, in metres.
+    longest_hole_m : float
+        Longest hole drawn, in metres; a longer error is a stretch to search, and holds.
+    dig_date : str or None
+        Local day on which digging begins, as an ISO date.
+    notice_days, validity_days : int or None
+        Full working days of notice before the dig, and calendar days that a ticket is valid for,
+        by local law.
+    holidays : str or None
+        Country and subdivision whose holidays are no working days, such as ``US-MI``.
+    time_zone : str or None
+        IANA name of the local time zone; without it each date is taken the stricter way.
+    isolated : bool
+        Whether someone has seen that the lines are shut off and vented; else pressure and injected
+        air hold each dig.
 
     Returns
     -------
     Result
-        With ``dig_zones`` and ``conflicts`` added, and ``conflicts`` and ``dig_status`` of
-        ``lines`` filled in. ``dig_status`` is ``hold`` wherever anything is missing; a line
-        without a mark is on hold.
+        With ``dig_zones``, ``conflicts``, ``locate_requests``, ``ties`` and ``dig_alternatives``
+        added, and ``conflicts`` and ``dig_status`` of ``lines`` filled in. ``dig_status`` is
+        ``hold`` wherever anything is missing; a line without a mark is on hold, and one that is
+        not located has no hole.
 
     Raises
     ------
     ParameterError
-        If the rule is not known.
+        If the rule, the date, the country or the zone is not known.
     """
     picked, assumed, job = pick_rule(rule), assumptions(), result.job
-    digs = _digs(result, working_width_m)
-    zones = np.asarray(digs.pop("zone_shape"), dtype=object)
+    ticket = ticket_rule(dig_date, notice_days, validity_days, holidays, time_zone)
+    digs, zones = _digs(result, working_width_m, longest_hole_m)
+    digs["isolated"] = isolated
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
     facilities = prepare(utilities, picked, assumed)
-    pairs = find_conflicts(zones, facilities, picked, assumed)
+    pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)
     near = np.bincount(pairs["zone"], minlength=len(digs))
-    said = [*dig_holds(digs, near, _layer_hold(job, facilities)), *utility_holds(pairs)]
+    said = [*dig_holds(digs, near, layer_hold(job, facilities), ticket),
+            *utility_holds(pairs, picked, ticket)]  # fmt: skip
     digs["holds"] = joined(said, len(digs)).to_numpy()
-    digs["cautions"] = joined(cautions(digs, pairs, picked), len(digs)).to_numpy()
+    digs["cautions"] = joined(cautions(digs, pairs, picked, ticket), len(digs)).to_numpy()
     digs["dig_status"] = np.where(digs["holds"] == "", READY, HOLD)
     digs["rule"], digs["conflicts"] = picked.name, near
-    pairs["line_id"] = digs["line_id"].to_numpy()[pairs["zone"]]
+    blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
-        "conflicts": gpd.GeoDataFrame(
-            pairs[list(CONFLICT_COLUMNS)], geometry=pairs["geometry"].to_numpy(), crs=job.crs
-        ),
+        "conflicts": _conflicts(pairs, digs, result),
         "lines": _lines(result.layers["lines"], digs, near),
+        "locate_requests": white_lines(digs, zones, job.crs),
+        "ties": ties(job, _located_marks(result, digs)),
+        "dig_alternatives": other_places(
+            result.layers.get("profile"), digs, zones, blocked, facilities
+        ),
     }
-    return result.adding(layers, _faults(facilities))
+    return result.adding(layers, facility_faults(facilities))
 
 
-def _digs(result: Result, working_width_m: float) -> pd.DataFrame:
-    """One row a mark: its columns, the hole and its size, and what is known of the pipe."""
+def _digs(
+    result: Result, room_m: float, longest_m: float
+) -> tuple[pd.DataFrame, np.ndarray[tuple[int], np.dtype[np.object_]]]:
+    """One row a mark: its columns, the hole's size, and what is known of the pipe; and the hole."""
     job, marks = result.job, result.layers["marks"]
     lines = result.layers["lines"].drop_duplicates("line_id").set_index("line_id")
     digs = pd.DataFrame(marks.drop(columns=marks.geometry.name)).reset_index(drop=True)
+    pipe = pipe_of_line(job.routes, digs["line_id"])
+    spots = np.array(marks.geometry.array, dtype=object)
+    cover, source, by_ground = cover_m(job, pipe, spots)
+    with_air = job.readings.loc[job.readings["air"] == "on", "line_id"]
+    digs = _sized(digs, room_m, longest_m).assign(
+        located=(digs["line_id"].map(lines["status"]) == "located").to_numpy(),
+        cover_m=cover,
+        cover_by_ground_m=by_ground,
+        depth_source=source,
+        depth_m=excavation_depth_m(cover, pipe["diameter_mm"]),
+        pressure_kpa=pipe["pressure_kpa"],
+        air_on=digs["line_id"].isin(with_air.dropna()),
+    )
+    zones = ellipse_with_room(
+        spots, digs["hole_along_m"], digs["hole_across_m"], digs["azimuth"], room_m
+    )
+    zones[~digs["located"].to_numpy()] = None
+    drawn = ~shapely.is_missing(zones)
+    digs.loc[~drawn, ["length_m", "width_m"]] = np.nan
+    digs["cut_short"] &= drawn
+    return digs.assign(drawn=drawn, area_m2=shapely.area(zones)), zones
+
+
+def _sized(digs: pd.DataFrame, room_m: float, longest_m: float) -> pd.DataFrame:
+    """Size each hole: the ellipse and room, no longer than the longest that is still a hole."""
+    most = max(longest_m / 2 - room_m, 0.0)
     along, across = _numbers(digs, "along_95_m"), _numbers(digs, "across_95_m")
     azimuth = _numbers(digs, "azimuth_deg")
-    shape = ellipse_with_room(marks.geometry.to_numpy(), along, across, azimuth, working_width_m)
-    pipe = pipe_of_line(job.routes, digs["line_id"])
-    with_air = job.readings.loc[job.readings["air"] == "on", "line_id"]
+    hole_along, hole_across = along.clip(upper=most), across.clip(upper=most)
     return digs.assign(
-        zone_shape=shape,
-        drawn=~shapely.is_missing(shape),
-        depth_m=excavation_depth_m(pipe["depth_m"], pipe["diameter_mm"]),
-        pressure_kpa=pipe["pressure_kpa"],
-        length_m=2 * (along + working_width_m),
-        width_m=2 * (across + working_width_m),
-        area_m2=shapely.area(shape),
+        room_m=room_m,
+        hole_along_m=hole_along,
+        hole_across_m=hole_across,
+        length_m=2 * (hole_along + room_m),
+        width_m=2 * (hole_across + room_m),
+        cut_short=(along > most) | (across > most),
+        azimuth=azimuth,
         azimuth_known=np.isfinite(azimuth),
-        air_on=digs["line_id"].isin(with_air.dropna()),
-        status=digs["line_id"].map(lines["status"]),
     )
 
 
@@ -105,17 +169,16 @@ def _numbers(digs: pd.DataFrame, column: str) -> pd.Series:
     return pd.to_numeric(given, errors="coerce").astype(float)
 
 
-def _layer_hold(job: Job, facilities: Facilities) -> str | None:
-    """Say what is wrong with the utilities layer as a whole; it then holds every dig."""
-    if job.utilities is None:
-        return "there is no utilities layer: absence of data holds the dig, it clears nothing"
-    if not len(job.utilities):
-        return "the utilities layer has no rows: absence of data holds the dig, it clears nothing"
-    if lost := int(facilities.unplaced.sum()):
-        return (
-            f"{lost} utility records have no usable position and could be anywhere (correct them)"
-        )
-    return None
+def _conflicts(pairs: pd.DataFrame, digs: pd.DataFrame, result: Result) -> gpd.GeoDataFrame:
+    """Lay the pairs out as the contract has them."""
+    named = pairs.assign(line_id=digs["line_id"].to_numpy()[pairs["zone"]])
+    return gpd.GeoDataFrame(
+        named[list(CONFLICT_COLUMNS)], geometry=pairs["geometry"].to_numpy(), crs=result.job.crs
+    )
+
+
+def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
 
 
 def _lines(lines: pd.DataFrame, digs: pd.DataFrame, near: np.ndarray) -> pd.DataFrame:
@@ -125,19 +188,3 @@ def _lines(lines: pd.DataFrame, digs: pd.DataFrame, near: np.ndarray) -> pd.Data
     conflicts = lines["line_id"].map(count).fillna(0).astype(int)
     ready = lines["line_id"].map(~held).eq(True)
     return lines.assign(conflicts=conflicts, dig_status=np.where(ready, READY, HOLD))
-
-
-def _faults(facilities: Facilities) -> list[Fault]:
-    """Report utilities that the job's own checks let by but that can't be measured as they are."""
-    table, fresh = facilities.table, facilities.table["reason"].isna().to_numpy()
-    lost, bent = facilities.unplaced & fresh, facilities.repaired & fresh
-    name = table["utility_id"].fillna("row " + (table.index + 1).astype(str).to_series(table.index))
-    return [
-        *(Fault("utilities", "It has no usable position, and could be anywhere.",
-                "Give it a geometry; until then it holds every dig.", str(who))
-          for who in name[lost]),
-        *(Fault("utilities", "Its shape is invalid, and was repaired to measure from.",
-                "Correct the shape; until then it holds the digs near it.", str(who),
-                effect="noted")
-          for who in name[bent]),
-    ]  # fmt: skip

@@ -27,7 +27,11 @@ _ACTION = {
 
 
 def find_conflicts(
-    zones: NDArray[np.object_], facilities: Facilities, rule: Rule, assumed: Assumptions
+    zones: NDArray[np.object_],
+    depth_m: NDArray[np.float64],
+    facilities: Facilities,
+    rule: Rule,
+    assumed: Assumptions,
 ) -> pd.DataFrame:
     """Pair each dig zone with every utility that has a say in it, in one pass.
 
@@ -35,6 +39,8 @@ def find_conflicts(
     ----------
     zones : (n,) array of shapely Polygons or None
         Dig zones in the job's metre CRS.
+    depth_m : (n,) array
+        Depth of each hole, in metres, NaN where not known.
     facilities : Facilities
         In the same CRS.
     rule : Rule
@@ -45,8 +51,10 @@ def find_conflicts(
     pandas.DataFrame
         One row a pair: ``zone`` and ``utility`` (positions), the utility's columns, clearance_m
         (horizontally, from the dig zone to the outside edge of the facility, 0 where they
-        overlap), tolerance_m and error_95_m as used, severity, in_caution_zone, action, rule, and
-        ``geometry``: the tolerance zone, error included, cut to the neighbourhood of the dig.
+        overlap), margin_m (to the edge of its tolerance zone, error included; negative inside),
+        tolerance_m and error_95_m as used, severity, in_caution_zone, depth_gap_m, action, rule,
+        rule_case, and ``geometry``: the tolerance zone, error included, cut to the neighbourhood
+        of the dig.
 
     Notes
     -----
@@ -68,27 +76,40 @@ def find_conflicts(
         error_95_m=facilities.error_95_m[utility],
         width_unknown=facilities.width_unknown[utility],
         repaired=facilities.repaired[utility],
-        in_caution_zone=distance - half - facilities.error_95_m[utility] <= rule.caution_m,
-        rule=rule.name,
+        in_caution_zone=(rule.caution_m > 0)
+        & (distance - half - facilities.error_95_m[utility] <= rule.caution_m),
+        margin_m=distance - reach - facilities.error_95_m[utility],
+        depth_gap_m=pairs["depth_m"].to_numpy() - depth_m[zone],
+        rule=facilities.rule[utility],
+        rule_case=facilities.rule_case[utility],
     )
-    pairs["severity"] = _severity(pairs, distance <= reach + facilities.error_95_m[utility])
+    pairs["severity"] = _severity(pairs)
     pairs["action"] = _actions(pairs)
     pairs["geometry"] = _drawn(zones, facilities, zone, utility, assumed)
     return pairs
 
 
-def _severity(pairs: pd.DataFrame, inside: NDArray[np.bool_]) -> NDArray[np.object_]:
+def _severity(pairs: pd.DataFrame) -> NDArray[np.object_]:
     lost = pairs["level"].isin(["", "D"]) | pairs["reason"].notna()
+    inside = pairs["margin_m"] <= 0
     return np.where(lost, UNKNOWN, np.where(inside, INSIDE, NEAR)).astype(object)
 
 
 def _actions(pairs: pd.DataFrame) -> list[str]:
+    columns = (pairs[c] for c in ("severity", "depth_m", "depth_gap_m"))
     return [
-        f"{_ACTION[severity]} "
-        + (f"Its record says {metres(depth)} deep: do not rely on it." if depth >= 0 else
-           "Its depth is not known: expect it at any depth.")
-        for severity, depth in zip(pairs["severity"], pairs["depth_m"], strict=True)
-    ]  # fmt: skip
+        f"{_ACTION[severity]} {_depth_words(depth, gap)}"
+        for severity, depth, gap in zip(*columns, strict=True)
+    ]
+
+
+def _depth_words(depth_m: float, gap_m: float) -> str:
+    """Tell the depth on record; it is never a reason to dig."""
+    if not depth_m >= 0:
+        return "Its depth is not known: expect it at any depth."
+    against = (f", {metres(gap_m)} below the hole" if gap_m > 0 else
+               ", within the hole's depth" if gap_m <= 0 else "")  # fmt: skip
+    return f"Its record says {metres(depth_m)} deep{against}: do not rely on it."
 
 
 def _drawn(

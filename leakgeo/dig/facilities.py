@@ -12,12 +12,15 @@ import shapely
 if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
+    from pyproj import CRS
 
     from leakgeo.dig.rules import Assumptions, Rule
 
-TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "reason")
+TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket", "reason")
+TIMES = ("response_time", "notified_time")
 NUMBERS = ("width_m", "depth_m", "position_sd_m", "tolerance_m")
 # 95 % of a normal error across a line, and of a circular one around a point (chi-square).
+OWN_TOLERANCE = "tolerance_m on record"
 SD_TO_95_LINE, SD_TO_95_POINT = 1.959964, 2.447747
 
 
@@ -45,6 +48,12 @@ class Facilities:
         The geometry was invalid as it came.
     width_unknown : array of bool
         A line or point that states no width.
+    rule : array of str
+        What its tolerance comes from: the rule by name, or ``tolerance_m on record``.
+    rule_case : array of str
+        ``single mark``, ``size marked``, ``size assumed`` or ``outside marks``.
+    crs : pyproj.CRS or None
+        The job's.
     """
 
     table: pd.DataFrame
@@ -56,6 +65,9 @@ class Facilities:
     unplaced: NDArray[np.bool_]
     repaired: NDArray[np.bool_]
     width_unknown: NDArray[np.bool_]
+    rule: NDArray[np.object_]
+    rule_case: NDArray[np.object_]
+    crs: CRS | None = None
 
 
 def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Facilities:
@@ -99,7 +111,20 @@ def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Fa
         unplaced=unplaced,
         repaired=repaired,
         width_unknown=unknown,
+        rule=np.where(np.isnan(own), rule.name, OWN_TOLERANCE).astype(object),
+        rule_case=_case(dimension, unknown, single_mark),
+        crs=utilities.crs,
     )
+
+
+def _case(
+    dimension: NDArray[np.signedinteger[Any]],
+    unknown: NDArray[np.bool_],
+    single: NDArray[np.bool_],
+) -> NDArray[np.object_]:
+    cases = [dimension == 2, single, unknown]
+    names = ["outside marks", "single mark", "size assumed"]
+    return np.select(cases, names, default="size marked").astype(object)
 
 
 def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
@@ -113,10 +138,13 @@ def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
     for name in NUMBERS:
         column = raw.get(name, pd.Series(np.nan, index=raw.index))
         out[name] = pd.to_numeric(column, errors="coerce").astype(float).to_numpy()
-    notified = raw.get("notified", pd.Series(None, index=raw.index, dtype=object))
-    out["notified"] = notified.isin([True]).to_numpy()
-    when = raw.get("response_time", pd.Series(None, index=raw.index, dtype=object))
-    out["response_time"] = pd.to_datetime(when, errors="coerce", utc=True).array
+    nothing = pd.Series(None, index=raw.index, dtype=object)
+    for name, value in (("notified", True), ("private", True), ("mark_seen", True),
+                        ("mark_missed", False)):  # fmt: skip
+        column = raw.get("mark_seen" if name == "mark_missed" else name, nothing)
+        out[name] = column.isin([value]).to_numpy()
+    for name in TIMES:
+        out[name] = pd.to_datetime(raw.get(name, nothing), errors="coerce", utc=True).array
     level = out["quality_level"].astype("string").str.upper()
     out["level"] = level.where(level.isin(list("ABCD")), "").fillna("").astype(object)
     out["response"] = out["response"].astype("string").str.lower().astype(object)

@@ -36,6 +36,8 @@ class Rule:
         A line or point without width is a facility of an assumed width, or a single mark.
     caution_m : float
         From the outside edge to the edge of the caution zone, in metres; 0 where there is none.
+    expose_in_caution : bool
+        Whether a facility in whose caution zone the hole is has to be exposed first.
     """
 
     name: str
@@ -46,6 +48,7 @@ class Rule:
     note: str
     unknown_width: Literal["assume", "mark"] = "assume"
     caution_m: float = 0.0
+    expose_in_caution: bool = False
 
     def __post_init__(self) -> None:
         if not 0 < self.tolerance_m < 100 or not 0 <= self.caution_m < 100:

@@ -1,20 +1,16 @@
-"""The hole: the mark's error ellipse with working room around it, and how deep it goes."""
+"""The hole: the mark's error ellipse with working room around it."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 import shapely
 
 if TYPE_CHECKING:
-    import geopandas as gpd
     from numpy.typing import ArrayLike, NDArray
 
 TANGENTS = 64  # a multiple of four, so that the tangents at the tips are among them
-ROOM_UNDER_PIPE_M = 0.15  # common practice: room to get a clamp around the pipe
-ASSUMED_DIAMETER_M = 0.3  # of a pipe that states none: more than nearly every service line
 
 
 def ellipse_with_room(
@@ -91,53 +87,3 @@ def _cut_by_tangents(
     py = (s_next * np.cos(t) - support * np.cos(t_next)) / sine
     ring = np.stack([px, py], axis=-1) + centre[:, None, :]
     return np.asarray(shapely.polygons(np.concatenate([ring, ring[:, :1]], axis=1)), dtype=object)
-
-
-def pipe_of_line(routes: gpd.GeoDataFrame, line_id: pd.Series) -> pd.DataFrame:
-    """Look up what the routes tell of each line: cover, diameter and pressure.
-
-    Parameters
-    ----------
-    routes : geopandas.GeoDataFrame
-        With line_id; depth_m, diameter_mm, pressure_kpa and reason may be missing.
-    line_id : (n,) pandas.Series
-
-    Returns
-    -------
-    (n,) pandas.DataFrame
-        Columns depth_m, diameter_mm and pressure_kpa, NaN where not known; index of `line_id`.
-    """
-    wanted = ["depth_m", "diameter_mm", "pressure_kpa"]
-    table = pd.DataFrame(routes.drop(columns=routes.geometry.name)).reindex(
-        columns=["line_id", "reason", *wanted]
-    )
-    table = table[table["reason"].isna() & table["line_id"].notna()]
-    table = table.drop_duplicates("line_id").set_index("line_id")[wanted]
-    found: pd.DataFrame = table.reindex(line_id.to_numpy()).apply(pd.to_numeric, errors="coerce")
-    found.index = line_id.index
-    return found.astype(float)
-
-
-def excavation_depth_m(cover_m: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
-    """Depth to dig to, to work all round the pipe: cover, pipe, and room under it.
-
-    Parameters
-    ----------
-    cover_m : (n,) array_like
-        Cover to the crown, in metres; NaN or negative where not known.
-    diameter_mm : (n,) array_like
-        Pipe diameter, in millimetres; 300 mm is taken where not known.
-
-    Returns
-    -------
-    (n,) numpy.ndarray
-        Metres below ground; NaN where the cover is not known.
-
-    Examples
-    --------
-    >>> excavation_depth_m([0.9, np.nan], [25.0, 25.0]).round(3).tolist()
-    [1.075, nan]
-    """
-    cover, diameter = np.asarray(cover_m, dtype=float), np.asarray(diameter_mm, dtype=float) / 1000
-    diameter = np.where(diameter > 0, diameter, ASSUMED_DIAMETER_M)
-    return np.where(cover >= 0, cover, np.nan) + diameter + ROOM_UNDER_PIPE_M

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
+    from leakgeo.job.ground import Ground
 
 #: ``reason`` of rows that are good, but of a line that was not asked for.
 NOT_ASKED = "This line was not asked for."
@@ -39,6 +40,8 @@ class Job:
         Optional layers in `crs`, None where the job has none.
     meter_tests : pandas.DataFrame or None
         Optional table.
+    ground : Ground or None
+        Optional ground elevation model, cut to the routes.
     faults : tuple of Fault
         Everything that was found wrong, or worth saying.
     counts : mapping of str to int
@@ -63,3 +66,4 @@ class Job:
     counts: Mapping[str, int] = field(default_factory=dict)
     source: str = ""
     digest: str = ""
+    ground: Ground | None = None

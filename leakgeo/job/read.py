@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from leakgeo.job.absent import ABSENT
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_far, tell_shift
+from leakgeo.job.ground import ground_file, read_ground
 from leakgeo.job.links import link_lines, pick_lines
 from leakgeo.job.model import Job
 from leakgeo.job.schema import load_schemas
@@ -22,11 +24,11 @@ from leakgeo.job.source import digest, open_source, read_layer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-    from pathlib import Path
 
     from pyproj import CRS
 
     from leakgeo.faults import Effect
+    from leakgeo.job.ground import Ground
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.source import RawLayer, Source
 
@@ -72,6 +74,7 @@ def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
     reading.need_rows()
     reading.stop_if_needed()
     crs, output_crs = reading.bring_local()
+    ground = reading.ground(Path(source), crs)
     if lines is not None:
         reading.layers, faults = pick_lines(reading.layers, lines)
         reading.faults += faults
@@ -79,7 +82,7 @@ def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
     tables: Mapping[str, Any] = {name: c.table for name, c in reading.layers.items()}
     return Job(
         **tables, crs=crs, output_crs=output_crs, faults=reading.all_faults(),
-        counts=reading.counts, source=str(source), digest=digested,
+        counts=reading.counts, source=str(source), digest=digested, ground=ground,
     )  # fmt: skip
 
 
@@ -91,6 +94,7 @@ class _Reading:
     faults: list[Fault] = field(default_factory=list)
     layers: dict[str, CheckedLayer] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
+    routes_crs: CRS | None = None
 
     def tell(self, layer: str, problem: str, what_to_do: str, effect: Effect) -> None:
         self.faults.append(Fault(layer, problem, what_to_do, effect=effect))
@@ -117,6 +121,8 @@ class _Reading:
                       "stops" if schema.required else "rejected")  # fmt: skip
             return
         self.counts[schema.name] = len(raw.table)
+        if schema.name == "routes":
+            self.routes_crs = raw.crs
         if self._is_placed(schema, raw):
             self.layers[schema.name] = check_layer(raw, schema)
 
@@ -174,6 +180,18 @@ class _Reading:
                 linked = link_lines(checked, self.layers["routes"])
                 self.layers[name] = tell_far(linked, self.layers["routes"])
         return crs, own
+
+    def ground(self, source: Path, crs: CRS) -> Ground | None:
+        """Read the ground model around the routes, if the job has one and the routes have Z."""
+        name = ground_file(source)
+        routes = self.layers["routes"].table
+        lines = routes.geometry[routes["reason"].isna()].to_numpy()
+        if name is None or not shapely.has_z(lines).any():
+            return None
+        x, y = shapely.get_coordinates(lines).T
+        ground, faults = read_ground(name, x, y, crs, pyproj.CRS(self.routes_crs))
+        self.faults += faults
+        return ground
 
     def _choose(self, own: CRS) -> tuple[CRS, tuple[float, float]]:
         routes = self.layers["routes"].table

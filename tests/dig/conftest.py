@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -12,7 +14,14 @@ from shapely import LineString, Point
 from leakgeo.dig.clearance import clearance
 from leakgeo.job.model import Job
 from leakgeo.result import Result
+from leakgeo.steps import CLEARANCE
 
+DEFAULTS = {p.name: p.default for p in CLEARANCE.parameters}
+# Everything that a ready dig rests on: the day of the dig, what the law asks, a line shut off.
+READY = {
+    **DEFAULTS, "dig_date": "2026-03-09", "notice_days": 3, "validity_days": 14,
+    "holidays": "US-CA", "time_zone": "America/Los_Angeles", "isolated": True,
+}  # fmt: skip
 METRES = CRS("EPSG:26910")
 X0, Y0 = 500_000.0, 4_200_000.0
 
@@ -24,7 +33,9 @@ def gas_main(distance_m: float = 3.0, **changed: object) -> dict[str, object]:
         "utility_id": "G-1", "kind": "gas_oil_steam", "owner": "Fernhill Gas", "width_m": 0.2,
         "depth_m": 0.9, "quality_level": "B", "position_sd_m": 0.1, "tolerance_m": np.nan,
         "notified": True, "response": "marked",
-        "response_time": pd.Timestamp("2026-03-02T09:00:00-08:00"), "reason": None,
+        "response_time": pd.Timestamp("2026-03-03T09:00:00-08:00"),
+        "ticket": "T-2026-0417", "notified_time": pd.Timestamp("2026-03-02T09:00:00-08:00"),
+        "private": False, "mark_seen": True, "reason": None,
         "geometry": LineString([(x, Y0 - 50), (x, Y0 + 50)]), **changed,
     }  # fmt: skip
 
@@ -46,41 +57,48 @@ def small_result(
     marks: list[dict[str, object]] | None = None,
     route: dict[str, object] | None = None,
     status: str = "located",
+    air: str | None = None,
+    **layers: object,
 ) -> Result:
     route = {
         "line_id": "L-1", "material": "copper", "diameter_mm": 25.0, "depth_m": 0.9,
         "pressure_kpa": 414.0, "position_sd_m": 0.3, "installed_year": 1988, "reason": None,
         "geometry": LineString([(X0, Y0 - 12), (X0, Y0 + 20)]), **(route or {}),
     }  # fmt: skip
+    marked = frame([mark()] if marks is None else marks, mark())
+    names = dict.fromkeys([*marked["line_id"], "L-1"])
     lines = pd.DataFrame({
-        "line_id": ["L-1", "L-2"], "status": [status, "no_leak_heard"],
-        "leak_probability": [0.98, 0.02], "chainage_m": [12.0, np.nan],
-        "loss_l_per_day": [800.0, np.nan], "priority": [1, 2], "conflicts": [0, 0],
-        "dig_status": ["hold", "hold"], "message": ["", ""],
+        "line_id": [*names, "L-2"], "status": [*[status] * len(names), "no_leak_heard"],
+        "leak_probability": 0.98, "chainage_m": 12.0, "loss_l_per_day": 800.0, "priority": 1,
+        "conflicts": 0, "dig_status": "hold", "message": "",
     })  # fmt: skip
     readings = gpd.GeoDataFrame(
-        {"line_id": ["L-1"], "air": [None]}, geometry=[Point(X0, Y0)], crs=METRES
+        {"line_id": ["L-1"], "air": [air]}, geometry=[Point(X0, Y0)], crs=METRES
     )
     job = Job(
         routes=frame([route], route), readings=readings, crs=METRES, output_crs=METRES,
         utilities=None if utilities is None else frame(utilities, gas_main()),
     )  # fmt: skip
-    return Result(
-        job, {"marks": frame([mark()] if marks is None else marks, mark()), "lines": lines}
-    )
+    for_job = {k: layers.pop(k) for k in list(layers) if k in ("contacts", "ground")}
+    return Result(replace(job, **for_job), {"marks": marked, "lines": lines, **layers})
 
 
 @pytest.fixture(name="dig")
 def _dig():
     """Run clearance on a small result, and give its dig zone as a row."""
 
-    def run(utilities, *, rule="generic", working_width_m=0.6, **rest):
-        done = clearance(
-            small_result(utilities, **rest), rule=rule, working_width_m=working_width_m
-        )
+    def run(utilities, **rest):
+        settings = {k: rest.pop(k) for k in list(rest) if k in DEFAULTS}
+        done = clearance(small_result(utilities, **rest), **{**READY, **settings})
         return done.layers["dig_zones"].iloc[0], done.layers["conflicts"], done
 
     return run
+
+
+@pytest.fixture(name="clear")
+def _clear():
+    """Run clearance on a result with everything given that a ready dig rests on."""
+    return lambda result, **changed: clearance(result, **{**READY, **changed})
 
 
 @pytest.fixture(name="gas_main")

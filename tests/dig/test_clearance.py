@@ -33,10 +33,11 @@ def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig
 # -- every field that a ready dig rests on: blank it, and it holds
 
 MUST_BE_KNOWN = ["utility_id", "kind", "owner", "width_m", "quality_level", "notified", "response",
-                 "response_time", "geometry"]  # fmt: skip
+                 "response_time", "ticket", "notified_time", "geometry"]  # fmt: skip
 # Not needed to be ready: a depth lifts nothing, a missing own tolerance means the rule's, a missing
-# position_sd_m means that of the quality level, and `reason` is null in a good row.
-MAY_BE_BLANK = ["depth_m", "tolerance_m", "position_sd_m", "reason"]
+# position_sd_m means that of the quality level, `reason` is null in a good row, `private` is false
+# unless stated (the sheet always warns of private lines), and a mark of level A or B was found.
+MAY_BE_BLANK = ["depth_m", "tolerance_m", "position_sd_m", "reason", "private", "mark_seen"]
 
 
 def test_the_walk_goes_over_every_field(gas_main):
@@ -46,7 +47,7 @@ def test_the_walk_goes_over_every_field(gas_main):
 @pytest.mark.parametrize("blank", [None, np.nan, pd.NA, "", "  "])
 @pytest.mark.parametrize("field", MUST_BE_KNOWN)
 def test_a_blank_utility_field_holds(dig, gas_main, field, blank):
-    if field in ("geometry", "response_time"):
+    if field in ("geometry", "response_time", "notified_time"):
         blank = None
     zone, _, _ = dig([gas_main(3.0, **{field: blank})])
     assert zone["dig_status"] == HOLD
@@ -54,14 +55,12 @@ def test_a_blank_utility_field_holds(dig, gas_main, field, blank):
 
 
 @pytest.mark.parametrize("field", MUST_BE_KNOWN[:-1])
-def test_a_missing_utility_column_holds(dig, gas_main, small_result, field):
-    from leakgeo.dig.clearance import clearance
-
+def test_a_missing_utility_column_holds(clear, gas_main, small_result, field):
     result = small_result([gas_main(3.0)])
     job = result.job
     job = type(job)(job.routes, job.readings, job.crs, job.output_crs,
                     utilities=job.utilities.drop(columns=field))  # fmt: skip
-    done = clearance(type(result)(job, result.layers), rule="generic", working_width_m=0.6)
+    done = clear(type(result)(job, result.layers))
     assert done.layers["dig_zones"]["dig_status"].item() == HOLD
 
 
@@ -193,10 +192,10 @@ def test_nothing_says_safe(dig, gas_main):
         assert "safe" not in words.lower()
 
 
-def test_no_marks_give_empty_layers_with_their_columns_and_every_line_on_hold(small_result):
-    from leakgeo.dig.clearance import clearance
-
-    done = clearance(small_result(None, marks=[]), rule="generic", working_width_m=0.6)
+def test_no_marks_give_empty_layers_with_their_columns_and_every_line_on_hold(
+    small_result, clear
+):
+    done = clear(small_result(None, marks=[]))
     assert done.layers["dig_zones"].empty
     assert "holds" in done.layers["dig_zones"]
     assert "clearance_m" in done.layers["conflicts"]
@@ -305,22 +304,20 @@ def test_clearances_agree_with_shapely_one_by_one(dig, gas_main, drawn):
     assert conflicts.geometry.is_valid.all()
 
 
-def test_many_digs_pair_as_each_one_alone(small_result, gas_main, mark):
+def test_many_digs_pair_as_each_one_alone(small_result, gas_main, mark, clear):
     """One pass over all is the same as a pass for each, and rows keep to their own dig."""
-    from leakgeo.dig.clearance import clearance
-
     random = np.random.default_rng(3)
-    marks = [mark(line_id=f"L-{i}", geometry=Point(X0 + 20 * (i % 6), Y0 + 20 * (i // 6)),
+    marks = [mark(line_id=f"M-{i}", geometry=Point(X0 + 20 * (i % 6), Y0 + 20 * (i // 6)),
                   azimuth_deg=float(random.uniform(0, 360))) for i in range(24)]  # fmt: skip
     rows = [gas_main(0, utility_id=f"U-{i}", response=str(random.choice(["none", "marked"])),
                      geometry=Point(X0 + random.uniform(0, 110), Y0 + random.uniform(0, 70)))
             for i in range(150)]  # fmt: skip
-    together = clearance(small_result(rows, marks), rule="generic", working_width_m=0.6)
+    together = clear(small_result(rows, marks))
     both = together.layers["conflicts"]
     assert len(both) > 24
     for i in range(0, 24, 5):
-        alone = clearance(small_result(rows, [marks[i]]), rule="generic", working_width_m=0.6)
-        own = both[both["line_id"] == f"L-{i}"]
+        alone = clear(small_result(rows, [marks[i]]))
+        own = both[both["line_id"] == f"M-{i}"]
         assert own["utility_id"].tolist() == alone.layers["conflicts"]["utility_id"].tolist()
-        zone = together.layers["dig_zones"].set_index("line_id").loc[f"L-{i}"]
+        zone = together.layers["dig_zones"].set_index("line_id").loc[f"M-{i}"]
         assert zone["holds"] == alone.layers["dig_zones"]["holds"].item()

@@ -8,9 +8,9 @@ import pandas as pd
 import pytest
 from shapely import LineString, Point, Polygon
 
-from leakgeo.dig.clearance import clearance
 from leakgeo.job.read import read_job
 from leakgeo.result import Result
+from leakgeo.steps import CLEARANCE
 
 UTM = "EPSG:26910"
 X0, Y0 = 550_000.0, 4_180_000.0
@@ -54,9 +54,7 @@ def clearances(folder, route_crs, utility_crs):
          "across_95_m": 0.4, "probability_within_1ft": 0.8, "limited_by": "sound"}, geometry=mark,
     )  # fmt: skip
     lines = pd.DataFrame({"line_id": ["L-1"], "status": ["located"]})
-    done = clearance(
-        Result(job, {"marks": marks, "lines": lines}), rule="generic", working_width_m=0.6
-    )
+    done = CLEARANCE(Result(job, {"marks": marks, "lines": lines}))
     return done.layers["dig_zones"].iloc[0], done.layers["conflicts"].set_index("utility_id")
 
 

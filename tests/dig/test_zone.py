@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity
 
-from leakgeo.dig.zone import ellipse_with_room, excavation_depth_m
+from leakgeo.dig.depth import excavation_depth_m
+from leakgeo.dig.zone import ellipse_with_room
 
 size = st.floats(0.05, 15.0)
 turn = st.floats(-360.0, 720.0)

@@ -15,7 +15,8 @@ INPUT = [
 ]  # fmt: skip
 OUTPUT = [
     "lines", "marks", "search_zones", "next_readings", "readings_on_route", "profile",
-    "dig_zones", "conflicts", "contact_ranking", "survey_bracket", "air_tests",
+    "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives", "contact_ranking",
+    "survey_bracket", "air_tests",
 ]  # fmt: skip
 
 
