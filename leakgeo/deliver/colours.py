@@ -34,16 +34,17 @@ class UtilityLook:
     letter: str
 
 
-# Uniform colour code for marking utilities (Michigan MCL 460.727; ANSI Z535.1 names the hues).
+# Uniform colour code for marking utilities (Michigan MCL 460.727), in shades near the usual paint.
+# Every pattern is its own, so that no kind is told by its colour alone.
 UTILITY: Mapping[str, UtilityLook] = MappingProxyType(
     {
-        "electric": UtilityLook("electric", "#d7191c", (), "E"),
-        "gas_oil_steam": UtilityLook("gas, oil, steam", "#e0b400", (14, 5), "G"),
-        "communications": UtilityLook("communications", "#f07800", (3, 4), "C"),
-        "potable_water": UtilityLook("potable water", "#0072ce", (), "W"),
+        "electric": UtilityLook("electric", "#c8102e", (), "E"),
+        "gas_oil_steam": UtilityLook("gas, oil, steam", "#ffd100", (14, 5), "G"),
+        "communications": UtilityLook("communications", "#ff8200", (3, 4), "C"),
+        "potable_water": UtilityLook("potable water", "#0072ce", (22, 4), "W"),
         "reclaimed_water": UtilityLook("reclaimed water", "#8031a7", (14, 4, 3, 4), "R"),
         "sewer_drain": UtilityLook("sewer and drain", "#00843d", (8, 3), "S"),
-        "unknown": UtilityLook("unknown", "#5c5c5c", (2, 5), "?"),
+        "unknown": UtilityLook("unknown", "#5c5c5c", (2, 7), "?"),
     }
 )
 EXCAVATION = "#ffffff"
@@ -68,6 +69,19 @@ def utility_look(kind: object) -> UtilityLook:
     ('E', '?')
     """
     return UTILITY.get(str(kind), UTILITY["unknown"])
+
+
+def utility_letter(kind: object, quality_level: object) -> str:
+    """Give the letter of a utility, with a question mark where its position is not known.
+
+    Examples
+    --------
+    >>> utility_letter("electric", "B"), utility_letter("electric", "D"), utility_letter("x", None)
+    ('E', 'E?', '?')
+    """
+    letter = utility_look(kind).letter
+    placed = str(quality_level).upper() in {"A", "B", "C"}
+    return letter if placed or letter == "?" else f"{letter}?"
 
 
 def zone_colour(rank: int) -> str:

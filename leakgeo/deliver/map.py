@@ -21,6 +21,7 @@ GROUPS = {
     "utilities": "Other utilities",
     "pipes": "Pipes",
     "zones": "Search zones",
+    "request": "White lines",
     "dig": "Proposed excavation",
     "conflicts": "Conflicts",
     "fittings": "Fittings listened to",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 Plain = dict[str, Any]
 SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "readings_on_route",
-          "survey_bracket")  # fmt: skip
+          "survey_bracket", "locate_requests", "dig_alternatives")  # fmt: skip
 
 
 def map_data(result: Result, units: str) -> Plain:
@@ -129,6 +129,11 @@ def line_data(view: LineView, units: str) -> Plain:
         "next": [_next(row, units) for row in view.rows("next_readings")],
         "conflicts": [_conflict(row, units) for row in view.rows("conflicts")],
         "digAt": view.dig.get("at"),
+        "request": _request(view, units),
+        "others": [
+            {"at": row.get("at"), "says": sentences.other_place(row, units)}
+            for row in view.rows("dig_alternatives")
+        ],
         "bracket": [row.get("at") for row in view.rows("survey_bracket")],
         "readings": _readings(view.rows("readings_on_route")),
         "profile": _profile(view.profile),
@@ -144,6 +149,20 @@ def _mark(view: LineView) -> Plain | None:
         "ring": row.get("ring"),
         "x": number(row, "chainage_m"),
         "spots": [": ".join(pair) for pair in view.places],
+    }
+
+
+def _request(view: LineView, units: str) -> Plain | None:
+    """Give the white line, its coordinates and the ties."""
+    request = view.request
+    if request is None:
+        return None
+    return {
+        "at": next((row.get("at") for row in view.rows("locate_requests")), None),
+        "size": request.size(units),
+        "places": request.places(),
+        "ties": [tie.words(units) for tie in request.ties],
+        "note": view.note,
     }
 
 
@@ -165,6 +184,7 @@ def _conflict(row: Plain, units: str) -> Plain:
     return {
         "at": row.get("at"),
         "kind": text(row, "kind"),
+        "unknown": text(row, "severity") == "unknown_position",
         "says": sentences.conflict(row, units),
     }
 
@@ -218,6 +238,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "at": at,
             "shape": shape.removeprefix("Multi"),
             "kind": text(row, "kind"),
+            "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
             "says": [text(row, name).replace("_", " ") for name in ("utility_id", "kind", "owner")]
             + ["answer: " + (text(row, "response") or "none")],
         }

@@ -9,6 +9,7 @@ from reportlab.platypus import Flowable, KeepTogether, Spacer, Table
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report_parts import badge, grid, heading, holds_box, pairs, sign_boxes
 from leakgeo.deliver.report_plot import profile_plot
+from leakgeo.deliver.report_request import request_parts
 from leakgeo.deliver.report_sketch import Size, plan_sketch
 from leakgeo.deliver.report_type import para
 
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
 KEY = (
     "Cross: the mark, in its 95 % ellipse (a bare ring: no mark yet). "
     "Pink: search zones. Hatched white: proposed excavation. "
-    "Coloured hatch: utility in conflict. Dots: readings, loud ones yellow, unused ones white. "
+    "Dashed white: white line to ask marks for. Dotted round it: spoil no nearer (2 ft). "
+    "Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. "
+    "Dots: readings, loud ones yellow, unused ones white. "
     "Numbered rings: listen next."
 )
 _TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
@@ -103,7 +106,10 @@ def _dig_sheet(view: LineView, units: str, width: float) -> list[Flowable]:
         holds_box(view.holds, view.cautions, width),
         Spacer(1, 3),
         *grid(heads, rows, [s * width for s in shares], 7),
-    ]
+        *(para(sentences.other_place(row, units), 8, spaceBefore=3)
+          for row in view.rows("dig_alternatives")),
+        *request_parts(view, units, width),
+    ]  # fmt: skip
     if view.located:
         parts += [*_once_more(view, units), Spacer(1, 4), sign_boxes(width)]
     return [KeepTogether(parts)]

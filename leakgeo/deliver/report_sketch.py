@@ -16,6 +16,7 @@ from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.report_pen import Pen, nice_step
 from leakgeo.deliver.tables import flag, number, records, with_geometry
 from leakgeo.deliver.units import axis_unit
+from leakgeo.dig.cautions import SPOIL_BACK_M
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -58,6 +59,7 @@ def plan_sketch(
         return drawing
     pen = Pen(window, (0, 0, size.width, size.height), drawing)
     _conflicts(pen, view)
+    _request(pen, view)
     _dig(pen, view)
     _utilities(pen, utilities)
     pen.line(view.route.get("geometry"), colours.PIPE, 2.6)  # type: ignore[arg-type]
@@ -100,6 +102,18 @@ def _dig(pen: Pen, view: LineView) -> None:
         pen.line(shape, colours.INK, 1.4)
 
 
+def _request(pen: Pen, view: LineView) -> None:
+    """Draw the white line, how near spoil may come, and the other places for a hole."""
+    for shape in _shapes(view.rows("locate_requests")):
+        pen.line(shape, colours.INK, 2.2, (7, 4))
+        pen.line(shape, colours.EXCAVATION, 1.2, (7, 4))
+    for shape in _shapes(view.rows("dig_zones")) if view.located else ():
+        pen.line(shapely.buffer(shape, SPOIL_BACK_M), colours.PIPE, 0.7, (1, 2))
+    for shape in _shapes(view.rows("dig_alternatives")):
+        pen.area(shape, colours.EXCAVATION, 0.35)
+        pen.line(shape, colours.INK, 0.8, (2, 2))
+
+
 def _utilities(pen: Pen, utilities: gpd.GeoDataFrame | None) -> None:
     good = with_geometry(utilities)
     if good is None:
@@ -108,7 +122,8 @@ def _utilities(pen: Pen, utilities: gpd.GeoDataFrame | None) -> None:
     near = good.iloc[np.sort(good.sindex.query(box, predicate="intersects"))]
     for place, row in enumerate(records(near)):
         look, shape = colours.utility_look(row.get("kind")), row["geometry"]
-        pen.line(shape, look.colour, 1.8, look.dash)  # type: ignore[arg-type]
+        pen.line(shape, colours.INK, 2.7)  # type: ignore[arg-type]
+        pen.line(shape, look.colour, 1.7, look.dash)  # type: ignore[arg-type]
         inside = shapely.intersection(shape, box)  # type: ignore[call-overload]
         parts = shapely.get_parts(inside)
         spot = (
@@ -116,7 +131,8 @@ def _utilities(pen: Pen, utilities: gpd.GeoDataFrame | None) -> None:
             if parts.size and parts[0].geom_type == "LineString"
             else inside.centroid
         )
-        pen.tag(spot.x, spot.y, look.letter, look.colour)
+        letter = colours.utility_letter(row.get("kind"), row.get("quality_level"))
+        pen.tag(spot.x, spot.y, letter, look.colour)
 
 
 def _zones(pen: Pen, view: LineView) -> None:
@@ -130,7 +146,11 @@ def _conflicts(pen: Pen, view: LineView) -> None:
     step = (pen.window[2] - pen.window[0]) / 24
     for row in view.rows("conflicts"):
         colour = colours.utility_look(row.get("kind")).colour
-        for shape in _shapes([row]):
+        unknown = row.get("severity") == "unknown_position"
+        for shape in _shapes([row]) if unknown else ():
+            pen.area(shape, colour, 0.1)
+            pen.line(shape, colour, 1.2, (1, 3))
+        for shape in () if unknown else _shapes([row]):
             pen.area(shape, colour, 0.06)
             pen.hatch(shape, colour, step, back=True)
             pen.line(shape, colour, 0.9, (4, 2))

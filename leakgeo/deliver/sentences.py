@@ -97,6 +97,7 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
         ("Pressure", pressure_text(number(route, "pressure_kpa"), units)),
         ("Loss", loss_text(number(row, "loss_l_per_day"), units)),
         ("Dig depth", tape_text(number(dig, "depth_m"), units, "up")),
+        ("Depth from", text(dig, "depth_source").replace("_", " ") or "unknown"),
         ("Tolerance rule", text(dig, "rule") or "unknown"),
     ]
     return [(label, said) for label, said in pairs if said != "unknown"]
@@ -108,9 +109,44 @@ def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
     return (
         f"{text(row, 'kind').replace('_', ' ')} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),
-        words.SEVERITY.get(severity, severity.replace("_", " ")),
+        words.SEVERITY.get(severity, severity.replace("_", " ")) + _by_rule(row),
         text(row, "response").replace("_", " ") or "no answer",
         text(row, "action"),
+    )
+
+
+def _by_rule(row: Row) -> str:
+    """Name the rule that made a conflict, and its case."""
+    said = [part for part in (text(row, "rule"), text(row, "rule_case")) if part]
+    return f" ({', '.join(said)})" if said else ""
+
+
+def other_place(row: Row, units: str) -> str:
+    """Say where else a hole would be less in the way, and what that costs.
+
+    Examples
+    --------
+    >>> row = {"chainage_m": 10.8, "moved_m": 0.12, "probability": 0.93,
+    ...        "probability_at_mark": 0.97, "probability_lost": 0.04, "inside_tolerance": 1,
+    ...        "inside_tolerance_at_mark": 2, "margin_m": -0.1, "margin_at_mark_m": -0.3}
+    >>> other_place(row, "si")
+    'Less in the way: a hole 0.12 m further from the start, at 10.80 m: in 1 tolerance zone instead
+    of 2. It holds the leak by 93 % instead of 97 %: that costs 4 %.'
+    """
+    moved = number(row, "moved_m") or 0.0
+    way = "further from" if moved > 0 else "nearer to"
+    where = f"{tape_text(abs(moved), units)} {way} the start"
+    before, after = (number(row, f"inside_tolerance{end}") or 0.0 for end in ("_at_mark", ""))
+    zones = "zone" if after == 1 else "zones"
+    gain = f"in {after:.0f} tolerance {zones} instead of {before:.0f}"
+    if after == before:
+        further = (number(row, "margin_m") or 0.0) - (number(row, "margin_at_mark_m") or 0.0)
+        gain = f"{tape_text(further, units, 'down')} further from the nearest tolerance zone"
+    odds_there, odds_here = number(row, "probability"), number(row, "probability_at_mark")
+    return (
+        f"Less in the way: a hole {where}, at {tape_text(number(row, 'chainage_m'), units)}: "
+        f"{gain}. It holds the leak by {words.percent(odds_there)} instead of "
+        f"{words.percent(odds_here)}: that costs {words.percent(number(row, 'probability_lost'))}."
     )
 
 

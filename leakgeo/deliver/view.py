@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver import words
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
+from leakgeo.deliver.requests import Request, datum_note, requests_of
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
 
 if TYPE_CHECKING:
@@ -18,7 +19,8 @@ if TYPE_CHECKING:
 Row = dict[str, object]
 LAYERS = (
     "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
-    "dig_zones", "survey_bracket", "contact_ranking", "air_tests",
+    "dig_zones", "locate_requests", "dig_alternatives", "survey_bracket", "contact_ranking",
+    "air_tests",
 )  # fmt: skip
 
 
@@ -41,6 +43,10 @@ class LineView:
         Whether the clearance was worked out at all.
     places : tuple of (str, str)
         Coordinates of the mark, each as label and text; empty where there is none.
+    request : Request or None
+        What to ask marks for, where a hole is drawn.
+    note : str
+        How good its coordinates are, where that is poor.
     """
 
     line_id: str
@@ -50,6 +56,8 @@ class LineView:
     profile: Profile
     checked: bool
     places: tuple[tuple[str, str], ...] = ()
+    request: Request | None = None
+    note: str = ""
 
     @property
     def status(self) -> str:
@@ -134,6 +142,8 @@ def line_views(result: Result) -> list[LineView]:
     profiles = profiles_by_line(layer(result, "profile"))
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
+    requests = requests_of(result)
+    note = datum_note(result, requests)
     return [
         LineView(
             line_id,
@@ -143,6 +153,8 @@ def line_views(result: Result) -> list[LineView]:
             profiles.get(line_id, NO_PROFILE),
             checked,
             tuple(places.get(line_id, ())),
+            requests.get(line_id),
+            note,
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]

@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.atomic import out_folder
 from leakgeo.deliver.geopackage import write_geopackage
 from leakgeo.deliver.record import run_record, write_record
+from leakgeo.deliver.request_files import FILES as REQUESTS
+from leakgeo.deliver.request_files import has_requests, write_requests
 from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.errors import OutputError, ParameterError
 
@@ -29,7 +31,7 @@ _SIDECARS = ("-wal", "-shm", "-journal")
 def write_result(
     result: Result, out: Path, *, overwrite: bool = False, units: str = "si"
 ) -> list[Path]:
-    """Write result.gpkg, summary.csv, faults.csv and run.json into a folder.
+    """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
 
     Everything is written and flushed to disk in a hidden folder inside `out` first, and moved into
     place only when all of it is there. A run that fails leaves what was in the folder as it was.
@@ -40,10 +42,11 @@ def write_result(
     out : pathlib.Path
         Folder; made where it is missing.
     overwrite : bool
-        Replace a result that is there, and take away a map.html or report.pdf of an older run:
-        one that no step of this result made.
+        Replace a result that is there, and take away a map.html, report.pdf or locate request of
+        an older run: one that no step of this result made.
     units : {"si", "us"}
-        Units of summary.csv; the GeoPackage is in SI always.
+        Units of summary.csv and of the texts in the locate requests; the GeoPackage is in SI
+        always.
 
     Returns
     -------
@@ -59,16 +62,20 @@ def write_result(
     """
     if units not in ("si", "us"):
         raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
-    folder = _refuse(Path(out), FILES, overwrite=overwrite)
+    folder = _refuse(Path(out), (*FILES, *REQUESTS), overwrite=overwrite)
     record = run_record(result)
+    files = (*(REQUESTS if has_requests(result) else ()), *FILES)
     stale = [file for step, file in _BY_STEP.items() if step not in result.parameters]
+    stale += [file for file in REQUESTS if file not in files]
     beside = _beside(folder)
     try:
         write_geopackage(result, beside / "result.gpkg")
         write_csv(summary_table(result, units), beside / "summary.csv")
         write_csv(faults_list(result), beside / "faults.csv")
+        if has_requests(result):
+            write_requests(result, beside, units)
         write_record(record, beside / "run.json")
-        return _move(beside, folder, stale if overwrite else [])
+        return _move(beside, folder, files, stale if overwrite else [])
     except OSError as error:
         raise OutputError(f"{folder}: the result can't be written ({error}).") from error
     finally:
@@ -94,7 +101,7 @@ def check_folder(out: Path, *, overwrite: bool = False) -> Path:
     OutputError
         If the folder holds a result, map or report already, is not a folder, or can't be written.
     """
-    folder = _refuse(out, (*FILES, *_BY_STEP.values()), overwrite=overwrite)
+    folder = _refuse(out, (*FILES, *REQUESTS, *_BY_STEP.values()), overwrite=overwrite)
     _beside(folder).rmdir()
     return folder
 
@@ -120,25 +127,25 @@ def _beside(folder: Path) -> Path:
         ) from error
 
 
-def _move(beside: Path, folder: Path, stale: list[str]) -> list[Path]:
+def _move(beside: Path, folder: Path, files: tuple[str, ...], stale: list[str]) -> list[Path]:
     """Flush all to disk, then put each in place in one move; put the old ones back on failure."""
-    for name in FILES:
+    for name in files:
         _flush(beside / name)
-    names = (*FILES, *stale, *(f"result.gpkg{end}" for end in _SIDECARS))
+    names = (*files, *stale, *(f"result.gpkg{end}" for end in _SIDECARS))
     old = [name for name in names if (folder / name).exists()]
     for name in old:
         _keep(folder / name, beside / f"old-{name}")
     try:
-        for name in set(old) - set(FILES):
+        for name in set(old) - set(files):
             (folder / name).unlink()
-        for name in FILES:
+        for name in files:
             (beside / name).replace(folder / name)
     except OSError:
-        _put_back(beside, folder, old)
+        _put_back(beside, folder, files, old)
         raise
     if os.name == "posix":  # elsewhere a folder can't be opened to be flushed
         _flush(folder)
-    return [folder / name for name in FILES]
+    return [folder / name for name in files]
 
 
 def _keep(path: Path, kept: Path) -> None:
@@ -149,8 +156,8 @@ def _keep(path: Path, kept: Path) -> None:
         shutil.copy2(path, kept)
 
 
-def _put_back(beside: Path, folder: Path, old: list[str]) -> None:
-    for name in FILES:
+def _put_back(beside: Path, folder: Path, files: tuple[str, ...], old: list[str]) -> None:
+    for name in files:
         if name not in old:
             (folder / name).unlink(missing_ok=True)
     for name in old:

@@ -83,7 +83,7 @@ def test_hostile_text_is_printed_as_it_stands(tmp_path):
 
 def test_same_result_same_bytes(tmp_path):
     for name in "ab":
-        write_report(street(), out=tmp_path / name, units="si", units="si")
+        write_report(street(), out=tmp_path / name, units="si")
     first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
     assert first == second
 
@@ -209,7 +209,7 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     if not shutil.which("pdftoppm"):
         pytest.skip("poppler-utils is not installed")
     image = pytest.importorskip("PIL.Image")
-    write_report(street(), out=tmp_path, units="us", units="si")
+    write_report(street(), out=tmp_path, units="us")
     subprocess.run(
         ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
         cwd=tmp_path, check=True,

@@ -107,13 +107,28 @@ var leakgeoMap = (function () {
       choosable(shape, index).addTo(groups.dig);
     }
   }
+  function addRequest(line, index) {
+    if (line.request && line.request.at) {
+      const tip = lines(line.id, "White line: the area to ask marks for", line.request.size);
+      for (const [color, weight] of [[looks.ink, 4], ["#fff", 2]]) {
+        choosable(L.polygon(line.request.at, { color, weight, dashArray: "9 5", fill: false }).bindTooltip(tip, { sticky: true }), index).addTo(groups.request);
+      }
+    }
+    for (const other of line.others) {
+      if (!other.at) continue;
+      const style = { color: looks.ink, weight: 1.5, dashArray: "1 5", fillColor: "#fff", fillOpacity: 0.25 };
+      choosable(L.polygon(other.at, style).bindTooltip(lines(line.id, other.says), { sticky: true }), index).addTo(groups.request);
+    }
+  }
   function addConflicts(line, index) {
     for (const conflict of line.conflicts) addConflict(line, conflict, index);
   }
   function addConflict(line, conflict, index) {
     if (!conflict.at) return;
     const colour = look(conflict.kind).colour;
-    const style = { color: colour, weight: 2, dashArray: "6 3", fillColor: colour, fillOpacity: 0.05, hatch: { colour: colour + "70", size: 22 } };
+    const style = conflict.unknown
+      ? { color: colour, weight: 2.5, dashArray: "1 7", fillColor: colour, fillOpacity: 0.1 }
+      : { color: colour, weight: 2, dashArray: "6 3", fillColor: colour, fillOpacity: 0.05, hatch: { colour: colour + "70", size: 22 } };
     const [name, clearance, severity, answer, action] = conflict.says;
     const tip = lines(name, `${severity}, clearance ${clearance}`, "answer: " + answer, action);
     choosable(L.polygon(conflict.at, style).bindTooltip(tip, { sticky: true }), index).addTo(groups.conflicts);
@@ -135,7 +150,10 @@ var leakgeoMap = (function () {
     let shape;
     if (utility.shape === "Point") shape = L.circleMarker(utility.at, { ...style, radius: 6 });
     else if (utility.shape === "Polygon") shape = L.polygon(utility.at, style);
-    else shape = L.polyline(utility.at, style);
+    else {
+      L.polyline(utility.at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false }).addTo(groups.utilities);
+      shape = L.polyline(utility.at, style);
+    }
     shape.bindTooltip(tip, { sticky: true }).addTo(groups.utilities);
   }
   function addFitting(fitting) {
@@ -238,6 +256,14 @@ var leakgeoMap = (function () {
     near.forEach((line) => addTag(map.latLngToLayerPoint(line.mark.at).add([0, -24]), line.id));
   }
   function tagUtility(utility, box, share) {
+    if (utility.shape === "Point") {
+      const spot = map.latLngToLayerPoint(utility.at);
+      if (box.contains(spot)) addTag(spot.add([0, -15]), utility.letter);
+    }
+    if (utility.shape === "Polygon") {
+      const ring = L.bounds(utility.at[0][0].map((at) => map.latLngToLayerPoint(at)));
+      if (box.intersects(ring)) addTag(ring.getCenter(), utility.letter);
+    }
     if (utility.shape !== "LineString" && utility.shape !== "Line") return;
     for (const part of utility.at) {
       const points = part.map((at) => map.latLngToLayerPoint(at));
@@ -245,7 +271,7 @@ var leakgeoMap = (function () {
         const cut = L.LineUtil.clipSegment(points[k - 1], points[k], box, false, true);
         if (!cut || cut[0].distanceTo(cut[1]) < 80) continue;
         const spot = cut[0].multiplyBy(1 - share).add(cut[1].multiplyBy(share));
-        addTag(spot, look(utility.kind).letter);
+        addTag(spot, utility.letter);
       }
     }
   }
@@ -325,6 +351,8 @@ var leakgeoMap = (function () {
       line.message ? el("p", {}, line.message) : null,
       ...plotParts(line, index),
       ...conflictParts(line),
+      ...line.others.map((other) => el("p", {}, other.says)),
+      ...requestParts(line),
       ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says)),
       ...tableParts("The line", ["", ""], line.facts),
       el("p", { class: "soft" }, data.meaning),
@@ -336,6 +364,16 @@ var leakgeoMap = (function () {
     const items = line.conflicts.map(({ says: [name, clearance, severity, answer, action] }) =>
       el("li", {}, el("b", {}, name), `: ${severity}, clearance ${clearance}; answer: ${answer}`, action ? `; to do: ${action}` : ""));
     return [el("h3", {}, "Utilities in conflict"), el("ul", {}, ...items)];
+  }
+  function requestParts(line) {
+    const ask = line.request;
+    if (!ask) return [];
+    return [
+      ...tableParts("Locate request: white line", ["", "Latitude, longitude (WGS 84)"], ask.places),
+      el("p", {}, ask.size),
+      ...tableParts("Find the mark again by tape", ["From", "Distance", "Going (grid)"], ask.ties),
+      ask.note ? el("p", { class: "soft" }, ask.note) : null,
+    ].filter(Boolean);
   }
   function holdsBox(line) {
     const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.dig));
@@ -497,6 +535,7 @@ var leakgeoMap = (function () {
       row("reading not used", dot("#fff", "#555")),
       row("where to listen next, in order", dot("#fff", looks.survey, 17, 6)),
       row("proposed excavation", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#fff", stroke: looks.ink, "stroke-width": 1.5 }), svg("path", { d: "M6 13l10-12M14 13l10-12M22 13l8-10", stroke: "#777" })),
+      row("white line: where to ask marks for", svg("rect", { x: 3, y: 1.5, width: 28, height: 11, fill: "none", stroke: looks.ink, "stroke-width": 1.6, "stroke-dasharray": "6 3" })),
       row("pipe with a mark", strip(looks.pipe, "")),
       row("pipe: listen more", strip(looks.pipe, "12 5")),
       row("pipe: no leak heard", strip(looks.pipe, "", 2)),
@@ -505,6 +544,7 @@ var leakgeoMap = (function () {
     if (data.utilities.length || data.lines.some((line) => line.conflicts.length)) {
       for (const u of Object.values(looks.utilities)) rows.push(row(`${u.letter}  ${u.name}`, strip(u.colour, u.dash.join(" "))));
       rows.push(row("utility in conflict", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "none", stroke: "#5c5c5c", "stroke-width": 2, "stroke-dasharray": "5 2" })));
+      rows.push(row("utility of unknown position (letter and ?)", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#5c5c5c22", stroke: "#5c5c5c", "stroke-width": 2.5, "stroke-dasharray": "1 4", "stroke-linecap": "round" })));
     }
     return rows;
   }
@@ -531,7 +571,7 @@ var leakgeoMap = (function () {
   function drawAll() {
     const each = (draw) => data.lines.forEach(draw);
     data.utilities.forEach(addUtility);
-    each(addBracket); each(addPipe); each(addConflicts); each(addDig); each(addZones);
+    each(addBracket); each(addPipe); each(addConflicts); each(addRequest); each(addDig); each(addZones);
     data.fittings.forEach(addFitting);
     readingDots(data.loose, 0, 1).forEach((dot) => dot.addTo(groups.readings));
     each(addMark);

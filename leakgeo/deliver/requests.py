@@ -1,0 +1,162 @@
+"""Locate requests as people phone them in: corners, mark and tie distances, one a hole."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pyproj
+import shapely
+
+from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, with_geometry
+from leakgeo.deliver.units import tape_text
+from leakgeo.job.datum import WORTH_TELLING_M, datum_shift
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.view import Row
+    from leakgeo.result import Result
+
+DECIMALS = 6  # about a tenth of a metre on the ground
+WGS84 = pyproj.CRS(4326)
+Place = tuple[float, float]  # latitude, longitude, WGS 84
+_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west",
+           "north-west")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """A distance to tape from a fixed point to the mark.
+
+    Parameters
+    ----------
+    fixed_point : str
+        What to tape from.
+    buried : bool
+        Whether it is a point of the traced route, which can't be seen.
+    distance_m : float
+        On the ground.
+    bearing_deg : float
+        From the fixed point to the mark, clockwise from grid north.
+    """
+
+    fixed_point: str
+    buried: bool
+    distance_m: float
+    bearing_deg: float
+
+    def words(self, units: str) -> tuple[str, str, str]:
+        """Give it as fixed point, distance on the tape, and direction.
+
+        Examples
+        --------
+        >>> Tie("meter C-1", False, 3.6576, 92.0).words("us")
+        ('meter C-1', '12 ft', 'east (92 deg)')
+        """
+        wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
+        name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
+        return (name, tape_text(self.distance_m, units), f"{wind} ({self.bearing_deg:.0f} deg)")
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What to ask marks for at one hole.
+
+    Parameters
+    ----------
+    line_id : str
+    corners : tuple of (latitude, longitude)
+        Of the white-line rectangle, counterclockwise, six decimals; it holds the whole hole.
+    mark : (latitude, longitude) or None
+    depth_m, length_m, width_m : float or None
+    ties : tuple of Tie
+        In the order to tape them in.
+    """
+
+    line_id: str
+    corners: tuple[Place, ...]
+    mark: Place | None
+    depth_m: float | None
+    length_m: float | None
+    width_m: float | None
+    ties: tuple[Tie, ...]
+
+    def places(self) -> list[tuple[str, str]]:
+        """Give every coordinate as label and text, six decimals each."""
+        named = [(f"Corner {k}", place) for k, place in enumerate(self.corners, 1)]
+        named += [("Mark", self.mark)] if self.mark else []
+        return [(label, f"{lat:.{DECIMALS}f}, {lon:.{DECIMALS}f}") for label, (lat, lon) in named]
+
+    def size(self, units: str) -> str:
+        """Say how large and how deep the excavation asked for is."""
+        sides = (tape_text(side, units, "up") for side in (self.length_m, self.width_m))
+        deep = tape_text(self.depth_m, units, "up")
+        depth = "depth not known" if self.depth_m is None else f"{deep} deep"
+        return f"{' by '.join(sides)}, {depth}"
+
+
+def requests_of(result: Result) -> dict[str, Request]:
+    """Gather the locate requests of a result by ``line_id``; empty where no hole is drawn.
+
+    Parameters
+    ----------
+    result : Result
+        With ``locate_requests``; ``ties`` and ``marks`` may be absent.
+    """
+    asked = with_geometry(layer(result, "locate_requests"))
+    if asked is None:
+        return {}
+    ties, marks = rows_by_line(layer(result, "ties")), _mark_places(result)
+    rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
+    return {
+        text(row, "line_id"): Request(
+            text(row, "line_id"), _corners(ring), marks.get(text(row, "line_id")),
+            number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
+            tuple(_tie(tie) for tie in sorted(ties.get(text(row, "line_id"), []), key=_order)),
+        )
+        for row, ring in zip(records(asked), rings, strict=True)
+    }  # fmt: skip
+
+
+def _corners(ring: shapely.Polygon) -> tuple[Place, ...]:
+    lonlat = np.round(shapely.get_coordinates(ring.exterior)[:-1], DECIMALS) + 0.0
+    return tuple((float(lat), float(lon)) for lon, lat in lonlat)
+
+
+def _mark_places(result: Result) -> dict[str, Place]:
+    marks = with_geometry(layer(result, "marks"))
+    if not isinstance(marks, gpd.GeoDataFrame):
+        return {}
+    globe = marks.geometry.to_crs(WGS84)
+    return {
+        str(name): (round(float(y), DECIMALS) + 0.0, round(float(x), DECIMALS) + 0.0)
+        for name, x, y in zip(marks["line_id"], globe.x, globe.y, strict=True)
+    }
+
+
+def _tie(row: Row) -> Tie:
+    return Tie(
+        text(row, "fixed_point"), text(row, "fixed_kind") == "route",
+        number(row, "distance_m") or 0.0, number(row, "bearing_deg") or 0.0,
+    )  # fmt: skip
+
+
+def _order(row: Row) -> float:
+    return number(row, "order") or 0.0
+
+
+def datum_note(result: Result, requests: dict[str, Request]) -> str:
+    """Say how good the coordinates are where the datum shift to WGS 84 is poor; else ``""``."""
+    if not requests:
+        return ""
+    lat, lon = next(iter(requests.values())).corners[0]
+    shift = datum_shift(result.job.crs, WGS84, (lon, lat))
+    if shift.accuracy_m <= WORTH_TELLING_M and not shift.guessed:
+        return ""
+    known = np.isfinite(shift.accuracy_m) and not shift.guessed
+    good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
+    return (
+        f"Latitude and longitude are {good} here, for want of a better way from the job's datum "
+        "to WGS 84. Set the mark out by its tie distances."
+    )
