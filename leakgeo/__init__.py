@@ -1,4 +1,4 @@
-"""Put leak listening on the pipe: where to dig, with what odds, and what holds the dig."""
+"""Put leak listening on the pipe: where the leak is, with what odds, and what holds the dig."""
 
 from __future__ import annotations
 

@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.write import check_folder, write_result
+from leakgeo.errors import ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from leakgeo.registry import Step
 
@@ -24,6 +25,7 @@ def run(
     units: str = "si",
     overwrite: bool = False,
     tell: Callable[[str], None] = lambda _: None,
+    **given: object,
 ) -> Result:
     """Run a job through every step and write all of its results.
 
@@ -41,6 +43,9 @@ def run(
         Replace results that are in the folder already.
     tell : callable
         Called with the name of each step as it begins.
+    **given
+        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
+        those that are its own.
 
     Returns
     -------
@@ -52,13 +57,16 @@ def run(
         If the job can't be run at all.
     OutputError
         If the folder can't be written, or holds results and `overwrite` is false.
+    ParameterError
+        If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
+    steps = _settled({**given, "out": folder, "units": units})
     check_folder(folder, overwrite=overwrite)
     result = Result(read_job(source, lines=lines or None))
-    for step in load_steps().values():
+    for step, settings in steps:
         tell(step.name)
-        result = step(result, **_given(step, folder, units))
+        result = step(result, **settings)
     write_result(result, folder, overwrite=overwrite, units=units)
     return result
 
@@ -86,7 +94,13 @@ def run_step(
     return result
 
 
-def _given(step: Step, folder: Path, units: str) -> dict[str, object]:
-    """What `run` decides for a step; all else keeps its default."""
-    ours: dict[str, object] = {"out": folder, "units": units}
-    return {p.name: ours[p.name] for p in step.parameters if p.name in ours}
+def _settled(given: Mapping[str, object]) -> list[tuple[Step, dict[str, object]]]:
+    """Give each step its own parameters, checked before anything is read or written."""
+    steps = load_steps().values()
+    known = {p.name for step in steps for p in step.parameters}
+    if unknown := sorted(set(given) - known):
+        raise ParameterError(f"No step has a parameter {', '.join(unknown)}.")
+    return [
+        (step, step.settings({p.name: given.get(p.name) for p in step.parameters}))
+        for step in steps
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +11,7 @@ import click
 
 import leakgeo
 from leakgeo.errors import JobError, LeakgeoError
+from leakgeo.faults import alike
 from leakgeo.registry import discover
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 DONE, SOME_REJECTED, CANNOT_RUN = 0, 1, 2
-_MOST_FAULTS = 20
+_MOST = 20
 _CAUTION = (
     "Nothing here clears a dig: local law, the one-call centre and licensed people decide.\n"
     "What still holds each dig is in the map, the report and summary.csv."
@@ -34,18 +36,27 @@ class _Group(click.Group):
         return list(self.commands)
 
 
-@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"]})
+_BEGIN = """Put leak listening on the pipe: where the leak is, with what odds, what holds the dig.
+
+\b
+Begin with:
+  leakgeo demo OUT                  a small invented town, run through the chain
+  leakgeo template JOB.gpkg         an empty job to fill in your GIS
+  leakgeo check JOB.gpkg            all faults of a job, at once
+  leakgeo run JOB.gpkg --out OUT    the whole chain
+"""
+_EXIT = "Exit code 0: all done; 1: done, some lines rejected; 2: the job can't be run."
+
+
+@click.group(cls=_Group, help=_BEGIN, epilog=_EXIT,
+             context_settings={"help_option_names": ["-h", "--help"]})  # fmt: skip
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 def cli() -> None:
-    r"""Put leak listening on the pipe: where to dig, with what odds, and what holds the dig.
+    """Hold the commands."""
 
-    \b
-    Begin with:
-      leakgeo demo OUT                  a small invented town, run through the chain
-      leakgeo template JOB.gpkg         an empty job to fill in your GIS
-      leakgeo check JOB.gpkg            all faults of a job, at once
-      leakgeo run JOB.gpkg --out OUT    the whole chain
-    """
+
+def _example(call: str) -> str:
+    return f"\b\nExample:\n  leakgeo {call}"
 
 
 _OUT = click.option("--out", required=True, type=click.Path(path_type=Path), help="Result folder.")
@@ -56,7 +67,7 @@ _UNITS = click.option("--units", type=click.Choice(["si", "us"]), default="si", 
 _JOB = click.argument("job", type=click.Path(path_type=Path))
 
 
-@cli.command()
+@cli.command(epilog=_example("demo rehearsal --units us"))
 @click.argument("out", type=click.Path(path_type=Path))
 @_UNITS
 @_OVERWRITE
@@ -71,10 +82,10 @@ def demo(out: Path, units: str, overwrite: bool) -> int:
     job.unlink(missing_ok=True)
     write_town(job)
     click.echo(f"A simulated town is in {job}.")
-    return _report(run(job, out, units=units, overwrite=overwrite, tell=_tell), out)
+    return _report(run(job, out, units=units, overwrite=overwrite, tell=_tell), out, units)
 
 
-@cli.command()
+@cli.command(epilog=_example("template job.gpkg --crs EPSG:2289"))
 @click.argument("job", type=click.Path(path_type=Path))
 @click.option("--crs", default="EPSG:4326", show_default=True, help="CRS of its layers.")
 def template(job: Path, crs: str) -> int:
@@ -86,56 +97,45 @@ def template(job: Path, crs: str) -> int:
     return DONE
 
 
-@cli.command()
+@cli.command(epilog=_example("check job.gpkg"))
 @_JOB
 def check(job: Path) -> int:
     """Tell everything that is wrong with JOB, and change nothing."""
     from leakgeo.job.read import read_job
 
     read = read_job(job)
-    _list_faults(read.faults)
+    _list_faults(read.faults, most=None)
     for layer, rows in read.counts.items():
         click.echo(f"{layer}: {rows} read")
     return SOME_REJECTED if any(f.effect == "rejected" for f in read.faults) else DONE
-
-
-@cli.command()
-@_JOB
-@_OUT
-@_LINE
-@_UNITS
-@_OVERWRITE
-def run(job: Path, out: Path, lines: tuple[str, ...], units: str, overwrite: bool) -> int:
-    """Run JOB through the whole chain and write every result to OUT."""
-    from leakgeo.chain import run as run_job
-
-    done = run_job(job, out, lines=lines, units=units, overwrite=overwrite, tell=_tell)
-    return _report(done, out)
 
 
 def _tell(step: str) -> None:
     click.echo(f"{step} ...", err=True)
 
 
-def _list_faults(faults: Iterable[Fault]) -> None:
+def _list_faults(faults: Iterable[Fault], most: int | None = _MOST) -> None:
     """Show faults on stderr, the gravest first, no more than a screenful."""
-    grave = {"stops": 0, "rejected": 1, "noted": 2}
-    ordered = sorted(faults, key=lambda f: grave[f.effect])
-    for fault in ordered[:_MOST_FAULTS]:
+    told = alike(faults)
+    for fault in told[:most]:
         click.echo(f"{fault.effect}: {fault}", err=True)
-    if len(ordered) > _MOST_FAULTS:
-        click.echo(f"... and {len(ordered) - _MOST_FAULTS} more, all in faults.csv.", err=True)
+    if most is not None and len(told) > most:
+        click.echo(f"... and {len(told) - most} more, all in faults.csv.", err=True)
 
 
-def _report(result: Result, out: Path) -> int:
+def _report(result: Result, out: Path, units: str) -> int:
     """Say where to look, line by line, and what was left out."""
+    from leakgeo.deliver.units import lengths_in
+
     _list_faults((*result.job.faults, *result.faults))
     if "lines" not in result.layers:
         click.echo(f"Results are in {out}.")
         return DONE
     lines = result.layers["lines"].sort_values("priority")
-    for row in lines.head(_MOST_FAULTS).itertuples():
-        click.echo(f"{row.line_id}  {row.status}  {row.message}")
+    for row in lines.head(_MOST).itertuples():
+        click.echo(f"{row.line_id}  {row.status}  {lengths_in(str(row.message), units)}")
+    if len(lines) > _MOST:
+        click.echo(f"... and {len(lines) - _MOST} more lines, all in summary.csv.")
     counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
     click.echo(f"{len(lines)} lines: {counts}. Results are in {out}.\n{_CAUTION}")
     return SOME_REJECTED if (lines["status"] == "rejected").any() else DONE
@@ -173,20 +173,47 @@ def _command(step: Step) -> click.Command:
     def call(job: Path, out: Path, lines: tuple[str, ...], overwrite: bool, **given: object) -> int:
         from leakgeo.chain import run_step
 
-        return _report(run_step(step, job, out, lines=lines, overwrite=overwrite, **given), out)
+        done = run_step(step, job, out, lines=lines, overwrite=overwrite, **given)
+        return _report(done, out, str(given.get("units", "si")))
 
-    options = [_option(p) for p in step.parameters if p.name != "out"]
-    command = click.Command(step.name, params=list(options), help=step.summary, callback=call)
+    return _with_options(step.name, step.summary, step.parameters, call)
+
+
+def _run(steps: Iterable[Step]) -> click.Command:
+    """The command that runs the whole chain: it takes the parameters of every step."""
+
+    def call(job: Path, out: Path, lines: tuple[str, ...], overwrite: bool, **given: Any) -> int:
+        from leakgeo.chain import run
+
+        done = run(job, out, lines=lines, overwrite=overwrite, tell=_tell, **given)
+        return _report(done, out, given["units"])
+
+    parameters = {p.name: p for step in steps for p in step.parameters}
+    units = parameters.pop("units")
+    summary = "Run JOB through the whole chain and write every result to OUT."
+    return _with_options("run", summary, (units, *parameters.values()), call)
+
+
+def _with_options(
+    name: str, summary: str, parameters: Iterable[Parameter], call: Callable[..., int]
+) -> click.Command:
+    command = click.Command(
+        name, params=[_option(p) for p in parameters if p.name != "out"], callback=call,
+        help=summary, short_help=summary, epilog=_example(f"{name} job.gpkg --out results"),
+    )  # fmt: skip
+    # Arguments and what all commands share stand before the step's own.
+    command.params, own = [], command.params
     for wrap in (_OVERWRITE, _LINE, _OUT, _JOB):
         wrap(command)
+    command.params = [*reversed(command.params), *own]
     return command
 
 
 def main() -> None:
     """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
     steps, broken = discover()
-    for step in steps.values():
-        cli.add_command(_command(step))
+    for command in (_run(steps.values()), *map(_command, steps.values())):
+        cli.add_command(command)
     for lost in broken:
         click.echo(f"The step {lost.name} did not load: {lost.reason}", err=True)
     try:
@@ -196,7 +223,16 @@ def main() -> None:
     except click.exceptions.Abort:
         click.echo("Stopped.", err=True)
     except LeakgeoError as error:
-        if isinstance(error, JobError):
-            _list_faults(error.faults)
-        click.echo(f"Error: {error}", err=True)
+        _tell_error(error)
+    except Exception:  # noqa: BLE001 - exit code 1 would say that the job was done
+        click.echo(traceback.format_exc(), err=True)
+        click.echo("Error: leakgeo failed; that is a fault of the program. Report it with "
+                   "what stands above.", err=True)  # fmt: skip
     sys.exit(CANNOT_RUN)
+
+
+def _tell_error(error: LeakgeoError) -> None:
+    """Say what stops the job; of the other faults, those of features, not what is absent."""
+    if isinstance(error, JobError):
+        _list_faults(f for f in error.faults if f.effect == "rejected" or f.feature)
+    click.echo(f"Error: {error}", err=True)

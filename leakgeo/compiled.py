@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar, cast
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import numba
 
@@ -25,4 +25,8 @@ def compiled(function: F) -> F:
     >>> double(1.5)
     3.0
     """
-    return cast("F", numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+    try:
+        return cast("F", numba.njit(cache=True, **options)(function))
+    except RuntimeError:  # nowhere to keep it: no folder can be written, or no file holds it
+        return cast("F", numba.njit(**options)(function))

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from typing import TYPE_CHECKING, Literal
-
-import pandas as pd
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    import pandas as pd
+
 Effect = Literal["noted", "rejected", "stops"]
+_GRAVEST_FIRST: tuple[Effect, ...] = ("stops", "rejected", "noted")
+# So many features are named where many have the same trouble.
+_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,4 +75,37 @@ def faults_table(faults: Iterable[Fault]) -> pd.DataFrame:
     >>> faults_table([]).columns.tolist()[:3]
     ['layer', 'problem', 'what_to_do']
     """
+    import pandas as pd
+
     return pd.DataFrame([asdict(f) for f in faults], columns=[f.name for f in fields(Fault)])
+
+
+def alike(faults: Iterable[Fault]) -> list[Fault]:
+    """Tell faults that say the same once, of all their features; the gravest come first.
+
+    Parameters
+    ----------
+    faults : iterable of Fault
+
+    Returns
+    -------
+    list of Fault
+        For people to read; what counts faults uses them one by one.
+
+    Examples
+    --------
+    >>> two = [Fault("readings", "It has no geometry.", "Draw it.", name) for name in "ab"]
+    >>> [str(fault) for fault in alike(two)]
+    ['readings a, b: It has no geometry. Draw it.']
+    """
+    groups: dict[Fault, dict[str, None]] = {}
+    for fault in faults:
+        same = replace(fault, feature="", column="", value="")
+        groups.setdefault(same, {})[fault.feature] = None
+    told = [replace(fault, feature=_named(list(names))) for fault, names in groups.items()]
+    return sorted(told, key=lambda fault: _GRAVEST_FIRST.index(fault.effect))
+
+
+def _named(names: list[str]) -> str:
+    more = len(names) - _NAMED
+    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -76,9 +76,17 @@ class Parameter:
         try:
             typed = value if isinstance(value, wanted) else wanted(value)
         except (TypeError, ValueError) as error:
-            raise ParameterError(f"{self.name}: {value!r} is not a {self.kind}.") from error
+            raise self._is_not(value) from error
+        # No quiet reading of "no" as true, of True as 1, or of 2.7 as 2.
+        if (isinstance(value, bool) != (self.kind == "boolean")) or (
+            self.kind == "integer" and isinstance(value, float) and typed != value
+        ):
+            raise self._is_not(value)
         self._check_range(typed)
         return typed
+
+    def _is_not(self, value: object) -> ParameterError:
+        return ParameterError(f"{self.name}: {value!r} is not of the kind {self.kind}.")
 
     def _check_range(self, value: object) -> None:
         if self.choices and value not in self.choices:
@@ -193,6 +201,9 @@ def _as_result(source: Result | Job | str | Path) -> Result:
         return source
     if isinstance(source, Job):
         return Result(source)
+    if not isinstance(source, (str, Path)):
+        kind = type(source).__name__
+        raise ParameterError(f"A step takes a result, a job or the path of a job, not a {kind}.")
     from leakgeo.job.read import read_job
 
     return Result(read_job(source))

@@ -2,24 +2,42 @@
 
 from __future__ import annotations
 
+import io
+import json
+import re
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
+from types import SimpleNamespace
+from unittest import mock
 
+import numpy as np
+import pyogrio
 import pytest
 import shapely
 
 import leakgeo
+from leakgeo.cli import main
 from leakgeo.registry import load_steps
 from tests.job.jobs import readings, routes, write
 
 TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 
 
-def leakgeo_command(*arguments: object) -> subprocess.CompletedProcess[str]:
-    code = "from leakgeo.cli import main; main()"
-    words = [sys.executable, "-W", "error", "-c", code, *map(str, arguments)]
-    return subprocess.run(words, capture_output=True, text=True, check=False, timeout=300)
+def leakgeo_command(*arguments: object) -> SimpleNamespace:
+    """Run the command line in this process, as a shell would call it."""
+    out, err = io.StringIO(), io.StringIO()
+    with (
+        mock.patch.object(sys, "argv", ["leakgeo", *map(str, arguments)]),
+        redirect_stdout(out),
+        redirect_stderr(err),
+        pytest.raises(SystemExit) as stopped,
+    ):
+        main()
+    return SimpleNamespace(
+        returncode=stopped.value.code, stdout=out.getvalue(), stderr=err.getvalue()
+    )
 
 
 @pytest.mark.parametrize("step", load_steps())
@@ -30,9 +48,11 @@ def test_each_step_is_a_command_with_its_parameters(step):
         assert f"--{parameter.name.replace('_', '-')}" in done.stdout
 
 
-def test_a_good_job_exits_with_zero(tmp_path):
+def test_a_good_job_exits_with_zero_and_warns_of_nothing(tmp_path):
     write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
-    done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out")
+    code = "from leakgeo.cli import main; main()"
+    call = [sys.executable, "-W", "error", "-c", code, "run", "job.gpkg", "--out", "out"]
+    done = subprocess.run(call, capture_output=True, text=True, check=False, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert "L1" in done.stdout
     assert "Nothing here clears a dig" in done.stdout
@@ -69,19 +89,69 @@ def test_a_job_that_cannot_be_run_exits_with_two(tmp_path, spoilt, words):
     "arguments",
     [
         ["run", "nowhere.gpkg", "--out", "OUT"],
+        ["run", "https://example.org/job.gpkg", "--out", "OUT"],
         ["run", TOWN],
         ["run", TOWN, "--out", "OUT", "--units", "miles"],
         ["run", TOWN, "--out", "OUT", "--line", "no such line"],
         ["profile", TOWN, "--out", "OUT", "--step-m", "-1"],
-        ["clearance", TOWN, "--out", "OUT", "--rule", "none"],
+        ["clearance", "JOB", "--out", "OUT", "--rule", "none"],
         ["dance"],
     ],
 )
 def test_a_wrong_call_is_a_sentence_and_exits_with_two(arguments, tmp_path):
-    done = leakgeo_command(*[tmp_path / "out" if a == "OUT" else a for a in arguments])
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    places = {"OUT": tmp_path / "out", "JOB": tmp_path / "job.gpkg"}
+    done = leakgeo_command(*[places.get(a, a) for a in arguments])
     assert done.returncode == 2
     assert "Error" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize("points", [readings(6).iloc[:0], readings(6, sound_level=np.nan)])
+def test_a_job_with_nothing_to_use_is_told_and_written(tmp_path, points):
+    write(tmp_path / "job.gpkg", routes=routes(), readings=points)
+    done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out")
+    assert done.returncode == 1, done.stderr
+    assert "2 lines: 2 rejected" in done.stdout
+    counted = json.loads((tmp_path / "out" / "run.json").read_text("utf-8"))["counts"]["readings"]
+    assert counted["used"] == 0
+    assert counted["in"] == counted["rejected"] == len(points)
+
+
+def test_people_see_feet_and_the_layer_keeps_metres(tmp_path):
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--units", "us")
+    assert re.search(r"at \d+ ft", done.stdout)
+    assert not re.search(r"\d m\b", done.stdout)
+    summary = (tmp_path / "out" / "summary.csv").read_text("utf-8-sig")
+    assert not re.search(r"\d m\b", summary)
+    lines = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="lines")
+    assert re.search(r"at \d+\.\d+ m ", lines["message"][0])
+
+
+def test_the_chain_takes_the_parameters_of_every_step(tmp_path):
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    done = leakgeo_command(
+        "run", tmp_path / "job.gpkg", "--out", tmp_path / "out",
+        "--leak-prior", "0.2", "--step-m", "0.5",
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    told = json.loads((tmp_path / "out" / "run.json").read_text("utf-8"))["parameters"]
+    assert told["locate"]["leak_prior"] == 0.2
+    assert told["profile"]["step_m"] == 0.5
+
+
+def test_a_failure_of_the_program_does_not_look_like_a_job_done():
+    with mock.patch("leakgeo.chain.run", side_effect=ZeroDivisionError("a slip")):
+        done = leakgeo_command("run", "job.gpkg", "--out", "out")
+    assert done.returncode == 2
+    assert "a slip" in done.stderr
+
+
+def test_help_shows_how_to_begin_line_by_line():
+    done = leakgeo_command("--help")
+    assert "\n    leakgeo check JOB.gpkg" in done.stdout
+    assert "leakgeo run job.gpkg --out results" in leakgeo_command("run", "--help").stdout
 
 
 def test_results_are_not_replaced_unless_asked(tmp_path):

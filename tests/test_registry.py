@@ -43,6 +43,10 @@ def test_entry_points_declare_the_same_steps():
         ("integer", None),
         ("number", -1.0),
         ("number", float("nan")),
+        ("number", True),
+        ("integer", 2.7),
+        ("boolean", "no"),
+        ("boolean", 1),
         ("choice", "x"),
     ],
 )
@@ -77,3 +81,16 @@ def test_a_broken_step_of_another_package_is_reported(monkeypatch):
     assert "locate" in steps
     assert {b.name for b in broken} == {"broken", "odd"}
     assert "no_such_module" in next(b.reason for b in broken if b.name == "broken")
+
+
+def test_a_step_takes_no_number_for_a_job():
+    with pytest.raises(ParameterError, match="path of a job, not a int"):
+        leakgeo.locate(3)
+
+
+def test_a_wrong_parameter_stops_the_chain_before_anything_is_written(tmp_path):
+    with pytest.raises(ParameterError, match="leak_prio"):
+        leakgeo.run("job.gpkg", tmp_path / "out", leak_prio=0.5)
+    with pytest.raises(ParameterError, match="leak_prior"):
+        leakgeo.run("job.gpkg", tmp_path / "out", leak_prior=5)
+    assert not (tmp_path / "out").exists()

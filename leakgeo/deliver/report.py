@@ -1,4 +1,4 @@
-"""The PDF report: an overview, then a page for each line with a place to dig or to listen."""
+"""The PDF report: an overview, then a page for each line with a mark or a place to listen."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ def cover(result: Result, views: list[LineView], units: str, width: float) -> li
         Of the page between its margins, in points.
     """
     return [
-        para("Leak report: where to dig", 20, bold=True),
+        para("Leak report: marks, and what holds each dig", 20, bold=True),
         Spacer(1, 4),
         para(sentences.tally(views), 11),
         para(sentences.reading_counts(result), 9),
@@ -100,7 +100,7 @@ def _without(views: list[LineView], width: float) -> list[Flowable]:
     shares = (0.25, 0.2, 0.55)
     heads = ("Line", "Status", "Why")
     table = grid(heads, rows, [s * width for s in shares], 7.5)
-    return [*heading("Lines without a place to dig"), *table]
+    return [*heading("Lines without a mark"), *table]
 
 
 def _parameters(result: Result, width: float) -> list[Flowable]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import pandas as pd
 
-from leakgeo.deliver.units import FOOT_M, GALLON_L, PSI_KPA
+from leakgeo.deliver.units import FOOT_M, GALLON_L, PSI_KPA, lengths_in
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 
@@ -56,6 +56,8 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     for more in (_marks(result), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
+    for told in ("message", "holds"):
+        table[told] = table[told].map(lambda said: lengths_in(str(said), units), "ignore")
     return rounded(in_units(table, units))
 
 

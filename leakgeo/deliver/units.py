@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Literal
 
 Units = Literal["si", "us"]
@@ -91,6 +92,32 @@ def _feet_and_inches(inches: int) -> str:
     if not feet:
         return f"{sign}{rest} in"
     return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
+
+
+# Metres in a sentence, alone or as the second of "3.1 to 4.2 m"; not where feet follow in brackets.
+_METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \()")
+
+
+def lengths_in(sentence: str, units: str) -> str:
+    """Say the metres of a sentence in the units that people asked for.
+
+    Layers hold sentences in metres; people see them through this.
+
+    Examples
+    --------
+    >>> lengths_in("Mark at 6.40 m from the start. Also possible: 3.0 to 4.2 m.", "us")
+    'Mark at 21 ft from the start. Also possible: 9 ft 10 in to 13 ft 9 in.'
+    >>> lengths_in("Mark at 6.40 m from the start.", "si")
+    'Mark at 6.40 m from the start.'
+    """
+    if units == "si":
+        return sentence
+
+    def told(found: re.Match[str]) -> str:
+        ends = [tape_text(float(end), units) for end in found.groups() if end is not None]
+        return " to ".join(ends)
+
+    return _METRES.sub(told, sentence)
 
 
 def axis_unit(units: str) -> tuple[str, float]:

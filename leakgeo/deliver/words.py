@@ -6,6 +6,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.units import is_known, tape_text
+from leakgeo.find.status import percent as percent  # noqa: PLC0414 - said here too
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,21 +94,6 @@ def odds_and_percent(probability: float | None) -> str:
     if probability is None or not is_known(probability):
         return "unknown"
     return f"{odds(probability)} ({percent(probability)})"
-
-
-def percent(probability: float | None) -> str:
-    """Give a probability as a percentage that never reads 0 or 100.
-
-    Examples
-    --------
-    >>> percent(0.873), percent(1.0), percent(0.0)
-    ('87 %', 'over 99 %', 'under 1 %')
-    """
-    if probability is None or not is_known(probability):
-        return "unknown"
-    if probability > 0.99:
-        return "over 99 %"
-    return "under 1 %" if probability < 0.01 else f"{round(probability * 100)} %"
 
 
 def one_foot(units: str) -> str:

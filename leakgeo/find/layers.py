@@ -37,7 +37,8 @@ def zones_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
         for rank, piece in enumerate(f.pieces, start=1)
     ]
     names = ["line", "rank", "probability", "from_chainage_m", "to_chainage_m"]
-    frame = pd.DataFrame(rows, columns=names).astype({"line": np.intp})
+    # Without rows the columns would hold objects, which can't be summed up.
+    frame = pd.DataFrame(rows, columns=names).astype(float).astype({"line": np.intp, "rank": int})
     which = frame.pop("line").to_numpy()
     frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])
     frame["cumulative_probability"] = frame.groupby("line_id")["probability"].cumsum()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -42,13 +43,16 @@ def status_of(finding: Finding) -> str:
 
 def message_of(finding: Finding) -> str:
     """One sentence or two for the crew."""
-    odds = f"{percent(finding.posterior.leak_probability)} that there is a leak on this line."
+    odds = _capital(
+        f"{percent(finding.posterior.leak_probability)} that there is a leak on this line."
+    )
     status = status_of(finding)
     if status == "no_leak_heard":
-        return f"No leak heard: {odds}"
+        return f"No leak heard in these readings; that alone does not rule one out. {odds}"
     mark = finding.mark
     place = (
-        f"Mark at {mark.chainage_m:.2f} m from the start of the route; "
+        f"{'Mark' if status == 'located' else 'Likeliest'} at {mark.chainage_m:.2f} m "
+        "from the start of the route; "
         f"{percent(mark.within_foot)} that the leak is within one foot of it. {odds}"
     )
     if status == "ambiguous":
@@ -65,17 +69,24 @@ def rejected_message(line_id: str, readings: pd.DataFrame) -> str:
     own = readings[readings["line_id"] == line_id]
     if own.empty:
         return "No reading on this line."
-    return f"None of its {len(own)} readings can be used: {own['reason'].iloc[0]}."
+    why = str(own["reason"].iloc[0]).rstrip(".")
+    return f"None of its {len(own)} readings can be used; the first: {why}."
 
 
-def percent(probability: float) -> str:
-    """A probability in words that never claim certainty.
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def percent(probability: float | None) -> str:
+    """A probability as a percentage that never claims certainty.
 
     Examples
     --------
-    >>> percent(0.8), percent(0.9996), percent(0.0)
-    ('80 %', 'over 99 %', 'under 1 %')
+    >>> percent(0.8), percent(0.9996), percent(0.0), percent(None)
+    ('80 %', 'over 99 %', 'under 1 %', 'unknown')
     """
+    if probability is None or not math.isfinite(probability):
+        return "unknown"
     if probability > 0.99:
         return "over 99 %"
     return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"

@@ -52,8 +52,9 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
 
     Examples
     --------
-    >>> highest_density_pieces(0.5, np.array([0.05, 0.6, 0.05, 0.3]), 0.8)
-    [Piece(begin_m=0.5, end_m=1.0, probability=0.6), Piece(begin_m=1.5, end_m=2.0, probability=0.3)]
+    >>> pieces = highest_density_pieces(0.5, np.array([0.0625, 0.625, 0.0625, 0.25]), 0.8)
+    >>> [(piece.begin_m, piece.end_m, piece.probability) for piece in pieces]
+    [(0.5, 1.0, 0.625), (1.5, 2.0, 0.25)]
     """
     order = np.argsort(-probability, kind="stable")
     enough = int(np.searchsorted(np.cumsum(probability[order]), share * (1 - 1e-12))) + 1
@@ -104,7 +105,7 @@ def best_mark(chainage_m: Floats, probability: Floats) -> Mark:
     Examples
     --------
     >>> x = np.arange(0.025, 4, 0.05)
-    >>> best_mark(x, np.exp(-((x - 2.025) ** 2) / 0.02) / 5.0133).chainage_m.round(3)
+    >>> round(best_mark(x, np.exp(-((x - 2.025) ** 2) / 0.02) / 5.0133).chainage_m, 3)
     2.025
     """
     cell = float(chainage_m[1] - chainage_m[0]) if len(chainage_m) > 1 else 2.0 * FOOT_M

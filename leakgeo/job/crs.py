@@ -156,8 +156,8 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> ground_scale(pyproj.CRS(32633), [500000.0], [5550000.0]).round(6)
-    array([0.9996])
+    >>> ground_scale(pyproj.CRS(32633), [500000.0], [5550000.0]).round(6).tolist()
+    [0.9996]
     """
     projection = pyproj.Proj(crs)
     lon, lat = projection(np.asarray(x, float), np.asarray(y, float), inverse=True)

@@ -130,7 +130,7 @@ class _Reading:
         if not schema.required:
             self.tell(schema.name, *ABSENT[schema.name], "noted")
             return
-        there = ", ".join(name for _, name in opened.layers.values()) or "none"
+        there = ", ".join(opened.layers) or "none"
         self.tell(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
                   "Add it, or rename the layer that holds it.", "stops")  # fmt: skip
 

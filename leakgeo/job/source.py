@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import shutil
 import tempfile
 import warnings
@@ -27,6 +28,8 @@ _SUFFIXES = frozenset((
     ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
     ".tab", ".mif", ".xlsx", ".ods",
 ))  # fmt: skip
+# A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
+_URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 # Text files by which GDAL reaches for other files or for a network.
 _POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW")
 
@@ -113,7 +116,7 @@ def digest(path: Path) -> str:
 
 def _local(source: str | Path) -> Path:
     text = str(source)
-    if "://" in text or "/vsi" in text.casefold():
+    if _URL.match(text) or "/vsi" in text.casefold():
         raise _cannot(text, "The job is not a local file.", "Copy it to this machine first.")
     path = Path(source)
     if not path.exists():
@@ -129,7 +132,9 @@ def _cannot(source: str, problem: str, what_to_do: str) -> JobError:
 
 
 def _first_line(error: Exception) -> str:
-    return str(error).strip().split("\n", 1)[0] or type(error).__name__
+    """Say what GDAL says, without its advice on how to call it."""
+    said = str(error).strip().split("\n", 1)[0].split("; It might help", 1)[0]
+    return said.rstrip(".") or type(error).__name__
 
 
 def _layer_names(readable: Path, path: Path) -> list[str]:

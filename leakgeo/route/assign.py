@@ -40,8 +40,8 @@ def assign_lines(points: Objects, point_sd_m: Floats, lines: Objects, line_sd_m:
 
     Examples
     --------
-    >>> lines = shapely.from_wkt(["LINESTRING(0 0,9 0)", "LINESTRING(0 5,9 5)"])
-    >>> points = shapely.points([[1, 0.2], [1, 2.5], [1, 90]])
+    >>> lines = shapely.from_wkt(["LINESTRING(0 0,9 0)", "LINESTRING(0 2,9 2)"])
+    >>> points = shapely.points([[1, 0.2], [1, 1.0], [1, 90]])
     >>> assign_lines(points, np.full(3, 0.5), lines, np.full(2, 0.3)).tolist()
     [0, -2, -1]
     """

@@ -34,8 +34,10 @@ def fuse(
 
     Examples
     --------
-    >>> fuse(np.array([10.0]), np.array([1.0]), np.array([11.0]), np.array([0.5]))
-    (array([10.8]), array([0.4472136]), array([0.8]))
+    >>> place, sd, weight = fuse(np.array([10.0]), np.array([1.0]), np.array([11.0]),
+    ...                          np.array([0.5]))
+    >>> place.round(6).tolist(), sd.round(6).tolist(), weight.round(6).tolist()
+    ([10.8], [0.447214], [0.8])
     """
     taped = np.isfinite(tape_m)
     information = np.where(taped, np.nan_to_num(tape_sd_m, nan=1.0) ** -2.0, 0.0)
