@@ -33,7 +33,7 @@ def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
     columns = np.empty((len(fitted) + 1, len(problem.readings)))
     kernel.linearise(
         kernel.ONE, place_m, fitted, problem.readings, problem.codes, columns,
-        np.empty(len(problem.readings)), 1.0,
+        np.empty(len(problem.readings)), problem.noise,
     )  # fmt: skip
     return _bumps(problem.readings[:, kernel.X], columns[-1])
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 # band from BANDS on, a shift for each walk whose positions share an error, a step for each further
 # walk and surface, the level, and, where another source is fitted, three for it at the end.
 DEPTH, SMEAR, BANDS = 0, 1, 2
-DECAY, SHARE, FLOOR, EXPONENT, PER_BAND = 0, 1, 2, 3, 4
+DECAY, SHARE, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3, 4
 OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 
 # What may sound: nothing, one source, or a leak and another source.
@@ -37,7 +37,7 @@ X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD = 0, 1, 2, 3, 4, 5
 BAND, STOP, SHIFT_AT, STEPS_AT, WALK_AT = 0, 1, 2, 3, 3
 
 # Entries of the noise vector.
-COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, TAIL = 0, 1, 2, 3
+COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, CONTRAST_SCALE, TAIL = 0, 1, 2, 3, 4
 
 _DB = 10.0 / math.log(10.0)
 _MOST_ITERATIONS = 12
@@ -68,28 +68,28 @@ def _natural(model: int, theta: Floats) -> Floats:
 
 @compiled
 def _band_constants(theta: Floats, codes: Ints) -> Floats:
-    """Decay, share, floor and exponent of each band in natural units, shape (bands, 4)."""
+    """Decay, share, floor and soil decay of each band in natural units, shape (bands, 4)."""
     bands = int(codes[:, BAND].max()) + 1
     table = np.empty((bands, PER_BAND))
     for b in range(bands):
         table[b, DECAY] = math.exp(theta[BANDS + PER_BAND * b + DECAY])
         table[b, SHARE] = 1.0 / (1.0 + math.exp(-theta[BANDS + PER_BAND * b + SHARE]))
         table[b, FLOOR] = math.exp(theta[BANDS + PER_BAND * b + FLOOR])
-        table[b, EXPONENT] = math.exp(theta[BANDS + PER_BAND * b + EXPONENT])
+        table[b, SOIL] = math.exp(theta[BANDS + PER_BAND * b + SOIL])
     return table
 
 
 @compiled
 def _source_power(
     distance: float, height2: float, band: Floats
-) -> tuple[float, float, float, float, float]:
-    """Direct and piped power, logarithm of the height over the slant squared, height, slant."""
+) -> tuple[float, float, float, float]:
+    """Direct and piped power, height and slant."""
     slant2 = height2 + distance * distance
     height, slant = math.sqrt(height2), math.sqrt(slant2)
     log_ratio = math.log(height2 / slant2)
-    direct = (1.0 - band[SHARE]) * math.exp(band[EXPONENT] * log_ratio)
+    direct = (1.0 - band[SHARE]) * math.exp(log_ratio - band[SOIL] * (slant - height))
     piped = band[SHARE] * math.exp(-band[DECAY] * (slant - height))
-    return direct, piped, log_ratio, height, slant
+    return direct, piped, height, slant
 
 
 @compiled
@@ -113,30 +113,31 @@ def _predict(
         return level, 0.0
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
-    exponent, x = band[EXPONENT], reading[X]
+    x = reading[X]
     if code[SHIFT_AT] >= 0:
         x += natural[code[SHIFT_AT]]
     distance = x - place
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
-    direct, piped, log_ratio, height, slant = _source_power(distance, height2, band)
+    direct, piped, height, slant = _source_power(distance, height2, band)
     power = direct + piped + band[FLOOR]
     steep = 0.0
     if model == TWO:
         other, steep = _other(level_at + 1, natural, x, reading[POSITION_VARIANCE], power, slopes)
         power += other
     unit = _DB / power
-    by_height2 = direct * exponent * (1.0 / height2 - 1.0 / slant**2)
-    by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / slant)
+    by_height2 = direct * (1.0 / height2 - 1.0 / slant**2)
+    decaying = direct * band[SOIL] + piped * band[DECAY]
+    by_height2 += decaying * 0.5 * (1.0 / height - 1.0 / slant)
     slopes[DEPTH] = unit * by_height2 * 2.0 * depth2
     slopes[SMEAR] = unit * by_height2 * 2.0 * smear2
     b = BANDS + PER_BAND * code[BAND]
-    slopes[b + EXPONENT] = unit * direct * exponent * log_ratio
+    slopes[b + SOIL] = -unit * direct * band[SOIL] * (slant - height)
     slopes[b + DECAY] = -unit * piped * band[DECAY] * (slant - height)
     slopes[b + SHARE] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
-    steep -= (2.0 * direct * exponent / slant + piped * band[DECAY]) * unit * distance / slant
+    steep -= (2.0 * direct / slant + decaying) * unit * distance / slant
     if code[SHIFT_AT] >= 0:
         slopes[code[SHIFT_AT]] = steep
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
@@ -174,7 +175,7 @@ def _position_variance(
     away = math.sqrt(3.0 * variance)
     mean, square = 0.0, 0.0
     for k in range(3):
-        direct, piped, _, _, _ = _source_power(distance + (k - 1) * away, height2, band)
+        direct, piped, _, _ = _source_power(distance + (k - 1) * away, height2, band)
         level = _DB * math.log(direct + piped + rest)
         share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += share * level
@@ -279,7 +280,7 @@ def _solve(factor: Floats, right: Floats) -> None:
 @compiled
 def linearise(
     model: int, place: float, theta: Floats, readings: Floats, codes: Ints,
-    columns: Floats, variance: Floats, scale: float,
+    columns: Floats, variance: Floats, noise: Floats,
 ) -> None:  # fmt: skip
     """Fill `columns` with the slopes (a row a constant) and, last, the residuals."""
     p = theta.size
@@ -290,6 +291,7 @@ def linearise(
         level, displaced = _predict(model, place, natural, band, readings[i], codes[i], slopes)
         columns[:p, i] = slopes
         columns[p, i] = readings[i, Y] - level
+        scale = noise[SCALE] if readings[i, LOAD] > 0.0 else noise[CONTRAST_SCALE]
         variance[i] = readings[i, VARIANCE] * scale + displaced
     _mix(columns, codes)
 
@@ -426,8 +428,9 @@ def fit_at(
         walk, band and surface, negative for none.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
-    noise : ndarray of float, shape (4,)
-        Coupling variance and length, scale of all variances, degrees of Student's t.
+    noise : ndarray of float, shape (5,)
+        Coupling variance and length, scale of all variances but the contrasts', scale of those,
+        degrees of Student's t.
     work : Work
 
     Returns
@@ -438,7 +441,7 @@ def fit_at(
     step, anchor = np.zeros(theta.size), theta.copy()
     bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MOST_ITERATIONS):
-        linearise(model, place, theta, readings, codes, work.columns, work.variance, noise[SCALE])
+        linearise(model, place, theta, readings, codes, work.columns, work.variance, noise)
         _weigh(iteration == 0, weight, noise, work)
         for j in range(theta.size + 1):
             _whiten(work.columns[j], work.keep, work.load, work.gain, work.spread)

@@ -45,13 +45,17 @@ def tuned(
     """
     degrees = constants.noise["scale_degrees"]
     prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
-    trials = [_scaled(problem, scale) for scale in _SCALES]
-    score = prior + np.array([fit(model, place_m, trial, start)[0] for trial in trials])
-    weight = np.exp(score - score.max())
-    return _scaled(problem, float(np.exp(np.average(np.log(_SCALES), weights=weight))))
+    several = bool(np.any(problem.readings[:, kernel.LOAD] == 0.0))
+    for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + several]:
+        trials = [_scaled(problem, entry, scale) for scale in _SCALES]
+        score = prior + np.array([fit(model, place_m, trial, start)[0] for trial in trials])
+        weight = np.exp(score - score.max())
+        mean = float(np.average(np.log(_SCALES), weights=weight))
+        problem = _scaled(problem, entry, float(np.exp(mean)))
+    return problem
 
 
-def _scaled(problem: Problem, scale: float) -> Problem:
+def _scaled(problem: Problem, entry: int, scale: float) -> Problem:
     noise = problem.noise.copy()
-    noise[kernel.SCALE] = scale
+    noise[entry] = scale
     return replace(problem, noise=noise)

@@ -60,7 +60,7 @@ class Problem:
     codes : ndarray of int, shape (n, 6)
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
-    noise : ndarray of float, shape (4,)
+    noise : ndarray of float, shape (5,)
     """
 
     readings: Floats
@@ -129,7 +129,8 @@ def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats,
     shared = (1.0 - noise["own_share"]) * noise["reading_db"] ** 2
     alone = noise["reading_db"] ** 2 + rounding
     together = np.where(first, own + count * shared, own)
-    load = np.where(first, np.sqrt(count), 0.0)
+    several = np.where(first, np.sqrt(count * (1.0 - noise["own_share"])), 0.0)
+    load = np.where(count > 1, several, 1.0)
     return np.where(count > 1, together, alone), load, np.where(first, count, 0)
 
 
@@ -152,6 +153,7 @@ def _prior(
         (0.0, spread["smear_ln"]),
     ]
     decay, logit = np.log(material.pipe_decay_db_per_m / DB), np.log(share / (1.0 - share))
+    soil = np.log(spread["soil_decay_db_per_m"] / DB)
     floor = -spread["floor_below_db"] / DB, spread["floor_db"] / DB
     band = [
         row
@@ -160,7 +162,7 @@ def _prior(
             (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
             (logit, spread["pipe_share_logit"]),
             floor,
-            (np.log(constants.bands[name].spreading_times), spread["spreading_ln"]),
+            (soil + np.log(constants.bands[name].soil_times), spread["soil_decay_ln"]),
         )
     ]
     common = readings.shift_sd_m[readings.shift_sd_m > SMALLEST_SHIFT_M]
@@ -174,7 +176,7 @@ def _prior(
 def _noise(constants: Constants) -> Floats:
     noise = constants.noise
     return np.array(
-        [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, noise["tail_degrees"]]
+        [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, 1.0, noise["tail_degrees"]]
     )
 
 

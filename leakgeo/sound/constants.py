@@ -26,10 +26,10 @@ class Material:
 
 @dataclass(frozen=True)
 class Band:
-    """How a filter band differs from the whole: times its pipe decay, times its exponent."""
+    """How a filter band differs from the whole: times its decay in pipe and in soil."""
 
     decay_times: float
-    spreading_times: float
+    soil_times: float
 
 
 @dataclass(frozen=True)

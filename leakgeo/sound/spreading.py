@@ -33,8 +33,8 @@ class Spreading:
         Decay of the sound that the pipe carries.
     pipe_share : float
         Share of the power above the leak that comes by way of the pipe, 0 to 1.
-    exponent : float
-        1 for spherical spreading of the power by distance squared.
+    soil_decay_db_per_m : float
+        Decay of the sound in the soil, besides its spreading.
     floor : float
         Ambient power, as a ratio to the leak's power above it.
     """
@@ -42,7 +42,7 @@ class Spreading:
     depth_m: float
     pipe_decay_db_per_m: float = 1.0
     pipe_share: float = 0.0
-    exponent: float = 1.0
+    soil_decay_db_per_m: float = 0.0
     floor: float = 0.0
 
 
@@ -64,8 +64,8 @@ def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLi
 
     Notes
     -----
-    Direct path: :math:`(H^2 / (H^2 + d^2))^e`; pipe path:
-    :math:`10^{-\\alpha (\\sqrt{H^2 + d^2} - H) / 10}`, where H is the depth with the smear.
+    Direct path: :math:`H^2 / (H^2 + d^2) 10^{-\beta (\sqrt{H^2 + d^2} - H) / 10}`; pipe path:
+    :math:`10^{-\alpha (\sqrt{H^2 + d^2} - H) / 10}`, where H is the depth with the smear.
 
     Examples
     --------
@@ -78,8 +78,8 @@ def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLi
     distance = np.asarray(distance_m, dtype=float)
     depth2 = spreading.depth_m**2 + np.asarray(smear_m, dtype=float) ** 2
     slant2 = depth2 + distance**2
-    direct = (depth2 / slant2) ** spreading.exponent
     run = np.sqrt(slant2) - np.sqrt(depth2)
+    direct = depth2 / slant2 * np.exp(-spreading.soil_decay_db_per_m / DB * run)
     piped = np.exp(-spreading.pipe_decay_db_per_m / DB * run)
     share = spreading.pipe_share
     return np.asarray(DB * np.log((1.0 - share) * direct + share * piped + spreading.floor))
