@@ -138,7 +138,10 @@ def _report(result: Result, out: Path, units: str) -> int:
         click.echo(f"... and {len(lines) - _MOST} more lines, all in summary.csv.")
     counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
     click.echo(f"{len(lines)} lines: {counts}. Results are in {out}.\n{_CAUTION}")
-    return SOME_REJECTED if (lines["status"] == "rejected").any() else DONE
+    # A route without a name, or a line asked for that is not there, has no row in the table.
+    faults = (*result.job.faults, *result.faults)
+    lost = any(f.layer == "routes" and f.effect == "rejected" for f in faults)
+    return SOME_REJECTED if lost or (lines["status"] == "rejected").any() else DONE
 
 
 _CLICK_TYPES: dict[str, Callable[[Parameter], Any]] = {

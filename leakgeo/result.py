@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _NOTHING: Mapping[str, object] = MappingProxyType({})
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Result:
     """The job and every layer made of it so far; a step takes one and gives a fuller one.
 
@@ -33,6 +33,12 @@ class Result:
         Parameters in force, by step.
     timings : mapping of str to float
         Seconds spent, by step.
+
+    Examples
+    --------
+    >>> import leakgeo
+    >>> result = leakgeo.locate("examples/town/job.gpkg")  # doctest: +SKIP
+    >>> result["marks"].to_crs(result.job.output_crs)  # doctest: +SKIP
     """
 
     job: Job
@@ -44,3 +50,21 @@ class Result:
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        """Give a layer by its name in the data contract.
+
+        Raises
+        ------
+        KeyError
+            If it was not made; the message names those that were.
+        """
+        if name not in self.layers:
+            made = ", ".join(self.layers) or "none"
+            raise KeyError(f"No layer {name} was made yet; those made: {made}.")
+        return self.layers[name]
+
+    def __repr__(self) -> str:
+        made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]
+        told = f"  {len(self.faults)} faults of the steps, beyond those of the job"
+        return "\n".join([f"Result of {self.job!r}", *made, *([told] if self.faults else [])])

@@ -68,6 +68,15 @@ def test_a_rejected_line_exits_with_one_and_the_others_are_done(tmp_path):
     assert "routes L2" in done.stderr
 
 
+def test_a_line_asked_for_in_vain_exits_with_one(tmp_path):
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--line", "L1"]
+    assert leakgeo_command(*call).returncode == 0
+    done = leakgeo_command(*call, "--line", "L7", "--overwrite")
+    assert done.returncode == 1
+    assert "L7 was asked for" in done.stderr
+
+
 @pytest.mark.parametrize(
     ("spoilt", "words"),
     [

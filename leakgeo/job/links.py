@@ -43,7 +43,7 @@ def pick_lines(
     known = set(layers["routes"].table["line_id"].dropna())
     faults = [
         Fault("routes", f"Line {line} was asked for, and no route has that line_id.",
-              "Check its name.", line, "line_id", line, "noted")
+              "Check its name.", line, "line_id", line)
         for line in dict.fromkeys(lines) if line not in known
     ]  # fmt: skip
     if not known & set(lines):

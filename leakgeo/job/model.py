@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 NOT_ASKED = "This line was not asked for."
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Job:
     """A checked job, every layer in one local metre CRS.
 
@@ -67,3 +68,8 @@ class Job:
     source: str = ""
     digest: str = ""
     ground: Ground | None = None
+
+    def __repr__(self) -> str:
+        rows = ", ".join(f"{name} {count}" for name, count in self.counts.items())
+        name = Path(self.source).name or "not named"
+        return f"Job {name}: {rows or 'no rows'}; {len(self.faults)} faults; in {self.crs.name}"
