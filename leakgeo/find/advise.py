@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 SHORT_ENOUGH_M = 0.6
 # A stop expected to tell less than this is not worth the walk.
 LEAST_BITS = 0.02
+# Places less likely than this share of the likeliest are left out; stops go so far beyond the rest.
+LEAST_WEIGHT = 1e-4
+REACH_M = 6.0
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "reason")
 
 
@@ -66,6 +69,7 @@ class _Task:
     line_id: str
     leak_m: Floats
     weight: Floats
+    length_m: float
     heard_m: Floats
     position_sd_m: float
     spreading: Spreading
@@ -80,10 +84,12 @@ def _tasks(result: Result, lines: Lines, constants: Constants) -> Iterator[_Task
         profile, readings = profiles.get_group(line_id), heard.get_group(line_id)
         leak = profile["chainage_m"].to_numpy()
         weight = profile["leak_density_per_m"].to_numpy() * np.gradient(leak)
+        likely = weight > LEAST_WEIGHT * weight.max()
         yield _Task(
             str(line_id),
-            leak,
-            weight / weight.sum(),
+            leak[likely],
+            weight[likely] / weight[likely].sum(),
+            float(leak[-1]),
             readings["chainage_m"].to_numpy(),
             float(readings["chainage_sd_m"].median()),
             _spreading(lines.table.loc[line_id], constants),
@@ -92,8 +98,10 @@ def _tasks(result: Result, lines: Lines, constants: Constants) -> Iterator[_Task
 
 def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[object, ...]]:
     """Choose stops greedily by expected information."""
-    stops: Floats = np.arange(FOOT_M / 2, task.leak_m[-1], max(FOOT_M, task.position_sd_m))
-    stops = stops if len(stops) else task.leak_m[-1:] / 2
+    begin = max(FOOT_M / 2, task.leak_m[0] - REACH_M)
+    end = min(task.length_m, task.leak_m[-1] + REACH_M)
+    stops: Floats = np.arange(begin, end, max(FOOT_M, task.position_sd_m))
+    stops = stops if len(stops) else np.array([task.length_m / 2])
     told, noise = _expected(task, stops, constants)
     total: Floats = told + noise
     rows: list[tuple[object, ...]] = []

@@ -12,42 +12,12 @@ from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
-    from leakgeo.find.steps import Steps
+    from leakgeo.find.readings import Readings
     from leakgeo.sound.constants import Constants, Material
 
 
 # A shared error below this, a hand's breadth, isn't worth a constant of its own.
 SMALLEST_SHIFT_M = 0.05
-
-
-@dataclass(frozen=True)
-class Readings:
-    """Readings of one line, in order of chainage.
-
-    Parameters
-    ----------
-    chainage_m, level_db : ndarray of float, shape (n,)
-    rounding_sd_db, position_sd_m : ndarray of float, shape (n,)
-        Errors of level and chainage that are each reading's own.
-    stop, surface : ndarray of int, shape (n,)
-        Codes; readings of one stop are adjacent, and surface 0 has no step.
-    steps : Steps
-        Walks and bands, and the steps between them.
-    smear_m : ndarray of float, shape (n,)
-        Sideways smear of the surface under each reading.
-    shift_sd_m : ndarray of float, shape (walks,)
-        Error of position that all readings of a walk share, along the line.
-    """
-
-    chainage_m: Floats
-    level_db: Floats
-    rounding_sd_db: Floats
-    position_sd_m: Floats
-    stop: Ints
-    surface: Ints
-    steps: Steps
-    smear_m: Floats
-    shift_sd_m: Floats
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from celerite2 import terms
 
 from leakgeo.arrays import texts
 from leakgeo.find.kriging import Kriged, krige
-from leakgeo.find.steps import Steps, steps_of
+from leakgeo.find.readings import readings_by_line
 from leakgeo.job.findings import Findings
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -22,6 +22,7 @@ from leakgeo.sound.constants import load_constants
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
+    from leakgeo.find.readings import Readings
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
@@ -51,12 +52,13 @@ def profile(
     """
     lines = lines_of(result.job, route_sd_m)
     readings = _on_route(result, lines, reading_sd_m, tape_sd_m)
+    levelled = readings["level_db"].to_numpy(copy=True)
     pieces = [
-        _line_profile(lines, readings, int(str(line)), rows, step_m)
-        for line, rows in readings[readings["used"]].groupby("line").groups.items()
+        _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
+        for line, own in readings_by_line(readings, lines, load_constants())
     ]
     layers = {
-        "readings_on_route": readings.drop(columns="line"),
+        "readings_on_route": readings.assign(sound_level_db=levelled).drop(columns="line"),
         "profile": _profile_layer(result, lines, pieces),
     }
     return result.adding(layers, [*lines.faults, *_reading_faults(result, readings)])
@@ -91,35 +93,32 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[Fault]:
 
 
 def _line_profile(
-    lines: Lines, readings: pd.DataFrame, line: int, rows: pd.Index[int], step_m: float
+    line: int, own: Readings, length_m: float, step_m: float, levelled: Floats
 ) -> pd.DataFrame:
-    """Interpolate one line; levels the walks in `readings` on the way."""
-    own = readings.loc[rows].sort_values(["chainage_m", "reading_id"], kind="stable")
-    length = float(lines.routes.length_m[line])
-    target = np.linspace(0.0, length, max(int(np.ceil(length / step_m)), 1) + 1)
-    steps = steps_of(own)
-    kriged = _krige_line(own, target, steps)
-    step_db = pd.Series(steps.indicators() @ kriged.drift[1:], index=own.index)
-    readings.loc[own.index, "sound_level_db"] = own["level_db"] - step_db
+    """Interpolate one line; puts its levels, steps taken out, into `levelled`."""
+    target = np.linspace(0.0, length_m, max(int(np.ceil(length_m / step_m)), 1) + 1)
+    kriged = _krige_line(own, target)
+    levelled[own.row] = own.level_db - own.steps.indicators() @ kriged.drift[1:]
     return pd.DataFrame({
         "line": line, "chainage_m": target, "sound_level_db": kriged.estimate,
         "sound_level_sd_db": np.sqrt(kriged.variance),
     })  # fmt: skip
 
 
-def _krige_line(own: pd.DataFrame, target: Floats, steps: Steps) -> Kriged:
+def _krige_line(own: Readings, target: Floats) -> Kriged:
     """Krige levels along the pipe with the length that explains them best."""
-    x = own["chainage_m"].to_numpy() + 1e-9 * np.arange(len(own))
-    level = own["level_db"].to_numpy()
-    noise = load_constants().noise["reading_db"] ** 2 + own["rounding_sd_db"].to_numpy() ** 2
-    sill = max(float(np.var(level)), 4.0)
+    # Stops at one place are kept apart by a hair, which the fast solver needs.
+    x = own.chainage_m + 1e-9 * np.arange(len(own.row))
+    noise = load_constants().noise["reading_db"] ** 2 + own.rounding_sd_db**2
+    sill = max(float(np.var(own.level_db)), 4.0)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
-    process = max(processes, key=lambda gp: gp.log_likelihood(level - level.mean()))
+    away = own.level_db - own.level_db.mean()
+    process = max(processes, key=lambda gp: gp.log_likelihood(away))
     cross = process.kernel.get_value(x[:, None] - target[None, :])
-    drift = np.hstack([np.ones((len(x), 1)), steps.indicators()])
+    drift = np.hstack([np.ones((len(x), 1)), own.steps.indicators()])
     ahead = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
-    precision = np.append(0.0, steps.sizes_db**-2.0)
-    return krige(process.apply_inverse, level, cross, sill, drift, ahead, precision)
+    precision = np.append(0.0, own.steps.sizes_db**-2.0)
+    return krige(process.apply_inverse, own.level_db, cross, sill, drift, ahead, precision)
 
 
 def _process(x: Floats, noise: Floats, sill: float, length_m: float) -> celerite2.GaussianProcess:

@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,9 @@ class Steps:
         return np.hstack([walks, bands]).astype(float)
 
 
-def steps_of(own: pd.DataFrame) -> Steps:
+def steps_of(
+    walk: Ints, kind: Ints, gain_known: Bools, band: Ints, bands: tuple[str, ...]
+) -> Steps:
     """Find the steps among the readings of one line.
 
     Walks of one sensor with known gains differ by little, others by any amount; the gain of a walk
@@ -56,38 +57,39 @@ def steps_of(own: pd.DataFrame) -> Steps:
 
     Parameters
     ----------
-    own : pandas.DataFrame
-        Readings with ``walk``, ``sensor``, ``air``, ``gain_known`` and ``band``.
+    walk, kind, band : ndarray of int, shape (n,)
+        Codes of the walk, of what else keeps readings apart (sensor, air, unit), and of the band.
+    gain_known : ndarray of bool, shape (n,)
+    bands : tuple of str
+        Names of the bands by `band`.
 
     Returns
     -------
     Steps
+
+    Examples
+    --------
+    >>> walk, zero = np.array([7, 7, 3]), np.zeros(3, dtype=int)
+    >>> steps_of(walk, zero, zero > 0, zero, ("wide",)).walk.tolist()
+    [0, 0, 1]
     """
     spread = load_constants().spread
-    walk, first = _coded(own["walk"])
-    heads = own.iloc[first]
-    alike = np.ones(len(first), dtype=bool)
-    for column in ("sensor", "air", "sound_unit"):
-        kind = heads[column].fillna("").to_numpy()
-        alike &= kind == kind[0]
-    known = heads["gain_known"].to_numpy(dtype=bool)
-    close = (alike & known & known[0])[1:]
-    band, first_of_band = _coded(own["band"].fillna("wide"))
-    names = own["band"].fillna("wide").iloc[first_of_band]
+    ranked, first = _ranked(walk)
+    close = gain_known[first] & gain_known[first[0]] & (kind[first] == kind[first[0]])
+    ranked_band, first_band = _ranked(band)
     return Steps(
-        walk,
-        band,
-        np.where(close, spread["known_gain_db"], spread["walk_db"]),
-        np.full(len(names) - 1, spread["walk_db"]),
-        tuple(names),
+        ranked,
+        ranked_band,
+        np.where(close[1:], spread["known_gain_db"], spread["walk_db"]),
+        np.full(len(first_band) - 1, spread["walk_db"]),
+        tuple(bands[b] for b in band[first_band]),
     )
 
 
-def _coded(values: pd.Series) -> tuple[Ints, Ints]:
+def _ranked(code: Ints) -> tuple[Ints, Ints]:
     """Code values by how common they are, the commonest 0, and tell where each first stands."""
-    code, names = pd.factorize(values, sort=True)
-    order = np.argsort(-np.bincount(code), kind="stable")
-    rank = np.empty(len(names), dtype=np.int64)
-    rank[order] = np.arange(len(names))
-    ranked = rank[code]
-    return ranked, np.array([np.argmax(ranked == k) for k in range(len(names))])
+    _, first, back, count = np.unique(code, True, True, True)
+    order = np.argsort(-count, kind="stable")
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order))
+    return rank[back], first[order]

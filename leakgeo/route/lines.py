@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.chainage import RouteSet
@@ -43,6 +45,21 @@ class Lines:
     rejected: pd.Series[str]
     trace_sd_m: Floats
     faults: tuple[Fault, ...]
+
+    @cached_property
+    def length_m(self) -> Floats:
+        """Ground length of each line, shape (l,)."""
+        return self.routes.length_m
+
+    @cached_property
+    def depth_m(self) -> Floats:
+        """Cover of each line, NaN where it isn't known, shape (l,)."""
+        return floats(self.table, "depth_m")
+
+    @cached_property
+    def material(self) -> list[str]:
+        """Material code of each line, ``unknown`` where none is given."""
+        return [name or "unknown" for name in texts(self.table, "material")]
 
     @property
     def asked(self) -> Bools:

@@ -1,0 +1,166 @@
+"""Usable readings as arrays: sorted once for all lines, then cut line by line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.find.positions import split_error
+from leakgeo.find.steps import Steps, steps_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+
+# A reading whose tape weighs less than this stands where the satellite says.
+SATELLITE = 0.5
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Readings of one line, in order of chainage.
+
+    Parameters
+    ----------
+    chainage_m, level_db : ndarray of float, shape (n,)
+    rounding_sd_db, position_sd_m : ndarray of float, shape (n,)
+        Errors of level and chainage that are each reading's own.
+    stop, surface : ndarray of int, shape (n,)
+        Codes; readings of one stop are adjacent, and surface 0 has no step.
+    steps : Steps
+        Walks and bands, and the steps between them.
+    smear_m : ndarray of float, shape (n,)
+        Sideways smear of the surface under each reading.
+    shift_sd_m : ndarray of float, shape (walks,)
+        Error of position that all readings of a walk share, along the line.
+    taped : float
+        Mean share of the tape in the positions, 0 to 1.
+    row : ndarray of int, shape (n,)
+        Rows of ``readings_on_route`` that these are.
+    """
+
+    chainage_m: Floats
+    level_db: Floats
+    rounding_sd_db: Floats
+    position_sd_m: Floats
+    stop: Ints
+    surface: Ints
+    steps: Steps
+    smear_m: Floats
+    shift_sd_m: Floats
+    taped: float
+    row: Ints
+
+
+@dataclass(frozen=True)
+class _Table:
+    """Usable readings of all lines, by line, chainage and stop; one array a column."""
+
+    line: Ints
+    numbers: dict[str, Floats]
+    codes: dict[str, Ints]
+    gain_known: Bools
+    bands: tuple[str, ...]
+    row: Ints
+
+
+def readings_by_line(
+    readings: pd.DataFrame, lines: Lines, constants: Constants
+) -> Iterator[tuple[int, Readings]]:
+    """Cut the usable readings into lines, in the order of the lines.
+
+    The order of the rows that come in makes no difference.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        ``readings_on_route``.
+    lines : Lines
+    constants : Constants
+
+    Yields
+    ------
+    line : int
+        Place of the line in `lines`.
+    readings : Readings
+    """
+    table = _table(readings, lines, constants)
+    edges = np.flatnonzero(np.diff(table.line)) + 1
+    for begin, end in zip([0, *edges], [*edges, len(table.line)], strict=True):
+        if end > begin:
+            yield int(table.line[begin]), _cut(table, slice(int(begin), int(end)))
+
+
+def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table:
+    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    own = readings.iloc[used]
+    line = lines.index_of(texts(own, "line_id"))
+    name = pd.factorize(texts(own, "reading_id"), sort=True)[0]
+    stop = _stops(own, line)
+    place = np.bincount(stop, floats(own, "chainage_m")) / np.maximum(np.bincount(stop), 1)
+    order = np.lexsort((name, stop, place[stop], line))
+    surface = pd.Series(texts(own, "surface")).fillna("unknown")
+    band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
+    kind = own.groupby(["sensor", "air", "sound_unit"], dropna=False, sort=True).ngroup()
+    numbers = {
+        "chainage_m": place[stop],
+        "smear_m": np.array(surface.map(constants.smear_m), dtype=float),
+        **{c: floats(own, c) for c in ("level_db", "rounding_sd_db", "chainage_sd_m",
+                                       "offset_m", "tape_weight")},
+    }  # fmt: skip
+    codes = {
+        "stop": stop, "walk": own["walk"].to_numpy(), "band": band,
+        "kind": kind.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
+    }  # fmt: skip
+    return _Table(
+        line[order],
+        {key: value[order] for key, value in numbers.items()},
+        {key: np.asarray(value, dtype=np.int64)[order] for key, value in codes.items()},
+        np.asarray(own["gain_known"], dtype=bool)[order],
+        tuple(bands),
+        used[order],
+    )
+
+
+def _stops(own: pd.DataFrame, line: Ints) -> Ints:
+    """Code the stops: readings of one line and stop_id are one, any other is one by itself."""
+    named = pd.factorize(texts(own, "stop_id"), sort=True)[0]
+    alone = named < 0
+    rank = pd.factorize(texts(own, "reading_id"), sort=True)[0]
+    keys = pd.MultiIndex.from_arrays([line, alone, np.where(alone, rank, named)])
+    return np.asarray(pd.factorize(keys, sort=True)[0], dtype=np.int64)
+
+
+def _cut(table: _Table, part: slice) -> Readings:
+    number = {key: value[part] for key, value in table.numbers.items()}
+    code = {key: value[part] for key, value in table.codes.items()}
+    steps = steps_of(code["walk"], code["kind"], table.gain_known[part], code["band"], table.bands)
+    position, shift = _position_errors(number, steps.walk)
+    return Readings(
+        chainage_m=number["chainage_m"],
+        level_db=number["level_db"],
+        rounding_sd_db=number["rounding_sd_db"],
+        position_sd_m=position,
+        stop=code["stop"],
+        surface=np.unique(code["surface"], return_inverse=True)[1],
+        steps=steps,
+        smear_m=number["smear_m"],
+        shift_sd_m=shift,
+        taped=float(number["tape_weight"].mean()),
+        row=table.row[part],
+    )
+
+
+def _position_errors(number: dict[str, Floats], walk: Ints) -> tuple[Floats, Floats]:
+    """Own and shared errors along the pipe; a tape's are each reading's own."""
+    error, satellite = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
+    alone, shift = split_error(number["offset_m"], error, walk)
+    shared = np.bincount(walk, satellite) / np.bincount(walk)
+    return np.where(satellite, alone, error), shift * shared
