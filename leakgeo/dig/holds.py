@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.dig.conflicts import INSIDE
 from leakgeo.dig.said import joined, say
 from leakgeo.dig.tickets import is_after_dig, is_expired, notice_is_short
 from leakgeo.dig.words import names_of
@@ -112,8 +111,8 @@ def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
 
 def _place_tests(pairs: pd.DataFrame, rule: Rule) -> Tests:
     """Where it is: hand dig or vacuum only."""
-    inside = pairs["severity"] == INSIDE
-    caught = pairs["in_caution_zone"] & ~inside & rule.expose_in_caution
+    inside = pairs["margin_m"] <= 0
+    caught = pairs["in_caution_zone"] & rule.expose_in_caution
     marked = pairs["response"] == "marked"
     return [
         (inside & marked,

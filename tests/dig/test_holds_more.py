@@ -1,0 +1,145 @@
+"""Private lines, marks that were not found, pressure and air, stretches that are no hole."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from shapely import LineString
+
+from leakgeo.dig.clearance import HOLD, READY
+from tests.dig.conftest import DEFAULTS
+
+
+def test_with_the_defaults_a_dig_is_on_hold_for_what_was_not_given(dig, gas_main):
+    zone, _, _ = dig([gas_main(3.0)], **DEFAULTS)
+    assert zone["dig_status"] == HOLD
+    assert "were not checked" in zone["holds"]
+    assert "under pressure" in zone["holds"]
+
+
+@pytest.mark.parametrize(
+    ("route", "air", "said"),
+    [
+        ({}, None, "the line is under pressure"),
+        ({"pressure_kpa": None}, None, "pressure in the line is not known"),
+        ({"pressure_kpa": -3.0}, None, "pressure in the line is not known"),
+        ({"pressure_kpa": 0.0}, "on", "air was injected"),
+    ],
+)
+def test_pressure_and_air_hold_until_the_line_is_shut_off(dig, gas_main, route, air, said):
+    live, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=False)
+    assert said in live["holds"]
+    shut, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=True)
+    assert shut["dig_status"] == READY
+
+
+def test_a_line_at_rest_without_air_is_not_held_for_it(dig, gas_main):
+    zone, _, _ = dig([gas_main(3.0)], route={"pressure_kpa": 0.0}, air="off", isolated=False)
+    assert zone["dig_status"] == READY
+
+
+@pytest.mark.parametrize(
+    ("changed", "holds"),
+    [
+        ({"mark_seen": False}, True),
+        ({"mark_seen": None}, False),  # a mark of level B was surveyed, and so was found
+        ({"mark_seen": None, "quality_level": "C"}, True),
+        ({"mark_seen": True, "quality_level": "C"}, False),
+        ({"mark_seen": None, "quality_level": "D"}, True),
+        ({"mark_seen": False, "response": "clear"}, False),
+    ],
+)
+def test_marked_but_no_mark_in_the_expected_area_holds(dig, gas_main, changed, holds):
+    zone, _, _ = dig([gas_main(3.8, **changed)])
+    assert ("no mark inside the expected area" in zone["holds"]) is holds
+
+
+@pytest.mark.parametrize("answer", ["clear", "not_present", "none", None])
+def test_a_private_line_is_held_until_it_is_marked(dig, gas_main, answer):
+    zone, conflicts, _ = dig([gas_main(3.0, private=True, response=answer)])
+    assert "it is private and no one-call centre marks it" in zone["holds"]
+    assert conflicts["private"].item()
+
+
+def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
+    zone, _, _ = dig([gas_main(3.0, private=True, ticket=None)])
+    assert zone["dig_status"] == READY
+
+
+def test_every_sheet_warns_of_lines_that_nobody_marks(dig, gas_main):
+    for rows in ([gas_main(3.0)], [], None):
+        assert "often marked by nobody" in dig(rows)[0]["cautions"]
+
+
+@pytest.mark.parametrize("status", ["narrow_further", "ambiguous", "rejected", None])
+def test_a_stretch_to_search_is_not_a_hole(dig, gas_main, mark, status):
+    zone, conflicts, done = dig(
+        [gas_main(0.5)], status=status, marks=[mark(along_95_m=60.0)]
+    )  # fmt: skip
+    assert zone["geometry"] is None
+    assert zone["dig_status"] == HOLD
+    assert "stretch to search, not a hole" in zone["holds"]
+    assert "could be drawn" not in zone["holds"]
+    assert conflicts.empty
+    for layer in ("locate_requests", "ties", "dig_alternatives"):
+        assert done.layers[layer].empty
+
+
+def test_a_long_error_is_cut_to_the_longest_hole_and_holds(dig, gas_main, mark):
+    zone, _, _ = dig([gas_main(3.0)], marks=[mark(along_95_m=9.0)], longest_hole_m=4.0)
+    assert zone["length_m"] == pytest.approx(4.0)
+    assert "longer than the longest hole" in zone["holds"]
+    x0, y0, x1, y1 = zone["geometry"].bounds
+    assert (y1 - y0, x1 - x0) == (pytest.approx(4.0), pytest.approx(1.8))
+
+
+def test_the_caution_zone_holds_where_the_rule_wants_exposure(dig, gas_main):
+    # MCL 460.723: 48 in caution zone; 460.725: soft excavation in it. 18 in tolerance, level B.
+    at = 0.9 + 0.5 + 0.1 + 1.0  # hole's edge, error, half width, and a metre more
+    row = gas_main(0, geometry=LineString([(500_000 + at, 4_199_990), (500_000 + at, 4_200_010)]))
+    michigan, conflicts, _ = dig([row], rule="michigan_460_723")
+    assert conflicts["severity"].item() == "near"
+    assert conflicts["in_caution_zone"].item()
+    assert "inside its caution zone (hand dig or vacuum" in michigan["holds"]
+    generic, conflicts, _ = dig([row], rule="generic")
+    assert generic["dig_status"] == READY
+    assert not conflicts["in_caution_zone"].item()
+
+
+@pytest.mark.parametrize(
+    ("depth", "said"),
+    [(0.2, "within the hole's depth"), (5.0, "below the hole"), (None, "not known")],
+)
+def test_a_depth_gap_is_told_and_lifts_nothing(dig, gas_main, depth, said):
+    zone, conflicts, _ = dig([gas_main(0.5, depth_m=depth)])
+    assert said in conflicts["action"].item()
+    assert conflicts["severity"].item() == "inside_tolerance"
+    if depth:
+        assert conflicts["depth_gap_m"].item() == pytest.approx(depth - zone["depth_m"])
+
+
+def test_every_conflict_says_which_rule_and_case_made_it(dig, gas_main):
+    rows = [
+        gas_main(3.0), gas_main(-3.0, width_m=None), gas_main(2.8, tolerance_m=0.2),
+        gas_main(0, geometry=shapely.box(500_003, 4_199_990, 500_004, 4_200_010)),
+    ]  # fmt: skip
+    zone, conflicts, _ = dig(rows, rule="california_4216")
+    assert conflicts["rule"].tolist() == [
+        "california_4216", "california_4216", "tolerance_m on record", "california_4216",
+    ]  # fmt: skip
+    assert conflicts["rule_case"].tolist() == [
+        "size marked", "single mark", "size marked", "outside marks",
+    ]  # fmt: skip
+    assert "tolerance_m of their own that is less" in zone["cautions"]
+
+
+@pytest.mark.parametrize("kind", ["line", "point", "polygon"])
+@pytest.mark.parametrize(("level", "error"), [("A", 0.10), ("B", 0.50), ("C", 1.50), ("D", 5.0)])
+def test_error_by_quality_level_counts_for_every_shape(dig, gas_main, kind, level, error):
+    # 95 % errors of the rules file; a stated sd adds only where it is larger.
+    line = LineString([(500_003, 4_199_990), (500_003, 4_200_010)])
+    shape = {"line": line, "point": line.centroid, "polygon": line.buffer(0.3)}[kind]
+    _, conflicts, _ = dig([gas_main(0, geometry=shape, quality_level=level, position_sd_m=0.01)])
+    assert conflicts["error_95_m"].item() == pytest.approx(error)
+    unknown = conflicts["severity"].item() == "unknown_position"
+    assert unknown is (level == "D")
