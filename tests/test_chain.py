@@ -123,3 +123,9 @@ def test_a_bad_neighbour_changes_nothing(town, tmp_path):
     marks = town[0].layers["marks"].set_index("line_id")
     assert alone["chainage_m"] == marks.loc["H-126", "chainage_m"]
     assert alone["probability_within_1ft"] == marks.loc["H-126", "probability_within_1ft"]
+
+
+def test_the_contract_tells_every_column_that_is_written(town):
+    for name, schema in load_schemas("output").items():
+        written = pyogrio.read_info(town[1] / "result.gpkg", layer=name)["fields"]
+        assert set(written) == set(schema.columns), name
