@@ -29,7 +29,7 @@ PROFILE = Step(
                   unit="m", minimum=0.001),
         Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none (1-sigma).",
                   unit="m", minimum=0.001),
-        Parameter("step_m", "number", 0.25, "Spacing of the interpolated profile.",
+        Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
     ),
 )  # fmt: skip

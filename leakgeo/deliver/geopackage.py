@@ -122,6 +122,10 @@ def as_type(column: pd.Series, kind: str | None) -> pd.Series:
     '["a", 1]'
     """
     kind = kind or _kind_of(column)
+    if kind == "str" and pd.api.types.infer_dtype(column, skipna=True) in ("string", "empty"):
+        return column.astype("str")
+    if kind == "float64" and pd.api.types.is_float_dtype(column.dtype):
+        return column.astype("float64")
     if kind == "str":
         return column.map(_text, na_action="ignore").astype("str")
     try:

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from leakgeo.route.lines import lines_in
 
@@ -71,6 +70,8 @@ def _verdict(on: np.ndarray, off: np.ndarray, difference: float) -> tuple[str, s
     if np.ptp(on) == 0 and np.ptp(off) == 0:
         low = high = difference
     else:
+        from scipy import stats  # slow to import, and few jobs have air tests
+
         interval = stats.ttest_ind(on, off, equal_var=False).confidence_interval(0.95)
         low, high = float(interval.low), float(interval.high)
     span = f"Air changes the level by {difference:+.1f} dB (95 %: {low:+.1f} to {high:+.1f})."

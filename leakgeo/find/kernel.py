@@ -502,3 +502,27 @@ def scan(
         )
         fitted[k] = moving
     return evidence
+
+
+@compiled
+def scales(
+    model: int, place: float, theta: Floats, readings: Floats, codes: Ints,
+    mean: Floats, precision: Floats, noise: Floats, entry: int, trials: Floats,
+) -> Floats:  # fmt: skip
+    """Log evidence at one place for each of some values of one entry of the noise.
+
+    Parameters are those of `fit_at`; `theta` isn't changed.
+
+    Returns
+    -------
+    ndarray of float, shape (len(trials),)
+    """
+    evidence = np.empty(trials.size)
+    tried, weight, moving = noise.copy(), np.ones(readings.shape[0]), theta.copy()
+    work = make_work(readings, codes, theta.size, noise)
+    for k in range(trials.size):
+        tried[entry] = trials[k]
+        evidence[k] = fit_at(
+            model, place, moving, weight, readings, codes, mean, precision, tried, work
+        )
+    return evidence

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.arrays import floats, texts
 from leakgeo.find.meter import loss_by_line
 from leakgeo.find.status import message_of, rejected_message, status_of
 
@@ -25,7 +26,7 @@ SD_95 = 1.959964
 # A zone is never drawn narrower than what a boot covers.
 NARROWEST_M = 0.15
 # Profile points are this close where the leak may be.
-FINE_M = 0.05
+FINE_M = 0.1
 
 
 def zones_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
@@ -110,26 +111,31 @@ def density_on_profile(
     job: Job, profile: pd.DataFrame, lines: Lines, findings: Sequence[Finding]
 ) -> pd.DataFrame:
     """Fill the leak's density into the profile, with closer points where the leak may be."""
-    pieces = dict(tuple(profile.groupby("line_id", sort=False)))
-    filled = [_densify(pieces[lines.table.index[f.line]], f) for f in findings]
-    if not filled:
-        return profile
-    frame = pd.concat(filled, ignore_index=True)
-    which = np.repeat([f.line for f in findings], [len(p) for p in filled])
-    points = lines.routes.points(which, frame["chainage_m"].to_numpy())
+    line = lines.index_of(texts(profile, "line_id"))
+    columns = [floats(profile, c) for c in ("chainage_m", "sound_level_db", "sound_level_sd_db")]
+    order = np.lexsort((columns[0], line))
+    line, columns = line[order], [c[order] for c in columns]
+    begin = np.searchsorted(line, [f.line for f in findings], side="left")
+    end = np.searchsorted(line, [f.line for f in findings], side="right")
+    filled = [
+        _densify(columns[0][a:b], columns[1][a:b], columns[2][a:b], f)
+        for f, a, b in zip(findings, begin, end, strict=True)
+    ]
+    which = np.repeat([f.line for f in findings], [len(p[0]) for p in filled]).astype(np.int64)
+    names = ("chainage_m", "sound_level_db", "sound_level_sd_db", "leak_density_per_m")
+    stacked = [np.concatenate([p[k] for p in filled] or [np.empty(0)]) for k in range(len(names))]
+    frame = pd.DataFrame(dict(zip(names, stacked, strict=True)))
+    frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])
+    points = lines.routes.points(which, stacked[0])
     return gpd.GeoDataFrame(frame, geometry=points, crs=job.crs)
 
 
-def _densify(own: pd.DataFrame, finding: Finding) -> pd.DataFrame:
-    at = own["chainage_m"].to_numpy()
+def _densify(
+    at: Floats, level: Floats, level_sd: Floats, finding: Finding
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Chainage, level, its deviation and the leak's density of one line, closer in the zones."""
     closer = [np.arange(p.begin_m - 0.5, p.end_m + 0.5, FINE_M) for p in finding.pieces]
     places = np.unique(np.concatenate([at, *closer]).clip(0.0, at[-1]).round(3))
     found = finding.posterior
-    cell = 2.0 * found.chainage_m[0]
-    return pd.DataFrame({
-        "line_id": own["line_id"].iloc[0],
-        "chainage_m": places,
-        "sound_level_db": np.interp(places, at, own["sound_level_db"]),
-        "sound_level_sd_db": np.interp(places, at, own["sound_level_sd_db"]),
-        "leak_density_per_m": np.interp(places, found.chainage_m, found.probability / cell),
-    })  # fmt: skip
+    density = np.interp(places, found.chainage_m, found.probability / (2.0 * found.chainage_m[0]))
+    return places, np.interp(places, at, level), np.interp(places, at, level_sd), density

@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find import kernel
-from leakgeo.find.scan import fit
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.prior import Problem
     from leakgeo.sound.constants import Constants
 
-_SCALES = np.array([0.35, 0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0])
+_SCALES = np.array([0.35, 0.55, 0.85, 1.3, 2.0, 3.2])
 
 
 def tuned(
@@ -47,15 +46,13 @@ def tuned(
     prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
     several = bool(np.any(problem.readings[:, kernel.LOAD] == 0.0))
     for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + several]:
-        trials = [_scaled(problem, entry, scale) for scale in _SCALES]
-        score = prior + np.array([fit(model, place_m, trial, start)[0] for trial in trials])
+        score = prior + kernel.scales(
+            model, place_m, start, problem.readings, problem.codes,
+            problem.mean, problem.precision, problem.noise, entry, _SCALES,
+        )  # fmt: skip
         weight = np.exp(score - score.max())
         mean = float(np.average(np.log(_SCALES), weights=weight))
-        problem = _scaled(problem, entry, float(np.exp(mean)))
+        noise = problem.noise.copy()
+        noise[entry] = np.exp(mean)
+        problem = replace(problem, noise=noise)
     return problem
-
-
-def _scaled(problem: Problem, entry: int, scale: float) -> Problem:
-    noise = problem.noise.copy()
-    noise[entry] = scale
-    return replace(problem, noise=noise)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
 
 # Lengths over which the level is taken to vary; each line's readings choose.
-LENGTHS_M = (0.5, 1.0, 2.0, 4.0)
+LENGTHS_M = (0.7, 1.5, 3.0)
 KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
@@ -94,15 +94,13 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[Fault]:
 
 def _line_profile(
     line: int, own: Readings, length_m: float, step_m: float, levelled: Floats
-) -> pd.DataFrame:
-    """Interpolate one line; puts its levels, steps taken out, into `levelled`."""
+) -> Floats:
+    """Line, chainage, level and its deviation, shape (4, m); fills in `levelled`."""
     target = np.linspace(0.0, length_m, max(int(np.ceil(length_m / step_m)), 1) + 1)
     kriged = _krige_line(own, target)
     levelled[own.row] = own.level_db - own.steps.indicators() @ kriged.drift[1:]
-    return pd.DataFrame({
-        "line": line, "chainage_m": target, "sound_level_db": kriged.estimate,
-        "sound_level_sd_db": np.sqrt(kriged.variance),
-    })  # fmt: skip
+    deviation = np.sqrt(kriged.variance)
+    return np.stack([np.full(len(target), line), target, kriged.estimate, deviation])
 
 
 def _krige_line(own: Readings, target: Floats) -> Kriged:
@@ -127,12 +125,13 @@ def _process(x: Floats, noise: Floats, sill: float, length_m: float) -> celerite
     return process
 
 
-def _profile_layer(result: Result, lines: Lines, pieces: list[pd.DataFrame]) -> gpd.GeoDataFrame:
+def _profile_layer(result: Result, lines: Lines, pieces: list[Floats]) -> gpd.GeoDataFrame:
     """All profiles as one layer of points, the leak density not known yet."""
-    columns = ["line", "chainage_m", "sound_level_db", "sound_level_sd_db"]
-    frame = pd.concat(pieces, ignore_index=True) if pieces else pd.DataFrame(columns=columns)
-    which = frame.pop("line").to_numpy(dtype=np.intp)
-    frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])
-    frame["leak_density_per_m"] = np.nan
-    points = lines.routes.points(which, frame["chainage_m"].to_numpy(dtype=float))
-    return gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs)
+    line, chainage, level, deviation = np.concatenate([np.empty((4, 0)), *pieces], axis=1)
+    which = line.astype(np.int64)
+    columns = {
+        "line_id": lines.table.index.to_numpy(dtype=object)[which], "chainage_m": chainage,
+        "sound_level_db": level, "sound_level_sd_db": deviation, "leak_density_per_m": np.nan,
+    }  # fmt: skip
+    points = lines.routes.points(which, chainage)
+    return gpd.GeoDataFrame(columns, geometry=points, crs=result.job.crs)
