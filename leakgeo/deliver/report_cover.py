@@ -32,7 +32,7 @@ def cover(result: Result, views: list[LineView], units: str, width: float) -> li
         Of the page between its margins, in points.
     """
     return [
-        para("Leak report: marks, and what holds each dig", 20, bold=True),
+        para("Leak marks, and what holds each dig", 20, bold=True),
         Spacer(1, 4),
         para(sentences.tally(views), 11),
         para(sentences.reading_counts(result), 9),
