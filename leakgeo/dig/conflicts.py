@@ -121,11 +121,10 @@ def _drawn(
 ) -> NDArray[np.object_]:
     """Tolerance zones with error, cut to the neighbourhood (lines first, as it is cheaper)."""
     margin = assumed.reach_m + assumed.widest_m / 2 + 0.5
-    used = np.unique(zone)
-    around = np.full(zones.shape, None, dtype=object)
-    around[used] = shapely.buffer(zones[used], margin, quad_segs=8)
+    around = shapely.bounds(zones) + margin * np.array([-1.0, -1.0, 1.0, 1.0])
+    cut = np.array(shapely.box(*around.T), dtype=object)
     width = (facilities.zone_m + facilities.error_95_m)[utility]
-    bounds = shapely.bounds(around[zone]) + width[:, None] * np.array([-1.01, -1.01, 1.01, 1.01])
+    bounds = around[zone] + width[:, None] * np.array([-1.01, -1.01, 1.01, 1.01])
     near = shapely.intersection(facilities.geometry[utility], shapely.box(*bounds.T))
-    drawn = shapely.intersection(shapely.buffer(near, width, quad_segs=16), around[zone])
+    drawn = shapely.intersection(shapely.buffer(near, width, quad_segs=16), cut[zone])
     return np.asarray(drawn, dtype=object)

@@ -25,11 +25,11 @@ def joined(said: Iterable[Said], n: int, between: str = "; ") -> pd.Series:
     >>> joined([([1], ["a"]), ([0, 1], ["b", "c;d"])], 3).tolist()
     ['b', 'a; c,d', '']
     """
-    parts = [(np.asarray(where, dtype=int), list(np.asarray(text, object))) for where, text in said]
-    where = np.concatenate([np.empty(0, dtype=int), *(w for w, _ in parts)])
-    texts = pd.Series([t.replace(";", ",") for _, text in parts for t in text], dtype=object)
-    together = texts.groupby(where, sort=False).agg(between.join)
-    return together.reindex(range(n)).fillna("").astype(object)
+    parts: list[list[str]] = [[] for _ in range(n)]
+    for where, texts in said:
+        for at, text in zip(np.asarray(where), np.asarray(texts, dtype=object), strict=True):
+            parts[at].append(text.replace(";", ","))
+    return pd.Series([between.join(part) for part in parts], dtype=object)
 
 
 def say(mask: ArrayLike, text: str) -> Said:
