@@ -50,6 +50,7 @@ def run(
     Returns
     -------
     Result
+        With the layers of every step.
 
     Raises
     ------

@@ -124,6 +124,7 @@ class Step:
     makes : tuple of str
         Layers or files the step makes.
     parameters : tuple of Parameter
+        In the order of the function's keywords.
     """
 
     name: str
@@ -258,6 +259,11 @@ def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
 
 def load_steps() -> dict[str, Step]:
     """Give every step that loads, by name.
+
+    Returns
+    -------
+    dict of str to Step
+        As `discover` orders them.
 
     Examples
     --------

@@ -39,6 +39,7 @@ def write_result(
     Parameters
     ----------
     result : Result
+        Whatever layers it has are written, in ``result.job.output_crs``.
     out : pathlib.Path
         Folder; made where it is missing.
     overwrite : bool

@@ -20,6 +20,8 @@ from leakgeo.sound.compare import comparable_levels
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
     from leakgeo.find.readings import Readings
@@ -28,6 +30,9 @@ if TYPE_CHECKING:
 
 # Lengths over which the level is taken to vary; each line's readings choose.
 LENGTHS_M = (0.7, 1.5, 3.0)
+# A line with more pairs of reading and target than this is kriged in blocks of so many targets,
+# each from the readings within this distance.
+MOST_PAIRS, BLOCK, BEARING_M = 2_000_000, 400, 15.0
 KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
@@ -40,6 +45,7 @@ def profile(
     Parameters
     ----------
     result : Result
+        A job is enough; no layer is needed.
     route_sd_m, reading_sd_m, tape_sd_m : float
         Errors where the data give none (1-sigma).
     step_m : float
@@ -97,26 +103,45 @@ def _line_profile(
 ) -> Floats:
     """Line, chainage, level and its deviation, shape (4, m); fills in `levelled`."""
     target = np.linspace(0.0, length_m, max(int(np.ceil(length_m / step_m)), 1) + 1)
-    kriged = _krige_line(own, target)
-    levelled[own.row] = own.level_db - own.steps.indicators() @ kriged.drift[1:]
-    deviation = np.sqrt(kriged.variance)
-    return np.stack([np.full(len(target), line), target, kriged.estimate, deviation])
+    parts = []
+    for goals, heard in _blocks(target, own.chainage_m):
+        kriged = _krige_line(own, heard, goals)
+        step_db = own.steps.indicators()[heard] @ kriged.drift[1:]
+        levelled[own.row[heard]] = own.level_db[heard] - step_db
+        deviation = np.sqrt(kriged.variance)
+        parts.append(np.stack([np.full(len(goals), line), goals, kriged.estimate, deviation]))
+    return np.concatenate(parts, axis=1)
 
 
-def _krige_line(own: Readings, target: Floats) -> Kriged:
+def _blocks(target: Floats, x: Floats) -> Iterator[tuple[Floats, slice]]:
+    """Cut a long line into blocks of targets, each with the readings that bear on it."""
+    if len(target) * len(x) <= MOST_PAIRS:
+        yield target, slice(0, len(x))
+        return
+    for part in np.array_split(target, max(len(target) // BLOCK, 1)):
+        begin = np.searchsorted(x, part[0] - BEARING_M)
+        end = np.searchsorted(x, part[-1] + BEARING_M)
+        # Where nobody listened, the nearest reading speaks, with a deviation that says how little.
+        nearest = min(int(begin), len(x) - 1)
+        yield part, slice(int(begin), int(end)) if end > begin else slice(nearest, nearest + 1)
+
+
+def _krige_line(own: Readings, heard: slice, target: Floats) -> Kriged:
     """Krige levels along the pipe with the length that explains them best."""
     # Stops at one place are kept apart by a hair, which the fast solver needs.
-    x = own.chainage_m + 1e-9 * np.arange(len(own.row))
-    noise = load_constants().noise["reading_db"] ** 2 + own.rounding_sd_db**2
-    sill = max(float(np.var(own.level_db)), 4.0)
+    x = own.chainage_m[heard]
+    x = x + 1e-9 * np.arange(len(x))
+    level = own.level_db[heard]
+    noise = load_constants().noise["reading_db"] ** 2 + own.rounding_sd_db[heard] ** 2
+    sill = max(float(np.var(level)), 4.0)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
-    away = own.level_db - own.level_db.mean()
+    away = level - level.mean()
     process = max(processes, key=lambda gp: gp.log_likelihood(away))
     cross = process.kernel.get_value(x[:, None] - target[None, :])
-    drift = np.hstack([np.ones((len(x), 1)), own.steps.indicators()])
+    drift = np.hstack([np.ones((len(x), 1)), own.steps.indicators()[heard]])
     ahead = np.tile(np.eye(1, drift.shape[1]), (len(target), 1))
     precision = np.append(0.0, own.steps.sizes_db**-2.0)
-    return krige(process.apply_inverse, own.level_db, cross, sill, drift, ahead, precision)
+    return krige(process.apply_inverse, level, cross, sill, drift, ahead, precision)
 
 
 def _process(x: Floats, noise: Floats, sill: float, length_m: float) -> celerite2.GaussianProcess:

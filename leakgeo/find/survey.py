@@ -32,6 +32,7 @@ def survey(result: Result) -> Result:
     Parameters
     ----------
     result : Result
+        With ``contacts`` in its job, or none: then both layers are empty.
 
     Returns
     -------

@@ -45,6 +45,7 @@ def simulate_field(
     Returns
     -------
     Field
+        What the crew would hand in, and the truth beside it.
 
     Examples
     --------
