@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,13 +11,15 @@ from leakgeo.find import kernel
 from leakgeo.find.bumps import level_bumps, residual_bumps
 from leakgeo.find.noise import tuned
 from leakgeo.find.prior import beside, with_other
-from leakgeo.find.scan import STEP_M, Scan, fit, log_mean, look, scan
+from leakgeo.find.scan import STEP_M, Scan, evenly, fit, log_mean, look, scan
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.prior import Problem
     from leakgeo.sound.constants import Constants
 
+# Of a line longer than this, in metres, only so much is looked at, around the loudest.
+LONG_M = 160.0
 # Another source has to explain so much more, in nats, to be pursued: else it changes nothing.
 _WORTH_NATS = 1.0
 # A source beside the pipe is looked for in these steps, and near where a leak would be.
@@ -72,13 +74,29 @@ def posterior(
     -------
     Posterior
     """
+    problem, span = _near_the_sound(problem, length_m)
     place, start = _first_guess(problem, length_m)
     fitted = tuned(kernel.ONE, place, problem, constants, start)
-    one = look(kernel.ONE, length_m, fitted, start)
-    two = _with_other(one, length_m, fitted, constants)
-    alone = _alone_evidence(one, length_m, fitted, constants)
+    one = look(kernel.ONE, span, fitted, start)
+    two = _with_other(one, span, fitted, constants)
+    alone = _alone_evidence(one, span, fitted, constants)
     silent = _silent_evidence(problem, constants)
     return _weigh(length_m, one, two, alone, silent, constants, leak_prior)
+
+
+def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[float, float]]:
+    """Of a long line keep the readings around its loudest stretch, and where to look among them.
+
+    No leak is heard so far off; beyond the span the evidence is taken to be that at its ends.
+    """
+    if length_m <= LONG_M:
+        return problem, (0.0, length_m)
+    loudest = float(np.clip(level_bumps(problem)[0], 0.0, length_m))
+    span = max(loudest - LONG_M / 2, 0.0), min(loudest + LONG_M / 2, length_m)
+    x = problem.readings[:, kernel.X]
+    stop = np.flatnonzero((x >= span[0]) & (x <= span[1]))
+    kept = replace(problem, readings=problem.readings[stop], codes=problem.codes[stop])
+    return kept, span
 
 
 def _first_guess(problem: Problem, length_m: float) -> tuple[float, Floats]:
@@ -89,7 +107,9 @@ def _first_guess(problem: Problem, length_m: float) -> tuple[float, Floats]:
     return place, start
 
 
-def _with_other(one: Scan, length_m: float, problem: Problem, constants: Constants) -> Scan | None:
+def _with_other(
+    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
+) -> Scan | None:
     """Scan for a leak while another source sounds too; None where that explains nothing more.
 
     Either of the two may be the leak: the scan is made with the other source where it helps most,
@@ -97,7 +117,7 @@ def _with_other(one: Scan, length_m: float, problem: Problem, constants: Constan
     """
 
     def start_of(other_m: float) -> tuple[Problem, Floats]:
-        both = with_other(problem, other_m, length_m, constants)
+        both = with_other(problem, other_m, span[1] - span[0], constants)
         return both, np.append(one.fitted, both.mean[-kernel.PER_OTHER :])
 
     tries = [
@@ -107,20 +127,21 @@ def _with_other(one: Scan, length_m: float, problem: Problem, constants: Constan
     best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.fitted))
     if best < one.evidence.max() + _WORTH_NATS:
         return None
-    places = (float(np.clip(fitted[-1], 0.0, length_m)), one.best_m)
-    first, second = (look(kernel.TWO, length_m, *start_of(m)) for m in places)
+    places = (float(np.clip(fitted[-1], *span)), one.best_m)
+    first, second = (look(kernel.TWO, span, *start_of(m)) for m in places)
     return first.joined(second)
 
 
-def _alone_evidence(one: Scan, length_m: float, problem: Problem, constants: Constants) -> float:
+def _alone_evidence(
+    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
+) -> float:
     """Log evidence of a source beside the pipe and no leak; it is where a leak would seem to be."""
-    count = max(int(np.ceil(length_m / _BESIDE_STEP_M)), 1) + 1
-    places = np.linspace(0.0, length_m, count)
+    places = evenly(span, _BESIDE_STEP_M)
     near = one.at(places) > one.evidence.max() - _BESIDE_NATS
     near[np.argmin(np.abs(places - one.best_m))] = True
     aside = beside(problem, constants)
     seen = scan(kernel.ONE, places[near], aside, aside.mean)
-    return log_mean(seen.evidence) + float(np.log(near.sum() / count))
+    return log_mean(seen.evidence) + float(np.log(near.mean()))
 
 
 def _silent_evidence(problem: Problem, constants: Constants) -> float:

@@ -78,15 +78,15 @@ def scan(model: int, places: Floats, problem: Problem, start: Floats) -> Scan:
     return Scan(places, evidence, fitted[np.argmax(evidence)])
 
 
-def look(model: int, length_m: float, problem: Problem, start: Floats) -> Scan:
-    """Scan a whole line, closer and closer wherever the leak may be.
+def look(model: int, span_m: tuple[float, float], problem: Problem, start: Floats) -> Scan:
+    """Scan a stretch of line, closer and closer wherever the leak may be.
 
     Parameters
     ----------
     model : int
         `kernel.ONE` or `kernel.TWO`.
-    length_m : float
-        Ground length of the line.
+    span_m : tuple of float
+        Chainages that the stretch begins and ends at.
     problem : Problem
     start : ndarray of float, shape (p,)
         Constants to begin from.
@@ -95,8 +95,7 @@ def look(model: int, length_m: float, problem: Problem, start: Floats) -> Scan:
     -------
     Scan
     """
-    count = max(int(np.ceil(length_m / LOOKS_M[0])), 1) + 1
-    seen = scan(model, np.linspace(0.0, length_m, count), problem, start)
+    seen = scan(model, evenly(span_m, LOOKS_M[0]), problem, start)
     for step in LOOKS_M[1:]:
         places = _between(seen, step)
         if len(places) == 0:
@@ -110,6 +109,18 @@ def look(model: int, length_m: float, problem: Problem, start: Floats) -> Scan:
             best.fitted,
         )
     return seen
+
+
+def evenly(span_m: tuple[float, float], step_m: float) -> Floats:
+    """Places from one end of a stretch to the other, no more than a step apart.
+
+    Examples
+    --------
+    >>> evenly((1.0, 2.0), 0.6).tolist()
+    [1.0, 1.5, 2.0]
+    """
+    begin, end = span_m
+    return np.linspace(begin, end, max(int(np.ceil((end - begin) / step_m)), 1) + 1)
 
 
 def _between(seen: Scan, step: float) -> Floats:
