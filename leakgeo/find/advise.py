@@ -29,6 +29,8 @@ LEAST_BITS = 0.02
 # Places less likely than this share of the likeliest are left out; stops go so far beyond the rest.
 LEAST_WEIGHT = 1e-4
 REACH_M = 6.0
+# No finer choice than among so many stops.
+MOST_STOPS = 150
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "reason")
 
 
@@ -100,7 +102,8 @@ def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[objec
     """Choose stops greedily by expected information."""
     begin = max(FOOT_M / 2, task.leak_m[0] - REACH_M)
     end = min(task.length_m, task.leak_m[-1] + REACH_M)
-    stops: Floats = np.arange(begin, end, max(FOOT_M, task.position_sd_m))
+    step = max(FOOT_M, task.position_sd_m, (end - begin) / MOST_STOPS)
+    stops: Floats = np.arange(begin, end, step)
     stops = stops if len(stops) else np.array([task.length_m / 2])
     told, noise = _expected(task, stops, constants)
     total: Floats = told + noise
