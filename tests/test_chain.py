@@ -63,6 +63,14 @@ def test_every_line_has_one_row_and_a_message(town):
     assert sorted(lines["priority"]) == list(range(1, len(lines) + 1))
 
 
+def test_a_mark_says_whether_it_is_one_to_go_by(town):
+    result, _ = town
+    status = result.layers["lines"].set_index("line_id")["status"]
+    marks = result.layers["marks"]
+    assert marks["status"].tolist() == status.loc[marks["line_id"]].tolist()
+    assert {"located", "narrow_further"} <= set(marks["status"])
+
+
 def test_no_dig_is_ready_and_nothing_is_called_safe(town):
     result, out = town
     assert set(result.layers["lines"]["dig_status"].dropna()) <= {"hold", "ready_for_hand_dig"}

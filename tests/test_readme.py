@@ -56,3 +56,15 @@ def test_pictures_and_files_that_are_named_are_there():
     named = re.findall(r"\]\((?!http)([^)]+)\)", README)
     assert named
     assert all((ROOT / name).is_file() for name in named)
+
+
+def test_files_that_the_developers_guide_names_are_there():
+    table = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition("### Files")[2]
+    rows = [row.split("|")[1] for row in table.partition("## ")[0].splitlines() if row[:3] == "| `"]
+    assert len(rows) > 20
+    for row in rows:
+        names = re.findall(r"`([^`]+)`", row)
+        room = names[0].rpartition("/")[0]
+        for name in names:
+            place = name if "/" in name[:-1] or not room else f"{room}/{name}"
+            assert list((ROOT / "leakgeo").glob(place)), name

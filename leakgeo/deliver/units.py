@@ -6,7 +6,6 @@ import math
 import re
 from typing import Literal
 
-Units = Literal["si", "us"]
 Rounding = Literal["nearest", "up", "down"]
 
 FOOT_M = 0.3048  # international foot, exact (1959 yard and pound agreement)

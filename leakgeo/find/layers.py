@@ -58,7 +58,7 @@ def _across_95(lines: Lines) -> Floats:
 
 
 def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
-    """One mark for each line on which a leak is likelier than not."""
+    """One place for each line on which a leak was heard; its status says whether it is a mark."""
     heard = [f for f in findings if status_of(f) != "no_leak_heard"]
     which = np.array([f.line for f in heard], dtype=np.intp)
     chainage = np.array([f.mark.chainage_m for f in heard], dtype=float)
@@ -73,6 +73,7 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
         "across_95_m": across,
         "probability_within_1ft": np.array([f.mark.within_foot for f in heard], dtype=float),
         "limited_by": [f.limited_by for f in heard],
+        "status": np.array([status_of(f) for f in heard], dtype=object),
         "azimuth_deg": lines.routes.azimuth_deg(which, chainage),
     })  # fmt: skip
     return gpd.GeoDataFrame(frame, geometry=lines.routes.points(which, chainage), crs=job.crs)

@@ -10,7 +10,6 @@ import numpy as np
 if TYPE_CHECKING:
     from leakgeo.simulate.spread import Floats
 
-TOWN = "Lakebed Landing"
 LONGITUDE, LATITUDE = -87.3, 43.2  # Open water of Lake Michigan: nobody's street.
 TOWN_CRS = "EPSG:2289"  # NAD83 / Wisconsin South, US survey feet.
 
