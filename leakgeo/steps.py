@@ -29,6 +29,8 @@ PROFILE = Step(
                   unit="m", minimum=0.001),
         Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none (1-sigma).",
                   unit="m", minimum=0.001),
+        Parameter("constants", "file", None,
+                  "TOML file with your own assumptions of materials, surfaces and noise."),
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
     ),

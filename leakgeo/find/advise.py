@@ -11,7 +11,7 @@ import pandas as pd
 
 from leakgeo.find.zones import FOOT_M
 from leakgeo.route.lines import lines_in
-from leakgeo.sound.constants import load_constants
+from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import Spreading, relative_level
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def advise(result: Result, *, how_many: int) -> Result:
     Result
         With ``next_readings``.
     """
-    lines, constants = lines_in(result), load_constants()
+    lines, constants = lines_in(result), constants_in(result)
     tasks = _tasks(result, lines, constants)
     rows = [row for task in tasks for row in _stops(task, constants, how_many)]
     frame = pd.DataFrame(rows, columns=list(_COLUMNS))

@@ -13,7 +13,7 @@ from leakgeo.find.prior import pose
 from leakgeo.find.readings import readings_by_line
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.route.lines import lines_in
-from leakgeo.sound.constants import load_constants
+from leakgeo.sound.constants import constants_in
 
 if TYPE_CHECKING:
     from leakgeo.find.readings import Readings
@@ -63,7 +63,7 @@ def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Res
     Result
         With ``search_zones``, ``marks``, ``lines``, and the density filled into ``profile``.
     """
-    lines, constants = lines_in(result), load_constants()
+    lines, constants = lines_in(result), constants_in(result)
     readings = result.layers["readings_on_route"]
     findings = [
         find(lines, line, own, constants, leak_prior, zone_probability)

@@ -21,6 +21,7 @@ from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
@@ -38,8 +39,9 @@ KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", 
 
 
 def profile(
-    result: Result, *, route_sd_m: float, reading_sd_m: float, tape_sd_m: float, step_m: float
-) -> Result:
+    result: Result, *, route_sd_m: float, reading_sd_m: float, tape_sd_m: float,
+    constants: Path | None, step_m: float,
+) -> Result:  # fmt: skip
     """Put readings on their pipe, make their levels comparable, and interpolate between.
 
     Parameters
@@ -48,6 +50,8 @@ def profile(
         A job is enough; no layer is needed.
     route_sd_m, reading_sd_m, tape_sd_m : float
         Errors where the data give none (1-sigma).
+    constants : pathlib.Path or None
+        File with assumptions put over the shipped ones.
     step_m : float
         Spacing of the interpolated profile.
 
@@ -58,10 +62,11 @@ def profile(
     """
     lines = lines_of(result.job, route_sd_m)
     readings = _on_route(result, lines, reading_sd_m, tape_sd_m)
+    assumed = load_constants(constants)
     levelled = readings["level_db"].to_numpy(copy=True)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
-        for line, own in readings_by_line(readings, lines, load_constants())
+        for line, own in readings_by_line(readings, lines, assumed)
     ]
     layers = {
         "readings_on_route": readings.assign(sound_level_db=levelled).drop(columns="line"),
@@ -132,7 +137,7 @@ def _krige_line(own: Readings, heard: slice, target: Floats) -> Kriged:
     x = own.chainage_m[heard]
     x = x + 1e-9 * np.arange(len(x))
     level = own.level_db[heard]
-    noise = load_constants().noise["reading_db"] ** 2 + own.rounding_sd_db[heard] ** 2
+    noise = own.noise_sd_db**2 + own.rounding_sd_db[heard] ** 2
     sill = max(float(np.var(level)), 4.0)
     processes = [_process(x, noise, sill, length) for length in LENGTHS_M]
     away = level - level.mean()

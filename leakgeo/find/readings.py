@@ -42,6 +42,8 @@ class Readings:
         Error of position that all readings of a walk share, along the line.
     taped : float
         Mean share of the tape in the positions, 0 to 1.
+    noise_sd_db : float
+        Assumed deviation of a reading besides its rounding.
     row : ndarray of int, shape (n,)
         Rows of ``readings_on_route`` that these are.
     """
@@ -56,6 +58,7 @@ class Readings:
     smear_m: Floats
     shift_sd_m: Floats
     taped: float
+    noise_sd_db: float
     row: Ints
 
 
@@ -95,7 +98,7 @@ def readings_by_line(
     edges = np.flatnonzero(np.diff(table.line)) + 1
     for begin, end in zip([0, *edges], [*edges, len(table.line)], strict=True):
         if end > begin:
-            yield int(table.line[begin]), _cut(table, slice(int(begin), int(end)))
+            yield int(table.line[begin]), _cut(table, slice(int(begin), int(end)), constants)
 
 
 def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table:
@@ -138,10 +141,12 @@ def _stops(own: pd.DataFrame, line: Ints) -> Ints:
     return np.asarray(pd.factorize(keys, sort=True)[0], dtype=np.int64)
 
 
-def _cut(table: _Table, part: slice) -> Readings:
+def _cut(table: _Table, part: slice, constants: Constants) -> Readings:
     number = {key: value[part] for key, value in table.numbers.items()}
     code = {key: value[part] for key, value in table.codes.items()}
-    steps = steps_of(code["walk"], code["kind"], table.gain_known[part], code["band"], table.bands)
+    steps = steps_of(
+        code["walk"], code["kind"], table.gain_known[part], code["band"], table.bands, constants
+    )
     position, shift = _position_errors(number, steps.walk)
     return Readings(
         chainage_m=number["chainage_m"],
@@ -154,6 +159,7 @@ def _cut(table: _Table, part: slice) -> Readings:
         smear_m=number["smear_m"],
         shift_sd_m=shift,
         taped=float(number["tape_weight"].mean()),
+        noise_sd_db=constants.noise["reading_db"],
         row=table.row[part],
     )
 

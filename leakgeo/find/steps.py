@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.sound.constants import load_constants
-
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.sound.constants import Constants
 
 
 @dataclass(frozen=True)
@@ -48,8 +47,9 @@ class Steps:
 
 
 def steps_of(
-    walk: Ints, kind: Ints, gain_known: Bools, band: Ints, bands: tuple[str, ...]
-) -> Steps:
+    walk: Ints, kind: Ints, gain_known: Bools, band: Ints, bands: tuple[str, ...],
+    constants: Constants,
+) -> Steps:  # fmt: skip
     """Find the steps among the readings of one line.
 
     Walks of one sensor with known gains differ by little, others by any amount; the gain of a walk
@@ -62,6 +62,7 @@ def steps_of(
     gain_known : ndarray of bool, shape (n,)
     bands : tuple of str
         Names of the bands by `band`.
+    constants : Constants
 
     Returns
     -------
@@ -70,10 +71,11 @@ def steps_of(
     Examples
     --------
     >>> walk, zero = np.array([7, 7, 3]), np.zeros(3, dtype=int)
-    >>> steps_of(walk, zero, zero > 0, zero, ("wide",)).walk.tolist()
+    >>> from leakgeo.sound.constants import load_constants
+    >>> steps_of(walk, zero, zero > 0, zero, ("wide",), load_constants()).walk.tolist()
     [0, 0, 1]
     """
-    spread = load_constants().spread
+    spread = constants.spread
     ranked, first = _ranked(walk)
     close = gain_known[first] & gain_known[first[0]] & (kind[first] == kind[first[0]])
     ranked_band, first_band = _ranked(band)

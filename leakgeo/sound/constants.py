@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
+    from leakgeo.result import Result
+
 
 @dataclass(frozen=True)
 class Material:
@@ -95,6 +97,11 @@ def load_constants(path: Path | None = None) -> Constants:
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ParameterError(f"constants file {path}: {error}") from error
     return Constants.of(_over(shipped, own, str(path)))
+
+
+def constants_in(result: Result) -> Constants:
+    """Give the constants that a result's profile was made with."""
+    return load_constants(result.parameters["profile"]["constants"])
 
 
 def _over(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
