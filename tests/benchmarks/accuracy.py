@@ -1,153 +1,181 @@
 """How near the marks are, beside simple ways and beside the most that the readings can tell.
 
-Run ``python -m tests.benchmarks.accuracy --fields 200 --seed 1``; everything is seeded. The limit
-is a locator that is told every true constant of each line (see ``informed``).
+Run ``python -m tests.benchmarks.accuracy``; everything is seeded. The limit is a locator that is
+told every true constant of each line (see ``informed``); it is slow, so it is asked about the first
+lines only. ``--quick`` takes a minute, ``--vary`` prints what other grounds do to the claims.
 """
 
 from __future__ import annotations
 
 import argparse
-import time
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.simulate import Conditions, Constants, simulate_field
+from leakgeo.simulate import Conditions, Constants
+from tests.benchmarks import efficiency, variation
 from tests.benchmarks.baselines import gaussian_process, loudest, middle_of_two
+from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.informed import informed
 from tests.benchmarks.own import own
-from tests.benchmarks.score import HEADER, groups, plot_reliability, reliability, score
+from tests.benchmarks.plots import plot
+from tests.benchmarks.score import HEADER, against, groups, reliability, score
+from tests.benchmarks.timing import timing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from leakgeo.simulate import Field
     from tests.benchmarks.estimate import Estimate
+    from tests.benchmarks.score import Score
 
 Locator = "Callable[[Sequence[Field]], list[Estimate]]"
-
-
-def one_by_one(locate: Callable[[Field], Estimate]) -> Locator:
-    """Make a locator of many fields from one of a single field."""
-    return lambda fields: [locate(field) for field in fields]
-
-
-METHODS: dict[str, Locator] = {
-    "loudest reading": one_by_one(loudest),
-    "middle of the two loudest": one_by_one(middle_of_two),
-    "scikit-learn Gaussian process, peak": one_by_one(gaussian_process),
-    "leakgeo": own,
-    "limit: told every constant": one_by_one(informed),
+SIMPLE: dict[str, Callable[[Field], Estimate]] = {
+    "loudest reading": loudest,
+    "middle of the two loudest": middle_of_two,
+    "scikit-learn Gaussian process, peak": gaussian_process,
 }
-TOLD = ("leakgeo", "limit: told every constant")
+OWN, LIMIT = "leakgeo", "limit: told every constant"
+HERE = " (where the limit was asked)"
 
 
-def draw_fields(n: int, seed: int, conditions: Conditions) -> list[Field]:
-    """Draw fields, each from its own seed, so that more of them leave the first as they were."""
-    return [simulate_field(np.random.default_rng([seed, i]), conditions) for i in range(n)]
+class Bench:
+    """The methods, and how many lines each is asked about."""
+
+    def __init__(self, args: argparse.Namespace) -> None:
+        self.args = args
+
+    def scores(self, fields: Sequence[Field], limited: int) -> dict[str, Score]:
+        """Score every method; the limit, and leakgeo once more beside it, on the first lines."""
+        found = {name: [locate(f) for f in fields] for name, locate in SIMPLE.items()}
+        if not self.args.without_own:
+            found[OWN] = own(fields)
+        scores = {name: score(fields, estimates) for name, estimates in found.items()}
+        first = fields[:limited]
+        if first:
+            scores[LIMIT] = score(first, self.limit(first))
+        if OWN in found and 0 < len(first) < len(fields):
+            scores[OWN + HERE] = score(first, found[OWN][: len(first)])
+        if OWN in found:
+            _print_verdicts(fields, found[OWN])
+        return scores
+
+    def limit(self, fields: Sequence[Field]) -> list[Estimate]:
+        """Ask the informed locator, on several cores; answers are kept where that was asked for."""
+        import joblib
+
+        kept = joblib.Memory(self.args.keep, verbose=0).cache(informed)
+        return joblib.Parallel(self.args.jobs)(joblib.delayed(kept)(f) for f in fields)
+
+    def report(self, title: str, fields: Sequence[Field], limited: int) -> dict[str, Score]:
+        """Print the table of one kind of field, and give the scores by method."""
+        leaking = sum(f.leaks for f in fields)
+        print(f"\n## {title}: {len(fields)} lines, {leaking} leak\n", flush=True)
+        scores = self.scores(fields, limited)
+        print("\n" + "\n".join([HEADER, *(s.row(name) for name, s in scores.items())]))
+        beside = scores.get(OWN + HERE, scores.get(OWN))
+        if beside and LIMIT in scores:
+            print(f"\nleakgeo, {against(beside, scores[LIMIT])}")
+        return scores
 
 
-def run(fields: Sequence[Field], names: Sequence[str]) -> dict[str, list[Estimate]]:
-    """Let each method locate all fields, and print the time a line."""
-    found = {}
-    for name in names:
-        begin = time.perf_counter()
-        found[name] = METHODS[name](fields)
-        each = (time.perf_counter() - begin) / max(len(fields), 1)
-        print(f"- {name}: {1000 * each:.1f} ms a line")
-    return found
-
-
-def report(title: str, fields: Sequence[Field], names: Sequence[str], *, parts: bool) -> dict:
-    """Print the table of one kind of field, and give the scores by method."""
-    print(f"\n## {title}: {len(fields)} lines, {sum(f.leaks for f in fields)} leak\n")
-    found = run(fields, names)
-    scores = {name: score(fields, estimates) for name, estimates in found.items()}
-    print("\n" + "\n".join([HEADER, *(s.row(name) for name, s in scores.items())]))
-    if parts:
-        told = [name for name in TOLD if name in scores]
-        rows = [
-            scores[name].of(mask).row(f"{part}: {name.split(':')[0]}")
-            for part, mask in groups(fields).items()
-            for name in told
-        ]
-        print("\n" + "\n".join([HEADER, *rows]))
-    for name in TOLD:
-        if name in found:
-            _print_verdicts(name, fields, found[name])
-    return scores
-
-
-def _print_verdicts(name: str, fields: Sequence[Field], estimates: Sequence[Estimate]) -> None:
+def _print_verdicts(fields: Sequence[Field], estimates: Sequence[Estimate]) -> None:
     """Print how often a leak, and no leak, is called so; and what bold claims are worth."""
     leaks = np.array([f.leaks for f in fields])
-    quiet = np.array(
-        [e.status == "no_leak_heard" if e.status else e.leak_probability < 0.5 for e in estimates]
-    )
-    print(f"\n{name}: no leak heard on {quiet[leaks].mean():.3f} of {leaks.sum()} lines that leak")
+    quiet = np.array([e.status == "no_leak_heard" for e in estimates])
+    if leaks.any():
+        print(f"- no leak heard on {quiet[leaks].mean():.3f} of {leaks.sum()} lines that leak")
     if (~leaks).any():
-        print(f"{name}: and on {quiet[~leaks].mean():.2f} of {(~leaks).sum()} that don't")
+        print(f"- no leak heard on {quiet[~leaks].mean():.3f} of {(~leaks).sum()} that don't")
     result = score(fields, estimates)
     bold = result.claim > 0.8
     if bold.any():
-        print(
-            f"{name}: of {bold.sum()} claims over 0.8, {result.within_foot[bold].mean():.2f} hold"
-        )
+        share = result.within_foot[bold].mean()
+        print(f"- of {bold.sum()} claims over 0.8, {share:.3f} hold")
+
+
+def print_parts(fields: Sequence[Field], scores: dict[str, Score], limited: int) -> None:
+    """Print the table by condition, and claims against what came true."""
+    print("\n" + HEADER)
+    for part, mask in groups(fields).items():
+        print(scores[OWN].of(mask).row(f"{part}: leakgeo"))
+        if LIMIT in scores:
+            first = groups(fields[:limited])[part]
+            print(scores[LIMIT].of(first).row(f"{part}: limit"))
+    for name in (OWN, LIMIT):
+        if name in scores:
+            print(f"\n## Claims within one foot, {name}\n\n{reliability(scores[name])}")
 
 
 def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:
     """Read the command line."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--fields", type=int, default=200, help="lines with taped positions")
+    parser.add_argument("--fields", type=int, default=400, help="lines of each kind")
+    parser.add_argument("--limit", type=int, default=200, help="of them, taped, for the limit")
     parser.add_argument(
-        "--satellite",
-        type=int,
-        default=None,
-        help="lines with fixes of each accuracy; a quarter of --fields if not given",
+        "--limit-fixes", type=int, default=25, help="of them, each of the other kinds, for it"
     )
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--bands", default="wide", help="comma-separated: wide, low, high")
-    parser.add_argument("--alone", action="store_true", help="no other sources")
-    parser.add_argument(
-        "--constant",
-        action="append",
-        default=[],
-        help="constant of the simulator to scale; may be repeated",
-    )
-    parser.add_argument("--scale", type=float, default=2.0, help="factor for --constant")
-    parser.add_argument("--without", action="append", default=[], help="method to leave out")
-    parser.add_argument("--plot", type=Path, default=None, help="PNG of claims against outcome")
-    return parser.parse_args(given)  # fmt: skip
+    parser.add_argument("--jobs", type=int, default=-1, help="cores for the limit")
+    parser.add_argument("--keep", type=Path, help="folder to keep the limit's answers in")
+    parser.add_argument("--plot", type=Path, default=Path("examples/accuracy.png"))
+    parser.add_argument("--quick", action="store_true", help="a tenth of the lines")
+    parser.add_argument("--vary", action="store_true", help="vary the simulator's constants")
+    parser.add_argument("--without-own", action="store_true", help="leave leakgeo out")
+    args = parser.parse_args(given)
+    if args.quick:
+        args.fields, args.limit, args.limit_fixes = 40, 20, 3
+    return args
 
 
-def conditions_of(args: argparse.Namespace) -> Conditions:
-    """Give the conditions that the command line asks for."""
-    constants = Constants()
-    for name in args.constant:
-        constants = constants.scaled(name, args.scale)
-    alone = {"other_source_share": 0.0} if args.alone else {}
-    bands = tuple(args.bands.split(","))
-    return Conditions(constants=constants, bands=bands, tape_share=1.0, **alone)
+def taped(bench: Bench, conditions: Conditions) -> dict[str, Score]:
+    """Report on the taped lines, and draw the picture."""
+    args = bench.args
+    fields = draw_fields(args.fields, args.seed, conditions)
+    scores = bench.report("Tape", fields, args.limit)
+    if OWN in scores:
+        print_parts(fields, scores, args.limit)
+    drawn = {name: s for name, s in scores.items() if not name.endswith(HERE)}
+    if plot(drawn, args.plot):
+        print(f"\nPicture: {args.plot}")
+    return scores
+
+
+def others(bench: Bench, conditions: Conditions) -> None:
+    """Report on satellite fixes, two bands, lines with another source, lines without a leak."""
+    args = bench.args
+    kinds = {
+        f"Satellite fixes, {sd} m": replace(conditions, fix_sd_m=sd) for sd in Constants().fix_sd_m
+    }
+    kinds["Tape, low and high band"] = replace(conditions, bands=("low", "high"))
+    kinds["Tape, wide, low and high band"] = replace(conditions, bands=("wide", "low", "high"))
+    kinds["Tape, another source on every line"] = replace(conditions, other_source_share=1.0)
+    for title, kind in kinds.items():
+        fields = draw_fields(args.fields, args.seed + 1, kind)
+        bench.report(title, fields, args.limit_fixes)
+    if not args.without_own:
+        fields = draw_fields(args.fields, args.seed + 2, replace(conditions, leak_share=0.0))
+        print(f"\n## No leak: {len(fields)} lines\n")
+        _print_verdicts(fields, own(fields))
 
 
 def main(given: Sequence[str] | None = None) -> None:
     """Run the benchmark."""
     args = arguments(given)
-    conditions = conditions_of(args)
-    names = [name for name in METHODS if name not in args.without]
-    scores = report("Tape", draw_fields(args.fields, args.seed, conditions), names, parts=True)
-    told = {name: scores[name] for name in TOLD if name in scores}
-    for name, result in told.items():
-        print(f"\n## Claims within one foot, {name}\n\n{reliability(result)}")
-    if args.plot and plot_reliability(told, args.plot):
-        print(f"\nPlot: {args.plot}")
-    each = args.fields // 4 if args.satellite is None else args.satellite
-    for sd in Constants().fix_sd_m if each else ():
-        fixes = replace(conditions, fix_sd_m=sd)
-        fields = draw_fields(each, args.seed + 1, fixes)
-        report(f"Satellite fixes, {sd} m", fields, names, parts=False)
+    if args.vary:
+        variation.main(["--fields", str(args.fields), "--seed", str(args.seed)])
+        return
+    bench, conditions = Bench(args), Conditions(tape_share=1.0)
+    taped(bench, conditions)
+    others(bench, conditions)
+    if args.without_own:
+        return
+    fields = draw_fields(min(args.fields, 100), args.seed, conditions)
+    print(f"\n## Processor time\n\n{timing(fields)}", flush=True)
+    each = max(args.fields // 2, 20)
+    print(f"\n## Efficiency: {each} lines a row\n\n{efficiency.table(each, args.seed)}")
 
 
 if __name__ == "__main__":

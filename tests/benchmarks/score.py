@@ -47,19 +47,24 @@ class Score:
         """Whether each mark is within a foot."""
         return self.error_m <= FOOT_M
 
+    def cells(self) -> dict[str, str]:
+        """Give the cells of a row of the table."""
+        zone, told = np.isfinite(self.length_m), np.isfinite(self.claim)
+        return {
+            "lines": f"{self.error_m.size}",
+            "within 1 ft": f"{self.within_foot.mean():.3f}",
+            "within 1 m": f"{(self.error_m <= 1).mean():.3f}",
+            "median error": f"{np.median(self.error_m):.2f} m",
+            "cover": f"{np.nanmean(self.covered):.3f}" if zone.any() else "",
+            "length": f"{np.nanmedian(self.length_m):.2f} m" if zone.any() else "",
+            "claim": f"{np.nanmean(self.claim):.3f}" if told.any() else "",
+        }
+
     def row(self, name: str) -> str:
         """Give one row of the table."""
-        n = self.error_m.size
-        if n == 0:
+        if self.error_m.size == 0:
             return f"| {name} | 0 | | | | | | |"
-        zone = np.isfinite(self.length_m)
-        cover = f"{np.nanmean(self.covered):.2f}" if zone.any() else ""
-        length = f"{np.nanmedian(self.length_m):.2f} m" if zone.any() else ""
-        claim = f"{np.nanmean(self.claim):.2f}" if np.isfinite(self.claim).any() else ""
-        return (
-            f"| {name} | {n} | {self.within_foot.mean():.2f} | {(self.error_m <= 1).mean():.3f} | "
-            f"{np.median(self.error_m):.2f} m | {cover} | {length} | {claim} |"
-        )
+        return f"| {name} | " + " | ".join(self.cells().values()) + " |"
 
 
 HEADER = (
@@ -106,45 +111,58 @@ def groups(fields: Sequence[Field]) -> dict[str, np.ndarray]:
     return {name: mask.astype(bool) for name, mask in masks.items()}
 
 
+@dataclass(frozen=True)
+class Tenth:
+    """Claims within a tenth: how many, their mean, the share that came true, and its margin."""
+
+    low: float
+    count: int
+    claim: float
+    came: float
+
+    @property
+    def chance(self) -> float:
+        """What chance does to the share in 95 % of cases, were the claims right."""
+        return 1.96 * float(np.sqrt(self.claim * (1 - self.claim) / self.count))
+
+
+def tenths(result: Score) -> list[Tenth]:
+    """Sort claims within a foot by tenths."""
+    result = result.of(np.isfinite(result.claim))
+    of = np.minimum((result.claim * 10 + 1e-9).astype(int), 9)
+    some = [(k, of == k) for k in range(10) if (of == k).any()]
+    return [
+        Tenth(k / 10, int(m.sum()), result.claim[m].mean(), result.within_foot[m].mean())
+        for k, m in some
+    ]
+
+
 def reliability(result: Score) -> str:
     """Lay claims within a foot against what came true, by tenths of the claim."""
-    claim, came = result.claim, result.within_foot
     lines = ["| claim | lines | mean claim | came true | 95 % by chance |", "|---|---|---|---|---|"]
-    for low in np.arange(0.0, 1.0, 0.1):
-        some = (claim >= low) & ((claim < low + 0.1) | (low > 0.85))
-        if some.any():
-            mean = claim[some].mean()
-            chance = 1.96 * np.sqrt(mean * (1 - mean) / some.sum())
-            lines.append(
-                f"| {low:.1f} to {low + 0.1:.1f} | {some.sum()} | {mean:.2f} | "
-                f"{came[some].mean():.2f} | {mean:.2f} ± {chance:.2f} |"
-            )
-    lines.append(f"| all | {claim.size} | {np.nanmean(claim):.3f} | {came.mean():.3f} | |")
+    lines += [
+        f"| {t.low:.1f} to {t.low + 0.1:.1f} | {t.count} | {t.claim:.2f} | {t.came:.2f} | "
+        f"{t.claim:.2f} ± {t.chance:.2f} |"
+        for t in tenths(result)
+    ]
+    some = result.of(np.isfinite(result.claim))
+    claim, came = some.claim, some.within_foot
+    lines.append(f"| all marks | {claim.size} | {claim.mean():.3f} | {came.mean():.3f} | |")
     return "\n".join(lines)
 
 
-def plot_reliability(results: dict[str, Score], path) -> bool:
-    """Draw claims against what came true, a line a method; False where matplotlib is missing."""
-    try:
-        import matplotlib as mpl
-    except ImportError:
-        return False
-    mpl.use("Agg")
-    import matplotlib.pyplot as plt
-
-    figure, axes = plt.subplots(figsize=(5, 5), layout="constrained")
-    axes.plot([0, 1], [0, 1], color="0.6", linestyle="--", label="claims that come true")
-    for name, result in results.items():
-        tenth = np.minimum((result.claim * 10).astype(int), 9)
-        used = [k for k in range(10) if (tenth == k).sum() >= 5]
-        mean = [result.claim[tenth == k].mean() for k in used]
-        came = np.array([result.within_foot[tenth == k].mean() for k in used])
-        n = np.array([(tenth == k).sum() for k in used])
-        bar = 1.96 * np.sqrt(np.maximum(came * (1 - came), 0.02) / n)
-        axes.errorbar(mean, came, yerr=bar, marker="o", capsize=3, label=f"{name} ({n.sum()})")
-    axes.set(xlim=(0, 1), ylim=(0, 1.02), xlabel="Claimed probability within one foot",
-             ylabel="Share that was within one foot", title="Do the claims come true?")  # fmt: skip
-    axes.legend(loc="upper left", frameon=False)
-    figure.savefig(path, dpi=150)
-    plt.close(figure)
-    return True
+def against(result: Score, limit: Score, draws: int = 1000) -> str:
+    """Set a method against the limit on the same lines, with standard errors by bootstrap."""
+    if not limit.within_foot.any():
+        return "the limit has no mark within 1 ft"
+    pick = np.random.default_rng(0).integers(0, result.error_m.size, (draws, result.error_m.size))
+    hits, most = result.within_foot, limit.within_foot
+    share = hits.mean() / most.mean()
+    share_se = (hits[pick].mean(axis=1) / np.maximum(most[pick].mean(axis=1), 1e-9)).std()
+    length, least = result.length_m, limit.length_m
+    times = np.nanmedian(length) / np.nanmedian(least)
+    times_se = (np.nanmedian(length[pick], axis=1) / np.nanmedian(least[pick], axis=1)).std()
+    return (
+        f"within 1 ft, of the limit's share: {share:.3f} ± {share_se:.3f}; "
+        f"zone, times the limit's: {times:.2f} ± {times_se:.2f}"
+    )

@@ -1,0 +1,235 @@
+"""How near the locator comes to the least error that any could have, on fields of its own model.
+
+The constants of the sound are drawn from their prior, the noise from what the locator assumes, so
+nothing but the locator's own approximations keeps it from the bound. The bound is that of Cramer
+and Rao with the constants as nuisances known to within their prior (Van Trees, Detection,
+Estimation, and Modulation Theory, 1968, section 2.4). Derivatives of the written formula are taken
+by central differences and the covariance is dense: nothing of the compiled kernel is used.
+
+The bound is a local one: it is silent on lines so noisy that chance makes a second peak elsewhere,
+and no locator reaches it there (the threshold, ibid.). Lines more than five times the bound off,
+which a locator at the bound has once in a million, are therefore counted apart, with what their
+marks claimed.
+
+Run ``python -m tests.benchmarks.efficiency --fields 200 --seed 1``.
+"""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import dataclass, replace
+from dataclasses import fields as fields_of
+from itertools import pairwise, product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find import kernel
+from leakgeo.find.posterior import posterior
+from leakgeo.find.prior import Problem, pose
+from leakgeo.find.readings import Readings
+from leakgeo.find.steps import Steps
+from leakgeo.find.zones import best_mark
+from leakgeo.sound.constants import load_constants
+from leakgeo.sound.spreading import DB, Spreading, relative_level
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+DEPTHS_M, MATERIALS, SCALES = (0.5, 0.9, 1.5), ("copper", "pvc"), (0.5, 1.0, 2.0)
+LENGTH_M, SMEAR_M, LEVEL_DB = 24.0, 0.05, 50.0
+LEAK_PRIOR = 0.9
+# A leak that hardly stands out has no peak to find, and its bound says nothing.
+LEAST_EXCESS_DB = 6.0
+FAR = 5.0
+BOUNDS_M = (0.0, 0.15, 0.3, 0.6, np.inf)
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of the table: depth, material, and the factor on all variances of the noise."""
+
+    depth_m: float
+    material: str
+    scale: float
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Errors of the mark and of the posterior's mean, the bound, the claim; a field each."""
+
+    mark_m: np.ndarray
+    mean_m: np.ndarray
+    bound_m: np.ndarray
+    claim: np.ndarray
+
+    @property
+    def far(self) -> np.ndarray:
+        """Which marks are below the threshold: no error of the local kind."""
+        return np.abs(self.mark_m) > FAR * self.bound_m
+
+    def of(self, chosen: np.ndarray) -> Outcome:
+        """Give some of the fields."""
+        return Outcome(*(getattr(self, f.name)[chosen] for f in fields_of(self)))
+
+    def ratio(self, error_m: np.ndarray, draws: int = 400) -> tuple[float, float]:
+        """Root mean square error over that of the bound, and its standard error by bootstrap."""
+        pick = np.random.default_rng(0).integers(0, error_m.size, (draws, error_m.size))
+        square, least = error_m**2, self.bound_m**2
+        again = np.sqrt(square[pick].sum(axis=1) / least[pick].sum(axis=1))
+        return float(np.sqrt(square.sum() / least.sum())), float(again.std())
+
+
+def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
+    """Level by the written formula, of constants in the locator's order and logarithms."""
+    decay, share, floor, soil = theta[kernel.BANDS : kernel.BANDS + kernel.PER_BAND]
+    spreading = Spreading(
+        np.exp(theta[kernel.DEPTH]),
+        DB * np.exp(decay),
+        1 / (1 + np.exp(-share)),
+        DB * np.exp(soil),
+        np.exp(floor),
+    )
+    smear = SMEAR_M * np.exp(theta[kernel.SMEAR])
+    return theta[-1] + relative_level(chainage_m - leak_m, spreading, smear)
+
+
+def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: float) -> float:
+    """Least standard deviation of the leak's place, with constants `problem.mean` the true ones.
+
+    Independent noise of Student's t with v degrees counts as normal with (v + 3) / (v + 1) of its
+    scale squared: its information alone is that, and information of sums is no more than that of
+    normal ones (Stam, Information and Control 2, 1959), so the bound stays a bound.
+    """
+    noise, true = problem.noise, np.append(problem.mean, leak_m)
+    tail = noise[kernel.TAIL]
+    apart = np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
+    own = problem.readings[:, kernel.VARIANCE] * (tail + 3) / (tail + 1)
+    covariance = noise[kernel.COUPLING_VARIANCE] * np.exp(-apart) + np.diag(own)
+    step = 1e-5 * np.eye(true.size)
+    slopes = np.column_stack([
+        level_db(chainage_m, (true + h)[-1], (true + h)[:-1])
+        - level_db(chainage_m, (true - h)[-1], (true - h)[:-1])
+        for h in step
+    ]) / 2e-5  # fmt: skip
+    information = slopes.T @ np.linalg.solve(scale * covariance, slopes)
+    information += np.diag(np.append(problem.precision, 0.0))
+    return float(np.sqrt(np.linalg.inv(information)[-1, -1]))
+
+
+def stops(rng: np.random.Generator, leak_m: float) -> np.ndarray:
+    """A coarse walk along the line, and a fine one about the loudest of its stops."""
+    coarse = np.arange(0.0, LENGTH_M, 1.2)
+    fine = leak_m + rng.uniform(-0.6, 0.6) + 0.3 * np.arange(-7, 8)
+    return np.sort(np.concatenate([coarse, fine]))
+
+
+def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
+    """Draw a field as the locator believes fields to be; gives its leak and bound too."""
+    constants = load_constants()
+    leak = float(rng.uniform(8.0, LENGTH_M - 8.0))
+    x = stops(rng, leak)
+    material = constants.materials[cell.material]
+    problem = pose(_readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants)
+    true = _constants(rng, problem)
+    noise = problem.noise
+    apart = np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
+    coupling = np.linalg.cholesky(np.exp(-apart) + 1e-9 * np.eye(x.size))
+    error = noise[kernel.COUPLING_VARIANCE] ** 0.5 * coupling @ rng.standard_normal(x.size)
+    own = problem.readings[:, kernel.VARIANCE] ** 0.5
+    error += own * rng.standard_t(noise[kernel.TAIL], x.size)
+    heard = level_db(x, leak, true) + cell.scale**0.5 * error
+    least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
+    return pose(_readings(x, heard), material, cell.depth_m, constants), leak, least
+
+
+def _constants(rng: np.random.Generator, problem: Problem) -> np.ndarray:
+    """Draw constants from their prior; the level's own is so wide that it stays as it is."""
+    while True:
+        true = problem.mean + rng.standard_normal(problem.mean.size) / problem.precision**0.5
+        true[-1] = LEVEL_DB
+        if -DB * true[kernel.BANDS + kernel.FLOOR] >= LEAST_EXCESS_DB:
+            return true
+
+
+def _readings(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
+    n, whole = chainage_m.size, np.zeros(chainage_m.size, dtype=np.int64)
+    return Readings(
+        chainage_m=chainage_m,
+        level_db=heard_db,
+        rounding_sd_db=np.zeros(n),
+        position_sd_m=np.zeros(n),
+        stop=np.arange(n),
+        surface=whole,
+        steps=Steps(whole, whole, np.empty(0), np.empty(0), ("wide",)),
+        smear_m=np.full(n, SMEAR_M),
+        shift_sd_m=np.zeros(1),
+        taped=1.0,
+        row=np.arange(n),
+    )
+
+
+def outcome(cell: Cell, fields: int, seed: Sequence[int]) -> Outcome:
+    """Locate leaks of many fields of one cell."""
+    rows = [_one(np.random.default_rng([*seed, i]), cell) for i in range(fields)]
+    return Outcome(*np.array(rows).T)
+
+
+def _one(rng: np.random.Generator, cell: Cell) -> tuple[float, float, float, float]:
+    problem, leak, least = draw(rng, cell)
+    found = posterior(problem, LENGTH_M, load_constants(), LEAK_PRIOR)
+    mark = best_mark(found.chainage_m, found.probability)
+    mean = float(found.chainage_m @ found.probability)
+    return mark.chainage_m - leak, mean - leak, least, mark.within_foot * found.leak_probability
+
+
+def cells() -> list[Cell]:
+    """Give all cells of the table."""
+    return [Cell(*c) for c in product(DEPTHS_M, MATERIALS, SCALES)]
+
+
+HEADER = (
+    "| depth | material | noise variance, times | bound | mark: error / bound | "
+    "posterior mean: error / bound | below the threshold | their claim | mark, all lines |\n"
+    "|---|---|---|---|---|---|---|---|---|"
+)
+
+
+def table(fields: int, seed: int) -> str:
+    """Lay out the ratio of error to bound for every cell, and over all of them."""
+    done = [outcome(cell, fields, (seed, k)) for k, cell in enumerate(cells())]
+    rows = [
+        row(f"{cell.depth_m} m | {cell.material} | {cell.scale}", result)
+        for cell, result in zip(cells(), done, strict=True)
+    ]
+    every = [np.concatenate([getattr(o, f.name) for o in done]) for f in fields_of(Outcome)]
+    whole = Outcome(*every)
+    for low, high in pairwise(BOUNDS_M):
+        part = whole.of((whole.bound_m >= low) & (whole.bound_m < high))
+        rows.append(row(f"bound {low} to {high} m | |", part))
+    return "\n".join([HEADER, *rows, row("all | |", whole)])
+
+
+def row(name: str, result: Outcome) -> str:
+    """Give one row of the table."""
+    near, far = result.of(~result.far), result.far
+    least = np.sqrt(np.mean(near.bound_m**2))
+    mark, mean = near.ratio(near.mark_m), near.ratio(near.mean_m)
+    claim = f"{result.claim[far].mean():.2f}" if far.any() else ""
+    return (
+        f"| {name} | {least:.3f} m | {mark[0]:.2f} ± {mark[1]:.2f} | {mean[0]:.2f} ± {mean[1]:.2f} "
+        f"| {far.mean():.3f} | {claim} | {result.ratio(result.mark_m)[0]:.2f} |"
+    )
+
+
+def main(given: Sequence[str] | None = None) -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--fields", type=int, default=200, help="lines of each cell")
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args(given)
+    print(table(args.fields, args.seed))
+
+
+if __name__ == "__main__":
+    main()

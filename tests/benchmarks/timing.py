@@ -1,0 +1,96 @@
+"""Processor time a line: computing only, and the whole way from job file to result files."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.simulate.job import fields_to_layers
+from leakgeo.simulate.write import write_job
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from leakgeo.simulate import Field
+
+REPEATS = 3
+# A line of 40 readings, give or take.
+ABOUT = (35, 45)
+
+
+def timing(fields: Sequence[Field]) -> str:
+    """Lay out the time a line of leakgeo, and of a script on the same job; one core."""
+    from threadpoolctl import threadpool_limits
+
+    with tempfile.TemporaryDirectory() as folder, threadpool_limits(1):
+        job, few = Path(folder) / "job.gpkg", Path(folder) / "few.gpkg"
+        for some, path in ((fields, job), (fields[:3], few)):
+            layers = fields_to_layers(some)
+            write_job({k: v for k, v in layers.items() if k != "truth"}, path)
+        ways = _ways(Path(folder))
+        for way in ways.values():  # Imports and compiling are not a line's.
+            way(few, "warm")
+        took = {
+            name: min(_seconds(lambda k=k, way=way: way(job, f"{k}")) for k in range(REPEATS))
+            for name, way in ways.items()
+        }
+        computing, readings = _computing(job)
+    each = {name: 1000 * seconds / len(fields) for name, seconds in took.items()}
+    least = each["script"]
+    return "\n".join([
+        f"- computing only, lines of {readings:.0f} readings: {computing:.2f} ms a line",
+        *(f"- {name}: {ms:.1f} ms a line, {ms / least:.2f} of the script's"
+          for name, ms in each.items()),
+    ])  # fmt: skip
+
+
+def _ways(folder: Path) -> dict[str, Callable[[Path, str], None]]:
+    import leakgeo
+    from tests.benchmarks.script import script
+
+    def located(job: Path, name: str) -> None:
+        leakgeo.write_result(leakgeo.locate(job), folder / f"{name} {job.stem} located")
+
+    def whole(job: Path, name: str) -> None:
+        leakgeo.run(job, folder / f"{name} {job.stem} whole")
+
+    def scripted(job: Path, name: str) -> None:
+        script(job, folder / f"{name} {job.stem} script.gpkg")
+
+    return {
+        "script": scripted,
+        "leakgeo, located, result files written": located,
+        "leakgeo, every step, map and report too": whole,
+    }
+
+
+def _computing(job: Path) -> tuple[float, float]:
+    """Median milliseconds from arrays to mark and zones, and the mean number of readings."""
+    import leakgeo
+    from leakgeo.find.locate import find
+    from leakgeo.find.readings import readings_by_line
+    from leakgeo.route.lines import lines_in
+    from leakgeo.sound.constants import load_constants
+
+    result, constants = leakgeo.profile(job), load_constants()
+    lines = lines_in(result)
+    own = list(readings_by_line(result.layers["readings_on_route"], lines, constants))
+    own = [(i, r) for i, r in own if ABOUT[0] <= r.level_db.size <= ABOUT[1]] or own
+    took = [
+        min(
+            _seconds(lambda i=i, r=r: find(lines, i, r, constants, 0.9, 0.9))
+            for _ in range(REPEATS)
+        )
+        for i, r in own
+    ]
+    return 1000 * float(np.mean(took)), float(np.mean([r.level_db.size for _, r in own]))
+
+
+def _seconds(do: Callable[[], object]) -> float:
+    begin = time.process_time()
+    do()
+    return time.process_time() - begin
