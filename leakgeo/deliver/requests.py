@@ -111,9 +111,9 @@ def requests_of(result: Result) -> dict[str, Request]:
     rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
     return {
         text(row, "line_id"): Request(
-            text(row, "line_id"), _corners(ring), marks.get(text(row, "line_id")),
+            text(row, "line_id"), _corners(ring), marks.get(str(row["line_id"])),
             number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
-            tuple(_tie(tie) for tie in sorted(ties.get(text(row, "line_id"), []), key=_order)),
+            tuple(_tie(tie) for tie in sorted(ties.get(str(row["line_id"]), []), key=_order)),
         )
         for row, ring in zip(records(asked), rings, strict=True)
     }  # fmt: skip

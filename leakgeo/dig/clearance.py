@@ -24,6 +24,7 @@ from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import ellipse_with_room
 
 if TYPE_CHECKING:
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
 
 HOLD, READY = "hold", "ready_for_hand_dig"
@@ -125,15 +126,14 @@ def _digs(
     pipe = pipe_of_line(job.routes, digs["line_id"])
     spots = np.array(marks.geometry.array, dtype=object)
     cover, source, by_ground = cover_m(job, pipe, spots)
-    with_air = job.readings.loc[job.readings["air"] == "on", "line_id"]
     digs = _sized(digs, room_m, longest_m).assign(
-        located=(digs["line_id"].map(lines["status"]) == "located").to_numpy(),
+        located=_is_located(digs, lines["status"]),
         cover_m=cover,
         cover_by_ground_m=by_ground,
         depth_source=source,
         depth_m=excavation_depth_m(cover, pipe["diameter_mm"]),
         pressure_kpa=pipe["pressure_kpa"],
-        air_on=digs["line_id"].isin(with_air.dropna()),
+        air_on=digs["line_id"].isin(_lines_with_air(job)),
     )
     zones = ellipse_with_room(
         spots, digs["hole_along_m"], digs["hole_across_m"], digs["azimuth"], room_m
@@ -143,6 +143,18 @@ def _digs(
     digs.loc[~drawn, ["length_m", "width_m"]] = np.nan
     digs["cut_short"] &= drawn
     return digs.assign(drawn=drawn, area_m2=shapely.area(zones)), zones
+
+
+def _is_located(digs: pd.DataFrame, status: pd.Series) -> pd.Series:
+    """Tell which marks are ones to dig on, by the line and, where it says so, by the mark."""
+    by_line = digs["line_id"].map(status) == "located"
+    return by_line & (digs["status"] == "located") if "status" in digs else by_line
+
+
+def _lines_with_air(job: Job) -> pd.Series:
+    """Lines into which air was injected while listening."""
+    readings = pd.DataFrame(job.readings).reindex(columns=["line_id", "air"])
+    return readings.loc[readings["air"] == "on", "line_id"].dropna()
 
 
 def _sized(digs: pd.DataFrame, room_m: float, longest_m: float) -> pd.DataFrame:

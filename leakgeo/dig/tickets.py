@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -118,6 +119,7 @@ def _zone(name: str | None) -> ZoneInfo | None:
         ) from error
 
 
+@lru_cache(maxsize=64)
 def _calendar(name: str, day: date | None) -> tuple[str, tuple[date, ...] | None]:
     """Find the working days of the week and the holidays of the years around the dig."""
     country, _, part = name.partition("-")

@@ -18,7 +18,7 @@ from leakgeo.dig.rules import load_rules
 
 X0, Y0 = 500_000.0, 4_200_000.0
 quick = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 
@@ -66,8 +66,11 @@ def test_a_missing_utility_column_holds(clear, gas_main, small_result, field):
     assert done.layers["dig_zones"]["dig_status"].item() == HOLD
 
 
-@pytest.mark.parametrize("field", ["chainage_m", "along_sd_m", "along_95_m", "across_95_m",
-                                   "probability_within_1ft", "limited_by", "geometry"])  # fmt: skip
+MARK_MUST = ["chainage_m", "along_sd_m", "along_95_m", "across_95_m", "probability_within_1ft",
+             "limited_by", "status", "geometry"]  # fmt: skip
+
+
+@pytest.mark.parametrize("field", MARK_MUST)
 def test_a_blank_field_of_the_mark_holds(dig, gas_main, mark, field):
     zone, _, _ = dig([gas_main(3.0)], marks=[mark(**{field: None})])
     assert zone["dig_status"] == HOLD
@@ -274,7 +277,7 @@ def test_growing_width_error_tolerance_or_room_removes_no_conflict_and_no_hold(
     assert (both["clearance_m_y"] <= both["clearance_m_x"] + 1e-9).all()
 
 
-@quick
+@settings(quick, max_examples=8)
 @given(utility, st.sampled_from([*load_rules()]))
 def test_a_worse_quality_level_removes_no_conflict_and_no_hold(dig, gas_main, drawn, rule):
     digs = [dig([built(gas_main, {**drawn, "quality_level": level})], rule=rule)

@@ -7,6 +7,7 @@ import shapely
 from shapely import LineString
 
 from leakgeo.dig.clearance import HOLD, READY
+from leakgeo.job.schema import load_schema
 from tests.dig.conftest import DEFAULTS
 
 
@@ -69,6 +70,34 @@ def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
 def test_every_sheet_warns_of_lines_that_nobody_marks(dig, gas_main):
     for rows in ([gas_main(3.0)], [], None):
         assert "often marked by nobody" in dig(rows)[0]["cautions"]
+
+
+# Every field of a route: what a ready dig rests on, and what may be missing and why.
+ROUTE_MUST = {"line_id": "cover", "depth_m": "cover", "pressure_kpa": "pressure"}
+# A wide pipe is taken where the diameter is not known; the trace's error is in the mark's; the
+# rest says nothing of the dig.
+ROUTE_MAY = {"material", "diameter_mm", "position_sd_m", "installed_year", "reason", "geometry"}
+
+
+def test_the_walk_goes_over_every_field_of_a_route(small_result):
+    fields = set(small_result(None).job.routes.columns)
+    assert fields == set(ROUTE_MUST) | ROUTE_MAY
+    assert set(load_schema("routes").columns) <= fields
+
+
+@pytest.mark.parametrize("blank", [None, float("nan")])
+@pytest.mark.parametrize("field", ROUTE_MUST)
+def test_a_blank_field_of_the_route_holds(dig, gas_main, field, blank):
+    at_rest = {"pressure_kpa": 0.0}
+    assert dig([gas_main(3.0)], route=at_rest, isolated=False)[0]["dig_status"] == READY
+    zone, _, _ = dig([gas_main(3.0)], route={**at_rest, field: blank}, isolated=False)
+    assert zone["dig_status"] == HOLD
+    assert ROUTE_MUST[field] in zone["holds"]
+
+
+def test_the_fixture_has_every_column_of_the_utilities_and_marks(gas_main, mark):
+    assert set(load_schema("utilities").columns) <= set(gas_main())
+    assert set(load_schema("marks").columns) <= set(mark())
 
 
 @pytest.mark.parametrize("status", ["narrow_further", "ambiguous", "rejected", None])

@@ -1,0 +1,156 @@
+"""Locate requests as files: RFC 7946 to the letter, KML that reads back, ties in both units."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from xml.etree import ElementTree as ET
+
+import geopandas as gpd
+import numpy as np
+import pyogrio
+import pytest
+import shapely
+from pyproj import Geod
+
+from leakgeo.deliver.map_data import map_data
+from leakgeo.deliver.request_files import FILES, geojson, kml
+from leakgeo.deliver.requests import Request, Tie, datum_note, requests_of
+from leakgeo.deliver.write import write_result
+from leakgeo.steps import CLEARANCE
+from tests.deliver.fixture import HOSTILE, hostile_street, street
+
+KML = "{http://www.opengis.net/kml/2.2}"
+
+
+@pytest.fixture(scope="module", name="cleared")
+def _cleared():
+    return CLEARANCE(street())
+
+
+@pytest.fixture(scope="module", name="folder")
+def _folder(cleared, tmp_path_factory):
+    out = tmp_path_factory.mktemp("requests")
+    write_result(cleared, out, units="us")
+    return out
+
+
+def features(folder, what):
+    collection = json.loads((folder / FILES[0]).read_text("utf-8"))
+    assert set(collection) == {"type", "features"}  # no crs member: RFC 7946, section 4
+    return [f for f in collection["features"] if f["properties"]["what"] == what]
+
+
+def test_every_located_line_is_asked_for_and_no_other(cleared, folder):
+    located = cleared.layers["lines"].query("status == 'located'")["line_id"].tolist()
+    assert [f["properties"]["line_id"] for f in features(folder, "white line")] == located
+    assert [f["properties"]["line_id"] for f in features(folder, "mark")] == located
+
+
+def test_geojson_follows_rfc_7946(cleared, folder):
+    holes = cleared.layers["dig_zones"].dropna(subset="geometry").to_crs(4326)
+    for feature, hole in zip(features(folder, "white line"), holes.geometry, strict=True):
+        assert set(feature) == {"type", "properties", "geometry"}
+        ring = feature["geometry"]["coordinates"][0]
+        assert len(ring) == 5  # closed, four corners
+        assert ring[0] == ring[-1]
+        assert shapely.LinearRing(ring).is_ccw  # right-hand rule, section 3.1.6
+        assert shapely.Polygon(ring).contains(hole)  # longitude first, and no corner lost
+        text = json.dumps(ring)
+        assert max(len(d) for d in re.findall(r"\.(\d+)", text)) <= 6
+
+
+def test_gdal_reads_both_files_back_alike(folder):
+    white = gpd.read_file(folder / FILES[0]).query("what == 'white line'")
+    assert white.crs == "EPSG:4326"
+    read = [pyogrio.read_dataframe(folder / FILES[1], layer=name)
+            for name, _ in pyogrio.list_layers(folder / FILES[1])]  # fmt: skip
+    areas = [g for table in read for g in table.geometry if g.geom_type == "Polygon"]
+    assert len(areas) == len(white)
+    for ours, theirs in zip(white.geometry, areas, strict=True):
+        assert shapely.force_2d(theirs).equals_exact(ours, 1e-9)
+
+
+def test_ties_measure_as_the_geodesic_does(folder):
+    contacts = street().job.contacts.set_index("contact_id").to_crs(4326).geometry
+    for feature in features(folder, "mark"):
+        properties = feature["properties"]
+        assert properties["tie_2_m"] > 0
+        names = [properties[f"tie_{k}_from"] for k in (1, 2)]
+        for k, name in enumerate(names, 1):
+            if name.startswith("meter"):
+                spot = contacts[name.split()[-1]]
+                lon, lat = feature["geometry"]["coordinates"]
+                *_, metres = Geod(ellps="WGS84").inv(spot.x, spot.y, lon, lat)
+                assert properties[f"tie_{k}_m"] == pytest.approx(metres, abs=0.12)  # six decimals
+        assert re.search(r"\d+ ft \d+ in from", properties["ties"])
+
+
+def test_kml_has_white_lines_marks_and_the_caution(folder):
+    root = ET.parse(folder / FILES[1]).getroot()
+    assert root.tag == f"{KML}kml"
+    text = "".join(root.itertext())
+    assert "It clears nothing" in text
+    assert "Mark Alder 12" in text
+    assert "Corner 4" in text
+    for ring in root.iter(f"{KML}LinearRing"):
+        places = ring.find(f"{KML}coordinates").text.split()
+        assert len(places) == 5
+        assert places[0] == places[-1]
+
+
+def test_text_from_the_data_stays_text():
+    tie = Tie(HOSTILE, False, 3.0, 10.0)
+    request = Request(HOSTILE, ((50.0, 10.0),) * 4, (50.0, 10.0), None, None, None, (tie,))
+    root = ET.fromstring(kml([request], "", "si"))
+    assert [e.text for e in root.iter(f"{KML}name")][1] == HOSTILE
+    assert json.loads(json.dumps(geojson([request], "", "si")))["features"][0]["properties"][
+        "line_id"
+    ] == (HOSTILE)
+
+
+def test_a_name_of_control_characters_still_makes_xml(tmp_path):
+    result = CLEARANCE(hostile_street())
+    marks = result.layers["locate_requests"].assign(
+        line_id=[f"a\x00\x0b{i}" for i in range(len(result.layers["locate_requests"]))]
+    )
+    broken = replace(result, layers={**result.layers, "locate_requests": marks})
+    write_result(broken, tmp_path)
+    assert ET.parse(tmp_path / FILES[1]).getroot().tag == f"{KML}kml"
+
+
+def test_an_older_request_goes_when_nothing_is_asked_for(cleared, tmp_path):
+    write_result(cleared, tmp_path)
+    assert (tmp_path / FILES[0]).exists()
+    none = replace(cleared, layers={k: v for k, v in cleared.layers.items()
+                                    if k != "locate_requests"})  # fmt: skip
+    write_result(none, tmp_path, overwrite=True)
+    assert not (tmp_path / FILES[0]).exists()
+    assert not (tmp_path / FILES[1]).exists()
+
+
+def test_a_poor_datum_shift_is_told(cleared):
+    requests = requests_of(cleared)
+    assert datum_note(cleared, requests) == ""  # WGS 84 throughout
+    old = replace(cleared.job, crs=cleared.layers["marks"].to_crs(26716).crs)  # NAD27
+    assert "Set the mark out by its tie distances" in datum_note(
+        replace(cleared, job=old), requests
+    )
+
+
+def test_the_map_has_the_white_line_the_ties_and_the_corners(cleared):
+    data = map_data(cleared, "us")
+    by_id = {line["id"]: line for line in data["lines"]}
+    ask = by_id["Alder 12"]["request"]
+    assert [label for label, _ in ask["places"]] == [*(f"Corner {k}" for k in range(1, 5)), "Mark"]
+    assert all(re.fullmatch(r"-?\d+\.\d{6}, -?\d+\.\d{6}", place) for _, place in ask["places"])
+    assert len(ask["ties"]) >= 2
+    assert len(ask["at"][0][0]) == 5
+    assert by_id["Ulica Źródlana 3"]["request"] is None
+
+
+def test_corners_are_rounded_to_six_decimals(cleared):
+    for request in requests_of(cleared).values():
+        corners = np.array(request.corners)
+        assert np.abs(corners * 1e6 - np.round(corners * 1e6)).max() < 1e-6
