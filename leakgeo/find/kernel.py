@@ -6,6 +6,9 @@ together is an exponentially correlated process, filtered in order of chainage (
 cost linear in the readings. Bursts and bad contacts make noise heavy-tailed: Student's t as a
 scale mixture of normals, with weights found by the variational rule of Tipping and Lawrence
 (Neurocomputing 69, 2005).
+
+All of it stands in one file: numba's cache of a compiled function doesn't see that one which it
+calls has changed in another.
 """
 
 from __future__ import annotations
