@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
@@ -19,7 +18,7 @@ EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
         ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
-_HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14}
+_HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
 # A cell of many lines may be cut over pages: whatever the text, there is a page.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
 ROWS_A_TABLE = 40  # one table of thousands of rows is slow to split over pages
@@ -89,7 +88,7 @@ def holds_box(holds: Sequence[str], cautions: Sequence[str], width: float) -> Ta
     titles = [para("What holds this dig", 9.5, bold=True), para("Mind", 9.5, bold=True)]
     if not right:
         right, titles[1] = [para("", 8)], para("", 8)
-    rows = [titles, *zip_longest(left, right, fillvalue="")]
+    rows = [titles, [left, right]]
     look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
             ("LEFTPADDING", (0, 0), (-1, -1), 7), ("TOPPADDING", (0, 0), (-1, 0), 4)]  # fmt: skip
     return Table(rows, colWidths=[width * 0.6, width * 0.4], style=look, splitInRow=1)

@@ -21,8 +21,7 @@ if TYPE_CHECKING:
 DECIMALS = 6  # about a tenth of a metre on the ground
 WGS84 = pyproj.CRS(4326)
 Place = tuple[float, float]  # latitude, longitude, WGS 84
-_POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west",
-           "north-west")  # fmt: skip
+_POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ class Tie:
         Examples
         --------
         >>> Tie("meter C-1", False, 3.6576, 92.0).words("us")
-        ('meter C-1', '12 ft', 'east (92 deg)')
+        ('meter C-1', '12 ft', 'E (92 deg)')
         """
         wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
         name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
