@@ -23,11 +23,14 @@ from leakgeo.compiled import compiled
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
-# Places of the constants in the vector that is fitted: two for the ground, four for each filter
+# Places of the constants in the vector that is fitted: two for the ground and one for
+# the share of sound that comes by the pipe, three for each filter
 # band from BANDS on, a shift for each walk whose positions share an error, a step for each further
 # walk and surface, the level, and, where another source is fitted, three for it at the end.
-DEPTH, SMEAR, BANDS = 0, 1, 2
-DECAY, SHARE, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3, 4
+DEPTH, SMEAR, PIPED, BANDS = 0, 1, 2, 3
+DECAY, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3
+# In a table of natural constants a band has the share of the pipe's path besides.
+SHARE = PER_BAND
 OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 
 # What may sound: nothing, one source, or a leak and another source.
@@ -71,12 +74,12 @@ def _natural(model: int, theta: Floats) -> Floats:
 
 @compiled
 def _band_constants(theta: Floats, codes: Ints) -> Floats:
-    """Decay, share, floor and soil decay of each band in natural units, shape (bands, 4)."""
+    """Decay, floor, soil decay and share of each band in natural units, shape (bands, 4)."""
     bands = int(codes[:, BAND].max()) + 1
-    table = np.empty((bands, PER_BAND))
+    table = np.empty((bands, PER_BAND + 1))
     for b in range(bands):
         table[b, DECAY] = math.exp(theta[BANDS + PER_BAND * b + DECAY])
-        table[b, SHARE] = 1.0 / (1.0 + math.exp(-theta[BANDS + PER_BAND * b + SHARE]))
+        table[b, SHARE] = 1.0 / (1.0 + math.exp(-theta[PIPED]))
         table[b, FLOOR] = math.exp(theta[BANDS + PER_BAND * b + FLOOR])
         table[b, SOIL] = math.exp(theta[BANDS + PER_BAND * b + SOIL])
     return table
@@ -137,7 +140,7 @@ def _predict(
     b = BANDS + PER_BAND * code[BAND]
     slopes[b + SOIL] = -unit * direct * band[SOIL] * (slant - height)
     slopes[b + DECAY] = -unit * piped * band[DECAY] * (slant - height)
-    slopes[b + SHARE] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
+    slopes[PIPED] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
     steep -= (2.0 * direct / slant + decaying) * unit * distance / slant

@@ -121,8 +121,9 @@ def _prior(
     shared = [
         (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
         (0.0, spread["smear_ln"]),
+        (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
     ]
-    decay, logit = np.log(material.pipe_decay_db_per_m / DB), np.log(share / (1.0 - share))
+    decay = np.log(material.pipe_decay_db_per_m / DB)
     soil = np.log(spread["soil_decay_db_per_m"] / DB)
     floor = -spread["floor_below_db"] / DB, spread["floor_db"] / DB
     band = [
@@ -130,7 +131,6 @@ def _prior(
         for name in readings.steps.bands
         for row in (
             (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
-            (logit, spread["pipe_share_logit"]),
             floor,
             (soil + np.log(constants.bands[name].soil_times), spread["soil_decay_ln"]),
         )
@@ -180,7 +180,6 @@ def beside(problem: Problem, constants: Constants) -> Problem:
     mean, precision = problem.mean.copy(), problem.precision.copy()
     mean[kernel.DEPTH] = np.log(constants.other["away_m"])
     precision[kernel.DEPTH] = constants.other["away_ln"] ** -2.0
-    bands = int(problem.codes[:, kernel.BAND].max()) + 1
     # A logit of -6: next to none of it goes by way of the pipe.
-    mean[kernel.BANDS + kernel.SHARE :: kernel.PER_BAND][:bands] = -6.0
+    mean[kernel.PIPED] = -6.0
     return replace(problem, mean=mean, precision=precision)

@@ -122,7 +122,8 @@ def test_an_error_of_position_lends_its_variance(x, sd):
 def test_the_compiled_level_is_the_written_formula():
     theta = np.zeros(P)
     theta[kernel.DEPTH] = np.log(0.8)
-    own = np.log(1.2 / DB), np.log(0.3 / 0.7), np.log(0.02), np.log(2.0 / DB)
+    theta[kernel.PIPED] = np.log(0.3 / 0.7)
+    own = np.log(1.2 / DB), np.log(0.02), np.log(2.0 / DB)
     theta[kernel.BANDS : kernel.BANDS + kernel.PER_BAND] = own
     table, codes = readings([7.3], [0.0])
     table[0, kernel.SMEAR_M] = 0.4
