@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,10 +15,9 @@ from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
 from leakgeo.faults import Fault
+from leakgeo.job.source import digest
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
@@ -180,12 +180,14 @@ def _read(
         window.width / shape[1], window.height / shape[0]
     )
     elevation = np.ma.filled(heights * raster.scales[0] + raster.offsets[0], np.nan) * unit
-    return Ground(elevation, tuple(affine)[:6], flat, z_unit), _notes(coarser)
+    return Ground(elevation, tuple(affine)[:6], flat, z_unit), _notes(raster.name, coarser)
 
 
-def _notes(coarser: float) -> list[Fault]:
+def _notes(name: str, coarser: float) -> list[Fault]:
+    file = Path(name)
+    which = f"{file.name}, SHA-256 {digest(file)[:16]}" if file.is_file() else file.name
     notes = [
-        ("Its heights and the routes' Z are taken to be above one datum.",
+        (f"It was read from {which}. Its heights and the routes' Z are taken to have one datum.",
          "Check that they are: else every cover from it is off by the difference."),
     ]  # fmt: skip
     if coarser > 1:

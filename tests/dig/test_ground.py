@@ -108,7 +108,7 @@ def test_feet_and_metres_are_told_apart(tmp_path, unit, heights_in):
     height = job.ground.elevation_at([X0, X0 + 0.8], [Y0, Y0 - 2.7], pyproj.CRS(26910))
     assert height == pytest.approx([slope(X0, Y0), slope(X0 + 0.8, Y0 - 2.7)], abs=0.002)
     assert job.ground.z_unit_m == pytest.approx(FOOT)
-    assert "above one datum" in " ".join(str(f) for f in job.faults)
+    assert "have one datum" in " ".join(str(f) for f in job.faults)
 
 
 @pytest.mark.parametrize(
@@ -143,6 +143,26 @@ def test_one_beside_a_geopackage_is_found_by_its_name(tmp_path):
     before = sorted(p.name for p in tmp_path.iterdir())
     assert read_job(tmp_path / "street.gpkg").ground is not None
     assert sorted(p.name for p in tmp_path.iterdir()) == before
+
+
+def test_one_inside_the_geopackage_is_found_and_nothing_is_written(tmp_path):
+    folder = write_job(tmp_path / "job")
+    path = tmp_path / "street.gpkg"
+    with rasterio.open(folder / "ground.tif") as raster:
+        profile = {**raster.profile, "driver": "GPKG", "RASTER_TABLE": "ground"}
+        heights = raster.read(1)
+    with rasterio.open(path, "w", **{k: v for k, v in profile.items() if k != "tiled"}) as raster:
+        raster.write(heights, 1)
+        raster.units = ("metre",)
+    for name in ("routes", "readings"):
+        gpd.read_file(folder / f"{name}.gpkg").to_file(path, layer=name, mode="a")
+    before = path.read_bytes()
+    there = sorted(p.name for p in tmp_path.iterdir())
+    job = read_job(path)
+    height = job.ground.elevation_at([X0], [Y0], pyproj.CRS(26910))
+    assert height == pytest.approx([slope(X0, Y0)], abs=0.02)
+    assert path.read_bytes() == before
+    assert sorted(p.name for p in tmp_path.iterdir()) == there
 
 
 def test_heights_between_the_middles_of_cells_agree_with_rasterio(tmp_path):
