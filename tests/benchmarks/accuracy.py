@@ -155,9 +155,12 @@ def others(bench: Bench, conditions: Conditions) -> None:
     for title, kind in kinds.items():
         fields = draw_fields(args.fields, args.seed + 1, kind)
         bench.report(title, fields, args.limit_fixes)
-    if not args.without_own:
-        fields = draw_fields(args.fields, args.seed + 2, replace(conditions, leak_share=0.0))
-        print(f"\n## No leak: {len(fields)} lines\n")
+    if args.without_own:
+        return
+    for share, what in ((0.0, "nothing else sounds"), (1.0, "another source on every line")):
+        none = replace(conditions, leak_share=0.0, other_source_share=share)
+        fields = draw_fields(args.fields, args.seed + 2, none)
+        print(f"\n## No leak, {what}: {len(fields)} lines\n")
         _print_verdicts(fields, own(fields))
 
 

@@ -82,13 +82,13 @@ class Outcome:
 
 def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
     """Level by the written formula, of constants in the locator's order and logarithms."""
-    decay, share, floor, soil = theta[kernel.BANDS : kernel.BANDS + kernel.PER_BAND]
+    band = theta[kernel.BANDS :]
     spreading = Spreading(
         np.exp(theta[kernel.DEPTH]),
-        DB * np.exp(decay),
-        1 / (1 + np.exp(-share)),
-        DB * np.exp(soil),
-        np.exp(floor),
+        DB * np.exp(band[kernel.DECAY]),
+        1 / (1 + np.exp(-theta[kernel.PIPED])),
+        DB * np.exp(band[kernel.SOIL]),
+        np.exp(band[kernel.FLOOR]),
     )
     smear = SMEAR_M * np.exp(theta[kernel.SMEAR])
     return theta[-1] + relative_level(chainage_m - leak_m, spreading, smear)
@@ -166,6 +166,7 @@ def _readings(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
         shift_sd_m=np.zeros(1),
         taped=1.0,
         row=np.arange(n),
+        noise_sd_db=load_constants().noise["reading_db"],
     )
 
 

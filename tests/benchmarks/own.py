@@ -17,25 +17,36 @@ from leakgeo.simulate.write import write_job
 from tests.benchmarks.estimate import Estimate
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    import pandas as pd
+
+    from leakgeo.result import Result
     from leakgeo.simulate import Field
 
 
 def own(fields: Sequence[Field]) -> list[Estimate]:
     """Locate all fields in one job."""
-    import leakgeo
+    return estimates(fields_to_layers(fields))
 
-    layers = fields_to_layers(fields)
-    truth = layers.pop("truth")
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "fields.gpkg"
-        write_job(layers, path)
-        result = leakgeo.locate(path)
+
+def estimates(layers: Mapping[str, pd.DataFrame]) -> list[Estimate]:
+    """Locate the lines of a job, in the order of its routes."""
+    result = located(layers)
     marks = result.layers["marks"].set_index("line_id")
     lines = result.layers["lines"].set_index("line_id")
     zones = dict(list(result.layers["search_zones"].groupby("line_id")))
-    return [_estimate(name, marks, lines, zones) for name in truth["line_id"]]
+    return [_estimate(name, marks, lines, zones) for name in layers["routes"]["line_id"]]
+
+
+def located(layers: Mapping[str, pd.DataFrame]) -> Result:
+    """Write layers as a job, without the truth, and let leakgeo locate its leaks."""
+    import leakgeo
+
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "fields.gpkg"
+        write_job({name: layer for name, layer in layers.items() if name != "truth"}, path)
+        return leakgeo.locate(path)
 
 
 def _estimate(name, marks, lines, zones) -> Estimate:
