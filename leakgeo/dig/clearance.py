@@ -24,6 +24,8 @@ from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import ellipse_with_room
 
 if TYPE_CHECKING:
+    from leakgeo.dig.rules import Rule
+    from leakgeo.dig.tickets import TicketRule
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
@@ -91,29 +93,39 @@ def clearance(
     picked, assumed, job = pick_rule(rule), assumptions(), result.job
     ticket = ticket_rule(dig_date, notice_days, validity_days, holidays, time_zone)
     digs, zones = _digs(result, working_width_m, longest_hole_m)
-    digs["isolated"] = isolated
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
     facilities = prepare(utilities, picked, assumed)
     pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)
-    near = np.bincount(pairs["zone"], minlength=len(digs))
-    said = [*dig_holds(digs, near, layer_hold(job, facilities), ticket),
-            *utility_holds(pairs, picked, ticket)]  # fmt: skip
-    digs["holds"] = joined(said, len(digs)).to_numpy()
-    digs["cautions"] = joined(cautions(digs, pairs, picked, ticket), len(digs)).to_numpy()
-    digs["dig_status"] = np.where(digs["holds"] == "", READY, HOLD)
-    digs["rule"], digs["conflicts"] = picked.name, near
+    digs = _judged(
+        digs.assign(isolated=isolated), pairs, layer_hold(job, facilities), picked, ticket
+    )
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
+    profile = result.layers.get("profile")
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
         "conflicts": _conflicts(pairs, digs, result),
-        "lines": _lines(result.layers["lines"], digs, near),
+        "lines": _lines(result.layers["lines"], digs),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
-        "dig_alternatives": other_places(
-            result.layers.get("profile"), digs, zones, blocked, facilities
-        ),
+        "dig_alternatives": other_places(profile, digs, zones, blocked, facilities),
     }
     return result.adding(layers, facility_faults(facilities))
+
+
+def _judged(
+    digs: pd.DataFrame, pairs: pd.DataFrame, layer: str | None, rule: Rule, ticket: TicketRule
+) -> pd.DataFrame:
+    """Say of each dig what holds it and what to mind; only where nothing holds it is it ready."""
+    n, near = len(digs), np.bincount(pairs["zone"], minlength=len(digs))
+    said = [*dig_holds(digs, near, layer, ticket), *utility_holds(pairs, rule, ticket)]
+    holds = joined(said, n).to_numpy()
+    return digs.assign(
+        holds=holds,
+        cautions=joined(cautions(digs, pairs, rule, ticket), n).to_numpy(),
+        dig_status=np.where(holds == "", READY, HOLD),
+        rule=rule.name,
+        conflicts=near,
+    )
 
 
 def _digs(
@@ -193,10 +205,10 @@ def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
 
 
-def _lines(lines: pd.DataFrame, digs: pd.DataFrame, near: np.ndarray) -> pd.DataFrame:
+def _lines(lines: pd.DataFrame, digs: pd.DataFrame) -> pd.DataFrame:
     """Give the lines table its counts and its status; a line without a mark is on hold."""
-    count = pd.Series(near, index=digs["line_id"]).groupby(level=0).sum()
+    by_line = digs.groupby("line_id")
+    count = lines["line_id"].map(by_line["conflicts"].sum()).fillna(0).astype(int)
     held = (digs["dig_status"] != READY).groupby(digs["line_id"].to_numpy()).any()
-    conflicts = lines["line_id"].map(count).fillna(0).astype(int)
     ready = lines["line_id"].map(~held).eq(True)
-    return lines.assign(conflicts=conflicts, dig_status=np.where(ready, READY, HOLD))
+    return lines.assign(conflicts=count, dig_status=np.where(ready, READY, HOLD))

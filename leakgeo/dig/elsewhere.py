@@ -62,22 +62,34 @@ def other_places(
     there = ellipse_with_room(
         middles, own["hole_along_m"], own["hole_across_m"], spots["azimuth_deg"], own["room_m"]
     )
-    count, margin = in_the_way(there, facilities)
-    count_at_mark, margin_at_mark = (v[dig] for v in in_the_way(holes, facilities))
-    half = (own["hole_along_m"] + own["room_m"]).to_numpy(dtype=float)
-    at_mark = own["chainage_m"].to_numpy(dtype=float)
-    chainage = spots["chainage_m"].to_numpy(dtype=float)
-    held, held_at_mark = (_held(walk, dig, at, half) for at in (chainage, at_mark))
+    there_way, here_way = in_the_way(there, facilities), in_the_way(holes, facilities)
+    odds = _odds(walk, spots, own)
     table = pd.DataFrame({
-        "line_id": own["line_id"].to_numpy(dtype=object), "chainage_m": chainage,
-        "moved_m": chainage - at_mark, "probability": held, "probability_at_mark": held_at_mark,
-        "probability_lost": held_at_mark - held, "inside_tolerance": count,
-        "inside_tolerance_at_mark": count_at_mark, "margin_m": margin,
-        "margin_at_mark_m": margin_at_mark,
+        **odds, "inside_tolerance": there_way[0], "inside_tolerance_at_mark": here_way[0][dig],
+        "margin_m": there_way[1], "margin_at_mark_m": here_way[1][dig],
     }, columns=list(COLUMNS))  # fmt: skip
     best = _best(table.assign(dig=dig))
     table = table.loc[best].replace([np.inf], np.nan).reset_index(drop=True)
     return gpd.GeoDataFrame(table, geometry=there[best], crs=facilities.crs)
+
+
+def _odds(
+    walk: pd.DataFrame, spots: pd.DataFrame, own: pd.DataFrame
+) -> dict[str, NDArray[np.object_] | NDArray[np.float64]]:
+    """Say where each place is on its line, and by what odds a hole there holds the leak."""
+    dig = spots["dig"].to_numpy(dtype=int)
+    half = (own["hole_along_m"] + own["room_m"]).to_numpy(dtype=float)
+    at_mark = own["chainage_m"].to_numpy(dtype=float)
+    chainage = spots["chainage_m"].to_numpy(dtype=float)
+    held, held_at_mark = (_held(walk, dig, at, half) for at in (chainage, at_mark))
+    return {
+        "line_id": own["line_id"].to_numpy(dtype=object),
+        "chainage_m": chainage,
+        "moved_m": chainage - at_mark,
+        "probability": held,
+        "probability_at_mark": held_at_mark,
+        "probability_lost": held_at_mark - held,
+    }
 
 
 def in_the_way(
