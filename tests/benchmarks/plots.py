@@ -37,7 +37,7 @@ def plot(results: dict[str, Score], path: Path) -> bool:
         if np.isfinite(result.claim).any():
             _claims(left, name, result, colour)
     _finish(left, right)
-    figure.savefig(path, dpi=110)
+    figure.savefig(path, dpi=100, pil_kwargs={"optimize": True})
     plt.close(figure)
     return True
 
@@ -54,8 +54,9 @@ def _claims(axes, name: str, result: Score, colour: str) -> None:
     mean, came = np.array([r.claim for r in rows]), np.array([r.came for r in rows])
     chance = np.array([r.chance for r in rows])
     shift = 0.006 if name == "leakgeo" else -0.006  # Bars side by side can be told apart.
+    bars = np.minimum(chance, [came, 1 - came])
     axes.errorbar(
-        mean + shift, came, yerr=chance, marker="o", markersize=4.5, capsize=3, color=colour,
+        mean + shift, came, yerr=bars, marker="o", markersize=4.5, capsize=3, color=colour,
         linestyle="-" if name == "leakgeo" else "--", label=f"{name} ({result.claim.size} lines)",
     )  # fmt: skip
 
