@@ -18,7 +18,7 @@ from leakgeo.dig.rules import load_rules
 
 X0, Y0 = 500_000.0, 4_200_000.0
 quick = settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

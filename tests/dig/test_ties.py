@@ -13,7 +13,7 @@ from shapely import LineString, Point
 from tests.dig.conftest import METRES, X0, Y0
 
 quick = settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 

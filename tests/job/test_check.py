@@ -194,7 +194,7 @@ _MESSY = st.one_of(
 
 
 @pytest.mark.parametrize("name", ["depth_m", "installed_year", "material"])
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(values=st.lists(_MESSY, min_size=1, max_size=8))
 def test_nothing_in_a_column_raises(name, values):
     field = load_schema("routes").field(name)
@@ -209,7 +209,7 @@ def test_nothing_in_a_column_raises(name, values):
 
 
 @pytest.mark.parametrize("name", ["usable", "time"])
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(values=st.lists(_MESSY, min_size=1, max_size=8))
 def test_nothing_in_a_typed_column_raises(name, values):
     parsed = parse_column(pd.Series(values, dtype=object), load_schema("readings").field(name))

@@ -170,7 +170,7 @@ _FEET_AND_HEIGHT = CompoundCRS(
 WRITTEN_IN = [4326, 3857, 32632, 32633, 4979, 3035, _BOUND, _FEET_AND_HEIGHT]
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(
     crs=st.sampled_from(WRITTEN_IN),
     other=st.sampled_from(WRITTEN_IN),
