@@ -137,3 +137,22 @@ def test_the_contract_tells_every_column_that_is_written(town):
     for name, schema in load_schemas("output").items():
         written = pyogrio.read_info(town[1] / "result.gpkg", layer=name)["fields"]
         assert set(written) == set(schema.columns), name
+
+
+def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
+    from leakgeo.find import locate
+
+    real_find, name = locate.find, "H-126"
+
+    def find(lines, line, *rest):
+        if lines.table.index[line] == name:
+            raise ArithmeticError("made to fail")
+        return real_find(lines, line, *rest)
+
+    monkeypatch.setattr(locate, "find", find)
+    result = leakgeo.locate(TOWN)
+    lines = result.layers["lines"].set_index("line_id")
+    assert lines.loc[name, "status"] == "rejected"
+    assert "made to fail" in lines.loc[name, "message"]
+    assert (lines["status"] == "located").any()
+    assert [f.feature for f in result.faults if "made to fail" in f.problem] == [name]

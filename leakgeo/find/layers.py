@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.arrays import Floats
+    from leakgeo.faults import Fault
     from leakgeo.find.locate import Finding
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
@@ -80,14 +81,17 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
 
 
 def lines_table(
-    job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame
-) -> pd.DataFrame:
+    job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame,
+    failed: Sequence[Fault],
+) -> pd.DataFrame:  # fmt: skip
     """One row for every line that was named, with what came of it."""
+    defeated = {fault.feature: fault.problem for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
     unheard = [i for i in lines.table.index[lines.asked] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability, f.mark.chainage_m, message_of(f))
             for i, f in found.items()]  # fmt: skip
-    rows += [(i, "rejected", np.nan, np.nan, rejected_message(i, readings)) for i in unheard]
+    why = {i: defeated.get(i) or rejected_message(i, readings) for i in unheard}
+    rows += [(i, "rejected", np.nan, np.nan, why[i]) for i in unheard]
     rows += [(i, "rejected", np.nan, np.nan, why) for i, why in lines.rejected.items()]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.faults import Fault
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import pose
@@ -65,17 +66,29 @@ def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Res
     """
     lines, constants = lines_in(result), constants_in(result)
     readings = result.layers["readings_on_route"]
-    findings = [
-        find(lines, line, own, constants, leak_prior, zone_probability)
-        for line, own in readings_by_line(readings, lines, constants)
-    ]
+    findings, faults = [], []
+    for line, own in readings_by_line(readings, lines, constants):
+        try:
+            findings.append(find(lines, line, own, constants, leak_prior, zone_probability))
+        except (ArithmeticError, ValueError) as error:
+            faults.append(_not_worked_out(str(lines.table.index[line]), error))
     layers = {
         "profile": density_on_profile(result.job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(result.job, lines, findings),
         "marks": marks_layer(result.job, lines, findings),
-        "lines": lines_table(result.job, lines, findings, readings),
+        "lines": lines_table(result.job, lines, findings, readings, faults),
     }
-    return result.adding(layers)
+    return result.adding(layers, faults)
+
+
+def _not_worked_out(line_id: str, error: Exception) -> Fault:
+    """A line whose numbers defeat the computing: it is told, and stops no other."""
+    return Fault(
+        "readings",
+        f"The readings of this line can't be worked out ({error}).",
+        "Look for levels or chainages that can't be right.",
+        line_id,
+    )
 
 
 def find(
@@ -86,6 +99,8 @@ def find(
     material = constants.materials[lines.material[line]]
     problem = pose(readings, material, float(lines.depth_m[line]), constants)
     found = posterior(problem, float(lines.length_m[line]), constants, leak_prior)
+    if not np.isfinite([*found.probability, found.leak_probability]).all():
+        raise ArithmeticError("the odds are not finite")
     cell = 2.0 * float(found.chainage_m[0])
     mark = best_mark(found.chainage_m, found.probability)
     # What is claimed of a mark is that there is a leak, and that it is there.

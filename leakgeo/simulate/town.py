@@ -37,8 +37,7 @@ DEFAULT_SEED = 20
 def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.DataFrame]:
     """Draw the town: two mains and as many services, their readings, and all around them.
 
-    A few faults are in it on purpose: a reading without position, one far off, and a line that
-    nobody walked.
+    Two faults are in it on purpose: a reading without position, and one far off.
 
     Parameters
     ----------
@@ -128,16 +127,15 @@ def _with_air(
 
 
 def _with_faults(readings: gpd.GeoDataFrame, services: Sequence[Service]) -> gpd.GeoDataFrame:
-    """Spoil the job as crews do: a line not walked, a fix lost, a fix in the wrong place."""
+    """Spoil the job as crews do: a fix lost, a fix in the wrong place."""
     if len(services) < 6:
         return readings
-    kept = readings[readings["line_id"] != services[-1].line_id].reset_index(drop=True)
-    untaped = np.flatnonzero(kept["chainage_m"].isna())
+    untaped = np.flatnonzero(readings["chainage_m"].isna())
     lost, astray = (untaped[3], untaped[-3]) if len(untaped) > 6 else (3, 40)
-    shapes = kept.geometry.to_numpy().copy()
+    shapes = readings.geometry.to_numpy().copy()
     shapes[lost] = None
     shapes[astray] = shapely.transform(shapes[astray], lambda xy: xy + 640.0)
-    return kept.set_geometry(gpd.GeoSeries(shapes, crs=readings.crs))
+    return readings.set_geometry(gpd.GeoSeries(shapes, crs=readings.crs))
 
 
 def write_town(path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16) -> None:

@@ -17,9 +17,7 @@ from leakgeo.dig.clearance import HOLD, READY
 from leakgeo.dig.rules import load_rules
 
 X0, Y0 = 500_000.0, 4_200_000.0
-quick = settings(
-    max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+quick = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig, gas_main):

@@ -12,9 +12,7 @@ from shapely import LineString, Point
 
 from tests.dig.conftest import METRES, X0, Y0
 
-quick = settings(
-    max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+quick = settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def fittings(*offsets, kind="meter"):
