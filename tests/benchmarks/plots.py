@@ -29,7 +29,7 @@ def plot(results: dict[str, Score], path: Path) -> bool:
     mpl.use("Agg")
     import matplotlib.pyplot as plt
 
-    figure, (left, right) = plt.subplots(1, 2, figsize=(11, 4.6), layout="constrained")
+    figure, (left, right) = plt.subplots(1, 2, figsize=(10, 4.4), layout="constrained")
     styles = dict(zip(results, zip(COLOURS, DASHES, strict=True), strict=False))
     for name, result in results.items():
         colour, dash = styles[name]
