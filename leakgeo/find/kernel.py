@@ -47,7 +47,7 @@ COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, CONTRAST_SCALE, TAIL = 0, 1, 2, 3, 4
 
 _DB = 10.0 / math.log(10.0)
 _MOST_ITERATIONS = 12
-_SETTLED = 0.03
+_SETTLED = 0.06
 _LONGEST_STEP = 1.0
 # Below this error, in metres squared, the level is as good as straight over it.
 _SMALL_VARIANCE = 0.01

@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.prior import Problem
 
-# Cells of the posterior, and the last look.
+# Cells of the posterior.
 STEP_M = 0.05
 # Looks at the line, each in the gaps of the last where the leak may be; the first sees all of it.
-LOOKS_M = (0.8, 0.4, 0.15, STEP_M)
+LOOKS_M = (0.8, 0.4, 0.15, 0.075)
 # Places this many nats below the best hold under 1e-3 of the probability: no closer look there.
-DEEP_NATS = 9.0
+DEEP_NATS = 8.0
 # A broad posterior is smooth: no look needs more than this many places.
 MOST_PLACES = 60
 

@@ -15,7 +15,7 @@ HEARD = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
 # Silence explains the readings this much better, in nats, than any sound would.
-QUIET_NATS = -1.0
+QUIET_NATS = -0.5
 
 _LEVER = {
     "position": "Positions limit it: tape the stops from a known fitting.",
