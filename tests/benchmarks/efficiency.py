@@ -29,7 +29,7 @@ from leakgeo.find.posterior import posterior
 from leakgeo.find.prior import Problem, pose
 from leakgeo.find.readings import Readings
 from leakgeo.find.steps import Steps
-from leakgeo.find.zones import best_mark
+from leakgeo.find.zones import FOOT_M, best_mark
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
@@ -191,8 +191,9 @@ def cells() -> list[Cell]:
 
 HEADER = (
     "| depth | material | noise variance, times | bound | mark: error / bound | "
-    "posterior mean: error / bound | below the threshold | their claim | mark, all lines |\n"
-    "|---|---|---|---|---|---|---|---|---|"
+    "posterior mean: error / bound | below the threshold | their claim | mark, all lines | "
+    "within 1 ft | claim |\n"
+    "|---|---|---|---|---|---|---|---|---|---|---|"
 )
 
 
@@ -219,7 +220,8 @@ def row(name: str, result: Outcome) -> str:
     claim = f"{result.claim[far].mean():.2f}" if far.any() else ""
     return (
         f"| {name} | {least:.3f} m | {mark[0]:.2f} ± {mark[1]:.2f} | {mean[0]:.2f} ± {mean[1]:.2f} "
-        f"| {far.mean():.3f} | {claim} | {result.ratio(result.mark_m)[0]:.2f} |"
+        f"| {far.mean():.3f} | {claim} | {result.ratio(result.mark_m)[0]:.2f} "
+        f"| {np.mean(np.abs(result.mark_m) <= FOOT_M):.3f} | {result.claim.mean():.3f} |"
     )
 
 

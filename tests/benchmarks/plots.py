@@ -67,10 +67,12 @@ def _finish(left, right) -> None:
              ylabel="Share within one foot", title="Do the claims come true?")  # fmt: skip
     left.legend(loc="upper left", frameon=False, fontsize=9)
     right.axvline(FOOT_M, color="0.75", linewidth=1)
-    right.text(FOOT_M * 1.05, 0.03, "one foot", color="0.4", fontsize=9)
+    right.text(
+        FOOT_M * 0.95, 0.95, "one foot", horizontalalignment="right", color="0.4", fontsize=9
+    )
     right.set_xscale("log")
     right.set_xticks(AXIS_M, [f"{x:g}" for x in AXIS_M])
     right.set_xticks([], minor=True)
     right.set(xlim=(AXIS_M[0], AXIS_M[-1]), ylim=(0, 1.02), xlabel="Error of the mark, m",
               ylabel="Share of lines", title="How far off are the marks?")  # fmt: skip
-    right.legend(loc="lower right", frameon=False, fontsize=9, bbox_to_anchor=(1, 0.08))
+    right.legend(loc="lower right", edgecolor="none", framealpha=0.9, fontsize=9)
