@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.positions import split_error
+from leakgeo.find.positions import Evened, even_steps, split_error
 from leakgeo.find.steps import Steps, steps_of
 
 if TYPE_CHECKING:
@@ -103,17 +103,21 @@ def readings_by_line(
 
 def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table:
     used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    # By name first: sums must not depend, to the last bit, on the order of the rows.
+    used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
     own = readings.iloc[used]
     line = lines.index_of(texts(own, "line_id"))
-    name = pd.factorize(texts(own, "reading_id"), sort=True)[0]
     stop = _stops(own, line)
-    place = np.bincount(stop, floats(own, "chainage_m")) / np.maximum(np.bincount(stop), 1)
-    order = np.lexsort((name, stop, place[stop], line))
+    evened = _evened(own)
+    place = np.bincount(stop, evened.chainage_m) / np.maximum(np.bincount(stop), 1)
+    order = np.lexsort((stop, place[stop], line))
     surface = pd.Series(texts(own, "surface")).fillna("unknown")
     band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
     kind = own.groupby(["sensor", "air", "sound_unit"], dropna=False, sort=True).ngroup()
     numbers = {
-        "chainage_m": place[stop],
+        "chainage_m": np.clip(place[stop], 0.0, lines.length_m[line]),
+        "evened_sd_m": evened.own_sd_m,
+        "common_variance": evened.common_variance,
         "smear_m": np.array(surface.map(constants.smear_m), dtype=float),
         **{c: floats(own, c) for c in ("level_db", "rounding_sd_db", "chainage_sd_m",
                                        "offset_m", "tape_weight")},
@@ -129,6 +133,18 @@ def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table
         np.asarray(own["gain_known"], dtype=bool)[order],
         tuple(bands),
         used[order],
+    )
+
+
+def _evened(own: pd.DataFrame) -> Evened:
+    """Satellite positions put on the even steps of their walks; taped ones stand as they are."""
+    satellite = floats(own, "tape_weight") < SATELLITE
+    return even_steps(
+        floats(own, "chainage_m"),
+        floats(own, "offset_m"),
+        floats(own, "chainage_sd_m"),
+        np.where(satellite, floats(own, "seq"), np.nan),
+        np.asarray(pd.factorize(own["walk"])[0], dtype=np.int64),
     )
 
 
@@ -168,5 +184,8 @@ def _position_errors(number: dict[str, Floats], walk: Ints) -> tuple[Floats, Flo
     """Own and shared errors along the pipe; a tape's are each reading's own."""
     error, satellite = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
     alone, shift = split_error(number["offset_m"], error, walk)
-    shared = np.bincount(walk, satellite) / np.bincount(walk)
-    return np.where(satellite, alone, error), shift * shared
+    count = np.bincount(walk)
+    shift *= np.bincount(walk, satellite) / count
+    alone = np.where(np.isfinite(number["evened_sd_m"]), number["evened_sd_m"], alone)
+    more = np.bincount(walk, number["common_variance"]) / count
+    return np.where(satellite, alone, error), np.sqrt(shift**2 + more)
