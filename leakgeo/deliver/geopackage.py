@@ -53,7 +53,7 @@ def write_geopackage(result: Result, path: Path) -> None:
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
-    with _unhurried_disk():
+    with quick_disk():
         for name in names:
             schema = schemas.get(name)
             frame = shaped(result.layers[name], schema, result.job.output_crs)
@@ -61,15 +61,21 @@ def write_geopackage(result: Result, path: Path) -> None:
 
 
 @contextmanager
-def _unhurried_disk() -> Iterator[None]:
-    """Let SQLite leave flushing to the end: a file that is not whole yet is never put in place."""
-    name = "OGR_SQLITE_SYNCHRONOUS"
-    before = pyogrio.get_gdal_config_option(name)
-    pyogrio.set_gdal_config_options({name: "OFF"})
+def quick_disk(**more: str) -> Iterator[None]:
+    """Let SQLite leave flushing to the end: a file that is not whole yet is never put in place.
+
+    Parameters
+    ----------
+    **more : str
+        Further GDAL options to hold meanwhile.
+    """
+    options = {"OGR_SQLITE_SYNCHRONOUS": "OFF", **more}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
+    pyogrio.set_gdal_config_options(options)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({name: before})
+        pyogrio.set_gdal_config_options(before)
 
 
 def shaped(frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS) -> pd.DataFrame:
@@ -209,6 +215,30 @@ def _append(path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | No
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):
         options["GEOMETRY_NAME"] = "geom"
+    append_layer(path, name, frame, _geometry_type(frame, schema), options)
+
+
+def append_layer(
+    path: Path, name: str, frame: pd.DataFrame, geometry_type: str | None,
+    options: Mapping[str, str], metadata: Mapping[str, str] | None = None,
+) -> None:  # fmt: skip
+    """Append one layer to a GeoPackage, made if it isn't there.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    name : str
+    frame : pandas.DataFrame or geopandas.GeoDataFrame
+    geometry_type : str or None
+        As OGR names it; None for a table.
+    options, metadata : mapping of str to str
+        Layer creation options, and metadata of the layer.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+    """
     try:
         pyogrio.write_dataframe(
             frame,
@@ -216,8 +246,9 @@ def _append(path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | No
             layer=name,
             driver="GPKG",
             append=path.exists(),
-            geometry_type=_geometry_type(frame, schema),
-            layer_options=options,
+            geometry_type=geometry_type,
+            layer_options=dict(options),
+            layer_metadata=None if metadata is None else dict(metadata),
         )
     except (OSError, RuntimeError) as error:
         raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error

@@ -19,11 +19,11 @@ _MOST, _APART_M, _WITHIN_M = 4, 2.0, 0.7
 def level_bumps(problem: Problem) -> Floats:
     """Chainages of the loudest stretches, the loudest first, shape (k,) with k from 1 to 4.
 
-    Levels are first set off from the middle of their own walk.
+    Levels are first set off from the loud end of their own walk.
     """
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
     walk = problem.codes[:, kernel.WALK_AT]
-    # Of each walk the loud end: a walk around the leak is loud throughout.
+    # Not from its middle: a walk around the leak is loud throughout.
     top = {w: np.max(_smoothed(x[walk == w], y[walk == w])) for w in np.unique(walk)}
     return _bumps(x, y - np.array([top[w] for w in walk]))
 

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
-import pyogrio
 from pyproj import CRS
 
 from leakgeo.deliver.atomic import write_whole
-from leakgeo.deliver.geopackage import shaped
-from leakgeo.errors import OutputError
+from leakgeo.deliver.geopackage import append_layer, quick_disk, shaped
 from leakgeo.job.schema import load_schemas
 from leakgeo.simulate.job import SIMULATED
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Mapping
     from pathlib import Path
 
     import pandas as pd
+
+
+# GDAL stamps the layers with the time of writing: one date, for the same bytes.
+STAMP = "2025-05-06T00:00:00.000Z"
 
 
 def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
@@ -44,20 +45,8 @@ def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
         for name in names:
             _append(draft, name, layers[name])
 
-    with _fixed_date():
+    with quick_disk(OGR_CURRENT_DATE=STAMP):
         write_whole(path, write)
-
-
-@contextmanager
-def _fixed_date() -> Iterator[None]:
-    """Let GDAL stamp the layers with one date, and leave flushing to the end."""
-    options = {"OGR_CURRENT_DATE": "2025-05-06T00:00:00.000Z", "OGR_SQLITE_SYNCHRONOUS": "OFF"}
-    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
-    pyogrio.set_gdal_config_options(options)
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options(before)
 
 
 def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
@@ -65,19 +54,8 @@ def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
     crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # No matter for a table.
     frame = shaped(layer, schema, crs)
     about = "" if schema is None else schema.description
-    try:
-        pyogrio.write_dataframe(
-            frame,
-            path,
-            layer=name,
-            driver="GPKG",
-            append=path.exists(),
-            geometry_type=_geometry_type(frame),
-            layer_options={"DESCRIPTION": f"{SIMULATED} {about}".strip()},
-            layer_metadata={"leakgeo": SIMULATED},
-        )
-    except RuntimeError as error:
-        raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error
+    options = {"DESCRIPTION": f"{SIMULATED} {about}".strip()}
+    append_layer(path, name, frame, _geometry_type(frame), options, {"leakgeo": SIMULATED})
 
 
 def _geometry_type(frame: pd.DataFrame) -> str | None:
