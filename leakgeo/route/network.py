@@ -1,0 +1,221 @@
+"""The pipe network: routes cut where they meet, and distances and paths along them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import connected_components, dijkstra
+
+from leakgeo.route.junctions import Junctions, junctions_of
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats, Ints
+    from leakgeo.route.lines import Lines
+
+__all__ = ["Junctions", "Network", "junctions_of", "network_of"]
+
+# Places of a line nearer than this are one.
+_SAME_M = 1e-6
+# So many sources are solved at once: bounds the memory.
+_AT_ONCE = 256
+
+
+@dataclass(frozen=True, eq=False)
+class Network:
+    """Routes cut into sections between nodes; a node is an end, a junction, or a stop of interest.
+
+    Parameters
+    ----------
+    nodes : int
+        How many nodes there are, numbered from 0.
+    line : ndarray of int, shape (s,)
+        Line of each section; sections stand in order of line, then chainage.
+    begin_m, end_m : ndarray of float, shape (s,)
+        Chainages between which it lies.
+    tail, head : ndarray of int, shape (s,)
+        Node at its beginning, at its end.
+    first : ndarray of int, shape (l + 1,)
+        Where each line's sections begin.
+    part : ndarray of int, shape (nodes,)
+        Connected part of the network that each node is in.
+    stop : ndarray of int, shape (n,)
+        Node of each stop that the network was made with.
+    """
+
+    nodes: int
+    line: Ints
+    begin_m: Floats
+    end_m: Floats
+    tail: Ints
+    head: Ints
+    first: Ints
+    part: Ints
+    stop: Ints
+
+    @property
+    def length_m(self) -> Floats:
+        """Ground length of each section, shape (s,)."""
+        return self.end_m - self.begin_m
+
+    def section_at(self, line: Ints, chainage_m: Floats) -> Ints:
+        """Section of each place, shape (n,); a place on a cut is in the section before it."""
+        # Chainages of later lines are lifted above those of earlier ones, so that one search does.
+        lift = 1.0 + float(self.end_m.max(initial=0.0))
+        found = np.searchsorted(self.end_m + lift * self.line, chainage_m + lift * line)
+        return np.asarray(np.clip(found, self.first[line], self.first[line + 1] - 1))
+
+    def graph(self, weight: Floats | None = None) -> csr_array:
+        """Weights between nodes, symmetric, shape (nodes, nodes).
+
+        Parameters
+        ----------
+        weight : ndarray of float, shape (s,), optional
+            Positive weight of each section; its length if None. Of sections side by side the
+            lightest counts.
+        """
+        section = self._lightest(weight)
+        w = (self.length_m if weight is None else weight)[section]
+        i, j = self.tail[section], self.head[section]
+        both = (np.concatenate([w, w]), (np.concatenate([i, j]), np.concatenate([j, i])))
+        return coo_array(both, shape=(self.nodes, self.nodes)).tocsr()
+
+    def distances(
+        self, source: Ints, weight: Floats | None = None, limit: float = np.inf
+    ) -> Floats:
+        """Distance along the network from each source node to every node.
+
+        Parameters
+        ----------
+        source : ndarray of int, shape (n,)
+        weight : ndarray of float, shape (s,), optional
+            As `graph` takes.
+        limit : float
+            Nodes further off are not looked for.
+
+        Returns
+        -------
+        ndarray of float, shape (n, nodes)
+            Inf where there is no way, or none within the limit.
+        """
+        if not len(source):
+            return np.empty((0, self.nodes))
+        return np.asarray(dijkstra(self.graph(weight), indices=source, limit=limit))
+
+    def distance_m(
+        self, line_a: Ints, chainage_a_m: Floats, line_b: Ints, chainage_b_m: Floats
+    ) -> Floats:
+        """Distance along the network between pairs of places, shape (n,); inf where no way is."""
+        a, b = self.section_at(line_a, chainage_a_m), self.section_at(line_b, chainage_b_m)
+        best = np.where(a == b, np.abs(chainage_a_m - chainage_b_m), np.inf)
+        ways_a = [(self.tail[a], chainage_a_m - self.begin_m[a]),
+                  (self.head[a], self.end_m[a] - chainage_a_m)]  # fmt: skip
+        ways_b = [(self.tail[b], chainage_b_m - self.begin_m[b]),
+                  (self.head[b], self.end_m[b] - chainage_b_m)]  # fmt: skip
+        for node_a, out in ways_a:
+            for node_b, back in ways_b:
+                best = np.minimum(best, out + self._between(node_a, node_b) + back)
+        return best
+
+    def path(self, start: int, goal: int) -> Ints:
+        """Sections of the shortest way between two nodes, in order.
+
+        Returns
+        -------
+        ndarray of int, shape (k,)
+            Empty where the nodes are one, or no way joins them.
+        """
+        _, before = dijkstra(self.graph(), indices=start, return_predecessors=True)
+        steps = [goal]
+        while steps[-1] != start and before[steps[-1]] >= 0:
+            steps.append(int(before[steps[-1]]))
+        if steps[-1] != start:
+            return np.empty(0, dtype=np.int64)
+        nodes = np.array(steps[::-1], dtype=np.int64)
+        section = self._lightest(None)
+        key = self._pair(self.tail[section], self.head[section])
+        return np.asarray(section[np.searchsorted(key, self._pair(nodes[:-1], nodes[1:]))])
+
+    def _pair(self, i: Ints, j: Ints) -> Ints:
+        """One number for each pair of nodes, whichever comes first."""
+        return np.asarray(np.minimum(i, j) * np.int64(self.nodes) + np.maximum(i, j))
+
+    def _lightest(self, weight: Floats | None) -> Ints:
+        """The lightest section of each pair of nodes, in order of the pair."""
+        w = self.length_m if weight is None else weight
+        key = self._pair(self.tail, self.head)
+        order = np.lexsort((w, key))
+        order = order[(self.tail != self.head)[order]]
+        return np.asarray(order[np.unique(key[order], return_index=True)[1]])
+
+    def _between(self, node_a: Ints, node_b: Ints) -> Floats:
+        """Distance between pairs of nodes, each source solved once."""
+        source, back = np.unique(node_a, return_inverse=True)
+        graph, found = self.graph(), np.empty(len(node_a))
+        for begin in range(0, len(source), _AT_ONCE):
+            away = dijkstra(graph, indices=source[begin : begin + _AT_ONCE])
+            these = (back >= begin) & (back < begin + _AT_ONCE)
+            found[these] = away[back[these] - begin, node_b[these]]
+        return found
+
+
+def network_of(
+    lines: Lines,
+    junctions: Junctions,
+    stop_line: Ints | None = None,
+    stop_chainage_m: Floats | None = None,
+) -> Network:
+    """Cut the lines at their junctions, and at stops of interest, into one network.
+
+    What is joined is one node: the gap across which a junction was drawn is an error of the traces,
+    and has no length.
+
+    Parameters
+    ----------
+    lines : Lines
+    junctions : Junctions
+        As `junctions_of` gives.
+    stop_line : ndarray of int, shape (n,), optional
+        Lines of further places to make nodes of, such as fittings.
+    stop_chainage_m : ndarray of float, shape (n,), optional
+        Their chainages.
+
+    Returns
+    -------
+    Network
+    """
+    count = len(lines.length_m)
+    stops = np.empty(0, dtype=np.int64) if stop_line is None else stop_line
+    at = np.empty(0) if stop_chainage_m is None else stop_chainage_m
+    own = np.arange(count)
+    line = np.concatenate([own, own, junctions.line_a, junctions.line_b, stops])
+    ends = [np.zeros(count), lines.length_m]
+    chainage = np.concatenate([*ends, junctions.chainage_a_m, junctions.chainage_b_m, at])
+    vertex, kept = _vertices(line, chainage)
+    a, b = np.split(vertex[2 * count : 2 * count + 2 * len(junctions.line_a)], 2)
+    node = _merged(len(kept), a, b)
+    line, chainage = line[kept], chainage[kept]
+    same = np.flatnonzero(line[1:] == line[:-1])
+    sections = (line[same], chainage[same], chainage[same + 1], node[same], node[same + 1])
+    nodes = int(node.max(initial=-1)) + 1
+    part = _merged(nodes, node[same], node[same + 1])
+    first = np.searchsorted(line[same], np.arange(count + 1))
+    return Network(nodes, *sections, first, part, node[vertex[len(vertex) - len(at) :]])
+
+
+def _vertices(line: Ints, chainage: Floats) -> tuple[Ints, Ints]:
+    """Number places in order along the lines, and tell which row stands for each number."""
+    order = np.lexsort((chainage, line))
+    step = (np.diff(line[order]) != 0) | (np.diff(chainage[order]) > _SAME_M)
+    fresh = np.concatenate([[True], step])[: len(order)]
+    vertex = np.empty(len(order), dtype=np.int64)
+    vertex[order] = np.cumsum(fresh) - 1
+    return vertex, order[fresh]
+
+
+def _merged(count: int, a: Ints, b: Ints) -> Ints:
+    """Number what is joined alike, shape (count,)."""
+    graph = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
