@@ -97,8 +97,8 @@ def junctions_of(
     pairs = _once(_ordered(kept))
     part = _parts(len(lines.length_m), pairs)
     faults = [*_close_faults(lines, near, part), *_crossing_faults(lines, pairs)]
-    columns = (pairs[name].to_numpy() for name in _COLUMNS)
-    return Junctions(*columns, faults=tuple(faults))
+    a, at_a, b, at_b, gap = (pairs[name].to_numpy() for name in _COLUMNS)
+    return Junctions(a, at_a, b, at_b, gap, tuple(faults))
 
 
 def _reach(lines: Lines, a: Ints, b: Ints, join_sd: float, floor_m: float) -> Floats:

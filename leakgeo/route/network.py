@@ -127,16 +127,37 @@ class Network:
         ndarray of int, shape (k,)
             Empty where the nodes are one, or no way joins them.
         """
-        _, before = dijkstra(self.graph(), indices=start, return_predecessors=True)
-        steps = [goal]
-        while steps[-1] != start and before[steps[-1]] >= 0:
-            steps.append(int(before[steps[-1]]))
-        if steps[-1] != start:
-            return np.empty(0, dtype=np.int64)
-        nodes = np.array(steps[::-1], dtype=np.int64)
+        return self.ways(np.array([start]), np.array([goal]))[1]
+
+    def ways(self, start: Ints, goal: Ints) -> tuple[Ints, Ints]:
+        """Sections of the shortest ways between pairs of nodes, all solved at once.
+
+        Parameters
+        ----------
+        start, goal : ndarray of int, shape (n,)
+            Each start in a connected part of its own, so that one search serves them all.
+
+        Returns
+        -------
+        pair, section : ndarray of int, shape (k,)
+            In order of the pair, then from start to goal.
+        """
+        _, before, source = dijkstra(
+            self.graph(), indices=start, min_only=True, return_predecessors=True
+        )
+        pair = np.flatnonzero(source[goal] == start)
+        node, steps = goal[pair], []
+        while len(pair := pair[(more := before[node] >= 0)]):
+            steps.append((pair, before[node[more]], node[more]))
+            node = before[node[more]]
+        if not steps:
+            return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+        # Found from the goals back: turned, and laid out pair by pair.
+        which, i, j = (np.concatenate(column) for column in zip(*steps[::-1], strict=True))
         section = self._lightest(None)
         key = self._pair(self.tail[section], self.head[section])
-        return np.asarray(section[np.searchsorted(key, self._pair(nodes[:-1], nodes[1:]))])
+        order = np.argsort(which, kind="stable")
+        return which[order], section[np.searchsorted(key, self._pair(i, j))][order]
 
     def _pair(self, i: Ints, j: Ints) -> Ints:
         """One number for each pair of nodes, whichever comes first."""

@@ -134,6 +134,19 @@ def test_nothing_leads_to_another_part():
     assert len(set(net.part[net.stop].tolist())) == 2
 
 
+def test_many_ways_are_found_at_once():
+    street = [[(0, 0), (50, 0)], [(50, 0), (90, 0)], [(20, 0), (20, 30)]]
+    shapes = [[(x, y + 200 * k) for x, y in line] for k in range(3) for line in street]
+    lines = lines_from(shapes)
+    net = network(
+        lines, *((3 * k + 2, 10.0) for k in range(3)), *((3 * k + 1, 5.0 * k) for k in range(3))
+    )
+    pair, section = net.ways(net.stop[:3], net.stop[3:])
+    assert pair.tolist() == [0, 0, 1, 1, 1, 2, 2, 2]
+    assert net.line[section].tolist() == [2, 0, 5, 3, 4, 8, 6, 7]
+    assert net.length_m[section].sum() == pytest.approx(3 * 40 + 15, abs=1e-6)
+
+
 CORNERS = [(i, j) for i in range(4) for j in range(4)]
 # Uneven blocks, so that no two ways are of one length.
 XY = {(i, j): (97.0 * i + 9 * j * j, 89.0 * j + 7 * i * i) for i, j in CORNERS}
