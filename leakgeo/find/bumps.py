@@ -19,13 +19,15 @@ _MOST, _APART_M, _WITHIN_M = 4, 2.0, 0.7
 def level_bumps(problem: Problem) -> Floats:
     """Chainages of the loudest stretches, the loudest first, shape (k,) with k from 1 to 4.
 
-    Levels are first set off from the loud end of their own walk.
+    Levels are first set off from the loud end of their own walk and band.
     """
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
-    walk = problem.codes[:, kernel.WALK_AT]
+    _, walk = np.unique(
+        problem.codes[:, [kernel.WALK_AT, kernel.BAND]], axis=0, return_inverse=True
+    )
     # Not from its middle: a walk around the leak is loud throughout.
-    top = {w: np.max(_smoothed(x[walk == w], y[walk == w])) for w in np.unique(walk)}
-    return _bumps(x, y - np.array([top[w] for w in walk]))
+    top = [np.max(_smoothed(x[walk == w], y[walk == w])) for w in range(int(walk.max()) + 1)]
+    return _bumps(x, y - np.array(top)[walk])
 
 
 def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
@@ -35,7 +37,9 @@ def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
         kernel.ONE, place_m, fitted, problem.readings, problem.codes, columns,
         np.empty(len(problem.readings)), problem.noise,
     )  # fmt: skip
-    return _bumps(problem.readings[:, kernel.X], columns[-1])
+    # Of a stop heard in several bands only the sum tells of more sound, not the contrasts.
+    whole = problem.codes[:, kernel.STOP] > 0
+    return _bumps(problem.readings[whole, kernel.X], columns[-1, whole])
 
 
 def _bumps(x: Floats, height: Floats) -> Floats:

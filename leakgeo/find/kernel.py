@@ -23,10 +23,10 @@ from leakgeo.compiled import compiled
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
-# Places of the constants in the vector that is fitted: two for the ground and one for
-# the share of sound that comes by the pipe, three for each filter
-# band from BANDS on, a shift for each walk whose positions share an error, a step for each further
-# walk and surface, the level, and, where another source is fitted, three for it at the end.
+# Places of the constants in the vector that is fitted: two for the ground, one for the share of
+# sound that comes by the pipe, three for each filter band from BANDS on, shifts and stretches of
+# walks whose positions share an error, steps between walks, bands and surfaces, the level, and,
+# where another source is fitted, three for it at the end.
 DEPTH, SMEAR, PIPED, BANDS = 0, 1, 2, 3
 DECAY, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3
 # In a table of natural constants a band has the share of the pipe's path besides.
@@ -36,11 +36,13 @@ OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 # What may sound: nothing, one source, or a leak and another source.
 SILENT, ONE, TWO = 0, 1, 2
 
-# Columns of the table of readings. The load is how much of the coupling a reading carries.
-X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD = 0, 1, 2, 3, 4, 5
-# Columns of the table of codes. The first reading of a stop has the number of them, others none;
-# from STEPS_AT on come places of steps in level, the walk's first.
-BAND, STOP, SHIFT_AT, STEPS_AT, WALK_AT = 0, 1, 2, 3, 3
+# Columns of the table of readings. The load is how much of the coupling a reading carries, the
+# lever by how much a stretch of its walk moves it.
+X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, LEVER = 0, 1, 2, 3, 4, 5, 6
+# Columns of the table of codes. The first reading of a stop has the number of them, the next ones
+# -1, -2 ..., as they are turned into its contrasts; from STEPS_AT on come places of steps in level,
+# the walk's first.
+BAND, STOP, SHIFT_AT, FRAME_AT, STRETCH_AT, STEPS_AT, WALK_AT = 0, 1, 2, 3, 4, 5, 5
 
 # Entries of the noise vector.
 COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, CONTRAST_SCALE, TAIL = 0, 1, 2, 3, 4
@@ -99,6 +101,30 @@ def _source_power(
 
 
 @compiled
+def _seen_at(reading: Floats, code: Ints, natural: Floats) -> float:
+    """Chainage of a reading in the frame, its walk shifted and stretched as fitted."""
+    x = reading[X]
+    if code[SHIFT_AT] >= 0:
+        x += natural[code[SHIFT_AT]]
+    if code[FRAME_AT] >= 0:
+        x -= natural[code[FRAME_AT]]
+    if code[STRETCH_AT] >= 0:
+        x += natural[code[STRETCH_AT]] * reading[LEVER]
+    return float(x)
+
+
+@compiled
+def _slope_by_place(reading: Floats, code: Ints, steep: float, slopes: Floats) -> None:
+    """Fill the slopes by what `_seen_at` depends on, from the slope by chainage."""
+    if code[SHIFT_AT] >= 0:
+        slopes[code[SHIFT_AT]] = steep
+    if code[FRAME_AT] >= 0:
+        slopes[code[FRAME_AT]] = -steep
+    if code[STRETCH_AT] >= 0:
+        slopes[code[STRETCH_AT]] = steep * reading[LEVER]
+
+
+@compiled
 def _predict(
     model: int, place: float, natural: Floats, band: Floats, reading: Floats, code: Ints,
     slopes: Floats,
@@ -119,9 +145,7 @@ def _predict(
         return level, 0.0
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
-    x = reading[X]
-    if code[SHIFT_AT] >= 0:
-        x += natural[code[SHIFT_AT]]
+    x = _seen_at(reading, code, natural)
     distance = x - place
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
@@ -144,8 +168,7 @@ def _predict(
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
     steep -= (2.0 * direct / slant + decaying) * unit * distance / slant
-    if code[SHIFT_AT] >= 0:
-        slopes[code[SHIFT_AT]] = steep
+    _slope_by_place(reading, code, steep, slopes)
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
@@ -189,68 +212,87 @@ def _position_variance(
     return float(max(square - mean * mean, 0.0))
 
 
+class Work(NamedTuple):
+    """Room that a fit works in, made once for all places of a scan."""
+
+    columns: Floats
+    variance: Floats
+    robust: Floats
+    keep: Floats
+    load: Floats
+    process: Ints
+    state: Floats
+    gain: Floats
+    spread: Floats
+    square: Floats
+    matrix: Floats
+    right: Floats
+    bent: int
+
+
 @compiled
-def _memory(x: Floats, length: float) -> Floats:
-    """What the coupling keeps from each reading to the next."""
+def _processes(codes: Ints) -> Ints:
+    """Which coupling process each reading shows: that of the sums, 0, or of a contrast."""
+    return np.maximum(-codes[:, STOP], 0)
+
+
+@compiled
+def _memory(x: Floats, process: Ints, length: float) -> Floats:
+    """What the coupling keeps from the reading before it of the same process."""
     keep = np.zeros(x.size)
-    for i in range(1, x.size):
-        keep[i] = math.exp(-(x[i] - x[i - 1]) / length)
+    before = np.full(int(process.max()) + 1, -np.inf)
+    for i in range(x.size):
+        keep[i] = math.exp(-(x[i] - before[process[i]]) / length)
+        before[process[i]] = x[i]
     return keep
 
 
 @compiled
-def _gains(
-    variance: Floats, noise: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats
-) -> None:
+def _gains(variance: Floats, noise: Floats, work: Work) -> None:
     """Run the variances of the coupling filter: gain and innovation spread."""
-    prior = noise[COUPLING_VARIANCE] * noise[SCALE]
-    held = prior
-    for i in range(keep.size):
-        held = prior + keep[i] ** 2 * (held - prior)
-        spread[i] = load[i] ** 2 * held + variance[i]
-        gain[i] = held * load[i] / spread[i]
-        held *= 1.0 - gain[i] * load[i]
-        spread[i] = math.sqrt(spread[i])
+    prior = np.full(work.state.size, noise[COUPLING_VARIANCE] * noise[CONTRAST_SCALE])
+    prior[0] = noise[COUPLING_VARIANCE] * noise[SCALE]
+    held = prior.copy()
+    for i in range(variance.size):
+        p, load = work.process[i], work.load[i]
+        now = prior[p] + work.keep[i] ** 2 * (held[p] - prior[p])
+        spread = load**2 * now + variance[i]
+        work.gain[i] = now * load / spread
+        held[p] = now * (1.0 - work.gain[i] * load)
+        work.spread[i] = math.sqrt(spread)
 
 
 @compiled
-def _whiten(column: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats) -> None:
+def _whiten(column: Floats, work: Work) -> None:
     """Turn a column, in place, into its standardised innovations."""
-    state = 0.0
+    work.state[:] = 0.0
     for i in range(column.size):
-        expected = keep[i] * state
-        innovation = column[i] - load[i] * expected
-        state = expected + gain[i] * innovation
-        column[i] = innovation / spread[i]
+        p = work.process[i]
+        expected = work.keep[i] * work.state[p]
+        innovation = column[i] - work.load[i] * expected
+        work.state[p] = expected + work.gain[i] * innovation
+        column[i] = innovation / work.spread[i]
 
 
 @compiled
-def _unexplained(
-    residual: Floats, variance: Floats, keep: Floats, load: Floats, gain: Floats, spread: Floats,
-    out: Floats,
-) -> None:  # fmt: skip
-    """Mean square, in `out`, of what each residual keeps after the smoothed coupling.
+def _unexplained(residual: Floats, variance: Floats, work: Work) -> None:
+    """Mean square, in `work.square`, of what each residual keeps after the smoothed coupling.
 
     The disturbance smoother, which needs only the filter's gains (Durbin and Koopman, Time Series
     Analysis by State Space Methods, 2012, section 4.5).
     """
-    n = residual.size
-    innovation = np.empty(n)
-    state = 0.0
-    for i in range(n):
-        expected = keep[i] * state
-        innovation[i] = residual[i] - load[i] * expected
-        state = expected + gain[i] * innovation[i]
-    pull, weight = 0.0, 0.0
-    for i in range(n - 1, -1, -1):
-        s2 = spread[i] ** 2
-        alpha = innovation[i] / s2 - gain[i] * pull
-        inverse = 1.0 / s2 + gain[i] ** 2 * weight
-        left = variance[i] * alpha
-        out[i] = left * left + variance[i] * (1.0 - variance[i] * inverse)
-        back = 1.0 - gain[i] * load[i]
-        pull = keep[i] * (load[i] * innovation[i] / s2 + back * pull)
-        weight = keep[i] ** 2 * (load[i] ** 2 / s2 + back * back * weight)
+    innovation = residual.copy()
+    _whiten(innovation, work)
+    pull, weight = np.zeros(work.state.size), np.zeros(work.state.size)
+    for i in range(residual.size - 1, -1, -1):
+        p, load, gain, s2 = work.process[i], work.load[i], work.gain[i], work.spread[i] ** 2
+        scaled = innovation[i] / work.spread[i]
+        left = variance[i] * (scaled - gain * pull[p])
+        inverse = 1.0 / s2 + gain**2 * weight[p]
+        work.square[i] = left * left + variance[i] * (1.0 - variance[i] * inverse)
+        back = 1.0 - gain * load
+        pull[p] = work.keep[i] * (load * scaled + back * pull[p])
+        weight[p] = work.keep[i] ** 2 * (load**2 / s2 + back * back * weight[p])
 
 
 @compiled
@@ -297,7 +339,7 @@ def linearise(
         level, displaced = _predict(model, place, natural, band, readings[i], codes[i], slopes)
         columns[:p, i] = slopes
         columns[p, i] = readings[i, Y] - level
-        scale = noise[SCALE] if readings[i, LOAD] > 0.0 else noise[CONTRAST_SCALE]
+        scale = noise[SCALE] if codes[i, STOP] > 0 else noise[CONTRAST_SCALE]
         variance[i] = readings[i, VARIANCE] * scale + displaced
     _mix(columns, codes)
 
@@ -345,32 +387,17 @@ def _normal_equations(
     return misfit
 
 
-class Work(NamedTuple):
-    """Room that a fit works in, made once for all places of a scan."""
-
-    columns: Floats
-    variance: Floats
-    robust: Floats
-    keep: Floats
-    load: Floats
-    gain: Floats
-    spread: Floats
-    square: Floats
-    matrix: Floats
-    right: Floats
-    bent: int
-
-
 @compiled
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
-    """Make room for the readings, shape (n, 6), and `size` constants."""
+    """Make room for the readings, shape (n, 7), and `size` constants."""
     n = readings.shape[0]
     bent = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
-    bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1)
+    bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1, int(codes[:, STRETCH_AT].max()) + 1)
+    process = _processes(codes)
     return Work(
         np.empty((size + 1, n)), np.empty(n), np.empty(n),
-        _memory(readings[:, X], noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
-        np.empty(n), np.empty(n), np.empty(n),
+        _memory(readings[:, X], process, noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
+        process, np.empty(int(process.max()) + 1), np.empty(n), np.empty(n), np.empty(n),
         np.empty((size, size)), np.empty(size), bent,
     )  # fmt: skip
 
@@ -380,13 +407,11 @@ def _weigh(first: bool, weight: Floats, noise: Floats, work: Work) -> None:
     """Weigh each reading by what it leaves unexplained, and rerun the filter's variances."""
     if first:
         work.robust[:] = work.variance / weight
-        _gains(work.robust, noise, work.keep, work.load, work.gain, work.spread)
-    _unexplained(
-        work.columns[-1], work.robust, work.keep, work.load, work.gain, work.spread, work.square
-    )
+        _gains(work.robust, noise, work)
+    _unexplained(work.columns[-1], work.robust, work)
     weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + work.square / work.variance)
     work.robust[:] = work.variance / weight
-    _gains(work.robust, noise, work.keep, work.load, work.gain, work.spread)
+    _gains(work.robust, noise, work)
 
 
 @compiled
@@ -427,11 +452,12 @@ def fit_at(
         Constants to start from; holds the fitted ones afterwards.
     weight : ndarray of float, shape (n,)
         Weights of the readings to start from; holds the fitted ones afterwards.
-    readings : ndarray of float, shape (n, 6)
-        Chainage (rising), level, variance, variance of position, smear, load; metres, decibels.
-    codes : ndarray of int, shape (n, 6)
-        Band; readings of the stop; places among the constants of the shift, and of the steps of
-        walk, band and surface, negative for none.
+    readings : ndarray of float, shape (n, 7)
+        Chainage (rising), level, variance, variance of position, smear, load, lever; metres,
+        decibels.
+    codes : ndarray of int, shape (n, 9)
+        Band; readings of the stop; places among the constants of the shift, the frame's shift, the
+        stretch, and of the steps of walk, band, turn and surface, negative for none.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (5,)
@@ -450,7 +476,7 @@ def fit_at(
         linearise(model, place, theta, readings, codes, work.columns, work.variance, noise)
         _weigh(iteration == 0, weight, noise, work)
         for j in range(theta.size + 1):
-            _whiten(work.columns[j], work.keep, work.load, work.gain, work.spread)
+            _whiten(work.columns[j], work)
         misfit = _normal_equations(work.columns, theta, mean, precision, work.matrix, work.right)
         reached = _tails(weight, noise[TAIL]) - 0.5 * misfit - np.sum(np.log(work.spread))
         if reached < bound - _SETTLED:
@@ -488,26 +514,43 @@ def _tails(weight: Floats, tail: float) -> float:
 @compiled
 def scan(
     model: int, places: Floats, theta: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noise: Floats, fitted: Floats,
+    mean: Floats, precision: Floats, noise: Floats, frame: int, fitted: Floats, variance: Floats,
 ) -> Floats:  # fmt: skip
     """Log evidence of a source at each of `places`; constants carried from place to place.
 
     Parameters are those of `fit_at`; `fitted`, shape (len(places), p), receives the constants.
+    `frame` is the place among them of the shift of the walk whose positions `places` are given in,
+    whose variance `variance` receives; or negative.
 
     Returns
     -------
     ndarray of float, shape (len(places),)
     """
     evidence = np.empty(places.size)
+    variance[:] = 0.0
     weight = np.ones(readings.shape[0])
     moving = theta.copy()
     work = make_work(readings, codes, theta.size, noise)
     for k in range(places.size):
+        if frame >= 0:
+            # Walks that were pulled along from the place before may have lost their peak.
+            moving[:] = theta
         evidence[k] = fit_at(
             model, places[k], moving, weight, readings, codes, mean, precision, noise, work
         )
         fitted[k] = moving
+        if frame >= 0:
+            variance[k] = _variance_of(frame, work.matrix)
     return evidence
+
+
+@compiled
+def _variance_of(at: int, factor: Floats) -> float:
+    """Posterior variance of one constant, from the Cholesky factor of the precision."""
+    unit = np.zeros(factor.shape[0])
+    unit[at] = 1.0
+    _solve(factor, unit)
+    return float(unit[at])
 
 
 @compiled

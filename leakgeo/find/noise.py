@@ -44,7 +44,7 @@ def tuned(
     """
     degrees = constants.noise["scale_degrees"]
     prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
-    several = bool(np.any(problem.readings[:, kernel.LOAD] == 0.0))
+    several = bool(np.any(problem.codes[:, kernel.STOP] < 0))
     for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + several]:
         score = prior + kernel.scales(
             model, place_m, start, problem.readings, problem.codes,

@@ -15,12 +15,17 @@ OWN_SHARE, OWN_READINGS = 0.6, 4.0
 # A walk is taken to go in even steps if its fixes stray from them no more than so much of their
 # variance, and if there are so many; a stop may be off its step by a share of it.
 STRAY, FEWEST, OFF_STEP = 2.0, 6, 0.2
+# Of a fix's variance that doesn't show as scatter, so much wanders from one stop to the next, as a
+# random walk; and of all of it at least so much.
+WANDER, LEAST_WANDER = 0.05, 0.003
 # Fixes better than this, in metres, need no help.
 GOOD_FIX_M = 0.2
 # What a receiver says of its error is often too good: its variance is taken to be this much more.
-BOLD_CLAIM = 1.15
+BOLD_CLAIM = 1.05
+# That all of it beyond the scatter is shared is believed as firmly as the lean of so many walks.
+STATED_WALKS = 3.0
 # However alike its offsets, a walk may be shifted along the pipe by this share of the variance.
-LEAST_COMMON = 0.1
+LEAST_COMMON = 0.03
 
 
 def split_error(offset_m: Floats, sd_m: Floats, walk: Ints) -> tuple[Floats, Floats]:
@@ -50,7 +55,7 @@ def split_error(offset_m: Floats, sd_m: Floats, walk: Ints) -> tuple[Floats, Flo
 
     >>> own, common = split_error(np.full(30, 1.5), np.full(30, 1.5), np.zeros(30, dtype=int))
     >>> own.max().round(1), common.round(1)
-    (np.float64(0.4), array([1.6]))
+    (np.float64(0.4), array([1.5]))
     """
     count = np.bincount(walk)
     mean = np.bincount(walk, offset_m) / np.maximum(count, 1)
@@ -59,8 +64,9 @@ def split_error(offset_m: Floats, sd_m: Floats, walk: Ints) -> tuple[Floats, Flo
     free = float(np.maximum(count - 1, 0).sum())
     own = (OWN_READINGS * OWN_SHARE + scatter) / (OWN_READINGS + free)
     # A walk that leans to one side as a whole shows the shared part too.
-    lean = float(np.mean(mean**2 / np.maximum(variance, 1e-12)))
-    common = max(BOLD_CLAIM - own, lean, LEAST_COMMON)
+    lean = float(np.sum(mean**2 / np.maximum(variance, 1e-12)))
+    common = (STATED_WALKS * max(BOLD_CLAIM - own, 0.0) + lean) / (STATED_WALKS + len(count))
+    common = max(common, LEAST_COMMON)
     return sd_m * own**0.5, (common * variance) ** 0.5
 
 
@@ -76,11 +82,17 @@ class Evened:
         Error of each reading against its walk; NaN where the walk has no even steps.
     common_variance : ndarray of float, shape (n,)
         What is added to the variance that the walk shares, in square metres.
+    lever : ndarray of float, shape (n,)
+        Steps from the middle of the walk; 0 where it has no even steps.
+    step_variance : ndarray of float, shape (n,)
+        Of the length of the walk's steps, in square metres.
     """
 
     chainage_m: Floats
     own_sd_m: Floats
     common_variance: Floats
+    lever: Floats
+    step_variance: Floats
 
 
 def even_steps(
@@ -89,7 +101,10 @@ def even_steps(
     """Put the readings of each walk on even steps, where its fixes say that it went so.
 
     A crew walks a line in equal steps. A straight line through chainage against order, by least
-    squares, then knows each stop far better than its fix does; what is left is a shift of the walk.
+    squares, then knows each stop far better than its fix does. What is left is a shift and a
+    stretch of the whole walk, and what a drifting fix wanders about that line: for a random walk a
+    fifteenth of what it goes from end to end, and six fifths of it in slope (moments of Brownian
+    motion).
 
     Parameters
     ----------
@@ -124,11 +139,14 @@ def even_steps(
     own = np.bincount(walk, known * scatter)[walk] / np.maximum(count - 1, 1)
     even = known & (count >= FEWEST) & (squares > 0) & (own > GOOD_FIX_M**2)
     even &= stray <= STRAY * np.maximum(own, 0.1 * sd_m**2)
-    tilt = own * k0**2 / np.where(squares > 0, squares, 1.0)
+    wander = WANDER * np.maximum(sd_m**2 - own, 0.0) + LEAST_WANDER * sd_m**2
+    slope = own / np.where(squares > 0, squares, 1.0) + 1.2 * wander / np.maximum(count, 1)
     return Evened(
         np.where(even, chainage_m - x0 + step * k0, chainage_m),
-        np.where(even, np.sqrt((OFF_STEP * step) ** 2 + tilt), np.nan),
+        np.where(even, np.sqrt((OFF_STEP * step) ** 2 + wander * count / 15.0), np.nan),
         np.where(even, own / np.maximum(count, 1), 0.0),
+        np.where(even, k0, 0.0),
+        np.where(even, slope, 0.0),
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from leakgeo.find import kernel
 from leakgeo.find.bumps import level_bumps, residual_bumps
+from leakgeo.find.frame import log_density, widened
 from leakgeo.find.noise import tuned
 from leakgeo.find.prior import beside, with_other
 from leakgeo.find.scan import STEP_M, Scan, evenly, fit, log_mean, look, scan
@@ -75,13 +76,18 @@ def posterior(
     Posterior
     """
     problem, span = _near_the_sound(problem, length_m)
-    place, start = _first_guess(problem, length_m)
+    span = widened(span, problem)
+    place, start = _first_guess(problem, span)
     fitted = tuned(kernel.ONE, place, problem, constants, start)
     one = look(kernel.ONE, span, fitted, start)
     two = _with_other(one, span, fitted, constants)
     alone = _alone_evidence(one, span, fitted, constants)
     silent = _silent_evidence(problem, constants)
-    return _weigh(length_m, one, two, alone, silent, constants, leak_prior)
+    cells = max(int(np.ceil(length_m / STEP_M)), 1)
+    chainage = (np.arange(cells) + 0.5) * (length_m / cells)
+    leak = log_density(one, chainage, problem)
+    both = log_density(two, chainage, problem) if two else leak
+    return _weigh(chainage, (leak, both), alone, silent, constants, leak_prior)
 
 
 def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[float, float]]:
@@ -99,12 +105,27 @@ def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[f
     return kept, span
 
 
-def _first_guess(problem: Problem, length_m: float) -> tuple[float, Floats]:
+def _first_guess(problem: Problem, span: tuple[float, float]) -> tuple[float, Floats]:
     """The likeliest of the loudest stretches, and the constants fitted there."""
-    places = np.clip(level_bumps(problem), 0.0, length_m)
-    fits = [(*fit(kernel.ONE, float(m), problem, problem.mean), float(m)) for m in places]
+    places = np.clip(level_bumps(problem), *span)
+    starts = [(float(m), start) for m in places for start in _starts(problem, float(m))]
+    fits = [(*fit(kernel.ONE, m, problem, start), m) for m, start in starts]
     _, start, place = max(fits, key=lambda f: f[0])
     return place, start
+
+
+def _starts(problem: Problem, place_m: float) -> list[Floats]:
+    """Constants to begin from: as assumed and, in a frame, with all walks loudest at the place."""
+    if problem.frame < 0:
+        return [problem.mean]
+    aligned = problem.mean.copy()
+    shift_at, frame = problem.codes[:, kernel.SHIFT_AT], problem.frame
+    for other in np.setdiff1d(shift_at, [frame]):
+        rows = shift_at == other
+        own = replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
+        off, precision = place_m - level_bumps(own)[0], problem.precision[[other, frame]]
+        aligned[[other, frame]] += np.array([off, -off]) * precision[::-1] / precision.sum()
+    return [problem.mean, aligned]
 
 
 def _with_other(
@@ -150,15 +171,12 @@ def _silent_evidence(problem: Problem, constants: Constants) -> float:
 
 
 def _weigh(
-    length_m: float, one: Scan, two: Scan | None, alone: float, silent: float,
+    chainage: Floats, leaks: tuple[Floats, Floats], alone: float, silent: float,
     constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
-    """Average the models by their evidence and lay the result out in equal cells."""
+    """Average the models by their evidence; those of a leak by itself and with another source."""
     other = constants.other["probability"]
-    cells = max(int(np.ceil(length_m / STEP_M)), 1)
-    chainage = (np.arange(cells) + 0.5) * (length_m / cells)
-    log_one = np.log1p(-other) + one.at(chainage)
-    log_two = np.log(other) + (two.at(chainage) if two else one.at(chainage))
+    log_one, log_two = np.log1p(-other) + leaks[0], np.log(other) + leaks[1]
     density = np.logaddexp(log_one, log_two)
     leak = log_mean(density)
     none = float(np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone))
@@ -168,6 +186,6 @@ def _weigh(
         chainage,
         probability / probability.sum(),
         float(1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))),
-        float(np.exp(log_mean(log_two) - leak)) if two else other,
+        float(np.exp(log_mean(log_two) - leak)),
         max(leak, alone) - silent,
     )

@@ -11,7 +11,7 @@ from leakgeo.find import kernel
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.find.readings import Readings
     from leakgeo.sound.constants import Constants, Material
 
@@ -26,11 +26,14 @@ class Problem:
 
     Parameters
     ----------
-    readings : ndarray of float, shape (n, 6)
-    codes : ndarray of int, shape (n, 6)
+    readings : ndarray of float, shape (n, 7)
+    codes : ndarray of int, shape (n, 9)
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (5,)
+    frame : int
+        Place among the constants of the shift of the walk whose positions all others are seen from;
+        negative where positions are as they stand.
     """
 
     readings: Floats
@@ -38,6 +41,7 @@ class Problem:
     mean: Floats
     precision: Floats
     noise: Floats
+    frame: int = -1
 
 
 def pose(readings: Readings, material: Material, depth_m: float, constants: Constants) -> Problem:
@@ -58,50 +62,75 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     """
     steps, surfaces = readings.steps, int(readings.surface.max()) + 1
     shift_from = kernel.BANDS + kernel.PER_BAND * len(steps.bands)
-    shifts = np.flatnonzero(readings.shift_sd_m > SMALLEST_SHIFT_M)
-    shift_at = np.full(len(readings.shift_sd_m), -1)
-    shift_at[shifts] = shift_from + np.arange(len(shifts))
-    walk_from = shift_from + len(shifts)
+    shift_at = _places(readings.shift_sd_m > SMALLEST_SHIFT_M, shift_from)
+    frame = _frame(readings, shift_at)
+    stretch_from = shift_from + int(np.sum(shift_at >= 0))
+    stretch_at = _places(readings.step_sd_m > 0.0, stretch_from)
+    walk_from = stretch_from + int(np.sum(stretch_at >= 0))
     band_from = walk_from + len(steps.walk_step_db)
-    surface_from = band_from + len(steps.band_step_db)
+    turn_from = band_from + len(steps.band_step_db)
+    surface_from = turn_from + len(steps.turn_step_db)
     variance, load, size = _of_stops(readings, constants)
     columns = [readings.chainage_m, readings.level_db, variance, readings.position_sd_m**2]
     codes = [
         steps.band,
         size,
         shift_at[steps.walk],
+        np.where(shift_at[steps.walk] == frame, -1, frame),
+        stretch_at[steps.walk],
         _step_places(steps.walk, walk_from),
         _step_places(steps.band, band_from),
+        _step_places(steps.turn, turn_from),
         _step_places(readings.surface, surface_from),
     ]
     mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
-        np.column_stack([*columns, readings.smear_m, load]),
+        np.column_stack([*columns, readings.smear_m, load, readings.lever]),
         np.column_stack(codes).astype(np.int64),
         mean,
         sd**-2.0,
         _noise(constants),
+        frame,
     )
 
 
 def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
-    """Variance and load of the readings as `kernel` mixes them by stop, and the stops' sizes.
+    """Variance and load of the readings as `kernel` mixes them by stop, and their places in it.
 
-    A stop heard in several bands has a sum, which carries the coupling and all that the bands
-    share, and contrasts, which carry only what is each band's own.
+    A stop heard in several bands has a sum, which carries all that the bands share, and contrasts,
+    which carry only what is each band's own; both have a coupling, each its own.
     """
     noise = constants.noise
+    own, coupled = noise["own_share"], noise["own_coupling_share"]
     first = np.append(True, readings.stop[1:] != readings.stop[:-1])
     owner = np.cumsum(first) - 1
     count = np.bincount(owner)[owner]
     rounding = (np.bincount(owner, readings.rounding_sd_db**2) / np.bincount(owner))[owner]
-    own = noise["own_share"] * (noise["reading_db"] ** 2 + noise["coupling_db"] ** 2) + rounding
-    shared = (1.0 - noise["own_share"]) * noise["reading_db"] ** 2
-    alone = noise["reading_db"] ** 2 + rounding
-    together = np.where(first, own + count * shared, own)
-    several = np.where(first, np.sqrt(count * (1.0 - noise["own_share"])), 0.0)
-    load = np.where(count > 1, several, 1.0)
-    return np.where(count > 1, together, alone), load, np.where(first, count, 0)
+    # Eigenvalues of an exchangeable covariance: of the sum, and of any contrast.
+    times = np.where(first, 1.0 + (count - 1) * (1.0 - own), own)
+    load = np.where(first, 1.0 + (count - 1) * (1.0 - coupled), coupled)
+    place = np.where(first, count, np.flatnonzero(first)[owner] - np.arange(len(owner)))
+    alone = count == 1
+    variance = np.where(alone, 1.0, times) * noise["reading_db"] ** 2 + rounding
+    return variance, np.sqrt(np.where(alone, 1.0, load)), place
+
+
+def _frame(readings: Readings, shift_at: Ints) -> int:
+    """Shift of the walk with the closest stops, if no walk stands firm; else -1.
+
+    Seen from the walk that heard the leak best, where the leak is is known well; how far that walk
+    is shifted is another question, which doesn't spoil the fit.
+    """
+    if np.any(shift_at < 0):
+        return -1
+    walk, x = readings.steps.walk, readings.chainage_m
+    spacing = [np.ptp(x[walk == w]) / max(np.sum(walk == w) - 1, 0.1) for w in range(len(shift_at))]
+    return int(shift_at[np.argmin(spacing)])
+
+
+def _places(wanted: Bools, begin: int) -> Ints:
+    """Places among the constants of those that are wanted; -1 for the others."""
+    return np.where(wanted, begin + np.cumsum(wanted) - 1, -1)
 
 
 def _step_places(code: Ints, begin: int) -> Ints:
@@ -136,7 +165,8 @@ def _prior(
         )
     ]
     common = readings.shift_sd_m[readings.shift_sd_m > SMALLEST_SHIFT_M]
-    steps = [(0.0, float(sd)) for sd in (*common, *readings.steps.sizes_db)]
+    stretch = readings.step_sd_m[readings.step_sd_m > 0.0]
+    steps = [(0.0, float(sd)) for sd in (*common, *stretch, *readings.steps.sizes_db)]
     steps += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
     rows = np.array([*shared, *band, *steps, *level])

@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.positions import Evened, even_steps, split_error
-from leakgeo.find.steps import Steps, steps_of
+from leakgeo.find.steps import Steps, passes, steps_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -38,8 +38,10 @@ class Readings:
         Walks and bands, and the steps between them.
     smear_m : ndarray of float, shape (n,)
         Sideways smear of the surface under each reading.
-    shift_sd_m : ndarray of float, shape (walks,)
-        Error of position that all readings of a walk share, along the line.
+    shift_sd_m, step_sd_m : ndarray of float, shape (walks,)
+        Errors that all readings of a walk share: of its place along the line, and of its steps.
+    lever : ndarray of float, shape (n,)
+        Steps of each reading from the middle of its walk, where those are even; else 0.
     taped : float
         Mean share of the tape in the positions, 0 to 1.
     noise_sd_db : float
@@ -57,6 +59,8 @@ class Readings:
     steps: Steps
     smear_m: Floats
     shift_sd_m: Floats
+    step_sd_m: Floats
+    lever: Floats
     taped: float
     noise_sd_db: float
     row: Ints
@@ -114,17 +118,20 @@ def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table
     surface = pd.Series(texts(own, "surface")).fillna("unknown")
     band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
     kind = own.groupby(["sensor", "air", "sound_unit"], dropna=False, sort=True).ngroup()
+    walk = np.asarray(own["walk"], dtype=np.int64)
     numbers = {
         "chainage_m": np.clip(place[stop], 0.0, lines.length_m[line]),
         "evened_sd_m": evened.own_sd_m,
         "common_variance": evened.common_variance,
+        "lever": evened.lever,
+        "step_variance": evened.step_variance,
         "smear_m": np.array(surface.map(constants.smear_m), dtype=float),
         **{c: floats(own, c) for c in ("level_db", "rounding_sd_db", "chainage_sd_m",
                                        "offset_m", "tape_weight")},
     }  # fmt: skip
     codes = {
-        "stop": stop, "walk": own["walk"].to_numpy(), "band": band,
-        "kind": kind.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
+        "stop": stop, "turned": walk, "walk": passes(walk, stop, np.asarray(band), kind.to_numpy()),
+        "band": band, "kind": kind.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
     }  # fmt: skip
     return _Table(
         line[order],
@@ -161,9 +168,11 @@ def _cut(table: _Table, part: slice, constants: Constants) -> Readings:
     number = {key: value[part] for key, value in table.numbers.items()}
     code = {key: value[part] for key, value in table.codes.items()}
     steps = steps_of(
-        code["walk"], code["kind"], table.gain_known[part], code["band"], table.bands, constants
-    )
+        code["walk"], code["turned"], code["kind"], table.gain_known[part], code["band"],
+        table.bands, constants,
+    )  # fmt: skip
     position, shift = _position_errors(number, steps.walk)
+    step_variance = np.bincount(steps.walk, number["step_variance"]) / np.bincount(steps.walk)
     return Readings(
         chainage_m=number["chainage_m"],
         level_db=number["level_db"],
@@ -174,6 +183,8 @@ def _cut(table: _Table, part: slice, constants: Constants) -> Readings:
         steps=steps,
         smear_m=number["smear_m"],
         shift_sd_m=shift,
+        step_sd_m=np.sqrt(step_variance),
+        lever=number["lever"],
         taped=float(number["tape_weight"].mean()),
         noise_sd_db=constants.noise["reading_db"],
         row=table.row[part],

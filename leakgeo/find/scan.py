@@ -35,11 +35,15 @@ class Scan:
         Natural logarithms.
     fitted : ndarray of float, shape (p,)
         Constants at the best place, in the kernel's order.
+    shift_m, shift_variance : ndarray of float, shape (k,)
+        By how much the frame that places are given in is shifted; 0 where there is no frame.
     """
 
     places: Floats
     evidence: Floats
     fitted: Floats
+    shift_m: Floats
+    shift_variance: Floats
 
     @property
     def best_m(self) -> float:
@@ -50,11 +54,30 @@ class Scan:
         """Log evidence at other places, straight between those looked at."""
         return np.asarray(np.interp(chainage_m, self.places, self.evidence))
 
+    def with_more(self, other: Scan) -> Scan:
+        """Both scans, whose places differ, as one."""
+        order = np.argsort(np.concatenate([self.places, other.places]), kind="stable")
+        return Scan(
+            np.concatenate([self.places, other.places])[order],
+            np.concatenate([self.evidence, other.evidence])[order],
+            self._better(other).fitted,
+            np.concatenate([self.shift_m, other.shift_m])[order],
+            np.concatenate([self.shift_variance, other.shift_variance])[order],
+        )
+
+    def _better(self, other: Scan) -> Scan:
+        return self if self.evidence.max() >= other.evidence.max() else other
+
     def joined(self, other: Scan) -> Scan:
         """The better of two scans at every place of either: fits of one model, begun apart."""
         places = np.union1d(self.places, other.places)
-        better = self if self.evidence.max() >= other.evidence.max() else other
-        return Scan(places, np.maximum(self.at(places), other.at(places)), better.fitted)
+        names = ("evidence", "shift_m", "shift_variance")
+        mine, others = (
+            np.array([np.interp(places, scan.places, getattr(scan, n)) for n in names])
+            for scan in (self, other)
+        )
+        evidence, shift, variance = np.where(mine[0] >= others[0], mine, others)
+        return Scan(places, evidence, self._better(other).fitted, shift, variance)
 
 
 def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats]:
@@ -71,11 +94,13 @@ def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[fl
 def scan(model: int, places: Floats, problem: Problem, start: Floats) -> Scan:
     """Log evidence at `places`, the constants carried from each to the next."""
     fitted = np.empty((len(places), len(problem.mean)))
+    variance = np.empty(len(places))
     evidence = kernel.scan(
         model, places, start, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, fitted,
+        problem.mean, problem.precision, problem.noise, problem.frame, fitted, variance,
     )  # fmt: skip
-    return Scan(places, evidence, fitted[np.argmax(evidence)])
+    shift = fitted[:, problem.frame] if problem.frame >= 0 else np.zeros(len(places))
+    return Scan(places, evidence, fitted[np.argmax(evidence)], shift, variance)
 
 
 def look(model: int, span_m: tuple[float, float], problem: Problem, start: Floats) -> Scan:
@@ -101,13 +126,7 @@ def look(model: int, span_m: tuple[float, float], problem: Problem, start: Float
         if len(places) == 0:
             continue
         closer = scan(model, places, problem, seen.fitted)
-        order = np.argsort(np.concatenate([seen.places, places]), kind="stable")
-        best = max(seen, closer, key=lambda s: float(s.evidence.max()))
-        seen = Scan(
-            np.concatenate([seen.places, places])[order],
-            np.concatenate([seen.evidence, closer.evidence])[order],
-            best.fitted,
-        )
+        seen = seen.with_more(closer)
     return seen
 
 

@@ -154,7 +154,7 @@ def test_the_marks_of_a_route_begun_elsewhere_are_the_same_places(straight):
     there, shifted = marks(layers), marks(on_routes(layers, begin_m=5.0))
     # A leak near the start may as well be on the stretch that was added, where nobody listened.
     inside = ~(there < 5.0)
-    assert inside.sum() > 20
+    assert inside.sum() > 15
     np.testing.assert_allclose(shifted[inside] - 5.0, there[inside], atol=1.5 * CELL_M)
 
 

@@ -1,0 +1,60 @@
+"""From the frame of a walk that may be shifted to chainage along the line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import ndtr
+
+from leakgeo.find.scan import STEP_M, evenly
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
+    from leakgeo.find.prior import Problem
+    from leakgeo.find.scan import Scan
+
+# A walk is looked for no further beyond the ends of its line than this, nor so many deviations.
+_FARTHEST_M, _DEVIATIONS = 15.0, 2.5
+# Places that far below the best, in nats, hold under 1e-5 of the probability.
+_NEGLIGIBLE_NATS = 14.0
+
+
+def widened(span_m: tuple[float, float], problem: Problem) -> tuple[float, float]:
+    """The span of line as the frame of the problem may see it."""
+    if problem.frame < 0:
+        return span_m
+    reach = min(_DEVIATIONS * float(problem.precision[problem.frame]) ** -0.5, _FARTHEST_M)
+    return span_m[0] - reach, span_m[1] + reach
+
+
+def log_density(scan: Scan, chainage_m: Floats, problem: Problem) -> Floats:
+    """Log evidence at each cell of the line.
+
+    Each place in the frame is, on the line, a normal about the place and the shift fitted for it,
+    with what is left of the shift's variance; they are added up.
+
+    Parameters
+    ----------
+    scan : Scan
+    chainage_m : ndarray of float, shape (g,)
+        Middles of equal cells.
+    problem : Problem
+
+    Returns
+    -------
+    ndarray of float, shape (g,)
+    """
+    if problem.frame < 0:
+        return scan.at(chainage_m)
+    seen = evenly((float(scan.places[0]), float(scan.places[-1])), STEP_M)
+    evidence = scan.at(seen)
+    top = evidence.max()
+    likely = evidence > top - _NEGLIGIBLE_NATS
+    seen, weight = seen[likely], np.exp(evidence[likely] - top) * (seen[1] - seen[0])
+    middle = seen + np.interp(seen, scan.places, scan.shift_m)
+    sd = np.sqrt(np.interp(seen, scan.places, scan.shift_variance) + STEP_M**2)
+    cell = chainage_m[1] - chainage_m[0] if len(chainage_m) > 1 else 2.0 * chainage_m[0]
+    edges = np.append(chainage_m - cell / 2, chainage_m[-1] + cell / 2)
+    below = weight @ ndtr((edges - middle[:, None]) / sd[:, None])
+    return np.asarray(top + np.log(np.maximum(np.diff(below) / cell, 1e-300)))
