@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -95,10 +95,29 @@ def junctions_of(
     near = _near(lines, join_sd, floor_m)
     kept = pd.concat([near[_accepted(near)], _rings(lines, join_sd, floor_m)])
     pairs = _once(_ordered(kept))
-    part = _parts(len(lines.length_m), pairs)
-    faults = [*_close_faults(lines, near, part), *_crossing_faults(lines, pairs)]
-    a, at_a, b, at_b, gap = (pairs[name].to_numpy() for name in _COLUMNS)
-    return Junctions(a, at_a, b, at_b, gap, tuple(faults))
+    found = Junctions(*(pairs[name].to_numpy() for name in _COLUMNS))  # type: ignore[arg-type]
+    part = parts_of(len(lines.length_m), found)
+    faults = [*_close_faults(lines, near, part), *_crossing_faults(lines, found)]
+    return replace(found, faults=tuple(faults))
+
+
+def parts_of(count: int, junctions: Junctions) -> Ints:
+    """Number the connected parts of the network.
+
+    Parameters
+    ----------
+    count : int
+        How many lines there are.
+    junctions : Junctions
+
+    Returns
+    -------
+    ndarray of int, shape (count,)
+        Part that each line is in, in order of their first lines.
+    """
+    a, b = junctions.line_a, junctions.line_b
+    graph = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 
 def _reach(lines: Lines, a: Ints, b: Ints, join_sd: float, floor_m: float) -> Floats:
@@ -186,13 +205,6 @@ def _once(found: pd.DataFrame) -> pd.DataFrame:
     return found[~found["row"].isin(both.loc[same, "row"])]
 
 
-def _parts(count: int, pairs: pd.DataFrame) -> Ints:
-    """Number the connected parts of the network, for each line, shape (l,)."""
-    a, b = pairs["line_a"].to_numpy(), pairs["line_b"].to_numpy()
-    graph = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1])
-
-
 def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
     """Tell of ends that come close to a route of another part of the network."""
     apart = near[part[near["line_a"]] != part[near["line_b"]]].sort_values("gap_m")
@@ -210,11 +222,11 @@ def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
     return found.faults
 
 
-def _crossing_faults(lines: Lines, pairs: pd.DataFrame) -> list[Fault]:
+def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
     """Tell once of routes that cross and have no junction."""
     drawn = lines.routes.lines
     a, b = shapely.STRtree(drawn).query(drawn, predicate="crosses")
-    joined = set(zip(pairs["line_a"], pairs["line_b"], strict=True))
+    joined = set(zip(junctions.line_a.tolist(), junctions.line_b.tolist(), strict=True))
     crossing = [(i, j) for i, j in zip(a.tolist(), b.tolist(), strict=True) if i < j]
     apart = [pair for pair in crossing if pair not in joined]
     if not apart:

@@ -100,14 +100,25 @@ class Network:
         ndarray of float, shape (n, nodes)
             Inf where there is no way, or none within the limit.
         """
-        if not len(source):
-            return np.empty((0, self.nodes))
         return np.asarray(dijkstra(self.graph(weight), indices=source, limit=limit))
 
     def distance_m(
-        self, line_a: Ints, chainage_a_m: Floats, line_b: Ints, chainage_b_m: Floats
-    ) -> Floats:
-        """Distance along the network between pairs of places, shape (n,); inf where no way is."""
+        self, line_a: Ints, chainage_a_m: Floats, line_b: Ints, chainage_b_m: Floats,
+        limit: float = np.inf,
+    ) -> Floats:  # fmt: skip
+        """Distance along the network between pairs of places.
+
+        Parameters
+        ----------
+        line_a, line_b, chainage_a_m, chainage_b_m : ndarray, shape (n,)
+        limit : float
+            Ways between nodes that are longer are not looked for.
+
+        Returns
+        -------
+        ndarray of float, shape (n,)
+            Inf where there is no way.
+        """
         a, b = self.section_at(line_a, chainage_a_m), self.section_at(line_b, chainage_b_m)
         best = np.where(a == b, np.abs(chainage_a_m - chainage_b_m), np.inf)
         ways_a = [(self.tail[a], chainage_a_m - self.begin_m[a]),
@@ -116,17 +127,11 @@ class Network:
                   (self.head[b], self.end_m[b] - chainage_b_m)]  # fmt: skip
         for node_a, out in ways_a:
             for node_b, back in ways_b:
-                best = np.minimum(best, out + self._between(node_a, node_b) + back)
+                best = np.minimum(best, out + self._between(node_a, node_b, limit) + back)
         return best
 
     def path(self, start: int, goal: int) -> Ints:
-        """Sections of the shortest way between two nodes, in order.
-
-        Returns
-        -------
-        ndarray of int, shape (k,)
-            Empty where the nodes are one, or no way joins them.
-        """
+        """Sections of the shortest way between two nodes, in order; none where there is no way."""
         return self.ways(np.array([start]), np.array([goal]))[1]
 
     def ways(self, start: Ints, goal: Ints) -> tuple[Ints, Ints]:
@@ -171,12 +176,12 @@ class Network:
         order = order[(self.tail != self.head)[order]]
         return np.asarray(order[np.unique(key[order], return_index=True)[1]])
 
-    def _between(self, node_a: Ints, node_b: Ints) -> Floats:
+    def _between(self, node_a: Ints, node_b: Ints, limit: float) -> Floats:
         """Distance between pairs of nodes, each source solved once."""
         source, back = np.unique(node_a, return_inverse=True)
         graph, found = self.graph(), np.empty(len(node_a))
         for begin in range(0, len(source), _AT_ONCE):
-            away = dijkstra(graph, indices=source[begin : begin + _AT_ONCE])
+            away = dijkstra(graph, indices=source[begin : begin + _AT_ONCE], limit=limit)
             these = (back >= begin) & (back < begin + _AT_ONCE)
             found[these] = away[back[these] - begin, node_b[these]]
         return found
