@@ -268,6 +268,6 @@ def load_steps() -> dict[str, Step]:
     Examples
     --------
     >>> list(load_steps())[:3]
-    ['survey', 'profile', 'locate']
+    ['meter', 'survey', 'profile']
     """
     return discover()[0]

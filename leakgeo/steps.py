@@ -7,6 +7,25 @@ from leakgeo.registry import Parameter, Step
 UNITS = Parameter("units", "choice", "si", "Units that people see.", choices=("si", "us"))
 _OUT = Parameter("out", "folder", None, "Folder to write into.")
 
+METER = Step(
+    name="meter",
+    function="leakgeo.find.meter:meter",
+    summary="Tell from meter tests what each line loses, what it costs, and through what hole.",
+    group="Find",
+    makes=("meter_results",),
+    parameters=(
+        Parameter("price_per_m3", "number", None, "Price of a cubic metre of water.", minimum=0.0),
+        Parameter("currency", "text", "", "Name of the money that the price is in."),
+        Parameter("other_pressure_kpa", "number", None,
+                  "Pressure to tell the loss at, besides the line's own.", unit="kPa", minimum=0.0),
+        Parameter("n1", "number", 0.5,
+                  "Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in the field.",
+                  minimum=0.3, maximum=3.0),
+        Parameter("discharge", "number", 0.63, "Coefficient of discharge of the equivalent hole.",
+                  minimum=0.3, maximum=1.0),
+    ),
+)  # fmt: skip
+
 SURVEY = Step(
     name="survey",
     function="leakgeo.find.survey:survey",
@@ -125,4 +144,4 @@ REPORT = Step(
     parameters=(_OUT, UNITS),
 )
 
-CHAIN = (SURVEY, PROFILE, LOCATE, ADVISE, CONFIRM, CLEARANCE, MAP, REPORT)
+CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, CONFIRM, CLEARANCE, MAP, REPORT)

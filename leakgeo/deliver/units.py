@@ -95,17 +95,20 @@ def _feet_and_inches(inches: int) -> str:
 
 # Metres in a sentence, alone or as the second of "3.1 to 4.2 m"; not where feet follow in brackets.
 _METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \()")
+_OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (litres|mm|kPa)\b")
 
 
 def lengths_in(sentence: str, units: str) -> str:
-    """Say the metres of a sentence in the units that people asked for.
+    """Say the metres, litres, millimetres and kPa of a sentence in the units people asked for.
 
-    Layers hold sentences in metres; people see them through this.
+    Layers hold sentences in metric units; people see them through this.
 
     Examples
     --------
     >>> lengths_in("Mark at 6.40 m from the start. Also possible: 3.0 to 4.2 m.", "us")
     'Mark at 21 ft from the start. Also possible: 9 ft 10 in to 13 ft 9 in.'
+    >>> lengths_in("Loses 1,200 litres a day (900 to 1,500 litres), as 1.2 mm at 400 kPa.", "us")
+    'Loses 320 gallons a day (240 to 400 gallons), as 0.0472 in at 58 psi.'
     >>> lengths_in("Mark at 6.40 m from the start.", "si")
     'Mark at 6.40 m from the start.'
     """
@@ -116,7 +119,19 @@ def lengths_in(sentence: str, units: str) -> str:
         ends = [tape_text(float(end), units) for end in found.groups() if end is not None]
         return " to ".join(ends)
 
-    return _METRES.sub(told, sentence)
+    return _OTHERS.sub(_other_in_us, _METRES.sub(told, sentence))
+
+
+def _other_in_us(found: re.Match[str]) -> str:
+    name = found.group(3)
+    ends = [float(end.replace(",", "")) for end in found.groups()[:2] if end is not None]
+    if name == "mm":
+        return " to ".join(diameter_text(end, "us") for end in ends)
+    if name == "kPa":
+        return " to ".join(pressure_text(end, "us") for end in ends)
+    told = " to ".join(f"{_two_figures(end / GALLON_L):,.3g}" if end < 100 * GALLON_L
+                       else f"{_two_figures(end / GALLON_L):,.0f}" for end in ends)  # fmt: skip
+    return f"{told} gallons"
 
 
 def axis_unit(units: str) -> tuple[str, float]:

@@ -104,10 +104,15 @@ def lines_table(
 
 
 def _priority(table: pd.DataFrame) -> pd.Series[int]:
-    """Rank lines: leaks first, the greater expected loss before the less."""
+    """Rank lines: leaks first, the greater expected loss before the less.
+
+    A meter that shows a loss tells of a leak, whether or not anyone has listened yet.
+    """
     leak = table["leak_probability"].fillna(-1.0)
-    loss = (leak * table["loss_l_per_day"]).fillna(0.0)
-    order = pd.DataFrame({"leak": leak < 0.5, "loss": -loss, "odds": -leak})
+    shown = table["loss_l_per_day"].fillna(0.0)
+    loss = table["leak_probability"].fillna(1.0) * shown
+    none = (leak < 0.5) & (shown == 0.0)
+    order = pd.DataFrame({"leak": none, "loss": -loss, "odds": -leak})
     ranked = order.sort_values(["leak", "loss", "odds"], kind="stable").index
     return pd.Series(np.arange(1, len(table) + 1), index=ranked).reindex(table.index)
 

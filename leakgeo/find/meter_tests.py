@@ -1,0 +1,203 @@
+"""Meter tests: what two readings tell of the loss, and several tests of a line together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats, Objects
+
+Verdict = Literal["loss_shown", "none_within_resolution", "not_valid"]
+# Litres in each unit of volume; the US gallon is 231 cubic inches (NIST Handbook 44, appendix C).
+LITRES = {"l": 1.0, "m3": 1000.0, "gal": 3.785411784, "ft3": 28.316846592}
+# Registers show no more decimals than this.
+_MOST_DECIMALS = 6
+# The same leak loses more at night's higher pressure: losses this much apart still agree.
+_SAME_LEAK = 1.25
+# 95 % of a normal error lies within this many standard deviations.
+_SD_95 = 1.959964
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What the meter tests of one line tell together.
+
+    Parameters
+    ----------
+    verdict : {"loss_shown", "none_within_resolution", "not_valid"}
+    litres_per_day, sd_l_per_day : float
+        Loss and its error from the register's steps (1-sigma); NaN where no test is valid.
+    low_l_per_day, high_l_per_day : float
+        95 % of the loss.
+    least_l_per_day : float
+        What one step of the register over the time of the tests comes to: less would not show.
+    hours : float
+        Time between the readings that count.
+    tests, valid_tests : int
+    notes : tuple of str
+        Why a test does not count, or what to make of several that disagree.
+    """
+
+    verdict: Verdict
+    litres_per_day: float
+    sd_l_per_day: float
+    low_l_per_day: float
+    high_l_per_day: float
+    least_l_per_day: float
+    hours: float
+    tests: int
+    valid_tests: int
+    notes: tuple[str, ...]
+
+
+def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
+    """Loss of each line that was tested.
+
+    Parameters
+    ----------
+    meter_tests : pandas.DataFrame or None
+        Layer of a job.
+
+    Returns
+    -------
+    dict of str to Loss
+        By ``line_id``, in order of name. Tests without a line are left out; the job's own faults
+        tell them.
+
+    Examples
+    --------
+    >>> day = pd.to_datetime(["2026-05-01T00:00Z", "2026-05-01T12:00Z"])
+    >>> test = {"line_id": ["A"], "start_reading": [1.25], "end_reading": [1.75],
+    ...         "volume_unit": ["m3"], "start_time": day[:1], "end_time": day[1:],
+    ...         "all_outlets_closed": [True], "reason": [None]}
+    >>> loss = losses(pd.DataFrame(test))["A"]
+    >>> loss.verdict, loss.litres_per_day, round(loss.sd_l_per_day, 2), loss.least_l_per_day
+    ('loss_shown', 1000.0, 8.16, 20.0)
+    """
+    if meter_tests is None or meter_tests.empty:
+        return {}
+    table = each_test(meter_tests)
+    return {str(line): _together(own) for line, own in table.groupby("line_id", sort=True)}
+
+
+def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
+    """Change, resolution and duration of each test, and why it does not count.
+
+    Parameters
+    ----------
+    meter_tests : pandas.DataFrame
+        Layer of a job.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A row a test: ``line_id, litres, resolution_l, days, end_time, why`` (None where it is
+        valid).
+    """
+    litres_each = np.array(meter_tests["volume_unit"].map(LITRES), dtype=float)
+    change = floats(meter_tests, "end_reading") - floats(meter_tests, "start_reading")
+    span = meter_tests["end_time"] - meter_tests["start_time"]
+    days = np.array(span.dt.total_seconds(), dtype=float) / 86400.0
+    return pd.DataFrame({
+        "line_id": texts(meter_tests, "line_id"),
+        "litres": change * litres_each,
+        "resolution_l": resolution(meter_tests) * litres_each,
+        "days": days,
+        "end_time": meter_tests["end_time"].to_numpy(),
+        "why": _why_not(meter_tests, change, days),
+    })  # fmt: skip
+
+
+def _why_not(meter_tests: pd.DataFrame, change: Floats, days: Floats) -> Objects:
+    """Why each test does not count, None where it does; the first reason stands."""
+    closed = meter_tests["all_outlets_closed"].astype("boolean")
+    why = texts(meter_tests, "reason")
+    told = (
+        (closed.isna(), "it is not known whether all outlets were closed"),
+        (~closed.fillna(value=True), "an outlet was open"),
+        (~(days > 0), "no time passed between the readings"),
+        (~(change >= 0), "the second reading is less than the first"),
+    )
+    for wrong, reason in told:
+        why[np.asarray(wrong, dtype=bool) & pd.isna(why)] = reason
+    return why
+
+
+def resolution(meter_tests: pd.DataFrame) -> Floats:
+    """Step of the register that each test was read to, in its ``volume_unit``, shape (n,).
+
+    Where the column ``resolution`` gives none, it is the last decimal that any reading of the line
+    in that unit shows: a trailing zero of one reading is lost in a GIS, seldom that of all.
+
+    Examples
+    --------
+    >>> resolution(pd.DataFrame({"line_id": ["A", "B"], "volume_unit": ["gal", "ft3"],
+    ...     "start_reading": [10.5, 20.0], "end_reading": [12.0, 21.0]})).tolist()
+    [0.1, 1.0]
+    """
+    shown = meter_tests[["start_reading", "end_reading"]].to_numpy(dtype=float)
+    decimals = np.maximum(*_decimals(shown).T)
+    keys = [meter_tests["line_id"].fillna(""), meter_tests["volume_unit"].fillna("")]
+    finest = pd.Series(decimals, index=meter_tests.index).groupby(keys).transform("max")
+    given = floats(meter_tests, "resolution")
+    return np.where(given > 0, given, 10.0 ** -finest.to_numpy(dtype=float))
+
+
+def _decimals(values: Floats) -> Floats:
+    """Number of decimals of each value, as it is written."""
+    steps = 10.0 ** np.arange(_MOST_DECIMALS)
+    scaled = values[..., None] * steps
+    slack = 1e-7 + 8.0 * np.finfo(float).eps * np.abs(scaled)
+    whole = np.abs(scaled - np.rint(scaled)) <= slack
+    return np.where(whole.any(axis=-1), whole.argmax(axis=-1), _MOST_DECIMALS).astype(float)
+
+
+def _together(own: pd.DataFrame) -> Loss:
+    """Combine the tests of one line."""
+    invalid = own["why"].dropna()
+    notes = [f"{len(part)} of {len(own)} tests not valid: {why}."
+             for why, part in invalid.groupby(invalid, sort=False)]  # fmt: skip
+    valid = own[own["why"].isna()].sort_values("end_time")
+    if valid.empty:
+        nothing = (np.nan,) * 6
+        return Loss("not_valid", *nothing, len(own), 0, tuple(notes))
+    counted, note = _agreeing(valid)
+    return _pooled(counted, len(own), len(valid), (*note, *notes))
+
+
+def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """All tests where one loss explains them within their steps, else the latest alone."""
+    days = valid["days"]
+    low = (valid["litres"] - valid["resolution_l"]).clip(lower=0.0) / days
+    high = (valid["litres"] + valid["resolution_l"]) / days
+    if low.max() <= _SAME_LEAK * high.min():
+        return valid, ()
+    rate = valid["litres"] / days
+    span = f"{rate.min():,.0f} to {rate.max():,.0f} litres a day"
+    told = (
+        f"Its tests disagree ({span}), and the latest counts: water was used in one, or the leak "
+        "grew. Test again."
+    )
+    return valid.tail(1), (told,)
+
+
+def _pooled(tests: pd.DataFrame, all_tests: int, valid: int, notes: tuple[str, ...]) -> Loss:
+    """One loss out of tests that agree: all that passed over all the time.
+
+    Both readings of a test are off by up to half a step, evenly: their difference has the
+    standard deviation of a step over the root of six.
+    """
+    days, litres = float(tests["days"].sum()), float(tests["litres"].sum())
+    sd = float(np.sqrt((tests["resolution_l"] ** 2).sum() / 6.0)) / days
+    loss = litres / days
+    return Loss(
+        "loss_shown" if litres > 0 else "none_within_resolution",
+        loss, sd, max(loss - _SD_95 * sd, 0.0), loss + _SD_95 * sd,
+        float(tests["resolution_l"].max()) / days, 24.0 * days, all_tests, valid, notes,
+    )  # fmt: skip

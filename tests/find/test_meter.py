@@ -1,0 +1,198 @@
+"""Meter tests: loss, its error, its verdict; hole and pressure against published figures."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+import leakgeo
+from leakgeo.find.meter import loss_by_line
+from leakgeo.find.meter_tests import losses, resolution
+from leakgeo.find.orifice import (
+    equivalent_hole,
+    loss_at_pressure,
+    orifice_loss,
+    unavoidable_loss,
+)
+from tests.job import jobs
+
+GALLON_L = 3.785411784  # 231 cubic inches (NIST Handbook 44, appendix C)
+PSI_KPA = 6.894757293168361  # NIST SP 811
+INCH_MM, MILE_M, FOOT_M = 25.4, 1609.344, 0.3048
+BEGIN = pd.Timestamp("2025-03-31T08:00Z")
+
+
+def metered(*rows, line="L1", unit="l"):
+    """Give tests of one line: (start, end, hours, closed) each, a day apart."""
+    table = pd.DataFrame(rows, columns=["start_reading", "end_reading", "hours", "closed"])
+    begin = BEGIN + pd.to_timedelta(np.arange(len(table)), unit="D")
+    return pd.DataFrame({
+        "line_id": line, "start_reading": table["start_reading"].astype(float),
+        "end_reading": table["end_reading"].astype(float), "volume_unit": unit,
+        "start_time": begin, "end_time": begin + pd.to_timedelta(table["hours"], unit="h"),
+        "all_outlets_closed": table["closed"].astype("boolean"), "reason": None,
+    })  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("inches", "gallons_a_month"),
+    [(1 / 32, 6_300), (1 / 16, 25_000), (1 / 8, 100_000), (3 / 16, 225_000), (1 / 4, 400_000)],
+)
+def test_losses_at_60_psi_are_those_of_the_published_table(inches, gallons_a_month):
+    # A US city's public utility page; months of 30.4 days.
+    loss = orifice_loss(inches * INCH_MM, 60 * PSI_KPA) / GALLON_L * 30.4
+    assert loss == pytest.approx(gallons_a_month, rel=0.02)
+    back = equivalent_hole(gallons_a_month / 30.4 * GALLON_L, 60 * PSI_KPA)
+    assert back == pytest.approx(inches * INCH_MM, rel=0.01)
+
+
+def test_unavoidable_loss_is_that_of_the_worked_example():
+    # Water Loss Control, 2008, p. 87, in million US gallons a day; the book read a chart, so 2 %.
+    for feet, told in ((100, 1.43), (20, 0.97)):
+        loss = unavoidable_loss(600 * MILE_M, 60_000, 60_000 * feet * FOOT_M, 70 * PSI_KPA)
+        assert loss / GALLON_L / 1e6 == pytest.approx(told, rel=0.02)
+
+
+@given(st.floats(50, 1500), st.floats(50, 1500), st.floats(0.36, 2.95))
+def test_pressure_and_back_gives_the_same_loss(here, there, n1):
+    away = loss_at_pressure(100.0, here, there, n1)
+    assert loss_at_pressure(away, there, here, n1) == pytest.approx(100.0)
+    assert (away > 100.0) == (100.0 * (there / here) ** n1 > 100.0)
+
+
+def test_the_exponent_of_theory_is_that_of_the_orifice():
+    doubled = orifice_loss(3.0, 800.0) / orifice_loss(3.0, 400.0)
+    assert loss_at_pressure(1.0, 400.0, 800.0) == pytest.approx(doubled)
+    assert loss_at_pressure(1.0, 400.0, 800.0, n1=1.5) == pytest.approx(2**1.5)
+
+
+@pytest.mark.parametrize("pressure", [0.0, -5.0, np.nan])
+def test_without_pressure_no_hole_is_named(pressure):
+    assert np.isnan(equivalent_hole(100.0, pressure))
+
+
+def test_the_error_is_that_of_two_readings_to_the_nearest_step():
+    rng = np.random.default_rng(1)
+    start = rng.uniform(0, 100, 40_000)
+    loss = losses(metered((100, 130, 24, True)))["L1"]
+    assert loss.litres_per_day == 30.0
+    assert loss.sd_l_per_day == pytest.approx(1 / 6**0.5)
+    # Over many starts at once: the true fraction of a step is what makes the error.
+    fraction = rng.uniform(0, 1, start.size)
+    read = np.round(start + 30 + fraction) - np.round(start)
+    assert np.std(read - 30 - fraction) == pytest.approx(loss.sd_l_per_day, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("row", "verdict", "note"),
+    [
+        ((100, 101, 2, True), "loss_shown", ""),
+        ((100, 100, 2, True), "none_within_resolution", ""),
+        ((100, 130, 2, False), "not_valid", "an outlet was open"),
+        ((100, 130, 2, None), "not_valid", "not known whether"),
+        ((100, 130, 0, True), "not_valid", "no time passed"),
+        ((130, 100, 2, True), "not_valid", "less than the first"),
+    ],
+)
+def test_verdicts(row, verdict, note):
+    # Any change over two hours of no use is a probable leak (US EPA news release).
+    loss = losses(metered(row))["L1"]
+    assert loss.verdict == verdict
+    assert note in " ".join(loss.notes)
+    assert (verdict == "not_valid") == np.isnan(loss.litres_per_day)
+
+
+def test_no_loss_shown_tells_what_would_not_show():
+    loss = losses(metered((100, 100, 12, True)))["L1"]
+    assert (loss.litres_per_day, loss.low_l_per_day, loss.least_l_per_day) == (0.0, 0.0, 2.0)
+
+
+def test_the_step_is_the_last_decimal_of_any_reading_or_as_given():
+    several = metered((100.0, 100.5, 2, True), (101.25, 102, 2, True))
+    assert resolution(several).tolist() == [0.01, 0.01]
+    assert resolution(several.assign(resolution=[5.0, np.nan])).tolist() == [5.0, 0.01]
+    assert resolution(metered((48_123_456.7, 48_123_460, 2, True))).tolist() == [0.1]
+
+
+def test_tests_that_agree_are_pooled_over_their_time():
+    loss = losses(metered((0, 10, 2, True), (10, 70, 12, True), (70, 99, 5, False)))["L1"]
+    assert loss.litres_per_day == pytest.approx(70 / (14 / 24))
+    assert (loss.tests, loss.valid_tests, loss.verdict) == (3, 2, "loss_shown")
+    assert "1 of 3 tests not valid" in loss.notes[-1]
+    alone = losses(metered((10, 70, 12, True)))["L1"]
+    assert loss.sd_l_per_day == pytest.approx(2**0.5 / 6**0.5 / (14 / 24))
+    assert alone.sd_l_per_day < 2.0
+
+
+def test_tests_that_disagree_are_told_and_the_latest_counts():
+    loss = losses(metered((0, 100, 2, True), (100, 110, 2, True)))["L1"]
+    assert loss.litres_per_day == pytest.approx(120.0)
+    assert "disagree (120 to 1,200 litres a day)" in loss.notes[0]
+
+
+def test_a_short_test_without_change_does_not_outweigh_a_long_one():
+    loss = losses(metered((0, 10, 24, True), (10, 10, 1, True)))["L1"]
+    assert loss.verdict == "loss_shown"
+    assert loss.litres_per_day == pytest.approx(10 / (25 / 24))
+
+
+def job_of(folder, meter_tests, **layers):
+    routes = jobs.routes(pressure_kpa=[413.7, np.nan], diameter_mm=[25.0, 25.0])
+    return jobs.read(folder, routes=routes, meter_tests=meter_tests, **layers)
+
+
+def test_the_step_tells_loss_money_hole_and_other_pressure(tmp_path):
+    table = pd.concat([
+        metered((100, 110, 2, True), unit="gal"), metered((5, 5, 2, True), line="L2"),
+    ]).drop(columns="reason")  # fmt: skip
+    result = leakgeo.meter(job_of(tmp_path, table), price_per_m3=2.5, currency="USD",
+                           other_pressure_kpa=206.85, n1=1.0)  # fmt: skip
+    row = result["meter_results"].set_index("line_id").loc["L1"]
+    litres = 120 * GALLON_L
+    assert row["loss_l_per_day"] == pytest.approx(litres)
+    assert row["cost_per_year"] == pytest.approx(litres * 365.25 / 1000 * 2.5)
+    assert row["loss_at_other_l_per_day"] == pytest.approx(litres / 2)
+    assert orifice_loss(row["hole_mm"], 413.7) == pytest.approx(litres)
+    quiet = result["meter_results"].set_index("line_id").loc["L2"]
+    assert quiet["verdict"] == "none_within_resolution"
+    assert np.isnan(quiet["hole_mm"])
+    assert "12 litres a day would not" in quiet["message"]
+
+
+def test_a_test_that_does_not_count_is_told(tmp_path):
+    table = metered((100, 110, 2, None)).drop(columns="reason")
+    result = leakgeo.meter(job_of(tmp_path, table))
+    assert [f.problem for f in result.faults] == [
+        "Not valid: it is not known whether all outlets were closed."
+    ]
+    assert result["meter_results"]["verdict"].tolist() == ["not_valid"]
+    assert loss_by_line(result.job.meter_tests).empty
+
+
+def test_a_job_without_tests_has_an_empty_layer(tmp_path):
+    result = leakgeo.meter(jobs.read(tmp_path))
+    assert result["meter_results"].empty
+    assert "message" in result["meter_results"]
+
+
+def test_a_loss_ranks_lines_that_nobody_has_listened_to(tmp_path):
+    table = pd.concat([
+        metered((100, 101, 2, True)), metered((5, 95, 2, True), line="L2"),
+    ]).drop(columns="reason")  # fmt: skip
+    job = job_of(tmp_path, table, readings=jobs.readings(0))
+    lines = leakgeo.locate(job)["lines"].set_index("line_id")
+    assert lines["status"].tolist() == ["rejected", "rejected"]
+    assert lines["priority"].to_dict() == {"L2": 1, "L1": 2}
+
+
+def test_only_a_valid_loss_ranks(tmp_path):
+    table = pd.concat([
+        metered((100, 101, 2, True)), metered((5, 95, 2, False), line="L2"),
+    ]).drop(columns="reason")  # fmt: skip
+    job = job_of(tmp_path, table, readings=jobs.readings(0))
+    lines = leakgeo.locate(job)["lines"].set_index("line_id")
+    assert lines["priority"].to_dict() == {"L1": 1, "L2": 2}
+    assert np.isnan(lines.loc["L2", "loss_l_per_day"])
