@@ -6,6 +6,25 @@ from leakgeo.registry import Parameter, Step
 
 UNITS = Parameter("units", "choice", "si", "Units that people see.", choices=("si", "us"))
 _OUT = Parameter("out", "folder", None, "Folder to write into.")
+_ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3,
+                        "Trace error of routes that give none (1-sigma).",
+                        unit="m", minimum=0.0)  # fmt: skip
+_CONSTANTS = Parameter(
+    "constants",
+    "file",
+    None,
+    "TOML file with your own assumptions of materials, surfaces and noise.",
+)
+JOIN_GAP_M = Parameter("join_gap_m", "number", 0.3,
+                       "How far apart routes may be drawn and still meet, beyond twice their "
+                       "trace errors.", unit="m", minimum=0.0, maximum=3.0)  # fmt: skip
+PRIORS = Parameter(
+    "priors",
+    "text",
+    "all",
+    "What makes a place likelier before listening: all, none, or some of fittings, past_leaks, "
+    "repairs, excavations, age, with commas between.",
+)
 
 METER = Step(
     name="meter",
@@ -32,6 +51,7 @@ SURVEY = Step(
     summary="Rank the fittings listened to, and bracket the leak between the loudest.",
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
+    parameters=(_ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
 )
 
 PROFILE = Step(
@@ -41,15 +61,13 @@ PROFILE = Step(
     group="Find",
     makes=("readings_on_route", "profile"),
     parameters=(
-        Parameter("route_sd_m", "number", 0.3, "Trace error of routes that give none (1-sigma).",
-                  unit="m", minimum=0.0),
+        _ROUTE_SD_M,
         Parameter("reading_sd_m", "number", 1.5,
                   "Satellite position error of readings that give none (1-sigma).",
                   unit="m", minimum=0.001),
         Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none (1-sigma).",
                   unit="m", minimum=0.001),
-        Parameter("constants", "file", None,
-                  "TOML file with your own assumptions of materials, surfaces and noise."),
+        _CONSTANTS,
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
     ),
@@ -68,6 +86,9 @@ LOCATE = Step(
                   minimum=0.01, maximum=0.99),
         Parameter("zone_probability", "number", 0.9, "Probability that the zones hold together.",
                   minimum=0.5, maximum=0.99),
+        Parameter("workers", "integer", None,
+                  "Lines worked out at once; as many as there are processors, if not given.",
+                  minimum=1),
     ),
 )  # fmt: skip
 
@@ -89,9 +110,14 @@ CONFIRM = Step(
     function="leakgeo.find.confirm:confirm",
     summary="Compare levels with compressed air on and off: is it the leak that sounds?",
     group="Prove",
-    needs=("lines",),
+    needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
-)
+    parameters=(
+        Parameter("most_over_kpa", "number", 68.9,
+                  "Refuse readings with air at more than this above the line's own pressure.",
+                  unit="kPa", minimum=0.0, maximum=103.4),
+    ),
+)  # fmt: skip
 
 CLEARANCE = Step(
     name="clearance",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -47,7 +49,9 @@ class Finding:
     taped: float
 
 
-def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Result:
+def locate(
+    result: Result, *, leak_prior: float, zone_probability: float, workers: int | None
+) -> Result:
     """Find the leak along every line that has usable readings.
 
     Parameters
@@ -58,6 +62,9 @@ def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Res
         Probability of a leak on a line before listening.
     zone_probability : float
         Probability that the zones of a line hold together.
+    workers : int or None
+        Lines worked out at once; as many as there are processors where None. The results are the
+        same to the last bit.
 
     Returns
     -------
@@ -66,12 +73,18 @@ def locate(result: Result, *, leak_prior: float, zone_probability: float) -> Res
     """
     lines, constants = lines_in(result), constants_in(result)
     readings = result.layers["readings_on_route"]
-    findings, faults = [], []
-    for line, own in readings_by_line(readings, lines, constants):
+
+    def work(task: tuple[int, Readings]) -> Finding | Fault:
         try:
-            findings.append(find(lines, line, own, constants, leak_prior, zone_probability))
+            return find(lines, *task, constants, leak_prior, zone_probability)
         except (ArithmeticError, ValueError) as error:
-            faults.append(_not_worked_out(str(lines.table.index[line]), error))
+            return _not_worked_out(str(lines.table.index[task[0]]), error)
+
+    # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        done = list(pool.map(work, readings_by_line(readings, lines, constants)))
+    findings = [d for d in done if isinstance(d, Finding)]
+    faults = [d for d in done if isinstance(d, Fault)]
     layers = {
         "profile": density_on_profile(result.job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(result.job, lines, findings),

@@ -44,6 +44,8 @@ class Posterior:
         That another steady source sounds besides a leak, given a leak.
     heard_nats : float
         Log evidence of any sound, a leak's or another's, over that of silence.
+    leak_nats : float
+        Log evidence of a leak over that of none.
     """
 
     chainage_m: Floats
@@ -51,6 +53,7 @@ class Posterior:
     leak_probability: float
     second_probability: float
     heard_nats: float
+    leak_nats: float
 
 
 def posterior(
@@ -188,4 +191,5 @@ def _weigh(
         float(1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))),
         float(np.exp(log_mean(log_two) - leak)),
         max(leak, alone) - silent,
+        leak - none,
     )

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
 HEARD = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
-# Silence explains the readings this much better, in nats, than any sound would.
-QUIET_NATS = -0.5
+# Nothing is heard where the readings don't speak for a leak, and any sound explains them no better
+# than silence by so much, in nats.
+QUIET_NATS = 1.0
 
 _LEVER = {
     "position": "Positions limit it: tape the stops from a known fitting.",
@@ -27,13 +28,14 @@ _LEVER = {
 def status_of(finding: Finding) -> str:
     """Status of a line with readings, as the data contract names it.
 
-    ``no_leak_heard`` when a leak is less likely than not, or silence explains the readings clearly
-    better than any sound; ``ambiguous`` when a second stretch
-    holds a fair share of the probability; ``located`` when the mark is likely enough within one
-    foot; else ``narrow_further``.
+    ``no_leak_heard`` when a leak is less likely than not, or the readings make it no likelier than
+    it was before and hold no other sound; ``ambiguous`` when a second stretch holds a fair share of
+    the probability; ``located`` when the mark is likely enough within one foot; else
+    ``narrow_further``.
     """
     found = finding.posterior
-    if found.leak_probability < HEARD or found.heard_nats < QUIET_NATS:
+    quiet = found.leak_nats < 0.0 and found.heard_nats < QUIET_NATS
+    if found.leak_probability < HEARD or quiet:
         return "no_leak_heard"
     if finding.mark.within_foot >= LOCATED:
         return "located"

@@ -16,8 +16,9 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 
 def readings(x, y, variance=1.5**2):
     n = len(x)
-    table = np.column_stack([x, y, np.full(n, variance), np.zeros(n), np.zeros(n), np.ones(n)])
-    codes = np.full((n, 5), -1, dtype=np.int64)
+    none, one = np.zeros(n), np.ones(n)
+    table = np.column_stack([x, y, variance * one, none, none, one, none])
+    codes = np.full((n, 9), -1, dtype=np.int64)
     codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     return table, codes
 
@@ -48,17 +49,19 @@ def test_readings_of_a_stop_share_what_they_share():
     rng = np.random.default_rng(5)
     x = np.repeat(np.sort(rng.uniform(0, 20, 8)), 2)
     y = 50 + 2 * rng.normal(size=16)
-    own, shared = 0.7, 1.3
+    own, shared, apart = 0.7, 1.3, 0.2
     table, codes = readings(x, y, variance=own)
     table[::2, kernel.VARIANCE] = own + 2 * shared
-    table[::2, kernel.LOAD], table[1::2, kernel.LOAD] = 2**0.5, 0.0
-    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, 0
+    table[::2, kernel.LOAD], table[1::2, kernel.LOAD] = (2.0 - apart) ** 0.5, apart**0.5
+    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, -1
     mean, precision = prior()
     noise = NOISE.copy()
     noise[kernel.TAIL] = 1e8
     got = fit_at(kernel.SILENT, 0, mean.copy(), np.ones(16), table, codes, mean, precision, noise)
     same = x[:, None] == x
-    coupling = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6)
+    band = np.arange(16) % 2
+    alike = np.where(band[:, None] == band, 1.0, 1.0 - apart)
+    coupling = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6) * alike
     covariance = coupling + shared * same + own * np.eye(16) + 400
     exact = stats.multivariate_normal(np.full(16, 50.0), covariance).logpdf(y)
     assert got == pytest.approx(exact, abs=1e-4)
@@ -93,10 +96,11 @@ def linear(model, place, theta, table, codes):
 @pytest.mark.parametrize("seed", range(5))
 def test_slopes_are_derivatives(model, seed):
     rng = np.random.default_rng(seed)
-    theta = 0.4 * rng.normal(size=P + 1 + (kernel.PER_OTHER if model == kernel.TWO else 0))
+    theta = 0.4 * rng.normal(size=P + 3 + (kernel.PER_OTHER if model == kernel.TWO else 0))
     table, codes = readings([rng.uniform(0, 10)], [0.0])
-    codes[0, kernel.SHIFT_AT] = kernel.BANDS + kernel.PER_BAND
-    table[0, kernel.SMEAR_M] = 0.7
+    places = kernel.BANDS + kernel.PER_BAND + np.arange(3)
+    codes[0, [kernel.SHIFT_AT, kernel.FRAME_AT, kernel.STRETCH_AT]] = places
+    table[0, [kernel.SMEAR_M, kernel.LEVER]] = 0.7, 1.9
     slopes, _, _ = linear(model, 5.0, theta, table, codes)
     for j in range(len(theta)):
         up, down = theta.copy(), theta.copy()
