@@ -54,16 +54,32 @@ def simulate_field(
     True
     """
     conditions = conditions or Conditions()
-    sensor = str(rng.choice(_SENSORS, p=(0.65, 0.25, 0.10)))
-    pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
-    route = draw_trace(rng, conditions, pipe)
-    truth = draw_truth(rng, conditions, sensor, route.length_m)
-    heard = listen(rng, conditions, truth)
-    return _record(rng, conditions, _Walked(truth, route, heard, sensor))
+    line = draw_line(rng, conditions, pipe_xy)
+    heard = listen(rng, conditions, line.truth)
+    return record(rng, conditions, Walked(line.truth, line.route, heard, line.sensor))
 
 
 @dataclass(frozen=True)
-class _Walked:
+class Line:
+    """A line, and the sensor that it will be listened to with."""
+
+    truth: Truth
+    route: Route
+    sensor: str
+
+
+def draw_line(
+    rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats | None = None
+) -> Line:
+    """Draw a line that nobody has listened to; parameters are those of `simulate_field`."""
+    sensor = str(rng.choice(_SENSORS, p=(0.65, 0.25, 0.10)))
+    pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
+    route = draw_trace(rng, conditions, pipe)
+    return Line(draw_truth(rng, conditions, sensor, route.length_m), route, sensor)
+
+
+@dataclass(frozen=True)
+class Walked:
     """A line, and what was heard on it."""
 
     truth: Truth
@@ -72,7 +88,7 @@ class _Walked:
     sensor: str
 
 
-def _record(rng: np.random.Generator, conditions: Conditions, walked: _Walked) -> Field:
+def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> Field:
     """Write down what was heard as the crew would."""
     truth, route, heard = walked.truth, walked.route, walked.heard
     ground, bands = truth.ground, truth.bands

@@ -32,11 +32,15 @@ def own(fields: Sequence[Field]) -> list[Estimate]:
 
 def estimates(layers: Mapping[str, pd.DataFrame]) -> list[Estimate]:
     """Locate the lines of a job, in the order of its routes."""
-    result = located(layers)
+    return estimates_of(located(layers), list(layers["routes"]["line_id"]))
+
+
+def estimates_of(result: Result, line_ids: Sequence[str]) -> list[Estimate]:
+    """Read the estimates of some lines out of a result."""
     marks = result.layers["marks"].set_index("line_id")
     lines = result.layers["lines"].set_index("line_id")
     zones = dict(list(result.layers["search_zones"].groupby("line_id")))
-    return [_estimate(name, marks, lines, zones) for name in layers["routes"]["line_id"]]
+    return [_estimate(name, marks, lines, zones) for name in line_ids]
 
 
 def located(layers: Mapping[str, pd.DataFrame]) -> Result:

@@ -1,0 +1,165 @@
+"""A simulated line to listen on wherever one likes, time and again: the ground stays the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakgeo.simulate.constants import Conditions, draw
+from leakgeo.simulate.field import Walked, draw_line, record
+from leakgeo.simulate.listen import Heard
+from leakgeo.simulate.noise import coupling_from, draw_outliers, draw_shared
+
+if TYPE_CHECKING:
+    from leakgeo.simulate.positions import Route
+    from leakgeo.simulate.recorded import Field
+    from leakgeo.simulate.spread import Floats
+    from leakgeo.simulate.truth import Truth
+
+# The coupling is drawn at such steps and read between them; it is smooth over a finger's breadth.
+GRID_M = 0.05
+
+
+@dataclass(frozen=True)
+class Site:
+    """A line with all that will spoil the readings on it, drawn before anyone listens.
+
+    The ground's coupling belongs to the place: whoever listens there again hears the same. What a
+    reading has to itself (contact, bursts, stride, tape) belongs to the first, second ... reading.
+
+    Parameters
+    ----------
+    conditions : Conditions
+    truth : Truth
+    route : Route
+    sensor : str
+    coupling_db : ndarray, shape (g, bands)
+        Coupling at every `GRID_M` along the line.
+    error_db : ndarray, shape (most, bands)
+        What each reading has to itself, in order of listening.
+    outlier : ndarray of int, shape (most,)
+        As `draw_outliers` numbers them.
+    stride_m : ndarray, shape (most,)
+        How far each stop strays from where it was meant to be.
+    stride_sd_m : float
+    seed : int
+        Of the record: units, gains, errors of position.
+    """
+
+    conditions: Conditions
+    truth: Truth
+    route: Route
+    sensor: str
+    coupling_db: Floats
+    error_db: Floats
+    outlier: NDArray[np.intp]
+    stride_m: Floats
+    stride_sd_m: float
+    seed: int
+
+    def field(self, stop_m: Floats, walk: NDArray[np.intp]) -> Field:
+        """Listen at stops in the order given, and write down what was heard.
+
+        More stops leave the record of the first as it was.
+
+        Parameters
+        ----------
+        stop_m : ndarray, shape (n,)
+            Chainage on the true pipe where each stop is meant to be.
+        walk : ndarray of int, shape (n,)
+            0 for stops of the first walk, then 1.
+
+        Raises
+        ------
+        ValueError
+            If there are more stops than readings were drawn.
+        """
+        n, most = len(stop_m), len(self.stride_m)
+        if n > most:
+            raise ValueError(f"{n} stops, and readings were drawn for {most} only.")
+        # What is drawn for the record mustn't hang on how many stops there are as yet.
+        meant = np.append(stop_m, np.full(most - n, self._loudest_m()))
+        at = np.clip(meant + self.stride_m, 0.0, self.truth.ground.length_m)
+        walks = np.append(np.asarray(walk, dtype=np.intp), np.ones(most - n, dtype=np.intp))
+        heard = Heard(at, walks, self._levels(at), self.outlier, self.stride_sd_m)
+        rng = np.random.default_rng(self.seed)
+        whole = record(rng, self.conditions, Walked(self.truth, self.route, heard, self.sensor))
+        return _first(whole, n * len(self.truth.bands))
+
+    def _levels(self, stop_m: Floats) -> Floats:
+        return self._quiet_levels(stop_m) + self.error_db
+
+    def _quiet_levels(self, stop_m: Floats) -> Floats:
+        """Levels without what a reading has to itself, shape (n, bands)."""
+        truth, grid = self.truth, GRID_M * np.arange(len(self.coupling_db))
+        levels: Floats = np.column_stack([
+            truth.level_db(k, stop_m, truth.leak_chainage_m)
+            + np.interp(stop_m, grid, self.coupling_db[:, k])
+            for k in range(len(truth.bands))
+        ])  # fmt: skip
+        return levels
+
+    def _loudest_m(self) -> float:
+        grid = GRID_M * np.arange(len(self.coupling_db))
+        return float(grid[np.argmax(self._quiet_levels(grid)[:, 0])])
+
+
+def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160) -> Site:
+    """Draw a line, and all that will spoil up to `most` readings on it.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+    conditions : Conditions
+    most : int
+        Readings that can be taken.
+
+    Returns
+    -------
+    Site
+
+    Examples
+    --------
+    >>> site = draw_site(np.random.default_rng(1), Conditions(tape_share=1.0))
+    >>> first = site.field(np.array([2.0, 4.0]), np.array([0, 0]))
+    >>> more = site.field(np.array([2.0, 4.0, 3.0]), np.array([0, 0, 1]))
+    >>> bool((more.level[:2] == first.level).all())
+    True
+    """
+    line = draw_line(rng, conditions)
+    noise, bands = line.truth.noise, len(line.truth.bands)
+    grid = GRID_M * np.arange(int(np.ceil(line.truth.ground.length_m / GRID_M)) + 1)
+    unit = draw_shared(rng, (grid.size, bands), noise.coupling_shared_by_bands)
+    own = noise.reading_sd_db * draw_shared(rng, (most, bands), noise.reading_shared_by_bands)
+    shift, outlier = draw_outliers(rng, most, noise, bands)
+    stride_sd = draw(rng, conditions.constants.stride_sd_m)
+    return Site(
+        conditions,
+        line.truth,
+        line.route,
+        line.sensor,
+        coupling_from(unit, grid, noise),
+        own + shift,
+        outlier,
+        stride_sd * rng.standard_normal(most),
+        stride_sd,
+        int(rng.integers(2**32)),
+    )
+
+
+def _first(whole: Field, readings: int) -> Field:
+    """Give the record of the first readings."""
+    n = len(whole.level)
+    arrays = {f.name: getattr(whole, f.name) for f in fields(whole)}
+    columns = {
+        name: value[:readings]
+        for name, value in arrays.items()
+        if isinstance(value, np.ndarray) and len(value) == n and name not in {"trace_xy", "leak_xy"}
+    }
+    survey = replace(
+        whole.survey, outlier=whole.survey.outlier[: int(columns["stop"].max(initial=-1)) + 1]
+    )
+    return replace(whole, **columns, survey=survey)
