@@ -113,9 +113,9 @@ CONFIRM = Step(
     needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
     parameters=(
-        Parameter("most_over_kpa", "number", 68.9,
+        Parameter("most_over_kpa", "number", 68.95,
                   "Refuse readings with air at more than this above the line's own pressure.",
-                  unit="kPa", minimum=0.0, maximum=103.4),
+                  unit="kPa", minimum=0.0, maximum=103.45),
     ),
 )  # fmt: skip
 

@@ -127,7 +127,8 @@ def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Float
     xy, owner = shapely.get_coordinates(
         shapely.intersection(drawn[inside], shapes[inside]), return_index=True
     )
-    at, _ = lines.routes.locate(shapely.points(xy), line[inside[owner]])
+    corners = np.asarray(shapely.points(xy), dtype=object)
+    at, _ = lines.routes.locate(corners, line[inside[owner]])
     np.minimum.at(begin, inside[owner], at)
     np.maximum.at(end, inside[owner], at)
     return begin, end, offset

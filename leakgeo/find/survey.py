@@ -1,114 +1,127 @@
-"""The first survey: fittings ranked by level, and the stretch between the loudest two."""
+"""The first survey: fittings ranked over the pipe network, and where to walk between them."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 
-from leakgeo.faults import Fault
+from leakgeo.arrays import texts
+from leakgeo.find.areas import loud_areas
+from leakgeo.find.bracket import bracket, line_support
+from leakgeo.find.fittings import ranked
+from leakgeo.find.place_prior import place_prior
+from leakgeo.find.support import unsupported, unsupported_fault
+from leakgeo.find.survey_odds import Heard, section_odds
+from leakgeo.job.findings import Findings
+from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
-from leakgeo.route.place import place_on_routes
-from leakgeo.sound.compare import comparable_levels
+from leakgeo.route.network import network_of
+from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
-    from leakgeo.job.model import Job
+    from pathlib import Path
+
+    import geopandas as gpd
+
+    from leakgeo.arrays import Floats
+    from leakgeo.faults import Fault
+    from leakgeo.find.areas import Areas
+    from leakgeo.find.place_prior import PlacePrior
+    from leakgeo.find.survey_odds import Odds
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
+    from leakgeo.route.network import Network
+    from leakgeo.sound.constants import Constants
 
-# Fittings are drawn on plans to about this, and stand beside the pipe rather than on it.
-FITTING_SD_M = 1.0
-TRACE_SD_M = 0.3
+# Priors vary over metres: so many places of a section tell its mean.
+_PLACES = 5
 
 
-def survey(result: Result) -> Result:
-    """Rank the fittings listened to on each line, and bracket the leak between the loudest two.
+def survey(
+    result: Result, *, route_sd_m: float, join_gap_m: float, constants: Path | None, priors: str
+) -> Result:
+    """Rank the fittings listened to over the pipe network, and say where to walk first.
 
-    Only levels of one unit and of gains known alike are compared; a fitting that can't be compared
-    with the others of its line is told.
+    Routes that meet within their errors are one network. Of each connected part of it, fittings
+    are ranked by level, and every stretch of pipe gets its odds from the levels: what sound the
+    pipes would carry, by their material, from a leak there to each fitting.
 
     Parameters
     ----------
     result : Result
         With ``contacts`` in its job, or none: then both layers are empty.
+    route_sd_m : float
+        Trace error of routes that give none (1-sigma).
+    join_gap_m : float
+        How far apart routes may be drawn and still meet, beyond twice their errors.
+    constants : pathlib.Path or None
+        File with assumptions put over the shipped ones.
+    priors : str
+        ``all``, ``none``, or some of the priors for the place, as `place_prior` takes them.
 
     Returns
     -------
     Result
         With ``contact_ranking`` and ``survey_bracket``.
     """
-    job = result.job
-    lines = lines_of(job, TRACE_SD_M)
-    ranking = _ranked(job, lines)
-    bracket = _bracketed(job, lines, ranking)
-    fresh = ranking[ranking["fresh"].astype(bool)]
-    faults = [
-        Fault("contacts", f"It {why}.", "Correct it, or listen again as at the others.", str(name))
-        for name, why in zip(fresh["contact_id"], fresh["reason"], strict=True)
-    ]
+    job, lines = result.job, lines_of(result.job, route_sd_m)
+    junctions = junctions_of(lines, floor_m=join_gap_m)
+    ranking = ranked(job.contacts, lines, junctions).set_crs(job.crs, allow_override=True)
+    used = ranking[ranking["used"].astype(bool)]
+    stops = used["line"].to_numpy(dtype=np.int64), used["chainage_m"].to_numpy(dtype=float)
+    network = network_of(lines, junctions, *stops)
+    areas = loud_areas(network, used["sound_level_db"].to_numpy(dtype=float))
+    heard = used.iloc[areas.stop].assign(area=areas.heard_in, node=network.stop[areas.stop])
+    density = _prior_density(network, place_prior(job, lines, priors, junctions))
+    odds = _odds(heard, lines, network, areas, load_constants(constants), density)
     layers = {
-        "contact_ranking": ranking.drop(columns=["line", "fresh"]),
-        "survey_bracket": bracket,
+        "contact_ranking": _numbered(ranking),
+        "survey_bracket": bracket(heard, lines, network, odds),
     }
+    past = place_prior(job, lines, "past_leaks, repairs", junctions)
+    bare = unsupported(job, lines, line_support(network, odds, len(lines.length_m)), past)
+    faults = [*junctions.faults, *unsupported_fault(lines, bare), *_faults(ranking)]
     return result.adding(layers, faults)
 
 
-_COLUMNS = ("contact_id", "line", "line_id", "kind", "rank", "sound_level_db", "chainage_m",
-            "offset_m", "used", "reason", "fresh")  # fmt: skip
+def _odds(
+    heard: gpd.GeoDataFrame, lines: Lines, network: Network, areas: Areas, constants: Constants,
+    density: Floats,
+) -> Odds:  # fmt: skip
+    """Odds of each section of each loud area from the levels at its fittings."""
+    level, sd = (heard[c].to_numpy(dtype=float) for c in ("sound_level_db", "sd_db"))
+    node, area = (heard[c].to_numpy(dtype=np.int64) for c in ("node", "area"))
+    decay = np.array([constants.materials[m].pipe_decay_db_per_m for m in lines.material])
+    decay_ln = constants.spread["pipe_decay_ln"]
+    levels = Heard(node, area, level, sd)
+    return section_odds(network, areas, levels, decay[network.line], decay_ln, density)
 
 
-def _ranked(job: Job, lines: Lines) -> gpd.GeoDataFrame:
-    """Every fitting with its level and its rank on its line."""
-    if job.contacts is None:
-        return gpd.GeoDataFrame({c: [] for c in _COLUMNS}, geometry=[], crs=job.crs)
-    contacts = job.contacts.reset_index(drop=True)
-    placed = place_on_routes(contacts, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
-    bare = dict.fromkeys(("walk_id", "sensor", "band", "air"), "")
-    level = comparable_levels(contacts.assign(**bare, line_id=placed["line_id"]))
-    frame = pd.concat([contacts[["contact_id", "kind"]], placed, level], axis=1)
-    reason = frame["reason"].mask(
-        frame["reason"].isna() & level["level_db"].isna(), "has a display below zero"
-    )
-    largest = frame[reason.isna()].groupby("line")["walk"].agg(_commonest)
-    apart = reason.isna() & (frame["walk"] != frame["line"].map(largest))
-    frame["reason"] = reason.mask(
-        apart, "was listened to at another gain or unit than the other fittings"
-    )
-    frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
-    frame["used"] = frame["reason"].isna()
-    frame["sound_level_db"] = level["level_db"]
-    usable = frame["sound_level_db"].where(frame["used"])
-    frame["rank"] = usable.groupby(frame["line"]).rank(ascending=False, method="first")
-    return gpd.GeoDataFrame(
-        frame[list(_COLUMNS)], geometry=contacts.geometry.to_numpy(), crs=job.crs
-    )
+def _prior_density(network: Network, prior: PlacePrior) -> Floats:
+    """Mean density of each section before listening, over an even one, shape (s,)."""
+    share = (np.arange(_PLACES) + 0.5) / _PLACES
+    at = network.begin_m[:, None] + share * network.length_m[:, None]
+    weight = np.exp(prior.log_weights(np.repeat(network.line, _PLACES), at.ravel()))
+    mean = weight.reshape(at.shape).mean(axis=1)
+    return np.asarray(mean * np.exp(prior.log_line[network.line]))
 
 
-def _commonest(codes: pd.Series[int]) -> int:
-    return int(codes.mode().iloc[0])
+def _numbered(ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The layer as people see it: parts of the network numbered from 1."""
+    part = ranking["network_part"]
+    kept = ranking.drop(columns=["line", "sd_db", "fresh"])
+    return kept.assign(network_part=(part + 1).where(part >= 0))
 
 
-def _bracketed(job: Job, lines: Lines, ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """The stretch of each line between its loudest and second loudest fitting."""
-    first = ranking[ranking["rank"] == 1].set_index("line")
-    second = ranking[ranking["rank"] == 2].set_index("line")
-    both = first.join(second.add_suffix("_2"), how="inner")
-    which = both.index.to_numpy(dtype=np.intp)
-    ends = both[["chainage_m", "chainage_m_2"]].to_numpy(dtype=float)
-    begin, end = ends.min(axis=1), ends.max(axis=1)
-    frame = pd.DataFrame({
-        "line_id": both["line_id"].to_numpy(),
-        "from_contact": both["contact_id"].to_numpy(),
-        "to_contact": both["contact_id_2"].to_numpy(),
-        "from_chainage_m": begin,
-        "to_chainage_m": end,
-        "length_m": end - begin,
-        "probability": np.nan,
-        "message": [
-            f"Walk between {a} and {b}, the loudest two; start at {a}."
-            for a, b in zip(both["contact_id"], both["contact_id_2"], strict=True)
-        ],
-    })  # fmt: skip
-    return gpd.GeoDataFrame(frame, geometry=lines.routes.pieces(which, begin, end), crs=job.crs)
+def _faults(ranking: gpd.GeoDataFrame) -> list[Fault]:
+    """Tell the fittings that were left out here; those the checks left out are told already."""
+    found = Findings("contacts", texts(ranking, "contact_id"))
+    fresh, why = ranking["fresh"].to_numpy(dtype=bool), texts(ranking, "reason")
+    for reason in dict.fromkeys(why[fresh]):
+        found.tell(
+            fresh & (why == reason),
+            f"It {reason}.",
+            "Correct it, or listen again as at the others.",
+        )
+    return found.faults
