@@ -46,7 +46,7 @@ class Constants:
         Sideways smear by surface code.
     bands : mapping of str to Band
         By band, ``wide`` for the whole.
-    spread, noise, other : mapping of str to float
+    spread, noise, other, air, levers : mapping of str to float
         The tables of those names in ``constants.toml``, where each is explained.
     """
 
@@ -56,6 +56,8 @@ class Constants:
     spread: Mapping[str, float]
     noise: Mapping[str, float]
     other: Mapping[str, float]
+    air: Mapping[str, float]
+    levers: Mapping[str, float]
 
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
@@ -67,7 +69,8 @@ class Constants:
         }
         smear = {code: row["smear_m"] for code, row in table["surfaces"].items()}
         bands = {code: Band(**row) for code, row in table["bands"].items()}
-        return cls(materials, smear, bands, table["spread"], table["noise"], table["other"])
+        rest = (table[name] for name in ("spread", "noise", "other", "air", "levers"))
+        return cls(materials, smear, bands, *rest)
 
 
 @cache

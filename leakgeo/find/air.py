@@ -1,0 +1,221 @@
+"""Readings with compressed air on and off, as pairs at places along each line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats, Ints
+    from leakgeo.result import Result
+    from leakgeo.sound.constants import Constants
+
+# Ten psi above the line's own pressure; practice goes to fifteen (common practice).
+MOST_OVER_KPA, UTMOST_OVER_KPA = 68.95, 103.45
+# Readings this close along the pipe, or within twice their error, are of one place.
+SAME_PLACE_M = 0.5
+# A hair for pressures that were turned from psi into kPa.
+_SLACK_KPA = 0.05
+
+
+@dataclass(frozen=True)
+class AirPlaces:
+    """Places on one line that were listened to with air on and off, in order of chainage.
+
+    Parameters
+    ----------
+    chainage_m, error_m : ndarray of float, shape (k,)
+        Place, and 1-sigma error of a reading there.
+    smear_m : ndarray of float, shape (k,)
+        Sideways smear of the surface.
+    on_db, off_db : ndarray of float, shape (k,)
+        Mean levels of the pairs.
+    pairs : ndarray of int, shape (k,)
+        Pairs at each place, one at least.
+    square_db2 : ndarray of float, shape (k,)
+        Sum of squares of the pairs' differences about their mean.
+    air_kpa : ndarray of float, shape (k,)
+        Highest pressure that air was injected at, NaN where it isn't on record.
+    """
+
+    chainage_m: Floats
+    error_m: Floats
+    smear_m: Floats
+    on_db: Floats
+    off_db: Floats
+    pairs: Ints
+    square_db2: Floats
+    air_kpa: Floats
+
+    @property
+    def change_db(self) -> Floats:
+        """Mean change of level by air, shape (k,)."""
+        return self.on_db - self.off_db
+
+    def noise(self, constants: Constants) -> tuple[float, float]:
+        """Standard deviation of one pair's difference, and its degrees of freedom.
+
+        Pooled over the places' repeats, about what is assumed of a reading (a scaled inverse
+        chi-square prior; Gelman and others, Bayesian Data Analysis, 2013, section 2.6).
+        """
+        assumed = 2.0 * constants.noise["reading_db"] ** 2
+        firm = constants.air["scale_degrees"]
+        degrees = firm + float(np.sum(self.pairs - 1))
+        variance = (firm * assumed + float(self.square_db2.sum())) / degrees
+        return variance**0.5, degrees
+
+
+def air_places(
+    result: Result, constants: Constants, most_over_kpa: float = MOST_OVER_KPA
+) -> tuple[dict[str, AirPlaces], list[Fault]]:
+    """Pair the readings with air on and off, place by place.
+
+    Parameters
+    ----------
+    result : Result
+        With ``readings_on_route``.
+    constants : Constants
+    most_over_kpa : float
+        Readings with air injected at more than this above the line's own pressure are refused.
+
+    Returns
+    -------
+    places : dict of str to AirPlaces
+        By ``line_id``; lines without a pair are absent.
+    faults : list of Fault
+        Readings refused, and places listened to one way only.
+    """
+    heard = _heard(result, constants)
+    refused = heard["over_kpa"] > most_over_kpa + _SLACK_KPA
+    kept = heard[~refused].copy()
+    kept["place"] = _places(kept)
+    paired = _paired(kept)
+    faults = [
+        *_refused(heard[refused], most_over_kpa), *_unchecked(heard), *_one_way(kept, paired),
+    ]  # fmt: skip
+    places = {str(i): _of_line(own) for i, own in paired.groupby("line_id", sort=True)}
+    return places, faults
+
+
+def _heard(result: Result, constants: Constants) -> pd.DataFrame:
+    """Usable readings with air on or off, with what the job knows of their air and time."""
+    readings = pd.DataFrame(result.layers["readings_on_route"])
+    wanted = readings["used"].to_numpy(dtype=bool) & readings["air"].isin(["on", "off"]).to_numpy()
+    own = readings[wanted].reset_index(drop=True)
+    job = pd.DataFrame(result.job.readings).dropna(subset="reading_id")
+    job = job.drop_duplicates("reading_id").set_index("reading_id")
+    job = job.reindex(own["reading_id"])
+    routes = pd.DataFrame(result.job.routes).drop_duplicates("line_id").set_index("line_id")
+    pressure = floats(routes.reindex(own["line_id"]), "pressure_kpa")
+    on = (own["air"] == "on").to_numpy()
+    surface = pd.Series(texts(own, "surface")).fillna("unknown")
+    return own.assign(
+        air_kpa=np.where(on, floats(job, "air_kpa"), np.nan),
+        over_kpa=np.where(on, floats(job, "air_kpa") - pressure, np.nan),
+        time=np.asarray(job["time"]),
+        smear_m=surface.map(constants.smear_m).astype(float),
+        band=pd.Series(texts(own, "band")).fillna("wide"),
+    )
+
+
+def _places(heard: pd.DataFrame) -> Ints:
+    """Code the places, shape (n,): one stop_id is one place, else those close together are."""
+    named = pd.factorize(texts(heard, "stop_id"))[0]
+    code, used = np.where(named >= 0, named, -1), int(named.max(initial=-1)) + 1
+    line = pd.factorize(texts(heard, "line_id"))[0]
+    error, x = floats(heard, "chainage_sd_m"), floats(heard, "chainage_m")
+    for i in range(int(line.max(initial=-1)) + 1):
+        own = np.flatnonzero((line == i) & (named < 0))
+        if len(own):
+            reach = max(SAME_PLACE_M, 2.0 * float(np.median(error[own])))
+            code[own] = used + _bins(x[own], reach)
+            used = int(code[own].max()) + 1
+    return code
+
+
+def _bins(x: Floats, reach: float) -> Ints:
+    """Put values into bins as long as `reach`, each begun by the first value beyond the last."""
+    order = np.argsort(x, kind="stable")
+    ranked, code, begin, number = x[order], np.zeros(len(x), dtype=np.int64), 0, 0
+    while begin < len(x):
+        end = int(np.searchsorted(ranked, ranked[begin] + reach, side="right"))
+        code[order[begin:end]], begin, number = number, end, number + 1
+    return code
+
+
+def _paired(heard: pd.DataFrame) -> pd.DataFrame:
+    """Pair each reading with air off with one of like kind with air on, in the order of time."""
+    apart = heard["walk_id"].fillna("").where(~heard["gain_known"].astype(bool), "")
+    like = heard.assign(apart=apart, sensor=heard["sensor"].fillna(""))
+    like = like.sort_values(["time", "seq", "reading_id"], kind="stable")
+    keys = ["line_id", "place", "sensor", "band", "sound_unit", "gain_known", "apart"]
+    like["turn"] = like.groupby([*keys, "air"]).cumcount()
+    sides = [like[like["air"] == side] for side in ("off", "on")]
+    return sides[0].merge(sides[1], on=[*keys, "turn"], suffixes=("_off", "_on"))
+
+
+def _of_line(paired: pd.DataFrame) -> AirPlaces:
+    change = paired["level_db_on"] - paired["level_db_off"]
+    table = paired.assign(
+        chainage_m=(paired["chainage_m_off"] + paired["chainage_m_on"]) / 2.0,
+        square=(change - change.groupby(paired["place"]).transform("mean")) ** 2,
+    )
+    by = table.groupby("place")
+    mean = by[["chainage_m", "chainage_sd_m_off", "smear_m_off", "level_db_on", "level_db_off"]]
+    frame = mean.mean().assign(
+        pairs=by.size(), square=by["square"].sum(), air_kpa=by["air_kpa_on"].max()
+    )
+    columns = frame.sort_values("chainage_m").to_numpy(dtype=float).T
+    x, error, smear, on, off, pairs, square, air = columns
+    return AirPlaces(x, error, smear, on, off, pairs.astype(np.int64), square, air)
+
+
+def _refused(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
+    return [
+        Fault(
+            "readings",
+            f"Air at {row.air_kpa:.0f} kPa is {row.over_kpa:.0f} kPa above the line's own, over "
+            f"the {most_over_kpa:.0f} kPa allowed, so the reading is refused as proof: valves, "
+            "heaters and fixtures can be damaged.",
+            "Lower the regulator, and listen again.",
+            str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
+        )
+        for row in refused.itertuples()
+    ]  # fmt: skip
+
+
+def _unchecked(heard: pd.DataFrame) -> list[Fault]:
+    """Tell the lines whose air can't be held against the limit."""
+    unknown = (heard["air"] == "on") & heard["over_kpa"].isna()
+    return [
+        Fault(
+            "readings",
+            "The pressure of the air, or of the line, is not on record: it can't be held against "
+            "the limit.",
+            "Fill in air_kpa of the readings and pressure_kpa of the route.",
+            str(line), "air_kpa", effect="noted",
+        )
+        for line in pd.unique(heard.loc[unknown, "line_id"])
+    ]  # fmt: skip
+
+
+def _one_way(kept: pd.DataFrame, paired: pd.DataFrame) -> list[Fault]:
+    """Tell the readings that have no partner."""
+    partners = {*paired["reading_id_off"], *paired["reading_id_on"]}
+    lone = kept[~kept["reading_id"].isin(partners)]
+    return [
+        Fault(
+            "readings",
+            f"Air was {air} for {len(own)} readings on this line that have no partner of the same "
+            "place, sensor, filter and gain; the air test leaves them out.",
+            "Listen at one place with air off and on, by turns.",
+            str(line), "air", effect="noted",
+        )
+        for (line, air), own in lone.groupby(["line_id", "air"])
+    ]  # fmt: skip

@@ -1,0 +1,278 @@
+"""Compressed air on and off: pairs, their statistics against scipy, verdicts, and the posterior."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from scipy import integrate, stats
+
+import leakgeo
+from leakgeo.errors import ParameterError
+from leakgeo.find.air import AirPlaces, _bins, air_places
+from leakgeo.find.air_odds import bayes_factor, judge
+from leakgeo.find.air_weight import _log_t, air_weight, moved
+from leakgeo.find.posterior import Posterior
+from leakgeo.sound.constants import load_constants
+from leakgeo.sound.spreading import DB, Spreading, relative_level
+from tests.job import jobs
+
+CONSTANTS = load_constants()
+PLASTIC = Spreading(0.9, 4.0, 0.15, 1.5, 10**-1.4)
+PSI_KPA = 6.894757293168361  # NIST SP 811
+
+
+def places(chainage_m, changes):
+    """Give places with each pair's change of level."""
+    x = np.array(chainage_m, dtype=float)
+    means = np.array([np.mean(own) for own in changes])
+    squares = np.array([np.sum((np.array(own) - np.mean(own)) ** 2) for own in changes])
+    pairs = np.array([len(own) for own in changes])
+    return AirPlaces(x, 0 * x + 0.05, 0 * x, means, 0 * x, pairs, squares, np.nan * x)
+
+
+def drawn(rng, leak_m, at=(5.0, 25.0), pairs=4, gain_db=None, noise_db=1.5 * 2**0.5):
+    """Draw changes as the model has them; no leak if `leak_m` is None."""
+    gain = rng.normal(8.0, 4.0) if gain_db is None else gain_db
+    common = rng.normal(0.0, 3.0)
+    floor = 10 ** (rng.normal(-14.0, CONSTANTS.spread["floor_db"]) / 10)
+    expected = np.full(len(at), common)
+    if leak_m is not None:
+        bare = replace(PLASTIC, floor=0.0)
+        heard = np.exp(relative_level(leak_m - np.array(at), bare) / DB)
+        expected += DB * np.log((10 ** (gain / 10) * heard + floor) / (heard + floor))
+    return places(at, [rng.normal(e, noise_db, pairs) for e in expected])
+
+
+def constants(**air):
+    return replace(CONSTANTS, air={**CONSTANTS.air, **air})
+
+
+def test_the_pooled_error_is_that_of_scipy_where_nothing_is_assumed():
+    rng = np.random.default_rng(3)
+    mark, control = rng.normal(8, 2, 6), rng.normal(0, 2, 4)
+    own = places([5, 20], [mark, control])
+    sd, degrees = own.noise(constants(scale_degrees=1e-12))
+    t = (own.change_db[0] - own.change_db[1]) / (sd * np.sqrt(np.sum(1 / own.pairs)))
+    peer = stats.ttest_ind(mark, control)
+    assert degrees == pytest.approx(peer.df)
+    assert t == pytest.approx(peer.statistic)
+
+
+def test_the_density_of_the_means_is_a_multivariate_t():
+    own = places([5, 20], [[9.0, 7.5, 8.0], [0.5, -1.0]])
+    sd, degrees = own.noise(CONSTANTS)
+    shape = np.diag(sd**2 / own.pairs + CONSTANTS.air["misfit_db"] ** 2)
+    peer = stats.multivariate_t([7.0, 1.0], shape, df=degrees)
+    assert _log_t(np.array([7.0, 1.0]), own, CONSTANTS) == pytest.approx(peer.logpdf(own.change_db))
+
+
+def test_the_odds_are_those_of_integrals_by_scipy():
+    own, only = places([5.0, 6e5], [[5.0, 6.5], [1.0, 0.0]]), constants(fails=1e-12)
+    calm = replace(only, spread={**only.spread, "floor_db": 1e-3})
+    sd, degrees = own.noise(calm)
+    shape = np.diag(sd**2 / own.pairs + calm.air["misfit_db"] ** 2)
+    floor = PLASTIC.floor
+
+    def density(here, common):
+        return stats.multivariate_t.pdf(own.change_db, [here + common, common], shape, degrees)
+
+    def change(gain):
+        return DB * np.log((10 ** (gain / 10) + floor) / (1 + floor))
+
+    def leak(common, gain):
+        prior = stats.norm.pdf(gain, 8, 4) * stats.norm.pdf(common, 0, 3)
+        return density(change(gain), common) * prior
+
+    heard = integrate.dblquad(leak, -12, 28, -15, 15, epsabs=1e-9)[0]
+    still = integrate.quad(lambda c: density(0.0, c) * stats.norm.pdf(c, 0, 3), -15, 15)[0]
+    weight = air_weight(np.array([5.0]), own, PLASTIC, calm)
+    assert weight.leak[0] - weight.none == pytest.approx(np.log(heard / still), abs=0.05)
+
+
+def test_probabilities_from_the_odds_come_true():
+    rng = np.random.default_rng(5)
+    only = constants(elsewhere=0.0, scale_degrees=1e6, fails=1e-9)
+    leaks = rng.random(500) < 0.5
+    odds = np.array([
+        bayes_factor(drawn(rng, 5.0 if leak else None), 0, PLASTIC, only) for leak in leaks
+    ])  # fmt: skip
+    claim = odds / (1 + odds)
+    for low, high in ((0.0, 0.2), (0.2, 0.8), (0.8, 1.0)):
+        own = (claim >= low) & (claim < high)
+        error = np.sqrt(np.sum(claim[own] * (1 - claim[own]))) / own.sum()
+        assert own.sum() > 40
+        assert leaks[own].mean() == pytest.approx(claim[own].mean(), abs=3 * error + 0.02)
+
+
+def test_verdicts_are_seldom_wrong_and_mostly_given():
+    rng = np.random.default_rng(6)
+    leak = [judge(drawn(rng, 5.0, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)]
+    none = [judge(drawn(rng, None, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)]
+    assert none.count("confirmed") <= 2
+    assert leak.count("not_this") <= 5
+    assert leak.count("confirmed") >= 36
+    assert none.count("not_this") >= 18
+
+
+@pytest.mark.parametrize(
+    ("changes", "verdict"),
+    [
+        (([9, 8, 9.5, 8.5], [0, 1, -1, 0]), "confirmed"),
+        (([0, 1, -1, 0, 0.5, -0.5], [0.5, 0, -1, 0, 0, 1]), "not_this"),
+        (([0, 1, -1, 0], [8, 9, 8, 7]), "not_this"),
+        (([2, 3, -1], [0, 1, -1]), "inconclusive"),
+        (([9], [0]), "inconclusive"),
+        (([9, 9, 9], [0]), "inconclusive"),
+    ],
+)
+def test_verdicts(changes, verdict):
+    assert judge(places([5, 25], changes), 0, PLASTIC, CONSTANTS).verdict == verdict
+
+
+def test_without_a_control_nothing_is_confirmed():
+    found = judge(places([5], [[9, 9, 9, 9]]), 0, PLASTIC, CONSTANTS)
+    assert (found.verdict, found.more_pairs, len(found.controls)) == ("inconclusive", None, 0)
+
+
+def test_a_control_that_hears_the_leak_too_does_not_speak_against_it():
+    metal = Spreading(0.9, 0.3, 0.5, 1.5, 10**-2.5)
+    found = judge(places([5, 8.5], [[8, 8, 9, 8], [8, 8, 7, 8]]), 0, metal, CONSTANTS)
+    assert found.verdict == "inconclusive"
+    assert found.odds > 1.0
+
+
+def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
+    mark, control = [5.0, 3.0], [0.0, 1.0]
+    more = judge(places([5, 25], [mark, control]), 0, PLASTIC, CONSTANTS).more_pairs
+    assert more is not None
+    assert more > 1
+    repeats = 1 + int(np.ceil(more / 2)) + 1
+    again = judge(places([5, 25], [mark * repeats, control * repeats]), 0, PLASTIC, CONSTANTS)
+    assert again.verdict == "confirmed"
+
+
+def flat(leak_probability=0.9):
+    x = np.arange(0.025, 30.0, 0.05)
+    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, 0.2, 5.0, 5.0)
+
+
+def share(found, begin, end):
+    inside = (found.chainage_m > begin) & (found.chainage_m < end)
+    return found.probability[inside].sum()
+
+
+def test_where_air_changes_the_sound_a_leak_is_likelier():
+    own = places([5, 25], [[9, 8, 9.5, 8.5], [0, 1, -1, 0]])
+    after = moved(flat(), own, PLASTIC, CONSTANTS)
+    assert after.probability.sum() == pytest.approx(1.0)
+    assert share(after, 2, 8) > 3 * share(flat(), 2, 8)
+    assert share(after, 22, 28) < 0.01
+    assert after.leak_probability > 0.98
+
+
+def test_where_air_changes_nothing_a_leak_is_less_likely():
+    quiet = [0, 1, -1, 0, 0.5, -0.5]
+    after = moved(flat(), places([5, 25], [quiet, quiet]), PLASTIC, CONSTANTS)
+    assert share(after, 4, 6) < 0.5 * share(flat(), 4, 6)
+    assert share(after, 14, 16) > share(flat(), 14, 16)
+    assert after.leak_probability < flat().leak_probability
+
+
+def test_no_air_test_makes_certain():
+    loud = places([5, 25], [[12.0] * 40, [0.0] * 40])
+    before, after = flat(0.5), moved(flat(0.5), loud, PLASTIC, CONSTANTS)
+    assert after.leak_probability <= 1000 / 1001 + 1e-9
+    weight = air_weight(before.chainage_m, loud, PLASTIC, CONSTANTS)
+    assert weight.leak.max() - weight.leak.min() <= np.log(1001) + 1e-9
+
+
+def test_a_likelihood_is_the_same_on_a_long_line():
+    own = places([5, 25], [[9, 8], [0, 1]])
+    long = Posterior(np.arange(0.05, 3000, 0.1), np.full(30000, 1 / 30000), 0.9, 0.2, 5.0, 5.0)
+    after = moved(long, own, PLASTIC, CONSTANTS)
+    assert np.isfinite(after.probability).all()
+    assert np.ptp(after.probability[long.chainage_m > 100]) < 1e-3 * after.probability.min()
+
+
+def test_bins_are_no_longer_than_their_reach():
+    code = _bins(np.array([3.0, 1.0, 1.3, 1.6, 3.2]), 0.5)
+    assert code.tolist() == [2, 0, 0, 1, 2]
+
+
+def air_job(folder, mark=(9, 8, 9, 8), control=(0, 1, 0, -1), **columns):
+    """Give a job with a walk, and then air off and on by turns at 10 m and at 25 m."""
+    walk = np.arange(1.0, 29.0)
+    level = 60 + relative_level(walk - 10.2, PLASTIC)
+    x, shown, air = list(walk), list(level), [None] * len(walk)
+    for at, quiet, changes in ((10.0, 60.0, mark), (25.0, 40.0, control)):
+        for change in changes:
+            x += [at, at]
+            shown += [quiet, quiet + change]
+            air += ["off", "on"]
+    n = len(x)
+    table = jobs.readings(
+        n, sound_level=np.round(shown), air=air, chainage_m=x, seq=np.arange(n),
+        walk_id=["walk"] * len(walk) + ["air"] * (n - len(walk)), **columns,
+    )  # fmt: skip
+    shapes = shapely.points(jobs.EAST + np.array(x), np.full(n, jobs.NORTH))
+    return jobs.read(folder, readings=table.set_geometry(shapes, crs=jobs.CRS),
+                     routes=jobs.routes(pressure_kpa=[414.0, 414.0]))  # fmt: skip
+
+
+def test_the_step_judges_mark_and_control(tmp_path):
+    result = leakgeo.confirm(air_job(tmp_path))
+    tests = result["air_tests"].set_index("role")
+    assert tests["verdict"].to_dict() == {"mark": "confirmed", "control": "not_this"}
+    mark = tests.loc["mark"]
+    assert mark["difference_db"] == pytest.approx(8.5)
+    assert (mark["pairs"], mark["more_pairs"]) == (4, 0)
+    assert mark["control_chainage_m"] == pytest.approx(25.0, abs=0.1)
+    assert "licensed" in mark["cautions"]
+    assert "ears protected" in mark["cautions"]
+    assert "times likelier if the leak sounds here" in mark["message"]
+
+
+@pytest.mark.parametrize(("over_psi", "most", "refused"), [(10, 10, 0), (12, 10, 8), (12, 15, 0)])
+def test_air_far_above_the_line_s_pressure_is_refused(tmp_path, over_psi, most, refused):
+    job = air_job(tmp_path, air_kpa=414.0 + over_psi * PSI_KPA)
+    result = leakgeo.confirm(job, most_over_kpa=most * PSI_KPA)
+    told = [f for f in result.faults if "refused as proof" in f.problem]
+    assert len(told) == refused
+    assert (len(result["air_tests"]) == 0) == (refused > 0)
+    assert all("heaters and fixtures can be damaged" in f.problem for f in told)
+
+
+def test_no_limit_beyond_fifteen_psi_is_taken():
+    with pytest.raises(ParameterError, match="most_over_kpa"):
+        leakgeo.confirm.settings({"most_over_kpa": 16 * PSI_KPA})
+
+
+def test_air_without_its_pressure_is_told(tmp_path):
+    result = leakgeo.confirm(air_job(tmp_path))
+    assert any("not on record" in f.problem for f in result.faults)
+
+
+def test_readings_one_way_only_are_told(tmp_path):
+    job = air_job(tmp_path, mark=(9, 8), control=())
+    located = leakgeo.locate(job)
+    readings = located["readings_on_route"].copy()
+    last = readings.index[readings["air"] == "on"][-1]
+    readings.loc[last, "used"] = False
+    places, faults = air_places(located.adding({"readings_on_route": readings}), CONSTANTS)
+    assert places["L1"].pairs.tolist() == [1]
+    assert "have no partner" in faults[-1].problem
+
+
+def test_pairs_follow_the_clock_and_never_cross_gains(tmp_path):
+    located = leakgeo.locate(air_job(tmp_path, mark=(9, 1), control=()))
+    readings = located["readings_on_route"].copy()
+    air = readings["air"].notna()
+    shuffled = pd.concat([readings[~air], readings[air][::-1]], ignore_index=True)
+    places, _ = air_places(located.adding({"readings_on_route": shuffled}), CONSTANTS)
+    assert places["L1"].square_db2[0] == pytest.approx(32.0)
+    known = readings.assign(gain_known=readings["air"].eq("on"))
+    assert not air_places(located.adding({"readings_on_route": known}), CONSTANTS)[0]
