@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.faults import Fault
-from leakgeo.find.meter import loss_by_line
+from leakgeo.find.meter_tests import losses
 from leakgeo.find.survey_words import SHOWN_NATS
 
 if TYPE_CHECKING:
@@ -35,8 +35,10 @@ def unsupported(job: Job, lines: Lines, heard_nats: Floats, past: PlacePrior) ->
     -------
     ndarray of bool, shape (l,)
     """
-    lost = loss_by_line(job.meter_tests)
-    losing = lines.table.index.isin(lost.index[lost > 0])
+    found = losses(job.meter_tests)
+    losing = lines.table.index.isin(
+        [n for n, loss in found.items() if loss.verdict == "loss_shown"]
+    )
     recorded = np.isin(np.arange(len(heard_nats)), past.bumps.line)
     heard = np.nan_to_num(heard_nats, nan=-np.inf) > SHOWN_NATS
     return np.asarray(lines.asked & ~losing & ~heard & ~recorded)
