@@ -95,13 +95,40 @@ LOCATE = Step(
 ADVISE = Step(
     name="advise",
     function="leakgeo.find.advise:advise",
-    summary="Say where to listen next, and what each reading is expected to tell.",
+    summary="Say where to listen next, what each reading is expected to tell, and when to stop.",
     group="Find",
-    needs=("lines", "profile"),
+    needs=("contact_ranking", "survey_bracket", "lines", "profile"),
     makes=("next_readings",),
     parameters=(
-        Parameter("how_many", "integer", 5, "Readings to propose for each line.",
+        Parameter("how_many", "integer", 5,
+                  "Readings to propose for each line; a first walk is proposed whole.",
                   minimum=1, maximum=50),
+        Parameter("short_zone_m", "number", 0.6,
+                  "Zones that are together no longer than this need no more readings.",
+                  unit="m", minimum=0.1),
+        Parameter("least_bits", "number", 0.03,
+                  "A reading that is expected to tell less about the place isn't proposed.",
+                  unit="bit", minimum=0.001, maximum=1.0),
+        Parameter("walk_m_per_bit", "number", 200.0,
+                  "Metres of walking that one bit is worth.", unit="m", minimum=1.0),
+        Parameter("coarse_step_m", "number", 3.0,
+                  "Longest step of the first walk along a line.", unit="m", minimum=0.3),
+    ),
+)  # fmt: skip
+
+LEVERS = Step(
+    name="levers",
+    function="leakgeo.find.levers:levers",
+    summary="Say what would help on deep or quiet lines, and by how much.",
+    group="Find",
+    needs=("lines", "profile", "readings_on_route", "marks"),
+    makes=("levers",),
+    parameters=(
+        Parameter("rated_kpa", "number", None,
+                  "Pressure that the lines are rated for; none is told to be raised beyond it.",
+                  unit="kPa", minimum=0.0),
+        Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
+                  unit="m", minimum=0.1),
     ),
 )  # fmt: skip
 
@@ -170,4 +197,4 @@ REPORT = Step(
     parameters=(_OUT, UNITS),
 )
 
-CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, CONFIRM, CLEARANCE, MAP, REPORT)
+CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, MAP, REPORT)

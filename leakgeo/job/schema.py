@@ -150,7 +150,7 @@ _ORDER = (
     "routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
     "dig_outcomes", "lines", "marks", "search_zones", "next_readings", "readings_on_route",
     "profile", "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives",
-    "contact_ranking", "survey_bracket", "air_tests", "meter_results",
+    "contact_ranking", "survey_bracket", "air_tests", "meter_results", "levers",
 )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ INPUT = [
 OUTPUT = [
     "lines", "marks", "search_zones", "next_readings", "readings_on_route", "profile",
     "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives", "contact_ranking",
-    "survey_bracket", "air_tests", "meter_results",
+    "survey_bracket", "air_tests", "meter_results", "levers",
 ]  # fmt: skip
 
 
