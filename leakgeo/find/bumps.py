@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,8 +20,13 @@ _MOST, _APART_M, _WITHIN_M = 4, 2.0, 0.7
 def level_bumps(problem: Problem) -> Floats:
     """Chainages of the loudest stretches, the loudest first, shape (k,) with k from 1 to 4.
 
-    Levels are first set off from the loud end of their own walk and band.
+    Levels are first set off from the loud end of their own walk and band. Where all readings are on
+    other lines, they are the tees.
     """
+    own = problem.readings[:, kernel.BRANCH] == 0.0
+    if not own.any():
+        return np.unique(problem.readings[:, kernel.TEE])
+    problem = replace(problem, readings=problem.readings[own], codes=problem.codes[own])
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
     _, walk = np.unique(
         problem.codes[:, [kernel.WALK_AT, kernel.BAND]], axis=0, return_inverse=True
@@ -38,7 +44,7 @@ def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
         np.empty(len(problem.readings)), problem.noise,
     )  # fmt: skip
     # Of a stop heard in several bands only the sum tells of more sound, not the contrasts.
-    whole = problem.codes[:, kernel.STOP] > 0
+    whole = (problem.codes[:, kernel.STOP] > 0) & (problem.readings[:, kernel.BRANCH] == 0.0)
     return _bumps(problem.readings[whole, kernel.X], columns[-1, whole])
 
 

@@ -37,8 +37,10 @@ OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 SILENT, ONE, TWO = 0, 1, 2
 
 # Columns of the table of readings. The load is how much of the coupling a reading carries, the
-# lever by how much a stretch of its walk moves it.
+# lever by how much a stretch of its walk moves it. A reading on another line is so far aside of
+# this one, and so far along a branch that leaves it at the tee; ALONG tells how far apart two are.
 X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, LEVER = 0, 1, 2, 3, 4, 5, 6
+ALONG, ASIDE, TEE, BRANCH = 7, 8, 9, 10
 # Columns of the table of codes. The first reading of a stop has the number of them, the next ones
 # -1, -2 ..., as they are turned into its contrasts; from STEPS_AT on come places of steps in level,
 # the walk's first.
@@ -89,15 +91,24 @@ def _band_constants(theta: Floats, codes: Ints) -> Floats:
 
 @compiled
 def _source_power(
-    distance: float, height2: float, band: Floats
-) -> tuple[float, float, float, float]:
-    """Direct and piped power, height and slant."""
-    slant2 = height2 + distance * distance
+    plan: float, piped_m: float, height2: float, band: Floats
+) -> tuple[float, float, float, float, float]:
+    """Direct and piped power, height, and slant by the ground and by the pipe."""
+    slant2 = height2 + plan * plan
     height, slant = math.sqrt(height2), math.sqrt(slant2)
+    by_pipe = slant if plan == piped_m else math.sqrt(height2 + piped_m * piped_m)
     log_ratio = math.log(height2 / slant2)
     direct = (1.0 - band[SHARE]) * math.exp(log_ratio - band[SOIL] * (slant - height))
-    piped = band[SHARE] * math.exp(-band[DECAY] * (slant - height))
-    return direct, piped, height, slant
+    piped = band[SHARE] * math.exp(-band[DECAY] * (by_pipe - height))
+    return direct, piped, height, slant, by_pipe
+
+
+@compiled
+def _away(reading: Floats, x: float, place: float) -> tuple[float, float]:
+    """How far a reading at `x` is from the source: over the ground, and along the pipe."""
+    if reading[BRANCH] > 0.0:
+        return math.hypot(x - place, reading[ASIDE]), abs(place - reading[TEE]) + reading[BRANCH]
+    return x - place, x - place
 
 
 @compiled
@@ -146,10 +157,10 @@ def _predict(
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
     x = _seen_at(reading, code, natural)
-    distance = x - place
+    plan, piped_m = _away(reading, x, place)
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
-    direct, piped, height, slant = _source_power(distance, height2, band)
+    direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band)
     power = direct + piped + band[FLOOR]
     steep = 0.0
     if model == TWO:
@@ -157,22 +168,23 @@ def _predict(
         power += other
     unit = _DB / power
     by_height2 = direct * (1.0 / height2 - 1.0 / slant**2)
-    decaying = direct * band[SOIL] + piped * band[DECAY]
-    by_height2 += decaying * 0.5 * (1.0 / height - 1.0 / slant)
+    by_height2 += direct * band[SOIL] * 0.5 * (1.0 / height - 1.0 / slant)
+    by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / by_pipe)
     slopes[DEPTH] = unit * by_height2 * 2.0 * depth2
     slopes[SMEAR] = unit * by_height2 * 2.0 * smear2
     b = BANDS + PER_BAND * code[BAND]
     slopes[b + SOIL] = -unit * direct * band[SOIL] * (slant - height)
-    slopes[b + DECAY] = -unit * piped * band[DECAY] * (slant - height)
+    slopes[b + DECAY] = -unit * piped * band[DECAY] * (by_pipe - height)
     slopes[PIPED] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
-    steep -= (2.0 * direct / slant + decaying) * unit * distance / slant
+    steep -= (2.0 * direct / slant + direct * band[SOIL]) * unit * plan / slant
+    steep -= piped * band[DECAY] * unit * piped_m / by_pipe
     _slope_by_place(reading, code, steep, slopes)
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
-            distance, depth2 + smear2, band, reading[POSITION_VARIANCE], rest
+            plan, piped_m, depth2 + smear2, band, reading[POSITION_VARIANCE], rest
         )
     return level, steep * steep * reading[POSITION_VARIANCE]
 
@@ -195,7 +207,7 @@ def _other(
 
 @compiled
 def _position_variance(
-    distance: float, height2: float, band: Floats, variance: float, rest: float
+    plan: float, piped_m: float, height2: float, band: Floats, variance: float, rest: float
 ) -> float:
     """Variance of the level over an error of position too large for a straight line.
 
@@ -204,7 +216,8 @@ def _position_variance(
     away = math.sqrt(3.0 * variance)
     mean, square = 0.0, 0.0
     for k in range(3):
-        direct, piped, _, _ = _source_power(distance + (k - 1) * away, height2, band)
+        moved = (k - 1) * away
+        direct, piped, _, _, _ = _source_power(plan + moved, piped_m + moved, height2, band)
         level = _DB * math.log(direct + piped + rest)
         share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += share * level
@@ -389,14 +402,14 @@ def _normal_equations(
 
 @compiled
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
-    """Make room for the readings, shape (n, 7), and `size` constants."""
+    """Make room for the readings, shape (n, 11), and `size` constants."""
     n = readings.shape[0]
     bent = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
     bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1, int(codes[:, STRETCH_AT].max()) + 1)
     process = _processes(codes)
     return Work(
         np.empty((size + 1, n)), np.empty(n), np.empty(n),
-        _memory(readings[:, X], process, noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
+        _memory(readings[:, ALONG], process, noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
         process, np.empty(int(process.max()) + 1), np.empty(n), np.empty(n), np.empty(n),
         np.empty((size, size)), np.empty(size), bent,
     )  # fmt: skip
@@ -452,8 +465,9 @@ def fit_at(
         Constants to start from; holds the fitted ones afterwards.
     weight : ndarray of float, shape (n,)
         Weights of the readings to start from; holds the fitted ones afterwards.
-    readings : ndarray of float, shape (n, 7)
-        Chainage (rising), level, variance, variance of position, smear, load, lever; metres,
+    readings : ndarray of float, shape (n, 11)
+        Chainage, level, variance, variance of position, smear, load, lever, distance along whatever
+        line it is on (rising), and how far aside, at which tee and how far along a branch; metres,
         decibels.
     codes : ndarray of int, shape (n, 9)
         Band; readings of the stop; places among the constants of the shift, the frame's shift, the

@@ -10,16 +10,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.faults import Fault
+from leakgeo.find.branches import Network
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import pose
-from leakgeo.find.readings import readings_by_line
+from leakgeo.find.readings import tabulate
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
+from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
 if TYPE_CHECKING:
-    from leakgeo.find.readings import Readings
+    from leakgeo.find.readings import Readings, Table
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -39,6 +41,8 @@ class Finding:
     limited_by : {"sound", "position", "spacing"}
     taped : float
         Mean share of the tape in the positions, 0 to 1.
+    elsewhere : tuple of (str, float, float)
+        Other lines, the probability that the leak is on each instead, and its likeliest chainage.
     """
 
     line: int
@@ -47,6 +51,7 @@ class Finding:
     pieces: tuple[Piece, ...]
     limited_by: str
     taped: float
+    elsewhere: tuple[tuple[str, float, float], ...] = ()
 
 
 def locate(
@@ -73,16 +78,21 @@ def locate(
     """
     lines, constants = lines_in(result), constants_in(result)
     readings = result.layers["readings_on_route"]
+    table = tabulate(readings, lines, constants)
+    search = Search(
+        lines, table, Network(lines, table, junctions_of(lines), constants), constants,
+        leak_prior, zone_probability,
+    )  # fmt: skip
 
-    def work(task: tuple[int, Readings]) -> Finding | Fault:
+    def work(line: int) -> Finding | Fault:
         try:
-            return find(lines, *task, constants, leak_prior, zone_probability)
+            return search.find(line)
         except (ArithmeticError, ValueError) as error:
-            return _not_worked_out(str(lines.table.index[task[0]]), error)
+            return _not_worked_out(str(lines.table.index[line]), error)
 
     # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        done = list(pool.map(work, readings_by_line(readings, lines, constants)))
+        done = list(pool.map(work, np.unique(table.line).tolist()))
     findings = [d for d in done if isinstance(d, Finding)]
     faults = [d for d in done if isinstance(d, Fault)]
     layers = {
@@ -104,22 +114,61 @@ def _not_worked_out(line_id: str, error: Exception) -> Fault:
     )
 
 
-def find(
-    lines: Lines, line: int, readings: Readings, constants: Constants, leak_prior: float,
-    zone_probability: float,
-) -> Finding:  # fmt: skip
-    """Find the leak on one line from its usable readings."""
-    material = constants.materials[lines.material[line]]
-    problem = pose(readings, material, float(lines.depth_m[line]), constants)
-    found = posterior(problem, float(lines.length_m[line]), constants, leak_prior)
-    if not np.isfinite([*found.probability, found.leak_probability]).all():
-        raise ArithmeticError("the odds are not finite")
-    cell = 2.0 * float(found.chainage_m[0])
-    mark = best_mark(found.chainage_m, found.probability)
-    # What is claimed of a mark is that there is a leak, and that it is there.
-    mark = replace(mark, within_foot=mark.within_foot * found.leak_probability)
-    pieces = highest_density_pieces(cell, found.probability, zone_probability)
-    return Finding(line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped)
+@dataclass(frozen=True)
+class Search:
+    """What every line is searched with.
+
+    Parameters
+    ----------
+    lines : Lines
+    table : Table
+        Usable readings.
+    network : Network
+    constants : Constants
+    leak_prior, zone_probability : float
+        As in `locate`.
+    """
+
+    lines: Lines
+    table: Table
+    network: Network
+    constants: Constants
+    leak_prior: float
+    zone_probability: float
+
+    def find(self, line: int) -> Finding:
+        """Find the leak on one line from its usable readings.
+
+        Raises
+        ------
+        ArithmeticError
+            If the numbers defeat the computing.
+        """
+        readings = self.table.cut(self.table.rows(line), self.constants)
+        found = self._posterior(line, readings)
+        if not np.isfinite([*found.probability, found.leak_probability]).all():
+            raise ArithmeticError("the odds are not finite")
+        cell = 2.0 * float(found.chainage_m[0])
+        mark = best_mark(found.chainage_m, found.probability)
+        # What is claimed of a mark is that there is a leak, and that it is there.
+        mark = replace(mark, within_foot=mark.within_foot * found.leak_probability)
+        pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
+        return Finding(
+            line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,
+            tuple((str(self.lines.table.index[k]), p, at) for k, p, at in found.elsewhere),
+        )  # fmt: skip
+
+    def _posterior(self, line: int, readings: Readings) -> Posterior:
+        """The posterior of the line by itself, or with those that meet it near the leak."""
+        material = self.constants.materials[self.lines.material[line]]
+        problem = pose(readings, material, float(self.lines.depth_m[line]), self.constants)
+        length = float(self.lines.length_m[line])
+        found = posterior(problem, length, self.constants, self.leak_prior)
+        around = self.network.around(line, found)
+        if around is None:
+            return found
+        home, arms = around
+        return posterior(home, length, self.constants, self.leak_prior, arms=arms)
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:

@@ -15,7 +15,10 @@ from leakgeo.find.prior import beside, with_other
 from leakgeo.find.scan import STEP_M, Scan, evenly, fit, log_mean, look, scan
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
     from leakgeo.arrays import Floats
+    from leakgeo.find.branches import Arm
     from leakgeo.find.prior import Problem
     from leakgeo.sound.constants import Constants
 
@@ -40,6 +43,8 @@ class Posterior:
         Of the leak being in each cell, given that there is one; sums to one.
     leak_probability : float
         That there is a leak on the line at all.
+    elsewhere : tuple of (int, float, float)
+        Other lines by their places, the probability that the leak is on each instead, and where.
     second_probability : float
         That another steady source sounds besides a leak, given a leak.
     heard_nats : float
@@ -51,14 +56,16 @@ class Posterior:
     chainage_m: Floats
     probability: Floats
     leak_probability: float
+    elsewhere: tuple[tuple[int, float, float], ...]
     second_probability: float
     heard_nats: float
     leak_nats: float
 
 
 def posterior(
-    problem: Problem, length_m: float, constants: Constants, leak_prior: float
-) -> Posterior:
+    problem: Problem, length_m: float, constants: Constants, leak_prior: float,
+    log_weight: Callable[[Floats], Floats | None] = lambda _: None, arms: Sequence[Arm] = (),
+) -> Posterior:  # fmt: skip
     """Work out where the leak is on a line, and the probability that there is one.
 
     Four models are compared by evidence: silence, another source alone, a leak, a leak with
@@ -73,24 +80,53 @@ def posterior(
     constants : Constants
     leak_prior : float
         Probability of a leak before listening.
+    log_weight : callable
+        Gives for chainages the logarithm of how much likelier than on average a leak is there
+        before listening, or None where it is as likely anywhere.
+    arms : sequence of Arm
+        Stretches of other lines that the leak may be on, each as likely by the metre.
 
     Returns
     -------
     Posterior
     """
     problem, span = _near_the_sound(problem, length_m)
+    chainage = _cells(0.0, length_m)
+    (fitted, one), leaks = _leak_along(problem, span, chainage, constants)
+    weight = log_weight(chainage)
+    leaks = leaks if weight is None else leaks + weight
+    others = [_on_arm(arm, constants) for arm in arms]
+    alone = _alone_evidence(one, widened(span, problem), fitted, constants)
+    silent = _silent_evidence(problem, constants)
+    return _weigh(chainage, length_m, leaks, others, alone, silent, constants, leak_prior)
+
+
+def _cells(begin_m: float, end_m: float) -> Floats:
+    """Middles of equal cells."""
+    cells = max(int(np.ceil((end_m - begin_m) / STEP_M)), 1)
+    return np.asarray(begin_m + (np.arange(cells) + 0.5) * ((end_m - begin_m) / cells))
+
+
+def _leak_along(
+    problem: Problem, span: tuple[float, float], chainage: Floats, constants: Constants
+) -> tuple[tuple[Problem, Scan], Floats]:
+    """Scan for a leak; log evidence at each cell of it by itself, and with another source."""
     span = widened(span, problem)
     place, start = _first_guess(problem, span)
     fitted = tuned(kernel.ONE, place, problem, constants, start)
     one = look(kernel.ONE, span, fitted, start)
     two = _with_other(one, span, fitted, constants)
-    alone = _alone_evidence(one, span, fitted, constants)
-    silent = _silent_evidence(problem, constants)
-    cells = max(int(np.ceil(length_m / STEP_M)), 1)
-    chainage = (np.arange(cells) + 0.5) * (length_m / cells)
-    leak = log_density(one, chainage, problem)
-    both = log_density(two, chainage, problem) if two else leak
-    return _weigh(chainage, (leak, both), alone, silent, constants, leak_prior)
+    other = constants.other["probability"]
+    leak = log_density(one, chainage, fitted)
+    both = log_density(two, chainage, fitted) if two else leak
+    return (fitted, one), np.stack([np.log1p(-other) + leak, np.log(other) + both])
+
+
+def _on_arm(arm: Arm, constants: Constants) -> tuple[Arm, Floats, Floats]:
+    """Cells of a stretch of another line, and the log evidence of a leak in each."""
+    cells = _cells(arm.begin_m, arm.end_m)
+    _, leaks = _leak_along(arm.problem, (arm.begin_m, arm.end_m), cells, constants)
+    return arm, cells, np.logaddexp(*leaks)
 
 
 def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[float, float]]:
@@ -174,22 +210,29 @@ def _silent_evidence(problem: Problem, constants: Constants) -> float:
 
 
 def _weigh(
-    chainage: Floats, leaks: tuple[Floats, Floats], alone: float, silent: float,
-    constants: Constants, leak_prior: float,
+    chainage: Floats, length_m: float, leaks: Floats, others: Sequence[tuple[Arm, Floats, Floats]],
+    alone: float, silent: float, constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
-    """Average the models by their evidence; those of a leak by itself and with another source."""
+    """Average the models by their evidence; a leak is as likely on any metre of any line."""
     other = constants.other["probability"]
-    log_one, log_two = np.log1p(-other) + leaks[0], np.log(other) + leaks[1]
-    density = np.logaddexp(log_one, log_two)
-    leak = log_mean(density)
+    density = np.logaddexp(*leaks)
+    metres = np.array([length_m, *(arm.end_m - arm.begin_m for arm, _, _ in others)])
+    parts = np.array([log_mean(density), *(log_mean(d) for _, _, d in others)]) + np.log(metres)
+    leak = float(np.logaddexp.reduce(parts) - np.log(metres.sum()))
     none = float(np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone))
-    probability = np.exp(density - density.max())
     log_odds = leak - none + np.log(leak_prior) - np.log1p(-leak_prior)
+    somewhere = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))
+    share = somewhere * np.exp(parts - np.logaddexp.reduce(parts))
+    probability = np.exp(density - density.max())
     return Posterior(
         chainage,
         probability / probability.sum(),
-        float(1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))),
-        float(np.exp(log_mean(log_two) - leak)),
+        float(share[0]),
+        tuple(
+            (arm.line, float(p), float(cells[np.argmax(d)]))
+            for (arm, cells, d), p in zip(others, share[1:], strict=True)
+        ),
+        float(np.exp(log_mean(leaks[1]) - log_mean(density))),
         max(leak, alone) - silent,
         leak - none,
     )

@@ -26,7 +26,7 @@ class Problem:
 
     Parameters
     ----------
-    readings : ndarray of float, shape (n, 7)
+    readings : ndarray of float, shape (n, 11)
     codes : ndarray of int, shape (n, 9)
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
@@ -44,7 +44,42 @@ class Problem:
     frame: int = -1
 
 
-def pose(readings: Readings, material: Material, depth_m: float, constants: Constants) -> Problem:
+@dataclass(frozen=True)
+class Seen:
+    """Where readings of a line, and of others that join it, are seen from that line.
+
+    Parameters
+    ----------
+    chainage_m, aside_m : ndarray of float, shape (n,)
+        Along and across the line, prolonged straight at the tee for those on other lines.
+    tee_m, branch_m : ndarray of float, shape (n,)
+        Where their line leaves this one, and how far along the pipe from there; 0 for its own.
+    along_m : ndarray of float, shape (n,)
+        Chainage on their own line; lines are far apart.
+    """
+
+    chainage_m: Floats
+    aside_m: Floats
+    tee_m: Floats
+    branch_m: Floats
+    along_m: Floats
+
+    @property
+    def own(self) -> Bools:
+        """Which are on the line itself."""
+        return np.asarray(self.branch_m == 0.0)
+
+
+def on_the_line(readings: Readings) -> Seen:
+    """Readings that are all on the line itself."""
+    none = np.zeros(len(readings.chainage_m))
+    return Seen(readings.chainage_m, none, none, none, readings.chainage_m)
+
+
+def pose(
+    readings: Readings, material: Material, depth_m: float, constants: Constants,
+    seen: Seen | None = None,
+) -> Problem:  # fmt: skip
     """Lay out readings and prior as the kernel wants them.
 
     Parameters
@@ -55,15 +90,18 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     depth_m : float
         Cover, NaN where it isn't known.
     constants : Constants
+    seen : Seen, optional
+        Where the readings are; all on the line itself if not given.
 
     Returns
     -------
     Problem
     """
+    seen = seen or on_the_line(readings)
     steps, surfaces = readings.steps, int(readings.surface.max()) + 1
     shift_from = kernel.BANDS + kernel.PER_BAND * len(steps.bands)
     shift_at = _places(readings.shift_sd_m > SMALLEST_SHIFT_M, shift_from)
-    frame = _frame(readings, shift_at)
+    frame = _frame(readings, shift_at, seen.own)
     stretch_from = shift_from + int(np.sum(shift_at >= 0))
     stretch_at = _places(readings.step_sd_m > 0.0, stretch_from)
     walk_from = stretch_from + int(np.sum(stretch_at >= 0))
@@ -71,13 +109,16 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     turn_from = band_from + len(steps.band_step_db)
     surface_from = turn_from + len(steps.turn_step_db)
     variance, load, size = _of_stops(readings, constants)
-    columns = [readings.chainage_m, readings.level_db, variance, readings.position_sd_m**2]
+    # Across a tee a walk's shift leads who knows where: there it is each reading's own error.
+    strayed = np.where(seen.own, 0.0, readings.shift_sd_m[steps.walk])
+    position = readings.position_sd_m**2 + strayed**2
+    columns = [seen.chainage_m, readings.level_db, variance, position]
     codes = [
         steps.band,
         size,
-        shift_at[steps.walk],
-        np.where(shift_at[steps.walk] == frame, -1, frame),
-        stretch_at[steps.walk],
+        np.where(seen.own, shift_at[steps.walk], -1),
+        np.where(seen.own & (shift_at[steps.walk] != frame), frame, -1),
+        np.where(seen.own, stretch_at[steps.walk], -1),
         _step_places(steps.walk, walk_from),
         _step_places(steps.band, band_from),
         _step_places(steps.turn, turn_from),
@@ -85,7 +126,18 @@ def pose(readings: Readings, material: Material, depth_m: float, constants: Cons
     ]
     mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
-        np.column_stack([*columns, readings.smear_m, load, readings.lever]),
+        np.column_stack(
+            [
+                *columns,
+                readings.smear_m,
+                load,
+                readings.lever,
+                seen.along_m,
+                seen.aside_m,
+                seen.tee_m,
+                seen.branch_m,
+            ]
+        ),
         np.column_stack(codes).astype(np.int64),
         mean,
         sd**-2.0,
@@ -115,17 +167,18 @@ def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats,
     return variance, np.sqrt(np.where(alone, 1.0, load)), place
 
 
-def _frame(readings: Readings, shift_at: Ints) -> int:
+def _frame(readings: Readings, shift_at: Ints, own: Bools) -> int:
     """Shift of the walk with the closest stops, if no walk stands firm; else -1.
 
     Seen from the walk that heard the leak best, where the leak is is known well; how far that walk
     is shifted is another question, which doesn't spoil the fit.
     """
-    if np.any(shift_at < 0):
+    walk, x = readings.steps.walk[own], readings.chainage_m[own]
+    walks = np.unique(walk)
+    if len(walks) == 0 or np.any(shift_at[walks] < 0):
         return -1
-    walk, x = readings.steps.walk, readings.chainage_m
-    spacing = [np.ptp(x[walk == w]) / max(np.sum(walk == w) - 1, 0.1) for w in range(len(shift_at))]
-    return int(shift_at[np.argmin(spacing)])
+    spacing = [np.ptp(x[walk == w]) / max(np.sum(walk == w) - 1, 0.1) for w in walks]
+    return int(shift_at[walks[np.argmin(spacing)]])
 
 
 def _places(wanted: Bools, begin: int) -> Ints:

@@ -67,7 +67,7 @@ class Readings:
 
 
 @dataclass(frozen=True)
-class _Table:
+class Table:
     """Usable readings of all lines, by line, chainage and stop; one array a column."""
 
     line: Ints
@@ -77,13 +77,28 @@ class _Table:
     bands: tuple[str, ...]
     row: Ints
 
+    def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
+        """Rows of one line, or of a stretch of it."""
+        first, last = np.searchsorted(self.line, [line, line + 1])
+        place = self.numbers["chainage_m"][first:last]
+        return np.asarray(first + np.flatnonzero((place >= begin_m) & (place <= end_m)))
+
+    def cut(self, rows: Ints, constants: Constants, *, one_line: bool = True) -> Readings:
+        """Take some rows; of several lines, walks of one name are one walk."""
+        number = {key: value[rows] for key, value in self.numbers.items()}
+        code = {key: value[rows] for key, value in self.codes.items()}
+        walk, turned = ("walk", "turned") if one_line else ("named", "named")
+        steps = steps_of(
+            code[walk], code[turned], code["kind"], self.gain_known[rows], code["band"],
+            self.bands, constants,
+        )  # fmt: skip
+        return _readings(number, code, steps, self.row[rows], constants)
+
 
 def readings_by_line(
     readings: pd.DataFrame, lines: Lines, constants: Constants
 ) -> Iterator[tuple[int, Readings]]:
     """Cut the usable readings into lines, in the order of the lines.
-
-    The order of the rows that come in makes no difference.
 
     Parameters
     ----------
@@ -98,14 +113,27 @@ def readings_by_line(
         Place of the line in `lines`.
     readings : Readings
     """
-    table = _table(readings, lines, constants)
-    edges = np.flatnonzero(np.diff(table.line)) + 1
-    for begin, end in zip([0, *edges], [*edges, len(table.line)], strict=True):
-        if end > begin:
-            yield int(table.line[begin]), _cut(table, slice(int(begin), int(end)), constants)
+    table = tabulate(readings, lines, constants)
+    for line in np.unique(table.line):
+        yield int(line), table.cut(table.rows(int(line)), constants)
 
 
-def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table:
+def tabulate(readings: pd.DataFrame, lines: Lines, constants: Constants) -> Table:
+    """Sort the usable readings by line and chainage.
+
+    The order of the rows that come in makes no difference.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        ``readings_on_route``.
+    lines : Lines
+    constants : Constants
+
+    Returns
+    -------
+    Table
+    """
     used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
     # By name first: sums must not depend, to the last bit, on the order of the rows.
     used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
@@ -117,7 +145,9 @@ def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table
     order = np.lexsort((stop, place[stop], line))
     surface = pd.Series(texts(own, "surface")).fillna("unknown")
     band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
-    kind = own.groupby(["sensor", "air", "sound_unit"], dropna=False, sort=True).ngroup()
+    alike = ["sensor", "air", "sound_unit"]
+    kind = own.groupby(alike, dropna=False, sort=True).ngroup()
+    named = own.groupby(["walk_id", *alike, "gain_known"], dropna=False, sort=True).ngroup()
     walk = np.asarray(own["walk"], dtype=np.int64)
     numbers = {
         "chainage_m": np.clip(place[stop], 0.0, lines.length_m[line]),
@@ -130,10 +160,11 @@ def _table(readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Table
                                        "offset_m", "tape_weight")},
     }  # fmt: skip
     codes = {
-        "stop": stop, "turned": walk, "walk": passes(walk, stop, np.asarray(band), kind.to_numpy()),
-        "band": band, "kind": kind.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
+        "stop": stop, "band": band, "kind": kind.to_numpy(),
+        "walk": passes(walk, stop, np.asarray(band), kind.to_numpy()), "turned": walk,
+        "named": named.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
     }  # fmt: skip
-    return _Table(
+    return Table(
         line[order],
         {key: value[order] for key, value in numbers.items()},
         {key: np.asarray(value, dtype=np.int64)[order] for key, value in codes.items()},
@@ -164,13 +195,9 @@ def _stops(own: pd.DataFrame, line: Ints) -> Ints:
     return np.asarray(pd.factorize(keys, sort=True)[0], dtype=np.int64)
 
 
-def _cut(table: _Table, part: slice, constants: Constants) -> Readings:
-    number = {key: value[part] for key, value in table.numbers.items()}
-    code = {key: value[part] for key, value in table.codes.items()}
-    steps = steps_of(
-        code["walk"], code["turned"], code["kind"], table.gain_known[part], code["band"],
-        table.bands, constants,
-    )  # fmt: skip
+def _readings(
+    number: dict[str, Floats], code: dict[str, Ints], steps: Steps, row: Ints, constants: Constants
+) -> Readings:
     position, shift = _position_errors(number, steps.walk)
     step_variance = np.bincount(steps.walk, number["step_variance"]) / np.bincount(steps.walk)
     return Readings(
@@ -187,7 +214,7 @@ def _cut(table: _Table, part: slice, constants: Constants) -> Readings:
         lever=number["lever"],
         taped=float(number["tape_weight"].mean()),
         noise_sd_db=constants.noise["reading_db"],
-        row=table.row[part],
+        row=row,
     )
 
 

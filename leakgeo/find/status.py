@@ -29,18 +29,19 @@ def status_of(finding: Finding) -> str:
     """Status of a line with readings, as the data contract names it.
 
     ``no_leak_heard`` when a leak is less likely than not, or the readings make it no likelier than
-    it was before and hold no other sound; ``ambiguous`` when a second stretch holds a fair share of
-    the probability; ``located`` when the mark is likely enough within one foot; else
-    ``narrow_further``.
+    it was before and hold no other sound, or it is on a line that joins this; ``ambiguous`` when a
+    second stretch or a line that joins this holds a fair share of the probability; ``located`` when
+    the mark is likely enough within one foot; else ``narrow_further``.
     """
     found = finding.posterior
+    anywhere = found.leak_probability + sum(p for _, p, _ in found.elsewhere)
     quiet = found.leak_nats < 0.0 and found.heard_nats < QUIET_NATS
-    if found.leak_probability < HEARD or quiet:
+    if anywhere < HEARD or found.leak_probability < RIVAL or quiet:
         return "no_leak_heard"
     if finding.mark.within_foot >= LOCATED:
         return "located"
-    rivals = [p for p in finding.pieces[1:] if p.probability >= RIVAL]
-    return "ambiguous" if rivals else "narrow_further"
+    rivals = [p.probability for p in finding.pieces[1:]] + [p for _, p, _ in finding.elsewhere]
+    return "ambiguous" if any(p >= RIVAL for p in rivals) else "narrow_further"
 
 
 def message_of(finding: Finding) -> str:
@@ -50,6 +51,9 @@ def message_of(finding: Finding) -> str:
     )
     status = status_of(finding)
     if status == "no_leak_heard":
+        if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= HEARD:
+            odds = f"The leak is likelier on a line that joins this one. {odds}"
+            return f"{odds}{_also_possible(finding)}"
         return f"No leak heard in these readings; that alone does not rule one out. {odds}"
     mark = finding.mark
     place = (
@@ -57,13 +61,25 @@ def message_of(finding: Finding) -> str:
         "from the start of the route; "
         f"{percent(mark.within_foot)} that the leak is within one foot of it. {odds}"
     )
-    if status == "ambiguous":
-        second = finding.pieces[1]
-        place += f" Also possible: {second.begin_m:.1f} to {second.end_m:.1f} m"
-        place += f" ({percent(second.probability)})."
+    place += _also_possible(finding)
     if finding.posterior.second_probability > HEARD:
         place += " Another steady source sounds on this line."
     return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"
+
+
+def _also_possible(finding: Finding) -> str:
+    """Where else the leak may well be: on this line, and on those that join it."""
+    rivals = [
+        f"{p.begin_m:.1f} to {p.end_m:.1f} m ({percent(p.probability)})"
+        for p in finding.pieces[1:2]
+        if p.probability * finding.posterior.leak_probability >= RIVAL
+    ]
+    rivals += [
+        f"on {line}, about {at:.1f} m ({percent(p)})"
+        for line, p, at in finding.elsewhere
+        if p >= RIVAL
+    ]
+    return f" Also possible: {'; '.join(rivals)}." if rivals else ""
 
 
 def rejected_message(line_id: str, readings: pd.DataFrame) -> str:

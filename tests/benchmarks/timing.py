@@ -71,23 +71,26 @@ def _ways(folder: Path) -> dict[str, Callable[[Path, str], None]]:
 def _computing(job: Path) -> tuple[float, float]:
     """Median milliseconds from arrays to mark and zones, and the mean number of readings."""
     import leakgeo
-    from leakgeo.find.locate import find
-    from leakgeo.find.readings import readings_by_line
+    from leakgeo.find.branches import Network
+    from leakgeo.find.locate import Search
+    from leakgeo.find.readings import tabulate
+    from leakgeo.route.junctions import junctions_of
     from leakgeo.route.lines import lines_in
     from leakgeo.sound.constants import load_constants
 
     result, constants = leakgeo.profile(job), load_constants()
     lines = lines_in(result)
-    own = list(readings_by_line(result.layers["readings_on_route"], lines, constants))
-    own = [(i, r) for i, r in own if ABOUT[0] <= r.level_db.size <= ABOUT[1]] or own
+    table = tabulate(result.layers["readings_on_route"], lines, constants)
+    network = Network(lines, table, junctions_of(lines), constants)
+    search = Search(lines, table, network, constants, 0.9, 0.9)
+    which, size = np.unique(table.line, return_counts=True)
+    about = (size >= ABOUT[0]) & (size <= ABOUT[1])
+    chosen = about if about.any() else size > 0
     took = [
-        min(
-            _seconds(lambda i=i, r=r: find(lines, i, r, constants, 0.9, 0.9))
-            for _ in range(REPEATS)
-        )
-        for i, r in own
+        min(_seconds(lambda i=i: search.find(i)) for _ in range(REPEATS))
+        for i in which[chosen].tolist()
     ]
-    return 1000 * float(np.mean(took)), float(np.mean([r.level_db.size for _, r in own]))
+    return 1000 * float(np.mean(took)), float(size[chosen].mean())
 
 
 def _seconds(do: Callable[[], object]) -> float:

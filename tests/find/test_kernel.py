@@ -17,7 +17,7 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 def readings(x, y, variance=1.5**2):
     n = len(x)
     none, one = np.zeros(n), np.ones(n)
-    table = np.column_stack([x, y, variance * one, none, none, one, none])
+    table = np.column_stack([x, y, variance * one, none, none, one, none, x, none, none, none])
     codes = np.full((n, 9), -1, dtype=np.int64)
     codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     return table, codes
