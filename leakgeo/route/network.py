@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,11 +77,23 @@ class Network:
             Positive weight of each section; its length if None. Of sections side by side the
             lightest counts.
         """
-        section = self._lightest(weight)
-        w = (self.length_m if weight is None else weight)[section]
+        return (self._by_length if weight is None else self._graph(weight))[0]
+
+    @cached_property
+    def _by_length(self) -> tuple[csr_array, Ints, Ints]:
+        return self._graph(self.length_m)
+
+    def _graph(self, weight: Floats) -> tuple[csr_array, Ints, Ints]:
+        """Weights between nodes; the lightest section of each pair of them, and the pair."""
+        key = self._pair(self.tail, self.head)
+        order = np.lexsort((weight, key))
+        order = order[(self.tail != self.head)[order]]
+        section = order[np.unique(key[order], return_index=True)[1]]
+        w = weight[section]
         i, j = self.tail[section], self.head[section]
         both = (np.concatenate([w, w]), (np.concatenate([i, j]), np.concatenate([j, i])))
-        return coo_array(both, shape=(self.nodes, self.nodes)).tocsr()
+        graph = coo_array(both, shape=(self.nodes, self.nodes)).tocsr()
+        return graph, section, key[section]
 
     def distances(
         self, source: Ints, weight: Floats | None = None, limit: float = np.inf
@@ -93,12 +106,12 @@ class Network:
         weight : ndarray of float, shape (s,), optional
             As `graph` takes.
         limit : float
-            Nodes further off are not looked for.
+            Nodes further off are taken to have no way.
 
         Returns
         -------
         ndarray of float, shape (n, nodes)
-            Inf where there is no way, or none within the limit.
+            Inf where there is no way.
         """
         return np.asarray(dijkstra(self.graph(weight), indices=source, limit=limit))
 
@@ -112,7 +125,7 @@ class Network:
         ----------
         line_a, line_b, chainage_a_m, chainage_b_m : ndarray, shape (n,)
         limit : float
-            Ways between nodes that are longer are not looked for.
+            Longer ways between nodes are not looked for.
 
         Returns
         -------
@@ -159,22 +172,13 @@ class Network:
             return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
         # Found from the goals back: turned, and laid out pair by pair.
         which, i, j = (np.concatenate(column) for column in zip(*steps[::-1], strict=True))
-        section = self._lightest(None)
-        key = self._pair(self.tail[section], self.head[section])
+        _, section, key = self._by_length
         order = np.argsort(which, kind="stable")
         return which[order], section[np.searchsorted(key, self._pair(i, j))][order]
 
     def _pair(self, i: Ints, j: Ints) -> Ints:
         """One number for each pair of nodes, whichever comes first."""
         return np.asarray(np.minimum(i, j) * np.int64(self.nodes) + np.maximum(i, j))
-
-    def _lightest(self, weight: Floats | None) -> Ints:
-        """The lightest section of each pair of nodes, in order of the pair."""
-        w = self.length_m if weight is None else weight
-        key = self._pair(self.tail, self.head)
-        order = np.lexsort((w, key))
-        order = order[(self.tail != self.head)[order]]
-        return np.asarray(order[np.unique(key[order], return_index=True)[1]])
 
     def _between(self, node_a: Ints, node_b: Ints, limit: float) -> Floats:
         """Distance between pairs of nodes, each source solved once."""

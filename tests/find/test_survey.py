@@ -192,7 +192,7 @@ QUIET = {"V": (70, 0), "M": (40, 20), "H": (0, 0)}
         ({}, "main, service"),
         ({"contacts": contacts(QUIET, [10, 10, 10])}, "main, service"),
         ({"contacts": contacts(QUIET, [45, 12, 10])}, "service"),
-        ({"contacts": contacts(QUIET, [40, 42, 20])}, None),
+        ({"contacts": contacts(QUIET, [36, 40, 20])}, None),
         ({"meter_tests": metered(0.0)}, "main, service"),
         ({"meter_tests": metered(40.0)}, "main"),
         ({"history": history([shapely.Point(40, 20)], ["past_leak"])}, "main"),
