@@ -177,6 +177,21 @@ CLEARANCE = Step(
     ),
 )  # fmt: skip
 
+LEARN = Step(
+    name="learn",
+    function="leakgeo.deliver.learned:learn",
+    summary="Hold marks against what digs found: hit rates, odds come true, and a calibration.",
+    group="Prove",
+    makes=("learned", "learned_odds", "learned_cases"),
+    parameters=(
+        Parameter("results", "file", None,
+                  "The result.gpkg that was dug by, or its folder; else the job is located now."),
+        Parameter("least_cases", "integer", 30,
+                  "With fewer digs that count nothing is calibrated.", minimum=10),
+        _OUT,
+    ),
+)  # fmt: skip
+
 MAP = Step(
     name="map",
     function="leakgeo.deliver.map:write_map",
@@ -197,4 +212,4 @@ REPORT = Step(
     parameters=(_OUT, UNITS),
 )
 
-CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, MAP, REPORT)
+CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT)

@@ -1,0 +1,131 @@
+"""The step that learns from digs, and the calibration file that it writes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import leakgeo
+from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.faults import Fault
+from leakgeo.find.calibration import LEAST, MOST, astray, fitted
+from leakgeo.find.learn import cases, dug
+from leakgeo.find.learn_tables import hit_rates, odds_table
+from leakgeo.job.results import earlier_layers
+from leakgeo.registry import load_steps
+from leakgeo.route.lines import lines_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    import pandas as pd
+
+    from leakgeo.find.calibration import Calibration, Dug
+    from leakgeo.result import Result
+
+FILE = "calibration.toml"
+_TRACE_SD_M = 0.3
+
+
+def learn(result: Result, *, results: Path | None, least_cases: int, out: Path | None) -> Result:
+    """Hold marks against what excavations found, and calibrate later zones by it.
+
+    Parameters
+    ----------
+    result : Result
+        With ``dig_outcomes`` in its job; its own marks are judged where `results` is None.
+    results : pathlib.Path or None
+        The ``result.gpkg`` that was dug by, or its folder.
+    least_cases : int
+        With fewer excavations that count nothing is calibrated.
+    out : pathlib.Path or None
+        Folder for ``calibration.toml``; none is written without.
+
+    Returns
+    -------
+    Result
+        With ``learned``, ``learned_odds`` and ``learned_cases``.
+
+    Raises
+    ------
+    ParameterError
+        If `results` is no result of leakgeo.
+    """
+    result, earlier = _dug_by(result, results)
+    table = cases(result, lines_of(result.job, _TRACE_SD_M), earlier)
+    digs = dug(table, earlier["profile"]) if len(table) else []
+    found = _whole(fitted(digs, least_cases), earlier["lines"])
+    if out is not None:
+        _write(found, result, out_folder(out) / FILE)
+    layers = {
+        "learned": hit_rates(table, found),
+        "learned_odds": odds_table(table),
+        "learned_cases": table,
+    }
+    return result.adding(layers, _faults(table, digs, found, least_cases))
+
+
+def _dug_by(result: Result, results: Path | None) -> tuple[Result, Mapping[str, pd.DataFrame]]:
+    """Layers of the result that was dug by; without one, the job is located now."""
+    if results is not None:
+        return result, earlier_layers(results, result.job.crs)
+    if "marks" not in result.layers:
+        result = load_steps()["locate"](result)
+    return result, result.layers
+
+
+def _whole(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:
+    """The exponent over the model's own, where the marks were made with a calibration already."""
+    if found is None or "calibration_exponent" not in lines:
+        return found
+    known = lines["calibration_exponent"].dropna()
+    before = float(known.iloc[0]) if len(known) else 1.0
+    whole = min(max(found.exponent * before, LEAST), MOST)
+    return replace(found, exponent=whole, exponent_sd=found.exponent_sd * before)
+
+
+def _write(found: Calibration | None, result: Result, path: Path) -> None:
+    """Write the file, or take an older one away: later runs must not go by it unawares."""
+    if found is None:
+        path.unlink(missing_ok=True)
+        return
+    text = (
+        "# Written by leakgeo learn. Use it with --calibration FILE; runs that do say so.\n"
+        "# The odds of the leak's place are raised to the exponent: below 1 zones widen.\n"
+        "[calibration]\n"
+        f"exponent = {found.exponent:.4f}\n"
+        f"exponent_sd = {found.exponent_sd:.4f}\n"
+        f"cases = {found.cases}\n"
+        f'made = "{datetime.now(UTC):%Y-%m-%d}"\n'
+        f'leakgeo = "{leakgeo.__version__}"\n'
+        f'job_sha256 = "{result.job.digest}"\n'
+    )
+    write_whole(path, lambda draft: _fill(draft, text))
+
+
+def _fill(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _faults(
+    table: pd.DataFrame, digs: Sequence[Dug], found: Calibration | None, least_cases: int
+) -> list[Fault]:
+    """Excavations that do not count, and whether a calibration was made."""
+    fresh = table[~table["counted"].astype(bool)]
+    faults = [
+        Fault("dig_outcomes", f"It does not count: {row.reason}.",
+              "Nothing, unless that is wrong.", str(row.line_id), effect="noted")
+        for row in fresh.itertuples()
+    ]  # fmt: skip
+    if found is None and len(table):
+        counted = int(table["counted"].sum())
+        problem = f"{counted} digs count; with fewer than {least_cases} nothing is calibrated."
+        faults.append(Fault("dig_outcomes", problem, "Add outcomes as holes are opened.",
+                            effect="noted"))  # fmt: skip
+    if lost := astray(digs):
+        problem = f"{lost} of {len(digs)} leaks lay where the odds had next to none."
+        remedy = "Look at their traces, lengths and tapes: no calibration mends that."
+        faults.append(Fault("dig_outcomes", problem, remedy, effect="noted"))
+    return faults

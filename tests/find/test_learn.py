@@ -1,0 +1,269 @@
+"""Digs held against marks: cases, rates, odds, and the calibration."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import integrate, stats
+
+import leakgeo
+from leakgeo.deliver.learned import FILE
+from leakgeo.errors import ParameterError
+from leakgeo.find.calibration import Calibration, Dug, astray, calibration_from, fitted
+from leakgeo.find.learn_tables import hit_rates, odds_table, wilson
+from leakgeo.sound.spreading import Spreading, relative_level
+from tests.job import jobs
+
+FOOT_M = 0.3048
+LEAK_M = 12.3
+
+
+@given(st.integers(1, 200), st.data())
+def test_wilson_is_where_the_score_test_turns(cases, data):
+    # Its ends are the shares p with (share - p)^2 = z^2 p (1 - p) / n (Wilson, 1927).
+    hits = data.draw(st.integers(0, cases))
+    z = stats.norm.ppf(0.975)
+    low, high = wilson(hits, cases)
+    for end in (low, high):
+        if 1e-9 < end < 1 - 1e-9:
+            score = (hits / cases - end) ** 2
+            assert score == pytest.approx(z**2 * end * (1 - end) / cases, abs=1e-9)
+    assert low <= hits / cases <= high
+
+
+def test_wilson_of_nothing_is_unknown():
+    assert np.isnan(wilson(0, 0)).all()
+
+
+def bell(sd, mark=10.0, leak=None, leak_probability=1.0):
+    x = np.arange(0.0, 20.01, 0.1)
+    return Dug(x, stats.norm.pdf(x, mark, sd), np.nan if leak is None else leak, mark,
+               leak_probability)  # fmt: skip
+
+
+@pytest.mark.parametrize("true_times", [0.6, 1.0, 1.8])
+def test_the_exponent_is_that_which_made_the_digs(true_times):
+    # A normal density to the power g is one with its deviation over the root of g.
+    rng = np.random.default_rng(8)
+    digs = [bell(0.5, leak=10 + rng.normal(0, 0.5 * true_times)) for _ in range(300)]
+    found = fitted(digs, 30)
+    assert found.exponent == pytest.approx(true_times**-2, rel=0.2)
+    assert abs(found.exponent - true_times**-2) < 4 * found.exponent_sd
+    assert found.cases == 300
+
+
+def test_few_digs_move_it_less_than_many():
+    few = fitted([bell(0.5, leak=10.9)] * 30, 30)
+    many = fitted([bell(0.5, leak=10.9)] * 300, 30)
+    assert many.exponent < few.exponent < 1.0
+    assert many.exponent_sd < few.exponent_sd
+
+
+def test_too_few_digs_calibrate_nothing():
+    assert fitted([bell(0.5, leak=10.1)] * 29, 30) is None
+    assert fitted([], 10) is None
+
+
+def test_dry_holes_widen():
+    wet = fitted([bell(0.5, leak=10.2)] * 30, 30)
+    dry = fitted([bell(0.5, leak=10.2)] * 30 + [bell(0.5)] * 30, 30)
+    assert dry.exponent < wet.exponent
+
+
+def test_leaks_where_none_was_thought_of_are_told_and_break_nothing():
+    lost = [bell(0.1, leak=19.9)] * 30
+    assert 0.2 <= fitted(lost, 30).exponent <= 1.01
+    assert astray([*lost, bell(0.5, leak=10.4), bell(0.5)]) == 30
+
+
+@given(st.floats(0.2, 3.0))
+def test_applied_keeps_order_and_sum(exponent):
+    p = np.array([0.0, 0.1, 0.6, 0.3])
+    after = Calibration(exponent, 0.1, 30).applied(p)
+    assert after.sum() == pytest.approx(1.0)
+    assert np.argsort(after).tolist() == np.argsort(p).tolist()
+    assert (after.max() > p.max()) == (exponent > 1.0) or exponent == pytest.approx(1.0)
+
+
+def test_one_changes_nothing():
+    p = np.random.default_rng(1).dirichlet(np.ones(50))
+    assert Calibration(1.0, 0.1, 30).applied(p) == pytest.approx(p)
+
+
+def test_an_exponent_widens_a_normal_as_the_integral_says():
+    x = np.linspace(-10, 10, 4001)
+    p = stats.norm.pdf(x, 0, 0.5)
+    after = Calibration(0.5, 0.1, 30).applied(p / p.sum())
+    total = integrate.quad(lambda u: stats.norm.pdf(u, 0, 0.5) ** 0.5, -10, 10)[0]
+    held = integrate.quad(lambda u: stats.norm.pdf(u, 0, 0.5) ** 0.5, -1, 1)[0]
+    assert after[np.abs(x) <= 1].sum() == pytest.approx(held / total, abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "exponent = 1.0",
+        "[calibration]\nexponent = 9.0\nexponent_sd = 0.1\ncases = 40",
+        "[calibration]\nexponent = nan\nexponent_sd = 0.1\ncases = 40",
+        "[calibration]\nexponent = 'wide'\nexponent_sd = 0.1\ncases = 40",
+        "[calibration]\nexponent = 1.0\ncases = 40",
+        "calibration = 3",
+        "not toml",
+    ],
+)
+def test_a_file_that_is_no_calibration_is_refused(tmp_path, text):
+    path = tmp_path / "c.toml"
+    path.write_text(text)
+    with pytest.raises(ParameterError, match="calibration file"):
+        calibration_from(path)
+
+
+def test_a_file_that_is_not_there_is_refused(tmp_path):
+    with pytest.raises(ParameterError, match="calibration file"):
+        calibration_from(tmp_path / "none.toml")
+
+
+def cases(claims, hits, **columns):
+    n = len(claims)
+    table = {"counted": True, "within_1ft": hits, "within_1m": [True] * n, "crew": "A",
+             "probability_within_1ft": claims, "status": "located", "material": "pvc",
+             "surface": ["grass"] * n}  # fmt: skip
+    return pd.DataFrame({**table, **columns})
+
+
+def test_rates_by_group_add_up():
+    table = cases([0.9, 0.8, 0.7, 0.6], [True, True, False, False], crew=["A", "A", "B", None])
+    rates = hit_rates(table, Calibration(0.8, 0.1, 4)).set_index(["group", "value"])
+    whole = rates.loc[("all", "all")]
+    assert (whole["cases"], whole["hits_1ft"], whole["hits_1m"]) == (4, 2, 4)
+    assert whole["stated_1ft"] == pytest.approx(0.75)
+    assert (whole["low_1ft"], whole["high_1ft"]) == wilson(2, 4)
+    assert whole["exponent"] == 0.8
+    assert rates.loc["crew", "cases"].to_dict() == {"A": 2, "B": 1, "unknown": 1}
+    for group in ("material", "surface", "status", "crew"):
+        assert rates.loc[group, "cases"].sum() == 4
+
+
+def test_odds_are_held_against_what_came_true():
+    table = cases([0.95] * 20 + [0.1] * 10, [True] * 10 + [False] * 20)
+    odds = odds_table(table).set_index("from_probability")
+    assert odds["cases"].to_dict() == {0.0: 10, 0.9: 20}
+    assert odds.loc[0.9, "achieved"] == 0.5
+    assert "less than stated" in odds.loc[0.9, "message"]
+    assert "as stated" in odds.loc[0.0, "message"]
+
+
+def job(folder, name="job.gpkg", lines=1, **layers):
+    """Give a job of like lines 100 m apart, each with a leak at 12.3 m."""
+    x = np.arange(0.5, 29.0, 0.5)
+    level = 60 + relative_level(x - LEAK_M, Spreading(0.9, 0.8, 0.4, 1.5, 10**-1.4))
+    names = [f"L{i}" for i in range(lines)]
+    north = jobs.NORTH + 100.0 * np.arange(lines)
+    routes = [shapely.LineString([(jobs.EAST, n), (jobs.EAST + 30, n)]) for n in north]
+    points = [shapely.Point(jobs.EAST + a, n) for n in north for a in x]
+    rng = np.random.default_rng(3)
+    shown = np.tile(level, lines) + rng.normal(0, 1.0, x.size * lines)
+    folder.mkdir(exist_ok=True)
+    jobs.write(
+        folder / name,
+        routes=jobs.layer(routes, line_id=names, material="copper", depth_m=0.9),
+        readings=jobs.layer(points, reading_id=[f"R{i}" for i in range(len(points))],
+                            line_id=np.repeat(names, x.size), walk_id=np.repeat(names, x.size),
+                            sound_level=shown.round(), sound_unit="db", surface="grass",
+                            chainage_m=np.tile(x, lines)),
+        **layers,
+    )  # fmt: skip
+    return folder / name
+
+
+def holes(rows, line_number=None):
+    """Give excavations: (line, chainage, found, further columns) each."""
+    table = pd.DataFrame([{"line_id": f"L{i}", "found": found, **more}
+                          for i, _, found, more in rows])  # fmt: skip
+    points = [shapely.Point(jobs.EAST + at, jobs.NORTH + 100.0 * i) for i, at, _, _ in rows]
+    return jobs.layer(points, **{c: table[c].to_list() for c in table})
+
+
+def test_one_hole_of_a_line_counts(tmp_path):
+    dug = holes([
+        (0, 12.3, True, {"crew": "blue"}), (0, 20.0, True, {}), (1, 12.2, False, {}),
+        (1, 25.0, True, {}), (2, 12.2, False, {}), (3, 20.0, False, {}), (4, 10.0, True, {}),
+    ])  # fmt: skip
+    result = leakgeo.learn(job(tmp_path, lines=5, dig_outcomes=dug))
+    table = result["learned_cases"]
+    assert table["counted"].tolist() == [True, False, False, True, True, False, True]
+    assert table["within_1ft"].fillna(False).tolist() == [True] + [False] * 6
+    assert table.loc[0, "error_m"] < FOOT_M
+    assert "says nothing" in table.loc[5, "reason"]
+    assert "another hole" in table.loc[1, "reason"]
+    assert set(table["surface"]) == {"grass"}
+    assert table.loc[0, "crew"] == "blue"
+    assert result["learned"].loc[0, "cases"] == 4
+    told = [f.problem for f in result.faults if f.layer == "dig_outcomes"]
+    assert sum(t.startswith("It does not count") for t in told) == 3
+    assert "1 of 4 leaks lay" in told[-1] or "2 of 4 leaks lay" in told[-1]
+    assert "4 digs count; with fewer than 30 nothing is calibrated." in told
+
+
+def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
+    dug = holes([(0, 11.0, True, {"from_mark_m": 0.2})])
+    table = leakgeo.learn(job(tmp_path, dig_outcomes=dug))["learned_cases"]
+    assert table.loc[0, "error_m"] == pytest.approx(0.2)
+    assert bool(table.loc[0, "within_1ft"])
+    assert table.loc[0, "hole_chainage_m"] < table.loc[0, "mark_chainage_m"]
+
+
+def test_no_outcome_teaches_nothing(tmp_path):
+    result = leakgeo.learn(job(tmp_path), out=tmp_path / "out")
+    assert result["learned"].empty
+    assert result["learned_cases"].empty
+    assert not (tmp_path / "out" / FILE).exists()
+
+
+def test_an_earlier_result_is_what_was_dug_by(tmp_path):
+    path = job(tmp_path)
+    leakgeo.write_result(leakgeo.locate(path), tmp_path / "first")
+    later = job(tmp_path / "later", dig_outcomes=holes([(0, 12.3, True, {})]))
+    by_file = leakgeo.learn(later, results=tmp_path / "first" / "result.gpkg")
+    by_folder = leakgeo.learn(later, results=tmp_path / "first")
+    anew = leakgeo.learn(later)
+    assert "marks" not in by_file.layers
+    for found in (by_file, by_folder):
+        row, own = found["learned_cases"].loc[0], anew["learned_cases"].loc[0]
+        assert row["error_m"] == pytest.approx(own["error_m"], abs=1e-6)
+        assert row["probability_within_1ft"] == pytest.approx(own["probability_within_1ft"])
+
+
+@pytest.mark.parametrize("what", ["job.gpkg", "nowhere.gpkg"])
+def test_what_is_no_result_is_refused(tmp_path, what):
+    path = job(tmp_path)
+    with pytest.raises(ParameterError, match="results"):
+        leakgeo.learn(path, results=tmp_path / what)
+
+
+def test_enough_digs_write_a_calibration_that_is_read_back(tmp_path):
+    dug = holes([(i, 12.3, True, {}) for i in range(12)])
+    path, out = job(tmp_path, lines=12, dig_outcomes=dug), tmp_path / "out"
+    result = leakgeo.learn(path, least_cases=12, out=out)
+    read = calibration_from(out / FILE)
+    whole = result["learned"].loc[0]
+    assert read.cases == 12
+    assert read.exponent == pytest.approx(whole["exponent"], abs=1e-3)
+    assert f"{read.exponent:.2f}" in str(read.told())
+    assert read.told().effect == "noted"
+    # With fewer, a file of an earlier run goes: nobody should calibrate by it unawares.
+    leakgeo.learn(path, least_cases=13, out=out)
+    assert not (out / FILE).exists()
+
+
+def test_a_calibration_upon_a_calibration_is_told_against_the_model(tmp_path):
+    dug = holes([(i, 12.3, True, {}) for i in range(10)])
+    located = leakgeo.locate(job(tmp_path, lines=10, dig_outcomes=dug))
+    plain = leakgeo.learn(located, least_cases=10)["learned"].loc[0]
+    lines = located["lines"].assign(calibration_exponent=0.5)
+    again = leakgeo.learn(located.adding({"lines": lines}), least_cases=10)["learned"].loc[0]
+    assert again["exponent"] == pytest.approx(0.5 * plain["exponent"])
