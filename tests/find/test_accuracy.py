@@ -60,7 +60,8 @@ def test_marks_beat_simple_ways_on_the_same_lines(taped, simple):
 @pytest.mark.parametrize("sd_m", [0.5, 1.5])
 def test_zones_hold_the_leak_with_satellite_fixes(sd_m):
     fields = draw_fields(130, 12, Conditions(fix_sd_m=sd_m))
-    assert np.nanmean(score(fields, own(fields)).covered) >= 0.80
+    # Of some 120 lines chance takes 0.9 down to 0.83 in one case of a hundred.
+    assert 0.83 <= np.nanmean(score(fields, own(fields)).covered) <= 0.99
 
 
 def test_lines_that_leak_are_hardly_called_quiet(taped):
@@ -72,7 +73,8 @@ def test_lines_that_leak_are_hardly_called_quiet(taped):
 def test_lines_without_a_leak_are_mostly_called_quiet():
     silent = Conditions(tape_share=1.0, leak_share=0.0, other_source_share=0.0)
     found = own(draw_fields(120, 13, silent))
-    assert np.mean([e.status == "no_leak_heard" for e in found]) >= 0.80
+    # Of 120 lines chance takes 0.95 down to 0.90 in one case of a hundred.
+    assert np.mean([e.status == "no_leak_heard" for e in found]) >= 0.90
 
 
 def test_another_source_makes_no_bold_mark_wrong():
@@ -89,6 +91,7 @@ def test_two_bands_tell_more_than_one():
     joint, wide = score(several, own(several)), score(one, own(one))
     assert np.nanmedian(joint.length_m) < np.nanmedian(wide.length_m)
     assert np.nanmean(joint.covered) >= 0.80
+    assert joint.within_foot.mean() > wide.within_foot.mean()
 
 
 @pytest.fixture(scope="module")
