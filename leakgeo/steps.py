@@ -86,6 +86,8 @@ LOCATE = Step(
                   minimum=0.01, maximum=0.99),
         Parameter("zone_probability", "number", 0.9, "Probability that the zones hold together.",
                   minimum=0.5, maximum=0.99),
+        JOIN_GAP_M,
+        PRIORS,
         Parameter("workers", "integer", None,
                   "Lines worked out at once; as many as there are processors, if not given.",
                   minimum=1),

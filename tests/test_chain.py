@@ -142,14 +142,14 @@ def test_the_contract_tells_every_column_that_is_written(town):
 def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
     from leakgeo.find import locate
 
-    real_find, name = locate.find, "H-126"
+    real_find, name = locate.Search.find, "H-126"
 
-    def find(lines, line, *rest):
-        if lines.table.index[line] == name:
+    def find(search, line):
+        if search.lines.table.index[line] == name:
             raise ArithmeticError("made to fail")
-        return real_find(lines, line, *rest)
+        return real_find(search, line)
 
-    monkeypatch.setattr(locate, "find", find)
+    monkeypatch.setattr(locate.Search, "find", find)
     result = leakgeo.locate(TOWN)
     lines = result.layers["lines"].set_index("line_id")
     assert lines.loc[name, "status"] == "rejected"

@@ -11,9 +11,10 @@ import shapely
 from leakgeo.find.prior import Seen, pose
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from leakgeo.arrays import Floats, Ints
+    from leakgeo.find.place_prior import PlacePrior
     from leakgeo.find.posterior import Posterior
     from leakgeo.find.prior import Problem
     from leakgeo.find.readings import Table
@@ -43,12 +44,16 @@ class Arm:
         The same readings, seen from that line.
     begin_m, end_m : float
         Chainages on it.
+    log_weight : callable
+        Gives for chainages on it the logarithm of how much likelier a leak is there before
+        listening than on an average metre of the line at hand.
     """
 
     line: int
     problem: Problem
     begin_m: float
     end_m: float
+    log_weight: Callable[[Floats], Floats]
 
 
 @dataclass(frozen=True)
@@ -68,13 +73,15 @@ class Network:
     lines : Lines
     table : Table
     junctions : Junctions
+    prior : PlacePrior
     constants : Constants
     """
 
     def __init__(
-        self, lines: Lines, table: Table, junctions: Junctions, constants: Constants
-    ) -> None:
-        self.lines, self.table, self.constants = lines, table, constants
+        self, lines: Lines, table: Table, junctions: Junctions, prior: PlacePrior,
+        constants: Constants,
+    ) -> None:  # fmt: skip
+        self.lines, self.table, self.prior, self.constants = lines, table, prior, constants
         a, b = junctions.line_a, junctions.line_b
         at_a, at_b = junctions.chainage_a_m, junctions.chainage_b_m
         line, other = np.concatenate([a, b]), np.concatenate([b, a])
@@ -126,7 +133,17 @@ class Network:
         problem = self._posed(tee.line, [back], parts, around=[t for t in tees if t is not tee])
         length = float(self.lines.length_m[tee.line])
         begin, end = max(tee.there_m - REACH_M, 0.0), min(tee.there_m + REACH_M, length)
-        return Arm(tee.line, problem, begin, end)
+        older = float(self.prior.log_line[tee.line] - self.prior.log_line[line])
+        return Arm(tee.line, problem, begin, end, lambda x: older + self.weight(tee.line)(x))
+
+    def weight(self, line: int) -> Callable[[Floats], Floats]:
+        """Logarithm of how much likelier a leak is at places of a line than on average there."""
+
+        def log_weight(chainage_m: Floats) -> Floats:
+            weight = self.prior.log_weight(line, chainage_m)
+            return np.zeros_like(chainage_m) if weight is None else weight
+
+        return log_weight
 
     def _posed(
         self, axis: int, tees: Sequence[_Tee], parts: Sequence[Ints], around: Sequence[_Tee] = ()

@@ -11,6 +11,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.find.fittings import INDOORS, place_fittings
+from leakgeo.job.model import NOT_ASKED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -78,7 +79,7 @@ def joint_bumps(
     )
     if job.contacts is not None and len(job.contacts):
         placed = place_fittings(job.contacts, lines, junctions)
-        good = placed["reason"].isna() & ~job.contacts["kind"].isin(INDOORS).to_numpy()
+        good = _good(placed["reason"]) & ~job.contacts["kind"].isin(INDOORS).to_numpy()
         line.append(placed.loc[good, "line"].to_numpy())
         at.append(placed.loc[good, "chainage_m"].to_numpy())
     where, place = np.concatenate(line).astype(np.int64), np.concatenate(at)
@@ -90,13 +91,18 @@ def joint_bumps(
     return Bumps(where, place, place, reach, more, np.full(len(where), kind))
 
 
+def _good(reason: pd.Series[str]) -> pd.Series[bool]:
+    """Rows without a fault; a line asked for by itself has the neighbours that it always has."""
+    return reason.isna() | (reason == NOT_ASKED)
+
+
 def history_bumps(job: Job, lines: Lines, weight: Mapping[str, float], kind: int) -> Bumps | None:
     """Records of one kind near the lines; a record that names its line is of that line alone."""
     name = RECORDED[kind - 1]
     history = None if job.history is None else job.history[job.history["kind"] == name]
-    if history is None or history["reason"].notna().all():
+    if history is None or not _good(history["reason"]).any():
         return None
-    history = history[history["reason"].isna()].reset_index(drop=True)
+    history = history[_good(history["reason"])].reset_index(drop=True)
     record, line = _near(history, lines, _FAR * weight["reach_m"])
     shapes = history.geometry.to_numpy()[record]
     begin, end, offset = _stretches(shapes, line, lines)

@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.faults import Fault
 from leakgeo.find.branches import Network
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
+from leakgeo.find.place_prior import place_prior
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import pose
 from leakgeo.find.readings import tabulate
@@ -55,8 +57,9 @@ class Finding:
 
 
 def locate(
-    result: Result, *, leak_prior: float, zone_probability: float, workers: int | None
-) -> Result:
+    result: Result, *, leak_prior: float, zone_probability: float, join_gap_m: float, priors: str,
+    workers: int | None,
+) -> Result:  # fmt: skip
     """Find the leak along every line that has usable readings.
 
     Parameters
@@ -67,6 +70,10 @@ def locate(
         Probability of a leak on a line before listening.
     zone_probability : float
         Probability that the zones of a line hold together.
+    join_gap_m : float
+        How far apart routes may be drawn and still meet, beyond twice their trace errors.
+    priors : str
+        ``all``, ``none``, or some of the priors for the place, as `place_prior` takes them.
     workers : int or None
         Lines worked out at once; as many as there are processors where None. The results are the
         same to the last bit.
@@ -78,11 +85,11 @@ def locate(
     """
     lines, constants = lines_in(result), constants_in(result)
     readings = result.layers["readings_on_route"]
-    table = tabulate(readings, lines, constants)
-    search = Search(
-        lines, table, Network(lines, table, junctions_of(lines), constants), constants,
-        leak_prior, zone_probability,
-    )  # fmt: skip
+    table = tabulate(readings, lines, constants, neighbours=True)
+    junctions = junctions_of(lines, floor_m=join_gap_m)
+    prior = place_prior(result.job, lines, priors, junctions)
+    network = Network(lines, table, junctions, prior, constants)
+    search = Search(lines, table, network, constants, leak_prior, zone_probability)
 
     def work(line: int) -> Finding | Fault:
         try:
@@ -92,7 +99,8 @@ def locate(
 
     # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        done = list(pool.map(work, np.unique(table.line).tolist()))
+        asked = [i for i in np.unique(table.line).tolist() if lines.asked[i]]
+        done = list(pool.map(work, asked))
     findings = [d for d in done if isinstance(d, Finding)]
     faults = [d for d in done if isinstance(d, Fault)]
     layers = {
@@ -101,6 +109,8 @@ def locate(
         "marks": marks_layer(result.job, lines, findings),
         "lines": lines_table(result.job, lines, findings, readings, faults),
     }
+    told = pd.Series([prior.words(i) for i in range(len(lines.length_m))], index=lines.table.index)
+    layers["lines"]["prior"] = layers["lines"]["line_id"].map(told.where(told != "", None))
     return result.adding(layers, faults)
 
 
@@ -163,12 +173,13 @@ class Search:
         material = self.constants.materials[self.lines.material[line]]
         problem = pose(readings, material, float(self.lines.depth_m[line]), self.constants)
         length = float(self.lines.length_m[line])
-        found = posterior(problem, length, self.constants, self.leak_prior)
+        weight = self.network.weight(line)
+        found = posterior(problem, length, self.constants, self.leak_prior, weight)
         around = self.network.around(line, found)
         if around is None:
             return found
         home, arms = around
-        return posterior(home, length, self.constants, self.leak_prior, arms=arms)
+        return posterior(home, length, self.constants, self.leak_prior, weight, arms)
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:

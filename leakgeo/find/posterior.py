@@ -64,7 +64,7 @@ class Posterior:
 
 def posterior(
     problem: Problem, length_m: float, constants: Constants, leak_prior: float,
-    log_weight: Callable[[Floats], Floats | None] = lambda _: None, arms: Sequence[Arm] = (),
+    log_weight: Callable[[Floats], Floats] = np.zeros_like, arms: Sequence[Arm] = (),
 ) -> Posterior:  # fmt: skip
     """Work out where the leak is on a line, and the probability that there is one.
 
@@ -81,10 +81,10 @@ def posterior(
     leak_prior : float
         Probability of a leak before listening.
     log_weight : callable
-        Gives for chainages the logarithm of how much likelier than on average a leak is there
-        before listening, or None where it is as likely anywhere.
+        Gives for chainages the logarithm of how much likelier a leak is there before listening
+        than on an average metre of the line.
     arms : sequence of Arm
-        Stretches of other lines that the leak may be on, each as likely by the metre.
+        Stretches of other lines that the leak may be on.
 
     Returns
     -------
@@ -93,8 +93,7 @@ def posterior(
     problem, span = _near_the_sound(problem, length_m)
     chainage = _cells(0.0, length_m)
     (fitted, one), leaks = _leak_along(problem, span, chainage, constants)
-    weight = log_weight(chainage)
-    leaks = leaks if weight is None else leaks + weight
+    leaks = leaks + log_weight(chainage)
     others = [_on_arm(arm, constants) for arm in arms]
     alone = _alone_evidence(one, widened(span, problem), fitted, constants)
     silent = _silent_evidence(problem, constants)
@@ -126,7 +125,7 @@ def _on_arm(arm: Arm, constants: Constants) -> tuple[Arm, Floats, Floats]:
     """Cells of a stretch of another line, and the log evidence of a leak in each."""
     cells = _cells(arm.begin_m, arm.end_m)
     _, leaks = _leak_along(arm.problem, (arm.begin_m, arm.end_m), cells, constants)
-    return arm, cells, np.logaddexp(*leaks)
+    return arm, cells, np.logaddexp(*leaks) + arm.log_weight(cells)
 
 
 def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[float, float]]:
@@ -213,7 +212,7 @@ def _weigh(
     chainage: Floats, length_m: float, leaks: Floats, others: Sequence[tuple[Arm, Floats, Floats]],
     alone: float, silent: float, constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
-    """Average the models by their evidence; a leak is as likely on any metre of any line."""
+    """Average the models by their evidence, all lines by the metre."""
     other = constants.other["probability"]
     density = np.logaddexp(*leaks)
     metres = np.array([length_m, *(arm.end_m - arm.begin_m for arm, _, _ in others)])

@@ -14,6 +14,7 @@ from leakgeo.arrays import texts
 from leakgeo.find.kriging import Kriged, krige
 from leakgeo.find.readings import readings_by_line
 from leakgeo.job.findings import Findings
+from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import comparable_levels
@@ -83,9 +84,9 @@ def _on_route(
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
     levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason")
-    deaf = reason.isna() & levelled["level_db"].isna()
-    reason = reason.mask(deaf, "has a display below zero")
-    reason = reason.mask(reason.isna() & (readings["usable"] == False), "is marked as not usable")  # noqa: E712
+    fine = reason.isna() | (reason == NOT_ASKED)
+    reason = reason.mask(fine & levelled["level_db"].isna(), "has a display below zero")
+    reason = reason.mask(fine & (readings["usable"] == False), "is marked as not usable")  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["sound_level_db"] = levelled["level_db"]

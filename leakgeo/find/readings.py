@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.find.positions import Evened, even_steps, split_error
 from leakgeo.find.steps import Steps, passes, steps_of
+from leakgeo.job.model import NOT_ASKED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -118,7 +119,9 @@ def readings_by_line(
         yield int(line), table.cut(table.rows(int(line)), constants)
 
 
-def tabulate(readings: pd.DataFrame, lines: Lines, constants: Constants) -> Table:
+def tabulate(
+    readings: pd.DataFrame, lines: Lines, constants: Constants, *, neighbours: bool = False
+) -> Table:
     """Sort the usable readings by line and chainage.
 
     The order of the rows that come in makes no difference.
@@ -129,12 +132,19 @@ def tabulate(readings: pd.DataFrame, lines: Lines, constants: Constants) -> Tabl
         ``readings_on_route``.
     lines : Lines
     constants : Constants
+    neighbours : bool
+        Take in those of lines that were not asked for: they are heard from lines that were.
 
     Returns
     -------
     Table
     """
-    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    taken = np.asarray(readings["used"], dtype=bool)
+    if neighbours:
+        placed, levelled = floats(readings, "chainage_m"), floats(readings, "level_db")
+        good = np.isfinite(placed) & np.isfinite(levelled)
+        taken = taken | (good & (texts(readings, "reason") == NOT_ASKED))
+    used = np.flatnonzero(taken)
     # By name first: sums must not depend, to the last bit, on the order of the rows.
     used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
     own = readings.iloc[used]

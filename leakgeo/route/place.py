@@ -70,7 +70,8 @@ def place_on_routes(
 def _which_line(points: gpd.GeoDataFrame, lines: Lines, sd: Floats, reason: Objects) -> Ints:
     """Take the line that is named; assign by position where none is. Fills in `reason`."""
     named = texts(points, "line_id")
-    good = np.array([why is None for why in reason], dtype=bool)
+    # Those of lines that weren't asked for are heard from the lines that were.
+    good = np.array([why is None or why == NOT_ASKED for why in reason], dtype=bool)
     has_name = np.array([name is not None for name in named], dtype=bool)
     line = np.where(good, lines.index_of(named), -1)
     for i in np.flatnonzero(good & has_name & (line < 0)):

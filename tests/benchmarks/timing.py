@@ -73,6 +73,7 @@ def _computing(job: Path) -> tuple[float, float]:
     import leakgeo
     from leakgeo.find.branches import Network
     from leakgeo.find.locate import Search
+    from leakgeo.find.place_prior import place_prior
     from leakgeo.find.readings import tabulate
     from leakgeo.route.junctions import junctions_of
     from leakgeo.route.lines import lines_in
@@ -81,7 +82,9 @@ def _computing(job: Path) -> tuple[float, float]:
     result, constants = leakgeo.profile(job), load_constants()
     lines = lines_in(result)
     table = tabulate(result.layers["readings_on_route"], lines, constants)
-    network = Network(lines, table, junctions_of(lines), constants)
+    junctions = junctions_of(lines)
+    prior = place_prior(result.job, lines, "all", junctions)
+    network = Network(lines, table, junctions, prior, constants)
     search = Search(lines, table, network, constants, 0.9, 0.9)
     which, size = np.unique(table.line, return_counts=True)
     about = (size >= ABOUT[0]) & (size <= ABOUT[1])
