@@ -121,7 +121,10 @@ def _faults(
     ]  # fmt: skip
     if found is None and len(table):
         counted = int(table["counted"].sum())
-        problem = f"{counted} digs count; with fewer than {least_cases} nothing is calibrated."
+        problem = (
+            f"{counted} dig{'s count' if counted != 1 else ' counts'}; with fewer than "
+            f"{least_cases} nothing is calibrated."
+        )
         faults.append(Fault("dig_outcomes", problem, "Add outcomes as holes are opened.",
                             effect="noted"))  # fmt: skip
     if lost := astray(digs):

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from scipy.special import logsumexp
+from scipy.special import logsumexp, stdtrit
 
 from leakgeo.find.air_weight import air_weight
 
@@ -22,6 +22,8 @@ Verdict = Literal["confirmed", "not_this", "inconclusive"]
 CONFIRMED, NOT_THIS = 20.0, 0.1
 # A pair alone may be chance.
 LEAST_PAIRS = 2
+# A difference that an ear calls clear.
+CLEAR_DB = 3.0
 # A control stands this far off at the least.
 CONTROL_M = 3.0
 # More than so many pairs nobody listens to.
@@ -72,7 +74,7 @@ def judge(places: AirPlaces, place: int, spreading: Spreading, constants: Consta
     own = _only(places, kept)
     here = int(np.searchsorted(kept, place))
     odds = bayes_factor(own, here, spreading, constants)
-    verdict = _verdict(own, here, odds)
+    verdict = _verdict(own, here, odds, constants)
     more = 0 if verdict != "inconclusive" else _more(own, here, spreading, constants)
     return AirVerdict(verdict, odds, more, controls)
 
@@ -102,13 +104,37 @@ def bayes_factor(places: AirPlaces, here: int, spreading: Spreading, constants: 
     return float(np.exp(weight.leak[here] - logsumexp(rivals, b=priors)))
 
 
-def _verdict(places: AirPlaces, here: int, odds: float) -> Verdict:
+def _verdict(places: AirPlaces, here: int, odds: float, constants: Constants) -> Verdict:
     enough = places.pairs >= LEAST_PAIRS
     if not enough[here] or not np.delete(enough, here).any():
         return "inconclusive"
     if odds >= CONFIRMED:
-        return "confirmed"
+        apart = any(stands_out(places, here, int(k), constants) for k in np.flatnonzero(enough))
+        return "confirmed" if apart else "inconclusive"
     return "not_this" if odds <= NOT_THIS else "inconclusive"
+
+
+def stands_out(places: AirPlaces, here: int, control: int, constants: Constants) -> bool:
+    """Whether air changes the sound more here than at a control: clearly, and not by chance.
+
+    A control that changes as much may hear the leak, or what the air does everywhere: whatever
+    the odds, it proves nothing. Two-sample t at 95 %, two-sided, with the pooled noise.
+
+    Parameters
+    ----------
+    places : AirPlaces
+    here, control : int
+        Which of the places.
+    constants : Constants
+
+    Returns
+    -------
+    bool
+    """
+    sd, degrees = places.noise(constants)
+    apart = float(places.change_db[here] - places.change_db[control])
+    error = sd * float(np.sqrt(1.0 / places.pairs[here] + 1.0 / places.pairs[control]))
+    return apart >= max(CLEAR_DB, float(stdtrit(degrees, 0.975)) * error)
 
 
 def _more(places: AirPlaces, here: int, spreading: Spreading, constants: Constants) -> int | None:
@@ -119,7 +145,8 @@ def _more(places: AirPlaces, here: int, spreading: Spreading, constants: Constan
     for more in range(1, MOST_MORE + 1):
         square = places.square_db2 + more * variance
         ahead = replace(places, pairs=places.pairs + more, square_db2=square)
-        if _verdict(ahead, here, bayes_factor(ahead, here, spreading, constants)) != "inconclusive":
+        odds = bayes_factor(ahead, here, spreading, constants)
+        if _verdict(ahead, here, odds, constants) != "inconclusive":
             return more
     return None
 

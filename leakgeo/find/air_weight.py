@@ -132,12 +132,15 @@ def moved(
     with np.errstate(divide="ignore"):  # a cell without probability stays without
         log_mass = np.log(found.probability) + np.interp(x, coarse, weight.leak)
     total = float(logsumexp(log_mass))
+    told = total - weight.none
     p = np.clip(found.leak_probability, 1e-300, 1.0 - 1e-16)
-    odds = np.log(p) - np.log1p(-p) + total - weight.none
+    odds = np.log(p) - np.log1p(-p) + told
     return replace(
         found,
         probability=np.exp(log_mass - total),
         leak_probability=float(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700)))),
+        heard_nats=found.heard_nats + max(told, 0.0),
+        leak_nats=found.leak_nats + told,
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.find.air import air_places
-from leakgeo.find.air_odds import CONTROL_M, AirVerdict, judge
+from leakgeo.find.air_odds import CONFIRMED, CONTROL_M, AirVerdict, judge
 from leakgeo.find.spread import spreading_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from leakgeo.sound.spreading import Spreading
 
 # A place this close to the mark, or within its error, is at the mark.
-AT_MARK_M = 0.6
+AT_MARK_M = 1.0
 CAUTIONS = (
     "Air no more than the regulator's limit above the line's own pressure; every fixture and the "
     "valves of heaters shut; a backflow device handled by someone licensed; volume low before the "
@@ -40,8 +40,9 @@ def confirm(result: Result, *, most_over_kpa: float) -> Result:
     """Judge each place that was listened to with compressed air on and off.
 
     A place is ``confirmed`` when the changes at it and at control points are 20 times likelier if
-    the leak sounds there than if it does not; ``not_this`` when they are 10 times less likely;
-    else, or with fewer than two pairs at the place and at a control, ``inconclusive``.
+    the leak sounds there than if it does not, and a control changes clearly less; ``not_this`` when
+    they are 10 times less likely; else, or with fewer than two pairs at the place and at a control,
+    ``inconclusive``.
 
     Parameters
     ----------
@@ -137,6 +138,8 @@ def _next(places: AirPlaces, here: int, found: AirVerdict) -> str:
     if not len(found.controls):
         return (f"Listen at a control point too, {CONTROL_M:.0f} m off or farther, where the sound "
                 "is no longer heard.")  # fmt: skip
+    if found.odds >= CONFIRMED:
+        return "The control changes too: choose one where the leak can no longer be heard."
     if found.more_pairs is None:
         return "More pairs are not expected to decide: choose a control point farther off."
     many = f"{found.more_pairs} more pairs" if found.more_pairs > 1 else "One more pair"

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.simulate.air import air_readings
+from leakgeo.simulate.air import air_readings, air_test
 from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, Constants
 from leakgeo.simulate.field import simulate_field
 from leakgeo.simulate.job import fields_to_layers, local_plane
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from leakgeo.simulate.plan import Service
 
 DEFAULT_SEED = 20
+# Air goes in at so much above the line's own pressure.
+OVER_KPA = 50.0
 
 
 def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.DataFrame]:
@@ -114,15 +116,25 @@ def _with_air(
     services: Sequence[Service],
     fields: Sequence[Field],
 ) -> gpd.GeoDataFrame:
-    """Listen on two leaking services with compressed air off and on, after their walks."""
+    """Listen on two leaking services with compressed air off and on, after their walks.
+
+    At the loudest stop, and at a control point at the end of the line that is farther off.
+    """
     chosen = [
         i for i, f in enumerate(fields) if f.leaks and f.taped and f.unit == "db"
         and not services[i].main
     ][:2]  # fmt: skip
-    extra = [
-        air_readings(rng, fields[i], readings[readings["line_id"] == services[i].line_id])
-        for i in chosen
-    ]
+    extra = []
+    for i in chosen:
+        own = readings[readings["line_id"] == services[i].line_id]
+        injected = round(fields[i].pressure_kpa + OVER_KPA)
+        mark = air_readings(rng, fields[i], own)
+        there = float(mark["chainage_m"].iloc[0])
+        length = fields[i].length_m
+        control = length - 0.5 if there < length / 2 else 0.5
+        extra.append(mark.assign(air_kpa=np.where(mark["air"] == "on", injected, np.nan)))
+        apart = np.random.default_rng([i])  # What is drawn after stays as it was.
+        extra.append(air_test(apart, fields[i], own, (control,), injected))
     return pd.concat([readings, *extra], ignore_index=True)
 
 

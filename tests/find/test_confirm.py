@@ -13,7 +13,7 @@ from scipy import integrate, stats
 import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.find.air import AirPlaces, _bins, air_places
-from leakgeo.find.air_odds import bayes_factor, judge
+from leakgeo.find.air_odds import bayes_factor, judge, stands_out
 from leakgeo.find.air_weight import _log_t, air_weight, moved
 from leakgeo.find.posterior import Posterior
 from leakgeo.sound.constants import load_constants
@@ -60,6 +60,16 @@ def test_the_pooled_error_is_that_of_scipy_where_nothing_is_assumed():
     peer = stats.ttest_ind(mark, control)
     assert degrees == pytest.approx(peer.df)
     assert t == pytest.approx(peer.statistic)
+
+
+@pytest.mark.parametrize("shift", [-4.0, 0.0, 3.0, 4.0, 5.0, 8.0])
+def test_a_place_stands_out_where_the_interval_of_scipy_says_so(shift):
+    rng = np.random.default_rng(9)
+    mark, control = rng.normal(shift, 2, 5), rng.normal(0, 2, 5)
+    peer = stats.ttest_ind(mark, control).confidence_interval(0.95)
+    clear = np.mean(mark) - np.mean(control) >= 3.0
+    told = stands_out(places([5, 20], [mark, control]), 0, 1, constants(scale_degrees=1e-12))
+    assert told == (peer.low > 0 and clear)
 
 
 def test_the_density_of_the_means_is_a_multivariate_t():
@@ -125,6 +135,7 @@ def test_verdicts_are_seldom_wrong_and_mostly_given():
         (([0, 1, -1, 0, 0.5, -0.5], [0.5, 0, -1, 0, 0, 1]), "not_this"),
         (([0, 1, -1, 0], [8, 9, 8, 7]), "not_this"),
         (([2, 3, -1], [0, 1, -1]), "inconclusive"),
+        (([12, 11, 12, 11], [10, 11, 10, 11]), "inconclusive"),
         (([9], [0]), "inconclusive"),
         (([9, 9, 9], [0]), "inconclusive"),
     ],
@@ -155,9 +166,10 @@ def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
     assert again.verdict == "confirmed"
 
 
-def flat(leak_probability=0.9):
-    x = np.arange(0.025, 30.0, 0.05)
-    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, 0.2, 5.0, 5.0)
+def flat(leak_probability=0.9, length_m=30.0):
+    x = np.arange(0.025, length_m, 0.05)
+    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, elsewhere=(),
+                     second_probability=0.2, heard_nats=5.0, leak_nats=5.0)  # fmt: skip
 
 
 def share(found, begin, end):
@@ -172,6 +184,8 @@ def test_where_air_changes_the_sound_a_leak_is_likelier():
     assert share(after, 2, 8) > 3 * share(flat(), 2, 8)
     assert share(after, 22, 28) < 0.01
     assert after.leak_probability > 0.98
+    assert after.leak_nats > flat().leak_nats + 3.0
+    assert after.heard_nats > flat().heard_nats + 3.0
 
 
 def test_where_air_changes_nothing_a_leak_is_less_likely():
@@ -180,6 +194,8 @@ def test_where_air_changes_nothing_a_leak_is_less_likely():
     assert share(after, 4, 6) < 0.5 * share(flat(), 4, 6)
     assert share(after, 14, 16) > share(flat(), 14, 16)
     assert after.leak_probability < flat().leak_probability
+    assert after.leak_nats < flat().leak_nats
+    assert after.heard_nats == flat().heard_nats
 
 
 def test_no_air_test_makes_certain():
@@ -192,7 +208,7 @@ def test_no_air_test_makes_certain():
 
 def test_a_likelihood_is_the_same_on_a_long_line():
     own = places([5, 25], [[9, 8], [0, 1]])
-    long = Posterior(np.arange(0.05, 3000, 0.1), np.full(30000, 1 / 30000), 0.9, 0.2, 5.0, 5.0)
+    long = flat(length_m=3000.0)
     after = moved(long, own, PLASTIC, CONSTANTS)
     assert np.isfinite(after.probability).all()
     assert np.ptp(after.probability[long.chainage_m > 100]) < 1e-3 * after.probability.min()

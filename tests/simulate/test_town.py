@@ -71,7 +71,9 @@ def test_the_faults_set_in_the_town_are_there(job):
 def test_the_town_has_air_pairs_meters_and_owners_yet_to_answer(job):
     air = job.readings[job.readings["air"].notna()]
     assert air["line_id"].nunique() == 2
-    assert (air["air"].value_counts() == 8).all()
+    # Four pairs at the loudest stop, and four at a control point.
+    assert (air["air"].value_counts() == 16).all()
+    assert (air["air_kpa"].notna() == (air["air"] == "on")).all()
     assert job.meter_tests is not None
     assert (job.meter_tests["end_reading"] >= job.meter_tests["start_reading"]).all()
     assert {"none", "marked", "clear"} <= set(job.utilities["response"])
