@@ -123,11 +123,21 @@ def _list_faults(faults: Iterable[Fault], most: int | None = _MOST) -> None:
         click.echo(f"... and {len(told) - most} more, all in faults.csv.", err=True)
 
 
+def _say_what_was_learned(result: Result) -> None:
+    """Say how the digs came out, and what meter tests tell where no line was worked out."""
+    for message in result.layers["learned"]["message"][:1] if "learned" in result.layers else ():
+        click.echo(f"Digs: {message}")
+    if "meter_results" in result.layers and "lines" not in result.layers:
+        for row in result.layers["meter_results"].head(_MOST).itertuples():
+            click.echo(f"{row.line_id}  {row.verdict}  {row.message}")
+
+
 def _report(result: Result, out: Path, units: str) -> int:
     """Say where to look, line by line, and what was left out."""
     from leakgeo.deliver.units import lengths_in
 
     _list_faults((*result.job.faults, *result.faults))
+    _say_what_was_learned(result)
     if "lines" not in result.layers:
         click.echo(f"Results are in {out}.")
         return DONE

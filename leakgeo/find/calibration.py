@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import minimize_scalar
 
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault
@@ -126,6 +125,7 @@ def fitted(dug: Sequence[Dug], least_cases: int) -> Calibration | None:
     """
     if len(dug) < least_cases:
         return None
+    from scipy.optimize import minimize_scalar  # slow to import, and few jobs have so many digs
 
     def cost(log_exponent: float) -> float:
         exponent = math.exp(log_exponent)

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from scipy.stats import binomtest
 
 if TYPE_CHECKING:
     from leakgeo.find.calibration import Calibration
@@ -43,6 +42,8 @@ def wilson(hits: int, cases: int) -> tuple[float, float]:
     """
     if cases == 0:
         return np.nan, np.nan
+    from scipy.stats import binomtest  # slow to import, and few jobs have digs
+
     interval = binomtest(hits, cases).proportion_ci(0.95, method="wilson")
     return float(interval.low), float(interval.high)
 

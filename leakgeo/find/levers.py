@@ -85,30 +85,33 @@ class _Case:
 def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) -> Iterator[_Case]:
     """Give the lines that need help, in the order of their names."""
     told = losses(result.job.meter_tests)
+    tight = {name for name, loss in told.items() if loss.verdict == "none_within_resolution"}
     heard = dict(list(result.layers["readings_on_route"].query("used").groupby("line_id")))
-    profiles = result.layers["profile"].groupby("line_id")
+    profiles = dict(list(result.layers["profile"].groupby("line_id")))
     marks = result.layers["marks"].set_index("line_id")["chainage_m"]
-    for row in result.layers["lines"].sort_values("line_id").itertuples():
-        name = str(row.line_id)
+    table = result.layers["lines"].sort_values("line_id")
+    for name, status in zip(texts(table, "line_id"), texts(table, "status"), strict=True):
         line = int(lines.index_of([name])[0])
-        loss = told.get(name)
-        tight = loss is not None and loss.verdict == "none_within_resolution"
-        deep = float(lines.depth_m[line]) > deep_m
-        settled = row.status == "located" or (row.status == "no_leak_heard" and tight)
-        if row.status == "rejected" or name not in heard or (settled and not deep):
+        settled = status == "located" or (status == "no_leak_heard" and name in tight)
+        deep = line >= 0 and float(lines.depth_m[line]) > deep_m
+        if status == "rejected" or name not in heard or (settled and not deep):
             continue
-        own = heard[name]
-        soft, grass = (_mostly(own, "surface", kinds) for kinds in (SOFT, ("grass",)))
-        excess = _excess_db(profiles.get_group(name), str(row.status))
-        yield _Case(
-            name,
-            _why(str(row.status), deep, lines.material[line] in _PLASTIC, grass),
-            _where(marks.get(name), float(lines.length_m[line])),
-            _now(own, lines, line, constants, excess),
-            float(floats(lines.table, "pressure_kpa")[line]),
-            not _mostly(own, "sensor", ("contact_probe", "ground_spike")),
-            soft,
-        )
+        excess = _excess_db(profiles[name], status)
+        now = _now(heard[name], lines, line, constants, excess)
+        why = _why(status, deep, lines.material[line] in _PLASTIC, heard[name])
+        yield _case(name, why, marks.get(name), now, lines, line, heard[name])
+
+
+def _case(
+    name: str, why: str, mark_m: float | None, now: Listening, lines: Lines, line: int,
+    own: pd.DataFrame,
+) -> _Case:  # fmt: skip
+    return _Case(
+        name, why, _where(mark_m, now.length_m), now,
+        float(floats(lines.table, "pressure_kpa")[line]),
+        not _mostly(own, "sensor", ("contact_probe", "ground_spike")),
+        _mostly(own, "surface", SOFT),
+    )  # fmt: skip
 
 
 _PLASTIC = ("pvc", "pe", "pex")
@@ -118,7 +121,8 @@ def _mostly(own: pd.DataFrame, column: str, codes: tuple[str, ...]) -> bool:
     return bool(pd.Series(texts(own, column)).isin(codes).mean() > 0.5)
 
 
-def _why(status: str, deep: bool, plastic: bool, grass: bool) -> str:
+def _why(status: str, deep: bool, plastic: bool, own: pd.DataFrame) -> str:
+    grass = _mostly(own, "surface", ("grass",))
     reasons = {
         "a deep line": deep, "plastic, which carries little sound": plastic,
         "grass, which carries little sound": grass, "no leak heard": status == "no_leak_heard",

@@ -132,7 +132,7 @@ def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> str:
         told = "The loss is not known: close every outlet and test again."
     elif loss.verdict == "none_within_resolution":
         least = _litres(loss.least_l_per_day)
-        told = f"No loss shown in {loss.hours:.3g} hours; under {least} litres a day would not."
+        told = f"No loss in {loss.hours:.3g} hours; under {least} litres a day would not show."
     else:
         told = _shown(loss, hole_mm, pressure_kpa)
     return " ".join([told, *loss.notes])

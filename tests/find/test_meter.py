@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
+import pyogrio
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,6 +19,7 @@ from leakgeo.find.orifice import (
     unavoidable_loss,
 )
 from tests.job import jobs
+from tests.test_cli import leakgeo_command
 
 GALLON_L = 3.785411784  # 231 cubic inches (NIST Handbook 44, appendix C)
 PSI_KPA = 6.894757293168361  # NIST SP 811
@@ -159,7 +161,7 @@ def test_the_step_tells_loss_money_hole_and_other_pressure(tmp_path):
     quiet = result["meter_results"].set_index("line_id").loc["L2"]
     assert quiet["verdict"] == "none_within_resolution"
     assert np.isnan(quiet["hole_mm"])
-    assert "12 litres a day would not" in quiet["message"]
+    assert "12 litres a day would not show" in quiet["message"]
 
 
 def test_a_test_that_does_not_count_is_told(tmp_path):
@@ -196,3 +198,11 @@ def test_only_a_valid_loss_ranks(tmp_path):
     lines = leakgeo.locate(job)["lines"].set_index("line_id")
     assert lines["priority"].to_dict() == {"L1": 1, "L2": 2}
     assert np.isnan(lines.loc["L2", "loss_l_per_day"])
+
+
+def test_the_command_tells_the_loss_of_each_line(tmp_path):
+    jobs.write(tmp_path / "job.gpkg", meter_tests=jobs.meter_tests())
+    done = leakgeo_command("meter", tmp_path / "job.gpkg", "--out", tmp_path / "out")
+    assert "L1  loss_shown  Loses 18,000 litres a day" in done.stdout
+    table = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="meter_results")
+    assert table["loss_l_per_day"].tolist() == pytest.approx([18_000.0])
