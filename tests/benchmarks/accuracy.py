@@ -176,7 +176,7 @@ def main(given: Sequence[str] | None = None) -> None:
     if args.without_own:
         return
     fields = draw_fields(min(args.fields, 100), args.seed, conditions)
-    print(f"\n## Processor time\n\n{timing(fields)}", flush=True)
+    print(f"\n## Time\n\n{timing(fields)}", flush=True)
     each = max(args.fields // 2, 20)
     print(f"\n## Efficiency: {each} lines a row\n\n{efficiency.table(each, args.seed)}")
 
