@@ -26,6 +26,10 @@ PRIORS = Parameter(
     "repairs, excavations, age, with commas between.",
 )
 
+_MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
+                           "Refuse readings with air at more than this above the line's own "
+                           "pressure.", unit="kPa", minimum=0.0, maximum=103.45)  # fmt: skip
+
 METER = Step(
     name="meter",
     function="leakgeo.find.meter:meter",
@@ -88,6 +92,9 @@ LOCATE = Step(
                   minimum=0.5, maximum=0.99),
         JOIN_GAP_M,
         PRIORS,
+        Parameter("calibration", "file", None,
+                  "File that learn wrote from digs: it widens or narrows zones and odds."),
+        _MOST_OVER_KPA,
         Parameter("workers", "integer", None,
                   "Lines worked out at once; as many as there are processors, if not given.",
                   minimum=1),
@@ -141,12 +148,8 @@ CONFIRM = Step(
     group="Prove",
     needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
-    parameters=(
-        Parameter("most_over_kpa", "number", 68.95,
-                  "Refuse readings with air at more than this above the line's own pressure.",
-                  unit="kPa", minimum=0.0, maximum=103.45),
-    ),
-)  # fmt: skip
+    parameters=(_MOST_OVER_KPA,),
+)
 
 CLEARANCE = Step(
     name="clearance",

@@ -4,25 +4,35 @@ from __future__ import annotations
 
 import os
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 
 from leakgeo.faults import Fault
+from leakgeo.find.air import air_places
+from leakgeo.find.air_weight import moved
 from leakgeo.find.branches import Network
+from leakgeo.find.calibration import calibration_from
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
 from leakgeo.find.place_prior import place_prior
 from leakgeo.find.posterior import Posterior, posterior
 from leakgeo.find.prior import pose
 from leakgeo.find.readings import tabulate
+from leakgeo.find.spread import spreading_of
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    import pandas as pd
+
+    from leakgeo.find.air import AirPlaces
+    from leakgeo.find.calibration import Calibration
     from leakgeo.find.readings import Readings, Table
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -58,7 +68,7 @@ class Finding:
 
 def locate(
     result: Result, *, leak_prior: float, zone_probability: float, join_gap_m: float, priors: str,
-    workers: int | None,
+    calibration: Path | None, most_over_kpa: float, workers: int | None,
 ) -> Result:  # fmt: skip
     """Find the leak along every line that has usable readings.
 
@@ -74,6 +84,10 @@ def locate(
         How far apart routes may be drawn and still meet, beyond twice their trace errors.
     priors : str
         ``all``, ``none``, or some of the priors for the place, as `place_prior` takes them.
+    calibration : pathlib.Path or None
+        File that `learn` wrote; zones and odds widen or narrow by it, and that is told.
+    most_over_kpa : float
+        Readings with air injected at more than this above the line's own pressure are refused.
     workers : int or None
         Lines worked out at once; as many as there are processors where None. The results are the
         same to the last bit.
@@ -82,36 +96,41 @@ def locate(
     -------
     Result
         With ``search_zones``, ``marks``, ``lines``, and the density filled into ``profile``.
+
+    Raises
+    ------
+    ParameterError
+        If a prior is named that there isn't, or the calibration can't be read.
     """
     lines, constants = lines_in(result), constants_in(result)
-    readings = result.layers["readings_on_route"]
-    table = tabulate(readings, lines, constants, neighbours=True)
     junctions = junctions_of(lines, floor_m=join_gap_m)
     prior = place_prior(result.job, lines, priors, junctions)
-    network = Network(lines, table, junctions, prior, constants)
-    search = Search(lines, table, network, constants, leak_prior, zone_probability)
+    table = tabulate(result.layers["readings_on_route"], lines, constants, neighbours=True)
+    search = Search(
+        lines, table, Network(lines, table, junctions, prior, constants), constants, leak_prior,
+        zone_probability, air_places(result, constants, most_over_kpa)[0],
+        calibration_from(calibration) if calibration else None,
+    )  # fmt: skip
+    findings, faults = search.find_all(workers)
+    if search.calibration is not None:
+        faults.append(search.calibration.told())
+    return result.adding(_layers(result, search, findings, faults), faults)
 
-    def work(line: int) -> Finding | Fault:
-        try:
-            return search.find(line)
-        except (ArithmeticError, ValueError) as error:
-            return _not_worked_out(str(lines.table.index[line]), error)
 
-    # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
-    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        asked = [i for i in np.unique(table.line).tolist() if lines.asked[i]]
-        done = list(pool.map(work, asked))
-    findings = [d for d in done if isinstance(d, Finding)]
-    faults = [d for d in done if isinstance(d, Fault)]
-    layers = {
-        "profile": density_on_profile(result.job, result.layers["profile"], lines, findings),
-        "search_zones": zones_layer(result.job, lines, findings),
-        "marks": marks_layer(result.job, lines, findings),
-        "lines": lines_table(result.job, lines, findings, readings, faults),
+def _layers(
+    result: Result, search: Search, findings: Sequence[Finding], faults: Sequence[Fault]
+) -> dict[str, pd.DataFrame]:
+    job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
+    table = lines_table(job, lines, findings, readings, faults)
+    told = [search.network.prior.words(i) or None for i in range(len(lines.length_m))]
+    table["prior"] = table["line_id"].map(dict(zip(lines.table.index, told, strict=True)))
+    table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
+    return {
+        "profile": density_on_profile(job, result.layers["profile"], lines, findings),
+        "search_zones": zones_layer(job, lines, findings),
+        "marks": marks_layer(job, lines, findings),
+        "lines": table,
     }
-    told = pd.Series([prior.words(i) for i in range(len(lines.length_m))], index=lines.table.index)
-    layers["lines"]["prior"] = layers["lines"]["line_id"].map(told.where(told != "", None))
-    return result.adding(layers, faults)
 
 
 def _not_worked_out(line_id: str, error: Exception) -> Fault:
@@ -137,6 +156,9 @@ class Search:
     constants : Constants
     leak_prior, zone_probability : float
         As in `locate`.
+    air : mapping of str to AirPlaces
+        Air tests by line.
+    calibration : Calibration or None
     """
 
     lines: Lines
@@ -145,6 +167,24 @@ class Search:
     constants: Constants
     leak_prior: float
     zone_probability: float
+    air: Mapping[str, AirPlaces] = field(default_factory=dict)
+    calibration: Calibration | None = None
+
+    def find_all(self, workers: int | None) -> tuple[list[Finding], list[Fault]]:
+        """Find the leak on every line that was asked for and has readings; tell those that fail."""
+
+        def work(line: int) -> Finding | Fault:
+            try:
+                return self.find(line)
+            except (ArithmeticError, ValueError) as error:
+                return _not_worked_out(str(self.lines.table.index[line]), error)
+
+        asked = [i for i in np.unique(self.table.line).tolist() if self.lines.asked[i]]
+        # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
+        with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+            done = list(pool.map(work, asked))
+        found = [d for d in done if isinstance(d, Finding)]
+        return found, [d for d in done if isinstance(d, Fault)]
 
     def find(self, line: int) -> Finding:
         """Find the leak on one line from its usable readings.
@@ -155,7 +195,7 @@ class Search:
             If the numbers defeat the computing.
         """
         readings = self.table.cut(self.table.rows(line), self.constants)
-        found = self._posterior(line, readings)
+        found = self._moved(line, self._posterior(line, readings))
         if not np.isfinite([*found.probability, found.leak_probability]).all():
             raise ArithmeticError("the odds are not finite")
         cell = 2.0 * float(found.chainage_m[0])
@@ -167,6 +207,16 @@ class Search:
             line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,
             tuple((str(self.lines.table.index[k]), p, at) for k, p, at in found.elsewhere),
         )  # fmt: skip
+
+    def _moved(self, line: int, found: Posterior) -> Posterior:
+        """The posterior after air tests on the line, and by what digs have taught."""
+        air = self.air.get(str(self.lines.table.index[line]))
+        if air is not None:
+            spreading = spreading_of(self.lines, line, self.constants)
+            found = moved(found, air, spreading, self.constants)
+        if self.calibration is not None:
+            found = replace(found, probability=self.calibration.applied(found.probability))
+        return found
 
     def _posterior(self, line: int, readings: Readings) -> Posterior:
         """The posterior of the line by itself, or with those that meet it near the leak."""

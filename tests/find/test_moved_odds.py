@@ -1,0 +1,57 @@
+"""What an air test and a calibration do to the odds of a run."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import leakgeo
+from leakgeo.find import locate
+
+TOWN = Path("examples/town/job.gpkg")
+
+
+@pytest.fixture(scope="module")
+def plain():
+    return leakgeo.locate(TOWN)
+
+
+def test_a_calibration_widens_zones_and_is_told(plain, tmp_path):
+    path = tmp_path / "calibration.toml"
+    path.write_text("[calibration]\nexponent = 0.5\nexponent_sd = 0.1\ncases = 40\n")
+    wide = leakgeo.locate(TOWN, calibration=path)
+    longer = [r.layers["search_zones"].groupby("line_id")["length_m"].sum() for r in (wide, plain)]
+    assert (longer[0] > longer[1]).all()
+    assert (wide.layers["lines"]["calibration_exponent"] == 0.5).all()
+    assert plain.layers["lines"]["calibration_exponent"].isna().all()
+    told = [f for f in wide.faults if f.layer == "calibration"]
+    assert len(told) == 1
+    assert "40 digs" in told[0].problem
+
+
+def test_an_air_test_moves_the_odds_of_its_line_alone(plain, monkeypatch):
+    monkeypatch.setattr(locate, "air_places", lambda *_: ({}, []))
+    without = leakgeo.locate(TOWN).layers["lines"].set_index("line_id")
+    tested = set(leakgeo.confirm(plain).layers["air_tests"]["line_id"])
+    lines = plain.layers["lines"].set_index("line_id")
+    same = lines["leak_probability"].fillna(-1) == without["leak_probability"].fillna(-1)
+    assert tested
+    assert set(lines.index[~same]) == tested
+
+
+def test_air_that_changes_nothing_at_the_mark_speaks_against_it(plain):
+    job = plain.job
+    before = plain.layers["lines"].set_index("line_id")
+    name = leakgeo.confirm(plain).layers["air_tests"]["line_id"].iloc[0]
+    readings = job.readings.copy()
+    own = readings["line_id"] == name
+    # With the air on, the same is heard as with it off.
+    off = readings[own & (readings["air"] == "off")].set_index("chainage_m")["sound_level"]
+    on = own & (readings["air"] == "on")
+    nearest = [off.iloc[np.abs(off.index - x).argmin()] for x in readings.loc[on, "chainage_m"]]
+    readings.loc[on, "sound_level"] = nearest
+    still = leakgeo.locate(replace(job, readings=readings)).layers["lines"].set_index("line_id")
+    assert still.loc[name, "leak_probability"] < before.loc[name, "leak_probability"]
