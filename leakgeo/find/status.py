@@ -54,7 +54,8 @@ def message_of(finding: Finding) -> str:
         if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= HEARD:
             odds = f"The leak is likelier on a line that joins this one. {odds}"
             return f"{odds}{_also_possible(finding)}"
-        return f"No leak heard in these readings; that alone does not rule one out. {odds}"
+        heard = f"No leak heard in these readings; that alone does not rule one out. {odds}"
+        return f"{heard}{_before(finding)}"
     mark = finding.mark
     place = (
         f"{'Mark' if status == 'located' else 'Likeliest'} at {mark.chainage_m:.2f} m "
@@ -65,6 +66,15 @@ def message_of(finding: Finding) -> str:
     if finding.posterior.second_probability > HEARD:
         place += " Another steady source sounds on this line."
     return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"
+
+
+def _before(finding: Finding) -> str:
+    """What was believed before, where it is all that speaks for a leak."""
+    found = finding.posterior
+    if not HEARD <= found.leak_probability < 1.0:
+        return ""
+    odds = math.log(found.leak_probability / (1.0 - found.leak_probability)) - found.leak_nats
+    return f" Before listening it was {percent(1.0 / (1.0 + math.exp(-odds)))}."
 
 
 def _also_possible(finding: Finding) -> str:
