@@ -55,6 +55,7 @@ def run_record(result: Result) -> dict[str, object]:
     record = {
         "written": datetime.now(UTC).isoformat(timespec="seconds"),
         "input": {"name": Path(job.source).name, "sha256": job.digest or None},
+        "mapping": {"name": job.mapping, "sha256": job.mapping_digest} if job.mapping else None,
         "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},
         "counts": counts(result),
         "absent": [name for name in OPTIONAL if getattr(job, name) is None],

@@ -51,6 +51,8 @@ class Job:
         Where the job was read from.
     digest : str
         SHA-256 of the source file, or ``""`` where there is no single file.
+    mapping, mapping_digest : str
+        Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     """
 
     routes: gpd.GeoDataFrame
@@ -68,6 +70,8 @@ class Job:
     source: str = ""
     digest: str = ""
     ground: Ground | None = None
+    mapping: str = ""
+    mapping_digest: str = ""
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {count}" for name, count in self.counts.items())

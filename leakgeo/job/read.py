@@ -13,11 +13,14 @@ import shapely
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.absent import ABSENT
+from leakgeo.job.address import is_database, shown
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_far, tell_shift
 from leakgeo.job.ground import ground_file, read_ground
 from leakgeo.job.links import link_lines, pick_lines
+from leakgeo.job.mapped import apply_mapping
+from leakgeo.job.mapping import load_mapping
 from leakgeo.job.model import Job
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.source import digest, open_source, read_layer
@@ -33,18 +36,27 @@ if TYPE_CHECKING:
     from leakgeo.job.source import RawLayer, Source
 
 
-def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
+def read_job(
+    source: str | Path,
+    *,
+    lines: Sequence[str] | None = None,
+    mapping: str | Path | None = None,
+) -> Job:
     """Read and check a job.
 
     Parameters
     ----------
     source : str or pathlib.Path
-        A local GeoPackage, another vector file of many layers, or a folder of files named like
-        the layers. It is only read; nothing is written to it or beside it.
+        A local GeoPackage, another vector file of many layers, a folder of files named like the
+        layers, or the URL of a PostgreSQL database (``postgresql://...``). It is only read; nothing
+        is written to it or beside it.
     lines : sequence of str, optional
         Identifiers of the lines wanted, all if None. Rows of other lines stay, with
         `leakgeo.job.model.NOT_ASKED` as reason, so that readings without line_id can still be
         told apart by position.
+    mapping : str or pathlib.Path, optional
+        TOML file that tells which layers, columns, codes and units of the source are those of the
+        data contract.
 
     Returns
     -------
@@ -65,8 +77,11 @@ def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
-    reading = _Reading(str(source))
+    wanted = None if mapping is None else load_mapping(mapping)
+    reading = _Reading(shown(source))
     with open_source(source) as opened:
+        if wanted is not None:
+            opened = apply_mapping(opened, wanted)  # noqa: PLW2901
         reading.faults += opened.faults
         for schema in load_schemas("input").values():
             reading.take(schema, opened)
@@ -74,7 +89,7 @@ def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
     reading.need_rows()
     reading.stop_if_needed()
     crs, output_crs = reading.bring_local()
-    ground = reading.ground(Path(source), crs)
+    ground = None if is_database(source) else reading.ground(Path(source), crs)
     if lines is not None:
         reading.layers, faults = pick_lines(reading.layers, lines)
         reading.faults += faults
@@ -82,7 +97,9 @@ def read_job(source: str | Path, *, lines: Sequence[str] | None = None) -> Job:
     tables: Mapping[str, Any] = {name: c.table for name, c in reading.layers.items()}
     return Job(
         **tables, crs=crs, output_crs=output_crs, faults=reading.all_faults(),
-        counts=reading.counts, source=str(source), digest=digested, ground=ground,
+        counts=reading.counts, source=reading.source, digest=digested, ground=ground,
+        mapping="" if mapping is None else Path(mapping).name,
+        mapping_digest="" if mapping is None else digest(Path(mapping)),
     )  # fmt: skip
 
 

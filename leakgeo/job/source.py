@@ -1,4 +1,4 @@
-"""Open what a job is read from: one vector file of many layers, or a folder of files."""
+"""Open what a job is read from: a vector file of many layers, a folder of files, a database."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import shutil
 import tempfile
 import warnings
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,16 +18,23 @@ import pyogrio
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
+from leakgeo.job.address import is_database, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from pyproj import CRS
 
+    from leakgeo.job.postgis import Database
+
 _SUFFIXES = frozenset((
     ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
-    ".tab", ".mif", ".xlsx", ".ods",
+    ".tab", ".mif", ".xlsx", ".ods", ".gpx", ".gdb", ".parquet", ".geoparquet",
 ))  # fmt: skip
+_PARQUET = frozenset((".parquet", ".geoparquet"))
+# Formats that are XML: entities make a file reach for others, or grow without end.
+_XML = frozenset((".gpx", ".kml", ".gml", ".xml"))
+_ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 # A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 # Text files by which GDAL reaches for other files or for a network.
@@ -40,17 +47,20 @@ class Source:
 
     Parameters
     ----------
-    path : pathlib.Path
+    path : pathlib.Path or Database
         As given.
-    layers : mapping of str to (pathlib.Path, str)
-        File and layer name in it, by lower-case layer name.
+    layers : mapping of str to (pathlib.Path or Database, str)
+        File or database, and layer name in it, by lower-case layer name.
     faults : tuple of Fault
         What was found wrong on opening.
+    ready : mapping of str to RawLayer
+        Layers that were read already, through a mapping.
     """
 
-    path: Path
-    layers: Mapping[str, tuple[Path, str]]
+    path: Path | Database
+    layers: Mapping[str, tuple[Path | Database, str]]
     faults: tuple[Fault, ...] = ()
+    ready: Mapping[str, RawLayer] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -74,8 +84,15 @@ def open_source(source: str | Path) -> Iterator[Source]:
     Raises
     ------
     JobError
-        If there is nothing there, it can't be read, or it is not a local file.
+        If there is nothing there, it can't be read, or it is neither a local file nor the URL of
+        a PostgreSQL database.
     """
+    if is_database(source):
+        from leakgeo.job.postgis import open_database
+
+        with open_database(str(source)) as base:
+            yield Source(base, {name.casefold(): (base, name) for name in base.tables})
+        return
     path = _local(source)
     if path.is_dir() and path.suffix.casefold() != ".gdb":
         yield _folder(path)
@@ -93,7 +110,15 @@ def read_layer(source: Source, name: str) -> RawLayer:
     JobError
         If the layer can't be read.
     """
+    if name in source.ready:
+        return source.ready[name]
     path, layer = source.layers[name]
+    if not isinstance(path, Path):
+        return path.read(layer)
+    if path.suffix.casefold() in _PARQUET:
+        from leakgeo.job.parquet import read_parquet
+
+        return read_parquet(path)
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
@@ -106,9 +131,9 @@ def read_layer(source: Source, name: str) -> RawLayer:
     return RawLayer(table, crs, notes)
 
 
-def digest(path: Path) -> str:
-    """Give the SHA-256 of a file, or ``""`` for a folder."""
-    if not path.is_file():
+def digest(path: Path | Database) -> str:
+    """Give the SHA-256 of a file, or ``""`` for a folder or a database."""
+    if not isinstance(path, Path) or not path.is_file():
         return ""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
@@ -117,7 +142,7 @@ def digest(path: Path) -> str:
 def _local(source: str | Path) -> Path:
     text = str(source)
     if _URL.match(text) or "/vsi" in text.casefold():
-        raise _cannot(text, "The job is not a local file.", "Copy it to this machine first.")
+        raise _cannot(shown(text), "The job is not a local file.", "Copy it to this machine first.")
     path = Path(source)
     if not path.exists():
         raise _cannot(text, "There is no such file or folder.", "Check the path of the job.")
@@ -138,6 +163,12 @@ def _first_line(error: Exception) -> str:
 
 
 def _layer_names(readable: Path, path: Path) -> list[str]:
+    suffix = path.suffix.casefold()
+    if suffix in _PARQUET:
+        return [path.stem]
+    if suffix in _XML and readable.is_file() and _declares(readable):
+        raise _cannot(str(path), "The file declares XML entities, which may reach for other files.",
+                      "Write it anew from a GIS or a receiver.")  # fmt: skip
     if readable.is_file():
         with readable.open("rb") as file:
             head = file.read(4096)
@@ -154,6 +185,11 @@ def _layer_names(readable: Path, path: Path) -> list[str]:
                 f"The file can't be read as vector data ({_first_line(error)}).",
                 "Give a GeoPackage, or another file that a GIS opens.",
             ) from error
+
+
+def _declares(path: Path) -> bool:
+    """Tell whether an XML file declares entities, in whatever encoding it is."""
+    return _ENTITIES.search(path.read_bytes().replace(b"\0", b"")) is not None
 
 
 def _folder(path: Path) -> Source:

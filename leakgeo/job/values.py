@@ -91,10 +91,10 @@ def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     """Bring codes to the contract's spelling; replace, empty or reject unknown ones."""
     if not field.codes:
         return values, np.zeros(len(values), dtype=bool)
-    spelling = {_loose(c): c for c in field.codes}
+    spelling = {loose_code(c): c for c in field.codes}
     levels, distinct = pd.factorize(values)
     # The last entry stands for null: factorize numbers it -1.
-    table = np.array([*(spelling.get(_loose(d)) for d in distinct), None], dtype=object)
+    table = np.array([*(spelling.get(loose_code(d)) for d in distinct), None], dtype=object)
     coded = table[levels]
     bad = (levels >= 0) & pd.isna(coded)
     rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
@@ -112,7 +112,14 @@ def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     return pd.Series(coded, dtype=object), bad
 
 
-def _loose(code: object) -> str:
+def loose_code(code: object) -> str:
+    """Give a code as it compares: without case, hyphens or doubled spaces.
+
+    Examples
+    --------
+    >>> loose_code("Ductile-Iron")
+    'ductile_iron'
+    """
     return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())
 
 

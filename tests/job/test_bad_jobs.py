@@ -1,5 +1,7 @@
 """Jobs that can't be run at all: one error, with every fault that was found."""
 
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pyogrio
@@ -28,7 +30,8 @@ def refused(source):
         "https://example.org/job.gpkg",
         "/vsicurl/https://example.org/job.gpkg",
         "/VSIZIP/job.zip",
-        "postgresql://host/base",
+        "mysql://host/base",
+        Path("postgresql://host/base"),
     ],
 )
 def test_what_is_not_a_local_file_is_refused_before_it_is_opened(source):

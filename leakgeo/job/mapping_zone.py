@@ -1,0 +1,124 @@
+"""Times of others: their formats, and the zone that they were taken in."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from functools import cache
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+#: Seconds and milliseconds since 1970-01-01 UTC, as some services store times.
+SINCE_1970 = {"unix": "s", "unix_ms": "ms"}
+_HAS_ZONE = re.compile(r"(?:[zZ]|[+-]\d{2}:?(?:\d{2})?)$")
+_HAS_CLOCK = re.compile(r"\d{1,2}:\d{2}")
+
+
+def is_zone(name: object) -> bool:
+    """Tell whether `name` is a time zone of the IANA database.
+
+    Examples
+    --------
+    >>> is_zone("America/Chicago"), is_zone("Central"), is_zone(3)
+    (True, False, False)
+    """
+    try:
+        return isinstance(name, str) and ZoneInfo(name) is not None
+    except (KeyError, ValueError, OSError):
+        return False
+
+
+@cache
+def is_date_format(given: str) -> bool:
+    """Tell whether a format reads back what it writes.
+
+    Examples
+    --------
+    >>> is_date_format("%m/%d/%Y %H:%M"), is_date_format("MM/DD/YYYY"), is_date_format("unix_ms")
+    (True, False, True)
+    """
+    if given in SINCE_1970:
+        return True
+    if "%" not in given:
+        return False
+    some = datetime(2025, 3, 31, 14, 5)
+    written = some.strftime(given.replace("%z", "+0000"))
+    try:
+        read: Any = pd.to_datetime(pd.Series([written], dtype=object), format=given)
+    except Exception:  # noqa: BLE001 - pandas and re have many words for a format that is none
+        return False
+    return bool(read.notna().all() and read.dt.year.iloc[0] == some.year)
+
+
+def read_times(raw: pd.Series[Any], date_format: str | None, zone: str | None) -> pd.Series[Any]:
+    """Write times as ISO 8601 texts; what can't be read stays as it was, to be told of later.
+
+    Parameters
+    ----------
+    raw : pandas.Series, shape (n,)
+    date_format : str, optional
+        As `datetime.strptime` takes it, or ``unix`` or ``unix_ms``.
+    zone : str, optional
+        Zone of times that come without one. A time that the clocks of the zone skip, or show
+        twice, is left without a zone.
+
+    Returns
+    -------
+    pandas.Series, shape (n,)
+
+    Examples
+    --------
+    >>> times = pd.Series(["3/31/2025 9:05", "soon"])
+    >>> read_times(times, "%m/%d/%Y %H:%M", "America/Chicago").tolist()
+    ['2025-03-31T09:05:00-05:00', 'soon']
+    """
+    levels, distinct = pd.factorize(_as_texts(raw))
+    once = np.array([*distinct, None], dtype=object)
+    if date_format:
+        once[:-1] = _by_format(list(distinct), date_format)
+    if zone:
+        once[:-1] = _in_zone(list(once[:-1]), zone)
+    return pd.Series(once[levels], dtype=object, index=raw.index)
+
+
+def _as_texts(raw: pd.Series[Any]) -> pd.Series[Any]:
+    if pd.api.types.is_datetime64_any_dtype(raw.dtype):
+        texts = [None if v is pd.NaT else v.isoformat() for v in raw]
+    else:
+        texts = [None if pd.isna(v) else _plain(v) for v in raw.astype(object)]
+    return pd.Series(texts, dtype=object)
+
+
+def _plain(value: object) -> str:
+    whole = isinstance(value, float) and value.is_integer()
+    return str(int(value)) if whole else str(value).strip()  # type: ignore[call-overload]
+
+
+def _by_format(texts: list[str], date_format: str) -> list[str]:
+    said = pd.Series(texts, dtype=object)
+    if date_format in SINCE_1970:
+        numbers = pd.to_numeric(said, errors="coerce")
+        read: Any = pd.to_datetime(numbers, unit=SINCE_1970[date_format], errors="coerce", utc=True)
+    else:
+        read = pd.to_datetime(said, format=date_format, errors="coerce", utc=_zoned(date_format))
+    return [t if r is pd.NaT else r.isoformat() for t, r in zip(said, read, strict=True)]
+
+
+def _zoned(date_format: str) -> Any:
+    return "%z" in date_format
+
+
+def _in_zone(texts: list[str], zone: str) -> list[str]:
+    """Give texts of times the offset that their zone had at the time."""
+    bare = np.array([bool(_HAS_CLOCK.search(t)) and not _HAS_ZONE.search(t) for t in texts], bool)
+    times = pd.to_datetime(
+        pd.Series([t if b else None for t, b in zip(texts, bare, strict=True)], dtype=object),
+        format="ISO8601", errors="coerce",
+    )  # fmt: skip
+    if not bare.any() or not pd.api.types.is_datetime64_any_dtype(times.dtype):
+        return texts
+    there: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
+    return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, there, strict=True)]
