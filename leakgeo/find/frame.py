@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 _FARTHEST_M, _DEVIATIONS = 15.0, 2.5
 # Places that far below the best, in nats, hold under 1e-5 of the probability.
 _NEGLIGIBLE_NATS = 14.0
+# Nothing of a normal lies further off than this; where nothing is, there is still a logarithm.
+_FAR_SD, _NEXT_TO_NONE = 12.0, 1e-300
 
 
 def widened(span_m: tuple[float, float], problem: Problem) -> tuple[float, float]:
@@ -55,6 +57,12 @@ def log_density(scan: Scan, chainage_m: Floats, problem: Problem) -> Floats:
     middle = seen + np.interp(seen, scan.places, scan.shift_m)
     sd = np.sqrt(np.interp(seen, scan.places, scan.shift_variance) + STEP_M**2)
     cell = chainage_m[1] - chainage_m[0] if len(chainage_m) > 1 else 2.0 * chainage_m[0]
-    edges = np.append(chainage_m - cell / 2, chainage_m[-1] + cell / 2)
-    below = weight @ ndtr((edges - middle[:, None]) / sd[:, None])
-    return np.asarray(top + np.log(np.maximum(np.diff(below) / cell, 1e-300)))
+    density = np.full(len(chainage_m), _NEXT_TO_NONE)
+    # On a line of kilometres all the rest is out of reach.
+    reach = np.max(sd) * _FAR_SD
+    near = (chainage_m > middle.min() - reach) & (chainage_m < middle.max() + reach)
+    if near.any():
+        edges = np.append(chainage_m[near] - cell / 2, chainage_m[near][-1] + cell / 2)
+        below = weight @ ndtr((edges - middle[:, None]) / sd[:, None])
+        density[near] = np.maximum(np.diff(below) / cell, _NEXT_TO_NONE)
+    return np.asarray(top + np.log(density))
