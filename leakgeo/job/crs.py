@@ -216,7 +216,9 @@ def _transverse_mercator(base: CRS, lon: float, lat: float) -> CRS:
         scale_factor_natural_origin=1.0,
     )
     name = f"{base.name} / local transverse Mercator at {lon} {lat}"
-    return ProjectedCRS(conversion, name=name, geodetic_crs=base)
+    built = ProjectedCRS(conversion, name=name, geodetic_crs=base)
+    # As built it can't always be brought down to two dimensions; read from its own text it can.
+    return pyproj.CRS.from_wkt(built.to_wkt())
 
 
 def _ellipsoidal_steps(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> Any:

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj.crs import CompoundCRS
 
-from leakgeo.job.crs import choose_local_crs, ground_scale, is_earthly
+from leakgeo.job.crs import base_geographic, choose_local_crs, ground_scale, is_earthly
 from leakgeo.job.datum import datum_shift
 from tests.job import jobs
 
@@ -253,3 +253,11 @@ def test_a_layer_somewhere_else_is_told(tmp_path):
     (fault,) = [f for f in job.faults if f.layer == "readings"]
     assert "km from the routes" in fault.problem
     assert "swapped" in fault.what_to_do
+
+
+def test_a_crs_made_for_a_nameless_datum_can_be_brought_to_two_dimensions():
+    nameless = pyproj.CRS.from_proj4("+proj=aea +lat_1=40 +lat_2=44 +lon_0=-87 +datum=NAD83")
+    place = pyproj.Transformer.from_crs(4326, nameless, always_xy=True).transform(-87.3, 43.2)
+    chosen = choose_local_crs(nameless, [place[0], place[0] + 9e4], [place[1], place[1] + 10.0])
+    assert base_geographic(chosen).is_geographic
+    assert chosen.to_2d().is_projected
