@@ -12,7 +12,10 @@ import pandas as pd
 import pyogrio
 import shapely
 
+from leakgeo.deliver.about import describe_geopackage, layer_notes
+from leakgeo.deliver.layer_styles import add_styles
 from leakgeo.errors import OutputError
+from leakgeo.job.forms import add_forms
 from leakgeo.job.schema import FieldType, load_schemas
 
 if TYPE_CHECKING:
@@ -28,6 +31,9 @@ _TYPES: Mapping[FieldType, str] = {
     "string": "str", "number": "float64", "integer": "Int64", "boolean": "boolean",
     "datetime": "datetime64[us, UTC]", "date": "datetime64[us, UTC]",
 }  # fmt: skip
+
+# GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
+_DATASET = {"VERSION": "1.3"}
 
 
 def write_geopackage(result: Result, path: Path) -> None:
@@ -48,16 +54,22 @@ def write_geopackage(result: Result, path: Path) -> None:
     Notes
     -----
     Layers and columns stand in the order of the schemas; further ones come after. Layers that the
-    contract knows and the result does not have are left out: they were not made.
+    contract knows and the result does not have are left out: they were not made. The file also
+    holds styles (``layer_styles``), what each column means (the schema extension), and metadata.
     """
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
+    notes = layer_notes(result)
     with quick_disk():
         for name in names:
             schema = schemas.get(name)
             frame = shaped(result.layers[name], schema, result.job.output_crs)
-            _append(path, name, frame, schema)
+            _append(path, name, frame, schema, notes)
+    if names:
+        add_forms(path, [schemas[n] for n in names if n in schemas])
+        add_styles(path, result)
+        describe_geopackage(path, result)
 
 
 @contextmanager
@@ -138,7 +150,7 @@ def as_type(column: pd.Series, kind: str | None) -> pd.Series:
         if kind.startswith("datetime"):
             return _times(column)
         return pd.Series(column.astype(object).where(column.notna(), None), dtype=kind)
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         return column.map(_text, na_action="ignore").astype("str")
 
 
@@ -207,7 +219,9 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
     return "Unknown"
 
 
-def _append(path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | None) -> None:
+def _append(
+    path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | None, notes: Mapping[str, str]
+) -> None:
     title = name.replace("_", " ").capitalize() if schema is None else schema.title
     text = "A layer of the user's own." if schema is None else schema.description
     taken = {c.lower() for c in frame.columns}
@@ -215,7 +229,7 @@ def _append(path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | No
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):
         options["GEOMETRY_NAME"] = "geom"
-    append_layer(path, name, frame, _geometry_type(frame, schema), options)
+    append_layer(path, name, frame, _geometry_type(frame, schema), options, notes)
 
 
 def append_layer(
@@ -247,6 +261,7 @@ def append_layer(
             driver="GPKG",
             append=path.exists(),
             geometry_type=geometry_type,
+            dataset_options={} if path.exists() else _DATASET,
             layer_options=dict(options),
             layer_metadata=None if metadata is None else dict(metadata),
         )

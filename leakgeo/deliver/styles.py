@@ -1,0 +1,242 @@
+"""How each layer of a result is drawn in a GIS: said once; QML and SLD are made from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from leakgeo.deliver import colours, words
+from leakgeo.deliver.tables import layer
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from leakgeo.result import Result
+
+Shape = Literal["circle", "cross", "square", "triangle", "x"]
+Operator = Literal["=", "<>", ">=", "<"]
+Condition = tuple[str, Operator, str | float | bool]
+BELOW_WHITE = "#ffffff"
+
+
+@dataclass(frozen=True, slots=True)
+class Paint:
+    """One thing that is drawn for a feature; a symbol is one or more of them, the lowest first.
+
+    Parameters
+    ----------
+    fill, stroke : str or None
+        Hex colours; None draws none.
+    width_mm : float
+        Of the stroke, on paper.
+    dash_mm : tuple of float
+        On and off lengths; empty for a solid stroke.
+    opacity : float
+        Of the fill, 0 to 1.
+    shape : {"circle", "cross", "square", "triangle", "x"} or None
+        Marker of a point layer.
+    size_mm : float
+        Of the marker.
+    """
+
+    fill: str | None = None
+    stroke: str | None = None
+    width_mm: float = 0.3
+    dash_mm: tuple[float, ...] = ()
+    opacity: float = 1.0
+    shape: Shape | None = None
+    size_mm: float = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Which features a symbol is for.
+
+    Parameters
+    ----------
+    title : str
+        What the legend says.
+    paints : tuple of Paint
+    where : tuple of (str, str, value)
+        Column, operator and value; all must hold; empty for every feature.
+    otherwise : bool
+        For what no other rule is for: whatever a column holds, nothing goes undrawn.
+    """
+
+    title: str
+    paints: tuple[Paint, ...]
+    where: tuple[Condition, ...] = ()
+    otherwise: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """How one layer is drawn.
+
+    Parameters
+    ----------
+    layer, title : str
+    kind : {"point", "line", "area"}
+    rules : tuple of Rule
+        No feature is met by two of them.
+    label : str
+        Column written beside each feature; empty for none.
+    """
+
+    layer: str
+    title: str
+    kind: Literal["point", "line", "area"]
+    rules: tuple[Rule, ...] = field(default=())
+    label: str = ""
+
+
+def _halo(paint: Paint, wider_mm: float = 0.8) -> tuple[Paint, Paint]:
+    """Put white under a stroke, so that it shows on any ground."""
+    below = replace(paint, stroke=BELOW_WHITE, width_mm=paint.width_mm + wider_mm, dash_mm=())
+    return below, paint
+
+
+def _marks(_: Result) -> Style:
+    """A cross in a ring where there is a mark; a bare ring where it isn't one yet."""
+    ring = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="circle", size_mm=3.6))
+    cross = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="cross", size_mm=6.0))
+    rules = (
+        Rule("Mark", (cross[0], ring[0], cross[1], ring[1]), (("status", "=", "located"),)),
+        Rule("Likeliest place so far: no mark yet", ring, otherwise=True),
+    )
+    return Style("marks", "Marks", "point", rules, "line_id")
+
+
+def _zones(_: Result) -> Style:
+    last = len(colours.ZONES)
+    edge = {"stroke": "#5b0145", "width_mm": 0.25, "opacity": 0.55}
+    rules = [
+        Rule("Likeliest" if rank == 1 else f"Rank {rank}",
+             (Paint(fill=colours.zone_colour(rank), **edge),), (("rank", "=", float(rank)),))
+        for rank in range(1, last)
+    ]  # fmt: skip
+    rest = (Paint(fill=colours.zone_colour(last), **edge),)
+    rules.append(Rule(f"Rank {last} and after", rest, (("rank", ">=", float(last)),)))
+    return Style("search_zones", "Search zones", "area", tuple(rules))
+
+
+def _dig(_: Result) -> Style:
+    """White, as a proposed excavation is; a solid edge holds, and no colour says go."""
+    white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
+    rules = (
+        Rule(f"{words.READY}. {words.CAUTION}", (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
+             (("dig_status", "=", "ready_for_hand_dig"),)),
+        Rule("Held", (white,), otherwise=True),
+    )  # fmt: skip
+    return Style("dig_zones", "Dig zones", "area", rules)
+
+
+def _conflicts(_: Result) -> Style:
+    rules = []
+    for kind, look in colours.UTILITY.items():
+        edge = Paint(fill=look.colour, stroke=look.colour, width_mm=0.5, opacity=0.15)
+        lost = replace(edge, dash_mm=(0.5, 1.2), opacity=0.1)
+        of, unknown = ("kind", "=", kind), ("severity", "=", "unknown_position")
+        placed = ("severity", "<>", "unknown_position")
+        rules.append(Rule(f"{look.name}, position not known", (lost,), (of, unknown)))
+        if kind != "unknown":
+            rules.append(Rule(look.name, (edge,), (of, placed)))
+    rules.append(Rule("unknown", (edge,), otherwise=True))
+    return Style("conflicts", "Conflicts", "area", tuple(rules))
+
+
+def _classes(result: Result, name: str, column: str, count: int) -> list[tuple[float, float]]:
+    """Cut the range of a column into equal classes, ends outwards; one class where it is flat."""
+    frame = layer(result, name)
+    values = np.empty(0) if frame is None or column not in frame else frame[column].to_numpy(float)
+    values = values[np.isfinite(values)]
+    low, high = (float(values.min()), float(values.max())) if values.size else (0.0, 1.0)
+    edges = np.linspace(np.floor(low), max(np.ceil(high), np.floor(low) + 1.0), count + 1).round(1)
+    return list(zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True))
+
+
+def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
+    """Hold a column from `low` up to `high`; an end that isn't finite holds nothing."""
+    ends: list[Condition] = [(column, ">=", low)] if np.isfinite(low) else []
+    return (*ends, (column, "<", high)) if np.isfinite(high) else tuple(ends)
+
+
+def _readings(result: Result) -> Style:
+    """Louder is yellower, on one scale for the whole result; unused ones are white."""
+    dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
+    parts = _classes(result, "readings_on_route", "sound_level_db", 5)
+    last, rules = len(parts) - 1, []
+    for place, (low, high) in enumerate(parts):
+        fill = colours.level_colour(place, 0, last)
+        ends = (low if place else -np.inf, high if place < last else np.inf)
+        where = (("used", "=", True), *_between("sound_level_db", *ends))
+        rules.append(Rule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
+    unused = Rule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
+    return Style("readings_on_route", "Readings", "point", (*rules, unused))
+
+
+def _profile(_: Result) -> Style:
+    """Where the leak may be, by steps of three in density; elsewhere the pipe is faint."""
+    ends = (-np.inf, 0.03, 0.1, 0.3, 1.0, np.inf)
+    rules = []
+    for place, fill in enumerate(("#c9cdd2", *reversed(colours.ZONES))):
+        dot = Paint(fill=fill, shape="circle", size_mm=0.8 + 0.3 * place)
+        title = f"from {ends[place]:g} per m" if place else f"under {ends[1]:g} per m"
+        where = _between("leak_density_per_m", ends[place], ends[place + 1])
+        rules.append(Rule(title, (dot,), where))
+    return Style("profile", "Leak density", "point", tuple(rules))
+
+
+def _one(name: str, title: str, kind: Literal["point", "line", "area"], *paints: Paint,
+         label: str = "") -> Callable[[Result], Style]:  # fmt: skip
+    return lambda _: Style(name, title, kind, (Rule(title, paints),), label)
+
+
+_RING = Paint(fill=BELOW_WHITE, stroke=colours.SURVEY, width_mm=0.4, shape="circle", size_mm=4.4)
+_WHITE_LINE = (Paint(stroke=colours.INK, width_mm=0.9, dash_mm=(2.4, 1.2)),
+               Paint(stroke=colours.EXCAVATION, width_mm=0.5, dash_mm=(2.4, 1.2)))  # fmt: skip
+
+# The highest first, as a GIS lists them.
+STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
+    {
+        "marks": _marks,
+        "next_readings": _one("next_readings", "Listen next", "point", _RING, label="order"),
+        "air_tests": _one("air_tests", "Air tests", "point",
+                          Paint(fill="#9bd5e8", stroke=colours.INK, shape="triangle")),
+        "readings_on_route": _readings,
+        "contact_ranking": _one("contact_ranking", "Fittings by loudness", "point",
+                                Paint(fill="#2c728e", stroke=BELOW_WHITE, shape="square"),
+                                label="rank"),
+        "ties": _one("ties", "Ties to the mark", "line",
+                     Paint(stroke=colours.INK, width_mm=0.2, dash_mm=(1.0, 0.6)),
+                     label="fixed_point"),
+        "locate_requests": _one("locate_requests", "White line", "area", *_WHITE_LINE),
+        "conflicts": _conflicts,
+        "dig_alternatives": _one("dig_alternatives", "Other place for the hole", "area",
+                                 Paint(fill=colours.EXCAVATION, stroke=colours.INK, opacity=0.35,
+                                       width_mm=0.3, dash_mm=(0.8, 0.8))),
+        "dig_zones": _dig,
+        "search_zones": _zones,
+        "profile": _profile,
+        "survey_bracket": _one("survey_bracket", "Stretches to walk", "line",
+                               Paint(stroke=colours.SURVEY, width_mm=1.2)),
+    }
+)  # fmt: skip
+
+
+def styles_of(result: Result) -> list[Style]:
+    """Give the style of each layer with shapes that a result has.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    list of Style
+        What is drawn highest comes first.
+    """
+    return [make(result) for name, make in STYLES.items() if name in result.layers]
