@@ -1,0 +1,174 @@
+"""The leak's density over the ground: along the pipe by the posterior, across by the trace error."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from leakgeo.deliver.tables import layer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.arrays import Floats
+    from leakgeo.result import Result
+
+# Where a leak is unlikelier than this for each metre of pipe, nothing is drawn.
+LEAST_PER_M = 1e-3
+# The error across is cut off beyond so many of its standard deviations: it holds 0.9999 of it.
+REACH_SD = 4.0
+# Half of what holds 95 % of a normal error, in standard deviations.
+SD_95 = 1.959964
+# Of a trace that says nothing of its error, and no layer does either.
+TRACE_SD_M = 0.3
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Pixels of one line that hold something.
+
+    Parameters
+    ----------
+    line_id : str
+    column, row : (n,) numpy.ndarray of int
+        Pixel east and north of the origin of the CRS, in pixels.
+    density_per_m2 : (n,) numpy.ndarray
+        Expected leaks on a square metre.
+    """
+
+    line_id: str
+    column: np.ndarray
+    row: np.ndarray
+    density_per_m2: np.ndarray
+
+
+def line_cells(result: Result, pixel_m: float) -> Iterator[Cells]:
+    """Give the pixels of each line, the most urgent line first.
+
+    Parameters
+    ----------
+    result : Result
+        With ``profile`` and ``lines``, in a metre CRS.
+    pixel_m : float
+        Side of a pixel.
+
+    Yields
+    ------
+    Cells
+        Of lines that have any.
+    """
+    profile, lines = layer(result, "profile"), layer(result, "lines")
+    if not isinstance(profile, gpd.GeoDataFrame) or lines is None:
+        return
+    across, parts = _across_sd_m(result), dict(list(profile.groupby("line_id", sort=False)))
+    order = lines.sort_values("priority") if "priority" in lines else lines
+    for line, leak in zip(order["line_id"], order["leak_probability"], strict=True):
+        if line in parts and leak > 0:
+            part = parts[line].sort_values("chainage_m")
+            x, y = shapely.get_coordinates(part.geometry.to_numpy()).T
+            along = part["chainage_m"].to_numpy(float), part["leak_density_per_m"].to_numpy(float)
+            cells = spread(*along, x, y, across.get(line, TRACE_SD_M), leak, pixel_m)
+            if cells[0].size:
+                yield Cells(str(line), *cells)
+
+
+def _across_sd_m(result: Result) -> dict[str, float]:
+    """Find the error across of each line: by its mark, else its zones, else its route."""
+    routes = result.job.routes
+    found: dict[str, float] = {}
+    if "position_sd_m" in routes:
+        known = routes.loc[routes["position_sd_m"].notna()]
+        found |= dict(zip(known["line_id"], known["position_sd_m"].astype(float), strict=True))
+    for name, column in (("search_zones", "half_width_m"), ("marks", "across_95_m")):
+        frame = layer(result, name)
+        if frame is not None and column in frame:
+            found |= (frame.groupby("line_id")[column].max() / SD_95).to_dict()
+    return found
+
+
+def spread(
+    chainage_m: Floats, density_per_m: Floats, x_m: Floats, y_m: Floats, across_sd_m: float,
+    leak_probability: float, pixel_m: float,
+) -> tuple[np.ndarray, np.ndarray, Floats]:  # fmt: skip
+    """Spread a density along a line over the ground, by a normal error across it.
+
+    The share of each short piece of pipe goes to places along its normal, and from each of them to
+    the four nearest pixels by distance: the sum over the ground is the sum along the line.
+
+    Parameters
+    ----------
+    chainage_m, density_per_m, x_m, y_m : (n,) numpy.ndarray
+        Profile of the line, in order; places in a metre CRS.
+    across_sd_m : float
+        Error of the trace across the pipe (1-sigma).
+    leak_probability : float
+        That there is a leak on the line at all.
+    pixel_m : float
+
+    Returns
+    -------
+    column, row : (m,) numpy.ndarray of int
+    density_per_m2 : (m,) numpy.ndarray
+
+    Examples
+    --------
+    >>> at = np.linspace(0, 10, 101)
+    >>> _, _, density = spread(at, np.full(101, 0.1), at, 0 * at, 0.3, 0.5, 0.1)
+    >>> round(float(density.sum() * 0.1**2), 2)
+    0.5
+    """
+    s, mass = _pieces(chainage_m, density_per_m * leak_probability, pixel_m / 2)
+    drawn = mass > LEAST_PER_M * pixel_m / 2
+    s, mass = s[drawn], mass[drawn]
+    x, y = np.interp(s, chainage_m, x_m), np.interp(s, chainage_m, y_m)
+    east, north = _directions(s, chainage_m, x_m, y_m)
+    reach = max(REACH_SD * across_sd_m, pixel_m / 4)
+    offset = np.linspace(-reach, reach, 2 * int(np.ceil(reach / (pixel_m / 2))) + 1)
+    weight = np.exp(-0.5 * (offset / max(across_sd_m, pixel_m / 8)) ** 2)
+    share = np.outer(mass, weight / weight.sum()).ravel()
+    across_x = (x[:, None] - offset * north[:, None]).ravel()
+    across_y = (y[:, None] + offset * east[:, None]).ravel()
+    return _to_pixels(across_x, across_y, share, pixel_m)
+
+
+def _pieces(chainage_m: Floats, density_per_m: Floats, step_m: float) -> tuple[Floats, Floats]:
+    """Cut a line into pieces of at most `step_m`; give middles, and what each holds."""
+    edges = np.linspace(chainage_m[0], chainage_m[-1],
+                        max(int(np.ceil(np.ptp(chainage_m) / step_m)), 1) + 1)  # fmt: skip
+    middles = (edges[1:] + edges[:-1]) / 2
+    mass: Floats = np.interp(middles, chainage_m, np.nan_to_num(density_per_m)) * np.diff(edges)
+    return middles, mass
+
+
+def _directions(s: Floats, chainage_m: Floats, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
+    """Give the direction of the pipe, of length 1, at each chainage."""
+    at = np.clip(np.searchsorted(chainage_m, s), 1, len(chainage_m) - 1)
+    dx, dy = x_m[at] - x_m[at - 1], y_m[at] - y_m[at - 1]
+    length = np.hypot(dx, dy)
+    good = length > 0
+    return (np.divide(dx, length, out=np.ones_like(dx), where=good),
+            np.divide(dy, length, out=np.zeros_like(dy), where=good))  # fmt: skip
+
+
+def _to_pixels(
+    x: Floats, y: Floats, share: Floats, pixel_m: float
+) -> tuple[np.ndarray, np.ndarray, Floats]:
+    column, row = x / pixel_m - 0.5, y / pixel_m - 0.5
+    left, low = np.floor(column).astype(np.int64), np.floor(row).astype(np.int64)
+    right, up = column - left, row - low
+    corners = [(left + i, low + j, share * (right if i else 1 - right) * (up if j else 1 - up))
+               for i in (0, 1) for j in (0, 1)]  # fmt: skip
+    columns, rows, parts = (np.concatenate(c) for c in zip(*corners, strict=True))
+    if not parts.size:
+        return columns, rows, parts
+    wide = int(np.ptp(rows)) + 1
+    keys = (columns - columns.min()) * wide + rows - rows.min()
+    unique, place = np.unique(keys, return_inverse=True)
+    mass = np.bincount(place, parts)
+    keep = mass > mass.max() * 1e-6
+    unique, mass = unique[keep], mass[keep]
+    return unique // wide + columns.min(), unique % wide + rows.min(), mass / pixel_m**2
