@@ -115,12 +115,12 @@ ADVISE = Step(
         Parameter("short_zone_m", "number", 0.6,
                   "Zones that are together no longer than this need no more readings.",
                   unit="m", minimum=0.1),
-        Parameter("least_bits", "number", 0.03,
+        Parameter("least_bits", "number", 0.013,
                   "A reading that is expected to tell less about the place isn't proposed.",
                   unit="bit", minimum=0.001, maximum=1.0),
         Parameter("walk_m_per_bit", "number", 200.0,
                   "Metres of walking that one bit is worth.", unit="m", minimum=1.0),
-        Parameter("coarse_step_m", "number", 3.0,
+        Parameter("coarse_step_m", "number", 4.0,
                   "Longest step of the first walk along a line.", unit="m", minimum=0.3),
     ),
 )  # fmt: skip
@@ -202,10 +202,23 @@ MAP = Step(
     function="leakgeo.deliver.map:write_map",
     summary="Write one HTML map that opens with no network.",
     group="Deliver",
-    needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
+    needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking",
+           "levers", "air_tests", "meter_results"),
     makes=("map.html",),
-    parameters=(_OUT, UNITS),
-)
+    parameters=(
+        _OUT,
+        UNITS,
+        Parameter("map_lines", "integer", None,
+                  "Lines on the map at the most, the first by priority; all, if not given.",
+                  minimum=1),
+        Parameter("orthophoto", "file", None,
+                  "Aerial photo of yours to lay under the map, such as a GeoTIFF; it goes into "
+                  "the file."),
+        Parameter("tiles", "text", None,
+                  "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
+                  "open map then asks that host, and no other."),
+    ),
+)  # fmt: skip
 
 REPORT = Step(
     name="report",

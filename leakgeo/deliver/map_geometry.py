@@ -35,7 +35,10 @@ def nested(shapes: gpd.GeoSeries) -> list[Any]:
     >>> nested(shapes)
     [[50.0, 10.0], [[[50.0, 10.0], [51.0, 11.0]]], None]
     """
-    return [_shape(shape) for shape in shapes.to_crs(4326)]
+    there = shapes.to_crs(4326).to_numpy()
+    if (shapely.get_type_id(there) == 0).all() and not shapely.is_empty(there).any():
+        return _pairs(there)
+    return [_shape(shape) for shape in there]
 
 
 def _shape(shape: Any) -> Any:

@@ -20,7 +20,7 @@ Row = dict[str, object]
 LAYERS = (
     "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
     "dig_zones", "locate_requests", "dig_alternatives", "survey_bracket", "contact_ranking",
-    "air_tests",
+    "air_tests", "levers", "meter_results",
 )  # fmt: skip
 
 

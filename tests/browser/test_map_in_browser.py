@@ -7,6 +7,7 @@ import pytest
 
 from leakgeo.deliver.map import write_map
 from tests.deliver.fixture import STREET, hostile_street, many_lines, street
+from tests.deliver.test_map import PLAIN
 
 pytestmark = pytest.mark.browser
 
@@ -21,7 +22,7 @@ def maps(tmp_path_factory):
     out = {}
     for name, (result, units) in made.items():
         folder = tmp_path_factory.mktemp(name)
-        write_map(result, out=folder, units=units)
+        write_map(result, out=folder, units=units, **PLAIN)
         out[name] = folder / "map.html"
     return out
 
@@ -83,7 +84,7 @@ def test_plot_puts_the_mark_where_the_density_peaks(maps, open_map):
 def test_place_that_is_not_located_reads_as_no_mark(tmp_path, open_map):
     result = street()
     lines = result.layers["lines"].assign(status="narrow_further")
-    write_map(result.adding({"lines": lines}), out=tmp_path, units="us")
+    write_map(result.adding({"lines": lines}), out=tmp_path, units="us", **PLAIN)
     page = open_map(tmp_path / "map.html").page
     page.click(".entry >> nth=0")
     panel = page.inner_text("#lg-panel")
@@ -98,7 +99,7 @@ def test_readings_far_off_do_not_shrink_the_street(tmp_path, open_map):
     far = readings.iloc[:1].assign(line_id=None, used=False, reason="too far from any route")
     far = far.set_geometry(far.geometry.translate(50_000, 50_000))
     layers = {"readings_on_route": pd.concat([readings, far], ignore_index=True)}
-    write_map(result.adding(layers), out=tmp_path, units="si")
+    write_map(result.adding(layers), out=tmp_path, units="si", **PLAIN)
     page = open_map(tmp_path / "map.html").page
     assert page.inner_text(".leaflet-control-scale-line").removesuffix(" m").isdigit()
 
@@ -149,7 +150,7 @@ def test_colours_match_the_levels_from_quiet_to_loud(maps, open_map):
 
 
 def test_hundreds_of_lines_can_be_searched_and_opened(tmp_path, open_map):
-    write_map(many_lines(600), out=tmp_path, units="us")
+    write_map(many_lines(600), out=tmp_path, units="us", **PLAIN)
     opened = open_map(tmp_path / "map.html")
     page = opened.page
     assert page.locator(".entry").count() == 600

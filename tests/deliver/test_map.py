@@ -1,7 +1,9 @@
 """The map file: whole, self-contained, the same twice, with every line in it."""
 
+import base64
 import json
 import re
+import zlib
 from dataclasses import replace
 
 import geopandas as gpd
@@ -22,16 +24,33 @@ from leakgeo.result import Result
 from tests.deliver.fixture import METRE, STREET, hostile_street, street
 
 
-def written(folder, result, units="si") -> str:
-    assert write_map(result, out=folder, units=units) is result
+PLAIN = {"map_lines": None, "orthophoto": None, "tiles": None}
+
+
+def written(folder, result, units="si", **more) -> str:
+    write_map(result, out=folder, units=units, **{**PLAIN, **more})
     return (folder / "map.html").read_text(encoding="utf-8")
 
 
+def pieces_in(html: str) -> dict:
+    found = re.findall(r'<script type="(application/[a-z-]+)" id="lg-(.*?)">(.*?)</script>', html)
+    return {name: json.loads(text if kind == "application/json"
+                             else zlib.decompress(base64.b64decode(text)))
+            for kind, name, text in found}  # fmt: skip
+
+
 def data_in(html: str) -> dict:
-    found = re.search(
-        r'<script type="application/json" id="lg-data">(.*?)</script>', html, re.DOTALL
-    )
-    return json.loads(found.group(1))
+    """Give the pieces as one, lines in the order of the list."""
+    pieces = pieces_in(html)
+    lines = [line for name, part in pieces.items() if name.startswith("details-") for line in part]
+    index = pieces["index"]
+    return {**pieces["head"], **pieces["around"], **index,
+            "lines": [lines[at] for at in index["detail"]]}  # fmt: skip
+
+
+def places(steps, origin) -> np.ndarray:
+    """Give latitudes and longitudes out of whole steps, as the page does."""
+    return np.reshape(steps, (-1, 2)).cumsum(axis=0) / 1e7 + origin
 
 
 def test_everything_is_in_the_one_file(tmp_path):
@@ -63,7 +82,9 @@ def test_positions_agree_with_geodesic_distance(tmp_path):
     """Distance along the ellipsoid between two marks, against the plane at the central meridian."""
     result = street()
     data = data_in(written(tmp_path, result))
-    (lat1, lon1), (lat2, lon2) = (data["lines"][k]["mark"]["at"] for k in (0, 1))
+    (lat1, lon1), (lat2, lon2) = (
+        places(data["lines"][k]["mark"]["at"], data["origin"])[0] for k in (0, 1)
+    )
     geodesic = Geod(ellps="WGS84").inv(lon1, lat1, lon2, lat2)[2]
     marks = result.layers["marks"].geometry
     # UTM's scale on its central meridian is 0.9996 (EPSG method 9807, zone 16N)
@@ -127,9 +148,9 @@ def test_null_and_empty_shapes_missing_columns_and_dates_break_nothing(tmp_path)
     layers["conflicts"] = layers["conflicts"].assign(seen=pd.Timestamp("2031-01-01", tz="UTC"))
     data = data_in(written(tmp_path, replace(result, layers=layers)))
     assert data["lines"][0]["mark"]["ring"] is None
-    assert data["lines"][0]["readings"]["at"][:2] == [None, None]
+    assert data["lines"][0]["readings"]["at"][:4] == [None] * 4
     assert data["lines"][0]["readings"]["db"][3] is None
-    assert data["lines"][0]["readings"]["used"][2] is False
+    assert data["lines"][0]["readings"]["used"][2] == 0
 
 
 def test_readings_of_no_line_are_shown_with_their_reason():
@@ -167,10 +188,10 @@ def test_a_map_can_be_added_to():
 
 def test_errors_name_the_remedy(tmp_path):
     with pytest.raises(ParameterError, match="name the folder"):
-        write_map(street(), out=None, units="si")
+        write_map(street(), out=None, units="si", **PLAIN)
     (tmp_path / "file").write_text("x")
     with pytest.raises(OutputError, match="can't be made"):
-        write_map(street(), out=tmp_path / "file" / "under", units="si")
+        write_map(street(), out=tmp_path / "file" / "under", units="si", **PLAIN)
 
 
 def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
@@ -182,7 +203,7 @@ def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
 
     monkeypatch.setattr("leakgeo.deliver.map._write_text", full)
     with pytest.raises(OutputError, match="No space"):
-        write_map(hostile_street(), out=tmp_path, units="si")
+        write_map(hostile_street(), out=tmp_path, units="si", **PLAIN)
     assert (tmp_path / "map.html").read_bytes() == before
     assert len(list(tmp_path.iterdir())) == 1
 

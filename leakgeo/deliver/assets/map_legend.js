@@ -1,0 +1,70 @@
+/* The footer that says what holds, and the legend. */
+let footerOpen = window.innerWidth > 760;
+function fillFooter(line) {
+  const top = [el("b", {}, head.caution[0])];
+  if (line && line.holds.length) top.push(el("div", {}, el("b", {}, line.id + " is held: "), line.holds.length > 2 ? line.brief.join("; ") : line.holds.join("; ")));
+  if (!line) top.push(...heldOfAll());
+  const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `This page: about ${head.megabytes} MB`];
+  if (head.photo) from.push("Photo: " + head.photo.name);
+  const box = el("details", {}, el("summary", {}, ...top), el("div", {}, head.caution[1]),
+    head.tiles ? el("div", {}, el("b", {}, `While this map is open it asks ${head.tiles.host} for the background, and so tells it where you look.`)) : null,
+    el("div", { class: "from" }, from.join(" \u00b7 ")));
+  box.open = footerOpen;
+  box.addEventListener("toggle", () => { footerOpen = box.open; });
+  byId("lg-footer").replaceChildren(box);
+}
+function heldOfAll() {
+  const held = [];
+  index.held.forEach((count, k) => { if (count) held.push(k); });
+  if (!held.length) return [];
+  if (held.length === 1) return [el("div", {}, el("b", {}, index.id[held[0]] + " is held"), `: see its ${index.held[held[0]]} reasons`)];
+  const names = held.slice(0, 12).map((k) => `${index.id[k]} (${index.held[k]})`).join(", ");
+  return [el("div", {}, el("b", {}, `${held.length} places are held: `), held.length > 12 ? `${names} and ${held.length - 12} more; see the list` : names)];
+}
+function swatch(draw) {
+  const box = svg("svg", { width: 34, height: 14, "aria-hidden": "true" });
+  box.append(...draw);
+  return box;
+}
+function row(text, ...draw) { return el("div", {}, swatch(draw), el("span", {}, text)); }
+function strip(colour, dash, width) {
+  return svg("line", { x1: 0, y1: 7, x2: 34, y2: 7, stroke: colour, "stroke-width": width || 4, "stroke-dasharray": dash });
+}
+function dot(fill, stroke, cx, r) { return svg("circle", { cx: cx || 17, cy: 7, r: r || 5, fill, stroke, "stroke-width": 1.5 }); }
+function legendRows() {
+  const rows = [
+    row("mark, with its 95 % ellipse", svg("path", { d: "M17 0v14M10 7h14", stroke: looks.ink, "stroke-width": 2.5 }),
+      svg("ellipse", { cx: 17, cy: 7, rx: 15, ry: 6, fill: "none", stroke: looks.ink, "stroke-dasharray": "3 2" })),
+    row("likeliest place so far: no mark yet", svg("circle", { cx: 17, cy: 7, r: 5.5, fill: "none", stroke: looks.ink, "stroke-width": 2 })),
+    row("search zone, the darker the likelier", ...looks.zones.map((c, k) => svg("rect", { x: k * 8.5, y: 1, width: 8.5, height: 12, fill: c, stroke: "#5b0145", "stroke-width": 0.5 }))),
+    row("reading, seen close: quiet to loud on its line", ...[0, 4, 8].map((k, n) => dot(looks.levels[k], "#fff", 6 + n * 11))),
+    row("reading not used", dot("#fff", "#555")),
+    row("where to listen next, in order", dot("#fff", looks.survey, 17, 6)),
+    row("proposed excavation", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#fff", stroke: looks.ink, "stroke-width": 1.5 }), svg("path", { d: "M6 13l10-12M14 13l10-12M22 13l8-10", stroke: "#777" })),
+    row("white line: where to ask marks for", svg("rect", { x: 3, y: 1.5, width: 28, height: 11, fill: "none", stroke: looks.ink, "stroke-width": 1.6, "stroke-dasharray": "6 3" })),
+    row("stretch to walk first, the fuller the likelier", ...[0.15, 0.35, 0.6].map((o, k) => svg("rect", { x: k * 11.3, y: 3, width: 11.3, height: 8, fill: looks.survey, opacity: o }))),
+    row("fitting: quiet to loud", ...[0, 4, 8].map((k, n) => dot(looks.levels[k], looks.ink, 6 + n * 11, 4.5))),
+    row("air test; filled: the leak sounds there", svg("path", { d: "M10 1l6 6l-6 6l-6-6z", fill: "#fff", stroke: looks.ink, "stroke-width": 1.5 }), svg("path", { d: "M25 1l6 6l-6 6l-6-6z", fill: looks.ink, stroke: looks.ink, "stroke-width": 1.5 })),
+    ...(index.id.length > MOST_WHOLE ? [row("lines close together; black: the share with a mark", dot("#fff", "#8b949e", 17, 5.5), svg("path", { d: "M17 1.5a5.5 5.5 0 0 1 5.5 5.5", fill: "none", stroke: looks.ink, "stroke-width": 2 }))] : []),
+    row("pipe with a mark", strip(looks.pipe, "")),
+    row("pipe: listen more", strip(looks.pipe, "12 5")),
+    row("pipe: no leak heard", strip(looks.pipe, "", 2)),
+    row("pipe: not worked out", strip(looks.pipe, "2 6", 3)),
+  ];
+  if (around.utilities.length) {
+    for (const u of Object.values(looks.utilities)) rows.push(row(`${u.letter}  ${u.name}`, strip(u.colour, u.dash.join(" "))));
+    rows.push(row("utility in conflict", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "none", stroke: "#5c5c5c", "stroke-width": 2, "stroke-dasharray": "5 2" })));
+    rows.push(row("utility of unknown position (letter and ?)", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#5c5c5c22", stroke: "#5c5c5c", "stroke-width": 2.5, "stroke-dasharray": "1 4", "stroke-linecap": "round" })));
+  }
+  return rows;
+}
+function addLegend() {
+  const control = L.control({ position: "bottomright" });
+  control.onAdd = () => {
+    const box = el("details", { class: "legend" }, el("summary", {}, "Legend"), ...legendRows());
+    box.open = map.getSize().x > 1050;
+    L.DomEvent.disableClickPropagation(box).disableScrollPropagation(box);
+    return box;
+  };
+  control.addTo(map);
+}

@@ -1,0 +1,55 @@
+/* The list of lines: a page of them at a time, searched over all. */
+const A_PAGE = 200;
+let matches = [], shown = 0;
+function badge(k, dig) {
+  const count = index.held[k], kind = count ? "hold" : index.marks[k] ? "ready" : "none";
+  return el("span", { class: "badge " + kind }, count ? `${dig}: ${count} ${count === 1 ? "reason" : "reasons"}` : dig);
+}
+function entry(k, says) {
+  const button = el("button", { class: "entry", type: "button", "data-line": k },
+    el("span", { class: "top" }, el("span", { class: "name", dir: "auto" }, index.id[k]), badge(k, says.dig)),
+    el("span", { class: "where" }, says.where),
+    says.odds ? el("span", { class: "soft" }, says.odds) : null,
+    says.meter ? el("span", { class: "soft" }, says.meter) : null,
+    says.brief.length ? el("span", { class: "soft" }, "Held by: " + says.brief.join("; ")) : null,
+    says.message ? el("span", { class: "soft" }, says.message) : null);
+  button.addEventListener("click", () => openLine(k, true));
+  return button;
+}
+function fillEntry(item, k) {
+  const size = index.sizes.entries;
+  piece("entries-" + Math.floor(k / size), (says) => item.replaceChildren(entry(k, says[k % size])));
+}
+function showMore() {
+  const next = matches.slice(shown, shown + A_PAGE), items = next.map(() => el("li"));
+  shown += next.length;
+  byId("lg-list").append(...items);
+  items.forEach((item, k) => fillEntry(item, next[k]));
+  const left = matches.length - shown;
+  byId("lg-more").hidden = left === 0;
+  byId("lg-more").textContent = `Show ${Math.min(left, A_PAGE)} more of ${left}`;
+}
+function filterList() {
+  const word = byId("lg-search").value.trim().toLowerCase(), status = byId("lg-status").value;
+  matches = [];
+  index.lower.forEach((id, k) => {
+    if (id.includes(word) && (!status || index.statuses[index.status[k]] === status)) matches.push(k);
+  });
+  shown = 0;
+  byId("lg-list").replaceChildren();
+  showMore();
+  tell(word || status ? `${matches.length} of ${index.id.length} lines` : "");
+}
+function buildList() {
+  index.lower = index.id.map((id) => id.toLowerCase());
+  byId("lg-tally").textContent = head.tally;
+  if (head.left_out) byId("lg-left-out").textContent = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
+  byId("lg-status").append(el("option", { value: "" }, "Every status"),
+    ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));
+  byId("lg-search").addEventListener("input", filterList);
+  byId("lg-search").addEventListener("keydown", (event) => { if (event.key === "Enter" && matches.length) openLine(matches[0], true); });
+  byId("lg-status").addEventListener("change", filterList);
+  byId("lg-more").addEventListener("click", showMore);
+  byId("lg-find").hidden = index.id.length < 8;
+  filterList();
+}

@@ -1,0 +1,117 @@
+/* The panel of one line; the address (#line=H-126) says which is open. */
+const addressOf = (id) => "#line=" + encodeURIComponent(id);
+function openLine(k, move) {
+  if (location.hash !== addressOf(index.id[k])) location.hash = addressOf(index.id[k]);
+  if (chosen !== k) showLine(k, move);
+}
+function closeLine() {
+  if (location.hash.length > 1) location.hash = "";
+  hideLine();
+}
+/* Back, forward, and a link that was typed or followed. */
+function followAddress() {
+  const found = /^#line=(.*)$/.exec(location.hash);
+  let id = null;
+  try { id = found && decodeURIComponent(found[1]); } catch { id = null; }
+  const k = id === null ? -1 : index.id.indexOf(id);
+  if (found && k < 0) tell("The line of this link is not on the map.");
+  if (k >= 0 && k !== chosen) showLine(k, true);
+  if (k < 0 && chosen >= 0) hideLine();
+}
+function showLine(k, move) {
+  chosen = k;
+  withLine(k, (line) => { if (chosen === k) fillPanel(line, k, move); });
+}
+function fillPanel(line, k, move) {
+  const panel = byId("lg-panel");
+  panel.replaceChildren(...panelParts(line));
+  panel.hidden = false;
+  byId("lg-lines").hidden = true;
+  document.title = line.id + " - leakgeo map";
+  const still = !move || matchMedia("(prefers-reduced-motion: reduce)").matches;
+  if (line.focus) map.fitBounds(line.focus, { padding: [40, 40], maxZoom: 23, animate: !still });
+  if (move) { panel.focus({ preventScroll: true }); byId("lg-side").scrollTop = 0; window.scrollTo(0, 0); }
+  refresh();
+  fillFooter(line);
+}
+function hideLine() {
+  const k = chosen;
+  chosen = -1;
+  document.title = "leakgeo map";
+  byId("lg-panel").hidden = true;
+  byId("lg-lines").hidden = false;
+  const button = document.querySelector(`.entry[data-line="${k}"]`);
+  (button || byId("lg-search")).focus();
+  refresh();
+  fillFooter();
+}
+function panelParts(line) {
+  const back = el("button", { class: "back", type: "button" }, "\u2190 All lines");
+  back.addEventListener("click", closeLine);
+  return [
+    index.id.length > 1 ? back : null,
+    el("h2", { id: "lg-name", dir: "auto" }, line.id),
+    el("p", { class: "mark" }, line.mark ? line.where : line.says),
+    line.error ? el("p", {}, line.error) : null,
+    line.message ? el("p", {}, ...linked(line.message)) : null,
+    ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
+    holdsBox(line),
+    ...bulletParts("How sure", [...line.odds, line.limit]),
+    ...plotParts(line),
+    ...bulletParts("Meter test", line.meterSays),
+    ...tableParts("Air tests", ["Place", "Verdict", "Heard"], line.air.map((test) => test.says)),
+    ...conflictParts(line),
+    ...line.others.map((other) => el("p", {}, other.says)),
+    ...requestParts(line),
+    ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.advice),
+    ...bulletParts("What would help", line.levers, line.leversWhy && `This line: ${line.leversWhy}.`),
+    ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "Odds", "Why"], line.bracket.map((row) => row.says)),
+    ...tableParts("Fittings, the loudest first", ["Rank", "Fitting", "Level"], byRank(line.fittings)),
+    ...tableParts("The line", ["", ""], line.facts),
+    el("p", { class: "soft" }, head.meaning),
+    el("p", { class: "soft" }, "Link to this line: ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
+  ].filter(Boolean);
+}
+const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
+/* Names of other lines in a sentence become links to them. */
+function linked(text) {
+  return text.split(/ on (.+?), about /).flatMap((part, k) =>
+    (k % 2 ? [" on ", index.id.includes(part) ? el("a", { href: addressOf(part) }, part) : part, ", about "] : [part]));
+}
+function bullets(texts) { return el("ul", {}, ...texts.map((text) => el("li", {}, text))); }
+function bulletParts(title, texts, first) {
+  const said = texts.filter(Boolean);
+  return said.length ? [el("h3", {}, title), first ? el("p", { class: "soft" }, first) : null, bullets(said)] : [];
+}
+function conflictParts(line) {
+  if (!line.conflicts.length) return [];
+  const items = line.conflicts.map(({ says: [name, clearance, severity, answer, action] }) =>
+    el("li", {}, el("b", {}, name), `: ${severity}, clearance ${clearance}; answer: ${answer}`, action ? `; to do: ${action}` : ""));
+  return [el("h3", {}, "Utilities in conflict"), el("ul", {}, ...items)];
+}
+function requestParts(line) {
+  const ask = line.request;
+  if (!ask) return [];
+  return [
+    ...tableParts("Locate request: white line", ["", "Latitude, longitude (WGS 84)"], ask.places),
+    el("p", {}, ask.size),
+    ...tableParts("Find the mark again by tape", ["From", "Distance", "Going (grid)"], ask.ties),
+    ask.note ? el("p", { class: "soft" }, ask.note) : null,
+  ].filter(Boolean);
+}
+function holdsBox(line) {
+  const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.dig));
+  if (line.holds.length) box.append(bullets(line.holds));
+  if (line.cautions.length) box.append(el("b", {}, "Mind"), bullets(line.cautions));
+  box.append(el("p", { class: "soft" }, head.caution[0]));
+  return box;
+}
+function tableParts(title, heads, rows, first) {
+  if (!rows.length && !first) return [];
+  const out = [el("h3", {}, title), first ? el("p", {}, first) : null];
+  if (!rows.length) return out;
+  const table = el("table", {});
+  if (heads.some(Boolean)) table.append(el("tr", {}, ...heads.map((h) => el("th", { scope: "col" }, h))));
+  rows.forEach((row) => table.append(el("tr", {}, ...row.map((cell) => el("td", { dir: "auto" }, cell)))));
+  return [...out, table];
+}

@@ -1,0 +1,112 @@
+/* Everything of one line but its readings, as pairs of group and layer. */
+const PIPES = {
+  located: { weight: 4 }, narrow_further: { weight: 4, dashArray: "12 5" },
+  ambiguous: { weight: 4, dashArray: "12 5" }, no_leak_heard: { weight: 2 },
+  rejected: { weight: 3, dashArray: "2 6" },
+};
+const pipeStyle = (status) => ({ color: looks.pipe, opacity: 1, ...(PIPES[status] || PIPES.rejected) });
+function choosable(layer, k) {
+  return layer.on("click", (event) => { L.DomEvent.stop(event); openLine(k, true); });
+}
+function shapesOf(line, k) {
+  const out = [];
+  const add = (group, layer, ...texts) => {
+    if (texts.length) layer.bindTooltip(tip(line.id, ...texts), { sticky: true });
+    out.push([group, choosable(layer, k)]);
+  };
+  addBracket(line, add);
+  if (line.pipe) add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 14 }), line.says, line.mark ? "" : line.message);
+  line.conflicts.forEach((conflict) => addConflict(conflict, add));
+  addRequest(line, add);
+  addDig(line, add);
+  addZones(line, add);
+  addFittings(line, add);
+  addAir(line, add);
+  addMark(line, add);
+  return out;
+}
+function addBracket(line, add) {
+  for (const { at, p, says } of line.bracket) {
+    if (!at) continue;
+    const style = { color: looks.survey, weight: 10, opacity: p === null ? 0.2 : 0.1 + 0.55 * p, lineCap: "butt" };
+    add("bracket", L.polyline(at, style), `Walk as number ${says[0]}: ${says[2]}`, says[3]);
+  }
+}
+function addZones(line, add) {
+  for (const zone of [...line.zones].reverse()) {
+    const style = { color: "#5b0145", weight: 1.5, fillColor: zoneColour(zone.rank), fillOpacity: 0.75 };
+    if (zone.at) add("zones", L.polygon(zone.at, style), `Zone ${zone.rank}: ${zone.odds}`);
+  }
+}
+function addDig(line, add) {
+  if (!line.digAt) return;
+  const style = line.located
+    ? { color: looks.ink, weight: 2, fillColor: "#fff", fillOpacity: 0.6, hatch: { colour: "rgba(20,24,29,.4)", size: 10 } }
+    : { color: looks.pipe, weight: 1.5, dashArray: "2 5", fillColor: "#fff", fillOpacity: 0.3 };
+  add("dig", L.polygon(line.digAt, style), line.located ? "Proposed excavation: " + line.dig : "Not located yet: no excavation proposed", line.brief);
+}
+function addRequest(line, add) {
+  if (line.request && line.request.at) {
+    for (const [color, weight] of [[looks.ink, 4], ["#fff", 2]]) {
+      add("request", L.polygon(line.request.at, { color, weight, dashArray: "9 5", fill: false }), "White line: the area to ask marks for", line.request.size);
+    }
+  }
+  for (const other of line.others) {
+    const style = { color: looks.ink, weight: 1.5, dashArray: "1 5", fillColor: "#fff", fillOpacity: 0.25 };
+    if (other.at) add("request", L.polygon(other.at, style), other.says);
+  }
+}
+function addConflict(conflict, add) {
+  if (!conflict.at) return;
+  const colour = look(conflict.kind).colour;
+  const style = conflict.unknown
+    ? { color: colour, weight: 2.5, dashArray: "1 7", fillColor: colour, fillOpacity: 0.06 }
+    : { color: colour, weight: 2, dashArray: "6 3", fillColor: colour, fillOpacity: 0.05, hatch: { colour: colour + "70", size: 22 } };
+  const [name, clearance, severity, answer, action] = conflict.says;
+  add("conflicts", L.polygon(conflict.at, style), name, `${severity}, clearance ${clearance}`, "answer: " + answer, action);
+}
+function addFittings(line, add) {
+  for (const fitting of line.fittings) if (fitting.at) add("fittings", fittingDot(fitting), ...fittingSays(fitting));
+}
+function fittingDot(fitting) {
+  const fill = fitting.db === null ? "#fff" : levelColour(fitting.db, ...around.span);
+  return L.circleMarker(fitting.at, { radius: 5.5, color: looks.ink, weight: 2, fillColor: fill, fillOpacity: 1 });
+}
+const fittingSays = ({ says }) => [says[1], says[2], says[0] && `number ${says[0]} of the fittings by loudness`];
+function addAir(line, add) {
+  for (const { at, verdict, says } of line.air) {
+    const fill = verdict === "confirmed" ? looks.ink : "#fff";
+    if (at) add("air", new Diamond(at, { radius: 7, color: looks.ink, weight: 2, fillColor: fill, fillOpacity: 1 }), `Air test ${says[0]}: ${says[1]}`, says[2]);
+  }
+}
+function addMark(line, add) {
+  if (!line.mark || !line.mark.at) return;
+  if (line.mark.ring) add("marks", L.polygon(line.mark.ring, { color: looks.ink, weight: 2, dashArray: "5 4", fill: false, interactive: false }));
+  const cross = new Cross(line.mark.at, { radius: 12, arms: line.located });
+  add("marks", cross, line.where, line.error, `${line.dig}${line.brief.length ? ": " + line.brief.join("; ") : ""}`);
+}
+function addUtility(utility) {
+  const { colour, dash } = look(utility.kind);
+  const style = { color: colour, weight: 4, dashArray: dash.join(" "), fillOpacity: 0.15 };
+  let shape;
+  if (utility.shape === "Point") shape = L.circleMarker(utility.at[0], { ...style, radius: 6 });
+  else if (utility.shape === "Polygon") shape = L.polygon(utility.at, style);
+  else {
+    L.polyline(utility.at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false }).addTo(groups.utilities);
+    shape = L.polyline(utility.at, style);
+  }
+  shape.bindTooltip(tip(utility.says), { sticky: true }).addTo(groups.utilities);
+}
+/* So many utilities are drawn kind by kind; each is then told by the conflicts of its lines. */
+const MOST_UTILITIES = 600;
+function addUtilities() {
+  if (around.utilities.length <= MOST_UTILITIES) { around.utilities.forEach(addUtility); return; }
+  const kinds = new Map();
+  for (const u of around.utilities) if (u.shape.startsWith("Line")) kinds.set(u.kind, [...(kinds.get(u.kind) || []), ...u.at]);
+  for (const [kind, at] of kinds) {
+    const { colour, dash } = look(kind);
+    L.polyline(at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false }).addTo(groups.utilities);
+    L.polyline(at, { color: colour, weight: 4, dashArray: dash.join(" "), interactive: false }).addTo(groups.utilities);
+  }
+  around.utilities.filter((u) => !u.shape.startsWith("Line")).slice(0, MOST_UTILITIES).forEach(addUtility);
+}

@@ -1,0 +1,49 @@
+/* From the data to the map. */
+function addBackground(control) {
+  if (head.photo) {
+    const photo = L.imageOverlay(head.photo.url, head.photo.bounds, { opacity: 0.9, alt: "aerial photo" }).addTo(map);
+    control.addOverlay(photo, "Photo");
+  }
+  if (head.tiles) {
+    const tiles = L.tileLayer(head.tiles.url, { maxZoom: 24, maxNativeZoom: 20 }).addTo(map);
+    control.addOverlay(tiles, "Background tiles");
+  }
+}
+function fitAll() {
+  const { boxes, id } = index, all = [Infinity, Infinity, -Infinity, -Infinity];
+  for (let k = 0; k < 4 * id.length; k++) all[k % 4] = (k % 4 < 2 ? Math.min : Math.max)(all[k % 4], boxes[k]);
+  if (all[0] <= all[2]) map.fitBounds([[all[1], all[0]], [all[3], all[2]]], { padding: [30, 30], maxZoom: 22, animate: false });
+}
+function begin() {
+  index.pipes = index.pipe.map(points);
+  index.marks = points(index.mark);
+  const heard = finite(around.fittings.map((f) => f.db));
+  around.span = index.span || (heard.length ? [least(heard, Infinity), most(heard, -Infinity)] : [0, 1]);
+  around.utilities.forEach((u) => { u.at = points(u.at); });
+  around.fittings.forEach((f) => { f.at = point(f.at); });
+  measureAll();
+  buildList();
+  addLegend();
+  fitAll();
+  addUtilities();
+  addPipes();
+  around.fittings.forEach((f) => { if (f.at) fittingDot(f).bindTooltip(tip(fittingSays(f))).addTo(groups.fittings); });
+  if (index.id.length <= MOST_WHOLE) readingDots(readingsOf(around.loose), 0, 1).forEach((dot) => dot.addTo(groups.readings));
+  tags.addTo(map);
+  map.on("moveend overlayadd overlayremove", refresh);
+  document.addEventListener("keydown", (event) => { if (event.key === "Escape" && chosen >= 0 && index.id.length > 1) closeLine(); });
+  window.addEventListener("hashchange", followAddress);
+  refresh();
+  fillFooter();
+  if (index.id.length === 1) showLine(0, false);
+  followAddress();
+  document.body.dataset.ready = "yes";
+}
+function start(leafletMap, layerGroups, control, content) {
+  [map, groups, head, looks] = [leafletMap, layerGroups, content, content.looks];
+  map.setMaxZoom(24);
+  map.attributionControl.setPrefix(false);
+  L.control.scale({ metric: !head.units.us, imperial: head.units.us, maxWidth: 160 }).addTo(map);
+  addBackground(control);
+  piece("index", (all) => { index = all; piece("around", (rest) => { around = rest; begin(); }); });
+}

@@ -1,0 +1,43 @@
+/* Letters on utilities and names of marks. */
+const tags = L.layerGroup();
+let taken = [];
+function addTag(spot, text) {
+  const width = 12 + 7 * Math.min(text.length, 22);
+  if (taken.some((t) => Math.abs(t.x - spot.x) < (t.width + width) / 2 && Math.abs(t.y - spot.y) < 17)) return;
+  taken.push({ x: spot.x, y: spot.y, width });
+  tags.addLayer(tag(map.layerPointToLatLng(spot), text));
+}
+function refreshTags() {
+  tags.clearLayers();
+  taken = [];
+  const box = L.bounds(map.containerPointToLayerPoint([0, 0]), map.containerPointToLayerPoint(map.getSize()));
+  if (map.hasLayer(groups.marks)) tagMarks();
+  if (map.hasLayer(groups.utilities) && around.utilities.length <= MOST_UTILITIES) {
+    around.utilities.forEach((u, k) => tagUtility(u, box, 0.04 + 0.06 * (k % 7)));
+  }
+}
+function tagMarks() {
+  const view = map.getBounds();
+  const close = [...wanted].filter((k) => index.marks[k] && view.contains(index.marks[k]));
+  if (close.length > 40) return;
+  close.forEach((k) => addTag(map.latLngToLayerPoint(index.marks[k]).add([0, -24]), index.id[k]));
+}
+function tagUtility(utility, box, share) {
+  if (utility.shape === "Point") {
+    const spot = map.latLngToLayerPoint(utility.at[0]);
+    if (box.contains(spot)) addTag(spot.add([0, -15]), utility.letter);
+  }
+  if (utility.shape === "Polygon") {
+    const ring = L.bounds(utility.at[0][0].map((at) => map.latLngToLayerPoint(at)));
+    if (box.intersects(ring)) addTag(ring.getCenter(), utility.letter);
+  }
+  if (!utility.shape.startsWith("Line")) return;
+  for (const part of utility.at) {
+    const corners = part.map((at) => map.latLngToLayerPoint(at));
+    for (let k = 1; k < corners.length; k++) {
+      const cut = L.LineUtil.clipSegment(corners[k - 1], corners[k], box, false, true);
+      if (!cut || cut[0].distanceTo(cut[1]) < 80) continue;
+      addTag(cut[0].multiplyBy(1 - share).add(cut[1].multiplyBy(share)), utility.letter);
+    }
+  }
+}

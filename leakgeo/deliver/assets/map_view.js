@@ -1,0 +1,51 @@
+/* What is drawn for the part of the map in view: clusters of many lines, or few lines whole. */
+const ORDER = ["pipes", "conflicts", "request", "dig", "zones", "fittings", "readings", "next", "air", "marks"];
+const whole = new Map(), near = new Map();
+let clusters = [], wanted = new Set(), wantedNear = new Set(), nearKey = "", waiting = null;
+
+function show(store, k, pairs) {
+  store.set(k, pairs);
+  pairs.forEach(([group, layer]) => groups[group].addLayer(layer));
+}
+function hide(store, k) {
+  store.get(k).forEach(([group, layer]) => groups[group].removeLayer(layer));
+  store.delete(k);
+}
+function refresh() {
+  const seen = linesIn(map.getBounds().pad(0.2)), few = seen.length <= MOST_WHOLE;
+  clusters.forEach((layer) => groups.marks.removeLayer(layer));
+  clusters = few ? [] : clustersOf(seen).map(clusterLayer);
+  clusters.forEach((layer) => groups.marks.addLayer(layer));
+  wanted = new Set(few ? seen : []);
+  wantedNear = new Set(few && seen.length <= MOST_IN_DETAIL ? seen : []);
+  if (chosen >= 0) { wanted.add(chosen); wantedNear.add(chosen); }
+  const key = `${map.getZoom() >= CLOSE},${chosen}`;
+  for (const k of [...whole.keys()]) if (!wanted.has(k)) hide(whole, k);
+  for (const k of [...near.keys()]) if (!wantedNear.has(k) || key !== nearKey) hide(near, k);
+  nearKey = key;
+  drawSome();
+}
+/* Draws for a few milliseconds, then lets the browser breathe. */
+function drawSome() {
+  clearTimeout(waiting);
+  const until = performance.now() + 12;
+  let drew = false;
+  for (const k of wanted) {
+    if (whole.has(k) && (near.has(k) || !wantedNear.has(k))) continue;
+    if (performance.now() > until) { waiting = setTimeout(drawSome, 0); break; }
+    let here = true;
+    withLine(k, (line) => { if (here) drawLine(line, k); else drawSoon(); });
+    here = false;
+    drew = true;
+  }
+  if (drew || clusters.length) ORDER.forEach((group) => groups[group].bringToFront());
+  refreshTags();
+}
+function drawSoon() {
+  clearTimeout(waiting);
+  waiting = setTimeout(drawSome, 0);
+}
+function drawLine(line, k) {
+  if (wanted.has(k) && !whole.has(k)) show(whole, k, shapesOf(line, k));
+  if (wantedNear.has(k) && !near.has(k)) show(near, k, nearOf(line, k));
+}

@@ -1,0 +1,119 @@
+"""What lies under the map, where the user asks for it: a photo in the page, or tiles of a host."""
+
+from __future__ import annotations
+
+import base64
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+import numpy as np
+from rasterio.io import MemoryFile
+
+from leakgeo.faults import Fault
+from leakgeo.job.photo import Photo, read_photo
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import geopandas as gpd
+
+    from leakgeo.job.model import Job
+
+MOST_PIXELS = 3000
+_ROOM_M = 40.0
+_GROUND = (243, 241, 234)  # the page's own ground, where the photo has nothing
+_QUALITY = "80"
+
+
+@dataclass(frozen=True)
+class Background:
+    """What the page needs to lay a background.
+
+    Parameters
+    ----------
+    photo : dict or None
+        ``url`` (a JPEG as a data URL), ``bounds`` as Leaflet takes them, and ``name``.
+    tiles : dict or None
+        ``url`` and ``host``.
+    source : str
+        What the page's content security policy lets images come from, besides the page.
+    faults : tuple of Fault
+        Why a background that was asked for isn't there.
+    """
+
+    photo: dict[str, Any] | None = None
+    tiles: dict[str, str] | None = None
+    source: str = ""
+    faults: tuple[Fault, ...] = ()
+
+
+def background(job: Job, orthophoto: Path | None, tiles: str | None) -> Background:
+    """Make the background that was asked for; what fails is a fault, and the map does without.
+
+    Parameters
+    ----------
+    job : Job
+        Its routes say which part of the photo is wanted.
+    orthophoto : pathlib.Path or None
+    tiles : str or None
+        Address with ``{z}``, ``{x}`` and ``{y}``.
+    """
+    photo = None if orthophoto is None else _photo(job, orthophoto)
+    address = None if tiles is None else tile_source(tiles)
+    faults = tuple(made for made in (photo, address) if isinstance(made, Fault))
+    laid = _as_image(photo) if isinstance(photo, Photo) else None
+    if tiles is None or address is None or isinstance(address, Fault):
+        return Background(laid, faults=faults)
+    return Background(laid, {"url": tiles, "host": address}, address, faults)
+
+
+def tile_source(address: str) -> str | Fault:
+    """Give scheme and host of a tile address, as a content security policy takes them.
+
+    Examples
+    --------
+    >>> tile_source("https://tiles.example.org/ortho/{z}/{x}/{y}.png")
+    'https://tiles.example.org'
+    >>> tile_source("https://{s}.example.org:8443/{z}/{x}/{y}.png")
+    'https://*.example.org:8443'
+    >>> tile_source("ftp://example.org/{z}").problem
+    'It is not the address of tiles.'
+    """
+    try:
+        parts = urlsplit(address.replace("{s}", "*", 1))
+        host, port = parts.hostname or "", f":{parts.port}" if parts.port else ""
+    except ValueError:
+        parts, host, port = urlsplit(""), "", ""
+    named = re.fullmatch(r"(\*\.)?[a-z0-9.-]+|\[[0-9a-f:]+\]", host) is not None
+    known = all(f"{{{axis}}}" in address for axis in "zxy")
+    if parts.scheme not in {"http", "https"} or not named or not known or parts.username:
+        remedy = "Give it as https://HOST/{z}/{x}/{y}.png, without a name or password."
+        return Fault("tiles", "It is not the address of tiles.", remedy, effect="noted")
+    return f"{parts.scheme}://{host}{port}"
+
+
+def _photo(job: Job, path: Path) -> Photo | Fault:
+    shapes: gpd.GeoSeries = job.routes.geometry
+    good = shapes[shapes.notna() & ~shapes.is_empty]
+    if good.empty:
+        return Fault("orthophoto", "There is no route to lay it under.", "Draw the routes.",
+                     feature=path.name, effect="noted")  # fmt: skip
+    around = good.envelope.buffer(_ROOM_M).to_crs(4326).total_bounds
+    west, south, east, north = around.tolist()
+    return read_photo(path, (west, south, east, north), MOST_PIXELS)
+
+
+def _as_image(photo: Photo) -> dict[str, Any]:
+    pixels = np.where(photo.seen[..., None], photo.pixels, np.uint8(_GROUND))
+    rows, columns, bands = pixels.shape
+    profile = {"driver": "JPEG", "width": columns, "height": rows, "count": bands,
+               "dtype": "uint8", "quality": _QUALITY}  # fmt: skip
+    with MemoryFile() as memory:
+        with memory.open(**profile) as image:
+            image.write(np.moveaxis(pixels, 2, 0))
+        data = base64.b64encode(memory.read()).decode("ascii")
+    west, south, east, north = photo.bounds
+    return {"url": f"data:image/jpeg;base64,{data}", "name": photo.name,
+            "bounds": [[south, west], [north, east]]}  # fmt: skip

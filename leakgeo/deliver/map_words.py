@@ -1,0 +1,115 @@
+"""Sentences that the map's panel alone prints: survey, fittings, meter, air tests, levers."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver import words
+from leakgeo.deliver.tables import flag, number, text
+from leakgeo.deliver.units import lengths_in, loss_text, tape_text
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.view import LineView
+
+Row = dict[str, object]
+_ROLE = {"mark": "at the mark", "control": "at a control point", "place": "at a place"}
+_VERDICT = {
+    "confirmed": "the leak sounds here",
+    "not_this": "it is not this leak that sounds here",
+    "inconclusive": "not decided",
+}
+
+
+def also(view: LineView, units: str) -> str:
+    """Give the message of a line without a mark; of one with a mark, where else it may be.
+
+    The rest of what is said of a mark stands in sentences of its own.
+    """
+    message = lengths_in(view.message, units)
+    if view.mark is None:
+        return message
+    found = re.search(r"(?:The leak is likelier|Also possible).*", message)
+    return found.group() if found else ""
+
+
+def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
+    """Give a stretch of the first survey as order, span, odds and reason.
+
+    Examples
+    --------
+    >>> stretch({"order": 1, "from_chainage_m": 2.0, "to_chainage_m": 4.5, "probability": 0.55,
+    ...          "message": "Beside the loudest."}, "si")
+    ('1', '2.00 m to 4.50 m', '55 %', 'Beside the loudest.')
+    """
+    ends = [tape_text(number(row, name), units) for name in ("from_chainage_m", "to_chainage_m")]
+    return (
+        _count(row, "order"),
+        " to ".join(ends),
+        words.percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
+        lengths_in(text(row, "message"), units),
+    )
+
+
+def _known(row: Row, name: str) -> bool:
+    return number(row, name) is not None
+
+
+def _count(row: Row, name: str) -> str:
+    value = number(row, name)
+    return "" if value is None else f"{value:.0f}"
+
+
+def fitting(row: Row) -> tuple[str, str, str]:
+    """Give a fitting as its rank of loudness, name and level.
+
+    Examples
+    --------
+    >>> fitting({"rank": 3, "contact_id": "C1", "kind": "hose_bib", "sound_level_db": 31.0})
+    ('3', 'hose bib C1', '31.0 dB')
+    >>> fitting({"contact_id": "C1", "kind": "meter", "used": False, "reason": "Too far off."})
+    ('', 'meter C1', 'not used: Too far off.')
+    """
+    level = number(row, "sound_level_db")
+    said = "no level" if level is None else f"{level:.1f} dB"
+    if "used" in row and not flag(row, "used"):
+        said = f"not used: {text(row, 'reason') or 'no reason recorded'}"
+    kind = text(row, "kind").replace("_", " ")
+    return _count(row, "rank"), f"{kind} {text(row, 'contact_id')}".strip(), said
+
+
+def air_test(row: Row, units: str) -> tuple[str, str, str]:
+    """Give an air test as place, verdict and what was heard."""
+    role, verdict = text(row, "role"), text(row, "verdict")
+    where = f"{_ROLE.get(role, role)}, {tape_text(number(row, 'chainage_m'), units)}"
+    said = lengths_in(text(row, "message"), units)
+    return where, _VERDICT.get(verdict, verdict.replace("_", " ")), said
+
+
+def meter_tests(view: LineView, units: str) -> list[str]:
+    """Give what the meter tests tell of the line, a sentence each."""
+    return [lengths_in(text(row, "message"), units) for row in view.rows("meter_results")]
+
+
+def meter_brief(view: LineView, units: str) -> str:
+    """Say the loss in a few words where a meter shows one; else ``""``."""
+    for row in view.rows("meter_results"):
+        if text(row, "verdict") == "loss_shown":
+            return f"Meter: loses {loss_text(number(row, 'loss_l_per_day'), units)}"
+    return ""
+
+
+def levers(view: LineView, units: str) -> list[str]:
+    """Give what would help, the most helpful first."""
+    rows = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
+    return [lengths_in(text(row, "message"), units) for row in rows]
+
+
+def levers_why(view: LineView) -> str:
+    """Say why the line needs help; ``""`` where it doesn't."""
+    return next((text(row, "why") for row in view.rows("levers")), "")
+
+
+def advice(view: LineView, units: str) -> str:
+    """Say whether to listen on, where the advice says so."""
+    return lengths_in(text(view.row, "advice"), units)
