@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
 from leakgeo.job.read import read_job
@@ -24,6 +25,9 @@ def run(
     lines: Sequence[str] = (),
     units: str = "si",
     overwrite: bool = False,
+    mapping: str | Path | None = None,
+    to_postgis: str | None = None,
+    schema: str = "leakgeo",
     tell: Callable[[str], None] = lambda _: None,
     **given: object,
 ) -> Result:
@@ -40,7 +44,13 @@ def run(
     units : {"si", "us"}
         Units that people see in map, report and summary.
     overwrite : bool
-        Replace results that are in the folder already.
+        Replace results that are in the folder, or the schema, already.
+    mapping : str or pathlib.Path, optional
+        File that maps the source to the data contract; see `leakgeo.read_job`.
+    to_postgis : str, optional
+        URL of a PostGIS database that the results go to as well, in one transaction.
+    schema : str
+        Schema of that database.
     tell : callable
         Called with the name of each step as it begins.
     **given
@@ -57,18 +67,22 @@ def run(
     JobError
         If the job can't be run at all.
     OutputError
-        If the folder can't be written, or holds results and `overwrite` is false.
+        If the folder or the database can't be written, or holds results and `overwrite` is false.
     ParameterError
         If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
     steps = _settled({**given, "out": folder, "units": units})
     check_folder(folder, overwrite=overwrite)
-    result = Result(read_job(source, lines=lines or None))
+    if to_postgis is not None:
+        check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+    result = Result(read_job(source, lines=lines or None, mapping=mapping))
     for step, settings in steps:
         tell(step.name)
         result = step(result, **settings)
     write_result(result, folder, overwrite=overwrite, units=units)
+    if to_postgis is not None:
+        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     return result
 
 
@@ -79,6 +93,9 @@ def run_step(
     *,
     lines: Sequence[str] = (),
     overwrite: bool = False,
+    mapping: str | Path | None = None,
+    to_postgis: str | None = None,
+    schema: str = "leakgeo",
     **given: object,
 ) -> Result:
     """Run one step, with those it needs before it, and write its layers.
@@ -87,11 +104,15 @@ def run_step(
     """
     folder = Path(out)
     check_folder(folder, overwrite=overwrite)
+    if to_postgis is not None:
+        check_postgis(to_postgis, schema=schema, overwrite=overwrite)
     own = {p.name for p in step.parameters}
     if "out" in own:
         given["out"] = folder
-    result = step(Result(read_job(source, lines=lines or None)), **given)
+    result = step(Result(read_job(source, lines=lines or None, mapping=mapping)), **given)
     write_result(result, folder, overwrite=overwrite, units=str(given.get("units") or "si"))
+    if to_postgis is not None:
+        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     return result
 
 

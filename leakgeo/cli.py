@@ -64,7 +64,26 @@ _LINE = click.option("--line", "lines", multiple=True, metavar="ID", help="Only 
 _OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace results that are there.")
 _UNITS = click.option("--units", type=click.Choice(["si", "us"]), default="si", show_default=True,
                       help="Units that people see.")  # fmt: skip
-_JOB = click.argument("job", type=click.Path(path_type=Path))
+_MAPPING = click.option("--mapping", type=click.Path(path_type=Path), metavar="MAP.toml",
+                        help="What your layers, columns and codes are.")  # fmt: skip
+_TO_POSTGIS = click.option("--to-postgis", metavar="URL",
+                           help="Write results to this database too.")  # fmt: skip
+_SCHEMA = click.option("--schema", default="leakgeo", show_default=True,
+                       help="Schema of that database.")  # fmt: skip
+
+
+class _Source(click.ParamType):  # type: ignore[type-arg]
+    """A job: a file, a folder, or the URL of a database, which is no path."""
+
+    name = "job"
+
+    def convert(self, value: Any, *_: object) -> str | Path:
+        from leakgeo.job.address import is_database
+
+        return value if is_database(value) else Path(value)
+
+
+_JOB = click.argument("job", type=_Source())
 
 
 @cli.command(epilog=_example("demo rehearsal --units us"))
@@ -99,15 +118,33 @@ def template(job: Path, crs: str) -> int:
 
 @cli.command(epilog=_example("check job.gpkg"))
 @_JOB
-def check(job: Path) -> int:
+@_MAPPING
+def check(job: str | Path, mapping: Path | None) -> int:
     """Tell everything that is wrong with JOB, and change nothing."""
     from leakgeo.job.read import read_job
 
-    read = read_job(job)
+    read = read_job(job, mapping=mapping)
     _list_faults(read.faults, most=None)
     for layer, rows in read.counts.items():
         click.echo(f"{layer}: {rows} read")
     return SOME_REJECTED if any(f.effect == "rejected" for f in read.faults) else DONE
+
+
+@cli.command("mapping", epilog=_example("mapping export.gdb --out map.toml"))
+@_JOB
+@click.option("--out", type=click.Path(path_type=Path), help="File to write; else it is shown.")
+def draft(job: str | Path, out: Path | None) -> int:
+    """Draft a mapping from what is seen in JOB, for you to correct."""
+    from leakgeo.deliver.mapping import write_mapping
+    from leakgeo.job.mapping_draft import draft_mapping
+
+    text = draft_mapping(job)
+    if out is None:
+        click.echo(text, nl=False)
+        return DONE
+    write_mapping(text, out)
+    click.echo(f"A draft is in {out}. Go through it, then: leakgeo check JOB --mapping {out}")
+    return DONE
 
 
 def _tell(step: str) -> None:
@@ -183,10 +220,10 @@ def _option(parameter: Parameter) -> click.Option:
 def _command(step: Step) -> click.Command:
     """The command of a step: its parameters, and where to read and write."""
 
-    def call(job: Path, out: Path, lines: tuple[str, ...], overwrite: bool, **given: object) -> int:
+    def call(job: str | Path, out: Path, **given: Any) -> int:
         from leakgeo.chain import run_step
 
-        done = run_step(step, job, out, lines=lines, overwrite=overwrite, **given)
+        done = run_step(step, job, out, **given)
         return _report(done, out, str(given.get("units", "si")))
 
     return _with_options(step.name, step.summary, step.parameters, call)
@@ -195,10 +232,10 @@ def _command(step: Step) -> click.Command:
 def _run(steps: Iterable[Step]) -> click.Command:
     """The command that runs the whole chain: it takes the parameters of every step."""
 
-    def call(job: Path, out: Path, lines: tuple[str, ...], overwrite: bool, **given: Any) -> int:
+    def call(job: str | Path, out: Path, **given: Any) -> int:
         from leakgeo.chain import run
 
-        done = run(job, out, lines=lines, overwrite=overwrite, tell=_tell, **given)
+        done = run(job, out, tell=_tell, **given)
         return _report(done, out, given["units"])
 
     parameters = {p.name: p for step in steps for p in step.parameters}
@@ -216,7 +253,7 @@ def _with_options(
     )  # fmt: skip
     # Arguments and what all commands share stand before the step's own.
     command.params, own = [], command.params
-    for wrap in (_OVERWRITE, _LINE, _OUT, _JOB):
+    for wrap in (_SCHEMA, _TO_POSTGIS, _OVERWRITE, _LINE, _MAPPING, _OUT, _JOB):
         wrap(command)
     command.params = [*reversed(command.params), *own]
     return command
@@ -247,5 +284,8 @@ def main() -> None:
 def _tell_error(error: LeakgeoError) -> None:
     """Say what stops the job; of the other faults, those of features, not what is absent."""
     if isinstance(error, JobError):
-        _list_faults(f for f in error.faults if f.effect == "rejected" or f.feature)
+        # What the error says itself is not said twice; mistakes of a mapping are told whole.
+        faults = [f for f in error.faults if f.effect == "rejected" or f.feature]
+        mapped = any(f.layer == "mapping" for f in faults)
+        _list_faults((f for f in faults if str(f) not in str(error)), None if mapped else _MOST)
     click.echo(f"Error: {error}", err=True)

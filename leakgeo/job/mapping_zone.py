@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 #: Seconds and milliseconds since 1970-01-01 UTC, as some services store times.
-SINCE_1970 = {"unix": "s", "unix_ms": "ms"}
+SINCE_1970: dict[str, Any] = {"unix": "s", "unix_ms": "ms"}
 _HAS_ZONE = re.compile(r"(?:[zZ]|[+-]\d{2}:?(?:\d{2})?)$")
 _HAS_CLOCK = re.compile(r"\d{1,2}:\d{2}")
 
