@@ -1,165 +1,136 @@
-"""Where to listen next: the stops that are expected to tell most about the leak's place."""
+"""Where to listen next on each line, and when to stop."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.find.zones import FOOT_M
+from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
+from leakgeo.find import advice_words as words
+from leakgeo.find.first_walk import LONGEST_WALK, first_walk
+from leakgeo.find.from_fitting import from_fitting
+from leakgeo.find.next_stops import Advice, HeardLine, Rules, hypotheses, next_stops
+from leakgeo.find.readings import readings_by_line
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
-from leakgeo.sound.spreading import Spreading, relative_level
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from leakgeo.arrays import Floats
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# Once the zones are this short, and the mark likely, another reading moves nothing.
-SHORT_ENOUGH_M = 0.6
-# A stop expected to tell less than this is not worth the walk.
-LEAST_BITS = 0.02
-# Places less likely than this share of the likeliest are left out; stops go so far beyond the rest.
-LEAST_WEIGHT = 1e-4
-REACH_M = 6.0
-# No finer choice than among so many stops.
-MOST_STOPS = 150
-_COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "reason")
+_COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
 
-def advise(result: Result, *, how_many: int) -> Result:
-    """Propose the next stops on each line whose leak isn't narrowed down.
-
-    The information that a reading is expected to give about the place is that of a normal
-    channel, half the binary logarithm of one plus the variance of the expected level over the
-    variance of the noise (Cover and Thomas, Elements of Information Theory, 2006, chapter 9); stops
-    are taken greedily, each given those before it.
+def advise(
+    result: Result, *, how_many: int, short_zone_m: float, least_bits: float,
+    walk_m_per_bit: float, coarse_step_m: float,
+) -> Result:  # fmt: skip
+    """Propose the next stops on each line, or say why no more are needed.
 
     Parameters
     ----------
     result : Result
-        With ``lines``, ``profile``, ``search_zones`` and ``readings_on_route``.
+        With the layers of ``survey``, ``profile`` and ``locate``.
     how_many : int
-        Stops to propose on a line at the most.
+        Stops to propose on a line at the most; a first walk is proposed whole.
+    short_zone_m : float
+        Zones that are together no longer than this need no more readings.
+    least_bits : float
+        A reading that is expected to tell less isn't proposed.
+    walk_m_per_bit : float
+        So many metres of walking are worth one bit.
+    coarse_step_m : float
+        Longest step of the first walk along a line.
 
     Returns
     -------
     Result
-        With ``next_readings``.
+        With ``next_readings``, and the column ``advice`` filled into ``lines``.
     """
     lines, constants = lines_in(result), constants_in(result)
-    tasks = _tasks(result, lines, constants)
-    rows = [row for task in tasks for row in _stops(task, constants, how_many)]
-    frame = pd.DataFrame(rows, columns=list(_COLUMNS))
-    which = lines.index_of(frame["line_id"])
-    points = lines.routes.points(which, frame["chainage_m"].to_numpy(dtype=float))
-    layer = gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs)
-    return result.adding({"next_readings": layer})
+    rules = Rules(how_many, short_zone_m, least_bits, walk_m_per_bit)
+    told = [*_heard(result, lines, constants, rules), *_unheard(result, lines, coarse_step_m)]
+    advices = [a for a in told if isinstance(a, Advice)]
+    frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
+    chainage = frame["chainage_m"].to_numpy(dtype=float)
+    points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
+    frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
+    table = result.layers["lines"]
+    said = {a.line_id: a.sentence for a in advices}
+    told_of = np.array([said.get(str(name)) for name in table["line_id"]], dtype=object)
+    layers = {
+        "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
+        "lines": table.assign(advice=told_of),
+    }
+    return result.adding(layers, [a for a in told if isinstance(a, Fault)])
 
 
-@dataclass(frozen=True)
-class _Task:
-    """One line to advise on: where the leak may be, and where it was listened."""
-
-    line_id: str
-    leak_m: Floats
-    weight: Floats
-    length_m: float
-    heard_m: Floats
-    position_sd_m: float
-    spreading: Spreading
-
-
-def _tasks(result: Result, lines: Lines, constants: Constants) -> Iterator[_Task]:
-    """Give the lines whose zones are still long."""
+def _heard(
+    result: Result, lines: Lines, constants: Constants, rules: Rules
+) -> Iterator[Advice | Fault]:
+    """Advise on the lines that were listened to and worked out."""
+    table = result.layers["lines"]
+    names = texts(table, "line_id").astype(str)
+    quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
-    heard = result.layers["readings_on_route"].query("used").groupby("line_id")
-    profiles = result.layers["profile"].groupby("line_id")
-    for line_id in zones[zones > SHORT_ENOUGH_M].index:
-        profile, readings = profiles.get_group(line_id), heard.get_group(line_id)
-        leak = profile["chainage_m"].to_numpy()
-        weight = profile["leak_density_per_m"].to_numpy() * np.gradient(leak)
-        likely = weight > LEAST_WEIGHT * weight.max()
-        yield _Task(
-            str(line_id),
-            leak[likely],
-            weight[likely] / weight[likely].sum(),
-            float(leak[-1]),
-            readings["chainage_m"].to_numpy(),
-            float(readings["chainage_sd_m"].median()),
-            _spreading(lines.table.loc[line_id], constants),
-        )
+    profiles = dict(list(result.layers["profile"].groupby("line_id")))
+    for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
+        name = str(lines.table.index[k])
+        if not np.isfinite(quiet.get(name, np.nan)):
+            continue
+        zone = float(zones.get(name, np.nan))
+        if zone <= rules.short_zone_m + 1e-6:
+            yield Advice(name, [], words.short_enough(zone, rules.short_zone_m))
+            continue
+        silent = 0.0 if np.isfinite(zone) else quiet[name]
+        try:
+            where = hypotheses(profiles[name], silent)
+            yield next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
+        except (ArithmeticError, ValueError) as error:
+            yield _no_advice(name, error)
 
 
-def _stops(task: _Task, constants: Constants, how_many: int) -> list[tuple[object, ...]]:
-    """Choose stops greedily by expected information."""
-    begin = max(FOOT_M / 2, task.leak_m[0] - REACH_M)
-    end = min(task.length_m, task.leak_m[-1] + REACH_M)
-    step = max(FOOT_M, task.position_sd_m, (end - begin) / MOST_STOPS)
-    stops: Floats = np.arange(begin, end, step)
-    stops = stops if len(stops) else np.array([task.length_m / 2])
-    told, noise = _expected(task, stops, constants)
-    total: Floats = told + noise
-    rows: list[tuple[object, ...]] = []
-    taken = np.zeros(len(stops), dtype=bool)
-    while len(rows) < how_many:
-        gain = np.where(taken, 0.0, 0.5 * np.log2(np.diag(total) / np.diag(noise)))
-        best = int(np.argmax(gain))
-        if gain[best] < LEAST_BITS:
-            break
-        why = _reason(stops[best], task)
-        rows.append((task.line_id, len(rows) + 1, float(stops[best]), float(gain[best]), why))
-        taken[best] = True
-        own = constants.noise["reading_db"] ** 2
-        total, noise = _given(total, best, own), _given(noise, best, own)
-    return rows
-
-
-def _given(covariance: Floats, known: int, own_variance: float) -> Floats:
-    """Covariance of new readings at all stops once there is one at `known`."""
-    shared = covariance - own_variance * np.eye(len(covariance))
-    left = shared - np.outer(shared[known], shared[known]) / covariance[known, known]
-    return np.asarray(left + own_variance * np.eye(len(covariance)))
-
-
-def _expected(task: _Task, stops: Floats, constants: Constants) -> tuple[Floats, Floats]:
-    """Covariance of new levels by the leak's place, and by noise, given the readings there are."""
-    noise = constants.noise
-    own, shared = noise["reading_db"] ** 2, noise["coupling_db"] ** 2
-
-    def coupling(a: Floats, b: Floats) -> Floats:
-        apart = np.abs(a[:, None] - b[None, :])
-        return np.asarray(shared * np.exp(-apart / noise["coupling_length_m"]))
-
-    heard = coupling(task.heard_m, task.heard_m) + own * np.eye(len(task.heard_m))
-    back = np.linalg.solve(heard, coupling(task.heard_m, stops))
-    level = relative_level(task.leak_m[:, None] - stops[None, :], task.spreading)
-    level -= relative_level(task.leak_m[:, None] - task.heard_m[None, :], task.spreading) @ back
-    away = level - task.weight @ level
-    left = coupling(stops, stops) - coupling(stops, task.heard_m) @ back
-    return (away * task.weight[:, None]).T @ away, left + own * np.eye(len(stops))
-
-
-def _spreading(route: pd.Series, constants: Constants) -> Spreading:
-    material = constants.materials[route["material"] or "unknown"]
-    depth = float(route["depth_m"])
-    return Spreading(
-        depth if np.isfinite(depth) and depth > 0 else constants.spread["depth_m"],
-        material.pipe_decay_db_per_m,
-        material.pipe_share,
-        floor=10.0 ** (-constants.spread["floor_below_db"] / 10.0),
+def _no_advice(line_id: str, error: Exception) -> Fault:
+    """A line whose numbers defeat the computing: it is told, and stops no other."""
+    return Fault(
+        "next_readings",
+        f"Where to listen next can't be worked out ({error}).",
+        "Listen at one-foot steps around the loudest stop.",
+        line_id,
+        effect="noted",
     )
 
 
-def _reason(stop: float, task: _Task) -> str:
-    before, beyond = task.weight[task.leak_m < stop].sum(), task.weight[task.leak_m > stop].sum()
-    if min(before, beyond) < 0.05:
-        return "beside the likeliest stretch: fixes how fast the sound dies away"
-    return f"splits the likeliest stretch: {before:.0%} lies before it, {beyond:.0%} beyond"
+def _unheard(result: Result, lines: Lines, step_m: float) -> Iterator[Advice]:
+    """Propose a first walk on lines without a reading that can be used."""
+    readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
+    heard = set(texts(readings, "line_id")[np.asarray(readings["used"], dtype=bool)])
+    stretches = {
+        str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
+        for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
+    }
+    hinted = {*stretches, *_with_hints(result)}
+    for k in np.flatnonzero(lines.asked).tolist():
+        name = str(lines.table.index[k])
+        # Of a whole network nobody walks the lines that nothing speaks for.
+        if name in heard or (heard and name not in hinted):
+            continue
+        part = stretches.get(name, np.array([[0.0, float(lines.length_m[k])]]))
+        stop_m, step = first_walk(part, step_m, LONGEST_WALK)
+        why = words.walk_along(in_bracket=name in stretches)
+        rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
+        yield Advice(name, rows, words.walk_first(len(rows), step, in_bracket=name in stretches))
+
+
+def _with_hints(result: Result) -> set[str]:
+    """Lines that a fitting or a meter test says something of."""
+    ranking, tests = result.layers["contact_ranking"], result.job.meter_tests
+    named = set(ranking["line_id"].dropna())
+    return named if tests is None else named | set(tests["line_id"].dropna())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,12 +15,16 @@ from leakgeo.simulate.noise import coupling_from, draw_outliers, draw_shared
 
 if TYPE_CHECKING:
     from leakgeo.simulate.positions import Route
-    from leakgeo.simulate.recorded import Field
+    from leakgeo.simulate.recorded import Field, Survey
     from leakgeo.simulate.spread import Floats
     from leakgeo.simulate.truth import Truth
 
 # The coupling is drawn at such steps and read between them; it is smooth over a finger's breadth.
 GRID_M = 0.05
+_BY_READING = {
+    "stop", "walk", "seq", "chainage_m", "chainage_sd_m", "xy", "fix_sd_m", "level", "gain_db",
+    "band", "surface", "true_chainage_m",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,7 @@ class Site:
 
     def _quiet_levels(self, stop_m: Floats) -> Floats:
         """Levels without what a reading has to itself, shape (n, bands)."""
-        truth, grid = self.truth, GRID_M * np.arange(len(self.coupling_db))
+        truth, grid = self.truth, _grid(len(self.coupling_db))
         levels: Floats = np.column_stack([
             truth.level_db(k, stop_m, truth.leak_chainage_m)
             + np.interp(stop_m, grid, self.coupling_db[:, k])
@@ -103,7 +107,7 @@ class Site:
         return levels
 
     def _loudest_m(self) -> float:
-        grid = GRID_M * np.arange(len(self.coupling_db))
+        grid = _grid(len(self.coupling_db))
         return float(grid[np.argmax(self._quiet_levels(grid)[:, 0])])
 
 
@@ -131,7 +135,7 @@ def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160)
     """
     line = draw_line(rng, conditions)
     noise, bands = line.truth.noise, len(line.truth.bands)
-    grid = GRID_M * np.arange(int(np.ceil(line.truth.ground.length_m / GRID_M)) + 1)
+    grid = _grid(int(np.ceil(line.truth.ground.length_m / GRID_M)) + 1)
     unit = draw_shared(rng, (grid.size, bands), noise.coupling_shared_by_bands)
     own = noise.reading_sd_db * draw_shared(rng, (most, bands), noise.reading_shared_by_bands)
     shift, outlier = draw_outliers(rng, most, noise, bands)
@@ -150,16 +154,20 @@ def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160)
     )
 
 
+def _grid(size: int) -> Floats:
+    return GRID_M * np.arange(size, dtype=np.float64)
+
+
 def _first(whole: Field, readings: int) -> Field:
     """Give the record of the first readings."""
-    n = len(whole.level)
-    arrays = {f.name: getattr(whole, f.name) for f in fields(whole)}
-    columns = {
-        name: value[:readings]
-        for name, value in arrays.items()
-        if isinstance(value, np.ndarray) and len(value) == n and name not in {"trace_xy", "leak_xy"}
+    rows = {
+        f.name: getattr(whole, f.name)[:readings] for f in fields(whole) if f.name in _BY_READING
     }
-    survey = replace(
-        whole.survey, outlier=whole.survey.outlier[: int(columns["stop"].max(initial=-1)) + 1]
-    )
-    return replace(whole, **columns, survey=survey)
+    made: Any = {**rows, "survey": _first_stops(whole, rows["stop"])}
+    return replace(whole, **made)
+
+
+def _first_stops(whole: Field, stop: NDArray[np.intp]) -> Survey:
+    """Give the survey with the outliers of the stops that were made."""
+    stops = int(stop.max(initial=-1)) + 1
+    return replace(whole.survey, outlier=whole.survey.outlier[:stops])

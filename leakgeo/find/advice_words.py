@@ -1,0 +1,59 @@
+"""What is said of the advice: why a stop, and why no more of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find.status import percent
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
+
+
+def why(stop_m: float, place_m: Floats) -> str:
+    """Say what a stop is for, from equally likely places of the leak."""
+    before = float(np.mean(place_m < stop_m))
+    if min(before, 1.0 - before) < 0.05:
+        return "beside the likeliest stretch: fixes how fast the sound dies away"
+    return (
+        f"splits the likeliest stretch: {percent(before)} lies before it, "
+        f"{percent(1.0 - before)} beyond"
+    )
+
+
+def short_enough(zone_m: float, wanted_m: float) -> str:
+    """Say that the zone is as short as was asked for."""
+    return f"Enough readings: the zone of {zone_m:.2f} m is within the {wanted_m:.2f} m asked for."
+
+
+def nothing_helps(zone_m: float, best_bits: float) -> str:
+    """Say that no reading is worth its while."""
+    if not np.isfinite(zone_m):
+        return "No further reading would say much about whether there is a leak."
+    shorter = 1.0 - 2.0**-best_bits
+    return (
+        f"No further reading helps much: the best would shorten the zone of {zone_m:.2f} m by "
+        f"{percent(shorter)}."
+    )
+
+
+def listen_on(count: int, zone_m: float, after_m: float) -> str:
+    """Say what some more stops are expected to do."""
+    stops = f"Listen at {count} more {'stop' if count == 1 else 'stops'}"
+    if not np.isfinite(zone_m):
+        return f"{stops} to tell whether there is a leak."
+    return f"{stops}: the zone of {zone_m:.2f} m is expected to shrink to about {after_m:.2f} m."
+
+
+def walk_along(*, in_bracket: bool) -> str:
+    """Say what a stop of the first walk is for."""
+    return "first walk of the stretch that the fittings point to" if in_bracket else "first walk"
+
+
+def walk_first(count: int, step_m: float, *, in_bracket: bool) -> str:
+    """Say how to walk a line for the first time."""
+    where = "the stretch that the fittings point to" if in_bracket else "the line"
+    stops = "1 stop" if count == 1 else f"{count} stops, about {step_m:.1f} m apart"
+    return f"Not listened to yet: walk {where} with {stops}, then ask again."

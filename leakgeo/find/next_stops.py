@@ -1,0 +1,132 @@
+"""The next stops on a line that was listened to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find import advice_words as words
+from leakgeo.find import kernel
+from leakgeo.find.expect import Hypotheses, expected_levels
+from leakgeo.find.posterior import LONG_M
+from leakgeo.find.prior import pose
+from leakgeo.find.stops import Choice, choose
+from leakgeo.find.zones import FOOT_M
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+
+    from leakgeo.arrays import Floats
+    from leakgeo.find.prior import Problem
+    from leakgeo.find.readings import Readings
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+
+# Equally likely places that stand for the posterior, and how far beyond them stops may go: the
+# flanks of the sound tell as much of its middle as the middle itself.
+PLACES, REACH_M = 32, 6.0
+# The choice is among so many stops, or few more.
+MOST_STOPS = 60
+
+
+@dataclass(frozen=True)
+class Rules:
+    """When a line needs no more readings, and how they are chosen; as `advise` takes them."""
+
+    how_many: int
+    short_zone_m: float
+    least_bits: float
+    walk_m_per_bit: float
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What is advised on one line: rows of ``next_readings``, and a sentence."""
+
+    line_id: str
+    rows: Sequence[tuple[object, ...]]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class HeardLine:
+    """A line that was listened to.
+
+    Parameters
+    ----------
+    lines : Lines
+    line : int
+        Its place among them.
+    readings : Readings
+    zone_m : float
+        Length of its search zones together, NaN where it has none.
+    """
+
+    lines: Lines
+    line: int
+    readings: Readings
+    zone_m: float
+
+    def step_m(self) -> float:
+        """Closest spacing that the positions make sense of: a foot, or their error if more."""
+        own, shared = self.readings.position_sd_m, self.readings.shift_sd_m
+        return max(FOOT_M, float(np.hypot(np.median(own), np.median(shared))))
+
+    def stops(self, place_m: Floats) -> Floats:
+        """Stops to choose from, on the line, one of them at the middle of the likely places."""
+        length = float(self.lines.length_m[self.line])
+        begin, end = max(place_m[0] - REACH_M, 0.0), min(place_m[-1] + REACH_M, length)
+        step = max(self.step_m(), (end - begin) / MOST_STOPS)
+        middle = float(np.median(place_m))
+        first, last = np.ceil((begin - middle) / step), np.floor((end - middle) / step)
+        return np.asarray(np.round(middle + step * np.arange(first, last + 1), 2).clip(0.0, length))
+
+    def problem(self, middle_m: float, constants: Constants) -> Problem:
+        """The readings as the kernel takes them; of a long line those near the likely place."""
+        material = constants.materials[self.lines.material[self.line]]
+        problem = pose(self.readings, material, float(self.lines.depth_m[self.line]), constants)
+        away = np.abs(problem.readings[:, kernel.X] - middle_m)
+        kept = np.flatnonzero(away <= max(LONG_M / 2, float(away.min())))
+        return replace(problem, readings=problem.readings[kept], codes=problem.codes[kept])
+
+
+def hypotheses(profile: pd.DataFrame, silent: float) -> Hypotheses:
+    """Equally likely places out of the leak's density, and silence.
+
+    Parameters
+    ----------
+    profile : pandas.DataFrame
+        Rows of one line, by chainage.
+    silent : float
+        Probability that there is no leak; 0 where that is no question any more.
+    """
+    at, density = (profile[c].to_numpy(dtype=float) for c in ("chainage_m", "leak_density_per_m"))
+    near = np.abs(at - at[np.argmax(density)]) <= LONG_M / 2
+    at, density = at[near], density[near]
+    step = np.diff(at) * 0.5 * (density[1:] + density[:-1])
+    total = np.concatenate([[0.0], np.cumsum(step)])
+    place = np.interp((np.arange(PLACES) + 0.5) / PLACES * total[-1], total, at)
+    return Hypotheses(place, np.full(PLACES, (1.0 - silent) / PLACES), silent)
+
+
+def next_stops(line: HeardLine, where: Hypotheses, constants: Constants, rules: Rules) -> Advice:
+    """Choose the next stops of a line, and say what they are for; or that none is worth it."""
+    name, place = str(line.lines.table.index[line.line]), where.place_m
+    stop_m = line.stops(place)
+    problem = line.problem(float(np.median(place)), constants)
+    expected = expected_levels(problem, where, stop_m, constants)
+    choice = Choice(rules.how_many, rules.least_bits, rules.walk_m_per_bit, line.step_m())
+    stops, bits, best = choose(expected, choice)
+    if not stops:
+        return Advice(name, [], words.nothing_helps(line.zone_m, best))
+    # A bit halves a stretch.
+    zone = (line.zone_m * 2.0 ** -np.cumsum(bits)).tolist()
+    rows = [
+        (name, turn, float(stop_m[i]), gain, after, words.why(float(stop_m[i]), place))
+        for turn, (i, gain, after) in enumerate(zip(stops, bits, zone, strict=True), 1)
+    ]
+    return Advice(name, rows, words.listen_on(len(rows), line.zone_m, zone[-1]))
