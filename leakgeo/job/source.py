@@ -31,7 +31,8 @@ _SUFFIXES = frozenset((
     ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
     ".tab", ".mif", ".xlsx", ".ods", ".gpx", ".gdb", ".parquet", ".geoparquet",
 ))  # fmt: skip
-_PARQUET = frozenset((".parquet", ".geoparquet"))
+#: Files that pyarrow reads, not GDAL.
+PARQUET = frozenset((".parquet", ".geoparquet"))
 # Formats that are XML: entities make a file reach for others, or grow without end.
 _XML = frozenset((".gpx", ".kml", ".gml", ".xml"))
 _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
@@ -98,7 +99,7 @@ def open_source(source: str | Path) -> Iterator[Source]:
         yield _folder(path)
         return
     with _undisturbed(path) as (readable, note):
-        found = {str(n).casefold(): (readable, str(n)) for n in _layer_names(readable, path)}
+        found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
         yield Source(path, found, note)
 
 
@@ -115,7 +116,7 @@ def read_layer(source: Source, name: str) -> RawLayer:
     path, layer = source.layers[name]
     if not isinstance(path, Path):
         return path.read(layer)
-    if path.suffix.casefold() in _PARQUET:
+    if path.suffix.casefold() in PARQUET:
         from leakgeo.job.parquet import read_parquet
 
         return read_parquet(path)
@@ -162,9 +163,21 @@ def _first_line(error: Exception) -> str:
     return said.rstrip(".") or type(error).__name__
 
 
-def _layer_names(readable: Path, path: Path) -> list[str]:
+def layer_names(readable: Path, path: Path) -> list[str]:
+    """Give the layers of a file; refuse it where it only points at others.
+
+    Parameters
+    ----------
+    readable, path : pathlib.Path
+        The file that is opened, and the one that it stands for.
+
+    Raises
+    ------
+    JobError
+        If it can't be read.
+    """
     suffix = path.suffix.casefold()
-    if suffix in _PARQUET:
+    if suffix in PARQUET:
         return [path.stem]
     if suffix in _XML and readable.is_file() and _declares(readable):
         raise _cannot(str(path), "The file declares XML entities, which may reach for other files.",
@@ -204,7 +217,7 @@ def _folder(path: Path) -> Source:
             ))  # fmt: skip
             continue
         try:
-            names = _layer_names(file, file)
+            names = layer_names(file, file)
         except JobError as error:
             faults += [Fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults]
             continue
