@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     import pandas as pd
 
@@ -33,6 +33,9 @@ class Result:
         Parameters in force, by step.
     timings : mapping of str to float
         Seconds spent, by step.
+    streamed : mapping of str to callable
+        Layers of a large job that are too long to hold: each gives its parts anew, in order. In
+        `layers` is what of them the lines have that come first by priority.
 
     Examples
     --------
@@ -46,6 +49,7 @@ class Result:
     faults: tuple[Fault, ...] = ()
     parameters: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     timings: Mapping[str, float] = field(default_factory=dict)
+    streamed: Mapping[str, Callable[[], Iterator[pd.DataFrame]]] = field(default_factory=dict)
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""

@@ -133,7 +133,7 @@ class Network:
         problem = self._posed(tee.line, [back], parts, around=[t for t in tees if t is not tee])
         length = float(self.lines.length_m[tee.line])
         begin, end = max(tee.there_m - REACH_M, 0.0), min(tee.there_m + REACH_M, length)
-        older = float(self.prior.log_line[tee.line] - self.prior.log_line[line])
+        older = float(self.prior.by_age(np.array([tee.line]), np.array([line]))[0])
         return Arm(tee.line, problem, begin, end, lambda x: older + self.weight(tee.line)(x))
 
     def weight(self, line: int) -> Callable[[Floats], Floats]:

@@ -142,13 +142,19 @@ def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Float
 
 def _fade(job: Job, history: gpd.GeoDataFrame, years: float) -> Floats:
     """What is left of each record by its age, against the latest day that the job tells of."""
-    date = _days(history, "date")
-    # The job's own latest day, not today: one job gives one answer.
+    latest = latest_day(job) if job.latest_day is None else job.latest_day
+    age = (latest - _days(history, "date")).clip(0.0) / _DAYS
+    return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED)
+
+
+def latest_day(job: Job) -> float:
+    """Latest day that a job tells of, in days since 1970; NaN if it tells of none.
+
+    Not today: one job gives one answer.
+    """
     told = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
     known = np.concatenate(told)
-    latest = np.nanmax(known) if np.isfinite(known).any() else np.nan
-    age = (latest - date).clip(0.0) / _DAYS
-    return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED)
+    return float(np.nanmax(known)) if np.isfinite(known).any() else np.nan
 
 
 def _days(layer: pd.DataFrame | None, column: str) -> Floats:

@@ -97,13 +97,13 @@ def lines_table(
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table.loc[table["status"] == "no_leak_heard", "chainage_m"] = np.nan
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
-    table["priority"] = _priority(table)
+    table["priority"] = priority(table)
     table["conflicts"] = 0
     table["dig_status"] = "hold"
     return table
 
 
-def _priority(table: pd.DataFrame) -> pd.Series[int]:
+def priority(table: pd.DataFrame) -> pd.Series[int]:
     """Rank lines: leaks first, the greater expected loss before the less.
 
     A meter that shows a loss tells of a leak, whether or not anyone has listened yet.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from leakgeo.find.bygone import Bumps, history_bumps, joint_bumps
 from leakgeo.route.junctions import junctions_of, parts_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from leakgeo.arrays import Floats, Ints
     from leakgeo.job.model import Job
@@ -52,6 +52,10 @@ class PlacePrior:
     log_line : ndarray of float, shape (l,)
         Logarithm of the weight of each line by its age; over the length of a connected part the
         mean weight is one.
+    log_older : ndarray of float, shape (l,)
+        Logarithm by which each line is likelier than the lines that it joins, by their ages.
+    by_age : callable
+        The same for one line over another, by their places.
     limit : float
         No place is more than this many times likelier than another of its line.
     """
@@ -60,6 +64,8 @@ class PlacePrior:
     length_m: Floats
     log_mean: Floats
     log_line: Floats
+    log_older: Floats
+    by_age: Callable[[Ints, Ints], Floats]
     limit: float
 
     def log_weight(self, line: int, chainage_m: Floats) -> Floats | None:
@@ -94,13 +100,14 @@ class PlacePrior:
         >>> from leakgeo.find.bygone import Bumps
         >>> one = np.ones(1)
         >>> bumps = Bumps(np.zeros(1, int), one, one, one, one, np.array([1]))
-        >>> PlacePrior(bumps, 9 * one, 0 * one, 0.2 * one, 3.0).words(0)
+        >>> by_age = lambda line, other: 0.0 * line
+        >>> PlacePrior(bumps, 9 * one, 0 * one, 0 * one, 0.2 * one, by_age, 3.0).words(0)
         '1 past leak, and older than the pipes it joins'
         """
         kind = self.bumps.kind[self.bumps.line == line]
         counts = [(int((kind == k).sum()), _WORDS[name]) for k, name in enumerate(_WORDS)]
         told = ", ".join(f"{n} {one if n == 1 else many}" for n, (one, many) in counts if n)
-        by_age = float(self.log_line[line])
+        by_age = float(self.log_older[line])
         if abs(by_age) < _TOLD:
             return told
         age = f"{'older' if by_age > 0 else 'newer'} than the pipes it joins"
@@ -139,10 +146,14 @@ def place_prior(
           for k, name in enumerate(KINDS[1:4], start=1) if name in wanted),
     ])  # fmt: skip
     limit = weights["limit"]["times"]
-    even = np.zeros(len(lines.length_m))
-    by_age = _age_weights(lines, met, weights["age"]) if "age" in wanted else even
+    age = weights["age"] if "age" in wanted else {**weights["age"], "times": 1.0}
+    year = floats(lines.table, "installed_year")
+    by_age = partial(_log_by_age, year, age)
     mean = _log_mean(bumps, limit, lines.length_m)
-    return PlacePrior(bumps, lines.length_m, mean, by_age, limit)
+    return PlacePrior(
+        bumps, lines.length_m, mean, _age_weights(lines, met, age), _log_older(met, by_age, year),
+        by_age, limit,
+    )  # fmt: skip
 
 
 def chosen(priors: str) -> frozenset[str]:
@@ -202,6 +213,21 @@ def _log_mean(bumps: Bumps, limit: float, length: Floats) -> Floats:
     total = np.bincount(line, _raw(bumps, limit, line, at, length), len(length))
     count = np.bincount(line, minlength=len(length))
     return np.log(np.where(count > 0, total, 1.0) / np.maximum(count, 1))
+
+
+def _log_by_age(year: Floats, weight: Mapping[str, float], line: Ints, other: Ints) -> Floats:
+    """Log by which lines are likelier than others; 0 where a year isn't known."""
+    older = ((year[other] - year[line]) / weight["over_years"]).clip(-1.0, 1.0)
+    return np.asarray(np.nan_to_num(older * np.log(weight["times"])))
+
+
+def _log_older(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year: Floats) -> Floats:
+    """Mean of that over the lines that each line joins."""
+    line, other = (
+        np.concatenate([met.line_a, met.line_b]), np.concatenate([met.line_b, met.line_a])
+    )  # fmt: skip
+    total = np.bincount(line, by_age(line, other), len(year))
+    return np.asarray(total / np.maximum(np.bincount(line, minlength=len(year)), 1))
 
 
 def _age_weights(lines: Lines, junctions: Junctions, weight: Mapping[str, float]) -> Floats:

@@ -51,6 +51,9 @@ class Job:
         Where the job was read from.
     digest : str
         SHA-256 of the source file, or ``""`` where there is no single file.
+    latest_day : float or None
+        Days since 1970 of the latest day in the whole job that this is a part of; None where it is
+        whole.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     """
@@ -72,6 +75,7 @@ class Job:
     ground: Ground | None = None
     mapping: str = ""
     mapping_digest: str = ""
+    latest_day: float | None = None
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {count}" for name, count in self.counts.items())

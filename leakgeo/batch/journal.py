@@ -1,0 +1,169 @@
+"""Parts of a result on disk, one a chunk, and what they are parts of."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+import geopandas as gpd
+import pandas as pd
+
+from leakgeo.errors import OutputError
+from leakgeo.faults import Fault
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from leakgeo.job.model import Job
+
+FOLDER, _KEY = ".leakgeo-parts", "key.json"
+
+
+class Journal:
+    """Parts of one run, each whole or not there.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Folder of the results.
+    key : mapping of str to str
+        What the parts depend on: digests of input, parameters and versions.
+    """
+
+    def __init__(self, out: Path, key: Mapping[str, str]) -> None:
+        self.folder, self.key = out / FOLDER, dict(key)
+
+    def begin(self, *, resume: bool) -> None:
+        """Make the folder; what is there of another run is refused if asked to resume, else goes.
+
+        Raises
+        ------
+        OutputError
+            If the parts are of another input, other parameters or another version.
+        """
+        if self.folder.exists() and resume:
+            self._check()
+        elif self.folder.exists():
+            shutil.rmtree(self.folder)
+        self.folder.mkdir(parents=True, exist_ok=True)
+        (self.folder / _KEY).write_text(json.dumps(self.key, indent=1), encoding="utf-8")
+
+    def _check(self) -> None:
+        try:
+            before = json.loads((self.folder / _KEY).read_text("utf-8"))
+        except (OSError, ValueError):
+            before = {}
+        changed = [name for name, value in self.key.items() if before.get(name) != value]
+        if changed:
+            raise OutputError(
+                f"{self.folder.parent}: the run that stopped there had other "
+                f"{' and '.join(changed)}, so it can't be resumed. Run without resuming to begin "
+                "anew."
+            )
+
+    def has(self, number: int) -> bool:
+        """Tell whether the part of a chunk is there."""
+        return self._part(number).is_dir()
+
+    def _part(self, number: int) -> Path:
+        return self.folder / f"{number:06d}"
+
+    def keep(
+        self, number: int, layers: Mapping[str, pd.DataFrame], faults: tuple[Fault, ...]
+    ) -> None:
+        """Write a part beside its place, flush it, and move it there."""
+        beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
+        try:
+            for name, layer in layers.items():
+                layer.reset_index(drop=True).to_feather(beside / f"{name}.arrow")
+            told = json.dumps([asdict(fault) for fault in faults], ensure_ascii=False)
+            (beside / "faults.json").write_text(told, encoding="utf-8")
+            for path in beside.iterdir():
+                _flush(path)
+            beside.rename(self._part(number))
+        finally:
+            shutil.rmtree(beside, ignore_errors=True)
+
+    def layer(self, number: int, name: str) -> pd.DataFrame:
+        """Read one layer of a part."""
+        path = self._part(number) / f"{name}.arrow"
+        try:
+            return gpd.read_feather(path)
+        except ValueError:  # a table without geometry
+            return pd.read_feather(path)
+
+    def names(self, number: int) -> list[str]:
+        """Names of the layers of a part."""
+        return sorted(path.stem for path in self._part(number).glob("*.arrow"))
+
+    def faults(self, number: int) -> Iterator[Fault]:
+        """Give the faults of a part."""
+        for row in json.loads((self._part(number) / "faults.json").read_text("utf-8")):
+            yield Fault(**row)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Take the parts away if all went well: the result is whole."""
+        if kind is None:
+            shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
+    """What parts depend on: the input, the parameters, and the versions.
+
+    Parameters
+    ----------
+    job : Job
+    parameters : mapping
+        Of every step.
+    size : int
+        Lines a chunk.
+    """
+    from leakgeo.deliver.record import versions
+
+    layers = ("routes", "readings", *(n for n in ("contacts", "utilities", "surfaces", "history",
+                                                  "dig_outcomes", "meter_tests")))  # fmt: skip
+    digest = hashlib.sha256()
+    for name in layers:
+        layer = getattr(job, name)
+        if layer is not None:
+            digest.update(name.encode())
+            digest.update(_digest(layer))
+    asked = {
+        k: {n: v for n, v in p.items() if n not in ("out", "units")} for k, p in parameters.items()
+    }
+    return {
+        "input": digest.hexdigest(),
+        "parameters": _hash({"size": size, "steps": asked}),
+        "versions": _hash(versions()),
+    }
+
+
+def _digest(layer: pd.DataFrame) -> bytes:
+    plain = pd.DataFrame(layer.drop(columns=layer.geometry.name).copy()
+                         if isinstance(layer, gpd.GeoDataFrame) else layer)  # fmt: skip
+    text = plain.astype(str)
+    if isinstance(layer, gpd.GeoDataFrame):
+        text["geometry"] = layer.geometry.to_wkb(hex=True)
+    hashed: bytes = pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes()
+    return hashed
+
+
+def _hash(value: object) -> str:
+    return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -1,0 +1,115 @@
+"""A large job in chunks: the same results, however it is cut, killed or resumed."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pandas as pd
+import pyogrio
+import pytest
+
+from leakgeo import run
+from leakgeo.batch.journal import FOLDER
+from leakgeo.errors import OutputError
+
+TOWN = Path("examples/town/job.gpkg")
+FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")
+
+
+def layers(folder):
+    path = folder / "result.gpkg"
+    names = [n for n in pyogrio.list_layers(path)[:, 0] if n != "layer_styles"]
+    return {n: pd.DataFrame(pyogrio.read_dataframe(path, layer=n)) for n in names}
+
+
+def assert_same(one, other):
+    first, second = layers(one), layers(other)
+    assert list(first) == list(second)
+    for name, frame in first.items():
+        pd.testing.assert_frame_equal(frame, second[name], check_exact=True, obj=name)
+    for file in FILES:
+        assert (one / file).read_bytes() == (other / file).read_bytes(), file
+    assert not (other / FOLDER).exists()
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    out = tmp_path_factory.mktemp("whole")
+    run(TOWN, out)
+    return out
+
+
+@pytest.mark.parametrize(("chunk_lines", "workers"), [(1, 1), (5, 2), (17, 1)])
+def test_chunks_and_processes_change_nothing(whole, tmp_path, chunk_lines, workers):
+    run(TOWN, tmp_path, chunk_lines=chunk_lines, workers=workers)
+    assert_same(whole, tmp_path)
+
+
+def test_a_run_that_was_killed_is_finished(whole, tmp_path):
+    into = f"{str(TOWN)!r}, {str(tmp_path)!r}, chunk_lines=3, workers=1"
+    code = f"import leakgeo; leakgeo.run({into})"
+    child = subprocess.Popen([sys.executable, "-c", code])
+    parts = tmp_path / FOLDER
+    until = time.monotonic() + 120
+    while len(list(parts.glob("[0-9]*"))) < 2 and time.monotonic() < until:
+        time.sleep(0.02)
+    os.kill(child.pid, signal.SIGKILL)
+    child.wait()
+    assert 2 <= len(list(parts.glob("[0-9]*"))) < 6
+    assert not (tmp_path / "result.gpkg").exists()
+    told = []
+    run(TOWN, tmp_path, chunk_lines=3, workers=1, resume=True, tell=told.append)
+    assert sum(t.startswith("chunk") for t in told) < 6
+    assert_same(whole, tmp_path)
+
+
+def test_a_worker_that_dies_is_replaced(whole, tmp_path):
+    killed = []
+
+    def kill_one(told):
+        if told.startswith("chunk") and not killed:
+            child = multiprocessing.active_children()[0]
+            killed.append(child.pid)
+            os.kill(child.pid, signal.SIGKILL)
+
+    run(TOWN, tmp_path, chunk_lines=2, workers=2, tell=kill_one)
+    assert killed
+    assert_same(whole, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("changed", "why"), [({"leak_prior": 0.5}, "parameters"), ({"chunk_lines": 4}, "parameters")]
+)
+def test_a_run_that_changed_is_not_resumed(tmp_path, changed, why):
+    def stop(told):
+        if told.startswith("chunk"):
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        run(TOWN, tmp_path, chunk_lines=3, workers=1, tell=stop)
+    with pytest.raises(OutputError, match=f"had other {why}"):
+        run(TOWN, tmp_path, resume=True, **{"chunk_lines": 3, "workers": 1, **changed})
+    assert (tmp_path / FOLDER).exists()
+
+
+def test_a_job_that_changed_is_not_resumed(tmp_path):
+    from leakgeo.simulate.town import write_town
+
+    def stop(told):
+        if told.startswith("chunk"):
+            raise KeyboardInterrupt
+
+    job, out = tmp_path / "job.gpkg", tmp_path / "out"
+    job.write_bytes(TOWN.read_bytes())
+    with pytest.raises(KeyboardInterrupt):
+        run(job, out, chunk_lines=3, workers=1, tell=stop)
+    job.unlink()
+    write_town(job, seed=99)
+    with pytest.raises(OutputError, match="had other input"):
+        run(job, out, chunk_lines=3, workers=1, resume=True)
