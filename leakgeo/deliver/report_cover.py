@@ -41,7 +41,7 @@ def cover(result: Result, views: list[LineView], units: str, width: float) -> li
         para(words.CAUTION_MORE, 9),
         *heading("Lines, the most urgent first"),
         *_lines(views, units, width),
-        *_without(views, width),
+        *_without(views, units, width),
         *heading("Lines by status"),
         *grid(("Status", "Lines"), _statuses(views), [200, 60]),
         *heading("What this rests on"),
@@ -88,10 +88,10 @@ def _priority(view: LineView) -> str:
     return "" if priority is None else f"{priority:g}"
 
 
-def _without(views: list[LineView], width: float) -> list[Flowable]:
+def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
     """List the lines that have no page of their own, each with why."""
     rows = [
-        (view.line_id, words.status_text(view.status), view.message or "no reason recorded")
+        (view.line_id, words.status_text(view.status), _why_without(view, units))
         for view in views
         if not has_page(view)
     ]
@@ -101,6 +101,11 @@ def _without(views: list[LineView], width: float) -> list[Flowable]:
     heads = ("Line", "Status", "Why")
     table = grid(heads, rows, [s * width for s in shares], 7.5)
     return [*heading("Lines without a mark"), *table]
+
+
+def _why_without(view: LineView, units: str) -> str:
+    said = [view.message or "no reason recorded", sentences.advice(view, units)]
+    return " ".join(part for part in said if part)
 
 
 def _parameters(result: Result, width: float) -> list[Flowable]:

@@ -118,15 +118,20 @@ def _dig_sheet(view: LineView, units: str, width: float) -> list[Flowable]:
 def _once_more(view: LineView, units: str) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     if not rows:
-        return []
+        said = sentences.advice(view, units)
+        return [para(said, 8.5, spaceBefore=2)] if said else []
     places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
     return [para(f"Before digging, listen once more at {places}.", 8.5, spaceBefore=2)]
 
 
 def _next(view: LineView, units: str, width: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
-    if view.located or not rows:
+    said = sentences.advice(view, units)
+    if view.located or not (rows or said):
         return []
-    heads = ("No.", "From the start", "Listen next here, because")
+    first = [*heading("Where to listen next"), *([para(said, 8.5)] if said else [])]
+    if not rows:
+        return first
+    heads = ("No.", "From the start", "How to tape it, and why here")
     table = grid(heads, rows, [30, 80, width - 110], 7.5)
-    return [*heading("Where to listen next"), *table]
+    return [*first, *table]

@@ -9,7 +9,15 @@ import pandas as pd
 
 from leakgeo.deliver import words
 from leakgeo.deliver.tables import number, text
-from leakgeo.deliver.units import diameter_text, loss_text, on_tape, pressure_text, tape_text
+from leakgeo.deliver.units import (
+    diameter_text,
+    lengths_in,
+    loss_text,
+    on_tape,
+    pressure_text,
+    tape_text,
+)
+from leakgeo.find.from_fitting import START
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -151,13 +159,28 @@ def other_place(row: Row, units: str) -> str:
 
 
 def next_reading(row: Row, units: str) -> tuple[str, str, str]:
-    """Give a proposed reading as order, chainage and reason."""
+    """Give a proposed reading as order, chainage, and how to tape it and why."""
     order = number(row, "order")
+    said = [_from_fitting(row, units), text(row, "reason")]
     return (
         "" if order is None else f"{order:.0f}",
         tape_text(number(row, "chainage_m"), units),
-        text(row, "reason"),
+        "; ".join(part for part in said if part),
     )
+
+
+def _from_fitting(row: Row, units: str) -> str:
+    """Say how far a stop is from the nearest fitting, and which way; ``""`` where it has none."""
+    fitting, way = text(row, "from_fitting"), number(row, "from_fitting_m")
+    if not fitting or fitting == START or way is None:
+        return ""
+    side = "end" if way >= 0 else "start"
+    return f"{tape_text(abs(way), units)} from {fitting} towards the {side} of the route"
+
+
+def advice(view: LineView, units: str) -> str:
+    """Say whether to listen on, and what it would tell, or why enough was heard."""
+    return lengths_in(text(view.row, "advice"), units)
 
 
 def provenance(job: Job) -> list[tuple[str, str]]:
