@@ -9,6 +9,7 @@ from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
 from leakgeo.job.read import read_job
+from leakgeo.job.result_file import is_result, read_result
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 
@@ -103,6 +104,8 @@ def run_step(
     Parameters are those of `run`, and the step's own.
     """
     folder = Path(out)
+    if step.takes_results and is_result(source):
+        return step(read_result(source, lines or None), out=folder, **given)
     check_folder(folder, overwrite=overwrite)
     if to_postgis is not None:
         check_postgis(to_postgis, schema=schema, overwrite=overwrite)

@@ -125,6 +125,10 @@ class Step:
         Layers or files the step makes.
     parameters : tuple of Parameter
         In the order of the function's keywords.
+    takes_results : bool
+        Whether a result of an earlier run will do in the place of a job.
+    by_line : bool
+        Whether it works line by line, so that a large job may go through it in chunks of lines.
     """
 
     name: str
@@ -134,6 +138,8 @@ class Step:
     needs: tuple[str, ...] = ()
     makes: tuple[str, ...] = ()
     parameters: tuple[Parameter, ...] = ()
+    takes_results: bool = False
+    by_line: bool = False
 
     def __post_init__(self) -> None:
         """Give the step the help text and the signature of the function it stands for."""
@@ -183,7 +189,7 @@ class Step:
             With the layers in ``makes`` added.
         """
         settings = self.settings(given)
-        result = _with_layers(_as_result(source), self.needs)
+        result = _with_layers(_as_result(source, results=self.takes_results), self.needs)
         module, _, name = self.function.partition(":")
         begin = time.perf_counter()
         done: Result = getattr(import_module(module), name)(result, **settings)
@@ -194,8 +200,9 @@ class Step:
         )
 
 
-def _as_result(source: Result | Job | str | Path) -> Result:
+def _as_result(source: Result | Job | str | Path, *, results: bool = False) -> Result:
     from leakgeo.job.model import Job
+    from leakgeo.job.result_file import is_result, read_result
     from leakgeo.result import Result
 
     if isinstance(source, Result):
@@ -205,6 +212,8 @@ def _as_result(source: Result | Job | str | Path) -> Result:
     if not isinstance(source, (str, Path)):
         kind = type(source).__name__
         raise ParameterError(f"A step takes a result, a job or the path of a job, not a {kind}.")
+    if results and is_result(source):
+        return read_result(source)
     from leakgeo.job.read import read_job
 
     return Result(read_job(source))
@@ -212,8 +221,13 @@ def _as_result(source: Result | Job | str | Path) -> Result:
 
 def _with_layers(result: Result, needs: Iterable[str]) -> Result:
     """Make the layers that are needed and missing, each by the first step that makes it."""
+    from leakgeo.job.result_file import is_result
+
     for layer in needs:
         if layer not in result.layers:
+            # What an earlier result lacks can't be made: its job is not in it.
+            if is_result(result.job.source):
+                continue
             maker = next(s for s in load_steps().values() if layer in s.makes)
             result = maker(result)
     return result

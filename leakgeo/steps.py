@@ -230,4 +230,24 @@ REPORT = Step(
     parameters=(_OUT, UNITS),
 )
 
-CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT)
+EXPORT = Step(
+    name="export",
+    function="leakgeo.deliver.export:export",
+    summary="Write styles, a raster of the leak's density, and the layers in other formats.",
+    group="Deliver",
+    needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
+    makes=("styles", "leak_density.tif", "exported"),
+    parameters=(
+        _OUT,
+        Parameter("format", "text", None,
+                  "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
+                  "geoparquet, shapefile, dxf, or all; what each loses is told."),
+        Parameter("density", "boolean", True, "Write leak_density.tif."),
+        Parameter("density_pixel_m", "number", 0.1, "Side of its pixels.",
+                  unit="m", minimum=0.02, maximum=5.0),
+    ),
+    takes_results=True,
+)  # fmt: skip
+
+CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,
+         EXPORT)  # fmt: skip

@@ -29,7 +29,9 @@ UNITS = "Units are metres, decibels, kilopascals, seconds and litres, whatever t
 _UNDER_IT = ("numpy", "scipy", "geopandas", "shapely", "pyproj", "gdal", "proj", "geos")
 _GMD, _GCO = "http://www.isotc211.org/2005/gmd", "http://www.isotc211.org/2005/gco"
 # Definitions of OGC 12-128r18 (GeoPackage 1.3), annex F.8; GDAL makes the tables.
-_REFERENCE = "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, ?, NULL)"
+_REFERENCE = (
+    "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, ?, NULL)"
+)
 
 
 def layer_notes(result: Result) -> dict[str, str]:
@@ -44,8 +46,10 @@ def layer_notes(result: Result) -> dict[str, str]:
     dict of str to str
     """
     simulated = simulated_note(result.job.source)
-    notes = {"SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS,
-             "VERSIONS": _versions(), "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}"}  # fmt: skip
+    notes = {
+        "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
+        "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}",
+    }  # fmt: skip
     return {**notes, KEY: simulated} if simulated else notes
 
 

@@ -1,4 +1,4 @@
-"""The leak's density over the ground: along the pipe by the posterior, across by the trace error."""
+"""The leak's density over the ground: the posterior along the pipe, the trace error across it."""
 
 from __future__ import annotations
 
@@ -86,7 +86,8 @@ def _across_sd_m(result: Result) -> dict[str, float]:
     for name, column in (("search_zones", "half_width_m"), ("marks", "across_95_m")):
         frame = layer(result, name)
         if frame is not None and column in frame:
-            found |= (frame.groupby("line_id")[column].max() / SD_95).to_dict()
+            widest = frame.groupby("line_id")[column].max() / SD_95
+            found |= {str(line): float(sd) for line, sd in widest.items()}
     return found
 
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 NAME = "leak_density"
-FILES = (f"{NAME}.tif", f"{NAME}.vrt", f"{NAME}_tiles")
+TIFF, MOSAIC, TILES = f"{NAME}.tif", f"{NAME}.vrt", f"{NAME}_tiles"
 # One file up to so many pixels, empty ones counted; else tiles, only where there is something.
 MOST_PIXELS = 64_000_000
 TILE = 4096
@@ -71,7 +71,7 @@ def write_density(
     x0, y0, x1, y1 = _extent(lines)
     try:
         if (x1 - x0) * (y1 - y0) <= MOST_PIXELS:
-            path = folder / FILES[0]
+            path = folder / TIFF
             _write(path, result, _grid(lines, (x0, y0, x1, y1)), (x0, y1), pixel_m)
             return [path], ()
         return _tiles(result, lines, folder, pixel_m)
@@ -145,12 +145,12 @@ def _tiles(
             continue
         for tile in needs:
             holding.setdefault(tile, []).append(line)
-    inside = folder / FILES[2]
+    inside = folder / TILES
     inside.mkdir(exist_ok=True)
     for (i, j), some in holding.items():
         box = (i * TILE, j * TILE, (i + 1) * TILE, (j + 1) * TILE)
         _write(inside / _name(i, j), result, _grid(some, box), (box[0], box[3]), pixel_m)
-    path = folder / FILES[1]
+    path = folder / MOSAIC
     path.write_bytes(_mosaic(result, sorted(holding), pixel_m))
     return [path, *(inside / _name(*tile) for tile in holding)], _told(len(holding), left)
 
@@ -186,10 +186,8 @@ def _mosaic(result: Result, tiles: Sequence[tuple[int, int]], pixel_m: float) ->
     for i, j in tiles:
         source = ET.SubElement(band, "SimpleSource")
         name = ET.SubElement(source, "SourceFilename", relativeToVRT="1")
-        name.text = f"{FILES[2]}/{_name(i, j)}"
+        name.text = f"{TILES}/{_name(i, j)}"
         ET.SubElement(source, "SourceBand").text = "1"
-        size = {"xSize": str(TILE), "ySize": str(TILE)}
-        ET.SubElement(source, "SrcRect", xOff="0", yOff="0", **size)
-        ET.SubElement(source, "DstRect", xOff=str((i - x0) * TILE), yOff=str((y1 - 1 - j) * TILE),
-                      **size)  # fmt: skip
+        for tag, x, y in (("SrcRect", 0, 0), ("DstRect", (i - x0) * TILE, (y1 - 1 - j) * TILE)):
+            ET.SubElement(source, tag, xOff=str(x), yOff=str(y), xSize=str(TILE), ySize=str(TILE))
     return bytes(ET.tostring(root, encoding="utf-8"))

@@ -64,8 +64,10 @@ def write_geopackage(result: Result, path: Path) -> None:
     with quick_disk():
         for name in names:
             schema = schemas.get(name)
-            frame = shaped(result.layers[name], schema, result.job.output_crs)
-            _append(path, name, frame, schema, notes)
+            whole = result.streamed.get(name, lambda name=name: iter([result.layers[name]]))
+            for part in whole():
+                frame = shaped(part, schema, result.job.output_crs)
+                _append(path, name, frame, schema, notes)
     if names:
         add_forms(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)

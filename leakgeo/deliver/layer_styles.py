@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.qml import qml
 from leakgeo.deliver.sld import sld
-from leakgeo.deliver.styles import styles_of
+from leakgeo.deliver.styles import STYLES, styles_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,6 +25,7 @@ CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
 INSERT INTO gpkg_contents (table_name, data_type, identifier, description)
   VALUES ('layer_styles', 'attributes', 'layer_styles', 'How the layers are drawn.');
 """
+_ENDS = (".qml", ".sld", "-1.1.sld")
 _ROW = (
     "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, "
     "styleName, styleQML, styleSLD, useAsDefault, description, owner) "
@@ -50,6 +51,11 @@ def add_styles(path: Path, result: Result) -> None:
         base.executemany(_ROW, rows)
 
 
+def style_files() -> list[str]:
+    """Give the names of all files that `write_styles` may write."""
+    return [f"{name}{end}" for name in STYLES for end in _ENDS]
+
+
 def write_styles(result: Result, folder: Path) -> list[Path]:
     """Write the styles as files: ``LAYER.qml``, ``LAYER.sld`` (1.0.0), ``LAYER-1.1.sld``.
 
@@ -67,9 +73,10 @@ def write_styles(result: Result, folder: Path) -> list[Path]:
     texts = {
         f"{style.layer}{end}": text
         for style in styles_of(result)
-        for end, text in ((".qml", qml(style)), (".sld", sld(style, "1.0.0")),
-                          ("-1.1.sld", sld(style, "1.1.0")))
-    }  # fmt: skip
+        for end, text in zip(
+            _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
+        )
+    }
     for name, text in texts.items():
         (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
     return [folder / name for name in texts]

@@ -112,13 +112,13 @@ def _marks(_: Result) -> Style:
 
 def _zones(_: Result) -> Style:
     last = len(colours.ZONES)
-    edge = {"stroke": "#5b0145", "width_mm": 0.25, "opacity": 0.55}
+    edge = Paint(stroke="#5b0145", width_mm=0.25, opacity=0.55)
     rules = [
         Rule("Likeliest" if rank == 1 else f"Rank {rank}",
-             (Paint(fill=colours.zone_colour(rank), **edge),), (("rank", "=", float(rank)),))
+             (replace(edge, fill=colours.zone_colour(rank)),), (("rank", "=", float(rank)),))
         for rank in range(1, last)
     ]  # fmt: skip
-    rest = (Paint(fill=colours.zone_colour(last), **edge),)
+    rest = (replace(edge, fill=colours.zone_colour(last)),)
     rules.append(Rule(f"Rank {last} and after", rest, (("rank", ">=", float(last)),)))
     return Style("search_zones", "Search zones", "area", tuple(rules))
 
@@ -139,8 +139,9 @@ def _conflicts(_: Result) -> Style:
     for kind, look in colours.UTILITY.items():
         edge = Paint(fill=look.colour, stroke=look.colour, width_mm=0.5, opacity=0.15)
         lost = replace(edge, dash_mm=(0.5, 1.2), opacity=0.1)
-        of, unknown = ("kind", "=", kind), ("severity", "=", "unknown_position")
-        placed = ("severity", "<>", "unknown_position")
+        of: Condition = ("kind", "=", kind)
+        unknown: Condition = ("severity", "=", "unknown_position")
+        placed: Condition = ("severity", "<>", "unknown_position")
         rules.append(Rule(f"{look.name}, position not known", (lost,), (of, unknown)))
         if kind != "unknown":
             rules.append(Rule(look.name, (edge,), (of, placed)))

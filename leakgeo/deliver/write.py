@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
+from leakgeo.deliver.export import clear as clear_export
 from leakgeo.deliver.geopackage import write_geopackage
 from leakgeo.deliver.record import run_record, write_record
 from leakgeo.deliver.request_files import FILES as REQUESTS
@@ -76,9 +77,13 @@ def write_result(
         if has_requests(result):
             write_requests(result, beside, units)
         write_record(record, beside / "run.json")
-        return _move(beside, folder, files, stale if overwrite else [])
+        written = _move(beside, folder, files, stale if overwrite else [])
+        if overwrite and "export" not in result.parameters:
+            clear_export(folder)
     except OSError as error:
         raise OutputError(f"{folder}: the result can't be written ({error}).") from error
+    else:
+        return written
     finally:
         shutil.rmtree(beside, ignore_errors=True)
 

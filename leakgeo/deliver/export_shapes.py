@@ -1,0 +1,73 @@
+"""A result as the lines of a drawing, for programs that know shapes and layers alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from pyproj import CRS
+
+# Arms of a mark's cross, and the ring round it: about a foot, so that it is seen at street scale.
+ARM_M, RING_M = 0.5, 0.3
+_PREFIX = "LEAK_"
+
+
+def drawing(layers: Mapping[str, gpd.GeoDataFrame], crs: CRS) -> gpd.GeoDataFrame:
+    """Put all shapes into one table with the name of their layer.
+
+    Parameters
+    ----------
+    layers : mapping of str to geopandas.GeoDataFrame
+        In any CRS.
+    crs : pyproj.CRS
+        A projected one, of the drawing.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Column ``Layer``; points, and lines in the place of areas.
+    """
+    unit = crs.axis_info[0].unit_conversion_factor
+    parts = [_part(name, frame.to_crs(crs), unit) for name, frame in layers.items()]
+    if not parts:
+        return gpd.GeoDataFrame({"Layer": pd.Series([], dtype="str")}, geometry=[], crs=crs)
+    return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), crs=crs)
+
+
+def _part(name: str, frame: gpd.GeoDataFrame, unit: float) -> gpd.GeoDataFrame:
+    shapes = frame.geometry.to_numpy()
+    good = shapely.is_geometry(shapes) & ~shapely.is_empty(shapes)
+    shapes = shapes[good]
+    areas = shapely.get_dimensions(shapes) == 2
+    shapes[areas] = shapely.boundary(shapes[areas])
+    if name == "marks" and len(shapes):
+        located = (frame["status"] == "located").to_numpy(bool, na_value=False)[good]
+        rings, crosses = _rings(shapes, unit), _crosses(shapes[located], unit)
+        return gpd.GeoDataFrame(
+            {"Layer": [f"{_PREFIX}MARKS" if yes else f"{_PREFIX}NO_MARK_YET" for yes in located]
+             + [f"{_PREFIX}MARKS"] * len(crosses)},
+            geometry=np.r_[rings, crosses], crs=frame.crs,
+        )  # fmt: skip
+    shapes = shapely.get_parts(shapes)
+    return gpd.GeoDataFrame({"Layer": [_PREFIX + name.upper()] * len(shapes)},
+                            geometry=shapes, crs=frame.crs)  # fmt: skip
+
+
+def _rings(points: np.ndarray, unit: float) -> np.ndarray:
+    rings: np.ndarray = shapely.boundary(shapely.buffer(points, RING_M / unit))
+    return rings
+
+
+def _crosses(points: np.ndarray, unit: float) -> np.ndarray:
+    xy = shapely.get_coordinates(points)
+    steps = np.array([(ARM_M / unit, 0.0), (0.0, ARM_M / unit)])[:, None, :]
+    ends = np.stack([xy - steps, xy + steps], axis=2).reshape(-1, 2, 2)
+    lines: np.ndarray = np.array(list(shapely.linestrings(ends)), dtype=object)  # type: ignore[arg-type]
+    return lines
