@@ -108,6 +108,7 @@ ADVISE = Step(
     group="Find",
     needs=("contact_ranking", "survey_bracket", "lines", "profile"),
     makes=("next_readings",),
+    by_line=True,
     parameters=(
         Parameter("how_many", "integer", 5,
                   "Readings to propose for each line; a first walk is proposed whole.",
@@ -122,6 +123,9 @@ ADVISE = Step(
                   "Metres of walking that one bit is worth.", unit="m", minimum=1.0),
         Parameter("coarse_step_m", "number", 4.0,
                   "Longest step of the first walk along a line.", unit="m", minimum=0.3),
+        Parameter("first_walks", "choice", "supported",
+                  "Lines without a reading to propose a walk on: those that a fitting or a loss of "
+                  "water speaks for, or all.", choices=("supported", "all")),
     ),
 )  # fmt: skip
 

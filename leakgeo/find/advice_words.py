@@ -47,6 +47,14 @@ def listen_on(count: int, zone_m: float, after_m: float) -> str:
     return f"{stops}: the zone of {zone_m:.2f} m is expected to shrink to about {after_m:.2f} m."
 
 
+def nothing_speaks() -> str:
+    """Say that a line isn't worth a walk as yet."""
+    return (
+        "Not listened to yet, and nothing speaks for a leak here: read the meter with all outlets "
+        "closed, or listen at the fittings, before walking it."
+    )
+
+
 def walk_along(*, in_bracket: bool) -> str:
     """Say what a stop of the first walk is for."""
     return "first walk of the stretch that the fittings point to" if in_bracket else "first walk"

@@ -30,7 +30,7 @@ _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zo
 
 def advise(
     result: Result, *, how_many: int, short_zone_m: float, least_bits: float,
-    walk_m_per_bit: float, coarse_step_m: float,
+    walk_m_per_bit: float, coarse_step_m: float, first_walks: str,
 ) -> Result:  # fmt: skip
     """Propose the next stops on each line, or say why no more are needed.
 
@@ -48,6 +48,9 @@ def advise(
         So many metres of walking are worth one bit.
     coarse_step_m : float
         Longest step of the first walk along a line.
+    first_walks : {"supported", "all"}
+        Lines without a reading to propose a walk on: those that a fitting or a loss of water speaks
+        for, or all.
 
     Returns
     -------
@@ -56,7 +59,10 @@ def advise(
     """
     lines, constants = lines_in(result), constants_in(result)
     rules = Rules(how_many, short_zone_m, least_bits, walk_m_per_bit)
-    told = [*_heard(result, lines, constants, rules), *_unheard(result, lines, coarse_step_m)]
+    told = [
+        *_heard(result, lines, constants, rules),
+        *_unheard(result, lines, coarse_step_m, first_walks),
+    ]
     advices = [a for a in told if isinstance(a, Advice)]
     frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
     chainage = frame["chainage_m"].to_numpy(dtype=float)
@@ -108,7 +114,7 @@ def _no_advice(line_id: str, error: Exception) -> Fault:
     )
 
 
-def _unheard(result: Result, lines: Lines, step_m: float) -> Iterator[Advice]:
+def _unheard(result: Result, lines: Lines, step_m: float, first_walks: str) -> Iterator[Advice]:
     """Propose a first walk on lines without a reading that can be used."""
     readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
     heard = set(texts(readings, "line_id")[np.asarray(readings["used"], dtype=bool)])
@@ -116,11 +122,14 @@ def _unheard(result: Result, lines: Lines, step_m: float) -> Iterator[Advice]:
         str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
         for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
     }
-    hinted = {*stretches, *_with_hints(result)}
+    supported = {*stretches, *_with_hints(result)}
     for k in np.flatnonzero(lines.asked).tolist():
         name = str(lines.table.index[k])
+        if name in heard:
+            continue
         # Of a whole network nobody walks the lines that nothing speaks for.
-        if name in heard or (heard and name not in hinted):
+        if first_walks != "all" and name not in supported:
+            yield Advice(name, [], words.nothing_speaks())
             continue
         part = stretches.get(name, np.array([[0.0, float(lines.length_m[k])]]))
         stop_m, step = first_walk(part, step_m, LONGEST_WALK)
@@ -130,7 +139,7 @@ def _unheard(result: Result, lines: Lines, step_m: float) -> Iterator[Advice]:
 
 
 def _with_hints(result: Result) -> set[str]:
-    """Lines that a fitting or a meter test says something of."""
-    ranking, tests = result.layers["contact_ranking"], result.job.meter_tests
-    named = set(ranking["line_id"].dropna())
-    return named if tests is None else named | set(tests["line_id"].dropna())
+    """Lines that a fitting was listened to on, or that lose water by a meter test."""
+    ranking, table = result.layers["contact_ranking"], result.layers["lines"]
+    losing = floats(table, "loss_l_per_day") > 0.0
+    return {*ranking["line_id"].dropna(), *table["line_id"][losing]}

@@ -101,7 +101,7 @@ def walk_advised(
     for turn in range(rounds + 1):
         if not going:
             break
-        result = _advised(going, how_many=each, **given)
+        result = _advised(going, how_many=each, first_walks="all", **given)
         going, ended = _next_round(going, result, last=turn == rounds)
         done |= ended
     return [done[name] for name in sorted(done)]
