@@ -252,7 +252,9 @@ def find_srid(home: Home, crs: CRS) -> int:
     found = home.connection.execute(known.format(table), [name, number, wkt]).fetchone()
     if found is not None:
         return int(found[0])
-    add = SQL("INSERT INTO {0} (srid, srtext, proj4text) SELECT greatest(max(srid) + 1, {1}), %s, "
-              "%s FROM {0} RETURNING srid").format(table, SQL(str(_FREE_SRID)))  # fmt: skip
-    (srid,) = home.connection.execute(add, [wkt, crs.to_proj4()]).fetchone() or (0,)
+    add = SQL(
+        "INSERT INTO {0} (srid, srtext) SELECT greatest(max(srid) + 1, {1}), %s FROM {0} "
+        "RETURNING srid"
+    ).format(table, SQL(str(_FREE_SRID)))
+    (srid,) = home.connection.execute(add, [wkt]).fetchone() or (0,)
     return int(srid)

@@ -1,0 +1,1 @@
+"""Jobs from a database and results into one, on a real PostgreSQL with PostGIS."""
