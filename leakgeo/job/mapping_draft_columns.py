@@ -10,7 +10,7 @@ import pandas as pd
 from leakgeo.job.columns import parse_column
 from leakgeo.job.mapping_column import as_key
 from leakgeo.job.mapping_draft_times import time_keys
-from leakgeo.job.mapping_guess import LIKELY, SURE, WEAK, code_of, column_score, unit_in
+from leakgeo.job.mapping_guess import LIKELY, SURE, WEAK, code_of, column_score, truth_of, unit_in
 from leakgeo.job.mapping_text import comment, quoted
 from leakgeo.job.mapping_units import factor, known_units
 from leakgeo.job.values import loose_code
@@ -154,7 +154,8 @@ def _is_known(value: str, field: Field) -> bool:
 
 
 def _code(value: str, count: int, field: Field) -> str:
-    guess = code_of(value, field.codes)
+    guess = truth_of(value) if field.type == "boolean" else code_of(value, field.codes)
     if guess is None:
-        return f'# {quoted(value)} = ""  # {count} times; which is it?'
-    return f"{quoted(value)} = {quoted(guess)}  # {count} times"
+        return f'# {quoted(value)} = ""  # {count}x; which is it?'
+    told = quoted(guess) if isinstance(guess, str) else str(guess).lower()
+    return f"{quoted(value)} = {told}  # {count}x"

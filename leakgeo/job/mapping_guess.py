@@ -19,18 +19,19 @@ _COLUMNS = MappingProxyType({
     "line_id": "line lineid pipe pipeid main mainid facilityid assetid asset route serviceid",
     "material": "material mat matl pipemat mattype",
     "diameter_mm": "diameter diam dia size pipesize nomdia",
-    "depth_m": "depth cover bury burydepth depthofcover invert",
-    "pressure_kpa": "pressure press psi staticpressure oppressure",
-    "installed_year": "installed installyear yearinstalled year instyear yr yrinst",
+    "depth_m": "depth cover bury burydepth depthofcover",
+    "pressure_kpa": "pressure press pres psi staticpressure oppressure",
+    "installed_year": "installed instyr installyr installyear yearinstalled year instyear yr",
     "reading_id": "reading readingid stop point pointid obs obsid name",
     "walk_id": "walk walkid survey surveyid session run pass",
     "seq": "seq sequence order no num number",
-    "sound_level": "sound soundlevel level noise noiselevel db loudness cmt",
+    "sound_level": "sound soundlevel soundleveldb leveldb loud level noise noiselevel db loudness "
+                   "cmt",
     "sound_unit": "soundunit levelunit unit",
     "gain_db": "gain",
     "sensor": "sensor mic microphone probe foot",
     "band": "band filter",
-    "surface": "surface surf cover ground pavement groundcover",
+    "surface": "surface surf cover ground grnd pavement groundcover",
     "chainage_m": "chainage station taped distance dist offset",
     "air": "air",
     "air_kpa": "airpressure airpress",
@@ -93,6 +94,7 @@ _UNITS = MappingProxyType({
     "bar": "bar", "mm": "mm", "cm": "cm", "m": "m", "kpa": "kPa", "yd": "yd",
 })  # fmt: skip
 _WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
+_TRUTHS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
 SURE, LIKELY, WEAK = 1.0, 0.8, 0.6
 
 
@@ -161,6 +163,17 @@ def layer_score(name: str, wanted: str) -> float:
     known = set(_LAYERS[wanted].split())
     parts = words(plain)
     return LIKELY if known & {*parts, "".join(parts)} else 0.0
+
+
+def truth_of(value: str) -> bool | None:
+    """Guess whether a word means true or false; None where that is not plain.
+
+    Examples
+    --------
+    >>> truth_of("Good"), truth_of("maybe")
+    (True, None)
+    """
+    return _TRUTHS.get(loose_code(value))
 
 
 def code_of(value: str, codes: Iterable[str]) -> str | None:
