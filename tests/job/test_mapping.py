@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from contextlib import suppress
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -290,6 +292,13 @@ def as_toml(value):
     if isinstance(value, bool):
         return str(value).lower()
     return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def test_the_mapping_of_the_readme_has_no_mistake(tmp_path):
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", readme, flags=re.DOTALL)
+    (tmp_path / "map.toml").write_text(text, encoding="utf-8")
+    assert set(load_mapping(tmp_path / "map.toml").layers) == {"routes", "readings", "utilities"}
 
 
 @pytest.fixture(scope="module")
