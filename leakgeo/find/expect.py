@@ -113,7 +113,9 @@ def _predicted(
     heard = among[:n, :n] + np.diag(seen.robust(own[likeliest, :n], residual[likeliest, :n], among))
     back = np.linalg.solve(heard, among[:n, n:])
     old, new = slopes[:, :, :n], slopes[:, :, n:] - slopes[:, :, :n] @ back
-    precision = np.diag(seen.problem.precision) + old @ np.linalg.solve(heard, old.swapaxes(1, 2))
+    # One factoring serves all hypotheses.
+    whitened = np.linalg.solve(np.linalg.cholesky(heard), old.reshape(-1, n).T).T.reshape(old.shape)
+    precision = np.diag(seen.problem.precision) + whitened @ whitened.swapaxes(1, 2)
     root = np.linalg.cholesky(precision)
     unsure = np.linalg.solve(root, new) * np.sqrt(weight)[:, None, None]
     unsure = unsure.reshape(-1, unsure.shape[2])
