@@ -43,7 +43,7 @@ def apply_mapping(opened: Source, mapping: JobMapping) -> Source:
     JobError
         If the mapping does not fit the source; it carries every mistake.
     """
-    work = _Applying(opened, Mistakes(mapping.path, mapping.text))
+    work = _Applying(opened, Mistakes(mapping.path, mapping.text, list(mapping.faults)))
     ready = {n: work.layer(load_schemas("input")[n], parts) for n, parts in mapping.layers.items()}
     work.mistakes.stop_if_any()
     # A layer that stands for another one is not read a second time under its own name.

@@ -34,11 +34,13 @@ def load_mapping(path: str | Path) -> JobMapping:
     Returns
     -------
     JobMapping
+        With its mistakes; `leakgeo.job.mapped.apply_mapping` tells them with those that show
+        beside the data.
 
     Raises
     ------
     JobError
-        If it can't be read; it carries all mistakes, each with its line.
+        If it can't be read, or is no TOML.
 
     Examples
     --------
@@ -46,10 +48,7 @@ def load_mapping(path: str | Path) -> JobMapping:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "map.toml"
     ...     _ = file.write_text('[routes]\nlayer = "Mains"\ncolumns = {depht_m = "D"}')
-    ...     try:
-    ...         load_mapping(file)
-    ...     except JobError as error:
-    ...         print(error.faults[0])
+    ...     print(load_mapping(file).faults[0])
     mapping map.toml, line 3: routes has no column depht_m. Did you mean depth_m?
     """
     path = Path(path)
@@ -61,10 +60,10 @@ def load_mapping(path: str | Path) -> JobMapping:
         mistakes.tell(("time_zone",), "time_zone is not a time zone.",
                       'Give one such as "America/Chicago" or "UTC".', zone)  # fmt: skip
         zone = None
-    layers = {name: _parts(name, held, zone, mistakes) for name, held in data.items()}
-    mistakes.stop_if_any()
-    left_out = frozenset(name for name, parts in layers.items() if parts is None)
-    return JobMapping(path, text, {n: p for n, p in layers.items() if p is not None}, left_out)
+    found = {name: _parts(name, held, zone, mistakes) for name, held in data.items()}
+    left_out = frozenset(name for name, parts in found.items() if parts is None)
+    layers = {name: parts for name, parts in found.items() if parts}
+    return JobMapping(path, text, layers, left_out, tuple(mistakes.faults))
 
 
 def _text(path: Path) -> str:
@@ -115,21 +114,26 @@ def _parts(
         return ()
     keys: list[Keys] = [(name, i) if isinstance(held, list) else (name,)
                         for i in range(len(tables))]  # fmt: skip
-    return tuple(_part(schema, t, k, zone, mistakes) for t, k in zip(tables, keys, strict=True))
+    parts = [_part(schema, t, k, zone, mistakes) for t, k in zip(tables, keys, strict=True)]
+    return tuple(part for part in parts if part is not None)
 
 
 def _part(
     schema: LayerSchema, held: dict[str, Any], keys: Keys, zone: str | None, mistakes: Mistakes
-) -> LayerMap:
+) -> LayerMap | None:
+    before = len(mistakes.faults)
     texts = {k: _given(held, k, keys, mistakes) for k in _TEXTS}
-    for key in held.keys() - {*_TEXTS, "columns"}:
+    for key in (k for k in held if k not in (*_TEXTS, "columns")):
         known = key in schema.columns
         mistakes.tell((*keys, key), f"{schema.name} takes no key {key}.",
                       f"Put it under [{schema.name}.columns]." if known
                       else meant(key, (*_TEXTS, "columns")))  # fmt: skip
     _check_place(schema, texts, keys, mistakes)
+    placed = len(mistakes.faults) == before
     inner = held.get("columns", {})
     columns, left_out = _columns(schema, inner, (*keys, "columns"), zone, mistakes)
+    if not placed:
+        return None
     return LayerMap(schema.name, keys, **texts, columns=columns, left_out=left_out)
 
 
@@ -172,7 +176,7 @@ def _columns(
         mistakes.tell(keys, "columns is not a table.", f"Begin it with [{schema.name}.columns].",
                       held)  # fmt: skip
         return (), ()
-    for name in held.keys() - set(schema.columns):
+    for name in (n for n in held if n not in schema.columns):
         mistakes.tell((*keys, name), f"{schema.name} has no column {name}.",
                       meant(name, schema.columns))  # fmt: skip
     known = {n: h for n, h in held.items() if n in schema.columns}

@@ -50,7 +50,7 @@ def read_column(
                       f'Write {field.name} = "COLUMN", or {{ value = ... }} for a constant.',
                       held)  # fmt: skip
         return None
-    for key in held.keys() - set(_KEYS):
+    for key in (k for k in held if k not in _KEYS):
         mistakes.tell((*keys, key), f"A column takes no key {key}.", meant(key, _KEYS))
     return _Entry(field, held, keys, mistakes).read(zone, meter)
 

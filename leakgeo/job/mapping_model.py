@@ -99,12 +99,15 @@ class JobMapping:
         By the contract's name; the parts of a layer are put together.
     left_out : frozenset of str
         Layers of the contract that are not to be read.
+    faults : tuple of Fault
+        Mistakes that show without a look at the data; what they are in is not in `layers`.
     """
 
     path: Path
     text: str
     layers: Mapping[str, tuple[LayerMap, ...]]
     left_out: frozenset[str] = frozenset()
+    faults: tuple[Fault, ...] = ()
 
 
 @dataclass
@@ -131,7 +134,8 @@ class Mistakes:
         if many:
             raise JobError(
                 f"{self.path.name}: the mapping has {many} mistake{'s' if many > 1 else ''}. "
-                "Correct the file, and run again.", self.faults,
+                "Correct the file, and run again.",
+                sorted(self.faults, key=lambda f: int(f.feature.rpartition(" ")[2])),
             )  # fmt: skip
 
 

@@ -27,7 +27,9 @@ from tests.test_cli import TOWN, leakgeo_command
 def drafted(folder, source):
     text = draft_mapping(source)
     (folder / "draft.toml").write_text(text, encoding="utf-8")
-    return text, load_mapping(folder / "draft.toml")
+    mapping = load_mapping(folder / "draft.toml")
+    assert not mapping.faults
+    return text, mapping
 
 
 def city(folder, **layers):
@@ -142,8 +144,10 @@ def test_a_corrected_draft_runs_from_the_command_line(tmp_path):
 def test_the_command_line_tells_every_mistake_with_its_line(tmp_path):
     path = city(tmp_path)
     wrong = [f"z{i} = 'A'" for i in range(30)]
-    (tmp_path / "map.toml").write_text("\n".join(["[routes.columns]", *wrong]))
+    (tmp_path / "map.toml").write_text(
+        "\n".join(["[routes]", "layer = 'WaterMains'", "[routes.columns]", *wrong])
+    )
     done = leakgeo_command("check", path, "--mapping", tmp_path / "map.toml")
     assert done.returncode == 2
     assert "the mapping has 30 mistakes" in done.stderr
-    assert all(f"map.toml, line {i}:" in done.stderr for i in range(2, 32))
+    assert all(f"map.toml, line {i}:" in done.stderr for i in range(4, 34))

@@ -142,7 +142,9 @@ def test_reading_changes_nothing_and_cannot(city, url):
 def test_a_draft_from_a_database_loads_and_reads(city, url, tmp_path):
     text = draft_mapping(url)
     (tmp_path / "draft.toml").write_text(text)
-    assert set(load_mapping(tmp_path / "draft.toml").layers) >= {"routes", "readings"}
+    mapping = load_mapping(tmp_path / "draft.toml")
+    assert not mapping.faults
+    assert set(mapping.layers) >= {"routes", "readings"}
     assert 'layer = "gis.WaterMains"' in text
     assert not [s for s in SECRETS if s in text]
 
