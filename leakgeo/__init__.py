@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from leakgeo.chain import run as run
+    from leakgeo.deliver.postgis import write_postgis as write_postgis
     from leakgeo.deliver.write import write_result as write_result
     from leakgeo.errors import JobError as JobError
     from leakgeo.errors import LeakgeoError as LeakgeoError
     from leakgeo.errors import OutputError as OutputError
     from leakgeo.errors import ParameterError as ParameterError
     from leakgeo.faults import Fault as Fault
+    from leakgeo.job.mapping_draft import draft_mapping as draft_mapping
     from leakgeo.job.model import Job as Job
     from leakgeo.job.read import read_job as read_job
     from leakgeo.result import Result as Result
@@ -27,8 +29,10 @@ _HOME = {
     "OutputError": "leakgeo.errors",
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
+    "draft_mapping": "leakgeo.job.mapping_draft",
     "read_job": "leakgeo.job.read",
     "run": "leakgeo.chain",
+    "write_postgis": "leakgeo.deliver.postgis",
     "write_result": "leakgeo.deliver.write",
 }
 
