@@ -116,8 +116,9 @@ ADVISE = Step(
         Parameter("short_zone_m", "number", 0.6,
                   "Zones that are together no longer than this need no more readings.",
                   unit="m", minimum=0.1),
-        Parameter("least_bits", "number", 0.013,
-                  "A reading that is expected to tell less about the place isn't proposed.",
+        Parameter("least_bits", "number", 0.016,
+                  "A reading that is expected to tell less about the place isn't proposed; less "
+                  "will do where a zone is nearly short enough.",
                   unit="bit", minimum=0.001, maximum=1.0),
         Parameter("walk_m_per_bit", "number", 200.0,
                   "Metres of walking that one bit is worth.", unit="m", minimum=1.0),

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 PLACES, REACH_M = 32, 6.0
 # The choice is among so many stops, or few more.
 MOST_STOPS = 60
+# A zone within so many times the length that is short enough is brought there by smaller gains.
+NEARLY, NEAR_SHARE = 1.4, 0.4
 
 
 @dataclass(frozen=True)
@@ -41,6 +43,10 @@ class Rules:
     short_zone_m: float
     least_bits: float
     walk_m_per_bit: float
+
+    def least(self, zone_m: float) -> float:
+        """Least that a reading must be expected to tell: less will do where the goal is near."""
+        return self.least_bits * (NEAR_SHARE if zone_m <= NEARLY * self.short_zone_m else 1.0)
 
 
 @dataclass(frozen=True)
@@ -119,7 +125,8 @@ def next_stops(line: HeardLine, where: Hypotheses, constants: Constants, rules: 
     stop_m = line.stops(place)
     problem = line.problem(float(np.median(place)), constants)
     expected = expected_levels(problem, where, stop_m, constants)
-    choice = Choice(rules.how_many, rules.least_bits, rules.walk_m_per_bit, line.step_m())
+    least = rules.least(line.zone_m)
+    choice = Choice(rules.how_many, least, rules.walk_m_per_bit, line.step_m())
     stops, bits, best = choose(expected, choice)
     if not stops:
         return Advice(name, [], words.nothing_helps(line.zone_m, best))

@@ -11,7 +11,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.find.next_stops import next_stops
+from leakgeo.find.next_stops import Rules, next_stops
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
@@ -116,6 +116,11 @@ def test_readings_that_tell_too_little_are_not_proposed(located):
     assert said.str.startswith("No further reading").sum() >= 4
     most = leakgeo.advise(located, least_bits=0.001, how_many=12)
     assert most["next_readings"].groupby("line_id").size().drop("L-0010").max() == 12
+
+
+def test_less_will_do_where_the_goal_is_near():
+    rules = Rules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
+    assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == [0.008, 0.02, 0.02]
 
 
 def test_an_unheard_line_is_walked_where_the_fittings_point(advised):
