@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-import shutil
-import tempfile
 import warnings
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -19,6 +17,7 @@ import pyogrio
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.address import is_database, shown
+from leakgeo.job.undisturbed import undisturbed
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -98,7 +97,7 @@ def open_source(source: str | Path) -> Iterator[Source]:
     if path.is_dir() and path.suffix.casefold() != ".gdb":
         yield _folder(path)
         return
-    with _undisturbed(path) as (readable, note):
+    with undisturbed(path) as (readable, note):
         found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
         yield Source(path, found, note)
 
@@ -224,36 +223,3 @@ def _folder(path: Path) -> Source:
         if names:
             layers[name] = (file, names[0])
     return Source(path, layers, tuple(faults))
-
-
-@contextmanager
-def _undisturbed(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
-    """Give a path that can be read without leaving traces beside the job.
-
-    SQLite in write-ahead mode writes two files beside the one that it reads, so such a job is
-    read from a copy; rows that another program has not yet merged come along.
-    """
-    if not _write_ahead(path):
-        yield path, ()
-        return
-    log = path.with_name(path.name + "-wal")
-    pending = log.exists() and log.stat().st_size > 0
-    note = Fault(
-        "job", "Another program has it open, with edits not yet merged into the file; they were "
-        "read too.", "Save and close it there, so that file and record agree.", effect="noted",
-    )  # fmt: skip
-    with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
-        copy = Path(folder) / path.name
-        shutil.copyfile(path, copy)
-        if pending:
-            shutil.copyfile(log, Path(folder) / log.name)
-        yield copy, (note,) if pending else ()
-
-
-def _write_ahead(path: Path) -> bool:
-    """Tell from the header (bytes 18 and 19 of an SQLite file) whether it is in that mode."""
-    if not path.is_file():
-        return False
-    with path.open("rb") as file:
-        head = file.read(20)
-    return head.startswith(b"SQLite format 3\0") and head[18:20] == b"\x02\x02"
