@@ -232,8 +232,13 @@ REPORT = Step(
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
     makes=("report.pdf",),
-    parameters=(_OUT, UNITS),
-)
+    parameters=(
+        _OUT,
+        UNITS,
+        Parameter("report_lines", "integer", None,
+                  "Pages for so many lines only, the most urgent first.", minimum=1),
+    ),
+)  # fmt: skip
 
 EXPORT = Step(
     name="export",

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
+from functools import partial
+from itertools import islice
 from typing import TYPE_CHECKING
 
+from reportlab import rl_config
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
@@ -12,20 +16,25 @@ from leakgeo.deliver import words
 from leakgeo.deliver.atomic import out_folder, write_whole
 from leakgeo.deliver.report_cover import cover
 from leakgeo.deliver.report_line import has_page, line_page
+from leakgeo.deliver.report_sketch import Buried, Size
 from leakgeo.deliver.report_type import REGULAR, drawn, register_fonts
 from leakgeo.deliver.view import line_views
+from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from pathlib import Path
 
     from reportlab.pdfgen.canvas import Canvas
 
     from leakgeo.result import Result
 
-MARGIN = 15 * mm
+MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
 
 
-def write_report(result: Result, *, out: Path | None, units: str) -> Result:
+def write_report(
+    result: Result, *, out: Path | None, units: str, report_lines: int | None
+) -> Result:
     """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
 
     Parameters
@@ -36,6 +45,8 @@ def write_report(result: Result, *, out: Path | None, units: str) -> Result:
         Folder, made where it is missing.
     units : {"si", "us"}
         Also the paper: A4, or US letter.
+    report_lines : int or None
+        Pages for so many lines only, the most urgent first; the cover says so. All if None.
 
     Returns
     -------
@@ -51,32 +62,48 @@ def write_report(result: Result, *, out: Path | None, units: str) -> Result:
     """
     folder = out_folder(out)
     register_fonts()
-    write_whole(folder / "report.pdf", lambda path: _build(result, path, units))
+    write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
     return result
 
 
-def _build(result: Result, path: Path, units: str) -> None:
+def _build(result: Result, path: Path, units: str, report_lines: int | None) -> None:
     paper = LETTER if units == "us" else A4
     document = SimpleDocTemplate(
         str(path), pagesize=paper, invariant=1, title="Leak report", author="leakgeo",
-        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=12 * mm, bottomMargin=16 * mm,
+        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
     )  # fmt: skip
-    document.build(
-        _story(result, units, paper[0] - 2 * MARGIN - 12), onFirstPage=_foot, onLaterPages=_foot
-    )
+    page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
+    simulated = simulated_note(result.job.source)
+    foot = partial(_foot, said=" ".join(part for part in (words.CAUTION, simulated) if part))
+    with _binary_streams():
+        document.build(
+            _story(result, units, page, report_lines), onFirstPage=foot, onLaterPages=foot
+        )
 
 
-def _story(result: Result, units: str, width: float) -> list[Flowable]:
+@contextmanager
+def _binary_streams() -> Iterator[None]:
+    """Write pages as they are, not spelled in printable letters: smaller, and half the time."""
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
+
+
+def _story(result: Result, units: str, page: Size, report_lines: int | None) -> list[Flowable]:
     views = line_views(result)
-    story = cover(result, views, units, width)
-    for view in filter(has_page, views):
-        story += [PageBreak(), *line_page(view, result.job.utilities, units, width)]
+    story = cover(result, views, units, page.width, report_lines)
+    utilities = Buried.of(result.job.utilities)
+    for view in islice(filter(has_page, views), report_lines):
+        story += [PageBreak(), *line_page(view, utilities, units, page)]
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate) -> None:
+def _foot(canvas: Canvas, document: SimpleDocTemplate, said: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
-    canvas.drawString(MARGIN + 6, 9 * mm, drawn(words.CAUTION))
+    canvas.drawString(MARGIN + 6, 9 * mm, drawn(said))
     canvas.drawRightString(document.pagesize[0] - MARGIN - 6, 9 * mm, f"page {document.page}")
     canvas.restoreState()

@@ -9,17 +9,23 @@ from reportlab.platypus import Flowable, Spacer
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report_line import has_page
 from leakgeo.deliver.report_parts import grid, heading, pairs
+from leakgeo.deliver.report_told import batch_calibration, batch_loss
 from leakgeo.deliver.report_type import LACKING, lacks_shapes, para
 from leakgeo.deliver.tables import number
+from leakgeo.deliver.units import lengths_in
+from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
     from leakgeo.result import Result
 
 SHOWN = 4  # holds of a line in the overview; its page has all
+MANY = 60  # of more lines than this the overview tells less
 
 
-def cover(result: Result, views: list[LineView], units: str, width: float) -> list[Flowable]:
+def cover(
+    result: Result, views: list[LineView], units: str, width: float, report_lines: int | None
+) -> list[Flowable]:
     """Make the overview: counts, lines by priority, provenance, parameters and cautions.
 
     Parameters
@@ -30,12 +36,16 @@ def cover(result: Result, views: list[LineView], units: str, width: float) -> li
     units : {"si", "us"}
     width : float
         Of the page between its margins, in points.
+    report_lines : int or None
+        Lines that have pages of their own; all if None.
     """
+    simulated = simulated_note(result.job.source)
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
+        *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
         Spacer(1, 4),
         para(sentences.tally(views), 11),
-        para(sentences.reading_counts(result), 9),
+        *(para(said, 9) for said in _overview(result, views, units, report_lines) if said),
         Spacer(1, 4),
         para(words.CAUTION, 10, bold=True),
         para(words.CAUTION_MORE, 9),
@@ -46,11 +56,26 @@ def cover(result: Result, views: list[LineView], units: str, width: float) -> li
         *grid(("Status", "Lines"), _statuses(views), [200, 60]),
         *heading("What this rests on"),
         *pairs(sentences.provenance(result.job), [100, width - 100]),
-        *_parameters(result, width),
         *heading("What the odds mean"),
         para(words.ODDS_MEANING, 9),
+        *_parameters(result, width),
         *_font_note(views),
     ]
+
+
+def _overview(
+    result: Result, views: list[LineView], units: str, report_lines: int | None
+) -> list[str]:
+    paged = sum(map(has_page, views))
+    left = 0 if report_lines is None else max(paged - report_lines, 0)
+    some = (
+        f"Only the {report_lines} most urgent of {paged} lines with a mark or a zone have pages "
+        f"here; {left} do not, as was asked for. They are below, in the map and in result.gpkg."
+    )
+    return [
+        sentences.reading_counts(result), batch_loss(result, units), batch_calibration(result),
+        some if left else "",
+    ]  # fmt: skip
 
 
 def _statuses(views: list[LineView]) -> list[tuple[str, str]]:
@@ -64,7 +89,7 @@ def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
             view.line_id,
             sentences.position(view, units),
             next(iter(sentences.odds(view, units)), ""),
-            _dig(view),
+            _dig(view, SHOWN if len(views) <= MANY else 1),
         )
         for view in views
         if has_page(view)
@@ -74,12 +99,12 @@ def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
     return grid(heads, rows, [s * width for s in shares], 7.5) or [para("None.", 9)]
 
 
-def _dig(view: LineView) -> str:
+def _dig(view: LineView, shown: int) -> str:
     if not view.holds:
         return view.dig_text
-    more = len(view.holds) - SHOWN
+    more = len(view.holds) - shown
     tail = f"; {more} more on its page" if more > 0 else ""
-    brief = "; ".join(sentences.brief_hold(hold) for hold in view.holds[:SHOWN])
+    brief = "; ".join(sentences.brief_hold(hold) for hold in view.holds[:shown])
     return f"{view.dig_text}: {brief}{tail}"
 
 
@@ -104,19 +129,19 @@ def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
 
 
 def _why_without(view: LineView, units: str) -> str:
-    said = [view.message or "no reason recorded", sentences.advice(view, units)]
+    said = [lengths_in(view.message, units) or "no reason recorded", sentences.advice(view, units)]
     return " ".join(part for part in said if part)
 
 
 def _parameters(result: Result, width: float) -> list[Flowable]:
     """List the parameters in force, but for those that only say where to write."""
-    rows = [
-        (step, name, str(value))
+    said = {
+        step: "; ".join(f"{name} {value}" for name, value in given.items()
+                        if name not in {"out", "units"} and value not in (None, ""))
         for step, given in result.parameters.items()
-        for name, value in given.items()
-        if name not in {"out", "units"} and value is not None
-    ]
-    table = grid(("Step", "Parameter", "In force"), rows, [80, 130, width - 210], 7.5)
+    }  # fmt: skip
+    rows = [(step, text) for step, text in said.items() if text]
+    table = grid(("Step", "Parameters in force"), rows, [80, width - 80], 7.5)
     return [*heading("Parameters"), *table] if table else []
 
 

@@ -1,21 +1,31 @@
-"""The page of one line: plan, profile, numbers, and the sheet to take to the dig."""
+"""The page of one line: plan, profile, numbers; the dig sheet, where there is a mark, follows."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import Flowable, KeepTogether, Spacer, Table
+from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer, Table
 
 from leakgeo.deliver import sentences, words
-from leakgeo.deliver.report_parts import badge, grid, heading, holds_box, pairs, sign_boxes
+from leakgeo.deliver.report_dig import conflict_table, dig_sheet
+from leakgeo.deliver.report_parts import (
+    TIGHT,
+    grid,
+    heading,
+    height_of,
+    holds_box,
+    page_top,
+    pairs,
+)
 from leakgeo.deliver.report_plot import profile_plot
 from leakgeo.deliver.report_request import request_parts
 from leakgeo.deliver.report_sketch import Size, plan_sketch
+from leakgeo.deliver.report_told import told
 from leakgeo.deliver.report_type import para
+from leakgeo.deliver.units import lengths_in
 
 if TYPE_CHECKING:
-    import geopandas as gpd
-
+    from leakgeo.deliver.report_sketch import Buried
     from leakgeo.deliver.view import LineView
 
 KEY = (
@@ -26,9 +36,9 @@ KEY = (
     "Dots: readings, loud ones yellow, unused ones white. "
     "Numbered rings: listen next."
 )
-_TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
-          ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+LOWEST, HIGHEST = 175.0, 330.0  # of the plan; it takes the room that the text leaves
+_PLOT = 132.0
+_LOW_PLOT = 108.0  # where there is more to say below
 
 
 def has_page(view: LineView) -> bool:
@@ -36,102 +46,90 @@ def has_page(view: LineView) -> bool:
     return view.mark is not None or bool(view.zones)
 
 
-def line_page(
-    view: LineView, utilities: gpd.GeoDataFrame | None, units: str, width: float
-) -> list[Flowable]:
-    """Make the page of a line with a mark or zones; long lists run on to a second page.
+def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list[Flowable]:
+    """Make the page of a line with a mark or zones, and the dig sheet where there is a mark.
 
     Parameters
     ----------
     view : LineView
-    utilities : geopandas.GeoDataFrame or None
+    utilities : Buried
         All utilities of the job, in the line's metre CRS.
     units : {"si", "us"}
-    width : float
-        Of the page between its margins, in points.
+    page : Size
+        What a page holds between its margins.
     """
-    plot = profile_plot(view, units, Size(width, 126))
-    return [
-        _top(view, width),
-        Spacer(1, 5),
-        _plan_and_numbers(view, utilities, units, width),
+    top = page_top(view.line_id, words.status_text(view.status), view, page.width)
+    plot = profile_plot(view, units, Size(page.width, _PLOT if view.located else _LOW_PLOT))
+    below = [
         *([Spacer(1, 4), plot] if plot is not None else []),
-        *([para(view.message, 9, spaceBefore=3)] if view.mark is None and view.message else []),
-        *_dig_sheet(view, units, width),
-        *_next(view, units, width),
+        *_more(view, units, page.width),
+        *([] if view.located else _not_yet(view, units, page.width)),
+    ]
+    room = page.height - height_of([top, *below], page.width) - 10
+    return [
+        top,
+        Spacer(1, 5),
+        _plan_and_numbers(view, utilities, units, Size(page.width, room)),
+        *below,
+        *([PageBreak(), *dig_sheet(view, units, page)] if view.located else []),
     ]
 
 
-def _top(view: LineView, width: float) -> Table:
-    side = 150.0
-    left = [para(view.line_id, 15, bold=True), para(words.status_text(view.status), 9)]
-    right = badge(view.dig_text, held=bool(view.holds), width=side)
-    return Table([[left, right]], colWidths=[width - side, side], style=_TIGHT, splitInRow=1)
-
-
-def _plan_and_numbers(
-    view: LineView, utilities: gpd.GeoDataFrame | None, units: str, width: float
-) -> Table:
-    plan = width * 0.52
-    sketch = plan_sketch(view, utilities, units, Size(plan, 205))
-    numbers = _numbers(view, units, width - plan - 10)
-    under = [sketch, para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
-    return Table([[under, "", numbers]], colWidths=[plan, 10, width - plan - 10], style=_TIGHT)
+def _plan_and_numbers(view: LineView, utilities: Buried, units: str, room: Size) -> Table:
+    plan, gap = room.width * 0.56, 10
+    side = room.width - plan - gap
+    under = [para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
+    high = min(max(room.height - height_of(under, plan), LOWEST), HIGHEST)
+    sketch = plan_sketch(view, utilities, units, Size(plan, high))
+    numbers = _numbers(view, units, side, 1.0)
+    if height_of(numbers, side) > room.height:
+        numbers = _numbers(view, units, side, 0.84)
+    cells = [[sketch, *under], "", numbers]
+    return Table([cells], colWidths=[plan, gap, side], style=TIGHT)
 
 
 def _place(pair: tuple[str, str]) -> Flowable:
     return para(f"{pair[0]}: {pair[1]}", 8)
 
 
-def _numbers(view: LineView, units: str, width: float) -> list[Flowable]:
+def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     said = [sentences.error(view, units), *sentences.odds(view, units), sentences.limits(view)]
     return [
-        para(sentences.position(view, units), 12, bold=True),
-        Spacer(1, 2),
-        *(para(text, 8.5, spaceAfter=2.5) for text in said if text),
-        *pairs(sentences.facts(view, units), [78, width - 78], 7.5),
+        para(sentences.position(view, units), 13 * scale, bold=True),
+        Spacer(1, 3 * scale),
+        *(para(text, 9 * scale, spaceAfter=3 * scale) for text in said if text),
+        *pairs(sentences.facts(view, units), [78, width - 78], 8 * scale),
     ]
 
 
-def _dig_sheet(view: LineView, units: str, width: float) -> list[Flowable]:
-    """Keep what goes to the dig on one sheet: below the plot if there is room, else by itself."""
+def _more(view: LineView, units: str, width: float) -> list[Flowable]:
+    message = lengths_in(view.message, units) if not view.located else ""
+    said = [para(message, 9, spaceBefore=3)] if message and view.mark is None else []
+    return [*said, *pairs(told(view, units), [92, width - 92], 8)]
+
+
+def _not_yet(view: LineView, units: str, width: float) -> list[Flowable]:
+    """Say where to listen next, and what would hold a dig at the likeliest place."""
+    parts = _next(view, units, width)
     if view.mark is None:
-        return []
-    rows = [sentences.conflict(row, units) for row in view.rows("conflicts")]
-    shares = (0.18, 0.1, 0.17, 0.1, 0.45)
-    heads = ("Utility in conflict", "Clearance", "How close", "Answer", "To do")
-    title = f"Dig sheet: {view.line_id}" if view.located else f"Not a dig yet: {view.line_id}"
-    parts = [
-        para(title, 10, bold=True, spaceBefore=4, spaceAfter=2),
-        holds_box(view.holds, view.cautions, width),
+        return parts
+    box = [
+        para(f"Not a dig yet: {view.line_id}", 10, bold=True, spaceBefore=4, spaceAfter=2),
+        holds_box(view.holds, (), width, 0.9),
         Spacer(1, 3),
-        *grid(heads, rows, [s * width for s in shares], 7),
-        *(para(sentences.other_place(row, units), 8, spaceBefore=3)
-          for row in view.rows("dig_alternatives")),
-        *request_parts(view, units, width),
-    ]  # fmt: skip
-    if view.located:
-        parts += [*_once_more(view, units), Spacer(1, 4), sign_boxes(width)]
-    return [KeepTogether(parts)]
-
-
-def _once_more(view: LineView, units: str) -> list[Flowable]:
-    rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
-    if not rows:
-        said = sentences.advice(view, units)
-        return [para(said, 8.5, spaceBefore=2)] if said else []
-    places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
-    return [para(f"Before digging, listen once more at {places}.", 8.5, spaceBefore=2)]
+        *conflict_table(view, units, width, 0.95),
+        *request_parts(view, units, width, 0.9),
+    ]
+    return [*parts, KeepTogether(box)]
 
 
 def _next(view: LineView, units: str, width: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     said = sentences.advice(view, units)
-    if view.located or not (rows or said):
+    if not (rows or said):
         return []
     first = [*heading("Where to listen next"), *([para(said, 8.5)] if said else [])]
     if not rows:
         return first
     heads = ("No.", "From the start", "How to tape it, and why here")
-    table = grid(heads, rows, [30, 80, width - 110], 7.5)
-    return [*first, *table]
+    return [*first, *grid(heads, rows, [30, 80, width - 110], 7.5)]

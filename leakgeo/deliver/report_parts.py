@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import CondPageBreak, Flowable, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
 from leakgeo.deliver import words
 from leakgeo.deliver.colours import INK
@@ -14,10 +14,15 @@ from leakgeo.deliver.report_type import para
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from leakgeo.deliver.view import LineView
+
 EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
         ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+         ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+         ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
 _HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
 # A cell of many lines may be cut over pages: whatever the text, there is a page.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
@@ -69,6 +74,26 @@ def heading(text: str) -> list[Flowable]:
     return [CondPageBreak(60), para(text, 10, bold=True, spaceBefore=6, spaceAfter=3)]
 
 
+def height_of(parts: Sequence[Flowable], width: float) -> float:
+    """Give the height of parts set one below the other, in points."""
+    total, after = 0.0, 0.0
+    for part in parts:
+        inside = part._content if isinstance(part, KeepTogether) else [part]
+        for one in inside:
+            total += one.wrap(width, 1e6)[1] + max(after, one.getSpaceBefore())
+            after = one.getSpaceAfter()
+    return total
+
+
+def page_top(title: str, said: str, view: LineView, width: float) -> Table:
+    """Set what the page is of, beside whether the dig is held."""
+    side = 150.0
+    left = [para(title, 15, bold=True), para(said, 9)]
+    right = badge(view.dig_text, held=bool(view.holds), width=side)
+    widths = [width - side - 10, 10, side]
+    return Table([[left, "", right]], colWidths=widths, style=TIGHT, splitInRow=1)
+
+
 def badge(text: str, *, held: bool, width: float) -> Table:
     """Set whether the dig is held: white on black, or a dashed box; never a colour for 'go'."""
     colour = "#ffffff" if held else INK
@@ -79,28 +104,31 @@ def badge(text: str, *, held: bool, width: float) -> Table:
     return Table([[word]], colWidths=[width], style=look)
 
 
-def holds_box(holds: Sequence[str], cautions: Sequence[str], width: float) -> Table:
+def holds_box(
+    holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
+) -> Table:
     """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
-    left = [para(f"\u2610  {text}", 8, **_HANG) for text in holds]
-    left = left or [para(f"{words.READY}: no hold was recorded.", 8)]
-    left += [para(words.CAUTION, 8.5, bold=True), para(words.CAUTION_MORE, 7.5)]
-    right = [para(f"\u2022  {text}", 7.5, **_HANG) for text in cautions]
-    titles = [para("What holds this dig", 9.5, bold=True), para("Mind", 9.5, bold=True)]
+    left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
+    left = left or [para(f"{words.READY}: no hold was recorded.", 8 * scale)]
+    left += [para(words.CAUTION, 8.5 * scale, bold=True), para(words.CAUTION_MORE, 7.5 * scale)]
+    right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
+    titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]
+    columns = [width * 0.6, width * 0.4]
+    rows: list[list[Any]] = [titles, [left, right]]
     if not right:
-        right, titles[1] = [para("", 8)], para("", 8)
-    rows = [titles, [left, right]]
+        rows, columns = [titles[:1], [left]], [width]
     look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
             ("LEFTPADDING", (0, 0), (-1, -1), 7), ("TOPPADDING", (0, 0), (-1, 0), 4)]  # fmt: skip
-    return Table(rows, colWidths=[width * 0.6, width * 0.4], style=look, splitInRow=1)
+    return Table(rows, colWidths=columns, style=look, splitInRow=1)
 
 
-def sign_boxes(width: float) -> Table:
+def sign_boxes(width: float, scale: float = 1.0) -> Table:
     """Set the boxes that people fill in by hand before and at the dig."""
     asks = [
         ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
         ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],
         ["Competent person (name, sign)", "Date, time", "Leak found at / not found"],
     ]
-    rows = [[para(text, 7) for text in row] for row in asks]
+    rows = [[para(text, 7 * scale) for text in row] for row in asks]
     look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]
-    return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29] * 3, style=look)
+    return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29 * max(scale, 0.9)] * 3, style=look)

@@ -1,4 +1,4 @@
-"""A small pen over reportlab's drawing shapes: map coordinates in, points on paper out."""
+"""A small pen over a sheet: map coordinates in, points on paper out."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
-from reportlab.graphics.shapes import Circle, Drawing, Line, Path, PolyLine, Rect, String
-from reportlab.graphics.shapes import Polygon as Area
-from reportlab.lib.colors import Color, HexColor
 from reportlab.pdfbase import pdfmetrics
 from shapely.geometry.base import BaseGeometry
 
 from leakgeo.deliver.colours import INK
+from leakgeo.deliver.report_sheet import Ink, Sheet, Words
 from leakgeo.deliver.report_type import BOLD, REGULAR, drawn, fitted
 
 if TYPE_CHECKING:
@@ -21,11 +19,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike
 
-
-def tint(colour: str, opacity: float = 1.0) -> Color:
-    """Give a hex colour with an opacity."""
-    solid = HexColor(colour)
-    return Color(solid.red, solid.green, solid.blue, alpha=opacity)
+WHITE = "#ffffff"
 
 
 @dataclass
@@ -38,35 +32,37 @@ class Pen:
         ``(x0, y0, x1, y1)`` of what is drawn; shapes are cut at its edge.
     paper : tuple of float
         ``(x0, y0, x1, y1)`` of the rectangle it goes to, in points.
-    drawing : reportlab.graphics.shapes.Drawing
+    sheet : Sheet
         What is drawn into.
     """
 
     window: tuple[float, float, float, float]
     paper: tuple[float, float, float, float]
-    drawing: Drawing
+    sheet: Sheet
     _box: BaseGeometry = field(init=False)
 
     def __post_init__(self) -> None:
         self._box = shapely.box(*self.window)
+        low, high = np.reshape(self.window, (2, 2))
+        self._low, self._start = low, np.reshape(self.paper, (2, 2))[0]
+        room = np.reshape(self.paper, (2, 2))[1] - self._start
+        self._scale = room / np.where(high > low, high - low, 1.0)
 
     def points(self, xy: ArrayLike) -> np.ndarray:
         """Bring coordinates, shape (n, 2), to points on paper."""
-        low, high = np.reshape(self.window, (2, 2))
-        start, end = np.reshape(self.paper, (2, 2))
-        span = np.where(high > low, high - low, 1.0)
-        out: np.ndarray = start + (np.asarray(xy, float) - low) / span * (end - start)
+        out: np.ndarray = self._start + (np.asarray(xy, float) - self._low) * self._scale
         return out
 
     def holds(self, x: float, y: float) -> bool:
         """Tell whether a place is inside the window."""
         x0, y0, x1, y1 = self.window
-        return x0 <= x <= x1 and y0 <= y <= y1
+        return bool(x0 <= x <= x1 and y0 <= y <= y1)
 
-    def _inside(self, shape: BaseGeometry, kind: str) -> list[Any]:
-        """Give the parts of a shape in the window that are of one kind, none of them empty."""
+    def _inside(self, shape: BaseGeometry, kind: int) -> list[Any]:
+        """Give the parts of a shape in the window that are of one type, none of them empty."""
         parts = shapely.get_parts(shapely.intersection(shape, self._box))
-        return [part for part in parts if part.geom_type == kind and not part.is_empty]
+        good = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
+        return list(parts[good])
 
     def line(self, shape: BaseGeometry, colour: str, width: float, dash: Any = None) -> None:
         """Draw a line, or the outline of an area, as far as it is inside the window."""
@@ -74,77 +70,68 @@ class Pen:
             return
         if shape.geom_type.endswith("Polygon"):
             shape = shape.boundary
-        for part in self._inside(shape, "LineString"):
-            xy = self.points(shapely.get_coordinates(part)).ravel().tolist()
-            look = {"strokeWidth": width, "strokeDashArray": list(dash) if dash else None}
-            self.drawing.add(PolyLine(xy, strokeColor=tint(colour), **look))
+        parts = [self.points(shapely.get_coordinates(p)) for p in self._inside(shape, 1)]
+        self.sheet.path(parts, Ink(stroke=colour, width=width, dash=tuple(dash or ())))
 
     def area(self, shape: BaseGeometry, fill: str, opacity: float) -> None:
         """Fill an area, as far as it is inside the window; holes are filled too."""
         if shape is None or shape.is_empty:
             return
-        for part in self._inside(shape, "Polygon"):
-            xy = self.points(shapely.get_coordinates(part.exterior)).ravel().tolist()
-            self.drawing.add(Area(xy, fillColor=tint(fill, opacity), strokeColor=None))
+        parts = [self.points(shapely.get_coordinates(p.exterior)) for p in self._inside(shape, 3)]
+        self.sheet.path(parts, Ink(fill=fill, opacity=opacity))
 
     def hatch(self, shape: BaseGeometry, colour: str, step: float, *, back: bool = False) -> None:
         """Hatch an area with slanted lines `step` apart, in the window's unit."""
         if shape is None or shape.is_empty:
             return
+        shape = shapely.intersection(shape, self._box)
+        if shape.is_empty:
+            return
         x0, y0, x1, y1 = shape.bounds
         rise = y1 - y0
-        left = np.arange(x0 - rise, x1, step)
+        # From a common origin, so that hatches of shapes side by side meet.
+        left = np.arange(np.floor((x0 - rise) / step), np.ceil(x1 / step)) * step
         foot, head = (left + rise, left) if back else (left, left + rise)
         ends = [np.column_stack([x, np.full(x.size, y)]) for x, y in ((foot, y0), (head, y1))]
         strokes: Any = shapely.linestrings(np.stack(ends, axis=1))
         inside = shapely.intersection(shapely.multilinestrings(strokes), shape)
-        path = Path(strokeColor=tint(colour), strokeWidth=0.5, fillColor=None)
-        for part in self._inside(inside, "LineString"):
-            start, end = self.points(shapely.get_coordinates(part)[[0, -1]]).tolist()
-            path.moveTo(*start)
-            path.lineTo(*end)
-        self.drawing.add(path)
+        parts = [self.points(shapely.get_coordinates(p)) for p in self._inside(inside, 1)]
+        self.sheet.path(parts, Ink(stroke=colour, width=0.5))
 
     def dots(self, xy: np.ndarray, fills: Iterable[str], edge: str, radius: float) -> None:
         """Draw circles at coordinates, shape (n, 2), that are inside the window."""
         for place, point, fill in zip(xy, self.points(xy), fills, strict=True):
             if self.holds(*place):
-                self.drawing.add(Circle(*point, radius, fillColor=HexColor(fill),
-                                        strokeColor=HexColor(edge), strokeWidth=0.6))  # fmt: skip
+                self.sheet.circles(point[None], radius, Ink(stroke=edge, fill=fill, width=0.6))
 
     def cross(self, x: float, y: float, radius: float = 8, *, arms: bool = True) -> None:
         """Draw the mark: a cross in a ring, white behind; without arms where it isn't one yet."""
-        px, py = self.points([(x, y)])[0]
-        for colour, width in (("#ffffff", 4.0), (INK, 1.8)):
-            ink = HexColor(colour)
-            for dx, dy in ((radius, 0), (0, radius)) if arms else ():
-                self.drawing.add(Line(px - dx, py - dy, px + dx, py + dy, strokeColor=ink,
-                                      strokeWidth=width))  # fmt: skip
-            self.drawing.add(Circle(px, py, radius * 0.6, fillColor=None, strokeColor=ink,
-                                    strokeWidth=width))  # fmt: skip
+        spot = self.points([(x, y)])
+        tips = np.array([(radius, 0), (0, radius)]) if arms else np.empty((0, 2))
+        for colour, width in ((WHITE, 4.0), (INK, 1.8)):
+            ink = Ink(stroke=colour, width=width)
+            self.sheet.path([np.array([spot[0] - tip, spot[0] + tip]) for tip in tips], ink)
+            self.sheet.circles(spot, radius * 0.6, ink)
 
     def tag(self, x: float, y: float, text: str, edge: str = INK, *, round_: bool = False) -> None:
         """Write a few letters in a white box, or a number in a ring, at a place."""
-        px, py = self.points([(x, y)])[0]
+        px, py = self.points([(x, y)])[0].tolist()
         text = fitted(text, BOLD, 6.5, 90)
         if round_:
-            self.drawing.add(Circle(px, py, 5.2, fillColor=HexColor("#ffffff"),
-                                    strokeColor=HexColor(edge), strokeWidth=1.2))  # fmt: skip
+            ink = Ink(stroke=edge, fill=WHITE, width=1.2)
+            self.sheet.circles(np.array([(px, py)]), 5.2, ink)
         else:
             half = 3.0 + pdfmetrics.stringWidth(text, BOLD, 6.5) / 2
             left, _, right, _ = self.paper
             px = min(max(px, left + half), right - half)
-            look = {"fillColor": HexColor("#ffffff"), "strokeColor": HexColor(edge)}
-            self.drawing.add(Rect(px - half, py - 4.5, 2 * half, 9, rx=1.5, **look))
-        self.drawing.add(String(px, py - 2.3, text, fontName=BOLD, fontSize=6.5,
-                                textAnchor="middle"))  # fmt: skip
+            self.sheet.box(px - half, py - 4.5, 2 * half, 9, Ink(stroke=edge, fill=WHITE))
+        self.sheet.words(Words(px, py - 2.3, text, BOLD, 6.5, "middle"))
 
     def words(
         self, px: float, py: float, text: str, size: float = 7, anchor: str = "start"
     ) -> None:
         """Write text at a point of the paper."""
-        self.drawing.add(String(px, py, drawn(text), fontName=REGULAR, fontSize=size,
-                                textAnchor=anchor, fillColor=HexColor(INK)))  # fmt: skip
+        self.sheet.words(Words(px, py, drawn(text), REGULAR, size, anchor))
 
 
 def nice_step(span: float, most: int) -> float:

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from reportlab.graphics.shapes import Drawing, Line, Rect
 from shapely import LineString, Polygon, box
 
 from leakgeo.deliver import colours
-from leakgeo.deliver.report_pen import Pen, nice_step, tint
+from leakgeo.deliver.report_pen import Pen, nice_step
+from leakgeo.deliver.report_sheet import Ink, Sheet
 from leakgeo.deliver.report_sketch import Size, reading_fills
 from leakgeo.deliver.tables import number
 from leakgeo.deliver.units import axis_unit
@@ -31,7 +31,7 @@ class _Data:
     fills: list[str]
 
 
-def profile_plot(view: LineView, units: str, size: Size) -> Drawing | None:
+def profile_plot(view: LineView, units: str, size: Size) -> Sheet | None:
     """Draw sound level and leak density against distance from the start.
 
     Parameters
@@ -43,22 +43,22 @@ def profile_plot(view: LineView, units: str, size: Size) -> Drawing | None:
 
     Returns
     -------
-    reportlab.graphics.shapes.Drawing or None
+    Sheet or None
         None where the line has neither profile nor readings with a place.
     """
     data = _gather(view)
     places = np.r_[data.profile.chainage_m, data.reading_xy[:, 0]]
     if places.size < 2 or np.ptp(places) == 0:
         return None
-    drawing = Drawing(size.width, size.height)
-    upper, lower = _pens(drawing, size, (float(places.min()), float(places.max())), data)
+    sheet = Sheet(size.width, size.height)
+    upper, lower = _pens(sheet, size, (float(places.min()), float(places.max())), data)
     _zones(upper, lower, view)
     _axes(upper, lower, units)
     _curve(upper, data.profile)
     _density(lower, data.profile)
     upper.dots(data.reading_xy, data.fills, "#333333", 2.4)
     _mark(upper, view)
-    return drawing
+    return sheet
 
 
 def _gather(view: LineView) -> _Data:
@@ -72,7 +72,7 @@ def _gather(view: LineView) -> _Data:
     return _Data(view.profile, xy, reading_fills(rows))
 
 
-def _pens(drawing: Drawing, size: Size, span: tuple[float, float], data: _Data) -> tuple[Pen, Pen]:
+def _pens(sheet: Sheet, size: Size, span: tuple[float, float], data: _Data) -> tuple[Pen, Pen]:
     level, sd = data.profile.sound_level_db, np.nan_to_num(data.profile.sound_level_sd_db)
     levels = np.r_[level - 2 * sd, level + 2 * sd, data.reading_xy[:, 1]]
     levels = levels[np.isfinite(levels)]
@@ -85,8 +85,8 @@ def _pens(drawing: Drawing, size: Size, span: tuple[float, float], data: _Data) 
     upper = (span[0], low - room, span[1], high + room)
     lower = (span[0], 0.0, span[1], max(peak, 1e-9))
     return (
-        Pen(upper, (LEFT, middle + GAP, right, size.height - TOP), drawing),
-        Pen(lower, (LEFT, BASE, right, middle), drawing),
+        Pen(upper, (LEFT, middle + GAP, right, size.height - TOP), sheet),
+        Pen(lower, (LEFT, BASE, right, middle), sheet),
     )
 
 
@@ -105,15 +105,14 @@ def _axes(upper: Pen, lower: Pen, units: str) -> None:
     x0, y0, x1, y1 = upper.paper
     for value in _ticks(upper.window[1], upper.window[3], 5):
         y = float(upper.points([(upper.window[0], value)])[0, 1])
-        upper.drawing.add(Line(x0, y, x1, y, strokeColor=tint("#d5d9dd"), strokeWidth=0.5))
+        upper.sheet.line(x0, y, x1, y, Ink(stroke="#d5d9dd", width=0.5))
         upper.words(x0 - 4, y - 2.5, f"{value:g}", 7, "end")
     for value in _ticks(lower.window[0] / metres, lower.window[2] / metres, 8):
         x = float(lower.points([(value * metres, 0)])[0, 0])
-        lower.drawing.add(Line(x, BASE, x, BASE - 3, strokeColor=tint(colours.INK)))
+        lower.sheet.line(x, BASE, x, BASE - 3, Ink(stroke=colours.INK))
         lower.words(x, BASE - 11, f"{value:g}", 7, "middle")
     for x, y, w, h in ((x0, y0, x1 - x0, y1 - y0), (x0, BASE, x1 - x0, lower.paper[3] - BASE)):
-        upper.drawing.add(Rect(x, y, w, h, fillColor=None, strokeColor=tint(colours.PIPE),
-                               strokeWidth=0.6))  # fmt: skip
+        upper.sheet.box(x, y, w, h, Ink(stroke=colours.PIPE, width=0.6))
     upper.words(0, y1 + 4, "sound level, dB", 7)
     upper.words(x0 + 3, lower.paper[3] + 3, "leak density", 6.5)
     lower.words((x0 + x1) / 2, 4, f"distance from the start, {name}", 7, "middle")
@@ -150,7 +149,7 @@ def _mark(upper: Pen, view: LineView) -> None:
     if at is None:
         return
     x = float(upper.points([(at, upper.window[1])])[0, 0])
-    upper.drawing.add(Line(x, BASE, x, upper.paper[3] + 2, strokeColor=tint(colours.INK),
-                           strokeWidth=1.2, strokeDashArray=[4, 2]))  # fmt: skip
+    ink = Ink(stroke=colours.INK, width=1.2, dash=(4, 2))
+    upper.sheet.line(x, BASE, x, upper.paper[3] + 2, ink)
     word = "mark" if view.located else "likeliest"
     upper.words(x, upper.paper[3] + 4, word, 7, "middle")

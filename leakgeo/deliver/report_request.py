@@ -17,7 +17,7 @@ _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
          ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
 
 
-def request_parts(view: LineView, units: str, width: float) -> list[Flowable]:
+def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) -> list[Flowable]:
     """Set the white line's corners beside the tie distances; nothing where no hole is drawn.
 
     Parameters
@@ -26,6 +26,8 @@ def request_parts(view: LineView, units: str, width: float) -> list[Flowable]:
     units : {"si", "us"}
     width : float
         Of the page between its margins, in points.
+    scale : float
+        Of the type.
     """
     request = view.request
     if request is None:
@@ -33,14 +35,14 @@ def request_parts(view: LineView, units: str, width: float) -> list[Flowable]:
     left, gap = width * 0.42, 10.0
     right = width - left - gap
     corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
-                   [left * 0.3, left * 0.7], 7)  # fmt: skip
+                   [left * 0.3, left * 0.7], 7 * scale)  # fmt: skip
     rows = [(*tie.words(units), "") for tie in request.ties]
     heads = ("Tape from", "Distance", "Going (grid)", "As taped")
-    tapes = grid(heads, rows, [right * s for s in (0.38, 0.19, 0.24, 0.19)], 7)
+    tapes = grid(heads, rows, [right * s for s in (0.38, 0.19, 0.24, 0.19)], 7 * scale)
     both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)
     parts = [
-        Spacer(1, 4),
-        para(f"Locate request: {request.size(units)}", 8.5, bold=True, spaceAfter=2),
+        Spacer(1, 4 * scale),
+        para(f"Locate request: {request.size(units)}", 8.5 * scale, bold=True, spaceAfter=2),
         both,
     ]
-    return [*parts, para(view.note, 7, spaceBefore=2)] if view.note else parts
+    return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts

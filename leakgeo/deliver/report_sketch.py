@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
-from reportlab.graphics.shapes import Drawing, Line, Rect
-from reportlab.graphics.shapes import Polygon as Area
-from reportlab.lib.colors import HexColor
 
 from leakgeo.deliver import colours
 from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.report_pen import Pen, nice_step
+from leakgeo.deliver.report_sheet import Ink, Sheet
 from leakgeo.deliver.tables import flag, number, records, with_geometry
 from leakgeo.deliver.units import axis_unit
 from leakgeo.dig.cautions import SPOIL_BACK_M
@@ -24,6 +22,33 @@ if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView, Row
 
 
+@dataclass(frozen=True, eq=False)
+class Buried:
+    """All utilities of a job, ready to be asked for those in a window.
+
+    Parameters
+    ----------
+    rows : list of dict
+        Those that have a shape; ``geometry`` in the job's metre CRS.
+    tree : shapely.STRtree
+        Of their shapes, in the same order.
+    """
+
+    rows: list[Row]
+    tree: shapely.STRtree
+
+    @classmethod
+    def of(cls, utilities: gpd.GeoDataFrame | None) -> Buried:
+        """Gather the utilities of a job; None has none."""
+        good = with_geometry(utilities)
+        shapes = np.empty(0, object) if good is None else good.geometry.to_numpy()
+        return cls(records(good), shapely.STRtree(shapes))
+
+    def within(self, box: shapely.Geometry) -> list[Row]:
+        """Give those that meet a box, in the order of the layer."""
+        return [self.rows[place] for place in np.sort(self.tree.query(box, "intersects"))]
+
+
 @dataclass(frozen=True)
 class Size:
     """Width and height of a drawing, in points."""
@@ -32,16 +57,14 @@ class Size:
     height: float
 
 
-def plan_sketch(
-    view: LineView, utilities: gpd.GeoDataFrame | None, units: str, size: Size
-) -> Drawing:
+def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sheet:
     """Draw the plan around a line's mark or zones, grid north up.
 
     Parameters
     ----------
     view : LineView
         In a metre CRS.
-    utilities : geopandas.GeoDataFrame or None
+    utilities : Buried
         All utilities of the job, in the same CRS.
     units : {"si", "us"}
         Units of the scale bar.
@@ -49,15 +72,14 @@ def plan_sketch(
 
     Returns
     -------
-    reportlab.graphics.shapes.Drawing
+    Sheet
     """
-    drawing = Drawing(size.width, size.height)
-    drawing.add(Rect(0, 0, size.width, size.height, fillColor=HexColor("#faf9f5"),
-                     strokeColor=HexColor(colours.PIPE), strokeWidth=0.7))  # fmt: skip
+    sheet = Sheet(size.width, size.height)
+    sheet.box(0, 0, size.width, size.height, Ink(colours.PIPE, "#faf9f5", 0.7))
     window = _window(view, size)
     if window is None:
-        return drawing
-    pen = Pen(window, (0, 0, size.width, size.height), drawing)
+        return sheet
+    pen = Pen(window, (0, 0, size.width, size.height), sheet)
     _conflicts(pen, view)
     _request(pen, view)
     _dig(pen, view)
@@ -70,7 +92,7 @@ def plan_sketch(
     _mark(pen, view)
     _north(pen, size)
     _scale_bar(pen, units)
-    return drawing
+    return sheet
 
 
 def _shapes(rows: list[Row]) -> list[Any]:
@@ -114,13 +136,9 @@ def _request(pen: Pen, view: LineView) -> None:
         pen.line(shape, colours.INK, 0.8, (2, 2))
 
 
-def _utilities(pen: Pen, utilities: gpd.GeoDataFrame | None) -> None:
-    good = with_geometry(utilities)
-    if good is None:
-        return
+def _utilities(pen: Pen, utilities: Buried) -> None:
     box = shapely.box(*pen.window)
-    near = good.iloc[np.sort(good.sindex.query(box, predicate="intersects"))]
-    for place, row in enumerate(records(near)):
+    for place, row in enumerate(utilities.within(box)):
         look, shape = colours.utility_look(row.get("kind")), row["geometry"]
         pen.line(shape, colours.INK, 2.7)  # type: ignore[arg-type]
         pen.line(shape, look.colour, 1.7, look.dash)  # type: ignore[arg-type]
@@ -213,9 +231,9 @@ def _mark(pen: Pen, view: LineView) -> None:
 
 def _north(pen: Pen, size: Size) -> None:
     x, y = size.width - 14, size.height - 34
-    ink = HexColor(colours.INK)
-    pen.drawing.add(Area([x, y + 22, x - 5, y + 8, x, y + 12, x + 5, y + 8], fillColor=ink))
-    pen.drawing.add(Line(x, y, x, y + 12, strokeColor=ink, strokeWidth=1.2))
+    arrow = np.array([(x, y + 22), (x - 5, y + 8), (x, y + 12), (x + 5, y + 8)])
+    pen.sheet.path([arrow], Ink(fill=colours.INK))
+    pen.sheet.line(x, y, x, y + 12, Ink(stroke=colours.INK, width=1.2))
     pen.words(x, y - 8, "grid N", 6, "middle")
 
 
@@ -224,5 +242,5 @@ def _scale_bar(pen: Pen, units: str) -> None:
     across = pen.window[2] - pen.window[0]
     step = nice_step(across / metres, 4)
     length = step * metres / across * (pen.paper[2] - pen.paper[0])
-    pen.drawing.add(Rect(8, 8, length, 3.5, fillColor=HexColor(colours.INK), strokeColor=None))
+    pen.sheet.box(8, 8, length, 3.5, Ink(fill=colours.INK))
     pen.words(8 + length + 4, 7, f"{step:g} {name}", 7)

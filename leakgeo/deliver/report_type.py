@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import as_file, files
 from xml.sax.saxutils import escape
 
@@ -14,6 +14,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Paragraph
+from reportlab.platypus.paraparser import ParaFrag
 
 from leakgeo.deliver.colours import INK
 
@@ -73,6 +74,8 @@ def drawn(text: str) -> str:
     >>> drawn("אבג 12")
     '12 גבא'
     """
+    if text.isascii() and text.isprintable():  # the font has them all
+        return text
     known = register_fonts()
     if _RTL.search(text):
         visual = get_display(_reshaper().reshape(text))
@@ -91,6 +94,28 @@ def markup(text: str) -> str:
     return escape(drawn(text))
 
 
+class Text(Paragraph):  # type: ignore[misc]
+    """A paragraph that is broken into lines once for each width it is asked for."""
+
+    _broken_at = -1.0
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Give the size at a width; the page's builder asks for it again and again."""
+        # A part of a split one has lines that it did not break itself: those it must break anew.
+        if hasattr(self, "blPara") and self._broken_at == width:
+            return self.width, self.height
+        size: tuple[float, float] = super().wrap(width, height)
+        self._broken_at = width
+        return size
+
+
+@cache
+def _plain(look: ParagraphStyle) -> ParaFrag:
+    """Give the piece of text that a style makes of a word; others are copies of it."""
+    return Paragraph("x", look).frags[0]
+
+
+@cache
 def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphStyle:
     """Make a paragraph style in the report's font; words too long for their cell are split."""
     register_fonts()
@@ -98,9 +123,14 @@ def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphSt
     return ParagraphStyle("leakgeo", fontName=BOLD if bold else REGULAR, fontSize=size, **settings)
 
 
+@lru_cache(maxsize=4096)
 def para(text: str, size: float = 9, *, bold: bool = False, **more: object) -> Paragraph:
-    """Make a paragraph of text from the data."""
-    return Paragraph(markup(text), style(size, bold=bold, **more))
+    """Make a paragraph of text from the data: none of it is markup, and none is read as such.
+
+    One that is on every page is made once: whoever draws it asks for its size just before.
+    """
+    look = style(size, bold=bold, **more)
+    return Text(None, look, frags=[_plain(look).clone(text=drawn(text))])
 
 
 def fitted(text: str, font: str, size: float, width: float) -> str:

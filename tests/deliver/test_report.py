@@ -8,23 +8,25 @@ import subprocess
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
+import pyogrio
 import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from reportlab.graphics.shapes import Drawing
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report import write_report
 from leakgeo.deliver.report_pen import Pen
+from leakgeo.deliver.report_sheet import Sheet
 from leakgeo.deliver.report_type import LACKING, drawn, fitted, lacks_shapes, markup
 from leakgeo.errors import ParameterError
 from leakgeo.result import Result
 from tests.deliver.fixture import STREET, hostile_street, many_lines, street
 
 
-def pdf(folder, result, units="us") -> pypdf.PdfReader:
-    assert write_report(result, out=folder, units=units) is result
+def pdf(folder, result, units="us", report_lines=None) -> pypdf.PdfReader:
+    assert write_report(result, out=folder, units=units, report_lines=report_lines) is result
     return pypdf.PdfReader(io.BytesIO((folder / "report.pdf").read_bytes()))
 
 
@@ -44,16 +46,21 @@ def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
         assert part in first
 
 
-def test_page_of_a_mark_tells_where_how_sure_and_what_holds(tmp_path):
-    page = said(pdf(tmp_path, street()))[1]
+def test_page_of_a_mark_tells_where_and_how_sure_and_the_sheet_what_holds(tmp_path):
+    page, sheet = said(pdf(tmp_path, street()))[1:3]
     for part in (
         "Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "9 in 10 that the leak is within",
-        "2 ft 5 in", "About 8 in 10 that it is within one foot of the mark",
-        "no answer from electric U-E1 (Northlight Power)", "gas U-G1 is inside the tolerance zone",
-        "protect the trench", "Competent person", "Dig ticket number", "1,100 gallons a day",
-        "US survey foot", "distance from the start, ft",
+        "2 ft 5 in", "About 8 in 10 that it is within one foot of the mark", "1,100 gallons a day",
+        "US survey foot", "distance from the start, ft", "Nothing recorded here clears the dig.",
     ):  # fmt: skip
         assert part in page
+    for part in (
+        "Dig sheet: Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "Dig depth 5 ft 3 in",
+        "no answer from electric U-E1 (Northlight Power)", "gas U-G1 is inside the tolerance zone",
+        "protect the trench", "Competent person", "Dig ticket number",
+        "Nothing recorded here clears the dig.",
+    ):  # fmt: skip
+        assert part in sheet
 
 
 def test_metres_where_metres_are_asked_for(tmp_path):
@@ -72,7 +79,74 @@ def test_ready_never_stands_alone_and_nothing_is_called_free_of_danger(tmp_path)
 
 
 def test_a_page_for_each_line_with_a_place(tmp_path):
-    assert len(pdf(tmp_path, street()).pages) == 5  # the cover, two marks, two with zones
+    """The cover, two marks with a dig sheet each, two lines with zones alone."""
+    assert len(pdf(tmp_path, street()).pages) == 7
+
+
+def more_known():
+    """Give the street with a meter test, an air test, levers, a prior and a calibration."""
+    result = street()
+    lines = result["lines"].assign(prior="4 joints or fittings", calibration_exponent=0.84)
+    meters = pd.DataFrame({
+        "line_id": ["Alder 12", "Alder 14"], "verdict": ["loss_shown", "none_within_resolution"],
+        "loss_l_per_day": [3785.4, 0.0], "cost_per_year": [3456.0, 0.0], "currency": "USD",
+        "message": ["Loses 3,785 litres a day, as a hole of 2 mm does at 390 kPa.", "No loss."],
+    })  # fmt: skip
+    air = result["marks"].iloc[:1].assign(role="mark", message="The sound follows the air.")
+    levers = pd.DataFrame({
+        "line_id": "Alder 12", "order": [3, 1, 2], "lever": "night",
+        "message": ["Third of all.", "From 0.61 m to 0.30 m.", "Second."],
+    })  # fmt: skip
+    return result.adding(
+        {"lines": lines, "meter_results": meters, "air_tests": air, "levers": levers}
+    )
+
+
+def test_page_tells_loss_cost_air_levers_prior_and_calibration(tmp_path):
+    cover, page = said(pdf(tmp_path, more_known()))[:2]
+    for part in (
+        "Loses 1,000 gallons a day, as a hole of 0.0787 in does at 57 psi.",
+        "At this rate it costs 3,456 USD a year.", "Air test at the mark The sound follows",
+        "likelier from the start, by 4 joints or fittings", "widened by what earlier digs found",
+        "From 2 ft to 1 ft.", "Second.",
+    ):  # fmt: skip
+        assert part in page
+    assert "Third of all" not in page
+    assert "Meters of 2 lines were tested: 1 show a loss, together 1,000 gallons" in cover
+    assert "A calibration by earlier digs is in the odds of 6 lines (power 0.84)." in cover
+
+
+def test_only_the_most_urgent_lines_have_pages_where_that_is_asked_for(tmp_path):
+    pages = said(pdf(tmp_path, street(), report_lines=1))
+    assert len(pages) == 3
+    assert "Only the 1 most urgent of 4 lines with a mark or a zone have pages here; 3" in pages[0]
+    assert "Alder 14" in pages[0]
+    assert "Alder 12" in pages[1]
+    whole = said(pdf(tmp_path, street(), report_lines=4))
+    assert "as was asked for" not in whole[0]
+
+
+@pytest.mark.parametrize("count", [1, 5, 10, 16])
+def test_a_dig_sheet_is_one_page(tmp_path, count):
+    result = street()
+    hold = "electric U-{} (Northlight Power): its position is not known (have it located)"
+    holds = "; ".join(hold.format(k) for k in range(count))
+    dig = result["dig_zones"].assign(holds=holds, dig_status="hold")
+    pages = said(pdf(tmp_path, result.adding({"dig_zones": dig})))
+    assert len(pages) == 7
+    sheet = next(page for page in pages if "Dig sheet: Alder 12" in page)
+    assert f"U-{count - 1} (" in sheet
+    assert "Competent person" in sheet
+
+
+def test_a_simulated_job_says_so_on_every_page(tmp_path):
+    job = tmp_path / "job.gpkg"
+    pyogrio.write_dataframe(street().job.routes[["line_id", "geometry"]], job, layer="routes",
+                            layer_metadata={"leakgeo": "Simulated: invented."})  # fmt: skip
+    result = street()
+    pages = said(pdf(tmp_path, replace(result, job=replace(result.job, source=str(job)))))
+    assert all("Simulated: invented." in page for page in pages)
+    assert not any("Simulated" in page for page in said(pdf(tmp_path, street())))
 
 
 def test_hostile_text_is_printed_as_it_stands(tmp_path):
@@ -84,7 +158,7 @@ def test_hostile_text_is_printed_as_it_stands(tmp_path):
 
 def test_same_result_same_bytes(tmp_path):
     for name in "ab":
-        write_report(street(), out=tmp_path / name, units="si")
+        write_report(street(), out=tmp_path / name, units="si", report_lines=None)
     first, second = ((tmp_path / n / "report.pdf").read_bytes() for n in "ab")
     assert first == second
 
@@ -159,7 +233,7 @@ def test_many_lines_run_over_many_pages(tmp_path):
 
 def test_no_folder_is_an_error():
     with pytest.raises(ParameterError, match="name the folder"):
-        write_report(street(), out=None, units="si")
+        write_report(street(), out=None, units="si", report_lines=None)
 
 
 def test_scripts_that_the_font_has_are_drawn_and_the_rest_is_said(tmp_path):
@@ -178,7 +252,7 @@ SHAPES = st.sampled_from(["LineString", "Polygon", "Point"])
 @settings(max_examples=60)
 @given(st.lists(st.tuples(st.floats(-9, 9), st.floats(-9, 9)), min_size=4, max_size=7), SHAPES)
 def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
-    sheet = Drawing(100, 50)
+    sheet = Sheet(100, 50)
     pen = Pen((0, 0, 4, 2), (0, 0, 100, 50), sheet)
     shape = {"LineString": LineString(xy), "Polygon": Polygon(xy).buffer(0), "Point": Point(xy[0])}[
         kind
@@ -187,8 +261,8 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
     pen.area(shape, "#123456", 0.5)
     if kind == "Polygon":
         pen.hatch(shape, "#123456", 0.3)
-    drawn_shapes = [s for s in sheet.contents if getattr(s, "points", None)]
-    places = np.array([v for s in drawn_shapes for v in s.points]).reshape(-1, 2)
+    places = np.concatenate([piece for _, pieces, _ in sheet.parts for piece in pieces]
+                            or [np.empty((0, 2))])  # fmt: skip
     assert np.all((places >= -1e-6) & (places <= [100 + 1e-6, 50 + 1e-6]))
 
 
@@ -210,7 +284,7 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     if not shutil.which("pdftoppm"):
         (pytest.fail if os.environ.get("CI") else pytest.skip)("poppler-utils is not installed")
     image = pytest.importorskip("PIL.Image")
-    write_report(street(), out=tmp_path, units="us")
+    write_report(street(), out=tmp_path, units="us", report_lines=None)
     subprocess.run(
         ["pdftoppm", "-r", "40", "-f", "2", "-l", "2", "-png", "report.pdf", "page"],
         cwd=tmp_path, check=True,
