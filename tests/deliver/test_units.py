@@ -2,11 +2,12 @@
 
 import math
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.deliver import colours, words
+from leakgeo.deliver import colours, units, words
 from leakgeo.deliver.units import INCH_M, loss_text, tape_text
 
 LENGTHS = st.floats(0, 1e5, allow_nan=False)
@@ -66,3 +67,15 @@ def test_kinds_of_utility_differ_in_pattern_or_letter_not_in_colour_alone():
     letters = [look.letter for look in colours.UTILITY.values()]
     assert len(set(letters)) == len(letters)
     assert set(colours.UTILITY) >= {"electric", "gas_oil_steam", "sewer_drain", "unknown"}
+
+
+def test_the_units_are_those_of_pint():
+    """Its registry is an independent table of the same definitions."""
+    unit = pint.UnitRegistry()
+    for ours, theirs, to in (
+        (units.FOOT_M, "foot", "metre"),
+        (units.INCH_M, "inch", "metre"),
+        (units.GALLON_L, "gallon", "litre"),
+        (units.PSI_KPA, "psi", "kilopascal"),
+    ):
+        assert ours == pytest.approx(unit.Quantity(1, theirs).to(to).magnitude, rel=1e-9)
