@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import base64
 import re
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
+import geopandas as gpd
 import numpy as np
+import shapely
 from rasterio.io import MemoryFile
 
 from leakgeo.faults import Fault
@@ -16,8 +19,6 @@ from leakgeo.job.photo import Photo, read_photo
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    import geopandas as gpd
 
     from leakgeo.job.model import Job
 
@@ -95,22 +96,24 @@ def tile_source(address: str) -> str | Fault:
 
 
 def _photo(job: Job, path: Path) -> Photo | Fault:
-    shapes: gpd.GeoSeries = job.routes.geometry
-    good = shapes[shapes.notna() & ~shapes.is_empty]
-    if good.empty:
+    routes = job.routes.loc[job.routes.geometry.notna() & ~job.routes.geometry.is_empty]
+    if routes.empty:
         return Fault("orthophoto", "There is no route to lay it under.", "Draw the routes.",
                      feature=path.name, effect="noted")  # fmt: skip
-    around = good.envelope.buffer(_ROOM_M).to_crs(4326).total_bounds
-    west, south, east, north = around.tolist()
+    low_x, low_y, high_x, high_y = routes.total_bounds.tolist()
+    box = shapely.box(low_x, low_y, high_x, high_y).buffer(_ROOM_M)
+    around = gpd.GeoSeries([box], crs=job.crs)
+    west, south, east, north = around.to_crs(4326).total_bounds.tolist()
     return read_photo(path, (west, south, east, north), MOST_PIXELS)
 
 
 def _as_image(photo: Photo) -> dict[str, Any]:
-    pixels = np.where(photo.seen[..., None], photo.pixels, np.uint8(_GROUND))
+    pixels = np.where(photo.seen[..., None], photo.pixels, np.asarray(_GROUND, np.uint8))
     rows, columns, bands = pixels.shape
     profile = {"driver": "JPEG", "width": columns, "height": rows, "count": bands,
                "dtype": "uint8", "quality": _QUALITY}  # fmt: skip
-    with MemoryFile() as memory:
+    with MemoryFile() as memory, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a JPEG in a page has no georeference
         with memory.open(**profile) as image:
             image.write(np.moveaxis(pixels, 2, 0))
         data = base64.b64encode(memory.read()).decode("ascii")

@@ -94,7 +94,7 @@ def _feet_and_inches(inches: int) -> str:
 
 
 # Metres in a sentence, alone or as the second of "3.1 to 4.2 m"; not where feet follow in brackets.
-_METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \()")
+_METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \([\d.]+ ft)")
 _OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (litres|mm|kPa)\b")
 
 
@@ -109,6 +109,8 @@ def lengths_in(sentence: str, units: str) -> str:
     'Mark at 21 ft from the start. Also possible: 9 ft 10 in to 13 ft 9 in.'
     >>> lengths_in("Loses 1,200 litres a day (900 to 1,500 litres), as 1.2 mm at 400 kPa.", "us")
     'Loses 320 gallons a day (240 to 400 gallons), as 0.0472 in at 58 psi.'
+    >>> lengths_in("on M-1, about 122.4 m (99 %), 1.52 m (5 ft) deep", "us")
+    'on M-1, about 401 ft 7 in (99 %), 1.52 m (5 ft) deep'
     >>> lengths_in("Mark at 6.40 m from the start.", "si")
     'Mark at 6.40 m from the start.'
     """

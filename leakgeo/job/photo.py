@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pyproj
 import rasterio
+from affine import Affine
 from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
-from rasterio.transform import from_bounds
 from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
@@ -72,7 +73,10 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     'It could not be read.'
     """
     try:
-        with rasterio.open(path) as source:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            source = rasterio.open(path)
+        with source:
             return _read(source, path.name, around, most)
     except (RasterioError, OSError, pyproj.exceptions.ProjError):
         return _fault(path.name, "It could not be read.", "Give a GeoTIFF that opens in a GIS.")
@@ -92,10 +96,10 @@ def _read(source: DatasetReader, name: str, around: Bounds, most: int) -> Photo 
         return _fault(name, "It does not reach the routes.", "Give one of the place of the job.")
     flat = transform_bounds(4326, 3857, *box)
     columns, rows = _size(source, flat, most)
-    with WarpedVRT(
-        source, crs="EPSG:3857", transform=from_bounds(*flat, columns, rows), width=columns,
-        height=rows, resampling=Resampling.average,
-    ) as warped:  # fmt: skip
+    left, bottom, right, top = flat
+    onto = Affine((right - left) / columns, 0, left, 0, (bottom - top) / rows, top)
+    with WarpedVRT(source, crs="EPSG:3857", transform=onto, width=columns, height=rows,
+                   resampling=Resampling.average) as warped:  # fmt: skip
         return Photo(*_pixels(warped), box, name)
 
 

@@ -1,13 +1,15 @@
 """The map as a person meets it: offline, on a desk and on a phone, with mouse and keyboard."""
 
 from dataclasses import replace
+from urllib.parse import quote
 
 import pandas as pd
 import pytest
 
 from leakgeo.deliver.map import write_map
-from tests.deliver.fixture import STREET, hostile_street, many_lines, street
+from tests.deliver.fixture import STREET, hostile_street, many_lines, street, surveyed_street
 from tests.deliver.test_map import PLAIN
+from tests.deliver.test_map_background import photo
 
 pytestmark = pytest.mark.browser
 
@@ -153,11 +155,181 @@ def test_hundreds_of_lines_can_be_searched_and_opened(tmp_path, open_map):
     write_map(many_lines(600), out=tmp_path, units="us", **PLAIN)
     opened = open_map(tmp_path / "map.html")
     page = opened.page
-    assert page.locator(".entry").count() == 600
+    assert page.locator(".entry").count() == 200
+    page.click("#lg-more")
+    assert page.inner_text("#lg-more") == "Show 200 more of 200"
     page.fill("#lg-search", "L-00345")
-    assert page.locator("#lg-list li:visible").count() == 1
-    page.click(".entry:visible")
+    assert page.inner_text("#lg-told") == "1 of 600 lines"
+    page.press("#lg-search", "Enter")
     page.wait_for_selector("svg.plot")
     assert page.inner_text("#lg-panel h2") == "L-00345"
     assert opened.complaints == []
-    assert (tmp_path / "map.html").stat().st_size < 6e6
+    assert opened.requests == [(tmp_path / "map.html").as_uri()]
+
+
+def test_a_click_on_a_cluster_comes_closer_until_lines_are_drawn(tmp_path, open_map):
+    write_map(many_lines(600), out=tmp_path, units="si", **PLAIN)
+    page = open_map(tmp_path / "map.html").page
+    drawn = "() => Object.values(feature_group_marks._layers).map((l) => l.options.text || '')"
+    page.wait_for_timeout(300)
+    counts = [int(text) for text in page.evaluate(drawn) if text]
+    assert sum(counts) == pytest.approx(600, abs=len(page.evaluate(drawn)))
+    assert max(counts) > 9
+    spot = page.evaluate(
+        """() => { const all = Object.values(feature_group_marks._layers);
+                   const { x, y } = map_leakgeo.getSize();
+                   const inner = L.bounds([90, 90], [x - 90, y - 90]);
+                   const one = all.find((layer) => layer.options.text && inner.contains(
+                     map_leakgeo.latLngToContainerPoint(layer.getLatLng())));
+                   return map_leakgeo.latLngToContainerPoint(one.getLatLng()); }"""
+    )
+    zoom = page.evaluate("map_leakgeo.getZoom()")
+    box = page.locator(".folium-map").bounding_box()
+    page.mouse.click(box["x"] + spot["x"], box["y"] + spot["y"])
+    page.wait_for_timeout(900)
+    assert page.evaluate("map_leakgeo.getZoom()") > zoom
+    assert len(page.evaluate("() => Object.keys(feature_group_zones._layers)")) > 0
+
+
+def test_an_old_browser_is_told_that_it_is_too_old(browser, tmp_path):
+    write_map(many_lines(400), out=tmp_path, units="si", **PLAIN)
+    page = browser.new_page()
+    page.add_init_script("delete window.DecompressionStream")
+    page.goto((tmp_path / "map.html").as_uri())
+    page.wait_for_selector("#lg-told:not(:empty)")
+    assert "too old" in page.inner_text("#lg-told")
+    page.close()
+
+
+@pytest.mark.parametrize("name", ["Alder 14", "Ulica Źródlana 3", "شارع النخيل ١٢"])
+def test_a_link_opens_its_line_and_back_and_forward_work(maps, browser, name):
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    page.goto(f"{maps['si'].as_uri()}#line={quote(name)}")
+    assert page.inner_text("#lg-panel h2") == name
+    page.click(".back")
+    page.click(".entry >> nth=0")
+    assert page.evaluate("decodeURIComponent(location.hash)") == "#line=Alder 12"
+    page.wait_for_timeout(300)  # a step back while a step is still on its way would be lost
+    page.evaluate("history.back()")
+    page.wait_for_selector("#lg-panel", state="hidden")
+    page.evaluate("history.back()")
+    page.wait_for_selector("#lg-panel", state="visible")
+    assert page.inner_text("#lg-panel h2") == name
+    page.evaluate("history.forward()")
+    page.wait_for_selector("#lg-panel", state="hidden")
+    page.close()
+
+
+def test_a_link_to_a_line_that_is_not_there_says_so(maps, browser):
+    page = browser.new_page()
+    page.goto(f"{maps['si'].as_uri()}#line=%E0%A4%A")  # not even an encoding
+    page.goto(f"{maps['si'].as_uri()}#line=nowhere")
+    assert "not on the map" in page.inner_text("#lg-told")
+    assert page.is_hidden("#lg-panel")
+    page.close()
+
+
+def test_a_line_whose_leak_is_likelier_elsewhere_leads_there(tmp_path, open_map):
+    result = street()
+    lines = result.layers["lines"].copy()
+    lines.loc[4, "message"] = "It is likelier. Also possible: on Alder 12, about 14.2 m (98 %)."
+    write_map(result.adding({"lines": lines}), out=tmp_path, units="us", **PLAIN)
+    page = open_map(tmp_path / "map.html").page
+    page.click(".entry >> nth=4")
+    assert "on Alder 12, about 46 ft 7 in (98 %)" in page.inner_text("#lg-panel")
+    page.click("#lg-panel a:has-text('Alder 12')")
+    page.wait_for_selector("h2:has-text('Alder 12')")
+
+
+def test_survey_air_meter_and_levers_are_in_panel_and_map(tmp_path, open_map):
+    write_map(surveyed_street(), out=tmp_path, units="us", **PLAIN)
+    page = open_map(tmp_path / "map.html").page
+    assert "Meter: loses 1,100 gallons a day" in page.inner_text(".entry >> nth=0")
+    page.click(".entry >> nth=0")
+    panel = page.inner_text("#lg-panel")
+    for said in ("Where to walk first", "the leak sounds here", "What would help", "meter C0"):
+        assert said in panel
+    drawn = page.evaluate(
+        """() => Object.values(feature_group_bracket._layers)
+                   .filter((l) => l.options.opacity < 1).map((l) => l.options.opacity)"""
+    )
+    assert len(drawn) == 2
+    assert max(drawn) > 2 * min(drawn)  # probabilities 0.7 and 0.2
+    assert page.locator(".tag.walk").all_inner_texts() == ["walk 1", "walk 2"]
+    assert page.evaluate("Object.keys(feature_group_air._layers).length") == 1
+
+
+def test_layers_can_be_switched_off(maps, open_map):
+    page = open_map(maps["si"]).page
+    page.hover(".leaflet-control-layers")
+    for name in ("Marks", "Conflicts", "Search zones", "Where to walk first"):
+        page.click(f".leaflet-control-layers label:has-text('{name}')")
+    assert page.evaluate(
+        "['marks', 'conflicts', 'zones', 'bracket'].some((k) => "
+        "map_leakgeo.hasLayer(window['feature_group_' + k]))"
+    ) is False  # fmt: skip
+
+
+def test_the_photo_is_in_the_page_and_asks_for_nothing(tmp_path, open_map):
+    path = photo(tmp_path / "a.tif")
+    write_map(street(), out=tmp_path, units="si", **{**PLAIN, "orthophoto": path})
+    opened = open_map(tmp_path / "map.html")
+    image = opened.page.locator("img.leaflet-image-layer")
+    assert image.evaluate("(i) => i.complete && i.naturalWidth") > 300
+    assert [url for url in opened.requests if not url.startswith("data:")] == [
+        (tmp_path / "map.html").as_uri()
+    ]
+    assert opened.complaints == []
+    assert "Photo: a.tif" in opened.page.inner_text("#lg-footer")
+
+
+def test_tiles_are_asked_of_their_host_alone_and_that_is_told(tmp_path, browser):
+    address = "http://127.0.0.1:9/{z}/{x}/{y}.png"  # the discard port: nobody answers
+    write_map(street(), out=tmp_path, units="si", **{**PLAIN, "tiles": address})
+    page = browser.new_page()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto((tmp_path / "map.html").as_uri())
+    page.wait_for_selector("#lg-footer details")
+    page.wait_for_timeout(300)
+    assert asked[0].startswith("file:")
+    assert len(asked) > 1
+    assert all(url.startswith("http://127.0.0.1:9/") for url in asked[1:])
+    assert "it asks http://127.0.0.1:9" in page.text_content("#lg-footer")
+    page.close()
+
+
+def test_lines_left_out_are_told(tmp_path, open_map):
+    write_map(street(), out=tmp_path, units="si", **{**PLAIN, "map_lines": 3})
+    said = open_map(tmp_path / "map.html").page.inner_text("#lg-left-out")
+    assert said == "On this map: the first 3 by priority. 3 more are in result.gpkg."
+
+
+def test_texts_are_dark_on_light_and_controls_have_names(maps, open_map):
+    page = open_map(maps["us"]).page
+    page.click(".entry >> nth=0")
+    contrast = page.evaluate(CONTRAST)
+    assert contrast
+    assert min(contrast) >= 4.5  # WCAG 2.2, success criterion 1.4.3
+    nameless = page.evaluate(
+        """() => [...document.querySelectorAll("button, input:not([type=checkbox]), select, a")]
+             .filter((e) => !(e.textContent.trim() || e.getAttribute("aria-label") || e.title))
+             .length"""
+    )
+    assert nameless == 0
+
+
+# Relative luminance and contrast as WCAG 2.2 defines them, of every text on its background.
+CONTRAST = """() => {
+  const parse = (c) => c.match(/[\\d.]+/g).map(Number);
+  const light = ([r, g, b]) => [r, g, b].map((v) => v / 255).map((v) =>
+    (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4))
+    .reduce((s, v, k) => s + v * [0.2126, 0.7152, 0.0722][k], 0);
+  const back = (e) => { while (e) { const c = parse(getComputedStyle(e).backgroundColor);
+    if (c.length < 4 || c[3] > 0.5) return c; e = e.parentElement; } return [255, 255, 255]; };
+  return [...document.querySelectorAll("#lg-side *, #lg-footer *, .legend *")]
+    .filter((e) => e.offsetParent)
+    .filter((e) => [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim()))
+    .map((e) => { const [a, b] = [light(parse(getComputedStyle(e).color)), light(back(e))];
+      return (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05); });
+}"""

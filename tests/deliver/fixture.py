@@ -320,3 +320,38 @@ def _lines(names: dict[str, tuple]) -> pd.DataFrame:
             "message": [why[s] for s in status],
         }
     )
+
+
+def surveyed_street() -> Result:
+    """Give the street with a survey, a meter test, an air test and a lever on its first line."""
+    result = street()
+    route = result.job.routes.geometry.iloc[0]
+    stretches = [(4.0, 16.0, 0.2, 2), (16.0, 28.0, 0.7, 1)]
+    bracket = gpd.GeoDataFrame(
+        {
+            "line_id": "Alder 12",
+            "order": [order for *_, order in stretches],
+            "from_chainage_m": [a for a, *_ in stretches],
+            "to_chainage_m": [b for _, b, *_ in stretches],
+            "probability": [p for _, _, p, _ in stretches],
+            "message": "Between two fittings.",
+        },
+        geometry=[substring(route, a, b) for a, b, *_ in stretches],
+        crs=METRE,
+    )
+    bracket.loc[1, "from_chainage_m"] = 4.0
+    air = gpd.GeoDataFrame(
+        {
+            "line_id": ["Alder 12"], "role": ["mark"], "chainage_m": [14.2],
+            "verdict": ["confirmed"], "message": ["Air changes the level by +11.2 dB here."],
+        },
+        geometry=[route.interpolate(14.2)], crs=METRE,
+    )  # fmt: skip
+    meter = pd.DataFrame({"line_id": ["Alder 12"], "verdict": ["loss_shown"],
+                          "loss_l_per_day": [4321.0],
+                          "message": ["Loses 4,321 litres a day."]})  # fmt: skip
+    levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1], "why": ["a deep line"],
+                           "message": ["Listen at a quiet hour: from 0.50 m to 0.20 m."],
+                           })  # fmt: skip
+    return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,
+                          "levers": levers})  # fmt: skip

@@ -21,8 +21,7 @@ from leakgeo.deliver.map_geometry import nested
 from leakgeo.deliver.map_page import json_for_script
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.result import Result
-from tests.deliver.fixture import METRE, STREET, hostile_street, street
-
+from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
 
 PLAIN = {"map_lines": None, "orthophoto": None, "tiles": None}
 
@@ -215,3 +214,43 @@ def test_nothing_handed_in_is_changed(tmp_path):
     assert {name: list(frame.columns) for name, frame in result.layers.items()} == columns
     assert "at" not in result.job.routes
     assert result.layers["marks"].crs == METRE
+
+
+def test_lines_left_out_are_told_on_the_map_and_as_a_fault(tmp_path):
+    done = write_map(street(), out=tmp_path, units="si", **{**PLAIN, "map_lines": 2})
+    data = data_in((tmp_path / "map.html").read_text("utf-8"))
+    assert data["id"] == ["Alder 12", "Alder 14"]
+    assert data["left_out"] == len(STREET) - 2
+    (fault,) = done.faults
+    assert fault.problem == f"The map shows 2 of {len(STREET)} lines, the first by priority."
+    assert fault.effect == "noted"
+    assert "6 lines:" in data["tally"]
+    assert write_map(street(), out=tmp_path, units="si", **{**PLAIN, "map_lines": 6}).faults == ()
+
+
+def test_a_leak_that_is_likelier_on_another_line_is_told():
+    result = street()
+    lines = result.layers["lines"].copy()
+    lines.loc[4, "message"] = (
+        "The leak is likelier on a line that joins this one. "
+        "Also possible: on Alder 12, about 14.2 m (98 %)."
+    )
+    lines.loc[0, "message"] = "Mark at 14.20 m. Also possible: on Alder 14, about 3.0 m (2 %)."
+    data = map_data(result.adding({"lines": lines}), "us")
+    assert data["lines"][4]["message"].startswith("The leak is likelier on a line that joins")
+    assert "on Alder 12, about 46 ft 7 in" in data["lines"][4]["message"]
+    assert data["lines"][0]["message"] == "Also possible: on Alder 14, about 9 ft 10 in (2 %)."
+
+
+def test_survey_meter_air_and_levers_are_told(tmp_path):
+    data = map_data(surveyed_street(), "us")
+    line = data["lines"][0]
+    assert [row["p"] for row in line["bracket"]] == [0.7, 0.2]
+    assert line["bracket"][0]["says"][0] == "1"
+    assert "13 ft 1 in" in line["bracket"][0]["says"][1]
+    assert line["fittings"][0]["says"] == ("1", "meter C0", "44.0 dB")
+    assert line["meter"] == "Meter: loses 1,100 gallons a day"
+    assert line["meterSays"] == ["Loses 1,100 gallons a day."]
+    assert line["levers"] == ["Listen at a quiet hour: from 1 ft 8 in to 8 in."]
+    assert line["air"][0]["says"][1] == "the leak sounds here"
+    assert data["lines"][1]["levers"] == []

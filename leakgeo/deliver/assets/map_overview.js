@@ -1,10 +1,19 @@
-/* Many lines at once: their pipes as a few shapes, their places as clusters. */
-function addPipes() {
-  index.statuses.forEach((status, code) => {
-    const parts = [];
-    index.pipes.forEach((pipe, k) => { if (pipe && index.status[k] === code) parts.push(...pipe); });
-    if (parts.length) L.polyline(parts, { ...pipeStyle(status), interactive: false }).addTo(groups.pipes);
-  });
+/* Many lines at once: their pipes as one shape, their places as clusters. */
+const FAR = 16;
+let farPipes = null, seenPipes = null;
+/* Far off each part is its two ends, without dashes: more would stall a pan. */
+function overviewPipes(seen, few) {
+  const style = { color: looks.pipe, weight: 1.5, lineJoin: "bevel", lineCap: "butt", interactive: false };
+  const far = map.getZoom() < FAR;
+  if (seenPipes) groups.pipes.removeLayer(seenPipes);
+  if (farPipes && (few || !far)) groups.pipes.removeLayer(farPipes);
+  if (few) return;
+  if (!far) seenPipes = L.polyline(seen.flatMap((k) => index.pipes[k] || []), style).addTo(groups.pipes);
+  else {
+    const ends = (part) => [part[0], part[part.length - 1]];
+    farPipes = farPipes || L.polyline(index.pipes.flatMap((pipe) => (pipe || []).map(ends)), { ...style, noClip: true, smoothFactor: 0 });
+    groups.pipes.addLayer(farPipes);
+  }
 }
 /* West, south, east and north of each line, and a place for it. */
 function measureAll() {
@@ -42,8 +51,9 @@ function clustersOf(seen) {
 function clusterLayer({ lines, lat, lon }) {
   const count = lines.length, at = [lat / count, lon / count];
   if (count === 1) {
-    const k = lines[0], says = statusText(index.status[k]);
-    return choosable(new Cross(at, { radius: 12, arms: isLocated(k) }).bindTooltip(tip(index.id[k], says)), k);
+    const k = lines[0], dot = { radius: 4, color: looks.pipe, weight: 1.5, fillColor: "#fff", fillOpacity: 1 };
+    const layer = index.marks[k] ? new Cross(at, { radius: 12, arms: isLocated(k) }) : L.circleMarker(at, dot);
+    return choosable(layer.bindTooltip(tip(index.id[k], statusText(index.status[k]))), k);
   }
   const located = lines.filter(isLocated).length, byStatus = new Map();
   lines.forEach((k) => byStatus.set(index.status[k], (byStatus.get(index.status[k]) || 0) + 1));

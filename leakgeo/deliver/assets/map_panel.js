@@ -1,11 +1,15 @@
 /* The panel of one line; the address (#line=H-126) says which is open. */
 const addressOf = (id) => "#line=" + encodeURIComponent(id);
+function goTo(address) {
+  if (location.hash === address || (address === "#" && location.hash.length < 2)) return;
+  try { history.pushState(null, "", address); } catch { location.hash = address; }
+}
 function openLine(k, move) {
-  if (location.hash !== addressOf(index.id[k])) location.hash = addressOf(index.id[k]);
+  goTo(addressOf(index.id[k]));
   if (chosen !== k) showLine(k, move);
 }
 function closeLine() {
-  if (location.hash.length > 1) location.hash = "";
+  goTo("#");
   hideLine();
 }
 /* Back, forward, and a link that was typed or followed. */

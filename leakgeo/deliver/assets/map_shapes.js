@@ -15,7 +15,10 @@ function shapesOf(line, k) {
     out.push([group, choosable(layer, k)]);
   };
   addBracket(line, add);
-  if (line.pipe) add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 14 }), line.says, line.mark ? "" : line.message);
+  if (line.pipe) {
+    add("pipes", L.polyline(line.pipe, { ...pipeStyle(line.status), interactive: false }));
+    add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 16 }), line.says, line.mark ? "" : line.message);  // to hit with a thumb
+  }
   line.conflicts.forEach((conflict) => addConflict(conflict, add));
   addRequest(line, add);
   addDig(line, add);
@@ -85,28 +88,15 @@ function addMark(line, add) {
   const cross = new Cross(line.mark.at, { radius: 12, arms: line.located });
   add("marks", cross, line.where, line.error, `${line.dig}${line.brief.length ? ": " + line.brief.join("; ") : ""}`);
 }
-function addUtility(utility) {
-  const { colour, dash } = look(utility.kind);
+function shapesOfUtility(utility) {
+  const { colour, dash } = look(utility.kind), out = [];
   const style = { color: colour, weight: 4, dashArray: dash.join(" "), fillOpacity: 0.15 };
   let shape;
   if (utility.shape === "Point") shape = L.circleMarker(utility.at[0], { ...style, radius: 6 });
   else if (utility.shape === "Polygon") shape = L.polygon(utility.at, style);
   else {
-    L.polyline(utility.at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false }).addTo(groups.utilities);
+    out.push(["utilities", L.polyline(utility.at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false })]);
     shape = L.polyline(utility.at, style);
   }
-  shape.bindTooltip(tip(utility.says), { sticky: true }).addTo(groups.utilities);
-}
-/* So many utilities are drawn kind by kind; each is then told by the conflicts of its lines. */
-const MOST_UTILITIES = 600;
-function addUtilities() {
-  if (around.utilities.length <= MOST_UTILITIES) { around.utilities.forEach(addUtility); return; }
-  const kinds = new Map();
-  for (const u of around.utilities) if (u.shape.startsWith("Line")) kinds.set(u.kind, [...(kinds.get(u.kind) || []), ...u.at]);
-  for (const [kind, at] of kinds) {
-    const { colour, dash } = look(kind);
-    L.polyline(at, { color: looks.ink, weight: 6, opacity: 0.45, interactive: false }).addTo(groups.utilities);
-    L.polyline(at, { color: colour, weight: 4, dashArray: dash.join(" "), interactive: false }).addTo(groups.utilities);
-  }
-  around.utilities.filter((u) => !u.shape.startsWith("Line")).slice(0, MOST_UTILITIES).forEach(addUtility);
+  return [...out, ["utilities", shape.bindTooltip(tip(utility.says), { sticky: true })]];
 }

@@ -19,14 +19,14 @@ function begin() {
   index.marks = points(index.mark);
   const heard = finite(around.fittings.map((f) => f.db));
   around.span = index.span || (heard.length ? [least(heard, Infinity), most(heard, -Infinity)] : [0, 1]);
-  around.utilities.forEach((u) => { u.at = points(u.at); });
+  around.utilities.forEach((u) => { u.at = points(u.at); u.bounds = boundsOf(u.at); });
   around.fittings.forEach((f) => { f.at = point(f.at); });
   measureAll();
   buildList();
+  fillFooter();  // takes its room before the map is fitted into the rest
+  map.invalidateSize({ pan: false });
   addLegend();
   fitAll();
-  addUtilities();
-  addPipes();
   around.fittings.forEach((f) => { if (f.at) fittingDot(f).bindTooltip(tip(fittingSays(f))).addTo(groups.fittings); });
   if (index.id.length <= MOST_WHOLE) readingDots(readingsOf(around.loose), 0, 1).forEach((dot) => dot.addTo(groups.readings));
   tags.addTo(map);
@@ -34,7 +34,7 @@ function begin() {
   document.addEventListener("keydown", (event) => { if (event.key === "Escape" && chosen >= 0 && index.id.length > 1) closeLine(); });
   window.addEventListener("hashchange", followAddress);
   refresh();
-  fillFooter();
+  if (window.ResizeObserver) new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(map.getContainer());
   if (index.id.length === 1) showLine(0, false);
   followAddress();
   document.body.dataset.ready = "yes";

@@ -1,6 +1,6 @@
 /* What is drawn for the part of the map in view: clusters of many lines, or few lines whole. */
-const ORDER = ["pipes", "conflicts", "request", "dig", "zones", "fittings", "readings", "next", "air", "marks"];
-const whole = new Map(), near = new Map();
+const ORDER = ["utilities", "pipes", "conflicts", "request", "dig", "zones", "fittings", "readings", "next", "air", "marks"];
+const whole = new Map(), near = new Map(), beside = new Map();
 let clusters = [], wanted = new Set(), wantedNear = new Set(), nearKey = "", waiting = null;
 
 function show(store, k, pairs) {
@@ -12,7 +12,9 @@ function hide(store, k) {
   store.delete(k);
 }
 function refresh() {
-  const seen = linesIn(map.getBounds().pad(0.2)), few = seen.length <= MOST_WHOLE;
+  const view = map.getBounds().pad(0.2), seen = linesIn(view), few = seen.length <= MOST_WHOLE;
+  overviewPipes(seen, few);
+  refreshUtilities(view);
   clusters.forEach((layer) => groups.marks.removeLayer(layer));
   clusters = few ? [] : clustersOf(seen).map(clusterLayer);
   clusters.forEach((layer) => groups.marks.addLayer(layer));
@@ -24,6 +26,15 @@ function refresh() {
   for (const k of [...near.keys()]) if (!wantedNear.has(k) || key !== nearKey) hide(near, k);
   nearKey = key;
   drawSome();
+}
+/* Utilities are for a close look too, where there are thousands. */
+const MOST_UTILITIES = 300;
+function refreshUtilities(view) {
+  const seen = [];
+  around.utilities.forEach((u, k) => { if (u.bounds && view.intersects(u.bounds)) seen.push(k); });
+  const shown = new Set(seen.length <= MOST_UTILITIES ? seen : []);
+  for (const k of [...beside.keys()]) if (!shown.has(k)) hide(beside, k);
+  for (const k of shown) if (!beside.has(k)) show(beside, k, shapesOfUtility(around.utilities[k]));
 }
 /* Draws for a few milliseconds, then lets the browser breathe. */
 function drawSome() {
