@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.batch.run import Batch, run_steps
 from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
@@ -16,7 +18,15 @@ from leakgeo.result import Result
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from leakgeo.batch.run import Settled
     from leakgeo.registry import Step
+
+
+# A job of more lines goes through in chunks.
+CHUNK_LINES = 1000
+# Pages and pixels of such a job are made for so many lines.
+URGENT_LINES = 500
+_SLOW = ("report_lines", "density_lines")
 
 
 def run(
@@ -29,6 +39,8 @@ def run(
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    chunk_lines: int = CHUNK_LINES,
+    resume: bool = False,
     tell: Callable[[str], None] = lambda _: None,
     **given: object,
 ) -> Result:
@@ -52,6 +64,11 @@ def run(
         URL of a PostGIS database that the results go to as well, in one transaction.
     schema : str
         Schema of that database.
+    chunk_lines : int
+        A job of more lines than this goes through in chunks of so many, in several processes; the
+        results are the same.
+    resume : bool
+        Go on with a run of such a job that was stopped.
     tell : callable
         Called with the name of each step as it begins.
     **given
@@ -78,13 +95,47 @@ def run(
     if to_postgis is not None:
         check_postgis(to_postgis, schema=schema, overwrite=overwrite)
     result = Result(read_job(source, lines=lines or None, mapping=mapping))
+    large = len(result.job.routes) > chunk_lines or resume
+    batch = Batch(folder, chunk_lines, _workers(steps), resume, tell) if large else None
+    with ExitStack() as left:
+        result = _through(result, steps, batch, left, tell)
+        write_result(result, folder, overwrite=overwrite, units=units)
+        if to_postgis is not None:
+            write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+    return result
+
+
+def _through(
+    result: Result, steps: Sequence[Settled], batch: Batch | None, left: ExitStack,
+    tell: Callable[[str], None],
+) -> Result:  # fmt: skip
+    """Take a result through steps; those that work by line in chunks, if there is a batch.
+
+    The parts are taken away when what is left is closed without an error.
+    """
+    by_line = [s for s in steps if s[0].by_line] if batch else []
+    if len(result.job.routes) > CHUNK_LINES:
+        steps = [(step, _limited(settings)) for step, settings in steps]
     for step, settings in steps:
+        if batch and step.by_line:
+            if (step, settings) == by_line[0]:
+                result, journal = run_steps(result, by_line, batch)
+                left.enter_context(journal)
+            continue
         tell(step.name)
         result = step(result, **settings)
-    write_result(result, folder, overwrite=overwrite, units=units)
-    if to_postgis is not None:
-        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     return result
+
+
+def _limited(settings: dict[str, object]) -> dict[str, object]:
+    """Of a large job the slow products show the most urgent lines, unless told otherwise."""
+    unsaid = [name for name in _SLOW if name in settings and settings[name] is None]
+    return {**settings, **dict.fromkeys(unsaid, URGENT_LINES)}
+
+
+def _workers(steps: Sequence[Settled]) -> int | None:
+    given = [settings["workers"] for _, settings in steps if settings.get("workers")]
+    return int(str(given[0])) if given else None
 
 
 def run_step(

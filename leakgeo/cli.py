@@ -61,6 +61,7 @@ def _example(call: str) -> str:
 
 _OUT = click.option("--out", required=True, type=click.Path(path_type=Path), help="Result folder.")
 _LINE = click.option("--line", "lines", multiple=True, metavar="ID", help="Only this line; repeat.")
+_RESUME = click.option("--resume", is_flag=True, help="Go on with a large job that was stopped.")
 _OVERWRITE = click.option("--overwrite", is_flag=True, help="Replace results that are there.")
 _UNITS = click.option("--units", type=click.Choice(["si", "us"]), default="si", show_default=True,
                       help="Units that people see.")  # fmt: skip
@@ -241,7 +242,9 @@ def _run(steps: Iterable[Step]) -> click.Command:
     parameters = {p.name: p for step in steps for p in step.parameters}
     units = parameters.pop("units")
     summary = "Run JOB through the whole chain and write every result to OUT."
-    return _with_options("run", summary, (units, *parameters.values()), call)
+    command = _with_options("run", summary, (units, *parameters.values()), call)
+    _RESUME(command)
+    return command
 
 
 def _with_options(

@@ -11,6 +11,8 @@ from importlib.metadata import entry_points
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from threadpoolctl import threadpool_limits
+
 from leakgeo.errors import ParameterError
 
 if TYPE_CHECKING:
@@ -191,8 +193,11 @@ class Step:
         settings = self.settings(given)
         result = _with_layers(_as_result(source, results=self.takes_results), self.needs)
         module, _, name = self.function.partition(":")
+        function = getattr(import_module(module), name)
         begin = time.perf_counter()
-        done: Result = getattr(import_module(module), name)(result, **settings)
+        # A line's matrices are small, and its sums must not depend on the number of processors.
+        with threadpool_limits(1 if self.by_line else None, "blas"):
+            done: Result = function(result, **settings)
         return replace(
             done,
             parameters={**done.parameters, self.name: settings},

@@ -64,6 +64,7 @@ PROFILE = Step(
     summary="Put the readings on their pipe, make their levels comparable, interpolate between.",
     group="Find",
     makes=("readings_on_route", "profile"),
+    by_line=True,
     parameters=(
         _ROUTE_SD_M,
         Parameter("reading_sd_m", "number", 1.5,
@@ -84,6 +85,7 @@ LOCATE = Step(
     group="Find",
     needs=("readings_on_route", "profile"),
     makes=("search_zones", "marks", "lines"),
+    by_line=True,
     parameters=(
         Parameter("leak_prior", "number", 0.9,
                   "Probability, before listening, that a line walked has a leak.",
@@ -137,6 +139,7 @@ LEVERS = Step(
     group="Find",
     needs=("lines", "profile", "readings_on_route", "marks"),
     makes=("levers",),
+    by_line=True,
     parameters=(
         Parameter("rated_kpa", "number", None,
                   "Pressure that the lines are rated for; none is told to be raised beyond it.",
@@ -153,6 +156,7 @@ CONFIRM = Step(
     group="Prove",
     needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
+    by_line=True,
     parameters=(_MOST_OVER_KPA,),
 )
 
@@ -163,6 +167,7 @@ CLEARANCE = Step(
     group="Dig",
     needs=("marks", "lines"),
     makes=("dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives"),
+    by_line=True,
     parameters=(
         Parameter("rule", "text", "generic",
                   "Tolerance rule, by its name in the rules file; local law governs."),
@@ -253,6 +258,8 @@ EXPORT = Step(
                   "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
                   "geoparquet, shapefile, dxf, or all; what each loses is told."),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
+        Parameter("density_lines", "integer", None,
+                  "Show so many lines on it, the most urgent first.", minimum=1),
         Parameter("density_pixel_m", "number", 0.1, "Side of its pixels.",
                   unit="m", minimum=0.02, maximum=5.0),
     ),

@@ -10,11 +10,11 @@ from leakgeo.deliver.atomic import out_folder
 from leakgeo.deliver.density_raster import MOSAIC, TIFF, TILES, write_density
 from leakgeo.deliver.exports import FOLDER, FORMATS, LOSES, chosen, export_formats
 from leakgeo.deliver.layer_styles import style_files, write_styles
+from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from leakgeo.faults import Fault
     from leakgeo.result import Result
 
 STYLES = "styles"
@@ -22,7 +22,7 @@ STYLES = "styles"
 
 def export(
     result: Result, *, out: Path | None, format: str | None, density: bool,  # noqa: A002
-    density_pixel_m: float,
+    density_lines: int | None, density_pixel_m: float,
 ) -> Result:  # fmt: skip
     """Write styles, the leak's density over the ground, and the layers in other formats.
 
@@ -36,6 +36,8 @@ def export(
         Formats with commas between, or ``all``; none if None.
     density : bool
         Whether to write ``leak_density.tif``.
+    density_lines : int or None
+        Lines at the most that it shows, the first by priority; those left out are told.
     density_pixel_m : float
         Side of its pixels.
 
@@ -57,11 +59,27 @@ def export(
     write_styles(result, folder / STYLES)
     faults: list[Fault] = []
     if density:
-        faults += write_density(result, folder, density_pixel_m)[1]
+        some, left = _urgent(result, density_lines)
+        faults += [*left, *write_density(some, folder, density_pixel_m)[1]]
     if format:
         inside = out_folder(folder / FOLDER)
         faults += export_formats(result, inside, format)[1]
     return result.adding({}, faults)
+
+
+def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
+    """The result with no more than so many lines, and how many that leaves out."""
+    lines = result.layers.get("lines")
+    if most is None or lines is None or len(lines) <= most:
+        return result, []
+    kept = lines.nsmallest(most, "priority")
+    profile = result.layers["profile"]
+    profile = profile[profile["line_id"].isin(kept["line_id"])]
+    left = Fault(
+        "lines", f"The density raster leaves out {len(lines) - most} of {len(lines)} lines; the "
+        f"{most} most urgent are on it.", "Give density_lines a higher number.", effect="noted",
+    )  # fmt: skip
+    return result.adding({"lines": kept, "profile": profile}), [left]
 
 
 def clear(folder: Path) -> None:

@@ -56,7 +56,7 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     for more in (_marks(result), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
-    for told in ("message", "holds"):
+    for told in ("message", "advice", "holds"):
         table[told] = table[told].map(lambda said: lengths_in(str(said), units), "ignore")
     return rounded(in_units(table, units))
 
