@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyproj
 import rasterio
-from affine import Affine
+from rasterio import Affine
 from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
 from rasterio.vrt import WarpedVRT

@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 import rasterio
-from affine import Affine
+from rasterio import Affine
 from rasterio.warp import transform
 
 from leakgeo.deliver.map_background import background, tile_source
