@@ -24,9 +24,8 @@ if TYPE_CHECKING:
 
 # A job of more lines goes through in chunks.
 CHUNK_LINES = 1000
-# Pages and pixels of such a job are made for so many lines.
-URGENT_LINES = 500
-_SLOW = ("report_lines", "density_lines")
+# What takes long is made for so many lines of such a job.
+_URGENT = {"map_lines": 1000, "report_lines": 500, "density_lines": 500}
 
 
 def run(
@@ -129,8 +128,7 @@ def _through(
 
 def _limited(settings: dict[str, object]) -> dict[str, object]:
     """Of a large job the slow products show the most urgent lines, unless told otherwise."""
-    unsaid = [name for name in _SLOW if name in settings and settings[name] is None]
-    return {**settings, **dict.fromkeys(unsaid, URGENT_LINES)}
+    return settings | {n: most for n, most in _URGENT.items() if settings.get(n, most) is None}
 
 
 def _workers(steps: Sequence[Settled]) -> int | None:

@@ -9,17 +9,14 @@ import numba
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-# What LLVM may do to sums and products; it never takes NaN or infinities for impossible.
-REGROUPING = {"reassoc", "contract", "nsz", "arcp"}
-
 F = TypeVar("F", bound="Callable[..., object]")
 
 
 def compiled(function: F) -> F:
     """Compile a function over arrays and numbers when it is first called.
 
-    Sums may be taken in another order than written, but in the same one always: the same numbers
-    come out to the last bit, whatever the order of work. Infinities and NaN are kept.
+    No fast-math: the same numbers must come out to the last bit, whatever the order of work, and
+    whether the code was compiled in this process or read from the cache.
 
     Examples
     --------
@@ -29,7 +26,7 @@ def compiled(function: F) -> F:
     >>> double(1.5)
     3.0
     """
-    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "fastmath": REGROUPING}
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
     try:
         return cast("F", numba.njit(cache=True, **options)(function))
     except RuntimeError:  # nowhere to keep it: no folder can be written, or no file holds it
