@@ -28,9 +28,9 @@ def level_bumps(problem: Problem) -> Floats:
         return np.unique(problem.readings[:, kernel.TEE])
     problem = replace(problem, readings=problem.readings[own], codes=problem.codes[own])
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
-    _, walk = np.unique(
-        problem.codes[:, [kernel.WALK_AT, kernel.BAND]], axis=0, return_inverse=True
-    )
+    bands = int(problem.codes[:, kernel.BAND].max()) + 1
+    both = problem.codes[:, kernel.WALK_AT] * bands + problem.codes[:, kernel.BAND]
+    _, walk = np.unique(both, return_inverse=True)
     # Not from its middle: a walk around the leak is loud throughout.
     top = [np.max(_smoothed(x[walk == w], y[walk == w])) for w in range(int(walk.max()) + 1)]
     return _bumps(x, y - np.array(top)[walk])
