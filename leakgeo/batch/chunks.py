@@ -93,13 +93,18 @@ def chunks(job: Job, size: int, *, route_sd_m: float, join_gap_m: float) -> Iter
     """
     line = _lines_of_readings(job)
     pairs = _joined(job, route_sd_m, join_gap_m)
-    asked = np.flatnonzero(job.routes["reason"].to_numpy(dtype=object) != NOT_ASKED)
+    rows = np.flatnonzero(asked(job))
     tree = shapely.STRtree(job.routes.geometry.to_numpy())
-    for number, begin in enumerate(range(0, max(len(asked), 1), size)):
+    for number, begin in enumerate(range(0, max(len(rows), 1), size)):
         own = np.zeros(len(job.routes), dtype=bool)
-        own[asked[begin : begin + size]] = True
+        own[rows[begin : begin + size]] = True
         around = _around(job, own, pairs, tree)
         yield _chunk(job, number, own, around, line)
+
+
+def asked(job: Job) -> Bools:
+    """Tell which routes of a job were asked for, good or not."""
+    return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_ASKED)
 
 
 def _lines_of_readings(job: Job) -> Ints:
@@ -137,7 +142,7 @@ def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chun
     routes.loc[beside & routes["reason"].isna().to_numpy(), "reason"] = NOT_ASKED
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
     # What belongs to no line, or to one that was not asked for, is accounted for once.
-    elsewhere = job.routes["reason"].to_numpy(dtype=object)[line] == NOT_ASKED
+    elsewhere = ~asked(job)[line]
     if number == 0:
         of_own |= (line < 0) | elsewhere
     taken = of_own | of_around

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from leakgeo.batch.chunks import chunks, settled
+from leakgeo.batch.chunks import asked, chunks, settled
 from leakgeo.batch.journal import Journal, key_of
 from leakgeo.errors import LeakgeoError
 from leakgeo.find.layers import priority
@@ -109,10 +109,9 @@ def _work_off(
 ) -> list[int]:
     """Work the chunks off, a few at a time, and give their numbers; a lost worker is replaced."""
     names = [(step.name, _alone(settings)) for step, settings in steps]
-    bare = replace(ahead, job=replace(ahead.job, routes=ahead.job.routes.iloc[:0],
-                                      readings=ahead.job.readings.iloc[:0]))  # fmt: skip
+    bare = replace(ahead, job=_without_layers(ahead.job))
     count = batch.workers or os.cpu_count() or 1
-    total = -(-len(ahead.job.routes) // batch.size)
+    total = -(-int(asked(ahead.job).sum()) // batch.size)
     numbers: list[int] = []
     waiting: dict[Future[int], tuple[Chunk, int]] = {}
     pool = _pool(count)
@@ -133,6 +132,15 @@ def _work_off(
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
     return numbers
+
+
+def _without_layers(job: Job) -> Job:
+    """A job that goes to each process beside its chunk, which has layers of its own."""
+    return replace(
+        job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,
+        meter_tests=None, utilities=None, surfaces=None, history=None, dig_outcomes=None,
+        ground=None,
+    )  # fmt: skip
 
 
 def _alone(settings: Mapping[str, object]) -> dict[str, object]:
@@ -184,16 +192,10 @@ def _one(
     layers = {n: layer for n, layer in result.layers.items() if n not in bare.layers}
     placed = layers["readings_on_route"].reset_index(drop=True).assign(**{_ROW: chunk.rows})
     layers["readings_on_route"] = placed[placed[_ROW] >= 0]
-    own = chunk.job.routes.loc[_asked(chunk.job), "line_id"]
+    own = chunk.job.routes.loc[asked(chunk.job), "line_id"]
     layers = {n: _of_lines(layer, set(own)) for n, layer in layers.items()}
     journal.keep(chunk.number, layers, result.faults[len(bare.faults) :])
     return chunk.number
-
-
-def _asked(job: Job) -> pd.Series[bool]:
-    from leakgeo.job.model import NOT_ASKED
-
-    return job.routes["reason"] != NOT_ASKED
 
 
 def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
