@@ -60,7 +60,7 @@ class Pen:
 
     def _inside(self, shape: BaseGeometry, kind: int) -> list[Any]:
         """Give the parts of a shape in the window that are of one type, none of them empty."""
-        parts = shapely.get_parts(shapely.intersection(shape, self._box))
+        parts = shapely.get_parts(_common(shape, self._box))
         good = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
         return list(parts[good])
 
@@ -84,7 +84,7 @@ class Pen:
         """Hatch an area with slanted lines `step` apart, in the window's unit."""
         if shape is None or shape.is_empty:
             return
-        shape = shapely.intersection(shape, self._box)
+        shape = _common(shape, self._box)
         if shape.is_empty:
             return
         x0, y0, x1, y1 = shape.bounds
@@ -94,7 +94,7 @@ class Pen:
         foot, head = (left + rise, left) if back else (left, left + rise)
         ends = [np.column_stack([x, np.full(x.size, y)]) for x, y in ((foot, y0), (head, y1))]
         strokes: Any = shapely.linestrings(np.stack(ends, axis=1))
-        inside = shapely.intersection(shapely.multilinestrings(strokes), shape)
+        inside = _common(shapely.multilinestrings(strokes), shape)
         parts = [self.points(shapely.get_coordinates(p)) for p in self._inside(inside, 1)]
         self.sheet.path(parts, Ink(stroke=colour, width=0.5))
 
@@ -145,3 +145,9 @@ def nice_step(span: float, most: int) -> float:
     rough = max(span, 1e-9) / most
     ten = 10.0 ** np.floor(np.log10(rough))
     return float(next(k * ten for k in (1, 2, 5, 10) if k * ten >= rough * (1 - 1e-9)))
+
+
+def _common(shape: Any, other: Any) -> Any:
+    """What two shapes share; GEOS may divide by next to nothing on its way, and copes."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return shapely.intersection(shape, other)
