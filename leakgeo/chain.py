@@ -12,13 +12,16 @@ from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.job.result_file import is_result, read_result
+from leakgeo.options import UNITS
+from leakgeo.progress import Progress, listening, nobody
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.batch.run import Settled
+    from leakgeo.progress import Listener
     from leakgeo.registry import Step
 
 
@@ -40,7 +43,7 @@ def run(
     schema: str = "leakgeo",
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
-    tell: Callable[[str], None] = lambda _: None,
+    tell: Listener = nobody,
     **given: object,
 ) -> Result:
     """Run a job through every step and write all of its results.
@@ -69,7 +72,7 @@ def run(
     resume : bool
         Go on with a run of such a job that was stopped.
     tell : callable
-        Called with the name of each step as it begins.
+        Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
     **given
         Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
         those that are its own.
@@ -97,6 +100,7 @@ def run(
     large = len(result.job.routes) > chunk_lines or resume
     batch = Batch(folder, chunk_lines, _workers(steps), resume, tell) if large else None
     with ExitStack() as left:
+        left.enter_context(listening(tell))
         result = _through(result, steps, batch, left, tell)
         write_result(result, folder, overwrite=overwrite, units=units)
         if to_postgis is not None:
@@ -106,7 +110,7 @@ def run(
 
 def _through(
     result: Result, steps: Sequence[Settled], batch: Batch | None, left: ExitStack,
-    tell: Callable[[str], None],
+    tell: Listener,
 ) -> Result:  # fmt: skip
     """Take a result through steps; those that work by line in chunks, if there is a batch.
 
@@ -121,7 +125,7 @@ def _through(
                 result, journal = run_steps(result, by_line, batch)
                 left.enter_context(journal)
             continue
-        tell(step.name)
+        tell(Progress(step.name))
         result = step(result, **settings)
     return result
 
@@ -146,6 +150,8 @@ def run_step(
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
+    units: str = "si",
+    tell: Listener = nobody,
     **given: object,
 ) -> Result:
     """Run one step, with those it needs before it, and write its layers.
@@ -153,16 +159,19 @@ def run_step(
     Parameters are those of `run`, and the step's own.
     """
     folder = Path(out)
+    own = {p.name for p in step.parameters}
+    given |= {name: value for name, value in (("out", folder), ("units", units)) if name in own}
+    given = step.settings(given)
+    UNITS.check(units)
     if step.takes_results and is_result(source):
-        return step(read_result(source, lines or None), out=folder, **given)
+        with listening(tell):
+            return step(read_result(source, lines or None), **given)
     check_folder(folder, overwrite=overwrite)
     if to_postgis is not None:
         check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-    own = {p.name for p in step.parameters}
-    if "out" in own:
-        given["out"] = folder
-    result = step(Result(read_job(source, lines=lines or None, mapping=mapping)), **given)
-    write_result(result, folder, overwrite=overwrite, units=str(given.get("units") or "si"))
+    with listening(tell):
+        result = step(Result(read_job(source, lines=lines or None, mapping=mapping)), **given)
+    write_result(result, folder, overwrite=overwrite, units=units)
     if to_postgis is not None:
         write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     return result

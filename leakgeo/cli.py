@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from leakgeo.faults import Fault
+    from leakgeo.progress import Progress
     from leakgeo.registry import Parameter, Step
     from leakgeo.result import Result
 
@@ -148,8 +149,8 @@ def draft(job: str | Path, out: Path | None) -> int:
     return DONE
 
 
-def _tell(step: str) -> None:
-    click.echo(f"{step} ...", err=True)
+def _tell(progress: Progress) -> None:
+    click.echo(str(progress), err=True)
 
 
 def _list_faults(faults: Iterable[Fault], most: int | None = _MOST) -> None:

@@ -9,11 +9,10 @@ from functools import cache
 from importlib import import_module
 from importlib.metadata import entry_points
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
-
-from threadpoolctl import threadpool_limits
+from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
+from leakgeo.parameter import Parameter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -21,89 +20,9 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-Kind = Literal["number", "integer", "boolean", "text", "choice", "folder", "file"]
+__all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
+
 ENTRY_POINT_GROUP = "leakgeo.steps"
-_TYPES: Mapping[Kind, type] = {
-    "number": float, "integer": int, "boolean": bool, "text": str, "choice": str,
-    "folder": Path, "file": Path,
-}  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Parameter:
-    """One parameter of a step: what the API, the command line and a GIS toolbox all read.
-
-    Parameters
-    ----------
-    name : str
-        Keyword name; the command line shows it with dashes.
-    kind : {"number", "integer", "boolean", "text", "choice", "folder", "file"}
-    default : object
-        Value in force when none is given; None where there is none.
-    help : str
-        What it does, as a sentence.
-    unit : str, optional
-        Unit of the value, as the column suffixes write it.
-    choices : tuple of str, optional
-        Allowed values of a choice.
-    minimum, maximum : float, optional
-        Allowed range, ends included.
-    """
-
-    name: str
-    kind: Kind
-    default: object
-    help: str
-    unit: str | None = None
-    choices: tuple[str, ...] = ()
-    minimum: float | None = None
-    maximum: float | None = None
-
-    def check(self, value: object) -> object:
-        """Give `value` in the parameter's type.
-
-        Raises
-        ------
-        ParameterError
-            If it is of another type, out of range, or not one of the choices.
-
-        Examples
-        --------
-        >>> Parameter("width_m", "number", 1.0, "Width.", minimum=0.0).check("0.6")
-        0.6
-        """
-        if value is None:
-            return self.default
-        wanted = _TYPES[self.kind]
-        try:
-            typed = value if isinstance(value, wanted) else wanted(value)
-        except (TypeError, ValueError) as error:
-            raise self._is_not(value) from error
-        # No quiet reading of "no" as true, of True as 1, or of 2.7 as 2.
-        if (isinstance(value, bool) != (self.kind == "boolean")) or (
-            self.kind == "integer" and isinstance(value, float) and typed != value
-        ):
-            raise self._is_not(value)
-        self._check_range(typed)
-        return typed
-
-    def _is_not(self, value: object) -> ParameterError:
-        return ParameterError(f"{self.name}: {value!r} is not of the kind {self.kind}.")
-
-    def _check_range(self, value: object) -> None:
-        if self.choices and value not in self.choices:
-            raise ParameterError(
-                f"{self.name}: {value!r} is not allowed; use one of {', '.join(self.choices)}."
-            )
-        if not isinstance(value, (int, float)):
-            return
-        low = self.minimum is not None and not value >= self.minimum
-        high = self.maximum is not None and not value <= self.maximum
-        if low or high:
-            raise ParameterError(
-                f"{self.name}: {value!r} is outside {self.minimum} to {self.maximum}"
-                f"{' ' + self.unit if self.unit else ''}."
-            )
 
 
 @dataclass(frozen=True)
@@ -131,6 +50,10 @@ class Step:
         Whether a result of an earlier run will do in the place of a job.
     by_line : bool
         Whether it works line by line, so that a large job may go through it in chunks of lines.
+    about : str
+        What it works from, what it makes of it, and what to mind: a paragraph.
+    examples : tuple of str
+        Calls on the command line, without the program's name.
     """
 
     name: str
@@ -142,6 +65,8 @@ class Step:
     parameters: tuple[Parameter, ...] = ()
     takes_results: bool = False
     by_line: bool = False
+    about: str = ""
+    examples: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Give the step the help text and the signature of the function it stands for."""
@@ -157,7 +82,8 @@ class Step:
             f"    {p.help}"
             for p in self.parameters
         ]
-        return "\n".join([self.summary, "", "Parameters", "----------", *lines])
+        about = [self.about, ""] if self.about else []
+        return "\n".join([self.summary, "", *about, "Parameters", "----------", *lines])
 
     def settings(self, given: Mapping[str, object]) -> dict[str, object]:
         """Fill in defaults and check what was given.
@@ -194,6 +120,8 @@ class Step:
         result = _with_layers(_as_result(source, results=self.takes_results), self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
+        from threadpoolctl import threadpool_limits
+
         begin = time.perf_counter()
         # A line's matrices are small, and its sums must not depend on the number of processors.
         with threadpool_limits(1 if self.by_line else None, "blas"):

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from leakgeo.registry import Parameter, Step
+from leakgeo.options import OUT, UNITS, WORKERS
+from leakgeo.parameter import Parameter
+from leakgeo.registry import Step
 
-UNITS = Parameter("units", "choice", "si", "Units that people see.", choices=("si", "us"))
-_OUT = Parameter("out", "folder", None, "Folder to write into.")
 _ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3,
                         "Trace error of routes that give none (1-sigma).",
                         unit="m", minimum=0.0)  # fmt: skip
@@ -14,6 +14,7 @@ _CONSTANTS = Parameter(
     "file",
     None,
     "TOML file with your own assumptions of materials, surfaces and noise.",
+    check_with="leakgeo.sound.constants:load_constants",
 )
 JOIN_GAP_M = Parameter("join_gap_m", "number", 0.3,
                        "How far apart routes may be drawn and still meet, beyond twice their "
@@ -24,6 +25,7 @@ PRIORS = Parameter(
     "all",
     "What makes a place likelier before listening: all, none, or some of fittings, past_leaks, "
     "repairs, excavations, age, with commas between.",
+    check_with="leakgeo.find.place_prior:chosen",
 )
 
 _MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
@@ -47,6 +49,16 @@ METER = Step(
         Parameter("discharge", "number", 0.63, "Coefficient of discharge of the equivalent hole.",
                   minimum=0.3, maximum=1.0),
     ),
+    about=(
+        "Each row of meter_tests is a meter read before and after a time with every outlet "
+        "closed. The tests of a line are weighed together; a change that the meter's own "
+        "resolution could make is no loss. The pressure of the route, if it is there, gives "
+        "the size of the hole."
+    ),
+    examples=(
+        "meter job.gpkg --out loss",
+        "meter job.gpkg --out loss --price-per-m3 2.10 --currency USD --units us",
+    ),
 )  # fmt: skip
 
 SURVEY = Step(
@@ -56,6 +68,15 @@ SURVEY = Step(
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
     parameters=(_ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
+    about=(
+        "Contacts are fittings that were listened to in the first survey: hydrants, hose "
+        "bibs, valves. Routes that meet are joined into a network first. Where nothing speaks "
+        "for a leak, that is said before any stretch is."
+    ),
+    examples=(
+        "survey job.gpkg --out survey",
+        "survey job.gpkg --out survey --priors past_leaks,age",
+    ),
 )
 
 PROFILE = Step(
@@ -76,6 +97,15 @@ PROFILE = Step(
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
     ),
+    about=(
+        "Every reading is put on its line by its line_id or its position, tape and satellite "
+        "fused by their errors. Levels compare within one walk; gains that are known are "
+        "taken out. No reading is dropped without saying why."
+    ),
+    examples=(
+        "profile job.gpkg --out levels",
+        "profile job.gpkg --out levels --line M-1 --step-m 0.25",
+    ),
 )  # fmt: skip
 
 LOCATE = Step(
@@ -95,11 +125,21 @@ LOCATE = Step(
         JOIN_GAP_M,
         PRIORS,
         Parameter("calibration", "file", None,
-                  "File that learn wrote from digs: it widens or narrows zones and odds."),
+                  "File that learn wrote from digs: it widens or narrows zones and odds.",
+                  check_with="leakgeo.find.calibration:calibration_from"),
         _MOST_OVER_KPA,
-        Parameter("workers", "integer", None,
-                  "Lines worked out at once; as many as there are processors, if not given.",
-                  minimum=1),
+        WORKERS,
+    ),
+    about=(
+        "For each line, places of a leak are weighed by how well they explain the readings, "
+        "against silence and against another steady source. What comes of it are odds: "
+        "stretches that hold the leak together with the probability asked for, and one mark "
+        "with its error."
+    ),
+    examples=(
+        "locate job.gpkg --out found",
+        "locate job.gpkg --out found --line M-1 --line S-104",
+        "locate job.gpkg --out found --leak-prior 0.3 --zone-probability 0.95",
     ),
 )  # fmt: skip
 
@@ -130,6 +170,15 @@ ADVISE = Step(
                   "Lines without a reading to propose a walk on: those that a fitting or a loss of "
                   "water speaks for, or all.", choices=("supported", "all")),
     ),
+    about=(
+        "For each line whose zone is still long, it proposes the stops that are expected to "
+        "tell the most, in order, and says when another reading would not help. On lines "
+        "without a reading it proposes the first walk."
+    ),
+    examples=(
+        "advise job.gpkg --out next",
+        "advise job.gpkg --out next --how-many 3 --first-walks all",
+    ),
 )  # fmt: skip
 
 LEVERS = Step(
@@ -147,6 +196,15 @@ LEVERS = Step(
         Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
                   unit="m", minimum=0.1),
     ),
+    about=(
+        "For each line that is deep, or whose leak is not narrowed down, it works out what a "
+        "change of pressure, sensor, band or surface could gain, by the least error there can "
+        "be."
+    ),
+    examples=(
+        "levers job.gpkg --out help",
+        "levers job.gpkg --out help --rated-kpa 700",
+    ),
 )  # fmt: skip
 
 CONFIRM = Step(
@@ -158,6 +216,14 @@ CONFIRM = Step(
     makes=("air_tests",),
     by_line=True,
     parameters=(_MOST_OVER_KPA,),
+    about=(
+        "It needs readings at the same place with air both off and on (column air). Pairs "
+        "near the mark are weighed against pairs at control points of the same line."
+    ),
+    examples=(
+        "confirm job.gpkg --out air",
+        "confirm job.gpkg --out air --line M-1",
+    ),
 )
 
 CLEARANCE = Step(
@@ -170,25 +236,39 @@ CLEARANCE = Step(
     by_line=True,
     parameters=(
         Parameter("rule", "text", "generic",
-                  "Tolerance rule, by its name in the rules file; local law governs."),
+                  "Tolerance rule by its name, or FILE.toml#NAME for one of your own; local law "
+                  "governs.", check_with="leakgeo.dig.rules:pick_rule"),
         Parameter("working_width_m", "number", 0.6,
                   "Working room on every side of the mark's error ellipse.",
                   unit="m", minimum=0.1),
         Parameter("longest_hole_m", "number", 4.0,
                   "Longest hole; a longer error is a stretch to search, and holds.",
                   unit="m", minimum=1.0),
-        Parameter("dig_date", "text", None, "Local day on which digging begins, as 2026-03-31."),
+        Parameter("dig_date", "date", None, "Local day on which digging begins, as 2026-03-31."),
         Parameter("notice_days", "integer", None,
                   "Full working days of notice before the dig, by local law.", minimum=0),
         Parameter("validity_days", "integer", None,
                   "Calendar days from the notice that a ticket is valid for, by local law.",
                   minimum=1),
         Parameter("holidays", "text", None,
-                  "Country and subdivision whose holidays are no working days, such as US-MI."),
+                  "Country and subdivision whose holidays are no working days, such as US-MI.",
+                  check_with="leakgeo.dig.tickets:known_holidays"),
         Parameter("time_zone", "text", None,
-                  "Local time zone, such as America/Detroit; else dates are taken the strict way."),
+                  "Local time zone, such as America/Detroit; else dates are taken the strict way.",
+                  check_with="leakgeo.dig.tickets:known_zone"),
         Parameter("isolated", "boolean", False,
                   "Someone has seen the lines shut off and vented; else pressure and air hold."),
+    ),
+    about=(
+        "The dig zone is the mark's error ellipse and room to work around it. Utilities, "
+        "their errors and tolerances, their tickets and answers are held against it. It lists "
+        "what still holds the dig; it never clears one: local law, the one-call centre and "
+        "licensed people decide."
+    ),
+    examples=(
+        ("clearance job.gpkg --out dig --dig-date 2026-03-31 --notice-days 3 "
+        "--validity-days 21 --holidays US-MI --time-zone America/Detroit"),
+        "clearance job.gpkg --out dig --rule michigan_460_723",
     ),
 )  # fmt: skip
 
@@ -203,7 +283,16 @@ LEARN = Step(
                   "The result.gpkg that was dug by, or its folder; else the job is located now."),
         Parameter("least_cases", "integer", 30,
                   "With fewer digs that count nothing is calibrated.", minimum=10),
-        _OUT,
+        OUT,
+    ),
+    about=(
+        "dig_outcomes of the job tell where digs found the leak, or did not. They are held "
+        "against the marks of the result that was dug by. With enough digs it writes "
+        "calibration.toml, which locate takes as --calibration."
+    ),
+    examples=(
+        "learn job.gpkg --results out --out learned",
+        "learn job.gpkg --results out/result.gpkg --out learned --least-cases 50",
     ),
 )  # fmt: skip
 
@@ -216,7 +305,7 @@ MAP = Step(
            "levers", "air_tests", "meter_results"),
     makes=("map.html",),
     parameters=(
-        _OUT,
+        OUT,
         UNITS,
         Parameter("map_lines", "integer", None,
                   "Lines on the map at the most, the first by priority; all, if not given.",
@@ -228,6 +317,15 @@ MAP = Step(
                   "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
                   "open map then asks that host, and no other."),
     ),
+    about=(
+        "Everything is in the file: it opens in a truck and on a phone. It shows marks with "
+        "their errors, zones, readings, next stops, utilities and what holds each dig; a "
+        "click on a line shows its levels. map.html#line=ID opens at a line."
+    ),
+    examples=(
+        "map job.gpkg --out out --units us",
+        "map job.gpkg --out out --orthophoto aerial.tif",
+    ),
 )  # fmt: skip
 
 REPORT = Step(
@@ -238,10 +336,19 @@ REPORT = Step(
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
     makes=("report.pdf",),
     parameters=(
-        _OUT,
+        OUT,
         UNITS,
         Parameter("report_lines", "integer", None,
                   "Pages for so many lines only, the most urgent first.", minimum=1),
+    ),
+    about=(
+        "For each line: plan, levels, the odds in words, and a sheet to take to the dig with "
+        "what holds it, ties to set the mark out again, and boxes to sign. Paper is A4, or "
+        "letter with --units us."
+    ),
+    examples=(
+        "report job.gpkg --out out --units us",
+        "report job.gpkg --out out --report-lines 20",
     ),
 )  # fmt: skip
 
@@ -253,7 +360,7 @@ EXPORT = Step(
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
     makes=("styles", "leak_density.tif", "exported"),
     parameters=(
-        _OUT,
+        OUT,
         Parameter("format", "text", None,
                   "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
                   "geoparquet, shapefile, dxf, or all; what each loses is told."),
@@ -264,6 +371,14 @@ EXPORT = Step(
                   unit="m", minimum=0.02, maximum=5.0),
     ),
     takes_results=True,
+    about=(
+        "It takes a job, or the result of an earlier run. QML and SLD styles go to styles/, "
+        "the density to a cloud-optimised GeoTIFF; what each other format loses is told."
+    ),
+    examples=(
+        "export out --out handover --format geojson,kml",
+        "export job.gpkg --out handover --format all --no-density",
+    ),
 )  # fmt: skip
 
 CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,

@@ -65,7 +65,7 @@ def test_a_run_that_was_killed_is_finished(whole, tmp_path):
     assert not (tmp_path / "result.gpkg").exists()
     told = []
     run(TOWN, tmp_path, chunk_lines=3, workers=1, resume=True, tell=told.append)
-    assert sum(t.startswith("chunk") for t in told) < 6
+    assert sum(t.step == "chunks" for t in told) < 6
     assert_same(whole, tmp_path)
 
 
@@ -73,7 +73,7 @@ def test_a_worker_that_dies_is_replaced(whole, tmp_path):
     killed = []
 
     def kill_one(told):
-        if told.startswith("chunk") and not killed:
+        if told.step == "chunks" and not killed:
             child = multiprocessing.active_children()[0]
             killed.append(child.pid)
             os.kill(child.pid, signal.SIGKILL)
@@ -88,7 +88,7 @@ def test_a_worker_that_dies_is_replaced(whole, tmp_path):
 )
 def test_a_run_that_changed_is_not_resumed(tmp_path, changed, why):
     def stop(told):
-        if told.startswith("chunk"):
+        if told.step == "chunks":
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
@@ -102,7 +102,7 @@ def test_a_job_that_changed_is_not_resumed(tmp_path):
     from leakgeo.simulate.town import write_town
 
     def stop(told):
-        if told.startswith("chunk"):
+        if told.step == "chunks":
             raise KeyboardInterrupt
 
     job, out = tmp_path / "job.gpkg", tmp_path / "out"

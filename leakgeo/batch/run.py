@@ -16,6 +16,7 @@ from leakgeo.batch.chunks import asked, chunks, settled
 from leakgeo.batch.journal import Journal, key_of
 from leakgeo.errors import LeakgeoError
 from leakgeo.find.layers import priority
+from leakgeo.progress import counting
 from leakgeo.registry import load_steps
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
     from leakgeo.batch.chunks import Chunk
     from leakgeo.job.model import Job
+    from leakgeo.progress import Listener
     from leakgeo.registry import Step
     from leakgeo.result import Result
 
@@ -53,14 +55,14 @@ class Batch:
         Processes; as many as there are processors where None.
     resume : bool
     tell : callable
-        Called with how far it is.
+        Called with how many chunks are done.
     """
 
     out: Path
     size: int
     workers: int | None
     resume: bool
-    tell: Callable[[str], None]
+    tell: Listener
 
 
 def run_steps(ahead: Result, steps: Sequence[Settled], batch: Batch) -> tuple[Result, Journal]:
@@ -111,7 +113,7 @@ def _work_off(
     names = [(step.name, _alone(settings)) for step, settings in steps]
     bare = replace(ahead, job=_without_layers(ahead.job))
     count = batch.workers or os.cpu_count() or 1
-    total = -(-int(asked(ahead.job).sum()) // batch.size)
+    told = counting("chunks", -(-int(asked(ahead.job).sum()) // batch.size), batch.tell)
     numbers: list[int] = []
     waiting: dict[Future[int], tuple[Chunk, int]] = {}
     pool = _pool(count)
@@ -119,16 +121,17 @@ def _work_off(
         for chunk in parts:
             numbers.append(chunk.number)
             if journal.has(chunk.number):
+                told(silent=True)
                 continue
             if count == 1:
                 _one(chunk, bare, names, journal)
-                batch.tell(f"chunk {chunk.number + 1} of {total}")
+                told()
                 continue
             while len(waiting) > count:
-                pool = _collect(waiting, pool, bare, names, journal, batch, total)
+                pool = _collect(waiting, pool, bare, names, journal, batch, told)
             waiting[pool.submit(_one, chunk, bare, names, journal)] = chunk, 0
         while waiting:
-            pool = _collect(waiting, pool, bare, names, journal, batch, total)
+            pool = _collect(waiting, pool, bare, names, journal, batch, told)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
     return numbers
@@ -154,7 +157,8 @@ def _pool(count: int) -> ProcessPoolExecutor:
 
 def _collect(
     waiting: dict[Future[int], tuple[Chunk, int]], pool: ProcessPoolExecutor, bare: Result,
-    names: Sequence[tuple[str, dict[str, object]]], journal: Journal, batch: Batch, total: int,
+    names: Sequence[tuple[str, dict[str, object]]], journal: Journal, batch: Batch,
+    told: Callable[..., None],
 ) -> ProcessPoolExecutor:  # fmt: skip
     """Wait for some chunks; where a worker died, begin again with those that are lost."""
     done, _ = wait(waiting, return_when=FIRST_COMPLETED)
@@ -162,7 +166,8 @@ def _collect(
     for future in done:
         chunk, gone = waiting.pop(future)
         try:
-            batch.tell(f"chunk {future.result() + 1} of {total}")
+            future.result()
+            told()
         except BrokenProcessPool as error:
             if gone >= _MORE_GOES:
                 raise LeakgeoError(

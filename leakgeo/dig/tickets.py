@@ -99,8 +99,8 @@ def ticket_rule(
     'dig_date, notice_days, validity_days, holidays'
     """
     day = _day(dig_date)
-    weekmask, days = _calendar(holidays, day) if holidays else ("1111100", None)
-    return TicketRule(day, notice_days, validity_days, _zone(time_zone), weekmask, days)
+    weekmask, days = known_holidays(holidays, day) if holidays else ("1111100", None)
+    return TicketRule(day, notice_days, validity_days, known_zone(time_zone), weekmask, days)
 
 
 def _day(text: str | None) -> date | None:
@@ -110,7 +110,14 @@ def _day(text: str | None) -> date | None:
         raise ParameterError(f"dig_date: {text!r} is not a date; give it as 2026-03-31.") from error
 
 
-def _zone(name: str | None) -> ZoneInfo | None:
+def known_zone(name: str | None) -> ZoneInfo | None:
+    """Find a time zone by its IANA name.
+
+    Raises
+    ------
+    ParameterError
+        If it is not known.
+    """
     try:
         return ZoneInfo(name) if name else None
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
@@ -120,8 +127,14 @@ def _zone(name: str | None) -> ZoneInfo | None:
 
 
 @lru_cache(maxsize=64)
-def _calendar(name: str, day: date | None) -> tuple[str, tuple[date, ...] | None]:
-    """Find the working days of the week and the holidays of the years around the dig."""
+def known_holidays(name: str, day: date | None = None) -> tuple[str, tuple[date, ...] | None]:
+    """Find the working days of the week and the holidays of the years around the dig.
+
+    Raises
+    ------
+    ParameterError
+        If the country or its subdivision is not known.
+    """
     country, _, part = name.partition("-")
     year = (day or date(2000, 1, 1)).year
     try:

@@ -1,0 +1,157 @@
+"""One parameter of a step or command, declared once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from leakgeo.errors import ParameterError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+Kind = Literal[
+    "number", "integer", "boolean", "text", "choice", "date", "folder", "file", "job"
+]  # fmt: skip
+_TYPES: Mapping[Kind, type] = {
+    "number": float, "integer": int, "boolean": bool, "text": str, "choice": str, "date": str,
+    "folder": Path, "file": Path,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """One parameter of a step: what the API, the command line and a GIS toolbox all read.
+
+    Parameters
+    ----------
+    name : str
+        Keyword name; the command line shows it with dashes.
+    kind : {"number", "integer", "boolean", "text", "choice", "date", "folder", "file", "job"}
+        A date is text such as ``2026-03-31``; a job is a file, a folder or the URL of a database.
+    default : object
+        Value in force when none is given; None where there is none.
+    help : str
+        What it does, as a sentence.
+    unit : str, optional
+        Unit of the value, as the column suffixes write it.
+    choices : tuple of str, optional
+        Allowed values of a choice.
+    minimum, maximum : float, optional
+        Allowed range, ends included.
+    required : bool
+        Whether a command can't do without it.
+    many : bool
+        Whether several values may be given.
+    flag : str
+        Name of the option on the command line, where it is not that of the parameter.
+    group : str
+        Heading that it is listed under; ``""`` for that of its step.
+    check_with : str
+        ``"module:function"`` that is called with a value that was given, and raises ParameterError
+        if it won't do. It is called before anything is read.
+    """
+
+    name: str
+    kind: Kind
+    default: object
+    help: str
+    unit: str | None = None
+    choices: tuple[str, ...] = ()
+    minimum: float | None = None
+    maximum: float | None = None
+    required: bool = False
+    many: bool = False
+    flag: str = ""
+    group: str = ""
+    check_with: str = ""
+
+    @property
+    def option(self) -> str | None:
+        """Option on the command line; None where it is given by its place.
+
+        Examples
+        --------
+        >>> Parameter("width_m", "number", 1.0, "Width.").option
+        '--width-m'
+        """
+        if self.kind == "job":
+            return None
+        return f"--{(self.flag or self.name).replace('_', '-')}"
+
+    @property
+    def option_off(self) -> str | None:
+        """Option that turns off what is on by default.
+
+        Examples
+        --------
+        >>> Parameter("density", "boolean", True, "Write it.").option_off
+        '--no-density'
+        """
+        on = self.kind == "boolean" and self.default is True
+        return f"--no-{(self.flag or self.name).replace('_', '-')}" if on else None
+
+    def check(self, value: object) -> object:
+        """Give `value` in the parameter's type.
+
+        Raises
+        ------
+        ParameterError
+            If it is of another type, out of range, not one of the choices, not a date, or a file
+            that is not there.
+
+        Examples
+        --------
+        >>> Parameter("width_m", "number", 1.0, "Width.", minimum=0.0).check("0.6")
+        0.6
+        """
+        if value is None:
+            return self.default
+        wanted = _TYPES[self.kind]
+        try:
+            typed = value if isinstance(value, wanted) else wanted(value)
+        except (TypeError, ValueError) as error:
+            raise self._is_not(value) from error
+        # No quiet reading of "no" as true, of True as 1, or of 2.7 as 2.
+        if (isinstance(value, bool) != (self.kind == "boolean")) or (
+            self.kind == "integer" and isinstance(value, float) and typed != value
+        ):
+            raise self._is_not(value)
+        self._check_range(typed)
+        self._check_by_kind(typed)
+        if self.check_with and typed != self.default:
+            module, _, name = self.check_with.partition(":")
+            getattr(import_module(module), name)(typed)
+        return typed
+
+    def _is_not(self, value: object) -> ParameterError:
+        return ParameterError(f"{self.name}: {value!r} is not of the kind {self.kind}.")
+
+    def _check_by_kind(self, value: object) -> None:
+        if self.kind == "file" and not Path(str(value)).exists():
+            raise ParameterError(f"{self.name}: there is no file {value}. Check its path.")
+        if self.kind == "date":
+            try:
+                date.fromisoformat(str(value))
+            except ValueError as error:
+                raise ParameterError(
+                    f"{self.name}: {value!r} is not a date; give it as 2026-03-31."
+                ) from error
+
+    def _check_range(self, value: object) -> None:
+        if self.choices and value not in self.choices:
+            raise ParameterError(
+                f"{self.name}: {value!r} is not allowed; use one of {', '.join(self.choices)}."
+            )
+        if not isinstance(value, (int, float)):
+            return
+        low = self.minimum is not None and not value >= self.minimum
+        high = self.maximum is not None and not value <= self.maximum
+        if low or high:
+            raise ParameterError(
+                f"{self.name}: {value!r} is outside {self.minimum} to {self.maximum}"
+                f"{' ' + self.unit if self.unit else ''}."
+            )

@@ -1,0 +1,112 @@
+"""How far long work is: steps tell it, and whoever runs them listens."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from itertools import count
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Collection, Iterator
+
+    Listener = Callable[["Progress"], None]
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a step is.
+
+    Parameters
+    ----------
+    step : str
+        What is at work: the name of a step, or ``chunks`` of a large job.
+    done : int
+        Parts that are done.
+    total : int
+        Parts in all; 0 where the step does not count any, or begins.
+
+    Examples
+    --------
+    >>> str(Progress("survey")), str(Progress("locate", 3, 28))
+    ('survey ...', 'locate: 3 of 28')
+    """
+
+    step: str
+    done: int = 0
+    total: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.step}: {self.done} of {self.total}" if self.total else f"{self.step} ..."
+
+
+def nobody(_: Progress) -> None:
+    """Listen to nothing."""
+
+
+_LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=nobody)
+
+
+def tell(progress: Progress) -> None:
+    """Tell whoever listens how far a step is."""
+    _LISTENER.get()(progress)
+
+
+@contextmanager
+def listening(listener: Listener) -> Iterator[None]:
+    """Hand what steps tell in this thread to `listener`.
+
+    Examples
+    --------
+    >>> with listening(print):
+    ...     tell(Progress("survey"))
+    survey ...
+    """
+    before = _LISTENER.set(listener)
+    try:
+        yield
+    finally:
+        _LISTENER.reset(before)
+
+
+def each(step: str, things: Collection[T]) -> Iterator[T]:
+    """Give things one by one, and tell how many are done.
+
+    Examples
+    --------
+    >>> with listening(print):
+    ...     print(list(each("report", ["a", "b"])))
+    report: 0 of 2
+    report: 1 of 2
+    report: 2 of 2
+    ['a', 'b']
+    """
+    tell(Progress(step, 0, len(things)))
+    for number, thing in enumerate(things, 1):
+        yield thing
+        tell(Progress(step, number, len(things)))
+
+
+def counting(step: str, total: int, listener: Listener) -> Callable[..., None]:
+    """Give what to call for every part that is done, in whatever order.
+
+    With ``silent=True`` the part is counted and not told: it was done before.
+
+    Examples
+    --------
+    >>> one = counting("chunks", 2, print)
+    >>> one(silent=True)
+    >>> one()
+    chunks: 2 of 2
+    """
+    numbers = count(1)
+
+    def one(*, silent: bool = False) -> None:
+        done = next(numbers)
+        if not silent:
+            listener(Progress(step, done, total))
+
+    return one
