@@ -10,8 +10,9 @@ import pyogrio
 
 from leakgeo.errors import JobError
 from leakgeo.job.coordinates import usual_columns
+from leakgeo.job.guard import PARQUET
 from leakgeo.job.mapping_guess import SURE, column_score, layer_score, words
-from leakgeo.job.source import PARQUET, Source, layer_names, read_layer
+from leakgeo.job.source import Source, layer_names, read_layer
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

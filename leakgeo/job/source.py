@@ -17,6 +17,7 @@ import pyogrio
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.address import is_database, shown
+from leakgeo.job.guard import PARQUET, trouble
 from leakgeo.job.undisturbed import undisturbed
 
 if TYPE_CHECKING:
@@ -30,15 +31,8 @@ _SUFFIXES = frozenset((
     ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
     ".tab", ".mif", ".xlsx", ".ods", ".gpx", ".gdb", ".parquet", ".geoparquet",
 ))  # fmt: skip
-#: Files that pyarrow reads, not GDAL.
-PARQUET = frozenset((".parquet", ".geoparquet"))
-# Formats that are XML: entities make a file reach for others, or grow without end.
-_XML = frozenset((".gpx", ".kml", ".gml", ".xml"))
-_ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
 # A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
-# Text files by which GDAL reaches for other files or for a network.
-_POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW")
 
 
 @dataclass(frozen=True)
@@ -163,7 +157,7 @@ def _first_line(error: Exception) -> str:
 
 
 def layer_names(readable: Path, path: Path) -> list[str]:
-    """Give the layers of a file; refuse it where it only points at others.
+    """Give the layers of a file; refuse it where it is not to be trusted.
 
     Parameters
     ----------
@@ -175,18 +169,10 @@ def layer_names(readable: Path, path: Path) -> list[str]:
     JobError
         If it can't be read.
     """
-    suffix = path.suffix.casefold()
-    if suffix in PARQUET:
+    if found := trouble(readable):
+        raise _cannot(str(path), *found)
+    if path.suffix.casefold() in PARQUET:
         return [path.stem]
-    if suffix in _XML and readable.is_file() and _declares(readable):
-        raise _cannot(str(path), "The file declares XML entities, which may reach for other files.",
-                      "Write it anew from a GIS or a receiver.")  # fmt: skip
-    if readable.is_file():
-        with readable.open("rb") as file:
-            head = file.read(4096)
-        if any(p in head for p in _POINTERS):
-            raise _cannot(str(path), "The file only points at data kept elsewhere.",
-                          "Give the file that holds the data.")  # fmt: skip
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -197,11 +183,6 @@ def layer_names(readable: Path, path: Path) -> list[str]:
                 f"The file can't be read as vector data ({_first_line(error)}).",
                 "Give a GeoPackage, or another file that a GIS opens.",
             ) from error
-
-
-def _declares(path: Path) -> bool:
-    """Tell whether an XML file declares entities, in whatever encoding it is."""
-    return _ENTITIES.search(path.read_bytes().replace(b"\0", b"")) is not None
 
 
 def _folder(path: Path) -> Source:
