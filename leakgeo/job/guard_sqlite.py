@@ -50,7 +50,7 @@ def trouble_inside(file: Path) -> Trouble | None:
         with closing(sqlite3.connect(f"{file.resolve().as_uri()}?{how}", uri=True)) as base:
             base.text_factory = _text
             return _made_by_sql(base) or _damage(base)
-    except (sqlite3.Error, OverflowError, MemoryError) as error:
+    except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:
         return f"The file is damaged ({str(error).rstrip('.')}).", _ANEW
 
 
@@ -123,7 +123,7 @@ def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
                 return "gives too many rows"
     except sqlite3.OperationalError as error:
         return "takes too long" if "interrupted" in str(error) else "is not run here"
-    except (sqlite3.Error, OverflowError, MemoryError):
+    except (sqlite3.Error, OverflowError, MemoryError, UnicodeError):
         return "is not run here"
     finally:
         base.set_progress_handler(None, 0)
