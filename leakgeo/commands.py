@@ -131,7 +131,10 @@ def _without_twins(
     parameters: tuple[tuple[str, Parameter], ...],
 ) -> tuple[tuple[str, Parameter], ...]:
     """Steps share parameters by name; the first is listed."""
-    return tuple({p.name: (group, p) for group, p in reversed(parameters)}.values())[::-1]
+    first: dict[str, tuple[str, Parameter]] = {}
+    for group, parameter in parameters:
+        first.setdefault(parameter.name, (group, parameter))
+    return tuple(first.values())
 
 
 def _command(command: Command) -> dict[str, object]:

@@ -64,8 +64,8 @@ def run_record(result: Result) -> dict[str, object]:
         "seconds": dict(result.timings),
         "versions": versions(),
     }
-    plain: dict[str, object] = _plain(record)  # type: ignore[assignment]
-    return plain
+    told: dict[str, object] = plain(record)  # type: ignore[assignment]
+    return told
 
 
 def write_record(record: Mapping[str, object], path: Path) -> None:
@@ -148,14 +148,22 @@ def _crs(crs: pyproj.CRS) -> dict[str, object]:
             "wkt": crs.to_wkt()}  # fmt: skip
 
 
-def _plain(value: object) -> object:
-    """Give what JSON can hold: no arrays, paths, NaN or infinities."""
+def plain(value: object) -> object:
+    """Give what JSON can hold: no arrays, paths, NaN or infinities.
+
+    Examples
+    --------
+    >>> plain({"a": float("nan"), "b": (1, pd.NaT)})
+    {'a': None, 'b': [1, None]}
+    """
     if isinstance(value, dict) or hasattr(value, "items"):
-        return {str(k): _plain(v) for k, v in value.items()}
+        return {str(k): plain(v) for k, v in value.items()}
     if isinstance(value, (list, tuple, set, frozenset, np.ndarray)):
-        return [_plain(v) for v in value]
+        return [plain(v) for v in value]
     if isinstance(value, np.generic):
-        return _plain(value.item())
+        return plain(value.item())
     if isinstance(value, float):
         return value if math.isfinite(value) else None
+    if value is pd.NaT or value is pd.NA:
+        return None
     return value if value is None or isinstance(value, (str, int, bool)) else str(value)

@@ -118,8 +118,8 @@ def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
     there = [name for name in files if (out / name).exists()]
     if there and not overwrite:
         raise OutputError(
-            f"{out} already holds a result ({', '.join(there)}). Name another folder, or ask to "
-            "overwrite it."
+            f"{out} already holds a result ({', '.join(there)}). Name another folder, or "
+            "overwrite it (--overwrite)."
         )
     return out_folder(out)
 

@@ -1,0 +1,168 @@
+"""The commands that are no step: to begin with, and to tell programs and shells what there is."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, crs_of, of_job
+from leakgeo.cli.helping import Command
+from leakgeo.cli.options import JobType, Option, option_of
+from leakgeo.options import MAPPING, OVERWRITE, UNITS
+
+if TYPE_CHECKING:
+    from leakgeo.cli.voice import Voice
+
+_FILE = click.Path(path_type=Path)
+
+
+def _demo(voice: Voice, out: Path, units: str, *, overwrite: bool) -> Outcome:
+    from leakgeo.chain import run
+    from leakgeo.cli.made import outcome_of
+    from leakgeo.deliver.write import check_folder
+    from leakgeo.simulate.town import write_town
+
+    begin = time.time()
+    check_folder(out, overwrite=overwrite)
+    job = out / "town.gpkg"
+    job.unlink(missing_ok=True)
+    write_town(job)
+    voice.say(f"A simulated town is in {job}.")
+    done = run(job, out, units=units, overwrite=overwrite, tell=voice.progress)
+    return outcome_of(voice, done, out, units, begin)
+
+
+def _template(voice: Voice, job: Path, crs: str) -> Outcome:
+    from leakgeo.job.template import write_template
+
+    write_template(job, crs=crs)
+    voice.last(f"An empty job is in {job}. Fill it in, then: leakgeo check {job}")
+    return Outcome(said={"files": [str(job.resolve())]})
+
+
+def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
+    from leakgeo.job.read import read_job
+
+    read = read_job(job, mapping=mapping)
+    voice.faults(read.faults, most=None)
+    for layer, rows in read.counts.items():
+        voice.say(f"{layer}: {rows} read")
+    crs = crs_of(read)
+    voice.detail(f"It will be computed in {crs['computed_in']}")
+    rejected = sum(f.effect == "rejected" for f in read.faults)
+    noted = len(read.faults) - rejected
+    voice.last(f"{rejected} faults that leave rows out, {noted} things to know. "
+               "Nothing was changed.")  # fmt: skip
+    return Outcome(SOME_REJECTED if rejected else DONE, of_job(read), read.faults)
+
+
+def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
+    from leakgeo.deliver.mapping import write_mapping
+    from leakgeo.job.mapping_draft import draft_mapping
+
+    text = draft_mapping(job)
+    if out is None:
+        voice.last(text, nl=False)
+    else:
+        write_mapping(text, out)
+        voice.last(f"A draft is in {out}. Go through it, then: leakgeo check {job} --mapping {out}")
+    return Outcome(said={"mapping": text, "files": [str(out.resolve())] if out else []})
+
+
+def _steps(voice: Voice) -> Outcome:
+    from leakgeo.commands import commands, describe
+
+    for command in commands().values():
+        voice.say(f"{command.name:<10} {command.summary}")
+        voice.detail("".join(
+            f"    {p.option or p.name.upper():<22} {p.help}\n" for _, p in command.parameters
+        ))  # fmt: skip
+    voice.last("leakgeo STEP --help explains one; leakgeo steps --json tells it all to a program.")
+    return Outcome(said=describe() if voice.json else {})
+
+
+def _completion(voice: Voice, shell: str) -> Outcome:
+    from click.shell_completion import ShellComplete, get_completion_class
+
+    from leakgeo.cli.entry import cli
+
+    kind = get_completion_class(shell) or ShellComplete
+    # Not that of bash itself, which starts bash to ask for its version.
+    script = ShellComplete.source(kind(cli, {}, "leakgeo", "_LEAKGEO_COMPLETE"))
+    voice.last(script)
+    return Outcome(said={"script": script})
+
+
+def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
+    return click.Argument([name], type=kind, metavar=metavar)
+
+
+DEMO = Command(
+    "demo", callback=click.pass_obj(_demo),
+    params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
+            option_of(OVERWRITE, "Options")],
+    short_help="Write a small invented town, and run it through the chain.",
+    help="Write a small invented town to OUT, and run it through the chain.\n\n"
+         "Eighteen lines, some with a leak, with readings, fittings, meter tests and utilities; "
+         "two readings are bad on purpose. All of it is simulated. It needs nothing of yours, and "
+         "writes what run writes, and town.gpkg: the job, to try the other commands on.",
+    examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
+)  # fmt: skip
+TEMPLATE = Command(
+    "template", callback=click.pass_obj(_template),
+    params=[_argument("job", _FILE, "JOB.gpkg"),
+            Option(["--crs"], default="EPSG:4326", metavar="CRS", tail="default: EPSG:4326",
+                   help="CRS of its layers, as PROJ names it; feet will do.")],
+    short_help="Write an empty job, to fill in your GIS.",
+    help="Write an empty job with every layer of the data contract, to fill in your GIS.\n\n"
+         "Each column is explained in the file. Only routes and readings must be filled in: "
+         "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
+    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
+)  # fmt: skip
+CHECK = Command(
+    "check", callback=click.pass_obj(_check),
+    params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options")],
+    short_help="Tell everything that is wrong with a job, and change nothing.",
+    help="Tell everything that is wrong with JOB, and change nothing.\n\n"
+         "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
+         "PostGIS database. Each fault names layer, feature and remedy: noted, nothing is lost by "
+         "it; rejected, that row is not used; stops, the job can't be run. Faults are on stderr, "
+         "rows read on stdout.",
+    examples=("check job.gpkg", "check export.gdb --mapping map.toml",
+              "check job.gpkg --json"),
+)  # fmt: skip
+MAPPING_DRAFT = Command(
+    "mapping", callback=click.pass_obj(_mapping),
+    params=[_argument("job", JobType(), "JOB"),
+            Option(["--out"], type=_FILE, metavar="MAP.toml",
+                   help="File to write; without it, the draft is shown.")],
+    short_help="Draft a mapping of your layers, columns and codes, for you to correct.",
+    help="Draft a mapping from what is seen in JOB, for you to correct.\n\n"
+         "A mapping tells which of your layers, columns, codes and units are which of leakgeo's. "
+         "The draft has a comment wherever it is not sure. Check it, correct it, and hand it to "
+         "check and run with --mapping.",
+    examples=("mapping export.gdb", "mapping export.gdb --out map.toml",
+              "mapping postgresql://db.example/water --out map.toml"),
+)  # fmt: skip
+STEPS = Command(
+    "steps", callback=click.pass_obj(_steps),
+    short_help="List the steps; with --json, all that a program needs to call them.",
+    help="List the steps of the chain.\n\n"
+         "With --json: for run and every step its parameters with kind, default, unit, range and "
+         "choices, the layers it needs and makes, and the layers that a job may have.",
+    examples=("steps", "steps --json"),
+)  # fmt: skip
+COMPLETION = Command(
+    "completion", callback=click.pass_obj(_completion),
+    params=[_argument("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
+    short_help="Print a script that completes commands, options and files in your shell.",
+    help="Print a script that completes commands, options, choices and files in your shell.\n\n"
+         "\b\nPut it where your shell finds it, and open a new one:\n"
+         "  bash  leakgeo completion bash > ~/.local/share/bash-completion/completions/leakgeo\n"
+         "  zsh   leakgeo completion zsh > a file _leakgeo in a folder of $fpath\n"
+         "  fish  leakgeo completion fish > ~/.config/fish/completions/leakgeo.fish",
+    examples=("completion bash", "completion fish"),
+)  # fmt: skip

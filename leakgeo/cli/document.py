@@ -1,0 +1,125 @@
+"""The JSON document that a command ends with."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from typing import TYPE_CHECKING
+
+import leakgeo
+from leakgeo.commands import JSON_FORMAT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from leakgeo.faults import Fault
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+DONE, SOME_REJECTED, CANNOT_RUN = 0, 1, 2
+CAUTION = ("Nothing here clears a dig: local law, the one-call centre and licensed people decide.",
+           "What still holds each dig is in the map, the report and summary.csv.")  # fmt: skip
+_OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
+            "loss_l_per_day", "conflicts", "message", "advice")  # fmt: skip
+_OF_MARK = ("chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
+            "limited_by", "status")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a command ended: its exit code, and what its JSON document says beyond that."""
+
+    code: int = DONE
+    said: dict[str, object] = field(default_factory=dict)
+    faults: tuple[Fault, ...] = ()
+
+
+def document(
+    command: str, outcome: Outcome, error: tuple[str, str] | None = None
+) -> dict[str, object]:
+    """Give the document of a command, whether it ended well or not."""
+    return {
+        "leakgeo": leakgeo.__version__,
+        "format": JSON_FORMAT,
+        "command": command,
+        "exit_code": outcome.code,
+        "error": error and {"kind": error[0], "message": error[1]},
+        **outcome.said,
+        "faults": [asdict(f) for f in outcome.faults],
+    }
+
+
+def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> dict[str, object]:
+    """Give what a result says: per line its status and mark, counts, files."""
+    from leakgeo.deliver.record import counts, plain
+
+    said = plain({
+        "out": str(out.resolve()),
+        "files": [str(path.resolve()) for path in files],
+        "units": units,
+        "crs": crs_of(result.job),
+        "counts": counts(result) if "readings_on_route" in result.layers else None,
+        "layers": {name: len(layer) for name, layer in result.layers.items()},
+        "lines": lines_of(result, units),
+        "meter": _rows(result, "meter_results"),
+        "learned": _rows(result, "learned"),
+        "seconds": dict(result.timings),
+        "caution": " ".join(CAUTION),
+    })  # fmt: skip
+    assert isinstance(said, dict)
+    return said
+
+
+def of_job(job: Job) -> dict[str, object]:
+    """Give what a job that was only checked says."""
+    return {"counts": {"rows_read": dict(job.counts)}, "crs": crs_of(job)}
+
+
+def crs_of(job: Job) -> dict[str, object]:
+    """Name the CRS that was computed in, and the one that results are written in."""
+    return {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)}
+
+
+def _crs(crs: object) -> dict[str, object]:
+    import pyproj
+
+    known = pyproj.CRS(crs)
+    authority = known.to_authority()
+    return {"name": known.name, "code": ":".join(authority) if authority else None}
+
+
+def lines_of(result: Result, units: str) -> list[dict[str, object]]:
+    """Give one entry a line, the most urgent first, each with its mark."""
+    from leakgeo.deliver.units import lengths_in
+
+    if "lines" not in result.layers:
+        return []
+    marks = _marks(result)
+    lines = result.layers["lines"].sort_values("priority")
+    told = []
+    for row in lines.to_dict("records"):
+        line = {name: row.get(name) for name in _OF_LINE}
+        for name in ("message", "advice"):
+            line[name] = lengths_in(str(line[name]), units) if isinstance(line[name], str) else None
+        told.append({**line, "mark": marks.get(str(row["line_id"]))})
+    return told
+
+
+def _marks(result: Result) -> dict[str, dict[str, object]]:
+    """Give marks by line, each with its place in the job's CRS and in degrees (WGS 84)."""
+    marks = result.layers.get("marks")
+    if marks is None or marks.empty:
+        return {}
+    places = marks.geometry.to_crs(result.job.output_crs)
+    degrees = marks.geometry.to_crs("EPSG:4326")
+    table = marks[[c for c in _OF_MARK if c in marks]].assign(
+        x=places.x, y=places.y, longitude=degrees.x, latitude=degrees.y
+    )
+    return dict(zip(marks["line_id"].astype(str), table.to_dict("records"), strict=True))  # type: ignore[arg-type]
+
+
+def _rows(result: Result, layer: str) -> list[dict[str, object]]:
+    table = result.layers.get(layer)
+    if table is None:
+        return []
+    return table.drop(columns="geometry", errors="ignore").to_dict("records")  # type: ignore[return-value]

@@ -1,0 +1,80 @@
+"""The commands that are made from steps, and what they say of a result."""
+
+from __future__ import annotations
+
+import time
+from functools import cache, partial
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from leakgeo.cli.document import Outcome, of_result
+from leakgeo.cli.helping import Command
+from leakgeo.cli.options import option_of
+from leakgeo.cli.told import code_of, tell_details, tell_result
+from leakgeo.commands import of_run, of_step
+from leakgeo.options import JOB as _JOB
+from leakgeo.registry import load_steps
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.cli.voice import Voice
+    from leakgeo.commands import Command as Declared
+    from leakgeo.result import Result
+
+
+@cache
+def command_of(name: str) -> Command:
+    """Make the command of a step, or ``run``."""
+    declared = of_run() if name == "run" else of_step(load_steps()[name])
+    return Command(
+        name,
+        params=[option_of(parameter, group) for group, parameter in declared.parameters],
+        callback=click.pass_obj(partial(_call, name)),
+        help=_help(declared),
+        short_help=declared.summary,
+        examples=declared.examples,
+    )
+
+
+def _help(declared: Declared) -> str:
+    """Say what a command does, from what, and what it writes."""
+    files = [m for m in declared.makes if "." in m or m in ("styles", "exported")]
+    layers = [m for m in declared.makes if m not in files]
+    writes = "result.gpkg, summary.csv, faults.csv, run.json"
+    layered = f"; layers: {', '.join(layers)}" if layers and declared.name != "run" else ""
+    made = "".join(f", {name}" for name in files if "." in name)
+    first = declared.needs and declared.name != "run"
+    before = f"; made first: {', '.join(declared.needs)}" if first else ""
+    return "\n\n".join([
+        declared.summary, declared.about,
+        f"Needs: JOB, {_JOB.help[:1].lower()}{_JOB.help[1:-1]}, with routes and readings{before}.",
+        f"Writes: {writes}{made}{layered}.",
+    ])  # fmt: skip
+
+
+def _call(name: str, voice: Voice, job: str | Path, out: Path, **given: Any) -> Outcome:
+    from leakgeo.chain import run, run_step
+
+    begin = time.time()
+    if name == "run":
+        done = run(job, out, tell=voice.progress, **given)
+    else:
+        done = run_step(load_steps()[name], job, out, tell=voice.progress, **given)
+    return outcome_of(voice, done, out, str(given["units"]), begin)
+
+
+def outcome_of(voice: Voice, result: Result, out: Path, units: str, begin: float) -> Outcome:
+    """Say what came of it, in sentences or for the document."""
+    files = files_since(out, begin)
+    tell_details(voice, result, files)
+    tell_result(voice, result, out, units)
+    said = of_result(result, out, units, files) if voice.json else {}
+    return Outcome(code_of(result), said, (*result.job.faults, *result.faults))
+
+
+def files_since(out: Path, begin: float) -> list[Path]:
+    """Give the files that were written into a folder; clocks of file systems are a bit coarse."""
+    found = (p for p in out.rglob("*") if p.is_file() and ".writing" not in str(p))
+    return sorted(p for p in found if p.stat().st_mtime >= begin - 1.0)

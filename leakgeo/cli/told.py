@@ -1,0 +1,79 @@
+"""What people are told of a result: where to look, line by line, and what was left out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from leakgeo.cli.colour import coloured
+from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
+from leakgeo.cli.voice import MOST
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from leakgeo.cli.voice import Voice
+    from leakgeo.result import Result
+
+
+def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
+    """Say what was found, the most urgent lines first, and end with where the results are."""
+    from leakgeo.deliver.units import lengths_in
+
+    voice.faults((*result.job.faults, *result.faults))
+    _tell_tables(voice, result, units)
+    if "lines" not in result.layers:
+        voice.last(f"Results are in {out}.")
+        return
+    lines = result.layers["lines"].sort_values("priority")
+    for row in lines.head(MOST).itertuples():
+        message = lengths_in(str(row.message), units)
+        voice.say(f"{row.line_id}  {coloured(str(row.status))}  {message}")
+    if len(lines) > MOST:
+        voice.say(f"... and {len(lines) - MOST} more lines, all in summary.csv.")
+    counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
+    told = f"{len(lines)} lines: {counts}. Results are in {out}."
+    if voice.quiet:
+        voice.last(f"{told} {CAUTION[0]}")
+        return
+    voice.say(told)
+    voice.last("\n".join(coloured(line, "caution") for line in CAUTION))
+
+
+def _tell_tables(voice: Voice, result: Result, units: str) -> None:
+    """Say how the digs came out, and what meter tests tell where no line was worked out."""
+    from leakgeo.deliver.units import lengths_in
+
+    if "learned" in result.layers:
+        for message in result.layers["learned"]["message"][:1]:
+            voice.say(f"Digs: {lengths_in(str(message), units)}")
+    if "meter_results" in result.layers and "lines" not in result.layers:
+        for row in result.layers["meter_results"].head(MOST).itertuples():
+            voice.say(f"{row.line_id}  {row.verdict}  {lengths_in(str(row.message), units)}")
+
+
+def tell_details(voice: Voice, result: Result, files: Iterable[Path]) -> None:
+    """Say versions, CRS, timings and files, to those who asked for more."""
+    if not voice.verbose:
+        return
+    from leakgeo.deliver.record import versions
+
+    known = versions()
+    told = ", ".join(f"{n} {known[n]}" for n in ("leakgeo", "python", "gdal", "proj", "geos"))
+    voice.detail(f"Versions: {told}")
+    voice.detail(f"Computed in {result.job.crs.name}, written in {result.job.output_crs.name}")
+    for step, seconds in result.timings.items():
+        voice.detail(f"{step:<10} {seconds:8.2f} s")
+    for path in files:
+        voice.detail(f"{path.stat().st_size:>12,} bytes  {path}")
+
+
+def code_of(result: Result) -> int:
+    """Give the exit code of a result: whether all lines were worked out."""
+    # A route without a name, or a line asked for that is not there, has no row in the table.
+    faults = (*result.job.faults, *result.faults)
+    if any(f.layer == "routes" and f.effect == "rejected" for f in faults):
+        return SOME_REJECTED
+    lines = result.layers.get("lines")
+    lost = lines is not None and bool((lines["status"] == "rejected").any())
+    return SOME_REJECTED if lost else DONE
