@@ -122,7 +122,8 @@ def _through(
     for step, settings in steps:
         if batch and step.by_line:
             if (step, settings) == by_line[0]:
-                result, journal = run_steps(result, by_line, batch)
+                with listening(nobody):  # chunks are told, not the steps within
+                    result, journal = run_steps(result, by_line, batch)
                 left.enter_context(journal)
             continue
         tell(Progress(step.name))

@@ -9,7 +9,7 @@ from itertools import count
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     Listener = Callable[["Progress"], None]
 
@@ -72,22 +72,22 @@ def listening(listener: Listener) -> Iterator[None]:
         _LISTENER.reset(before)
 
 
-def each(step: str, things: Collection[T]) -> Iterator[T]:
-    """Give things one by one, and tell how many are done.
+def each(step: str, things: Iterable[T], total: int) -> Iterator[T]:
+    """Give things one by one, and tell how many of `total` are done.
 
     Examples
     --------
     >>> with listening(print):
-    ...     print(list(each("report", ["a", "b"])))
+    ...     print(list(each("report", "ab", 2)))
     report: 0 of 2
     report: 1 of 2
     report: 2 of 2
     ['a', 'b']
     """
-    tell(Progress(step, 0, len(things)))
+    tell(Progress(step, 0, total))
     for number, thing in enumerate(things, 1):
         yield thing
-        tell(Progress(step, number, len(things)))
+        tell(Progress(step, number, total))
 
 
 def counting(step: str, total: int, listener: Listener) -> Callable[..., None]:

@@ -20,6 +20,7 @@ from leakgeo.deliver.report_sketch import Buried, Size
 from leakgeo.deliver.report_type import REGULAR, drawn, register_fonts
 from leakgeo.deliver.view import line_views
 from leakgeo.job.simulated import simulated_note
+from leakgeo.progress import each
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +97,8 @@ def _story(result: Result, units: str, page: Size, report_lines: int | None) -> 
     views = line_views(result)
     story = cover(result, views, units, page.width, report_lines)
     utilities = Buried.of(result.job.utilities)
-    for view in islice(filter(has_page, views), report_lines):
+    shown = list(islice(filter(has_page, views), report_lines))
+    for view in each("report", shown, len(shown)):
         story += [PageBreak(), *line_page(view, utilities, units, page)]
     return story
 

@@ -21,6 +21,7 @@ from leakgeo.find.prior import pose
 from leakgeo.find.readings import tabulate
 from leakgeo.find.spread import spreading_of
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
+from leakgeo.progress import each
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
@@ -182,7 +183,7 @@ class Search:
         asked = [i for i in np.unique(self.table.line).tolist() if self.lines.asked[i]]
         # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
         with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-            done = list(pool.map(work, asked))
+            done = list(each("locate", pool.map(work, asked), len(asked)))
         found = [d for d in done if isinstance(d, Finding)]
         return found, [d for d in done if isinstance(d, Fault)]
 
