@@ -363,7 +363,8 @@ EXPORT = Step(
         OUT,
         Parameter("format", "text", None,
                   "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
-                  "geoparquet, shapefile, dxf, or all; what each loses is told."),
+                  "geoparquet, shapefile, dxf, or all; what each loses is told.",
+                  check_with="leakgeo.deliver.exports:chosen"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Show so many lines on it, the most urgent first.", minimum=1),

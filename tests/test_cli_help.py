@@ -1,0 +1,98 @@
+"""Help: every command has examples that parse, and those that are quick run; speed of it."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+
+import click
+import pytest
+
+from leakgeo.cli.entry import cli
+from leakgeo.cli.helping import EXIT_CODES
+from leakgeo.cli.voice import Voice
+from leakgeo.registry import load_steps
+from tests.test_cli import TOWN, leakgeo_command
+
+NAMES = cli.list_commands(click.Context(cli))
+# Quick ones that need no more than the job of the town.
+CHEAP = ("template", "check job.gpkg", "mapping export.gdb", "steps", "completion",
+         "meter", "survey", "profile job.gpkg --out levels --line")  # fmt: skip
+
+
+def help_of(name):
+    return leakgeo_command(name, "--help").stdout
+
+
+def examples_of(text):
+    after = text.partition("Examples:\n")[2].partition("\n\n")[0]
+    return [line.strip() for line in after.splitlines()]
+
+
+EXAMPLES = [(name, call) for name in NAMES for call in examples_of(help_of(name))]
+
+
+def test_every_command_has_examples_and_says_what_it_needs_and_writes():
+    assert {name for name, _ in EXAMPLES} == set(NAMES)
+    for name in ("run", *load_steps()):
+        told = help_of(name)
+        assert "Needs: JOB" in told
+        assert "Writes: result.gpkg" in told
+        assert all(text in told for _, text in EXIT_CODES[1])
+    assert len([call for name, call in EXAMPLES if name == "run"]) >= 5
+
+
+@pytest.mark.parametrize(("name", "call"), EXAMPLES)
+def test_an_example_parses(name, call):
+    program, command, *arguments = shlex.split(call)
+    assert (program, command) == ("leakgeo", name)
+    context = cli.get_command(click.Context(cli), command).make_context(
+        command, arguments, obj=Voice()
+    )
+    assert context.params or name == "steps"
+
+
+@pytest.mark.parametrize(
+    "call", [c for _, c in EXAMPLES if any(f"leakgeo {q}" in c for q in CHEAP)]
+)
+def test_a_quick_example_runs(call, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    if "template" not in call:
+        (tmp_path / "job.gpkg").write_bytes(TOWN.read_bytes())
+        (tmp_path / "export.gdb").write_bytes(b"")
+    call = call.replace("export.gdb", "job.gpkg").replace("--mapping map.toml", "")
+    call = call.replace("postgresql://db.example/water", "job.gpkg")
+    done = leakgeo_command(*shlex.split(call)[1:])
+    assert done.returncode in (0, 1), done.stderr  # the town has two bad readings
+    assert done.stdout
+
+
+def test_the_examples_of_the_first_page_are_commands():
+    told = leakgeo_command("--help").stdout
+    named = re.findall(r"^    leakgeo (\w+)", told, flags=re.MULTILINE)
+    assert named == ["demo", "template", "check", "run"]
+    listed = re.findall(r"^  (\w+)  ", told, flags=re.MULTILINE)
+    assert set(NAMES) <= set(listed)
+
+
+def test_options_stand_under_their_step_with_their_unit():
+    told = help_of("run")
+    headings = re.findall(r"^(\S.*):$", told, flags=re.MULTILINE)
+    assert headings[:3] == ["The job", "Output", "Large jobs"]
+    assert [h.removeprefix("Step ") for h in headings if h.startswith("Step ")] == [
+        name for name in load_steps() if name != "report" or "report_lines" in told
+    ][: sum(h.startswith("Step ") for h in headings)] or "Step locate" in headings
+    assert re.search(r"Step profile:.*--step-m NUMBER[^[]*\[m; 0\.05 or\s+more;", told, re.DOTALL)
+    assert told.count("--route-sd-m") == 1
+
+
+@pytest.mark.parametrize("call", [["--help"], ["run", "--help"], ["steps"], ["steps", "--json"]])
+def test_help_imports_nothing_heavy(call):
+    code = f"import sys; sys.argv = ['leakgeo', *{call!r}]\n"
+    code += "from leakgeo.cli import main\ntry:\n    main()\nexcept SystemExit:\n    pass\n"
+    code += "heavy = {'numpy', 'pandas', 'numba', 'geopandas', 'pint', 'shapely', 'pyproj'}\n"
+    code += "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"

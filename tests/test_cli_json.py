@@ -1,0 +1,189 @@
+"""JSON for scripts: one document on stdout, lines on stderr, and keys that programs bind to."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+
+import numpy as np
+import pytest
+import shapely
+
+from leakgeo.commands import JSON_FORMAT
+from leakgeo.faults import Fault
+from leakgeo.job.schema import load_schemas
+from leakgeo.registry import load_steps
+from tests.job.jobs import readings, routes, write
+from tests.test_cli import TOWN, leakgeo_command
+
+ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
+RESULT = {"out", "files", "units", "crs", "counts", "layers", "lines", "meter", "learned",
+          "seconds", "caution"}  # fmt: skip
+LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
+        "loss_l_per_day", "conflicts", "message", "advice", "mark"}  # fmt: skip
+MARK = {"chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
+        "limited_by", "status", "x", "y", "longitude", "latitude"}  # fmt: skip
+PARAMETER = {"name", "option", "option_off", "kind", "default", "help", "unit", "choices",
+             "minimum", "maximum", "required", "many", "group"}  # fmt: skip
+STEP = {"name", "summary", "help", "group", "needs", "makes", "parameters", "examples"}
+LAYER = {"name", "title", "description", "geometry_types", "required", "columns"}
+FAULT = {field.name for field in fields(Fault)}
+
+
+def strict(text):
+    """Read JSON as a strict reader does: NaN is none."""
+
+    def refuse(word):
+        raise AssertionError(f"{word} is not JSON")
+
+    return json.loads(text, parse_constant=refuse)
+
+
+def told(*call, code=0):
+    done = leakgeo_command(*call, "--json")
+    assert done.returncode == code, done.stderr
+    document = strict(done.stdout)
+    events = [strict(line) for line in done.stderr.splitlines()]
+    assert document.keys() >= ALWAYS
+    assert document["format"] == JSON_FORMAT == 1
+    assert document["command"] == call[0]
+    assert document["exit_code"] == code
+    return document, events
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    path = tmp_path_factory.mktemp("job") / "job.gpkg"
+    broken = routes()
+    broken.loc[1, "geometry"] = shapely.LineString()
+    write(path, routes=broken, readings=readings(12))
+    return path
+
+
+def test_a_run_is_told_line_by_line(job, tmp_path):
+    document, events = told("run", job, "--out", tmp_path / "out", code=1)
+    assert document.keys() == ALWAYS | RESULT
+    assert document["error"] is None
+    found, lost = sorted(document["lines"], key=lambda line: line["line_id"])
+    assert found.keys() == lost.keys() == LINE
+    assert found["mark"].keys() == MARK
+    assert lost["status"] == "rejected"
+    assert lost["mark"] is lost["leak_probability"] is None
+    assert all(fault.keys() == FAULT for fault in document["faults"])
+    assert any(f["effect"] == "rejected" for f in document["faults"])
+    assert document["counts"]["readings"]["in"] == 12
+    files = {path.rpartition("/")[2] for path in document["files"]}
+    assert files >= {"result.gpkg", "map.html", "report.pdf", "run.json"}
+    assert "Nothing here clears a dig" in document["caution"]
+    assert {e["event"] for e in events} == {"progress"}
+    assert all(e.keys() == {"event", "step", "done", "total", "seconds_left"} for e in events)
+    assert [e["step"] for e in events if e["total"] is None] == list(load_steps())
+    last = [e for e in events if e["step"] == "locate"][-1]
+    assert last["done"] == last["total"] == 1
+    assert last["seconds_left"] == 0
+
+
+def test_a_mark_is_where_the_layer_has_it(tmp_path):
+    import geopandas as gpd
+
+    out = tmp_path / "out"
+    document, _ = told("locate", TOWN, "--out", out, "--line", "M-1")
+    mark = document["lines"][0]["mark"]
+    layer = gpd.read_file(out / "result.gpkg", layer="marks")
+    assert np.allclose([mark["x"], mark["y"]], [layer.geometry.x[0], layer.geometry.y[0]])
+    degrees = layer.to_crs("EPSG:4326").geometry
+    assert np.allclose([mark["longitude"], mark["latitude"]], [degrees.x[0], degrees.y[0]])
+
+
+@pytest.mark.parametrize(
+    ("call", "kind"),
+    [
+        (["run", "nowhere.gpkg", "--out", "out"], "JobError"),
+        (["run", "nowhere.gpkg", "--out", "out", "--dig-date", "31/3"], "ParameterError"),
+        (["run", "nowhere.gpkg"], "MissingParameter"),
+        (["check", "nowhere.gpkg", "--no-such"], "NoSuchOption"),
+        (["run", "nowhere.gpkg", "--out", "tests"], "JobError"),
+    ],
+)
+def test_an_error_is_told_on_both_streams(call, kind, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    document, events = told(*call, code=2)
+    assert document.keys() == ALWAYS
+    assert document["error"].keys() == {"kind", "message"}
+    assert document["error"]["kind"] == kind
+    (error,) = events
+    assert error.keys() == {"event", "kind", "message"} | FAULT
+    assert error["event"] == "error"
+    assert error["effect"] == "stops"
+
+
+def test_faults_that_stop_a_job_are_in_both(tmp_path):
+    write(tmp_path / "job.gpkg", routes=None, readings=readings(3))
+    document, events = told("check", tmp_path / "job.gpkg", code=2)
+    stops = [f for f in document["faults"] if f["effect"] == "stops"]
+    assert [f["layer"] for f in stops] == ["routes"]
+    assert [e["what_to_do"] for e in events] == [f["what_to_do"] for f in stops]
+
+
+def test_other_commands_have_their_document_too(job, tmp_path):
+    checked, events = told("check", job, code=1)
+    assert checked.keys() == ALWAYS | {"counts", "crs"}
+    assert checked["counts"]["rows_read"] == {"routes": 2, "readings": 12}
+    assert not events
+    drafted, _ = told("mapping", job)
+    assert "[routes]" in drafted["mapping"]
+    made, _ = told("template", tmp_path / "new.gpkg")
+    assert made["files"] == [str(tmp_path / "new.gpkg")]
+    script, _ = told("completion", "fish")
+    assert "leakgeo" in script["script"]
+
+
+def test_json_may_stand_before_the_command(job):
+    done = leakgeo_command("--json", "check", job)
+    assert strict(done.stdout)["command"] == "check"
+
+
+def test_steps_tell_all_that_a_toolbox_needs():
+    document, _ = told("steps")
+    assert document.keys() == ALWAYS | {"steps", "files", "input_layers", "output_layers"}
+    steps = {step["name"]: step for step in document["steps"]}
+    assert list(steps) == ["run", *load_steps()]
+    for step in steps.values():
+        assert step.keys() == STEP
+        assert step["help"]
+        assert all(p.keys() == PARAMETER for p in step["parameters"])
+        names = [p["name"] for p in step["parameters"]]
+        assert len(set(names)) == len(names)
+        assert names[:8] == ["job", "mapping", "lines", "out", "units", "overwrite",
+                             "to_postgis", "schema"]  # fmt: skip
+    run = {p["name"]: p for p in steps["run"]["parameters"]}
+    assert {p["name"] for step in steps.values() for p in step["parameters"]} == run.keys()
+    assert run["lines"]["option"] == "--line"
+    assert run["lines"]["many"]
+    assert run["job"]["option"] is None
+    assert run["density"]["option_off"] == "--no-density"
+    assert run["dig_date"]["kind"] == "date"
+    assert run["step_m"] == {
+        "name": "step_m", "option": "--step-m", "option_off": None, "kind": "number",
+        "default": 0.5, "help": "Spacing of the interpolated profile.", "unit": "m",
+        "choices": [], "minimum": 0.05, "maximum": None, "required": False, "many": False,
+        "group": "Step profile",
+    }  # fmt: skip
+
+
+def test_layers_of_a_job_are_those_of_the_schemas():
+    document, _ = told("steps")
+    layers = document["input_layers"]
+    assert [layer["name"] for layer in layers] == list(load_schemas("input"))
+    assert all(layer.keys() == LAYER for layer in layers)
+    assert [layer["name"] for layer in layers if layer["required"]] == ["routes", "readings"]
+    assert layers[0]["geometry_types"] == ["LineString", "MultiLineString"]
+
+
+def test_every_option_told_is_one_of_the_command():
+    document, _ = told("steps")
+    for step in document["steps"]:
+        shown = leakgeo_command(step["name"], "--help").stdout
+        for parameter in step["parameters"]:
+            for option in (parameter["option"], parameter["option_off"]):
+                assert option is None or option in shown
