@@ -5,6 +5,7 @@ from __future__ import annotations
 from leakgeo.options import OUT, UNITS, WORKERS
 from leakgeo.parameter import Parameter
 from leakgeo.registry import Step
+from leakgeo.step_words import ABOUT, EXAMPLES
 
 _ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3,
                         "Trace error of routes that give none (1-sigma).",
@@ -49,16 +50,8 @@ METER = Step(
         Parameter("discharge", "number", 0.63, "Coefficient of discharge of the equivalent hole.",
                   minimum=0.3, maximum=1.0),
     ),
-    about=(
-        "Each row of meter_tests is a meter read before and after a time with every outlet "
-        "closed. The tests of a line are weighed together; a change that the meter's own "
-        "resolution could make is no loss. The pressure of the route, if it is there, gives "
-        "the size of the hole."
-    ),
-    examples=(
-        "meter job.gpkg --out loss",
-        "meter job.gpkg --out loss --price-per-m3 2.10 --currency USD --units us",
-    ),
+    about=ABOUT["meter"],
+    examples=EXAMPLES["meter"],
 )  # fmt: skip
 
 SURVEY = Step(
@@ -68,15 +61,8 @@ SURVEY = Step(
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
     parameters=(_ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
-    about=(
-        "Contacts are fittings that were listened to in the first survey: hydrants, hose "
-        "bibs, valves. Routes that meet are joined into a network first. Where nothing speaks "
-        "for a leak, that is said before any stretch is."
-    ),
-    examples=(
-        "survey job.gpkg --out survey",
-        "survey job.gpkg --out survey --priors past_leaks,age",
-    ),
+    about=ABOUT["survey"],
+    examples=EXAMPLES["survey"],
 )
 
 PROFILE = Step(
@@ -97,15 +83,8 @@ PROFILE = Step(
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
     ),
-    about=(
-        "Every reading is put on its line by its line_id or its position, tape and satellite "
-        "fused by their errors. Levels compare within one walk; gains that are known are "
-        "taken out. No reading is dropped without saying why."
-    ),
-    examples=(
-        "profile job.gpkg --out levels",
-        "profile job.gpkg --out levels --line M-1 --step-m 0.25",
-    ),
+    about=ABOUT["profile"],
+    examples=EXAMPLES["profile"],
 )  # fmt: skip
 
 LOCATE = Step(
@@ -130,17 +109,8 @@ LOCATE = Step(
         _MOST_OVER_KPA,
         WORKERS,
     ),
-    about=(
-        "For each line, places of a leak are weighed by how well they explain the readings, "
-        "against silence and against another steady source. What comes of it are odds: "
-        "stretches that hold the leak together with the probability asked for, and one mark "
-        "with its error."
-    ),
-    examples=(
-        "locate job.gpkg --out found",
-        "locate job.gpkg --out found --line M-1 --line S-104",
-        "locate job.gpkg --out found --leak-prior 0.3 --zone-probability 0.95",
-    ),
+    about=ABOUT["locate"],
+    examples=EXAMPLES["locate"],
 )  # fmt: skip
 
 ADVISE = Step(
@@ -170,15 +140,8 @@ ADVISE = Step(
                   "Lines without a reading to propose a walk on: those that a fitting or a loss of "
                   "water speaks for, or all.", choices=("supported", "all")),
     ),
-    about=(
-        "For each line whose zone is still long, it proposes the stops that are expected to "
-        "tell the most, in order, and says when another reading would not help. On lines "
-        "without a reading it proposes the first walk."
-    ),
-    examples=(
-        "advise job.gpkg --out next",
-        "advise job.gpkg --out next --how-many 3 --first-walks all",
-    ),
+    about=ABOUT["advise"],
+    examples=EXAMPLES["advise"],
 )  # fmt: skip
 
 LEVERS = Step(
@@ -196,15 +159,8 @@ LEVERS = Step(
         Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
                   unit="m", minimum=0.1),
     ),
-    about=(
-        "For each line that is deep, or whose leak is not narrowed down, it works out what a "
-        "change of pressure, sensor, band or surface could gain, by the least error there can "
-        "be."
-    ),
-    examples=(
-        "levers job.gpkg --out help",
-        "levers job.gpkg --out help --rated-kpa 700",
-    ),
+    about=ABOUT["levers"],
+    examples=EXAMPLES["levers"],
 )  # fmt: skip
 
 CONFIRM = Step(
@@ -216,14 +172,8 @@ CONFIRM = Step(
     makes=("air_tests",),
     by_line=True,
     parameters=(_MOST_OVER_KPA,),
-    about=(
-        "It needs readings at the same place with air both off and on (column air). Pairs "
-        "near the mark are weighed against pairs at control points of the same line."
-    ),
-    examples=(
-        "confirm job.gpkg --out air",
-        "confirm job.gpkg --out air --line M-1",
-    ),
+    about=ABOUT["confirm"],
+    examples=EXAMPLES["confirm"],
 )
 
 CLEARANCE = Step(
@@ -259,17 +209,8 @@ CLEARANCE = Step(
         Parameter("isolated", "boolean", False,
                   "Someone has seen the lines shut off and vented; else pressure and air hold."),
     ),
-    about=(
-        "The dig zone is the mark's error ellipse and room to work around it. Utilities, "
-        "their errors and tolerances, their tickets and answers are held against it. It lists "
-        "what still holds the dig; it never clears one: local law, the one-call centre and "
-        "licensed people decide."
-    ),
-    examples=(
-        ("clearance job.gpkg --out dig --dig-date 2026-03-31 --notice-days 3 "
-        "--validity-days 21 --holidays US-MI --time-zone America/Detroit"),
-        "clearance job.gpkg --out dig --rule michigan_460_723",
-    ),
+    about=ABOUT["clearance"],
+    examples=EXAMPLES["clearance"],
 )  # fmt: skip
 
 LEARN = Step(
@@ -285,15 +226,8 @@ LEARN = Step(
                   "With fewer digs that count nothing is calibrated.", minimum=10),
         OUT,
     ),
-    about=(
-        "dig_outcomes of the job tell where digs found the leak, or did not. They are held "
-        "against the marks of the result that was dug by. With enough digs it writes "
-        "calibration.toml, which locate takes as --calibration."
-    ),
-    examples=(
-        "learn job.gpkg --results out --out learned",
-        "learn job.gpkg --results out/result.gpkg --out learned --least-cases 50",
-    ),
+    about=ABOUT["learn"],
+    examples=EXAMPLES["learn"],
 )  # fmt: skip
 
 MAP = Step(
@@ -317,15 +251,8 @@ MAP = Step(
                   "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
                   "open map then asks that host, and no other."),
     ),
-    about=(
-        "Everything is in the file: it opens in a truck and on a phone. It shows marks with "
-        "their errors, zones, readings, next stops, utilities and what holds each dig; a "
-        "click on a line shows its levels. map.html#line=ID opens at a line."
-    ),
-    examples=(
-        "map job.gpkg --out out --units us",
-        "map job.gpkg --out out --orthophoto aerial.tif",
-    ),
+    about=ABOUT["map"],
+    examples=EXAMPLES["map"],
 )  # fmt: skip
 
 REPORT = Step(
@@ -341,15 +268,8 @@ REPORT = Step(
         Parameter("report_lines", "integer", None,
                   "Pages for so many lines only, the most urgent first.", minimum=1),
     ),
-    about=(
-        "For each line: plan, levels, the odds in words, and a sheet to take to the dig with "
-        "what holds it, ties to set the mark out again, and boxes to sign. Paper is A4, or "
-        "letter with --units us."
-    ),
-    examples=(
-        "report job.gpkg --out out --units us",
-        "report job.gpkg --out out --report-lines 20",
-    ),
+    about=ABOUT["report"],
+    examples=EXAMPLES["report"],
 )  # fmt: skip
 
 EXPORT = Step(
@@ -372,14 +292,8 @@ EXPORT = Step(
                   unit="m", minimum=0.02, maximum=5.0),
     ),
     takes_results=True,
-    about=(
-        "It takes a job, or the result of an earlier run. QML and SLD styles go to styles/, "
-        "the density to a cloud-optimised GeoTIFF; what each other format loses is told."
-    ),
-    examples=(
-        "export out --out handover --format geojson,kml",
-        "export job.gpkg --out handover --format all --no-density",
-    ),
+    about=ABOUT["export"],
+    examples=EXAMPLES["export"],
 )  # fmt: skip
 
 CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,
