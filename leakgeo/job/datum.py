@@ -1,4 +1,4 @@
-"""How well a layer can be carried over to the job's datum, and whether it lies where the job is."""
+"""How well a layer can be carried over to the job's datum."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 from pyproj.transformer import AreaOfInterest, TransformerGroup
 
 from leakgeo.job.crs import base_geographic, horizontal
@@ -21,8 +20,6 @@ if TYPE_CHECKING:
 #: A datum shift no better than this is told: it is as large as what is looked for.
 WORTH_TELLING_M = 0.5
 _AROUND = 0.01
-#: A layer whose middle is farther than this from every route is likely in another CRS.
-FAR_M = 2_000.0
 
 
 @dataclass(frozen=True)
@@ -102,27 +99,4 @@ def tell_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) ->
             "Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.",
             "geometry",
         )
-    return checked.with_findings(found)
-
-
-def tell_far(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
-    """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
-    table = checked.table
-    if "geometry" not in table:
-        return checked
-    good = table["reason"].isna().to_numpy() & table["geometry"].notna().to_numpy()
-    lines = routes.table.loc[routes.table["reason"].isna(), "geometry"].to_numpy()
-    if not good.any() or not len(lines):
-        return checked
-    boxes = shapely.bounds(table.loc[good, "geometry"].to_numpy())
-    middle = shapely.points(np.median((boxes[:, :2] + boxes[:, 2:]) / 2, axis=0))
-    gap = float(shapely.distance(middle, shapely.box(*shapely.total_bounds(lines))))
-    if gap <= FAR_M:
-        return checked
-    found = checked.findings()
-    found.tell_layer(
-        f"It lies {gap / 1000:.0f} km from the routes.",
-        "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
-        "geometry",
-    )
     return checked.with_findings(found)

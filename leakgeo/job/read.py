@@ -16,7 +16,8 @@ from leakgeo.job.absent import ABSENT
 from leakgeo.job.address import is_database, shown
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
-from leakgeo.job.datum import datum_shift, tell_far, tell_shift
+from leakgeo.job.datum import datum_shift, tell_shift
+from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
 from leakgeo.job.ground import ground_file, read_ground
 from leakgeo.job.links import link_lines, pick_lines
 from leakgeo.job.mapped import apply_mapping
@@ -185,17 +186,19 @@ class _Reading:
         routes = self.layers["routes"].table
         own = pyproj.CRS(routes.crs)
         crs, place = self._choose(own)
+        self.faults += place_faults(own, *place)
+        came = {n: pyproj.CRS(c.table.crs) for n, c in self.layers.items() if "geometry" in c.table}
         for name, checked in self.layers.items():
             if checked.schema.geometry_types and name != "routes":
-                theirs = pyproj.CRS(checked.table.crs)
-                shift = datum_shift(theirs, own, place)
-                checked = tell_shift(checked, theirs, own, shift)  # noqa: PLW2901
+                shift = datum_shift(came[name], own, place)
+                checked = tell_shift(checked, came[name], own, shift)  # noqa: PLW2901
             self.layers[name] = to_local(checked, crs)
         self._need_good_routes()
         for name, checked in self.layers.items():
             if name != "routes":
                 linked = link_lines(checked, self.layers["routes"])
-                self.layers[name] = tell_far(linked, self.layers["routes"])
+                theirs = came.get(name, own)
+                self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
         return crs, own
 
     def ground(self, source: Path, crs: CRS) -> Ground | None:
@@ -213,6 +216,10 @@ class _Reading:
     def _choose(self, own: CRS) -> tuple[CRS, tuple[float, float]]:
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
+        if looks_like_degrees(own, lines):
+            self.tell("routes", f"Its coordinates are degrees, and its CRS, {own.name}, is not.",
+                      "Set the CRS that it was drawn in, such as EPSG:4326.", "stops")  # fmt: skip
+            self.stop_if_needed()
         x, y = shapely.get_coordinates(lines).T
         try:
             crs = choose_local_crs(own, x, y)

@@ -20,6 +20,8 @@ _TYPE_NAMES = np.array(
         "MultiPolygon", "GeometryCollection", "",
     ], dtype=object,
 )  # fmt: skip
+#: No coordinate of a place on the earth is larger: twice its way around, in metres.
+LARGEST_M = 1e8
 #: Routes shorter than this on the ground are points, not lines.
 SHORTEST_M = 0.001
 
@@ -66,7 +68,7 @@ def check_transformed(
     findings: Findings,
 ) -> NDArray[np.object_]:  # fmt: skip
     """Check geometries in the local metre CRS: places out of its reach, lines without length."""
-    lost = _not_finite(shapes) & ~shapely.is_missing(before)
+    lost = _not_finite(shapes, LARGEST_M) & ~shapely.is_missing(before)
     findings.tell(
         lost,
         "Its coordinates are not a place in the layer's CRS.",
@@ -86,10 +88,10 @@ def _without(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np
     return kept
 
 
-def _not_finite(shapes: NDArray[np.object_]) -> NDArray[np.bool_]:
+def _not_finite(shapes: NDArray[np.object_], most: float = np.inf) -> NDArray[np.bool_]:
     coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
     bad = np.zeros(len(shapes), dtype=bool)
-    bad[owner[~np.isfinite(coordinates).all(axis=1)]] = True
+    bad[owner[~(np.isfinite(coordinates) & (np.abs(coordinates) <= most)).all(axis=1)]] = True
     return bad
 
 
