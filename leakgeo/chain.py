@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.batch.run import Settled
+    from leakgeo.job.source import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
 
@@ -32,7 +33,7 @@ _URGENT = {"map_lines": 1000, "report_lines": 500, "density_lines": 500}
 
 
 def run(
-    source: str | Path,
+    source: JobSource,
     out: str | Path,
     *,
     lines: Sequence[str] = (),
@@ -50,8 +51,8 @@ def run(
 
     Parameters
     ----------
-    source : str or pathlib.Path
-        The job.
+    source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
+        The job, as `leakgeo.read_job` takes it.
     out : str or pathlib.Path
         Folder for the results; made if it isn't there.
     lines : sequence of str
@@ -143,7 +144,7 @@ def _workers(steps: Sequence[Settled]) -> int | None:
 
 def run_step(
     step: Step,
-    source: str | Path,
+    source: JobSource,
     out: str | Path,
     *,
     lines: Sequence[str] = (),

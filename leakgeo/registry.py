@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from importlib import import_module
@@ -15,9 +16,10 @@ from leakgeo.errors import ParameterError
 from leakgeo.parameter import Parameter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
     from leakgeo.job.model import Job
+    from leakgeo.job.source import JobSource
     from leakgeo.result import Result
 
 __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
@@ -101,12 +103,12 @@ class Step:
             )
         return {p.name: p.check(given.get(p.name)) for p in self.parameters}
 
-    def __call__(self, source: Result | Job | str | Path, /, **given: object) -> Result:
-        """Run the step on a result, a job, or the path of a job.
+    def __call__(self, source: Result | Job | JobSource, /, **given: object) -> Result:
+        """Run the step on a result, a job, the path of a job, or its GeoDataFrames.
 
         Parameters
         ----------
-        source : Result, Job, str or pathlib.Path
+        source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
             Layers that the step needs and `source` lacks are made first, with defaults.
         **given
             Parameters by name; see the step's own help.
@@ -133,7 +135,7 @@ class Step:
         )
 
 
-def _as_result(source: Result | Job | str | Path, *, results: bool = False) -> Result:
+def _as_result(source: Result | Job | JobSource, *, results: bool = False) -> Result:
     from leakgeo.job.model import Job
     from leakgeo.job.result_file import is_result, read_result
     from leakgeo.result import Result
@@ -142,9 +144,11 @@ def _as_result(source: Result | Job | str | Path, *, results: bool = False) -> R
         return source
     if isinstance(source, Job):
         return Result(source)
-    if not isinstance(source, (str, Path)):
-        kind = type(source).__name__
-        raise ParameterError(f"A step takes a result, a job or the path of a job, not a {kind}.")
+    if not isinstance(source, (str, Path, Mapping)):
+        raise ParameterError(
+            "A step takes a result, a job, GeoDataFrames by layer or the path of a job, not a "
+            f"{type(source).__name__}."
+        )
     if results and is_result(source):
         return read_result(source)
     from leakgeo.job.read import read_job

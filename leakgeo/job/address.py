@@ -9,9 +9,10 @@ _DATABASE = re.compile(r"postgres(?:ql)?://", re.IGNORECASE)
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 _PLAIN = re.compile(r"[\w.-]*")
 HIDDEN = "postgresql database"
+IN_MEMORY = "tables in memory"
 
 
-def is_database(source: str | Path) -> bool:
+def is_database(source: object) -> bool:
     """Tell whether a job is the URL of a PostgreSQL database.
 
     Examples
@@ -22,7 +23,18 @@ def is_database(source: str | Path) -> bool:
     return isinstance(source, str) and _DATABASE.match(source) is not None
 
 
-def shown(source: str | Path) -> str:
+def is_local(source: object) -> bool:
+    """Tell whether a job is a path, not the URL of a database or tables in memory.
+
+    Examples
+    --------
+    >>> is_local("job.gpkg"), is_local("postgresql://host/base"), is_local({"routes": None})
+    (True, False, False)
+    """
+    return isinstance(source, (str, Path)) and not is_database(source)
+
+
+def shown(source: object) -> str:
     """Give the address of a job as it may be shown and written down.
 
     Of a URL only host and path stay; where it can't be told surely what is a secret, nothing does.
@@ -34,6 +46,8 @@ def shown(source: str | Path) -> str:
     >>> shown("postgresql://me:se@cret@db.example/water"), shown("town/job.gpkg")
     ('postgresql database', 'town/job.gpkg')
     """
+    if not isinstance(source, (str, Path)):
+        return IN_MEMORY
     text = str(source)
     if not _URL.match(text):
         return text

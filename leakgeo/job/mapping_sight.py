@@ -12,6 +12,7 @@ from leakgeo.errors import JobError
 from leakgeo.job.coordinates import usual_columns
 from leakgeo.job.guard import PARQUET
 from leakgeo.job.mapping_guess import SURE, column_score, layer_score, words
+from leakgeo.job.memory import Memory
 from leakgeo.job.source import Source, layer_names, read_layer
 
 if TYPE_CHECKING:
@@ -66,6 +67,8 @@ def look_at(opened: Source) -> list[Sight]:
     list of Sight
     """
     home = opened.path
+    if isinstance(home, Memory):
+        return []  # tables in memory are renamed where they are
     if not isinstance(home, Path):
         return [Sight(home, n, t.columns, None if t.shape is None else "")
                 for n, t in home.tables.items()]  # fmt: skip

@@ -13,7 +13,7 @@ import shapely
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.absent import ABSENT
-from leakgeo.job.address import is_database, shown
+from leakgeo.job.address import is_local, shown
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
@@ -34,11 +34,11 @@ if TYPE_CHECKING:
     from leakgeo.faults import Effect
     from leakgeo.job.ground import Ground
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.job.source import RawLayer, Source
+    from leakgeo.job.source import JobSource, RawLayer, Source
 
 
 def read_job(
-    source: str | Path,
+    source: JobSource,
     *,
     lines: Sequence[str] | None = None,
     mapping: str | Path | None = None,
@@ -47,10 +47,11 @@ def read_job(
 
     Parameters
     ----------
-    source : str or pathlib.Path
+    source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
         A local GeoPackage, another vector file of many layers, a folder of files named like the
-        layers, or the URL of a PostgreSQL database (``postgresql://...``). It is only read; nothing
-        is written to it or beside it.
+        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
+        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
+        written to it or beside it.
     lines : sequence of str, optional
         Identifiers of the lines wanted, all if None. Rows of other lines stay, with
         `leakgeo.job.model.NOT_ASKED` as reason, so that readings without line_id can still be
@@ -90,7 +91,7 @@ def read_job(
     reading.need_rows()
     reading.stop_if_needed()
     crs, output_crs = reading.bring_local()
-    ground = None if is_database(source) else reading.ground(Path(source), crs)
+    ground = reading.ground(Path(str(source)), crs) if is_local(source) else None
     if lines is not None:
         reading.layers, faults = pick_lines(reading.layers, lines)
         reading.faults += faults

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeGuard
 
 import geopandas as gpd
 import numpy as np
@@ -27,7 +27,7 @@ FILE = "result.gpkg"
 _NOT_OURS = ("layer_styles",)
 
 
-def is_result(source: object) -> bool:
+def is_result(source: object) -> TypeGuard[str | Path]:
     """Tell whether a source is a result of leakgeo: its folder, or its GeoPackage.
 
     Examples

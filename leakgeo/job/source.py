@@ -25,7 +25,10 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
+    from leakgeo.job.memory import Memory
     from leakgeo.job.postgis import Database
+
+    JobSource = str | Path | Mapping[str, pd.DataFrame]
 
 _SUFFIXES = frozenset((
     ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
@@ -41,18 +44,18 @@ class Source:
 
     Parameters
     ----------
-    path : pathlib.Path or Database
+    path : pathlib.Path, Database or Memory
         As given.
-    layers : mapping of str to (pathlib.Path or Database, str)
-        File or database, and layer name in it, by lower-case layer name.
+    layers : mapping of str to (pathlib.Path, Database or Memory, str)
+        File, database or tables, and layer name in it, by lower-case layer name.
     faults : tuple of Fault
         What was found wrong on opening.
     ready : mapping of str to RawLayer
         Layers that were read already, through a mapping.
     """
 
-    path: Path | Database
-    layers: Mapping[str, tuple[Path | Database, str]]
+    path: Path | Database | Memory
+    layers: Mapping[str, tuple[Path | Database | Memory, str]]
     faults: tuple[Fault, ...] = ()
     ready: Mapping[str, RawLayer] = field(default_factory=dict)
 
@@ -72,7 +75,7 @@ class RawLayer:
 
 
 @contextmanager
-def open_source(source: str | Path) -> Iterator[Source]:
+def open_source(source: JobSource) -> Iterator[Source]:
     """Find the layers of a job; nothing is written to it, nor beside it.
 
     Raises
@@ -81,6 +84,12 @@ def open_source(source: str | Path) -> Iterator[Source]:
         If there is nothing there, it can't be read, or it is neither a local file nor the URL of
         a PostgreSQL database.
     """
+    if not isinstance(source, (str, Path)):
+        from leakgeo.job.memory import Memory
+
+        tables = Memory({str(name).casefold(): table for name, table in source.items()})
+        yield Source(tables, {name: (tables, name) for name in tables.tables})
+        return
     if is_database(source):
         from leakgeo.job.postgis import open_database
 
@@ -125,8 +134,8 @@ def read_layer(source: Source, name: str) -> RawLayer:
     return RawLayer(table, crs, notes)
 
 
-def digest(path: Path | Database) -> str:
-    """Give the SHA-256 of a file, or ``""`` for a folder or a database."""
+def digest(path: Path | Database | Memory) -> str:
+    """Give the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
     if not isinstance(path, Path) or not path.is_file():
         return ""
     with path.open("rb") as file:
