@@ -16,7 +16,7 @@ _GRAVEST_FIRST: tuple[Effect, ...] = ("stops", "rejected", "noted")
 _NAMED = 5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Fault:
     """One thing wrong with a job.
 
@@ -43,6 +43,8 @@ class Fault:
     --------
     >>> str(Fault("routes", "diameter_mm is negative.", "Correct it or leave it empty.", "L-7"))
     'routes L-7: diameter_mm is negative. Correct it or leave it empty.'
+    >>> Fault("routes", "It has no geometry.", "Draw it.", "L-7")
+    <Fault rejected: routes L-7: It has no geometry. Draw it.>
     """
 
     layer: str
@@ -56,6 +58,9 @@ class Fault:
     def __str__(self) -> str:
         where = f"{self.layer} {self.feature}".strip()
         return f"{where}: {self.problem} {self.what_to_do}"
+
+    def __repr__(self) -> str:
+        return f"<Fault {self.effect}: {self}>"
 
 
 def faults_table(faults: Iterable[Fault]) -> pd.DataFrame:

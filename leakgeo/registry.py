@@ -27,7 +27,7 @@ __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
 ENTRY_POINT_GROUP = "leakgeo.steps"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Step:
     """A processing step: a function over a result, with its parameters declared once.
 
@@ -77,6 +77,9 @@ class Step:
         rest = [inspect.Parameter(p.name, keyword, default=p.default) for p in self.parameters]
         object.__setattr__(self, "__signature__", inspect.Signature([source, *rest]))
         object.__setattr__(self, "__doc__", self._help())
+
+    def __repr__(self) -> str:
+        return f"<Step {self.name}: {self.summary}>"
 
     def _help(self) -> str:
         lines = [

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from leakgeo.notebook import folded, table
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping
 
@@ -72,3 +74,13 @@ class Result:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]
         told = f"  {len(self.faults)} faults of the steps, beyond those of the job"
         return "\n".join([f"Result of {self.job!r}", *made, *([told] if self.faults else [])])
+
+    def _repr_html_(self) -> str:
+        """Give what a notebook shows: layers with their rows, how the lines stand, faults."""
+        rows = [(name, len(layer)) for name, layer in self.layers.items()]
+        title = f"Result of {self.job!r}"
+        if "lines" in self.layers:
+            stands = self.layers["lines"]["status"].value_counts()
+            title += f"; lines: {', '.join(f'{n} {status}' for status, n in stands.items())}"
+        told = folded(f"{len(self.faults)} faults of the steps", self.faults)
+        return table(title, ("layer", "rows"), rows) + told

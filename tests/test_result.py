@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 import leakgeo
@@ -30,3 +32,25 @@ def test_layers_are_had_by_name(result):
 def test_a_layer_goes_to_the_crs_that_the_routes_came_in(result):
     assert result["marks"].crs == result.job.crs
     assert result["marks"].to_crs(result.job.output_crs).crs == result.job.output_crs
+
+
+def test_a_notebook_shows_layers_and_faults_and_runs_nothing_from_data(tmp_path):
+    name = "<img src=x onerror=alert(1)>"
+    points = readings(12)
+    points.loc[0, "line_id"] = name
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=points)
+    result = leakgeo.locate(leakgeo.read_job(tmp_path / "job.gpkg"))
+    shown = result.job._repr_html_()
+    assert "<td>readings</td><td>12</td><td>1</td>" in shown
+    assert "rejected: readings" in shown
+    assert "<td>marks</td><td>1</td>" in result._repr_html_()
+    broken = replace(result, faults=result.job.faults)._repr_html_() + shown
+    assert "&lt;img" in broken
+    assert "<img" not in broken
+
+
+def test_reprs_are_short_and_say_what_it_is():
+    fault = leakgeo.Fault("routes", "It has no geometry.", "Draw it.", "L-7")
+    assert repr(fault) == "<Fault rejected: routes L-7: It has no geometry. Draw it.>"
+    assert repr(leakgeo.locate).startswith("<Step locate: ")
+    assert len(repr(leakgeo.locate)) < 120

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.notebook import folded, table
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -81,3 +83,16 @@ class Job:
         rows = ", ".join(f"{name} {count}" for name, count in self.counts.items())
         name = Path(self.source).name or "not named"
         return f"Job {name}: {rows or 'no rows'}; {len(self.faults)} faults; in {self.crs.name}"
+
+    def _repr_html_(self) -> str:
+        """Give what a notebook shows: layers with rows read and left out, and what was found."""
+        rows = [(name, count, self._left_out(name)) for name, count in self.counts.items()]
+        title = f"Job {Path(self.source).name or 'not named'}, in {self.crs.name}"
+        told = folded(f"{len(self.faults)} faults", [f"{f.effect}: {f}" for f in self.faults])
+        return table(title, ("layer", "rows", "left out"), rows) + told
+
+    def _left_out(self, name: str) -> int:
+        layer = getattr(self, name, None)
+        if layer is None:
+            return self.counts[name]
+        return int((layer["reason"].notna() & (layer["reason"] != NOT_ASKED)).sum())
