@@ -13,7 +13,7 @@ from leakgeo.faults import Fault
 from leakgeo.find import advice_words as words
 from leakgeo.find.first_walk import LONGEST_WALK, first_walk
 from leakgeo.find.from_fitting import from_fitting
-from leakgeo.find.next_stops import Advice, HeardLine, Rules, hypotheses, next_stops
+from leakgeo.find.next_stops import Advice, Densities, HeardLine, Rules, hypotheses, next_stops
 from leakgeo.find.readings import readings_by_line
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
@@ -87,7 +87,7 @@ def _heard(
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
-    profiles = dict(list(result.layers["profile"].groupby("line_id")))
+    density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
         name = str(lines.table.index[k])
         if not np.isfinite(quiet.get(name, np.nan)):
@@ -98,7 +98,7 @@ def _heard(
             continue
         silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:
-            where = hypotheses(profiles[name], silent)
+            where = hypotheses(*density.of_line(name), silent)
             yield next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
         except (ArithmeticError, ValueError) as error:
             yield _no_advice(name, error)

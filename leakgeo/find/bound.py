@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.sound.spreading import DB, Spreading, relative_level
+from leakgeo.find import kernel
+from leakgeo.sound.spreading import DB, Spreading
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats
+    from numpy.typing import ArrayLike
+
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.sound.constants import Constants
 
-# Readings further from the leak than this tell nothing of its place.
-REACH_M = 15.0
-# Constants, in the order that they stand in: place, level, then logarithms or the like.
-_PLACE, _LEVEL, _DEPTH, _SHARE, _DECAY, _SOIL, _FLOOR, _COUNT = range(8)
+# The place is fitted as a shift of all readings; the level stands last.
+_PLACE, _COUNT = kernel.BANDS + kernel.PER_BAND, kernel.BANDS + kernel.PER_BAND + 2
+# A precision that leaves nothing unknown.
+_SURE = 1e12
 
 
 @dataclass(frozen=True)
@@ -46,19 +49,19 @@ class Listening:
     coupling_times: float = 1.0
 
 
-def least_sd(listening: Listening, leak_m: float, constants: Constants) -> float:
+def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> Floats:
     """Least standard deviation of a leak's place, in metres.
 
     Parameters
     ----------
     listening : Listening
-    leak_m : float
+    leak_m : array_like of float, shape (m,) or ()
         Where the leak is.
     constants : Constants
 
     Returns
     -------
-    float
+    ndarray of float, shape (m,)
         Never more than that of a place evenly anywhere on the line.
 
     Notes
@@ -73,64 +76,64 @@ def least_sd(listening: Listening, leak_m: float, constants: Constants) -> float
     >>> def walked(step):
     ...     x = np.arange(0.0, 20.0, step)
     ...     return Listening(x, 0 * x + 0.05, 0 * x, Spreading(0.9, 4.0, 0.15, 1.5, 0.04), 20.0)
-    >>> least_sd(walked(0.3), 9.8, load_constants()) < least_sd(walked(1.5), 9.8, load_constants())
+    >>> fine, coarse = (least_sd(walked(d), [9.8], load_constants())[0] for d in (0.3, 1.5))
+    >>> bool(fine < coarse)
     True
     """
-    slopes = _slopes(listening, leak_m)
-    near = np.abs(listening.chainage_m - leak_m) <= REACH_M
-    information = _prior(listening, constants)
-    if near.any():
-        covariance = _covariance(listening, slopes[:, _PLACE], near, constants)
-        seen = slopes[near]
-        information += seen.T @ np.linalg.solve(covariance, seen)
-    return float(np.sqrt(np.linalg.inv(information)[_PLACE, _PLACE]))
+    places = np.atleast_1d(np.asarray(leak_m, dtype=float))
+    if len(listening.chainage_m) == 0:
+        return np.full(len(places), listening.length_m / 12.0**0.5)
+    readings, codes = _table(listening, constants)
+    noise = np.array([
+        (listening.coupling_times * constants.noise["coupling_db"]) ** 2,
+        constants.noise["coupling_length_m"], 1.0, 1.0, constants.noise["tail_degrees"],
+    ])  # fmt: skip
+    return np.sqrt(kernel.least_variance(
+        places, _middle(listening.spreading), readings, codes, _prior(listening, constants), noise,
+        _PLACE,
+    ))  # fmt: skip
 
 
-def _covariance(listening: Listening, slope: Floats, near: Floats, constants: Constants) -> Floats:
-    """Noise of the levels: coupling, alike for stops close together, and each reading's own."""
-    noise, x = constants.noise, listening.chainage_m[near]
-    apart = np.abs(x[:, None] - x) / noise["coupling_length_m"]
-    coupling = (listening.coupling_times * noise["coupling_db"]) ** 2
-    tail = noise["tail_degrees"]
-    own = noise["reading_db"] ** 2 * (tail + 3.0) / (tail + 1.0)
-    moved = (slope[near] * listening.position_sd_m[near]) ** 2
-    return np.asarray(coupling * np.exp(-apart) + np.diag(own + moved))
+def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
+    """The readings as the kernel takes them: one walk in one band, in order of chainage."""
+    order = np.argsort(listening.chainage_m, kind="stable")
+    tail, n = constants.noise["tail_degrees"], len(order)
+    readings = np.zeros((n, kernel.BRANCH + 1))
+    readings[:, kernel.X] = readings[:, kernel.ALONG] = listening.chainage_m[order]
+    own = constants.noise["reading_db"] ** 2
+    readings[:, kernel.VARIANCE] = own * (tail + 3.0) / (tail + 1.0)
+    readings[:, kernel.POSITION_VARIANCE] = listening.position_sd_m[order] ** 2
+    readings[:, kernel.SMEAR_M], readings[:, kernel.LOAD] = listening.smear_m[order], 1.0
+    codes = np.full((n, kernel.STEPS_AT + 4), -1, dtype=np.int64)
+    codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
+    codes[:, kernel.SHIFT_AT] = _PLACE
+    return readings, codes
+
+
+def _middle(spreading: Spreading) -> Floats:
+    """Constants in the kernel's order, at their middles."""
+    share = np.clip(spreading.pipe_share, 1e-6, 1.0 - 1e-6)
+    theta = np.zeros(_COUNT)
+    theta[kernel.DEPTH], theta[kernel.PIPED] = (
+        np.log(spreading.depth_m),
+        np.log(share / (1.0 - share)),
+    )
+    theta[kernel.BANDS + kernel.DECAY] = np.log(spreading.pipe_decay_db_per_m / DB)
+    theta[kernel.BANDS + kernel.SOIL] = np.log(max(spreading.soil_decay_db_per_m, 1e-6) / DB)
+    theta[kernel.BANDS + kernel.FLOOR] = np.log(spreading.floor)
+    return theta
 
 
 def _prior(listening: Listening, constants: Constants) -> Floats:
     """Information there is before listening: the place is evenly anywhere on the line."""
     spread = constants.spread
-    sd = np.empty(_COUNT)
+    sd = np.full(_COUNT, spread["level_db"])
     sd[_PLACE] = listening.length_m / 12.0**0.5
-    sd[_LEVEL] = spread["level_db"]
-    sd[_DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
-    sd[_SHARE] = spread["pipe_share_logit"]
-    sd[_DECAY], sd[_SOIL] = spread["pipe_decay_ln"], spread["soil_decay_ln"]
-    sd[_FLOOR] = spread["floor_db"] / DB
-    return np.diag(sd**-2.0)
-
-
-def _slopes(listening: Listening, leak_m: float) -> Floats:
-    """Derivatives of the levels by place and constants, shape (n, constants), by differences."""
-    middle = listening.spreading
-    share = np.clip(middle.pipe_share, 1e-6, 1.0 - 1e-6)
-    true = np.array([
-        leak_m, 0.0, np.log(middle.depth_m), np.log(share / (1.0 - share)),
-        np.log(middle.pipe_decay_db_per_m), np.log(max(middle.soil_decay_db_per_m, 1e-6)),
-        np.log(middle.floor),
-    ])  # fmt: skip
-    step = 1e-4 * np.eye(_COUNT)
-    rows = [_level(listening, true + h) - _level(listening, true - h) for h in step]
-    return np.column_stack(rows) / 2e-4
-
-
-def _level(listening: Listening, theta: Floats) -> Floats:
-    spreading = Spreading(
-        float(np.exp(theta[_DEPTH])),
-        float(np.exp(theta[_DECAY])),
-        float(1.0 / (1.0 + np.exp(-theta[_SHARE]))),
-        float(np.exp(theta[_SOIL])),
-        float(np.exp(theta[_FLOOR])),
-    )
-    away = listening.chainage_m - theta[_PLACE]
-    return np.asarray(theta[_LEVEL] + relative_level(away, spreading, listening.smear_m))
+    sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
+    sd[kernel.PIPED] = spread["pipe_share_logit"]
+    sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
+    sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
+    sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB
+    precision = sd**-2.0
+    precision[kernel.SMEAR] = _SURE
+    return precision

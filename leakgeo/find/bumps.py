@@ -38,14 +38,14 @@ def level_bumps(problem: Problem) -> Floats:
 
 def residual_bumps(problem: Problem, place_m: float, fitted: Floats) -> Floats:
     """Chainages where most sound is left over once a leak at `place_m` is fitted, shape (k,)."""
-    columns = np.empty((len(fitted) + 1, len(problem.readings)))
+    table = np.empty((len(problem.readings), len(fitted) + 1))
     kernel.linearise(
-        kernel.ONE, place_m, fitted, problem.readings, problem.codes, columns,
+        kernel.ONE, place_m, fitted, problem.readings, problem.codes, table,
         np.empty(len(problem.readings)), problem.noise,
     )  # fmt: skip
     # Of a stop heard in several bands only the sum tells of more sound, not the contrasts.
     whole = (problem.codes[:, kernel.STOP] > 0) & (problem.readings[:, kernel.BRANCH] == 0.0)
-    return _bumps(problem.readings[whole, kernel.X], columns[-1, whole])
+    return _bumps(problem.readings[whole, kernel.X], table[whole, -1])
 
 
 def _bumps(x: Floats, height: Floats) -> Floats:

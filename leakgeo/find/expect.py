@@ -9,12 +9,15 @@ import numpy as np
 
 from leakgeo.find import kernel
 from leakgeo.find.noise import tuned
-from leakgeo.find.scan import fit
+from leakgeo.find.scan import fit, scan
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
     from leakgeo.find.prior import Problem
     from leakgeo.sound.constants import Constants
+
+
+Linear = tuple["Floats", "Floats", "Floats"]
 
 
 @dataclass(frozen=True)
@@ -56,12 +59,9 @@ class Hypotheses:
     weight: Floats
     silent: float = 0.0
 
-    def models(self) -> tuple[list[tuple[int, float]], Floats]:
-        """Each hypothesis as the kernel's model and place, and the weights."""
-        models = [(kernel.ONE, float(m)) for m in self.place_m]
-        if self.silent <= 0.0:
-            return models, self.weight
-        return [*models, (kernel.SILENT, 0.0)], np.append(self.weight, self.silent)
+    def weights(self) -> Floats:
+        """Of all places, and of silence last where it is in question."""
+        return np.append(self.weight, self.silent) if self.silent > 0.0 else self.weight
 
 
 def expected_levels(
@@ -87,25 +87,20 @@ def expected_levels(
     -------
     Expected
     """
-    models, weight = hypotheses.models()
     middle = int(np.searchsorted(np.cumsum(hypotheses.weight), 0.5 * hypotheses.weight.sum()))
     place = float(hypotheses.place_m[middle])
     _, start = fit(kernel.ONE, place, problem, problem.mean)
     problem = tuned(kernel.ONE, place, problem, constants, start)
     seen = _Seen.of(problem, stop_m, constants)
-    fits = [fit(model, m, problem, start)[1] for model, m in models]
-    slopes, residual, own = (
-        np.stack(part)
-        for part in zip(
-            *(seen.linear(*m, f) for m, f in zip(models, fits, strict=True)), strict=True
-        )
-    )
-    return _predicted(seen, weight, (slopes, residual, own), middle)
+    linear = seen.linear(kernel.ONE, hypotheses.place_m, start, middle)
+    if hypotheses.silent > 0.0:
+        silent = seen.linear(kernel.SILENT, np.zeros(1), start, 0)
+        slopes, residual, own = map(np.concatenate, zip(linear, silent, strict=True))
+        linear = slopes, residual, own
+    return _predicted(seen, hypotheses.weights(), linear, middle)
 
 
-def _predicted(
-    seen: _Seen, weight: Floats, linear: tuple[Floats, Floats, Floats], likeliest: int
-) -> Expected:
+def _predicted(seen: _Seen, weight: Floats, linear: Linear, likeliest: int) -> Expected:
     """Levels and covariance at the stops, given the readings."""
     slopes, residual, own = linear
     n, noise = seen.readings, seen.problem.noise
@@ -159,13 +154,20 @@ class _Seen:
         """How many of the rows were heard."""
         return len(self.sums) - len(self.stop_m)
 
-    def linear(self, model: int, place_m: float, fitted: Floats) -> tuple[Floats, Floats, Floats]:
-        """Slopes by the constants, shape (p, n + c), residuals and own variances, (n + c,)."""
-        columns, variance = np.empty((len(fitted) + 1, len(self.rows))), np.empty(len(self.rows))
-        kernel.linearise(
-            model, place_m, fitted, self.rows, self.codes, columns, variance, self.problem.noise
+    def linear(self, model: int, place_m: Floats, start: Floats, first: int) -> Linear:
+        """Fit a source at each of k places, and give it straight about the fit.
+
+        Slopes by the constants, shape (k, p, n + c), residuals and own variances, (k, n + c).
+        """
+        shape = len(place_m), len(self.rows), len(start) + 1
+        starts = np.tile(start, (1 if self.problem.frame < 0 else len(place_m), 1))
+        fitted = scan(model, place_m, self.problem, starts, first).fitted
+        table, variance = np.empty(shape), np.empty(shape[:2])
+        kernel.linearise_all(
+            model, place_m, fitted, self.rows, self.codes, table, variance, self.problem.noise
         )
-        return columns[:-1, self.sums], columns[-1, self.sums], variance[self.sums]
+        own = table[:, self.sums]
+        return own[..., :-1].swapaxes(1, 2), own[..., -1], variance[:, self.sums]
 
     def coupling(self) -> Floats:
         """Covariance that the ground's coupling lends to all, shape (n + c, n + c)."""

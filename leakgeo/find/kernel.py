@@ -51,8 +51,10 @@ COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, CONTRAST_SCALE, TAIL = 0, 1, 2, 3, 4
 
 _DB = 10.0 / math.log(10.0)
 _MOST_ITERATIONS = 12
-_SETTLED = 0.06
+_SETTLED = 0.02
 _LONGEST_STEP = 1.0
+# A place that can't come so near to the best, in nats, isn't fitted to the end.
+_HOPELESS = 16.0
 # Below this error, in metres squared, the level is as good as straight over it.
 _SMALL_VARIANCE = 0.01
 
@@ -228,13 +230,14 @@ def _position_variance(
 class Work(NamedTuple):
     """Room that a fit works in, made once for all places of a scan."""
 
-    columns: Floats
+    table: Floats
     variance: Floats
     robust: Floats
     keep: Floats
     load: Floats
     process: Ints
     state: Floats
+    held: Floats
     gain: Floats
     spread: Floats
     square: Floats
@@ -263,64 +266,79 @@ def _memory(x: Floats, process: Ints, length: float) -> Floats:
 @compiled
 def _gains(variance: Floats, noise: Floats, work: Work) -> None:
     """Run the variances of the coupling filter: gain and innovation spread."""
-    prior = np.full(work.state.size, noise[COUPLING_VARIANCE] * noise[CONTRAST_SCALE])
-    prior[0] = noise[COUPLING_VARIANCE] * noise[SCALE]
-    held = prior.copy()
+    contrast = noise[COUPLING_VARIANCE] * noise[CONTRAST_SCALE]
+    total = noise[COUPLING_VARIANCE] * noise[SCALE]
+    work.held[:] = contrast
+    work.held[0] = total
     for i in range(variance.size):
         p, load = work.process[i], work.load[i]
-        now = prior[p] + work.keep[i] ** 2 * (held[p] - prior[p])
+        prior = contrast if p else total
+        now = prior + work.keep[i] ** 2 * (work.held[p] - prior)
         spread = load**2 * now + variance[i]
         work.gain[i] = now * load / spread
-        held[p] = now * (1.0 - work.gain[i] * load)
+        work.held[p] = now * (1.0 - work.gain[i] * load)
         work.spread[i] = math.sqrt(spread)
 
 
 @compiled
-def _whiten(column: Floats, work: Work) -> None:
-    """Turn a column, in place, into its standardised innovations."""
-    work.state[:] = 0.0
-    for i in range(column.size):
-        p = work.process[i]
-        expected = work.keep[i] * work.state[p]
-        innovation = column[i] - work.load[i] * expected
-        work.state[p] = expected + work.gain[i] * innovation
-        column[i] = innovation / work.spread[i]
+def _whiten(work: Work) -> None:
+    """Turn the columns of the table, in place, into their standardised innovations."""
+    table, state, width = work.table, work.state, work.table.shape[1]
+    state[:] = 0.0
+    for i in range(table.shape[0]):
+        p, load, keep, gain = work.process[i], work.load[i], work.keep[i], work.gain[i]
+        unit = 1.0 / work.spread[i]
+        for c in range(width):
+            expected = keep * state[p, c]
+            innovation = table[i, c] - load * expected
+            state[p, c] = expected + gain * innovation
+            table[i, c] = innovation * unit
 
 
 @compiled
-def _unexplained(residual: Floats, variance: Floats, work: Work) -> None:
+def _unexplained(variance: Floats, work: Work) -> None:
     """Mean square, in `work.square`, of what each residual keeps after the smoothed coupling.
 
     The disturbance smoother, which needs only the filter's gains (Durbin and Koopman, Time Series
     Analysis by State Space Methods, 2012, section 4.5).
     """
-    innovation = residual.copy()
-    _whiten(innovation, work)
-    pull, weight = np.zeros(work.state.size), np.zeros(work.state.size)
-    for i in range(residual.size - 1, -1, -1):
-        p, load, gain, s2 = work.process[i], work.load[i], work.gain[i], work.spread[i] ** 2
-        scaled = innovation[i] / work.spread[i]
+    n, last = work.table.shape[0], work.table.shape[1] - 1
+    pull, weight = work.state[:, 0], work.held
+    pull[:] = 0.0
+    for i in range(n):
+        p, load = work.process[i], work.load[i]
+        expected = work.keep[i] * pull[p]
+        innovation = work.table[i, last] - load * expected
+        pull[p] = expected + work.gain[i] * innovation
+        work.square[i] = innovation / work.spread[i] ** 2
+    pull[:] = 0.0
+    weight[:] = 0.0
+    for i in range(n - 1, -1, -1):
+        p, load, gain = work.process[i], work.load[i], work.gain[i]
+        precision, scaled = 1.0 / work.spread[i] ** 2, work.square[i]
         left = variance[i] * (scaled - gain * pull[p])
-        inverse = 1.0 / s2 + gain**2 * weight[p]
+        inverse = precision + gain**2 * weight[p]
         work.square[i] = left * left + variance[i] * (1.0 - variance[i] * inverse)
         back = 1.0 - gain * load
         pull[p] = work.keep[i] * (load * scaled + back * pull[p])
-        weight[p] = work.keep[i] ** 2 * (load**2 / s2 + back * back * weight[p])
+        weight[p] = work.keep[i] ** 2 * (load**2 * precision + back * back * weight[p])
 
 
 @compiled
 def _cholesky(matrix: Floats) -> float:
     """Factor a positive definite matrix in place (lower half); gives its log determinant."""
     log_det = 0.0
-    for j in range(matrix.shape[0]):
-        for k in range(j):
-            matrix[j, j] -= matrix[j, k] ** 2
-        matrix[j, j] = math.sqrt(matrix[j, j])
-        log_det += 2.0 * math.log(matrix[j, j])
-        for i in range(j + 1, matrix.shape[0]):
+    for i in range(matrix.shape[0]):
+        square = matrix[i, i]
+        for j in range(i):
+            total = matrix[i, j]
             for k in range(j):
-                matrix[i, j] -= matrix[i, k] * matrix[j, k]
-            matrix[i, j] /= matrix[j, j]
+                total -= matrix[i, k] * matrix[j, k]
+            total /= matrix[j, j]
+            matrix[i, j] = total
+            square -= total * total
+        matrix[i, i] = math.sqrt(square)
+        log_det += math.log(square)
     return log_det
 
 
@@ -329,36 +347,49 @@ def _solve(factor: Floats, right: Floats) -> None:
     """Solve with a Cholesky factor, in place."""
     n = right.size
     for i in range(n):
+        total = right[i]
         for k in range(i):
-            right[i] -= factor[i, k] * right[k]
-        right[i] /= factor[i, i]
+            total -= factor[i, k] * right[k]
+        right[i] = total / factor[i, i]
     for i in range(n - 1, -1, -1):
-        for k in range(i + 1, n):
-            right[i] -= factor[k, i] * right[k]
         right[i] /= factor[i, i]
+        for k in range(i):
+            right[k] -= factor[i, k] * right[i]
 
 
 @compiled
 def linearise(
     model: int, place: float, theta: Floats, readings: Floats, codes: Ints,
-    columns: Floats, variance: Floats, noise: Floats,
+    table: Floats, variance: Floats, noise: Floats,
 ) -> None:  # fmt: skip
-    """Fill `columns` with the slopes (a row a constant) and, last, the residuals."""
+    """Fill `table`, a row a reading, with the slopes by the constants and, last, the residuals."""
     p = theta.size
-    slopes = np.empty(p)
     natural, bands = _natural(model, theta), _band_constants(theta, codes)
     for i in range(readings.shape[0]):
         band = bands[codes[i, BAND]]
-        level, displaced = _predict(model, place, natural, band, readings[i], codes[i], slopes)
-        columns[:p, i] = slopes
-        columns[p, i] = readings[i, Y] - level
+        level, displaced = _predict(
+            model, place, natural, band, readings[i], codes[i], table[i, :p]
+        )
+        table[i, p] = readings[i, Y] - level
         scale = noise[SCALE] if codes[i, STOP] > 0 else noise[CONTRAST_SCALE]
         variance[i] = readings[i, VARIANCE] * scale + displaced
-    _mix(columns, codes)
+    _mix(table, codes)
 
 
 @compiled
-def _mix(columns: Floats, codes: Ints) -> None:
+def linearise_all(
+    model: int, places: Floats, thetas: Floats, readings: Floats, codes: Ints,
+    tables: Floats, variances: Floats, noise: Floats,
+) -> None:  # fmt: skip
+    """Do it for each of some places, each with its own row of constants."""
+    for k in range(places.size):
+        linearise(
+            model, places[k], thetas[k], readings, codes, tables[k], variances[k], noise
+        )  # fmt: skip
+
+
+@compiled
+def _mix(table: Floats, codes: Ints) -> None:
     """Turn the readings of each stop into their sum and contrasts, by Helmert's rotation.
 
     What bands share at a stop (contact, coupling, a burst) is then in the first alone.
@@ -367,36 +398,38 @@ def _mix(columns: Floats, codes: Ints) -> None:
         size = codes[i, STOP]
         if size < 2:
             continue
-        for c in range(columns.shape[0]):
-            total = columns[c, i]
+        for c in range(table.shape[1]):
+            total = table[i, c]
             for k in range(1, size):
-                value = columns[c, i + k]
-                columns[c, i + k] = (total - k * value) / math.sqrt(k * (k + 1.0))
+                value = table[i + k, c]
+                table[i + k, c] = (total - k * value) / math.sqrt(k * (k + 1.0))
                 total += value
-            columns[c, i] = total / math.sqrt(size)
+            table[i, c] = total / math.sqrt(size)
 
 
 @compiled
 def _normal_equations(
-    columns: Floats, theta: Floats, mean: Floats, precision: Floats, matrix: Floats, right: Floats
+    table: Floats, theta: Floats, mean: Floats, precision: Floats, matrix: Floats, right: Floats
 ) -> float:
-    """Set up the Gauss-Newton step of whitened columns; gives twice the misfit."""
+    """Set up the Gauss-Newton step of a whitened table; gives twice the misfit."""
     p = theta.size
     misfit = 0.0
-    for i in range(columns.shape[1]):
-        misfit += columns[p, i] ** 2
+    matrix[:] = 0.0
     for j in range(p):
         off = mean[j] - theta[j]
         misfit += precision[j] * off * off
         right[j] = precision[j] * off
-        for i in range(columns.shape[1]):
-            right[j] += columns[j, i] * columns[p, i]
-        for k in range(j + 1):
-            total = 0.0
-            for i in range(columns.shape[1]):
-                total += columns[j, i] * columns[k, i]
-            matrix[j, k] = total
-        matrix[j, j] += precision[j]
+        matrix[j, j] = precision[j]
+    for i in range(table.shape[0]):
+        left = table[i, p]
+        misfit += left * left
+        for j in range(p):
+            right[j] += table[i, j] * left
+        # All of the square, not its half: rows of one length go several numbers at a time.
+        for j in range(p):
+            slope = table[i, j]
+            for k in range(p):
+                matrix[j, k] += slope * table[i, k]
     return misfit
 
 
@@ -407,11 +440,12 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     bent = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
     bent = max(bent, int(codes[:, SHIFT_AT].max()) + 1, int(codes[:, STRETCH_AT].max()) + 1)
     process = _processes(codes)
+    processes = int(process.max()) + 1
     return Work(
-        np.empty((size + 1, n)), np.empty(n), np.empty(n),
+        np.empty((n, size + 1)), np.empty(n), np.empty(n),
         _memory(readings[:, ALONG], process, noise[COUPLING_LENGTH]), readings[:, LOAD].copy(),
-        process, np.empty(int(process.max()) + 1), np.empty(n), np.empty(n), np.empty(n),
-        np.empty((size, size)), np.empty(size), bent,
+        process, np.empty((processes, size + 1)), np.empty(processes), np.empty(n), np.empty(n),
+        np.empty(n), np.empty((size, size)), np.empty(size), bent,
     )  # fmt: skip
 
 
@@ -419,11 +453,15 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
 def _weigh(first: bool, weight: Floats, noise: Floats, work: Work) -> None:
     """Weigh each reading by what it leaves unexplained, and rerun the filter's variances."""
     if first:
-        work.robust[:] = work.variance / weight
+        for i in range(weight.size):
+            work.robust[i] = work.variance[i] / weight[i]
         _gains(work.robust, noise, work)
-    _unexplained(work.columns[-1], work.robust, work)
-    weight[:] = (noise[TAIL] + 1.0) / (noise[TAIL] + work.square / work.variance)
-    work.robust[:] = work.variance / weight
+    _unexplained(work.robust, work)
+    tail = noise[TAIL]
+    for i in range(weight.size):
+        weighed = (tail * work.variance[i] + work.square[i]) / (tail + 1.0)
+        weight[i] = work.variance[i] / weighed
+        work.robust[i] = weighed
     _gains(work.robust, noise, work)
 
 
@@ -451,7 +489,7 @@ def _longest(step: Floats, bent: int) -> float:
 @compiled
 def fit_at(
     model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noise: Floats, work: Work,
+    mean: Floats, precision: Floats, noise: Floats, work: Work, least: float = -np.inf,
 ) -> float:  # fmt: skip
     """Log evidence of a source at `place`, its constants integrated out.
 
@@ -478,6 +516,8 @@ def fit_at(
         Coupling variance and length, scale of all variances but the contrasts', scale of those,
         degrees of Student's t.
     work : Work
+    least : float
+        A fit that won't come to this evidence is broken off.
 
     Returns
     -------
@@ -487,11 +527,10 @@ def fit_at(
     step, anchor = np.zeros(theta.size), theta.copy()
     bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MOST_ITERATIONS):
-        linearise(model, place, theta, readings, codes, work.columns, work.variance, noise)
+        linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
         _weigh(iteration == 0, weight, noise, work)
-        for j in range(theta.size + 1):
-            _whiten(work.columns[j], work)
-        misfit = _normal_equations(work.columns, theta, mean, precision, work.matrix, work.right)
+        _whiten(work)
+        misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
         reached = _tails(weight, noise[TAIL]) - 0.5 * misfit - np.sum(np.log(work.spread))
         if reached < bound - _SETTLED:
             # The step overshot: go back, and take a shorter one the same way.
@@ -503,7 +542,7 @@ def fit_at(
         bound = reached
         anchor[:] = theta
         gained, log_det = _newton(step, work)
-        if gained < _SETTLED or risen < _SETTLED:
+        if gained < _SETTLED or risen < _SETTLED or reached + gained < least:
             bound += 0.5 * min(gained, _SETTLED)
             break
         step *= min(trust, _LONGEST_STEP / _longest(step, work.bent))
@@ -527,12 +566,16 @@ def _tails(weight: Floats, tail: float) -> float:
 
 @compiled
 def scan(
-    model: int, places: Floats, theta: Floats, readings: Floats, codes: Ints,
+    model: int, places: Floats, starts: Floats, readings: Floats, codes: Ints,
     mean: Floats, precision: Floats, noise: Floats, frame: int, fitted: Floats, variance: Floats,
+    first: int, best: float,
 ) -> Floats:  # fmt: skip
-    """Log evidence of a source at each of `places`; constants carried from place to place.
+    """Log evidence of a source at each of `places`.
 
-    Parameters are those of `fit_at`; `fitted`, shape (len(places), p), receives the constants.
+    Parameters are those of `fit_at`; a fit begins from its row of `starts`, or, where there is one
+    row only, from the constants of the place before. `fitted`, shape (len(places), p), receives the
+    constants. It begins at `places[first]`, goes on to the end, and then from there to the
+    beginning. Places far below `best`, or the best of them, are fitted in the rough.
     `frame` is the place among them of the shift of the walk whose positions `places` are given in,
     whose variance `variance` receives; or negative.
 
@@ -543,15 +586,19 @@ def scan(
     evidence = np.empty(places.size)
     variance[:] = 0.0
     weight = np.ones(readings.shape[0])
-    moving = theta.copy()
-    work = make_work(readings, codes, theta.size, noise)
-    for k in range(places.size):
-        if frame >= 0:
-            # Walks that were pulled along from the place before may have lost their peak.
-            moving[:] = theta
+    moving = starts[0].copy()
+    work = make_work(readings, codes, moving.size, noise)
+    for turn in range(places.size):
+        k = first + turn if first + turn < places.size else places.size - 1 - turn
+        if starts.shape[0] > 1:
+            moving[:] = starts[k]
+        elif k == first - 1:
+            moving[:] = fitted[first]
         evidence[k] = fit_at(
-            model, places[k], moving, weight, readings, codes, mean, precision, noise, work
-        )
+            model, places[k], moving, weight, readings, codes, mean, precision, noise, work,
+            best - _HOPELESS,
+        )  # fmt: skip
+        best = max(best, evidence[k])
         fitted[k] = moving
         if frame >= 0:
             variance[k] = _variance_of(frame, work.matrix)
@@ -589,3 +636,28 @@ def scales(
             model, place, moving, weight, readings, codes, mean, precision, tried, work
         )
     return evidence
+
+
+@compiled
+def least_variance(
+    places: Floats, theta: Floats, readings: Floats, codes: Ints, precision: Floats, noise: Floats,
+    at: int,
+) -> Floats:  # fmt: skip
+    """Least variance that the constant `at` can be told with, for a leak at each of `places`.
+
+    Parameters are those of `fit_at`; noise is taken as normal.
+
+    Returns
+    -------
+    ndarray of float, shape (len(places),)
+    """
+    least = np.empty(places.size)
+    work = make_work(readings, codes, theta.size, noise)
+    for k in range(places.size):
+        linearise(ONE, places[k], theta, readings, codes, work.table, work.variance, noise)
+        _gains(work.variance, noise, work)
+        _whiten(work)
+        _normal_equations(work.table, theta, theta, precision, work.matrix, work.right)
+        _cholesky(work.matrix)
+        least[k] = _variance_of(at, work.matrix)
+    return least

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +20,7 @@ from leakgeo.sound.spreading import DB
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -86,43 +86,69 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     """Give the lines that need help, in the order of their names."""
     told = losses(result.job.meter_tests)
     tight = {name for name, loss in told.items() if loss.verdict == "none_within_resolution"}
-    heard = dict(list(result.layers["readings_on_route"].query("used").groupby("line_id")))
-    profiles = dict(list(result.layers["profile"].groupby("line_id")))
-    marks = result.layers["marks"].set_index("line_id")["chainage_m"]
+    heard = _Heard.of(result.layers["readings_on_route"], lines, constants)
+    excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
+    marks = result.layers["marks"]
+    mark = dict(zip(marks["line_id"], floats(marks, "chainage_m").tolist(), strict=True))
     table = result.layers["lines"].sort_values("line_id")
-    for name, status in zip(texts(table, "line_id"), texts(table, "status"), strict=True):
-        line = int(lines.index_of([name])[0])
+    names, statuses = texts(table, "line_id"), texts(table, "status")
+    for name, line, status in zip(names, lines.index_of(names).tolist(), statuses, strict=True):
         settled = status == "located" or (status == "no_leak_heard" and name in tight)
         deep = line >= 0 and float(lines.depth_m[line]) > deep_m
-        if status == "rejected" or name not in heard or (settled and not deep):
+        own = heard.of_line(line)
+        if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
             continue
-        excess = _excess_db(profiles[name], status)
-        now = _now(heard[name], lines, line, constants, excess)
-        why = _why(status, deep, lines.material[line] in _PLASTIC, heard[name])
-        yield _case(name, why, marks.get(name), now, lines, line, heard[name])
-
-
-def _case(
-    name: str, why: str, mark_m: float | None, now: Listening, lines: Lines, line: int,
-    own: pd.DataFrame,
-) -> _Case:  # fmt: skip
-    return _Case(
-        name, why, _where(mark_m, now.length_m), now,
-        float(floats(lines.table, "pressure_kpa")[line]),
-        not _mostly(own, "sensor", ("contact_probe", "ground_spike")),
-        _mostly(own, "surface", SOFT),
-    )  # fmt: skip
+        louder = _LEAST_EXCESS_DB if status == "no_leak_heard" else excess[name]
+        now = _now(own, lines, line, constants, louder)
+        why = _why(status, deep, lines.material[line] in _PLASTIC, _mostly(own.grass))
+        yield _Case(name, why, _where(mark.get(name), now.length_m), now, float(pressure[line]),
+                    not _mostly(own.pushed), _mostly(own.soft))  # fmt: skip
 
 
 _PLASTIC = ("pvc", "pe", "pex")
 
 
-def _mostly(own: pd.DataFrame, column: str, codes: tuple[str, ...]) -> bool:
-    return bool(pd.Series(texts(own, column)).isin(codes).mean() > 0.5)
+@dataclass(frozen=True)
+class _Heard:
+    """Usable readings of all lines, by line, or of one."""
+
+    line: Ints
+    chainage_m: Floats
+    sd_m: Floats
+    smear_m: Floats
+    grass: Bools
+    soft: Bools
+    pushed: Bools
+
+    @classmethod
+    def of(cls, readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Heard:
+        used = readings[np.asarray(readings["used"], dtype=bool)]
+        line = lines.index_of(texts(used, "line_id"))
+        order = np.argsort(line, kind="stable")
+        surface = pd.Series(texts(used, "surface")[order]).fillna("unknown")
+        sensor = pd.Series(texts(used, "sensor")[order])
+        return cls(
+            line[order],
+            floats(used, "chainage_m")[order],
+            floats(used, "chainage_sd_m")[order],
+            np.array(surface.map(constants.smear_m), dtype=float),
+            np.asarray(surface == "grass"),
+            np.asarray(surface.isin(SOFT)),
+            np.asarray(sensor.isin(("contact_probe", "ground_spike"))),
+        )
+
+    def of_line(self, line: int) -> _Heard:
+        """Those of one line."""
+        own = slice(*np.searchsorted(self.line, [line, line + 1]))
+        return _Heard(*(getattr(self, f.name)[own] for f in fields(self)))
 
 
-def _why(status: str, deep: bool, plastic: bool, own: pd.DataFrame) -> str:
-    grass = _mostly(own, "surface", ("grass",))
+def _mostly(which: Bools) -> bool:
+    """Tell whether more than half are so."""
+    return bool(np.mean(which) > 0.5)
+
+
+def _why(status: str, deep: bool, plastic: bool, grass: bool) -> str:
     reasons = {
         "a deep line": deep, "plastic, which carries little sound": plastic,
         "grass, which carries little sound": grass, "no leak heard": status == "no_leak_heard",
@@ -131,11 +157,11 @@ def _why(status: str, deep: bool, plastic: bool, own: pd.DataFrame) -> str:
     return "; ".join(reason for reason, holds in reasons.items() if holds)
 
 
-def _excess_db(profile: pd.DataFrame, status: str) -> float:
-    """How far the leak stands above the floor: the level exceeded 90 % of the way is the floor."""
-    level = profile["sound_level_db"].to_numpy(dtype=float)
-    seen = _LEAST_EXCESS_DB if status == "no_leak_heard" else level.max() - np.percentile(level, 10)
-    return float(np.clip(seen, _LEAST_EXCESS_DB, _MOST_EXCESS_DB))
+def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
+    """How far each leak stands above the floor: what 90 % of the way exceeds is the floor."""
+    level = profile.groupby("line_id")["sound_level_db"]
+    seen = (level.max() - level.quantile(0.1)).clip(_LEAST_EXCESS_DB, _MOST_EXCESS_DB)
+    return dict(zip(seen.index, seen.tolist(), strict=True))
 
 
 def _where(mark_m: float | None, length_m: float) -> Floats:
@@ -144,14 +170,11 @@ def _where(mark_m: float | None, length_m: float) -> Floats:
     return (np.arange(_PLACES) + 0.5) * (length_m / _PLACES)
 
 
-def _now(
-    own: pd.DataFrame, lines: Lines, line: int, constants: Constants, excess_db: float
-) -> Listening:
-    surface = pd.Series(texts(own, "surface")).fillna("unknown")
+def _now(own: _Heard, lines: Lines, line: int, constants: Constants, excess_db: float) -> Listening:
     return Listening(
-        floats(own, "chainage_m"),
-        floats(own, "chainage_sd_m"),
-        np.array(surface.map(constants.smear_m), dtype=float),
+        own.chainage_m,
+        own.sd_m,
+        own.smear_m,
         replace(spreading_of(lines, line, constants), floor=10.0 ** (-excess_db / 10.0)),
         float(lines.length_m[line]),
         bool(np.isfinite(lines.depth_m[line])),
@@ -182,8 +205,7 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
 
 
 def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
-    each = [least_sd(listening, float(m), constants) for m in case.leak_m]
-    return float(np.sqrt(np.mean(np.square(each))))
+    return float(np.sqrt(np.mean(least_sd(listening, case.leak_m, constants) ** 2)))
 
 
 def _told(

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
+from leakgeo.arrays import floats
 from leakgeo.find import advice_words as words
 from leakgeo.find import kernel
 from leakgeo.find.expect import Hypotheses, expected_levels
@@ -16,9 +19,7 @@ from leakgeo.find.stops import Choice, choose
 from leakgeo.find.zones import FOOT_M
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    import pandas as pd
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.find.prior import Problem
@@ -100,17 +101,47 @@ class HeardLine:
         return replace(problem, readings=problem.readings[kept], codes=problem.codes[kept])
 
 
-def hypotheses(profile: pd.DataFrame, silent: float) -> Hypotheses:
+@dataclass(frozen=True)
+class Densities:
+    """Density of the leak along all lines of a profile, one array a column.
+
+    Parameters
+    ----------
+    rows : mapping of str to slice
+        Rows of each line, by chainage.
+    chainage_m, density_per_m : ndarray of float, shape (n,)
+    """
+
+    rows: Mapping[str, slice]
+    chainage_m: Floats
+    density_per_m: Floats
+
+    @classmethod
+    def of(cls, profile: pd.DataFrame) -> Densities:
+        """Take them out of a profile, whose rows are by line and chainage."""
+        code, names = pd.factorize(profile["line_id"])
+        edges = np.append(np.flatnonzero(np.diff(code, prepend=-1)), len(code)).tolist()
+        rows = {str(names[code[a]]): slice(a, b) for a, b in pairwise(edges)}
+        return cls(rows, *(floats(profile, c) for c in ("chainage_m", "leak_density_per_m")))
+
+    def of_line(self, line_id: str) -> tuple[Floats, Floats]:
+        """Chainages and densities of one line."""
+        own = self.rows[line_id]
+        return self.chainage_m[own], self.density_per_m[own]
+
+
+def hypotheses(at: Floats, density: Floats, silent: float) -> Hypotheses:
     """Equally likely places out of the leak's density, and silence.
 
     Parameters
     ----------
-    profile : pandas.DataFrame
-        Rows of one line, by chainage.
+    at : ndarray of float, shape (n,)
+        Chainages, rising.
+    density : ndarray of float, shape (n,)
+        Of the leak there, per metre.
     silent : float
         Probability that there is no leak; 0 where that is no question any more.
     """
-    at, density = (profile[c].to_numpy(dtype=float) for c in ("chainage_m", "leak_density_per_m"))
     near = np.abs(at - at[np.argmax(density)]) <= LONG_M / 2
     at, density = at[near], density[near]
     step = np.diff(at) * 0.5 * (density[1:] + density[:-1])

@@ -29,6 +29,8 @@ _WORTH_NATS = 1.0
 # A source beside the pipe is looked for in these steps, and near where a leak would be.
 _BESIDE_STEP_M = 0.8
 _BESIDE_NATS = 12.0
+# What is believed otherwise of such a source.
+_BESIDE = [kernel.DEPTH, kernel.PIPED]
 
 
 @dataclass(frozen=True)
@@ -113,7 +115,7 @@ def _leak_along(
     span = widened(span, problem)
     place, start = _first_guess(problem, span)
     fitted = tuned(kernel.ONE, place, problem, constants, start)
-    one = look(kernel.ONE, span, fitted, start)
+    one = look(kernel.ONE, span, fitted, start, place)
     two = _with_other(one, span, fitted, constants)
     other = constants.other["probability"]
     leak = log_density(one, chainage, fitted)
@@ -177,17 +179,17 @@ def _with_other(
 
     def start_of(other_m: float) -> tuple[Problem, Floats]:
         both = with_other(problem, other_m, span[1] - span[0], constants)
-        return both, np.append(one.fitted, both.mean[-kernel.PER_OTHER :])
+        return both, np.append(one.best, both.mean[-kernel.PER_OTHER :])
 
     tries = [
         fit(kernel.TWO, one.best_m, *start_of(float(m)))
-        for m in residual_bumps(problem, one.best_m, one.fitted)
+        for m in residual_bumps(problem, one.best_m, one.best)
     ]
-    best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.fitted))
+    best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.best))
     if best < one.evidence.max() + _WORTH_NATS:
         return None
     places = (float(np.clip(fitted[-1], *span)), one.best_m)
-    first, second = (look(kernel.TWO, span, *start_of(m)) for m in places)
+    first, second = (look(kernel.TWO, span, *start_of(m), one.best_m) for m in places)
     return first.joined(second)
 
 
@@ -199,7 +201,9 @@ def _alone_evidence(
     near = one.at(places) > one.evidence.max() - _BESIDE_NATS
     near[np.argmin(np.abs(places - one.best_m))] = True
     aside = beside(problem, constants)
-    seen = scan(kernel.ONE, places[near], aside, aside.mean)
+    starts = one.fitted[one.nearest(places[near])]
+    starts[:, _BESIDE] = aside.mean[_BESIDE]
+    seen = scan(kernel.ONE, places[near], aside, starts)
     return log_mean(seen.evidence) + float(np.log(near.mean()))
 
 

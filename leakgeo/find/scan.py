@@ -10,22 +10,24 @@ import numpy as np
 from leakgeo.find import kernel
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.find.prior import Problem
 
 # Cells of the posterior.
 STEP_M = 0.05
 # Looks at the line, each in the gaps of the last where the leak may be; the first sees all of it.
-LOOKS_M = (0.8, 0.4, 0.15, 0.075)
+LOOKS_M = (0.8, 0.4, 0.2)
 # Places this many nats below the best hold under 1e-3 of the probability: no closer look there.
 DEEP_NATS = 8.0
 # A broad posterior is smooth: no look needs more than this many places.
 MOST_PLACES = 60
+# Between places looked at closely the evidence can't rise by more than this, in nats.
+_MOST_RISE = 1.0
 
 
 @dataclass(frozen=True)
 class Scan:
-    """Log evidence by place, and the constants fitted at the best of them.
+    """Log evidence by place, and the constants fitted there.
 
     Parameters
     ----------
@@ -33,8 +35,8 @@ class Scan:
         Chainages, rising.
     evidence : ndarray of float, shape (k,)
         Natural logarithms.
-    fitted : ndarray of float, shape (p,)
-        Constants at the best place, in the kernel's order.
+    fitted : ndarray of float, shape (k, p)
+        Constants at each place, in the kernel's order.
     shift_m, shift_variance : ndarray of float, shape (k,)
         By how much the frame that places are given in is shifted; 0 where there is no frame.
     """
@@ -50,9 +52,29 @@ class Scan:
         """The best place."""
         return float(self.places[np.argmax(self.evidence)])
 
+    @property
+    def best(self) -> Floats:
+        """The constants fitted at the best place, shape (p,)."""
+        return np.asarray(self.fitted[np.argmax(self.evidence)])
+
     def at(self, chainage_m: Floats) -> Floats:
-        """Log evidence at other places, straight between those looked at."""
-        return np.asarray(np.interp(chainage_m, self.places, self.evidence))
+        """Log evidence at other places: a cubic near the likely ones, elsewhere straight."""
+        if len(self.places) < 3:
+            return np.asarray(np.interp(chainage_m, self.places, self.evidence))
+        place, evidence = self.places, self.evidence
+        near = evidence > evidence.max() - DEEP_NATS
+        likely = near[1:] | near[:-1]
+        gap = np.clip(np.searchsorted(place, chainage_m, "right") - 1, 0, len(place) - 2)
+        width = (place[1:] - place[:-1])[gap]
+        share = np.clip((chainage_m - place[gap]) / width, 0.0, 1.0)
+        begin, rise = evidence[gap], (evidence[1:] - evidence[:-1])[gap]
+        slope = np.gradient(evidence, place, edge_order=2)
+        # Hermite's cubic, set off from the straight line.
+        off = (slope[gap] * width - rise) * (1.0 - share) - (slope[gap + 1] * width - rise) * share
+        most = np.maximum(evidence[gap], evidence[gap + 1]) + _MOST_RISE
+        straight = begin + share * rise
+        bent = np.minimum(straight + share * (1.0 - share) * off, most)
+        return np.asarray(np.where(likely[gap], bent, straight))
 
     def with_more(self, other: Scan) -> Scan:
         """Both scans, whose places differ, as one."""
@@ -60,13 +82,15 @@ class Scan:
         return Scan(
             np.concatenate([self.places, other.places])[order],
             np.concatenate([self.evidence, other.evidence])[order],
-            self._better(other).fitted,
+            np.concatenate([self.fitted, other.fitted])[order],
             np.concatenate([self.shift_m, other.shift_m])[order],
             np.concatenate([self.shift_variance, other.shift_variance])[order],
         )
 
-    def _better(self, other: Scan) -> Scan:
-        return self if self.evidence.max() >= other.evidence.max() else other
+    def nearest(self, chainage_m: Floats) -> Ints:
+        """Which of the places is nearest to each of some others."""
+        edges = 0.5 * (self.places[1:] + self.places[:-1])
+        return np.searchsorted(edges, chainage_m)
 
     def joined(self, other: Scan) -> Scan:
         """The better of two scans at every place of either: fits of one model, begun apart."""
@@ -76,8 +100,14 @@ class Scan:
             np.array([np.interp(places, scan.places, getattr(scan, n)) for n in names])
             for scan in (self, other)
         )
-        evidence, shift, variance = np.where(mine[0] >= others[0], mine, others)
-        return Scan(places, evidence, self._better(other).fitted, shift, variance)
+        better = mine[0] >= others[0]
+        evidence, shift, variance = np.where(better, mine, others)
+        fitted = np.where(
+            better[:, None],
+            self.fitted[self.nearest(places)],
+            other.fitted[other.nearest(places)],
+        )
+        return Scan(places, evidence, fitted, shift, variance)
 
 
 def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats]:
@@ -91,19 +121,29 @@ def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[fl
     return evidence, fitted
 
 
-def scan(model: int, places: Floats, problem: Problem, start: Floats) -> Scan:
-    """Log evidence at `places`, the constants carried from each to the next."""
+def scan(
+    model: int, places: Floats, problem: Problem, starts: Floats, first: int = 0,
+    best: float = -np.inf,
+) -> Scan:  # fmt: skip
+    """Log evidence at `places`, each fit begun from its own row of `starts`.
+
+    Where there is one row for all, the constants are carried from each place to the next, from
+    the place `first` on. Places that fall far short of `best` are fitted in the rough.
+    """
     fitted = np.empty((len(places), len(problem.mean)))
     variance = np.empty(len(places))
     evidence = kernel.scan(
-        model, places, start, problem.readings, problem.codes,
+        model, places, starts, problem.readings, problem.codes,
         problem.mean, problem.precision, problem.noise, problem.frame, fitted, variance,
+        first, best,
     )  # fmt: skip
     shift = fitted[:, problem.frame] if problem.frame >= 0 else np.zeros(len(places))
-    return Scan(places, evidence, fitted[np.argmax(evidence)], shift, variance)
+    return Scan(places, evidence, fitted, shift, variance)
 
 
-def look(model: int, span_m: tuple[float, float], problem: Problem, start: Floats) -> Scan:
+def look(
+    model: int, span_m: tuple[float, float], problem: Problem, start: Floats, place_m: float
+) -> Scan:
     """Scan a stretch of line, closer and closer wherever the leak may be.
 
     Parameters
@@ -115,17 +155,24 @@ def look(model: int, span_m: tuple[float, float], problem: Problem, start: Float
     problem : Problem
     start : ndarray of float, shape (p,)
         Constants to begin from.
+    place_m : float
+        Where they were fitted.
 
     Returns
     -------
     Scan
     """
-    seen = scan(model, evenly(span_m, LOOKS_M[0]), problem, start)
+    places = evenly(span_m, LOOKS_M[0])
+    first = int(np.argmin(np.abs(places - place_m)))
+    # Walks in a frame that were pulled along from the place before may have lost their peak.
+    starts = np.tile(start, (1 if problem.frame < 0 else len(places), 1))
+    seen = scan(model, places, problem, starts, first)
     for step in LOOKS_M[1:]:
         places = _between(seen, step)
         if len(places) == 0:
             continue
-        closer = scan(model, places, problem, seen.fitted)
+        starts = seen.fitted[seen.nearest(places)]
+        closer = scan(model, places, problem, starts, best=float(seen.evidence.max()))
         seen = seen.with_more(closer)
     return seen
 

@@ -59,13 +59,14 @@ def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float], 
     Singh and Guestrin, Journal of Machine Learning Research 9, 2008).
     """
     level, covariance = expected.level_db.copy(), expected.covariance.copy()
-    apart, at = np.zeros((len(expected.weight),) * 2), None
+    apart, at = np.zeros((len(expected.weight),) * 2, dtype=np.float32), None
     free = np.ones(len(expected.stop_m), dtype=bool)
     chosen: list[int] = []
     bits: list[float] = []
     known, best = 0.0, 0.0
     while len(chosen) < choice.how_many and free.any():
-        z = level / np.sqrt(np.diag(covariance))
+        # Bits of a fraction of a thousandth make no difference: half the digits are enough.
+        z = (level / np.sqrt(np.diag(covariance))).astype(np.float32)
         told = _told(apart[:, :, None] + (z[:, None] - z) ** 2, expected.weight) - known
         best = best if chosen else float(told.max(initial=0.0))
         walk = 0.0 if at is None else np.abs(expected.stop_m - at) / choice.walk_m_per_bit
@@ -100,8 +101,9 @@ def _told(square: Floats, weight: Floats) -> Floats:
     >>> [round(float(_told(np.array([[0.0, d], [d, 0.0]]), even)), 3) for d in (0.04, 4.0, 400.0)]
     [0.007, 0.548, 1.0]
     """
-    likeness = np.tensordot(weight, np.exp(-0.25 * square), axes=(0, 0))
-    return np.asarray(-_BITS * np.tensordot(weight, np.log(likeness), axes=(0, 0)))
+    own = weight.astype(square.dtype)
+    likeness = own @ np.exp(square * square.dtype.type(-0.25)).reshape(len(own), -1)
+    return np.asarray(-_BITS * (weight @ np.log(likeness.reshape(square.shape[1:]).astype(float))))
 
 
 def _given(level: Floats, covariance: Floats, known: int) -> tuple[Floats, Floats]:

@@ -87,9 +87,9 @@ def fit_at(model, place, theta, weight, table, codes, mean, precision, noise):
 
 def linear(model, place, theta, table, codes):
     """Slopes, level and variance of the first reading, through the kernel."""
-    columns, variance = np.empty((len(theta) + 1, len(table))), np.empty(len(table))
-    linearise(model, place, theta, table, codes, columns, variance, NOISE)
-    return columns[:-1, 0], table[0, kernel.Y] - columns[-1, 0], variance[0]
+    rows, variance = np.empty((len(table), len(theta) + 1)), np.empty(len(table))
+    linearise(model, place, theta, table, codes, rows, variance, NOISE)
+    return rows[0, :-1], table[0, kernel.Y] - rows[0, -1], variance[0]
 
 
 @pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])

@@ -13,13 +13,21 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 import leakgeo
-from leakgeo.find.bound import Listening, _level, least_sd
+from leakgeo.find.bound import Listening, least_sd
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.job import jobs
 
 CONSTANTS = load_constants()
 PLASTIC = Spreading(0.9, 4.0, 0.15, 1.5, 10**-1.4)
+
+
+def _level(now, theta):
+    """Level by place, level, and depth, share, decay, soil and floor in logarithms and the like."""
+    place, level, depth, share, decay, soil, floor = theta
+    spreading = Spreading(np.exp(depth), np.exp(decay), 1 / (1 + np.exp(-share)), np.exp(soil),
+                          np.exp(floor))  # fmt: skip
+    return level + relative_level(now.chainage_m - place, spreading, now.smear_m)
 
 
 def walked(step_m, spreading=PLASTIC, length_m=20.0):
