@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 # Equally likely places that stand for the posterior, and how far beyond them stops may go: the
 # flanks of the sound tell as much of its middle as the middle itself.
-PLACES, REACH_M = 32, 6.0
+PLACES, REACH_M = 24, 6.0
 # The choice is among so many stops, or few more.
 MOST_STOPS = 60
 # A zone within so many times the length that is short enough is brought there by smaller gains.

@@ -112,7 +112,10 @@ def pose(
     # Across a tee a walk's shift leads who knows where: there it is each reading's own error.
     strayed = np.where(seen.own, 0.0, readings.shift_sd_m[steps.walk])
     position = readings.position_sd_m**2 + strayed**2
-    columns = [seen.chainage_m, readings.level_db, variance, position]
+    columns = [
+        seen.chainage_m, readings.level_db, variance, position, readings.smear_m, load,
+        readings.lever, seen.along_m, seen.aside_m, seen.tee_m, seen.branch_m,
+    ]  # fmt: skip
     codes = [
         steps.band,
         size,
@@ -126,19 +129,8 @@ def pose(
     ]
     mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
-        np.column_stack(
-            [
-                *columns,
-                readings.smear_m,
-                load,
-                readings.lever,
-                seen.along_m,
-                seen.aside_m,
-                seen.tee_m,
-                seen.branch_m,
-            ]
-        ),
-        np.column_stack(codes).astype(np.int64),
+        np.ascontiguousarray(np.array(columns).T),
+        np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
         mean,
         sd**-2.0,
         _noise(constants),
@@ -155,6 +147,9 @@ def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats,
     noise = constants.noise
     own, coupled = noise["own_share"], noise["own_coupling_share"]
     first = np.append(True, readings.stop[1:] != readings.stop[:-1])
+    if first.all():
+        one = np.ones(len(first), dtype=np.int64)
+        return noise["reading_db"] ** 2 + readings.rounding_sd_db**2, one.astype(float), one
     owner = np.cumsum(first) - 1
     count = np.bincount(owner)[owner]
     rounding = (np.bincount(owner, readings.rounding_sd_db**2) / np.bincount(owner))[owner]

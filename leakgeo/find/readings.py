@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.positions import Evened, even_steps, split_error
-from leakgeo.find.steps import Steps, passes, steps_of
+from leakgeo.find.steps import Steps, passes, ranked, steps_of
 from leakgeo.job.model import NOT_ASKED
 
 if TYPE_CHECKING:
@@ -209,14 +209,16 @@ def _readings(
     number: dict[str, Floats], code: dict[str, Ints], steps: Steps, row: Ints, constants: Constants
 ) -> Readings:
     position, shift = _position_errors(number, steps.walk)
-    step_variance = np.bincount(steps.walk, number["step_variance"]) / np.bincount(steps.walk)
+    step_variance = np.zeros(len(shift))
+    if number["step_variance"].any():
+        step_variance = np.bincount(steps.walk, number["step_variance"]) / np.bincount(steps.walk)
     return Readings(
         chainage_m=number["chainage_m"],
         level_db=number["level_db"],
         rounding_sd_db=number["rounding_sd_db"],
         position_sd_m=position,
         stop=code["stop"],
-        surface=np.unique(code["surface"], return_inverse=True)[1],
+        surface=ranked(code["surface"])[0],
         steps=steps,
         smear_m=number["smear_m"],
         shift_sd_m=shift,
@@ -231,6 +233,8 @@ def _readings(
 def _position_errors(number: dict[str, Floats], walk: Ints) -> tuple[Floats, Floats]:
     """Own and shared errors along the pipe; a tape's are each reading's own."""
     error, satellite = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
+    if not satellite.any():
+        return error, np.zeros(int(walk.max()) + 1)
     alone, shift = split_error(number["offset_m"], error, walk)
     count = np.bincount(walk)
     shift *= np.bincount(walk, satellite) / count

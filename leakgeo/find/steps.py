@@ -113,13 +113,13 @@ def steps_of(
     [0, 0, 1]
     """
     spread = constants.spread
-    ranked, first = _ranked(walk)
+    order, first = ranked(walk)
     close = gain_known[first] & gain_known[first[0]] & (kind[first] == kind[first[0]])
-    ranked_band, first_band = _ranked(band)
-    turn = _turns(ranked, ranked_band, turned, gain_known)
+    band_order, first_band = ranked(band)
+    turn = _turns(order, band_order, turned, gain_known)
     return Steps(
-        ranked,
-        ranked_band,
+        order,
+        band_order,
         turn,
         np.where(close[1:], spread["known_gain_db"], spread["walk_db"]),
         np.full(len(first_band) - 1, spread["walk_db"]),
@@ -132,12 +132,22 @@ def _turns(walk: Ints, band: Ints, turned: Ints, gain_known: Bools) -> Ints:
     """Code the gains that may have been turned between the bands of a further walk; 0 for none."""
     free = (walk > 0) & (band > 0) & ~gain_known
     turn = np.zeros(len(walk), dtype=np.int64)
+    if not free.any():
+        return turn
     turn[free] = 1 + np.unique(turned[free], return_inverse=True)[1]
     return turn
 
 
-def _ranked(code: Ints) -> tuple[Ints, Ints]:
-    """Code values by how common they are, the commonest 0, and tell where each first stands."""
+def ranked(code: Ints) -> tuple[Ints, Ints]:
+    """Code values by how common they are, the commonest 0, and tell where each first stands.
+
+    Examples
+    --------
+    >>> [part.tolist() for part in ranked(np.array([5, 3, 3]))]
+    [[1, 0, 0], [1, 0]]
+    """
+    if (code == code[0]).all():
+        return np.zeros(len(code), dtype=np.int64), np.zeros(1, dtype=np.int64)
     _, first, back, count = np.unique(code, True, True, True)
     order = np.argsort(-count, kind="stable")
     rank = np.empty(len(order), dtype=np.int64)
