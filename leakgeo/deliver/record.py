@@ -27,7 +27,8 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
-            "celerite2", "networkx", "rasterio", "folium", "reportlab", "click")  # fmt: skip
+            "celerite2", "networkx", "rasterio", "pint", "folium", "reportlab",
+            "click")  # fmt: skip
 OPTIONAL = ("contacts", "meter_tests", "utilities", "surfaces", "history", "dig_outcomes")
 NOT_PLACED = "The profile step was not run, so no reading was used."
 

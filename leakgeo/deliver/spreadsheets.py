@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import pandas as pd
 
-from leakgeo.deliver.units import FOOT_M, GALLON_L, PSI_KPA, lengths_in
+from leakgeo.conversion import conversion
+from leakgeo.deliver.units import lengths_in
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 
@@ -17,14 +18,14 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# What ends a column's name in SI: what ends it in US units, and what to multiply by.
-US_UNITS: Mapping[str, tuple[str, float]] = {
-    "_per_m": ("_per_ft", FOOT_M),
-    "_l_per_day": ("_gal_per_day", 1 / GALLON_L),
-    "_m2": ("_ft2", 1 / FOOT_M**2),
-    "_m": ("_ft", 1 / FOOT_M),
-    "_mm": ("_in", 1 / 25.4),
-    "_kpa": ("_psi", 1 / PSI_KPA),
+# What ends a column's name in SI: what ends it in US units, and what is converted to what.
+US_UNITS: Mapping[str, tuple[str, str, str]] = {
+    "_per_m": ("_per_ft", "1 / metre", "1 / foot"),
+    "_l_per_day": ("_gal_per_day", "litre", "gallon"),
+    "_m2": ("_ft2", "metre ** 2", "foot ** 2"),
+    "_m": ("_ft", "metre", "foot"),
+    "_mm": ("_in", "millimetre", "inch"),
+    "_kpa": ("_psi", "kilopascal", "psi"),
 }
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 # Decimals that say no more than is known: millimetres, and 1e-7 degrees (about a centimetre).
@@ -116,8 +117,8 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
         if end is None or not pd.api.types.is_numeric_dtype(table[name]):
             out[name] = table[name]
         else:
-            us_end, factor = US_UNITS[end]
-            out[name.removesuffix(end) + us_end] = table[name] * factor
+            us_end, unit, target = US_UNITS[end]
+            out[name.removesuffix(end) + us_end] = table[name] * conversion(unit, target)
     return pd.DataFrame(out, index=table.index)
 
 

@@ -6,12 +6,10 @@ import math
 import re
 from typing import Literal
 
+from leakgeo.conversion import conversion
+
 Rounding = Literal["nearest", "up", "down"]
 
-FOOT_M = 0.3048  # international foot, exact (1959 yard and pound agreement)
-INCH_M = FOOT_M / 12
-GALLON_L = 3.785411784  # US liquid gallon, 231 cubic inches, exact
-PSI_KPA = 6.894757293168361  # pound-force per square inch (NIST SP 811)
 UNKNOWN = "unknown"
 
 
@@ -52,7 +50,7 @@ def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
     >>> round(on_tape(12.3441, "si", "up"), 6), round(on_tape(0.31, "us", "down"), 6)
     (12.35, 0.3048)
     """
-    step = INCH_M if units == "us" else 0.01
+    step = conversion("inch", "metre") if units == "us" else 0.01
     return whole(metres / step, rounding) * step
 
 
@@ -81,7 +79,7 @@ def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") 
     if metres is None or not is_known(metres):
         return UNKNOWN
     if units == "us":
-        return _feet_and_inches(whole(metres / INCH_M, rounding))
+        return _feet_and_inches(whole(metres / conversion("inch", "metre"), rounding))
     return f"{whole(metres * 100, rounding) / 100:.2f} m"
 
 
@@ -131,9 +129,9 @@ def _other_in_us(found: re.Match[str]) -> str:
         return " to ".join(diameter_text(end, "us") for end in ends)
     if name == "kPa":
         return " to ".join(pressure_text(end, "us") for end in ends)
-    told = " to ".join(f"{_two_figures(end / GALLON_L):,.3g}" if end < 100 * GALLON_L
-                       else f"{_two_figures(end / GALLON_L):,.0f}" for end in ends)  # fmt: skip
-    return f"{told} gallons"
+    gallons = [end * conversion("litre", "gallon") for end in ends]
+    told = [f"{_two_figures(g):,.3g}" if g < 100 else f"{_two_figures(g):,.0f}" for g in gallons]
+    return f"{' to '.join(told)} gallons"
 
 
 def axis_unit(units: str) -> tuple[str, float]:
@@ -144,7 +142,7 @@ def axis_unit(units: str) -> tuple[str, float]:
     >>> axis_unit("us")
     ('ft', 0.3048)
     """
-    return ("ft", FOOT_M) if units == "us" else ("m", 1.0)
+    return ("ft", conversion("foot", "metre")) if units == "us" else ("m", 1.0)
 
 
 def loss_text(litres_per_day: float | None, units: str) -> str:
@@ -157,7 +155,7 @@ def loss_text(litres_per_day: float | None, units: str) -> str:
     """
     if litres_per_day is None or not is_known(litres_per_day):
         return UNKNOWN
-    value = litres_per_day / GALLON_L if units == "us" else litres_per_day
+    value = litres_per_day * conversion("litre", "gallon") if units == "us" else litres_per_day
     name = "gallons" if units == "us" else "litres"
     return f"{_two_figures(value):,.0f} {name} a day"
 
@@ -178,7 +176,9 @@ def diameter_text(millimetres: float | None, units: str) -> str:
     """
     if millimetres is None or not is_known(millimetres):
         return UNKNOWN
-    return f"{millimetres / 25.4:.3g} in" if units == "us" else f"{millimetres:.3g} mm"
+    if units == "us":
+        return f"{millimetres * conversion('millimetre', 'inch'):.3g} in"
+    return f"{millimetres:.3g} mm"
 
 
 def pressure_text(kilopascals: float | None, units: str) -> str:
@@ -191,4 +191,6 @@ def pressure_text(kilopascals: float | None, units: str) -> str:
     """
     if kilopascals is None or not is_known(kilopascals):
         return UNKNOWN
-    return f"{kilopascals / PSI_KPA:.0f} psi" if units == "us" else f"{kilopascals:.0f} kPa"
+    if units == "us":
+        return f"{kilopascals * conversion('kilopascal', 'psi'):.0f} psi"
+    return f"{kilopascals:.0f} kPa"

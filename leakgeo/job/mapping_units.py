@@ -1,30 +1,29 @@
-"""Units that a mapping converts from; exact factors, and no arithmetic on what a user writes."""
+"""Units that a mapping converts from; factors of pint, and no arithmetic on what a user writes."""
 
 from __future__ import annotations
 
 from types import MappingProxyType
 
-# Factors of NIST SP 811 (2008), appendix B.8, and exact where they rest on definitions: the foot of
-# 1959, the US survey foot of 1893 (1200/3937 m), gallons of 231 cubic inches and of 4.54609 l,
-# standard gravity for a head of water at 1000 kg/m3.
-_FOOT, _INCH, _GRAVITY = 0.3048, 0.0254, 9.80665
-_GALLON = 3.785411784
-#: Factor to the first unit of each kind, by kind and by unit.
+from leakgeo.conversion import conversion
+
+#: Units of each kind by our names, as pint writes them; the first is the contract's own. A head is
+#: one of water at 1000 kg/m3 under standard gravity.
 _KINDS = MappingProxyType({
     "length": {
-        "m": 1.0, "mm": 0.001, "cm": 0.01, "km": 1000.0, "in": _INCH, "ft": _FOOT,
-        "us_survey_ft": 1200 / 3937, "yd": 3 * _FOOT,
+        "m": "metre", "mm": "millimetre", "cm": "centimetre", "km": "kilometre", "in": "inch",
+        "ft": "foot", "us_survey_ft": "survey_foot", "yd": "yard",
     },
     "pressure": {
-        "kpa": 1.0, "pa": 0.001, "mpa": 1000.0, "bar": 100.0, "mbar": 0.1, "atm": 101.325,
-        "psi": 0.45359237 * _GRAVITY / _INCH**2 / 1000, "m_head": _GRAVITY,
-        "ft_head": _FOOT * _GRAVITY,
+        "kpa": "kilopascal", "pa": "pascal", "mpa": "megapascal", "bar": "bar",
+        "mbar": "millibar", "atm": "atmosphere", "psi": "psi",
+        "m_head": "kilogram / litre * metre * standard_gravity",
+        "ft_head": "kilogram / litre * foot * standard_gravity",
     },
     "volume": {
-        "l": 1.0, "m3": 1000.0, "gal": _GALLON, "kgal": 1000 * _GALLON, "imperial_gal": 4.54609,
-        "ft3": 1000 * _FOOT**3, "ccf": 100_000 * _FOOT**3,
+        "l": "litre", "m3": "metre ** 3", "gal": "gallon", "kgal": "kilogallon",
+        "imperial_gal": "imperial_gallon", "ft3": "foot ** 3", "ccf": "100 * foot ** 3",
     },
-    "level": {"db": 1.0},
+    "level": {"db": "decibel"},
 })  # fmt: skip
 _OTHER_NAMES = MappingProxyType({
     "metre": "m", "metres": "m", "meter": "m", "meters": "m", "millimetre": "mm",
@@ -73,7 +72,7 @@ def factor(unit: str, target: str) -> float | None:
     """
     for kind in _KINDS.values():
         if _name(unit) in kind and _name(target) in kind:
-            return round(kind[_name(unit)] / kind[_name(target)], 15)
+            return conversion(kind[_name(unit)], kind[_name(target)])
     return None
 
 

@@ -1,15 +1,19 @@
 """Lengths as read off a tape, and odds in words."""
 
 import math
+import subprocess
+import sys
 
 import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leakgeo.conversion import conversion
 from leakgeo.deliver import colours, units, words
-from leakgeo.deliver.units import INCH_M, loss_text, tape_text
+from leakgeo.deliver.units import loss_text, tape_text
 
+INCH_M = 0.0254  # exact since 1959
 LENGTHS = st.floats(0, 1e5, allow_nan=False)
 
 
@@ -69,13 +73,42 @@ def test_kinds_of_utility_differ_in_pattern_or_letter_not_in_colour_alone():
     assert set(colours.UTILITY) >= {"electric", "gas_oil_steam", "sewer_drain", "unknown"}
 
 
-def test_the_units_are_those_of_pint():
-    """Its registry is an independent table of the same definitions."""
-    unit = pint.UnitRegistry()
-    for ours, theirs, to in (
-        (units.FOOT_M, "foot", "metre"),
-        (units.INCH_M, "inch", "metre"),
-        (units.GALLON_L, "gallon", "litre"),
-        (units.PSI_KPA, "psi", "kilopascal"),
-    ):
-        assert ours == pytest.approx(unit.Quantity(1, theirs).to(to).magnitude, rel=1e-9)
+# NIST SP 811 (2008), appendix B.8, and B.6 for what is exact; the figures as printed there.
+@pytest.mark.parametrize(
+    ("unit", "target", "printed"),
+    [
+        ("foot", "metre", 0.3048),
+        ("inch", "metre", 0.0254),
+        ("inch", "millimetre", 25.4),
+        ("gallon", "litre", 3.785412),
+        ("psi", "kilopascal", 6.894757),
+        ("foot ** 2", "metre ** 2", 0.09290304),
+    ],
+)
+def test_factors_are_those_of_a_published_table(unit, target, printed):
+    assert conversion(unit, target) == pytest.approx(printed, rel=1.5e-7)
+    assert conversion(target, unit) == pytest.approx(1 / printed, rel=1.5e-7)
+
+
+def test_a_unit_of_another_kind_is_an_error():
+    with pytest.raises(pint.PintError):
+        conversion("foot", "kilopascal")
+
+
+def test_people_read_the_published_figures():
+    """An orifice of 1 in, 60 psi and 1,000 gallons, by the factors of NIST SP 811."""
+    assert units.diameter_text(25.4, "us") == "1 in"
+    assert units.pressure_text(60 * 6.894757, "us") == "60 psi"
+    assert units.loss_text(1000 * 3.785412, "us") == "1,000 gallons a day"
+    assert units.lengths_in("Loses 3,785 litres a day.", "us") == "Loses 1,000 gallons a day."
+    assert units.axis_unit("us") == ("ft", 0.3048)
+
+
+@pytest.mark.parametrize("code", [
+    "from leakgeo.deliver import units as u; u.tape_text(1, 'si'); u.lengths_in('3 m', 'si')",
+    "import leakgeo.deliver.spreadsheets, leakgeo.chain, leakgeo.deliver.report",
+])  # fmt: skip
+def test_what_is_in_si_costs_no_import_of_pint(code):
+    code += "; import sys; print('pint' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
