@@ -167,6 +167,34 @@ def test_hundreds_of_lines_can_be_searched_and_opened(tmp_path, open_map):
     assert opened.requests == [(tmp_path / "map.html").as_uri()]
 
 
+@pytest.mark.parametrize("width", [1280, 390])
+def test_utilities_that_are_too_many_to_draw_are_counted_until_one_comes_closer(
+    tmp_path, open_map, width
+):
+    result = street()
+    known = result.job.utilities
+    far = [known.assign(geometry=known.geometry.translate(0, 3.0 * k)) for k in range(200)]
+    crowd = pd.concat(far, ignore_index=True)
+    write_map(replace(result, job=replace(result.job, utilities=crowd)), out=tmp_path, units="si",
+              **PLAIN)  # fmt: skip
+    page = open_map(tmp_path / "map.html", width).page
+    drawn = "() => Object.keys(feature_group_utilities._layers).length"
+    page.evaluate("() => { map_leakgeo.setZoom(map_leakgeo.getZoom() - 4, { animate: false }); }")
+    page.wait_for_function("document.getElementById('lg-hidden').textContent !== ''")
+    said = page.inner_text("#lg-hidden")
+    assert said == f"{len(crowd):,} utilities here are not drawn: zoom in"
+    assert page.evaluate(drawn) == 0
+    box, around = page.locator("#lg-hidden").bounding_box(), page.locator("#lg-mapbox")
+    assert box["x"] >= around.bounding_box()["x"]
+    assert box["x"] + box["width"] <= width
+    page.evaluate("() => { map_leakgeo.removeLayer(feature_group_utilities); }")
+    assert page.inner_text("#lg-hidden") == ""
+    page.evaluate("() => { map_leakgeo.addLayer(feature_group_utilities); }")
+    page.evaluate("() => { map_leakgeo.setZoom(22, { animate: false }); }")
+    page.wait_for_function("document.getElementById('lg-hidden').textContent === ''")
+    assert page.evaluate(drawn) > 0
+
+
 def test_a_click_on_a_cluster_comes_closer_until_lines_are_drawn(tmp_path, open_map):
     write_map(many_lines(600), out=tmp_path, units="si", **PLAIN)
     page = open_map(tmp_path / "map.html").page

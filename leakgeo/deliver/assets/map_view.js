@@ -33,8 +33,14 @@ function refreshUtilities(view) {
   const seen = [];
   around.utilities.forEach((u, k) => { if (u.bounds && view.intersects(u.bounds)) seen.push(k); });
   const shown = new Set(seen.length <= MOST_UTILITIES ? seen : []);
+  tellHidden(seen.length - shown.size);
   for (const k of [...beside.keys()]) if (!shown.has(k)) hide(beside, k);
   for (const k of shown) if (!beside.has(k)) show(beside, k, shapesOfUtility(around.utilities[k]));
+}
+/* All of them or none: some alone would look as if there were no others. */
+function tellHidden(count) {
+  const said = count && map.hasLayer(groups.utilities) ? `${count.toLocaleString("en")} utilities here are not drawn: zoom in` : "";
+  if (byId("lg-hidden").textContent !== said) byId("lg-hidden").textContent = said;
 }
 /* Draws for a few milliseconds, then lets the browser breathe. */
 function drawSome() {
