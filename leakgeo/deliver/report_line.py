@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import Flowable, KeepTogether, PageBreak, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer, Table
 
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report_dig import conflict_table, dig_sheet
@@ -39,6 +39,8 @@ KEY = (
 LOWEST, HIGHEST = 175.0, 330.0  # of the plan; it takes the room that the text leaves
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # where there is more to say below
+# Sizes of type, plan and plot to try, the largest first; what fits no page at the last runs on.
+SCALES = (1.0, 0.92, 0.84, 0.76)
 
 
 def has_page(view: LineView) -> bool:
@@ -58,28 +60,38 @@ def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list
     page : Size
         What a page holds between its margins.
     """
-    top = page_top(view.line_id, words.status_text(view.status), view, page.width)
-    plot = profile_plot(view, units, Size(page.width, _PLOT if view.located else _LOW_PLOT))
+    for scale in SCALES:
+        parts = _parts(view, utilities, units, page, scale)
+        if height_of(parts, page.width) <= page.height:
+            # It fits: nothing need make room for what comes after it.
+            parts = [part for part in parts if not isinstance(part, CondPageBreak)]
+            break
+    return [*parts, *([PageBreak(), *dig_sheet(view, units, page)] if view.located else [])]
+
+
+def _parts(
+    view: LineView, utilities: Buried, units: str, page: Size, scale: float
+) -> list[Flowable]:
+    width, high = page.width, scale * (_PLOT if view.located else _LOW_PLOT)
+    top = page_top(view.line_id, words.status_text(view.status), view, width)
+    plot = profile_plot(view, units, Size(width, high))
     below = [
         *([Spacer(1, 4), plot] if plot is not None else []),
-        *_more(view, units, page.width),
-        *([] if view.located else _not_yet(view, units, page.width)),
+        *_more(view, units, width, scale),
+        *([] if view.located else _not_yet(view, units, width, scale)),
     ]
-    room = page.height - height_of([top, *below], page.width) - 10
-    return [
-        top,
-        Spacer(1, 5),
-        _plan_and_numbers(view, utilities, units, Size(page.width, room)),
-        *below,
-        *([PageBreak(), *dig_sheet(view, units, page)] if view.located else []),
-    ]
+    room = Size(width, page.height - height_of([top, *below], width) - 10)
+    plan = _plan_and_numbers(view, utilities, units, room, LOWEST * scale)
+    return [top, Spacer(1, 5), plan, *below]
 
 
-def _plan_and_numbers(view: LineView, utilities: Buried, units: str, room: Size) -> Table:
+def _plan_and_numbers(
+    view: LineView, utilities: Buried, units: str, room: Size, lowest: float
+) -> Table:
     plan, gap = room.width * 0.56, 10
     side = room.width - plan - gap
     under = [para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
-    high = min(max(room.height - height_of(under, plan), LOWEST), HIGHEST)
+    high = min(max(room.height - height_of(under, plan), lowest), HIGHEST)
     sketch = plan_sketch(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)
     if height_of(numbers, side) > room.height:
@@ -102,34 +114,34 @@ def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flo
     ]
 
 
-def _more(view: LineView, units: str, width: float) -> list[Flowable]:
+def _more(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     message = lengths_in(view.message, units) if not view.located else ""
-    said = [para(message, 9, spaceBefore=3)] if message and view.mark is None else []
-    return [*said, *pairs(told(view, units), [92, width - 92], 8)]
+    said = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
+    return [*said, *pairs(told(view, units), [92, width - 92], 8 * scale)]
 
 
-def _not_yet(view: LineView, units: str, width: float) -> list[Flowable]:
+def _not_yet(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     """Say where to listen next, and what would hold a dig at the likeliest place."""
-    parts = _next(view, units, width)
+    parts = _next(view, units, width, scale)
     if view.mark is None:
         return parts
     box = [
         para(f"Not a dig yet: {view.line_id}", 10, bold=True, spaceBefore=4, spaceAfter=2),
-        holds_box(view.holds, (), width, 0.9),
+        holds_box(view.holds, (), width, 0.9 * scale),
         Spacer(1, 3),
-        *conflict_table(view, units, width, 0.95),
-        *request_parts(view, units, width, 0.9),
+        *conflict_table(view, units, width, 0.95 * scale),
+        *request_parts(view, units, width, 0.9 * scale),
     ]
     return [*parts, KeepTogether(box)]
 
 
-def _next(view: LineView, units: str, width: float) -> list[Flowable]:
+def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     said = sentences.advice(view, units)
     if not (rows or said):
         return []
-    first = [*heading("Where to listen next"), *([para(said, 8.5)] if said else [])]
+    first = [*heading("Where to listen next"), *([para(said, 8.5 * scale)] if said else [])]
     if not rows:
         return first
     heads = ("No.", "From the start", "How to tape it, and why here")
-    return [*first, *grid(heads, rows, [30, 80, width - 110], 7.5)]
+    return [*first, *grid(heads, rows, [30, 80, width - 110], 7.5 * scale)]

@@ -126,6 +126,27 @@ def test_only_the_most_urgent_lines_have_pages_where_that_is_asked_for(tmp_path)
     assert "as was asked for" not in whole[0]
 
 
+@pytest.mark.parametrize("count", [1, 8, 20, 24, 28])
+@pytest.mark.parametrize("units", ["us", "si"])
+def test_a_line_to_listen_at_more_is_one_page_whatever_the_stops(tmp_path, count, units):
+    result = more_known()
+    line = result["lines"].query("status == 'ambiguous'")["line_id"].iloc[0]
+    stops = (
+        result["next_readings"]
+        .iloc[[0] * count]
+        .assign(
+            line_id=line,
+            order=range(1, count + 1),
+            chainage_m=[1.5 * k for k in range(count)],
+            reason="simulated stop",
+        )
+    )
+    pages = said(pdf(tmp_path, result.adding({"next_readings": stops}), units))
+    assert len(pages) == 7
+    (page,) = [page for page in pages if "Where to listen next" in page]
+    assert page.count("simulated stop") == count
+
+
 @pytest.mark.parametrize("count", [1, 5, 10, 16])
 def test_a_dig_sheet_is_one_page(tmp_path, count):
     result = street()
