@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # A job of more lines goes through in chunks.
 CHUNK_LINES = 1000
 # What takes long is made for so many lines of such a job.
-_URGENT = {"map_lines": 1000, "report_lines": 500, "density_lines": 500}
+_URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
 
 def run(

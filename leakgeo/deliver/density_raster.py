@@ -29,8 +29,8 @@ NAME = "leak_density"
 TIFF, MOSAIC, TILES = f"{NAME}.tif", f"{NAME}.vrt", f"{NAME}_tiles"
 # One file up to so many pixels, empty ones counted; else tiles, only where there is something.
 MOST_PIXELS = 64_000_000
-TILE = 4096
-MOST_TILES = 400
+TILE = 1024
+MOST_TILES = 1600
 BLOCK = 512
 _ABOUT = ("Expected leaks on a square metre of ground: the posterior along each line, times the "
           "probability that the line leaks, spread by the error of its trace. 0 is not drawn. "

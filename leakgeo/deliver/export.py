@@ -10,6 +10,7 @@ from leakgeo.deliver.atomic import out_folder
 from leakgeo.deliver.density_raster import MOSAIC, TIFF, TILES, write_density
 from leakgeo.deliver.exports import FOLDER, FORMATS, LOSES, chosen, export_formats
 from leakgeo.deliver.layer_styles import style_files, write_styles
+from leakgeo.deliver.urgent import most_urgent
 from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
@@ -72,14 +73,11 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     lines = result.layers.get("lines")
     if most is None or lines is None or len(lines) <= most:
         return result, []
-    kept = lines.nsmallest(most, "priority")
-    profile = result.layers["profile"]
-    profile = profile[profile["line_id"].isin(kept["line_id"])]
     left = Fault(
         "lines", f"The density raster leaves out {len(lines) - most} of {len(lines)} lines; the "
         f"{most} most urgent are on it.", "Give density_lines a higher number.", effect="noted",
     )  # fmt: skip
-    return result.adding({"lines": kept, "profile": profile}), [left]
+    return most_urgent(result, most), [left]
 
 
 def clear(folder: Path) -> None:

@@ -14,6 +14,7 @@ from leakgeo.deliver.map_geometry import nested
 from leakgeo.deliver.map_line import fitting_data, line_data, readings_data
 from leakgeo.deliver.tables import number, records, text, with_geometry
 from leakgeo.deliver.units import axis_unit
+from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
 
 if TYPE_CHECKING:
@@ -67,17 +68,17 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
     head : dict
         As `map_data`, without the lines; ``left_out`` counts those that are not shown.
     """
-    result = _placed(result)
-    every = line_views(result)
-    views = every[:most]
+    every, readings = tally(result), sentences.reading_counts(result)
+    result = _placed(most_urgent(result, most))
+    views = line_views(result)
     axis, metres = axis_unit(units)
     return views, {
-        "tally": sentences.tally(every),
-        "left_out": len(every) - len(views),
+        "tally": every.sentence(),
+        "left_out": every.lines - len(views),
         "caution": [words.CAUTION, words.CAUTION_MORE],
         "meaning": words.ODDS_MEANING,
         "footer": sentences.provenance(result.job),
-        "readings": sentences.reading_counts(result),
+        "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},
         "looks": looks(),
         "statuses": dict(words.STATUS),

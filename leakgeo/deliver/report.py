@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from functools import partial
-from itertools import islice
 from typing import TYPE_CHECKING
 
 from reportlab import rl_config
@@ -18,6 +17,7 @@ from leakgeo.deliver.report_cover import cover
 from leakgeo.deliver.report_line import has_page, line_page
 from leakgeo.deliver.report_sketch import Buried, Size
 from leakgeo.deliver.report_type import REGULAR, drawn, register_fonts
+from leakgeo.deliver.urgent import most_urgent
 from leakgeo.deliver.view import line_views
 from leakgeo.job.simulated import simulated_note
 from leakgeo.progress import each
@@ -94,10 +94,11 @@ def _binary_streams() -> Iterator[None]:
 
 
 def _story(result: Result, units: str, page: Size, report_lines: int | None) -> list[Flowable]:
-    views = line_views(result)
+    some = most_urgent(result, report_lines, paged=True)
+    views = line_views(some)
     story = cover(result, views, units, page.width, report_lines)
-    utilities = Buried.of(result.job.utilities)
-    shown = list(islice(filter(has_page, views), report_lines))
+    utilities = Buried.of(some.job.utilities)
+    shown = list(filter(has_page, views))
     for view in each("report", shown, len(shown)):
         story += [PageBreak(), *line_page(view, utilities, units, page)]
     return story

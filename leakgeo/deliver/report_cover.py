@@ -13,9 +13,11 @@ from leakgeo.deliver.report_told import batch_calibration, batch_loss
 from leakgeo.deliver.report_type import LACKING, lacks_shapes, para
 from leakgeo.deliver.tables import number
 from leakgeo.deliver.units import lengths_in
+from leakgeo.deliver.urgent import tally
 from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
+    from leakgeo.deliver.urgent import Tally
     from leakgeo.deliver.view import LineView
     from leakgeo.result import Result
 
@@ -32,20 +34,20 @@ def cover(
     ----------
     result : Result
     views : list of LineView
-        Every line of the job.
+        The lines that the report tells of.
     units : {"si", "us"}
     width : float
         Of the page between its margins, in points.
     report_lines : int or None
         Lines that have pages of their own; all if None.
     """
-    simulated = simulated_note(result.job.source)
+    simulated, every = simulated_note(result.job.source), tally(result)
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
         *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
         Spacer(1, 4),
-        para(sentences.tally(views), 11),
-        *(para(said, 9) for said in _overview(result, views, units, report_lines) if said),
+        para(every.sentence(), 11),
+        *(para(said, 9) for said in _overview(result, every, units, report_lines) if said),
         Spacer(1, 4),
         para(words.CAUTION, 10, bold=True),
         para(words.CAUTION_MORE, 9),
@@ -53,7 +55,7 @@ def cover(
         *_lines(views, units, width),
         *_without(views, units, width),
         *heading("Lines by status"),
-        *grid(("Status", "Lines"), _statuses(views), [200, 60]),
+        *grid(("Status", "Lines"), _statuses(every), [200, 60]),
         *heading("What this rests on"),
         *pairs(sentences.provenance(result.job), [100, width - 100]),
         *heading("What the odds mean"),
@@ -63,14 +65,12 @@ def cover(
     ]
 
 
-def _overview(
-    result: Result, views: list[LineView], units: str, report_lines: int | None
-) -> list[str]:
-    paged = sum(map(has_page, views))
-    left = 0 if report_lines is None else max(paged - report_lines, 0)
+def _overview(result: Result, every: Tally, units: str, report_lines: int | None) -> list[str]:
+    left = 0 if report_lines is None else max(every.paged - report_lines, 0)
     some = (
-        f"Only the {report_lines} most urgent of {paged} lines with a mark or a zone have pages "
-        f"here; {left} do not, as was asked for. They are below, in the map and in result.gpkg."
+        f"Only the {report_lines} most urgent of {every.paged} lines with a mark or a zone are in "
+        f"this report; {left} more, and {every.lines - every.paged} lines without, are in "
+        "summary.csv and result.gpkg."
     )
     return [
         sentences.reading_counts(result), batch_loss(result, units), batch_calibration(result),
@@ -78,8 +78,8 @@ def _overview(
     ]  # fmt: skip
 
 
-def _statuses(views: list[LineView]) -> list[tuple[str, str]]:
-    return [(words.status_text(k), str(n)) for k, n in sentences.counts(views).items()]
+def _statuses(every: Tally) -> list[tuple[str, str]]:
+    return [(words.status_text(k), str(n)) for k, n in every.counts.items()]
 
 
 def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:

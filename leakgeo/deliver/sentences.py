@@ -20,8 +20,6 @@ from leakgeo.deliver.units import (
 from leakgeo.find.from_fitting import START
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from leakgeo.deliver.view import LineView
     from leakgeo.job.model import Job
     from leakgeo.result import Result
@@ -210,25 +208,6 @@ def _times(job: Job) -> str:
         return ""
     first, last = (f"{t:%Y-%m-%d %H:%M}" for t in (times.min(), times.max()))
     return f"{first} to {last} UTC"
-
-
-def counts(views: list[LineView]) -> Mapping[str, int]:
-    """Count the lines by status, in the order the statuses are listed."""
-    found = [view.status for view in views]
-    order = [*words.STATUS, *sorted(set(found) - set(words.STATUS))]
-    return {status: found.count(status) for status in order if status in found}
-
-
-def tally(views: list[LineView]) -> str:
-    """Sum up in a line: how many lines, of which status, and how many marks are held."""
-    held = sum(bool(view.holds) for view in views if view.located)
-    parts = [
-        f"{words.status_text(status).lower()} {count}"
-        + (f" ({held} held)" if status == "located" else "")
-        for status, count in counts(views).items()
-    ]
-    lines = "1 line" if len(views) == 1 else f"{len(views)} lines"
-    return f"{lines}: {'; '.join(parts)}" if parts else lines
 
 
 def reading_counts(result: Result) -> str:

@@ -96,14 +96,7 @@ class LineView:
         """Everything that holds the dig; a mark whose clearance wasn't worked out is held."""
         if self.mark is None and not self.dig:
             return ()
-        if not self.checked or not self.dig:
-            return (words.NOT_CHECKED,)
-        stated = texts(self.dig, "holds")
-        if not self.located:
-            return stated or (words.NOT_LOCATED,)
-        said = {text(self.dig, "dig_status"), text(self.row, "dig_status")} - {""}
-        ready = said == {"ready_for_hand_dig"}
-        return stated or (() if ready else (words.NO_REASON,))
+        return held_by(self.row, self.dig, located=self.located, checked=self.checked)
 
     @property
     def dig_text(self) -> str:
@@ -120,6 +113,28 @@ class LineView:
     def rows(self, name: str) -> list[Row]:
         """Give the rows of this line in a layer."""
         return self.parts.get(name, [])
+
+
+def held_by(line: Row, dig: Row, *, located: bool, checked: bool) -> tuple[str, ...]:
+    """What holds the dig on a line with a mark.
+
+    Parameters
+    ----------
+    line, dig : dict
+        Rows of the ``lines`` table and of the dig zone; empty where there is none.
+    located : bool
+        Whether the mark is one to dig on.
+    checked : bool
+        Whether the clearance was worked out at all.
+    """
+    if not checked or not dig:
+        return (words.NOT_CHECKED,)
+    stated = texts(dig, "holds")
+    if not located:
+        return stated or (words.NOT_LOCATED,)
+    said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
+    ready = said == {"ready_for_hand_dig"}
+    return stated or (() if ready else (words.NO_REASON,))
 
 
 def line_views(result: Result) -> list[LineView]:
