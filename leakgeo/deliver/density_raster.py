@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -21,7 +22,7 @@ from leakgeo.faults import Fault
 from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from leakgeo.result import Result
 
@@ -72,7 +73,7 @@ def write_density(
     try:
         if (x1 - x0) * (y1 - y0) <= MOST_PIXELS:
             path = folder / TIFF
-            _write(path, result, _grid(lines, (x0, y0, x1, y1)), (x0, y1), pixel_m)
+            _write(path, _Notes.of(result), _grid(lines, (x0, y0, x1, y1)), (x0, y1), pixel_m)
             return [path], ()
         return _tiles(result, lines, folder, pixel_m)
     except (RasterioError, OSError) as error:
@@ -100,8 +101,23 @@ def _grid(lines: Iterable[Cells], box: tuple[int, int, int, int]) -> np.ndarray:
     return grid
 
 
+@dataclass(frozen=True)
+class _Notes:
+    """What every file says of itself."""
+
+    crs: str
+    tags: Mapping[str, str]
+
+    @classmethod
+    def of(cls, result: Result) -> _Notes:
+        simulated = simulated_note(result.job.source)
+        tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
+                "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
+        return cls(result.job.crs.to_wkt(), tags | ({"SIMULATED": simulated} if simulated else {}))
+
+
 def _write(
-    path: Path, result: Result, grid: np.ndarray, corner: tuple[int, int], pixel_m: float
+    path: Path, notes: _Notes, grid: np.ndarray, corner: tuple[int, int], pixel_m: float
 ) -> None:
     """Write blocks that hold something into a draft, and make a cloud-optimised file of it."""
     shape = {"height": grid.shape[0], "width": grid.shape[1], "count": 1, "dtype": "float32"}
@@ -110,26 +126,19 @@ def _write(
         draft, done = Path(beside) / "draft.tif", Path(beside) / path.name
         with rasterio.open(draft, "w", driver="GTiff", tiled=True, blockxsize=BLOCK,
                            blockysize=BLOCK, sparse_ok=True, nodata=0.0, transform=place,
-                           crs=result.job.crs.to_wkt(), **shape) as out:  # fmt: skip
+                           crs=notes.crs, **shape) as out:  # fmt: skip
             for row in range(0, grid.shape[0], BLOCK):
                 for column in range(0, grid.shape[1], BLOCK):
                     part = grid[row : row + BLOCK, column : column + BLOCK]
                     if part.any():
                         window = Window(column, row, part.shape[1], part.shape[0])
                         out.write(part, 1, window=window)
-            _describe(out, result)
+            out.update_tags(**notes.tags)
+            out.set_band_description(1, "leak density per square metre")
+            out.set_band_unit(1, "1/m2")
         copy(draft, done, driver="COG", compress="DEFLATE", predictor="YES", blocksize=BLOCK,
              sparse_ok="TRUE", overview_resampling="AVERAGE", bigtiff="IF_SAFER")  # fmt: skip
         done.replace(path)
-
-
-def _describe(out: rasterio.io.DatasetWriter, result: Result) -> None:
-    simulated = simulated_note(result.job.source)
-    notes = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
-             "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
-    out.update_tags(**notes, **({"SIMULATED": simulated} if simulated else {}))
-    out.set_band_description(1, "leak density per square metre")
-    out.set_band_unit(1, "1/m2")
 
 
 def _tiles(
@@ -147,9 +156,10 @@ def _tiles(
             holding.setdefault(tile, []).append(line)
     inside = folder / TILES
     inside.mkdir(exist_ok=True)
+    notes = _Notes.of(result)
     for (i, j), some in holding.items():
         box = (i * TILE, j * TILE, (i + 1) * TILE, (j + 1) * TILE)
-        _write(inside / _name(i, j), result, _grid(some, box), (box[0], box[3]), pixel_m)
+        _write(inside / _name(i, j), notes, _grid(some, box), (box[0], box[3]), pixel_m)
     path = folder / MOSAIC
     path.write_bytes(_mosaic(result, sorted(holding), pixel_m))
     return [path, *(inside / _name(*tile) for tile in holding)], _told(len(holding), left)

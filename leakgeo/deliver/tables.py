@@ -105,8 +105,10 @@ def text(row: Mapping[str, object], name: str) -> str:
     value = row.get(name)
     if value is None or (not isinstance(value, str) and bool(pd.isna(value))):  # type: ignore[call-overload]
         return ""
-    clean = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in str(value))
-    return clean.strip()
+    said = str(value)
+    if not said.isprintable():
+        said = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in said)
+    return said.strip()
 
 
 def texts(row: Mapping[str, object], name: str) -> tuple[str, ...]:
