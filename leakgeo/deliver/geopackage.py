@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from contextlib import contextmanager
+from itertools import chain
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pyogrio
 import shapely
 
@@ -65,9 +67,8 @@ def write_geopackage(result: Result, path: Path) -> None:
         for name in names:
             schema = schemas.get(name)
             whole = result.streamed.get(name, lambda name=name: iter([result.layers[name]]))
-            for part in whole():
-                frame = shaped(part, schema, result.job.output_crs)
-                _append(path, name, frame, schema, notes)
+            parts = (shaped(part, schema, result.job.output_crs) for part in whole())
+            _append(path, name, parts, schema, notes)
     if names:
         add_forms(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
@@ -222,8 +223,10 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
 
 
 def _append(
-    path: Path, name: str, frame: pd.DataFrame, schema: LayerSchema | None, notes: Mapping[str, str]
-) -> None:
+    path: Path, name: str, parts: Iterator[pd.DataFrame], schema: LayerSchema | None,
+    notes: Mapping[str, str],
+) -> None:  # fmt: skip
+    frame = next(parts)
     title = name.replace("_", " ").capitalize() if schema is None else schema.title
     text = "A layer of the user's own." if schema is None else schema.description
     taken = {c.lower() for c in frame.columns}
@@ -231,12 +234,13 @@ def _append(
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):
         options["GEOMETRY_NAME"] = "geom"
-    append_layer(path, name, frame, _geometry_type(frame, schema), options, notes)
+    append_layer(path, name, frame, _geometry_type(frame, schema), options, notes, more=parts)
 
 
 def append_layer(
     path: Path, name: str, frame: pd.DataFrame, geometry_type: str | None,
     options: Mapping[str, str], metadata: Mapping[str, str] | None = None,
+    more: Iterable[pd.DataFrame] = (),
 ) -> None:  # fmt: skip
     """Append one layer to a GeoPackage, made if it isn't there.
 
@@ -249,23 +253,44 @@ def append_layer(
         As OGR names it; None for a table.
     options, metadata : mapping of str to str
         Layer creation options, and metadata of the layer.
+    more : iterable of pandas.DataFrame or geopandas.GeoDataFrame
+        Further parts of the layer, of the same columns; taken one at a time.
 
     Raises
     ------
     OutputError
         If it can't be written.
     """
+    first = as_arrow(frame)
+    batches = (b for part in chain([first], map(as_arrow, more)) for b in part.to_batches())
+    there = path.exists()
     try:
-        pyogrio.write_dataframe(
-            frame,
+        pyogrio.write_arrow(
+            pa.RecordBatchReader.from_batches(first.schema, batches),
             path,
             layer=name,
             driver="GPKG",
-            append=path.exists(),
+            append=there,
+            crs=_crs_of(frame),
+            geometry_name=frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None,
             geometry_type=geometry_type,
-            dataset_options={} if path.exists() else _DATASET,
+            dataset_options={} if there else _DATASET,
             layer_options=dict(options),
             layer_metadata=None if metadata is None else dict(metadata),
         )
     except (OSError, RuntimeError) as error:
         raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error
+
+
+def as_arrow(frame: pd.DataFrame) -> pa.Table:
+    """Give a layer as an Arrow table, its geometry as well-known binary."""
+    if isinstance(frame, gpd.GeoDataFrame):
+        return pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
+    return pa.Table.from_pandas(frame, preserve_index=False)
+
+
+def _crs_of(frame: pd.DataFrame) -> str | None:
+    if not isinstance(frame, gpd.GeoDataFrame) or frame.crs is None:
+        return None
+    code = frame.crs.to_epsg()
+    return f"EPSG:{code}" if code else str(frame.crs.to_wkt("WKT1_GDAL"))
