@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import celerite2
@@ -10,18 +11,20 @@ import numpy as np
 import pandas as pd
 from celerite2 import terms
 
-from leakgeo.arrays import texts
+from leakgeo.arrays import floats, texts
 from leakgeo.find.kriging import Kriged, krige
 from leakgeo.find.readings import readings_by_line
 from leakgeo.job.findings import Findings
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
+from leakgeo.route.tape import UNLIKE, tape_faults
 from leakgeo.sound.compare import comparable_levels
 from leakgeo.sound.constants import load_constants
+from leakgeo.sound.suspect import suspect_walks
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     from leakgeo.arrays import Floats
@@ -35,6 +38,8 @@ LENGTHS_M = (0.7, 1.5, 3.0)
 # A line with more pairs of reading and target than this is kriged in blocks of so many targets,
 # each from the readings within this distance.
 MOST_PAIRS, BLOCK, BEARING_M = 2_000_000, 400, 15.0
+# The length that comes first in a reason.
+_A_LENGTH = re.compile(r"(?<= )\d+\.\d+(?= m)")
 KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
@@ -62,7 +67,7 @@ def profile(
         With ``readings_on_route`` and ``profile``.
     """
     lines = lines_of(result.job, route_sd_m)
-    readings = _on_route(result, lines, reading_sd_m, tape_sd_m)
+    readings, by_tape = _on_route(result, lines, reading_sd_m, tape_sd_m)
     assumed = load_constants(constants)
     levelled = readings["level_db"].to_numpy(copy=True)
     pieces = [
@@ -73,35 +78,57 @@ def profile(
         "readings_on_route": readings.assign(sound_level_db=levelled).drop(columns="line"),
         "profile": _profile_layer(result, lines, pieces),
     }
-    return result.adding(layers, [*lines.faults, *_reading_faults(result, readings)])
+    suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
+    told = [*((f.feature, f) for f in by_tape), *_reading_faults(result, readings),
+            *((f.feature, f) for f in suspect)]  # fmt: skip
+    return result.adding(layers, [*lines.faults, *_by_line(lines, told)])
 
 
 def _on_route(
     result: Result, lines: Lines, reading_sd_m: float, tape_sd_m: float
-) -> gpd.GeoDataFrame:
-    """Every reading of the job, placed and levelled, with why it is not used."""
+) -> tuple[gpd.GeoDataFrame, list[Fault]]:
+    """Every reading of the job, placed and levelled, with why it is not used; faults of tapes."""
     readings = result.job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
+    faults, unlike = tape_faults(placed, floats(readings, "chainage_m"), lines)
     levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
-    reason = placed.pop("reason")
+    reason = placed.pop("reason").mask(unlike, UNLIKE)
     fine = reason.isna() | (reason == NOT_ASKED)
     reason = reason.mask(fine & levelled["level_db"].isna(), "has a display below zero")
     reason = reason.mask(fine & (readings["usable"] == False), "is marked as not usable")  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]
+    placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["sound_level_db"] = levelled["level_db"]
     frame["used"], frame["reason"] = reason.isna(), reason
-    return gpd.GeoDataFrame(frame, geometry=readings.geometry.to_numpy(), crs=readings.crs)
+    shapes = readings.geometry.to_numpy()
+    return gpd.GeoDataFrame(frame, geometry=shapes, crs=readings.crs), faults
 
 
-def _reading_faults(result: Result, readings: pd.DataFrame) -> list[Fault]:
-    """Tell each reading that is left out here; those the checks left out are told already."""
-    fresh = np.array(~readings["used"] & result.job.readings["reason"].isna().to_numpy())
-    found = Findings("readings", texts(readings, "reading_id"))
-    why = texts(readings, "reason")
-    for reason in pd.unique(why[fresh]):
-        found.tell(fresh & (why == reason), f"It {reason}.", "Correct the reading or its line.")
-    return found.faults
+def _by_line(lines: Lines, told: Sequence[tuple[str, Fault]]) -> list[Fault]:
+    """Put faults in the order of their lines: so they are the same where a job is cut in parts."""
+    place = lines.index_of(np.array([line for line, _ in told], dtype=object))
+    return [told[k][1] for k in np.argsort(place, kind="stable")]
+
+
+def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, Fault]]:
+    """Tell each reading that is left out here, beside its line; others are told already.
+
+    Reasons of a line that differ in a length alone are told together, or a walk in another CRS
+    would take a sentence for each reading.
+    """
+    fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
+    own = readings.loc[fresh & (readings["reason"] != UNLIKE), ["reading_id", "line_id", "reason"]]
+    own = own.assign(kind=[_A_LENGTH.sub("{value}", why, count=1) for why in own["reason"]],
+                     line_id=own["line_id"].fillna(""))  # fmt: skip
+    told: list[tuple[str, Fault]] = []
+    for (line, kind), alike in own.groupby(["line_id", "kind"], sort=False):
+        found = Findings("readings", texts(alike, "reading_id"))
+        lengths = [m[0] if (m := _A_LENGTH.search(why)) else "" for why in alike["reason"]]
+        every, remedy = np.ones(len(alike), dtype=bool), "Correct the reading or its line."
+        found.tell(every, f"It {kind}.", remedy, values=lengths)
+        told += [(str(line), fault) for fault in found.faults]
+    return told
 
 
 def _line_profile(

@@ -11,11 +11,13 @@ import pandas as pd
 
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
-from leakgeo.job.findings import Findings
+from leakgeo.job.findings import Findings, as_text
 from leakgeo.job.identity import check_unique
+from leakgeo.job.plausible import check_plausible
 from leakgeo.job.rules import check_rules
 from leakgeo.job.shapes import check_shapes, check_transformed
-from leakgeo.job.values import check_column
+from leakgeo.job.traces import tell_traces
+from leakgeo.job.values import LONGEST, check_column, longer_than
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -93,6 +95,7 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
     check_rules(frame, schema, found)
     check_unique(frame, schema, found)
+    check_plausible(frame, schema, found)
     return CheckedLayer(schema, frame, labels).with_findings(found)
 
 
@@ -113,6 +116,8 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     before = np.array(table.geometry.array, dtype=object)
     moved = np.array(table.geometry.to_crs(crs).array, dtype=object)
     shapes = check_transformed(moved, before, checked.schema, found)
+    if checked.schema.name == "routes":
+        tell_traces(shapes, found)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
     return CheckedLayer(checked.schema, frame[order], checked.labels).with_findings(found)
@@ -146,6 +151,8 @@ def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDA
     if key not in parsed:
         return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
     labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
+    for i in np.flatnonzero(longer_than(LONGEST, parsed[key].column)):
+        labels[i] = as_text(labels[i])
     nameless = np.flatnonzero(pd.isna(labels))
     labels[nameless] = [f"row {i + 1}" for i in nameless]
     return labels

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, TypeGuard
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import pyogrio
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.address import is_database
@@ -39,10 +38,10 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     if path is None:
         return False
     try:
-        names = {str(name) for name, _ in pyogrio.list_layers(path)}
-    except (pyogrio.errors.DataSourceError, UnicodeError):
+        with open_source(path) as opened:
+            return "lines" in opened.layers and "routes" not in opened.layers
+    except JobError:
         return False
-    return "lines" in names and "routes" not in names
 
 
 def _file(source: object) -> Path | None:

@@ -24,6 +24,8 @@ _TYPE_NAMES = np.array(
 LARGEST_M = 1e8
 #: Routes shorter than this on the ground are points, not lines.
 SHORTEST_M = 0.001
+#: Routes longer than this are drawn wrong: no line is listened to over so many kilometres.
+LONGEST_M = 100_000.0
 
 
 def check_shapes(
@@ -51,6 +53,7 @@ def check_shapes(
     findings.tell(
         endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
     )
+    shapes = _all_or_no_z(shapes, schema, findings)
     single = _single_points(shapes, schema)
     wrong = _wrong_type(single, schema) & ~(null | empty | endless)
     findings.tell(
@@ -79,7 +82,43 @@ def check_transformed(
     if schema.name == "routes":
         short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes) & ~lost
     findings.tell(short, "The route has no length.", "Trace it again.", column="geometry")
-    return _without(shapes, lost | short)
+    return _without(shapes, lost | short | _endless(shapes, schema, findings))
+
+
+def _endless(
+    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+) -> NDArray[np.bool_]:
+    """Reject routes that run to another country: a vertex of theirs is wrong."""
+    long = shapely.length(shapes)
+    with np.errstate(invalid="ignore"):
+        endless = (long > LONGEST_M) if schema.name == "routes" else np.zeros(len(long), dtype=bool)
+    findings.tell(
+        endless, "The route is {value} km long.", "Look for a vertex far away, and check the CRS.",
+        column="geometry", values=[f"{m / 1000:.0f}" for m in np.nan_to_num(long)],
+    )  # fmt: skip
+    return np.asarray(endless)
+
+
+def _all_or_no_z(
+    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+) -> NDArray[np.object_]:
+    """Drop the Z of routes that have it in some vertices only: between them it would be invented.
+
+    Many programs write 0 where they know no height.
+    """
+    if schema.name != "routes" or not shapely.has_z(shapes).any():
+        return shapes
+    z, owner = shapely.get_coordinates(shapes, include_z=True, return_index=True)
+    known = np.isfinite(z[:, 2]) & (z[:, 2] != 0)
+    some = np.bincount(owner[known], minlength=len(shapes)) > 0
+    partly = some & (np.bincount(owner[~known], minlength=len(shapes)) > 0) & shapely.has_z(shapes)
+    findings.tell(
+        partly, "Only some of its vertices have a Z; it is left out.",
+        "Give every vertex its Z, or none.", column="geometry", rejects=False,
+    )  # fmt: skip
+    flat: NDArray[np.object_] = shapes.copy()
+    flat[partly] = shapely.force_2d(shapes[partly])
+    return flat
 
 
 def _without(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np.object_]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import warnings
 from pathlib import Path
 
 import pyogrio
 
 from leakgeo.job.address import is_database
+from leakgeo.job.source import open_source
 
 KEY = "leakgeo"
 
@@ -32,8 +34,11 @@ def simulated_note(source: str | Path) -> str:
     if is_database(source) or not Path(source).is_file():
         return ""
     try:
-        layers = [str(name) for name, _ in pyogrio.list_layers(source)]
-        info = [pyogrio.read_info(source, layer=name) for name in layers[:1]]
-    except (pyogrio.errors.DataSourceError, pyogrio.errors.DataLayerError):
+        with open_source(source) as opened, warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            file, layer = next(iter(opened.layers.values()))
+            info = pyogrio.read_info(file, layer=layer)
+    # A file that can't be read says nothing; what is wrong with it is told where the job is read.
+    except Exception:  # noqa: BLE001
         return ""
-    return str((info[0].get("layer_metadata") or {}).get(KEY, "")) if info else ""
+    return str((info.get("layer_metadata") or {}).get(KEY, ""))

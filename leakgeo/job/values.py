@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     Checked = tuple[pd.Series[Any], NDArray[np.bool_]]
 
+#: Characters of a text, at the most.
+LONGEST = 2000
 _KIND = {
     "number": "a finite number", "integer": "a whole number", "boolean": "true or false",
     "datetime": "a time", "date": "a date", "string": "text",
@@ -65,9 +67,28 @@ def check_column(
 
 def _usable(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> Checked:
     _tell_untyped(parsed, raw, field, findings)
-    values, uncoded = _coded(parsed.column, field, findings)
+    short, too_long = _of_length(parsed.column, field, findings)
+    values, uncoded = _coded(short, field, findings)
     values, outside = _in_range(values, field, findings)
-    return values, parsed.bad | uncoded | outside
+    return values, parsed.bad | too_long | uncoded | outside
+
+
+def _of_length(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    """Leave texts out that no map, report or table could show."""
+    none = np.zeros(len(values), dtype=bool)
+    if field.type != "string":
+        return values, none
+    bad = longer_than(LONGEST, values)
+    if not bad.any():
+        return values, none
+    # Without the line that it names, a row would be given to another by its place.
+    rejects = field.required or field.name == "line_id"
+    findings.tell(
+        bad, f"{field.name} is longer than {LONGEST} characters: {{value}}."
+        f"{'' if rejects else ' It was left out.'}", "Shorten it.", column=field.name,
+        values=values, rejects=rejects,
+    )  # fmt: skip
+    return values.mask(bad, None), bad
 
 
 def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> None:
@@ -85,6 +106,17 @@ def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) ->
             "Give times with their zone, or in UTC.",
             field.name,
         )
+
+
+def longer_than(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
+    """Tell texts of more characters than `most`; a null has none.
+
+    Examples
+    --------
+    >>> longer_than(2, pd.Series(["abc", None, "ab"], dtype=object)).tolist()
+    [True, False, False]
+    """
+    return np.array([isinstance(t, str) and len(t) > most for t in texts], dtype=bool)
 
 
 def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:

@@ -40,7 +40,8 @@ def place_on_routes(
     -------
     pandas.DataFrame
         Index of `points`; ``line`` (place in `lines`, -1 for none), ``line_id``, ``chainage_m``,
-        ``chainage_sd_m``, ``offset_m``, ``tape_weight``, ``reason``.
+        ``chainage_sd_m``, ``offset_m``, ``tape_weight``, ``reason``; ``map_m``, the chainage of its
+        position alone, and ``map_sd_m``, infinite where that is not on the route.
     """
     reason = texts(points, "reason")
     sd = floats(points, "position_sd_m", null=reading_sd_m).clip(min=1e-3)
@@ -48,7 +49,7 @@ def place_on_routes(
     on = np.flatnonzero(line >= 0)
     apart = np.array([why is None for why in reason[on]], dtype=bool) & ~lines.asked[line[on]]
     reason[on[apart]] = NOT_ASKED
-    columns = np.full((4, len(points)), np.nan)
+    columns = np.full((6, len(points)), np.nan)
     columns[3] = 0.0
     tape_sd = floats(points, "chainage_sd_m", null=tape_sd_m).clip(min=1e-3)
     tape = floats(points, "chainage_m")
@@ -57,11 +58,12 @@ def place_on_routes(
     names = lines.table.index.to_numpy(dtype=object)
     given = texts(points, "line_id")
     given[on] = names[line[on]]
-    chainage, error, offset, weight = columns
+    chainage, error, offset, weight, on_map, map_sd = columns
     return pd.DataFrame(
         {
             "line": line, "line_id": given, "chainage_m": chainage, "chainage_sd_m": error,
-            "offset_m": offset, "tape_weight": weight, "reason": reason,
+            "offset_m": offset, "tape_weight": weight, "reason": reason, "map_m": on_map,
+            "map_sd_m": map_sd,
         },
         index=points.index,
     )  # fmt: skip
@@ -101,15 +103,17 @@ def _measured(
     points: Objects, lines: Lines, line: Ints, sd: Floats, tape: Floats, tape_sd: Floats,
     on: Ints, reason: Objects,
 ) -> Floats:  # fmt: skip
-    """Chainage, its error, the offset and the tape's share, shape (4, n). Fills in `reason`."""
+    """What `place_on_routes` gives, from chainage on, shape (6, n). Fills in `reason`."""
     satellite, offset = lines.routes.locate(points, line)
     length = lines.routes.length_m[line]
     beyond = (tape > length + ASIDE_M + REACH_SD * tape_sd) | (tape < -REACH_SD * tape_sd)
     limit = ASIDE_M + REACH_SD * np.hypot(sd, lines.trace_sd_m[line])
-    off = (np.abs(offset) > limit) & ~np.isfinite(tape)
+    away, taped = np.abs(offset) > limit, np.isfinite(tape)
     for i in np.flatnonzero(beyond):
         reason[on[i]] = f"was taped at {tape[i]:.2f} m on a route of {length[i]:.2f} m"
-    for i in np.flatnonzero(off):
+    for i in np.flatnonzero(away & ~taped):
         reason[on[i]] = f"is {abs(offset[i]):.1f} m off its route, more than its error explains"
-    chainage, error, weight = fuse(satellite, sd, tape, tape_sd)
-    return np.stack([np.clip(chainage, 0.0, length), error, offset, weight])
+    # A position that is not on the route says nothing beside a tape.
+    map_sd = np.where(away, np.inf, sd)
+    chainage, error, weight = fuse(satellite, np.where(taped, map_sd, sd), tape, tape_sd)
+    return np.stack([np.clip(chainage, 0.0, length), error, offset, weight, satellite, map_sd])

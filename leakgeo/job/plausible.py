@@ -1,0 +1,103 @@
+"""Values that are allowed and hardly right: told, so that a slip of units or order is seen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.findings import Findings
+    from leakgeo.job.schema import LayerSchema
+
+# Water lines lie below frost, which reaches two to three metres where winters are hardest (common
+# practice). One deeper than this is told; so are all where the middle one is deeper than that.
+DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
+_NAMED = 3
+
+
+def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
+    """Tell of depths that look like feet or inches, walks against the clock, and renamed copies.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        In the types of the contract.
+    schema : LayerSchema
+    findings : Findings
+        Takes what is found.
+    """
+    if schema.name == "routes":
+        _deep(table, findings)
+    if schema.name == "readings":
+        _copies(table, findings)
+        _against_the_clock(table, findings)
+
+
+def _deep(table: pd.DataFrame, findings: Findings) -> None:
+    depth = table["depth_m"].to_numpy(dtype=float)
+    with np.errstate(invalid="ignore"):
+        deep = depth > DEEP_M
+    findings.tell(
+        deep, "depth_m is {value}: deeper than water lines lie, unless it is in feet or inches.",
+        "Check its unit; a mapping brings it to metres.", column="depth_m", values=depth,
+        rejects=False,
+    )  # fmt: skip
+    known = depth[np.isfinite(depth)]
+    if len(known) >= FEWEST and np.median(known) > MIDDLE_M:
+        findings.tell_layer(
+            f"Half of the depths are more than {np.median(known):g} m, deeper than most water "
+            "lines lie: they may be in feet or inches.",
+            "Check the unit of depth_m; a mapping brings it to metres.", "depth_m",
+        )  # fmt: skip
+
+
+def _copies(table: pd.DataFrame, findings: Findings) -> None:
+    """Reject a reading that is another one's copy under a new name: it would count twice.
+
+    Only where the record tells that it is one and the same, by its time or its place in the walk.
+    """
+    told = table["time"].notna() | (table["seq"].notna() & table["walk_id"].notna())
+    rows = np.flatnonzero(told.to_numpy() & findings.good)
+    own = pd.DataFrame(table.iloc[rows]).drop(columns=["reading_id"])
+    if isinstance(table, gpd.GeoDataFrame):
+        shapes = shapely.to_wkb(np.asarray(table.geometry.array, dtype=object)[rows])
+        own = own.drop(columns=[table.geometry.name]).assign(_shape=shapes)
+    first = own.groupby(list(own.columns), dropna=False, sort=False).ngroup().to_numpy()
+    again = pd.Series(first).duplicated().to_numpy()
+    if not again.any():
+        return
+    copies = np.zeros(len(table), dtype=bool)
+    copies[rows[again]] = True
+    findings.tell(copies, "It is the same as an earlier reading in all but reading_id.",
+                  "Remove the copy, or correct what differs.", column="reading_id")  # fmt: skip
+
+
+def _against_the_clock(table: pd.DataFrame, findings: Findings) -> None:
+    """Tell of walks whose times go back while seq goes on."""
+    keys = ["line_id", "walk_id"]
+    own = pd.DataFrame(table)[[*keys, "seq", "time"]]
+    own = own[findings.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
+    step = own["time"].diff().dt.total_seconds().to_numpy()
+    on = _same(own, keys) & (own["seq"].diff() > 0).to_numpy()
+    back = own[on & (np.nan_to_num(step) < 0)]
+    walks = list(dict.fromkeys(str(w)[:60] for w in back["walk_id"]))
+    if not walks:
+        return
+    more = f" and {len(walks) - _NAMED} more" if len(walks) > _NAMED else ""
+    findings.tell_layer(
+        f"Times go back while seq goes on, {len(back)} times, in walk "
+        f"{', '.join(walks[:_NAMED])}{more}.",
+        "Check seq and time: the order of a walk is taken from seq.", "time",
+    )  # fmt: skip
+
+
+def _same(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
+    """Tell rows whose keys are those of the row before."""
+    same: Any = (table[keys] == table[keys].shift()).all(axis=1)
+    return np.asarray(same, dtype=bool)
