@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Self
 
 import geopandas as gpd
 import pandas as pd
+import shapely
 
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
@@ -148,13 +149,18 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
 
 
 def _digest(layer: pd.DataFrame) -> bytes:
-    plain = pd.DataFrame(layer.drop(columns=layer.geometry.name).copy()
-                         if isinstance(layer, gpd.GeoDataFrame) else layer)  # fmt: skip
-    text = plain.astype(str)
+    """Digest every value of a layer; numbers by their bits, all else by its text."""
+    digest, plain = hashlib.sha256(), pd.DataFrame(layer)
     if isinstance(layer, gpd.GeoDataFrame):
-        text["geometry"] = layer.geometry.to_wkb(hex=True)
-    hashed: bytes = pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes()
-    return hashed
+        shapes = shapely.to_wkb(layer.geometry.to_numpy())
+        digest.update(b"".join(shape or b"none" for shape in shapes))
+        plain = plain.drop(columns=layer.geometry.name)
+    digest.update(json.dumps([str(name) for name in plain]).encode())
+    for name in plain:
+        column = plain[name]
+        text = column if pd.api.types.is_numeric_dtype(column.dtype) else column.astype(str)
+        digest.update(pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes())
+    return digest.digest()
 
 
 def _hash(value: object) -> str:

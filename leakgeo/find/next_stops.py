@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 # Equally likely places that stand for the posterior, and how far beyond them stops may go: the
 # flanks of the sound tell as much of its middle as the middle itself.
 PLACES, REACH_M = 24, 6.0
+# So far beyond them stops are as close as they make sense.
+FINE_M = 1.5
 # The choice is among so many stops, or few more.
 MOST_STOPS = 60
 # A zone within so many times the length that is short enough is brought there by smaller gains.
@@ -89,8 +91,11 @@ class HeardLine:
         begin, end = max(place_m[0] - REACH_M, 0.0), min(place_m[-1] + REACH_M, length)
         step = max(self.step_m(), (end - begin) / MOST_STOPS)
         middle = float(np.median(place_m))
-        first, last = np.ceil((begin - middle) / step), np.floor((end - middle) / step)
-        return np.asarray(np.round(middle + step * np.arange(first, last + 1), 2).clip(0.0, length))
+        turn = np.arange(np.ceil((begin - middle) / step), np.floor((end - middle) / step) + 1)
+        stops = np.round(middle + step * turn, 2).clip(0.0, length)
+        # On the flanks every other will do.
+        beside = np.maximum(place_m[0] - stops, stops - place_m[-1])
+        return np.asarray(stops[(beside <= FINE_M) | (turn % 2 == 0)])
 
     def problem(self, middle_m: float, constants: Constants) -> Problem:
         """The readings as the kernel takes them; of a long line those near the likely place."""
