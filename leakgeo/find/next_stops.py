@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -80,6 +81,7 @@ class HeardLine:
     readings: Readings
     zone_m: float
 
+    @cached_property
     def step_m(self) -> float:
         """Closest spacing that the positions make sense of: a foot, or their error if more."""
         own, shared = self.readings.position_sd_m, self.readings.shift_sd_m
@@ -89,7 +91,7 @@ class HeardLine:
         """Stops to choose from, on the line, one of them at the middle of the likely places."""
         length = float(self.lines.length_m[self.line])
         begin, end = max(place_m[0] - REACH_M, 0.0), min(place_m[-1] + REACH_M, length)
-        step = max(self.step_m(), (end - begin) / MOST_STOPS)
+        step = max(self.step_m, (end - begin) / MOST_STOPS)
         middle = float(np.median(place_m))
         turn = np.arange(np.ceil((begin - middle) / step), np.floor((end - middle) / step) + 1)
         stops = np.round(middle + step * turn, 2).clip(0.0, length)
@@ -162,7 +164,7 @@ def next_stops(line: HeardLine, where: Hypotheses, constants: Constants, rules: 
     problem = line.problem(float(np.median(place)), constants)
     expected = expected_levels(problem, where, stop_m, constants)
     least = rules.least(line.zone_m)
-    choice = Choice(rules.how_many, least, rules.walk_m_per_bit, line.step_m())
+    choice = Choice(rules.how_many, least, rules.walk_m_per_bit, line.step_m)
     stops, bits, best = choose(expected, choice)
     if not stops:
         return Advice(name, [], words.nothing_helps(line.zone_m, best))
