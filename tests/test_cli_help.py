@@ -96,3 +96,9 @@ def test_help_imports_nothing_heavy(call):
     code += "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip() == "[]"
+
+
+def test_no_command_at_all_is_answered_with_help():
+    done = leakgeo_command()
+    assert done.returncode == 0
+    assert done.stdout == leakgeo_command("--help").stdout

@@ -95,6 +95,16 @@ def test_a_mark_is_where_the_layer_has_it(tmp_path):
     assert np.allclose([mark["longitude"], mark["latitude"]], [degrees.x[0], degrees.y[0]])
 
 
+def test_a_result_that_is_handed_on_has_its_document(tmp_path):
+    told("locate", TOWN, "--out", tmp_path / "out", "--line", "M-1")
+    document, _ = told("export", tmp_path / "out", "--out", tmp_path / "hand", "--no-density")
+    assert document.keys() == ALWAYS | RESULT
+    assert document["counts"] is None
+    assert [line["line_id"] for line in document["lines"]] == ["M-1"]
+    assert document["lines"][0]["mark"].keys() == MARK
+    assert not any("leak_density" in path for path in document["files"])
+
+
 @pytest.mark.parametrize(
     ("call", "kind"),
     [

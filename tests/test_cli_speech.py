@@ -56,7 +56,7 @@ def test_quiet_leaves_the_last_line_and_verbose_adds(job, tmp_path):
     call = ["locate", job, "--out", tmp_path / "out", "--overwrite"]
     usual, quiet = leakgeo_command(*call), leakgeo_command(*call, "--quiet")
     assert quiet.stdout.count("\n") == 1
-    assert "1 lines: " in quiet.stdout
+    assert "1 line: " in quiet.stdout
     assert "Nothing here clears a dig" in quiet.stdout
     assert quiet.stderr == ""
     loud = leakgeo_command(*call, "--verbose")

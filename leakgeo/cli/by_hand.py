@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, crs_of, of_job
+from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
 from leakgeo.cli.helping import Command
 from leakgeo.cli.options import JobType, Option, option_of
+from leakgeo.cli.told import counted
 from leakgeo.options import MAPPING, OVERWRITE, UNITS
 
 if TYPE_CHECKING:
@@ -50,12 +51,11 @@ def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
     voice.faults(read.faults, most=None)
     for layer, rows in read.counts.items():
         voice.say(f"{layer}: {rows} read")
-    crs = crs_of(read)
-    voice.detail(f"It will be computed in {crs['computed_in']}")
+    voice.detail(f"It will be computed in {read.crs.name}, and written in {read.output_crs.name}")
     rejected = sum(f.effect == "rejected" for f in read.faults)
     noted = len(read.faults) - rejected
-    voice.last(f"{rejected} faults that leave rows out, {noted} things to know. "
-               "Nothing was changed.")  # fmt: skip
+    voice.last(f"Rows are left out for {counted(rejected, 'fault')}; {counted(noted, 'thing')} to "
+               "know. Nothing was changed.")  # fmt: skip
     return Outcome(SOME_REJECTED if rejected else DONE, of_job(read), read.faults)
 
 

@@ -58,7 +58,8 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
         "files": [str(path.resolve()) for path in files],
         "units": units,
         "crs": crs_of(result.job),
-        "counts": counts(result) if "readings_on_route" in result.layers else None,
+        # An earlier result that is only handed on has no readings to account for.
+        "counts": counts(result) if "readings" in result.job.counts else None,
         "layers": {name: len(layer) for name, layer in result.layers.items()},
         "lines": lines_of(result, units),
         "meter": _rows(result, "meter_results"),

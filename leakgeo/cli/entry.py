@@ -36,13 +36,15 @@ _HEADINGS = {
 }
 
 
-@click.group(cls=Group, help=_BEGIN, headings=_HEADINGS)
+@click.group(cls=Group, help=_BEGIN, headings=_HEADINGS, invoke_without_command=True)
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Hold the commands."""
     voice: Voice = ctx.obj
-    voice.command = str(ctx.invoked_subcommand)
+    voice.command = ctx.invoked_subcommand or ""
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
 
 
 for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, STEPS, COMPLETION):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.colour import coloured
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
 
     from leakgeo.cli.voice import Voice
     from leakgeo.result import Result
+
+_WANT_MORE = ("narrow_further", "ambiguous")
 
 
 def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
@@ -29,10 +32,13 @@ def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
     for row in lines.head(MOST).itertuples():
         message = lengths_in(str(row.message), units)
         voice.say(f"{row.line_id}  {coloured(str(row.status))}  {message}")
+        advice = getattr(row, "advice", None)
+        if isinstance(advice, str) and row.status in _WANT_MORE:
+            voice.say(f"    next: {lengths_in(advice, units)}")
     if len(lines) > MOST:
         voice.say(f"... and {len(lines) - MOST} more lines, all in summary.csv.")
     counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
-    told = f"{len(lines)} lines: {counts}. Results are in {out}."
+    told = f"{counted(len(lines), 'line')}: {counts}. Results are in {out}."
     if voice.quiet:
         voice.last(f"{told} {CAUTION[0]}")
         return
@@ -52,7 +58,7 @@ def _tell_tables(voice: Voice, result: Result, units: str) -> None:
             voice.say(f"{row.line_id}  {row.verdict}  {lengths_in(str(row.message), units)}")
 
 
-def tell_details(voice: Voice, result: Result, files: Iterable[Path]) -> None:
+def tell_details(voice: Voice, result: Result, out: Path, files: Iterable[Path]) -> None:
     """Say versions, CRS, timings and files, to those who asked for more."""
     if not voice.verbose:
         return
@@ -64,8 +70,30 @@ def tell_details(voice: Voice, result: Result, files: Iterable[Path]) -> None:
     voice.detail(f"Computed in {result.job.crs.name}, written in {result.job.output_crs.name}")
     for step, seconds in result.timings.items():
         voice.detail(f"{step:<10} {seconds:8.2f} s")
+    for name, sizes in _by_name(out, files).items():
+        more = f"  ({counted(len(sizes), 'file')})" if name.endswith(os.sep) else ""
+        voice.detail(f"{sum(sizes):>12,} bytes  {name}{more}")
+
+
+def _by_name(out: Path, files: Iterable[Path]) -> dict[str, list[int]]:
+    """Give the sizes of files by name, those of a folder within together."""
+    sizes: dict[str, list[int]] = {}
     for path in files:
-        voice.detail(f"{path.stat().st_size:>12,} bytes  {path}")
+        first = path.relative_to(out).parts[0]
+        name = str(out / first) + (os.sep if path.parent != out else "")
+        sizes.setdefault(name, []).append(path.stat().st_size)
+    return sizes
+
+
+def counted(number: int, thing: str) -> str:
+    """Count things.
+
+    Examples
+    --------
+    >>> counted(1, "line"), counted(0, "fault")
+    ('1 line', '0 faults')
+    """
+    return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
 def code_of(result: Result) -> int:

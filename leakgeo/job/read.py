@@ -151,7 +151,8 @@ class _Reading:
             return
         there = ", ".join(opened.layers) or "none"
         self.tell(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
-                  "Add it, or rename the layer that holds it.", "stops")  # fmt: skip
+                  "Add it, rename the layer that holds it, or name that one in a mapping.",
+                  "stops")  # fmt: skip
 
     def _is_placed(self, schema: LayerSchema, raw: RawLayer) -> bool:
         """Tell whether a layer has geometry on the earth, if it is to have any."""
