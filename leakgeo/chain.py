@@ -20,7 +20,7 @@ from leakgeo.result import Result
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from leakgeo.batch.run import Settled
+    from leakgeo.batch.task import Settled
     from leakgeo.job.source import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
@@ -44,6 +44,7 @@ def run(
     schema: str = "leakgeo",
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
+    scheduler: str | None = None,
     tell: Listener = nobody,
     **given: object,
 ) -> Result:
@@ -72,6 +73,9 @@ def run(
         results are the same.
     resume : bool
         Go on with a run of such a job that was stopped.
+    scheduler : str, optional
+        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``: its workers do the chunks of
+        the job, whatever its size. They read it for themselves, from shared storage or a database.
     tell : callable
         Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
     **given
@@ -94,12 +98,17 @@ def run(
     """
     folder = Path(out)
     steps = _settled({**given, "out": folder, "units": units})
+    if scheduler is not None and _workers(steps):
+        raise ParameterError("workers and scheduler: give one of them.")
     check_folder(folder, overwrite=overwrite)
     if to_postgis is not None:
         check_postgis(to_postgis, schema=schema, overwrite=overwrite)
     result = Result(read_job(source, lines=lines or None, mapping=mapping))
-    large = len(result.job.routes) > chunk_lines or resume
-    batch = Batch(folder, chunk_lines, _workers(steps), resume, tell) if large else None
+    large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
+    batch = Batch(
+        folder, chunk_lines, _workers(steps), resume, tell, scheduler, source, mapping,
+        tuple(lines),
+    ) if large else None  # fmt: skip
     with ExitStack() as left:
         left.enter_context(listening(tell))
         result = _through(result, steps, batch, left, tell)

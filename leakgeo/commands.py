@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.options import COMMON, RESUME
+from leakgeo.options import COMMON, RESUME, SCHEDULER
 from leakgeo.registry import load_steps
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ RUN_EXAMPLES = (
     "run job.gpkg --out out --line M-1 --line S-104 --overwrite",
     "run export.gdb --mapping map.toml --out out",
     "run city.gpkg --out city --workers 8 --resume",
+    "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
     "run job.gpkg --out out --json",
     (
         "run postgresql://db.example/water --mapping map.toml --out out "
@@ -77,9 +78,10 @@ def of_run() -> Command:
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
+    large = [(p.group, p) for p in (RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
-        ("routes", "readings"), made, _without_twins((*_common(), (RESUME.group, RESUME), *own)),
+        ("routes", "readings"), made, _without_twins((*_common(), *large, *own)),
         RUN_EXAMPLES,
     )  # fmt: skip
 

@@ -27,5 +27,9 @@ WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job
                     "once; as many as there are processors, if not given.", minimum=1,
                     group=_LARGE)  # fmt: skip
 
+SCHEDULER = Parameter("scheduler", "text", None, "Address of a Dask scheduler whose workers do "
+                      "it, such as tcp://10.0.0.5:8786; they read the job themselves.",
+                      group=_LARGE)  # fmt: skip
+
 #: Of every command that reads a job and writes results, in the order that help lists them.
 COMMON = (JOB, MAPPING, LINES, OUT, UNITS, OVERWRITE, TO_POSTGIS, SCHEMA)

@@ -17,8 +17,6 @@ from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     import geopandas as gpd
 
     from leakgeo.arrays import Bools, Ints
@@ -50,7 +48,23 @@ class Chunk:
     rows: Ints
 
 
-def settled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:
+@dataclass(frozen=True)
+class Ground:
+    """What readings are named and routes are joined by, where data give nothing else.
+
+    Parameters
+    ----------
+    route_sd_m, reading_sd_m, tape_sd_m, join_gap_m : float
+        As the steps take them.
+    """
+
+    route_sd_m: float = 0.3
+    reading_sd_m: float = 1.5
+    tape_sd_m: float = 0.05
+    join_gap_m: float = 0.3
+
+
+def settled(job: Job, ground: Ground) -> Job:
     """Name the line of every reading that names none, while all routes are at hand.
 
     Those that can't be told are given their reason, and told as faults.
@@ -59,8 +73,10 @@ def settled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) 
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job
-    own, lines = job.readings[free].reset_index(drop=True), lines_of(job, route_sd_m)
-    placed = place_on_routes(own, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
+    own, lines = job.readings[free].reset_index(drop=True), lines_of(job, ground.route_sd_m)
+    placed = place_on_routes(
+        own, lines, reading_sd_m=ground.reading_sd_m, tape_sd_m=ground.tape_sd_m
+    )
     readings, found = job.readings.copy(), Findings("readings", texts(own, "reading_id"))
     lost = (placed["line"] < 0).to_numpy()
     why, name = texts(placed, "reason"), texts(placed, "line_id")
@@ -74,8 +90,9 @@ def settled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) 
     return replace(job, readings=readings, faults=(*job.faults, *found.faults))
 
 
-def chunks(job: Job, size: int, *, route_sd_m: float, join_gap_m: float) -> Iterator[Chunk]:
-    """Cut a job into chunks of so many lines, in the order of the routes.
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """A job, and how it falls into chunks of lines, in the order of the routes.
 
     Parameters
     ----------
@@ -83,23 +100,42 @@ def chunks(job: Job, size: int, *, route_sd_m: float, join_gap_m: float) -> Iter
         Every good reading names its line.
     size : int
         Lines a chunk.
-    route_sd_m, join_gap_m : float
-        As the steps take them.
-
-    Yields
-    ------
-    Chunk
-        The first has all that belongs to no line as well.
+    line : ndarray of int
+        Row of the route of each reading; -1 where it has none.
+    pairs : tuple of ndarray of int
+        Rows of routes that meet, both ways.
+    rows : ndarray of int
+        Rows of the routes that were asked for.
+    tree : shapely.STRtree
+        Of all routes.
     """
-    line = _lines_of_readings(job)
-    pairs = _joined(job, route_sd_m, join_gap_m)
-    rows = np.flatnonzero(asked(job))
-    tree = shapely.STRtree(job.routes.geometry.to_numpy())
-    for number, begin in enumerate(range(0, max(len(rows), 1), size)):
-        own = np.zeros(len(job.routes), dtype=bool)
-        own[rows[begin : begin + size]] = True
-        around = _around(job, own, pairs, tree)
-        yield _chunk(job, number, own, around, line)
+
+    job: Job
+    size: int
+    line: Ints
+    pairs: tuple[Ints, Ints]
+    rows: Ints
+    tree: shapely.STRtree
+
+    @classmethod
+    def of(cls, job: Job, size: int, ground: Ground) -> Cut:
+        """Look at a job whose readings are settled."""
+        pairs = _joined(job, ground.route_sd_m, ground.join_gap_m)
+        tree = shapely.STRtree(job.routes.geometry.to_numpy())
+        rows = np.flatnonzero(asked(job))
+        return cls(job, size, _lines_of_readings(job), pairs, rows, tree)
+
+    @property
+    def numbers(self) -> range:
+        """Numbers of the chunks."""
+        return range(max(-(-len(self.rows) // self.size), 1))
+
+    def chunk(self, number: int) -> Chunk:
+        """Cut one chunk out; the first has all that belongs to no line as well."""
+        own = np.zeros(len(self.job.routes), dtype=bool)
+        own[self.rows[number * self.size : (number + 1) * self.size]] = True
+        around = _around(self.job, own, self.pairs, self.tree)
+        return _chunk(self.job, number, own, around, self.line)
 
 
 def asked(job: Job) -> Bools:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
 import shutil
@@ -21,8 +22,11 @@ from leakgeo.faults import Fault
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+    from leakgeo.batch.task import Part
     from leakgeo.job.model import Job
 
+_LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
+           "meter_tests")  # fmt: skip
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
 
 
@@ -75,15 +79,13 @@ class Journal:
     def _part(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
-    def keep(
-        self, number: int, layers: Mapping[str, pd.DataFrame], faults: tuple[Fault, ...]
-    ) -> None:
+    def keep(self, number: int, part: Part) -> None:
         """Write a part beside its place, flush it, and move it there."""
         beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
-            for name, layer in layers.items():
-                layer.reset_index(drop=True).to_feather(beside / f"{name}.arrow")
-            told = json.dumps([asdict(fault) for fault in faults], ensure_ascii=False)
+            for name, layer in part.layers.items():
+                (beside / f"{name}.arrow").write_bytes(to_arrow(layer))
+            told = json.dumps([asdict(fault) for fault in part.faults], ensure_ascii=False)
             (beside / "faults.json").write_text(told, encoding="utf-8")
             for path in beside.iterdir():
                 _flush(path)
@@ -93,11 +95,7 @@ class Journal:
 
     def layer(self, number: int, name: str) -> pd.DataFrame:
         """Read one layer of a part."""
-        path = self._part(number) / f"{name}.arrow"
-        try:
-            return gpd.read_feather(path)
-        except ValueError:  # a table without geometry
-            return pd.read_feather(path)
+        return from_arrow((self._part(number) / f"{name}.arrow").read_bytes())
 
     def names(self, number: int) -> list[str]:
         """Names of the layers of a part."""
@@ -117,6 +115,21 @@ class Journal:
             shutil.rmtree(self.folder, ignore_errors=True)
 
 
+def to_arrow(layer: pd.DataFrame) -> bytes:
+    """Pack a layer as an Arrow file, its geometry as geopandas has it."""
+    sink = io.BytesIO()
+    layer.reset_index(drop=True).to_feather(sink)
+    return sink.getvalue()
+
+
+def from_arrow(packed: bytes) -> pd.DataFrame:
+    """Unpack what `to_arrow` packed."""
+    try:
+        return gpd.read_feather(io.BytesIO(packed))  # type: ignore[arg-type]
+    except ValueError:  # a table without geometry
+        return pd.read_feather(io.BytesIO(packed))
+
+
 def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
     """What parts depend on: the input, the parameters, and the versions.
 
@@ -130,22 +143,25 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
     """
     from leakgeo.deliver.record import versions
 
-    layers = ("routes", "readings", *(n for n in ("contacts", "utilities", "surfaces", "history",
-                                                  "dig_outcomes", "meter_tests")))  # fmt: skip
-    digest = hashlib.sha256()
-    for name in layers:
-        layer = getattr(job, name)
-        if layer is not None:
-            digest.update(name.encode())
-            digest.update(_digest(layer))
     asked = {
         k: {n: v for n, v in p.items() if n not in ("out", "units")} for k, p in parameters.items()
     }
     return {
-        "input": digest.hexdigest(),
+        "input": digest_of(job),
         "parameters": _hash({"size": size, "steps": asked}),
         "versions": _hash(versions()),
     }
+
+
+def digest_of(job: Job) -> str:
+    """Digest every layer of a job, as it was read and checked."""
+    digest = hashlib.sha256()
+    for name in _LAYERS:
+        layer = getattr(job, name)
+        if layer is not None:
+            digest.update(name.encode())
+            digest.update(_digest(layer))
+    return digest.hexdigest()
 
 
 def _digest(layer: pd.DataFrame) -> bytes:

@@ -2,44 +2,34 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from leakgeo.batch.chunks import asked, chunks, settled
-from leakgeo.batch.journal import Journal, key_of
-from leakgeo.errors import LeakgeoError
+from leakgeo.batch.chunks import Cut, Ground, settled
+from leakgeo.batch.journal import Journal, digest_of, key_of
+from leakgeo.batch.processes import Processes
+from leakgeo.batch.task import ROW, Task
 from leakgeo.find.layers import priority
 from leakgeo.progress import counting
-from leakgeo.registry import load_steps
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from leakgeo.batch.chunks import Chunk
-    from leakgeo.job.model import Job
+    from leakgeo.batch.task import Settled
+    from leakgeo.job.source import JobSource
     from leakgeo.progress import Listener
-    from leakgeo.registry import Step
     from leakgeo.result import Result
 
-# A worker that dies is given so many more goes.
-_MORE_GOES = 2
-_ROW = "row_in_job"
 # Too long to hold for all lines at once; it goes from the parts straight into the file.
 STREAMED = "profile"
 # Of so many lines, the first by priority, it is held all the same: map and report show them.
 FIRST = 1000
 # Layers that come by the names of the lines; the others in the order of the routes.
 _BY_NAME = {"lines", "levers"}
-
-Settled = tuple["Step", "dict[str, object]"]
 
 
 @dataclass(frozen=True)
@@ -55,7 +45,13 @@ class Batch:
         Processes; as many as there are processors where None.
     resume : bool
     tell : callable
-        Called with how many chunks are done.
+        Called with how far it is.
+    scheduler : str or None
+        Address of a Dask scheduler whose workers do it instead.
+    source, mapping : JobSource, str or pathlib.Path or None
+        Where those workers read the job.
+    lines : tuple of str
+        Lines that were asked for; all where empty.
     """
 
     out: Path
@@ -63,6 +59,10 @@ class Batch:
     workers: int | None
     resume: bool
     tell: Listener
+    scheduler: str | None = None
+    source: JobSource = ""
+    mapping: str | Path | None = None
+    lines: tuple[str, ...] = ()
 
 
 def run_steps(ahead: Result, steps: Sequence[Settled], batch: Batch) -> tuple[Result, Journal]:
@@ -83,131 +83,37 @@ def run_steps(ahead: Result, steps: Sequence[Settled], batch: Batch) -> tuple[Re
         To be ended once the result is written.
     """
     parameters = {step.name: settings for step, settings in steps}
-    ground = (
-        _of(parameters, "profile", "route_sd_m", 0.3),
-        _of(parameters, "locate", "join_gap_m", 0.3),
-    )
-    errors = (
-        _of(parameters, "profile", "reading_sd_m", 1.5),
-        _of(parameters, "profile", "tape_sd_m", 0.05),
-    )
-    job = settled(ahead.job, ground[0], *errors)
+    ground = _ground(parameters)
+    job = settled(ahead.job, ground)
     ahead = replace(ahead, job=job)
     journal = Journal(batch.out, key_of(job, {**ahead.parameters, **parameters}, batch.size))
     journal.begin(resume=batch.resume)
-    parts = chunks(job, batch.size, route_sd_m=ground[0], join_gap_m=ground[1])
-    numbers = _work_off(parts, ahead, steps, journal, batch)
-    return _together(ahead, parameters, journal, numbers), journal
+    cut = Cut.of(job, batch.size, ground)
+    _work_off(cut, Task.of(ahead, steps), journal, batch, ground)
+    return _together(ahead, parameters, journal, cut.numbers), journal
 
 
-def _of(
-    parameters: Mapping[str, Mapping[str, object]], step: str, name: str, usual: float
-) -> float:
-    return float(str(parameters.get(step, {}).get(name, usual)))
+def _ground(parameters: Mapping[str, Mapping[str, object]]) -> Ground:
+    """Settings of the steps that matter before a job is cut."""
+    given = {**parameters.get("profile", {}), **parameters.get("locate", {})}
+    return Ground(**{f.name: float(str(given.get(f.name, f.default))) for f in fields(Ground)})
 
 
-def _work_off(
-    parts: Iterator[Chunk], ahead: Result, steps: Sequence[Settled], journal: Journal, batch: Batch
-) -> list[int]:
-    """Work the chunks off, a few at a time, and give their numbers; a lost worker is replaced."""
-    names = [(step.name, _alone(settings)) for step, settings in steps]
-    bare = replace(ahead, job=_without_layers(ahead.job))
-    count = batch.workers or os.cpu_count() or 1
-    told = counting("chunks", -(-int(asked(ahead.job).sum()) // batch.size), batch.tell)
-    numbers: list[int] = []
-    waiting: dict[Future[int], tuple[Chunk, int]] = {}
-    pool = _pool(count)
-    try:
-        for chunk in parts:
-            numbers.append(chunk.number)
-            if journal.has(chunk.number):
-                told(silent=True)
-                continue
-            if count == 1:
-                _one(chunk, bare, names, journal)
-                told()
-                continue
-            while len(waiting) > count:
-                pool = _collect(waiting, pool, bare, names, journal, batch, told)
-            waiting[pool.submit(_one, chunk, bare, names, journal)] = chunk, 0
-        while waiting:
-            pool = _collect(waiting, pool, bare, names, journal, batch, told)
-    finally:
-        pool.shutdown(wait=False, cancel_futures=True)
-    return numbers
+def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Ground) -> None:
+    """Work off the chunks that are not done yet."""
+    told = counting("chunks", len(cut.numbers), batch.tell)
+    left = [number for number in cut.numbers if not journal.has(number)]
+    for _ in range(len(cut.numbers) - len(left)):
+        told(silent=True)
+    if batch.scheduler is None:
+        processes = Processes(task, journal, batch.workers)
+        processes.work_off((cut.chunk(number) for number in left), told)
+        return
+    from leakgeo.batch import cluster
 
-
-def _without_layers(job: Job) -> Job:
-    """A job that goes to each process beside its chunk, which has layers of its own."""
-    return replace(
-        job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,
-        meter_tests=None, utilities=None, surfaces=None, history=None, dig_outcomes=None,
-        ground=None,
-    )  # fmt: skip
-
-
-def _alone(settings: Mapping[str, object]) -> dict[str, object]:
-    """Settings in a process among others: one line at a time."""
-    return {**settings, **({"workers": 1} if "workers" in settings else {})}
-
-
-def _pool(count: int) -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(count, mp_context=multiprocessing.get_context("spawn"))
-
-
-def _collect(
-    waiting: dict[Future[int], tuple[Chunk, int]], pool: ProcessPoolExecutor, bare: Result,
-    names: Sequence[tuple[str, dict[str, object]]], journal: Journal, batch: Batch,
-    told: Callable[..., None],
-) -> ProcessPoolExecutor:  # fmt: skip
-    """Wait for some chunks; where a worker died, begin again with those that are lost."""
-    done, _ = wait(waiting, return_when=FIRST_COMPLETED)
-    lost = []
-    for future in done:
-        chunk, gone = waiting.pop(future)
-        try:
-            future.result()
-            told()
-        except BrokenProcessPool as error:
-            if gone >= _MORE_GOES:
-                raise LeakgeoError(
-                    f"The lines from {chunk.job.routes['line_id'].iloc[0]} on were given up: the "
-                    "process that worked on them died three times, perhaps for want of memory."
-                ) from error
-            lost.append((chunk, gone + 1))
-    if not lost:
-        return pool
-    lost += [(chunk, gone + 1) for chunk, gone in waiting.values()]
-    waiting.clear()
-    pool.shutdown(wait=False, cancel_futures=True)
-    fresh = _pool(batch.workers or os.cpu_count() or 1)
-    for chunk, gone in lost:
-        if not journal.has(chunk.number):
-            waiting[fresh.submit(_one, chunk, bare, names, journal)] = chunk, gone
-    return fresh
-
-
-def _one(
-    chunk: Chunk, bare: Result, names: Sequence[tuple[str, dict[str, object]]], journal: Journal
-) -> int:
-    """Run the steps on one chunk and keep what they made."""
-    steps, result = load_steps(), replace(bare, job=chunk.job)
-    for name, settings in names:
-        result = steps[name](result, **settings)
-    layers = {n: layer for n, layer in result.layers.items() if n not in bare.layers}
-    placed = layers["readings_on_route"].reset_index(drop=True).assign(**{_ROW: chunk.rows})
-    layers["readings_on_route"] = placed[placed[_ROW] >= 0]
-    own = chunk.job.routes.loc[asked(chunk.job), "line_id"]
-    layers = {n: _of_lines(layer, set(own)) for n, layer in layers.items()}
-    journal.keep(chunk.number, layers, result.faults[len(bare.faults) :])
-    return chunk.number
-
-
-def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
-    """Rows of the chunk's own lines, and of none."""
-    if "line_id" not in layer or _ROW in layer:
-        return layer
-    return layer[layer["line_id"].isin(own) | layer["line_id"].isna()]
+    there = cluster.shared(batch.source, batch.mapping)
+    where = cluster.Where(*there, batch.lines, batch.size, ground, digest_of(cut.job))
+    cluster.work_off(left, where, task, journal, batch.scheduler, told)
 
 
 def _together(
@@ -220,10 +126,10 @@ def _together(
         for name in journal.names(numbers[0])
         if name != STREAMED
     }
-    placed = layers["readings_on_route"].sort_values(_ROW, ignore_index=True)
+    placed = layers["readings_on_route"].sort_values(ROW, ignore_index=True)
     # Codes of what compares with what are numbered in the order of all readings.
     walk = placed.groupby([placed["line_id"].fillna(""), "walk"], sort=True).ngroup()
-    layers["readings_on_route"] = placed.drop(columns=_ROW).assign(walk=walk)
+    layers["readings_on_route"] = placed.drop(columns=ROW).assign(walk=walk)
     for name in _BY_NAME & set(layers):
         layers[name] = layers[name].sort_values("line_id", ignore_index=True, kind="stable")
     lines = layers["lines"]

@@ -1,0 +1,100 @@
+"""A job worked off by a Dask scheduler and two workers, all of them real processes."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from contextlib import contextmanager
+
+import pytest
+
+from tests.test_batch import TOWN, assert_same, run
+
+FIRST = 120.0
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    out = tmp_path_factory.mktemp("whole")
+    run(TOWN, out)
+    return out
+
+
+@contextmanager
+def started(*command, folder):
+    with (folder / "log.txt").open("ab") as log:
+        child = subprocess.Popen([sys.executable, "-m", *command], stdout=log, stderr=log,
+                                 cwd=folder)  # fmt: skip
+    try:
+        yield child
+    finally:
+        child.kill()
+        child.wait()
+
+
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory):
+    """Address of a scheduler with two workers, and the workers."""
+    folder = tmp_path_factory.mktemp("cluster")
+    told = folder / "scheduler.json"
+    quiet = ("--no-dashboard",)
+    begin = ("distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", "0",
+             "--scheduler-file", str(told), *quiet)  # fmt: skip
+    with started(*begin, folder=folder):
+        address = waited_for(told)
+        worker = ("distributed.cli.dask_worker", address, "--no-nanny", "--nthreads", "1", *quiet)
+        with started(*worker, folder=folder) as one, started(*worker, folder=folder) as other:
+            yield address, [one, other]
+
+
+def waited_for(told):
+    until = time.monotonic() + FIRST
+    while time.monotonic() < until:
+        if told.exists() and told.stat().st_size:
+            return json.loads(told.read_text())["address"]
+        time.sleep(0.05)
+    raise AssertionError("no scheduler")
+
+
+def leakgeo(job, out, *more):
+    command = [sys.executable, "-W", "error::UserWarning:leakgeo", "-m", "leakgeo", "run", str(job),
+               "--out", str(out), "--json", *more]  # fmt: skip
+    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(whole, tmp_path, cluster):
+    address, workers = cluster
+    job, out = tmp_path / "job.gpkg", tmp_path / "out"
+    shutil.copy(TOWN, job)
+    code = (
+        "import sys, leakgeo\n"
+        "def tell(p): print(p, flush=True)\n"
+        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=2, scheduler={address!r}, tell=tell)"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as child:
+        for line in child.stdout:
+            if line.startswith("chunks: 1 of"):
+                os.kill(workers[0].pid, signal.SIGKILL)
+    assert child.returncode == 0
+    assert workers[0].wait(FIRST) == -signal.SIGKILL
+    assert workers[1].poll() is None
+    assert_same(whole, out)
+
+
+def test_no_scheduler_is_said(tmp_path):
+    child = leakgeo(TOWN, tmp_path / "out", "--scheduler", "tcp://127.0.0.1:1")
+    _, told = child.communicate(timeout=FIRST)
+    assert child.returncode == 2
+    assert "scheduler: none answers at tcp://127.0.0.1:1" in told
+
+
+def test_workers_and_a_scheduler_are_not_both(tmp_path):
+    child = leakgeo(TOWN, tmp_path / "out", "--scheduler", "tcp://x:1", "--workers", "2")
+    _, told = child.communicate(timeout=FIRST)
+    assert child.returncode == 2
+    assert "workers and scheduler: give one of them" in told
