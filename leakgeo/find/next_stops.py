@@ -62,6 +62,10 @@ class Advice:
     sentence: str
 
 
+# So many readings are looked at, at the most.
+MOST_READINGS = 1500
+
+
 @dataclass(frozen=True)
 class HeardLine:
     """A line that was listened to.
@@ -104,7 +108,9 @@ class HeardLine:
         material = constants.materials[self.lines.material[self.line]]
         problem = pose(self.readings, material, float(self.lines.depth_m[self.line]), constants)
         away = np.abs(problem.readings[:, kernel.X] - middle_m)
-        kept = np.flatnonzero(away <= max(LONG_M / 2, float(away.min())))
+        near = np.flatnonzero(away <= max(LONG_M / 2, float(away.min())))
+        # Of a recorder that was left on, the nearest: the work goes with the cube of them.
+        kept = np.sort(near[np.argsort(away[near], kind="stable")[:MOST_READINGS]])
         return replace(problem, readings=problem.readings[kept], codes=problem.codes[kept])
 
 

@@ -178,7 +178,10 @@ def _stuck(walks: Walks, alike: Bools) -> Iterable[Fault]:
     count = walks.size[walks.walk[first]]
     chance = count * same ** (run - 1.0)
     rare = (run >= FEWEST) & (chance < RARE) & (walks.shown[first] != 0)
-    for k in np.flatnonzero(rare & ~alike[walks.walk[first]]):
+    found = np.flatnonzero(rare & ~alike[walks.walk[first]])
+    found = found[np.lexsort((-run[found], walks.walk[first[found]]))]
+    # The longest run of a walk stands for all.
+    for k in found[np.unique(walks.walk[first[found]], return_index=True)[1]]:
         row = int(first[k])
         yield _fault(
             walks, row, f"shows {walks.shown[row]:g} {run[k]} times in a row, from "

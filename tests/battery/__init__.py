@@ -1,0 +1,1 @@
+"""Dirty jobs: each fault has its sentence, its count and its good lines done."""

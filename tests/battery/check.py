@@ -1,0 +1,106 @@
+"""Runs a spoilt job, and holds what is told, what is counted, and what must be as it was."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pyogrio
+
+import leakgeo
+from leakgeo.deliver.record import counts
+from tests.battery.good import LINES, layers
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+
+    from leakgeo.faults import Fault
+    from leakgeo.result import Result
+    from tests.battery.good import Layers
+
+# Lines that a fault does not touch are where they were, but for the rounding of another CRS.
+SAME_M = 0.005
+
+
+@dataclass(frozen=True)
+class Case:
+    """A fault: how a good job comes to have it, and what is to come of it.
+
+    Parameters
+    ----------
+    spoil : callable
+        Takes the good job's layers, and gives those of the bad one.
+    words : tuple of str
+        Words of one sentence that is told.
+    effect : str
+        Of that sentence.
+    rejected : int
+        Readings that are not used.
+    untouched : tuple of str
+        Lines whose results are as they were.
+    rejected_lines : int
+        Lines without a result; with any, the exit code is 1.
+    """
+
+    spoil: Callable[[Layers], Layers]
+    words: tuple[str, ...]
+    effect: str = "noted"
+    rejected: int = 0
+    untouched: tuple[str, ...] = LINES
+    rejected_lines: int = 0
+    also: Callable[[Result], None] | None = field(default=None)
+
+
+def write(tables: Layers, path: Path) -> Path:
+    """Write layers as a crew's GIS would: as they are."""
+    for name, table in tables.items():
+        pyogrio.write_dataframe(table, path, layer=name)
+    return path
+
+
+def located(tables: Layers) -> Result:
+    """Run a job as far as the marks."""
+    with tempfile.TemporaryDirectory() as folder:
+        return leakgeo.locate(write(tables, Path(folder) / "job.gpkg"))
+
+
+@cache
+def good_result() -> Result:
+    """Give what is found on the good job."""
+    return located(layers())
+
+
+def faults(result: Result) -> tuple[Fault, ...]:
+    """Give what is told of a job, and of its results."""
+    return (*result.job.faults, *result.faults)
+
+
+def lines_of(result: Result) -> pd.DataFrame:
+    """Give the table of lines, by name."""
+    return result.layers["lines"].set_index("line_id")
+
+
+def assert_case(case: Case) -> None:
+    """Run a case, and hold it to what it says."""
+    result = located(case.spoil(layers()))
+    told = [f for f in faults(result) if all(w in str(f) for w in case.words)]
+    assert told, [str(f) for f in faults(result)]
+    assert {f.effect for f in told} == {case.effect}
+    account = counts(result)["readings"]
+    assert account["in"] == account["used"] + account["rejected"]
+    assert account["rejected"] == case.rejected, account["rejected_by_reason"]
+    lines, before = lines_of(result), lines_of(good_result())
+    assert (lines["status"] == "rejected").sum() == case.rejected_lines
+    for line in case.untouched:
+        assert lines.loc[line, "status"] == before.loc[line, "status"], line
+        for column in ("chainage_m", "leak_probability"):
+            np.testing.assert_allclose(lines.loc[line, column], before.loc[line, column],
+                                       atol=SAME_M, err_msg=line)  # fmt: skip
+    if case.also is not None:
+        case.also(result)

@@ -1,0 +1,132 @@
+"""Where things lie: axes, degrees, feet, zones, heights."""
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import shapely
+
+from leakgeo.errors import JobError
+from tests.battery.check import Case, assert_case, located
+from tests.battery.good import CRS, FIXED, LAST, LINEAR, LINES, TAPED, layers, moved, rows
+
+FOOT = 0.3048  # exact, by the international yard and pound agreement of 1959
+OTHERS = (FIXED, LINEAR, LAST)
+TAPES = (TAPED, LINEAR, LAST)
+
+
+def swapped(xy):
+    return xy[:, ::-1]
+
+
+def declared(table, crs):
+    return table.set_crs(crs, allow_override=True)
+
+
+def one(change, layer="readings", lines=(TAPED,)):
+    """Change the coordinates of some lines' rows of one layer."""
+
+    def spoil(job):
+        at = np.concatenate([rows(job[layer], line) for line in lines])
+        return job | {layer: moved(job[layer], change, at)}
+
+    return spoil
+
+
+def whole(change, *names):
+    def spoil(job):
+        return job | {n: change(job[n]) for n in names or job}
+
+    return spoil
+
+
+def tape_in_feet(job):
+    table = job["readings"].copy()
+    table["chainage_m"] /= FOOT
+    return job | {"readings": table}
+
+
+def depths(*values):
+    return lambda job: job | {"routes": job["routes"].assign(depth_m=values)}
+
+
+def some_z(job):
+    shapes = job["routes"].geometry.to_numpy().copy()
+    xy = shapely.get_coordinates(shapes[0])
+    shapes[0] = shapely.linestrings(np.column_stack([xy, np.arange(len(xy)) % 2 * 100.0]))
+    return job | {"routes": job["routes"].assign(geometry=shapes)}
+
+
+CASES = {
+    "readings with axes swapped": Case(
+        whole(lambda t: moved(t, swapped), "readings"),
+        ("readings", "km from the routes", "if its x and y were swapped"),
+        rejected=35, untouched=TAPES, rejected_lines=1),
+    "readings in degrees, latitude first": Case(
+        whole(lambda t: moved(t.to_crs(4326), swapped), "readings"),
+        ("readings", "if its x and y were swapped"),
+        rejected=35, untouched=TAPES, rejected_lines=1),
+    "one line's readings with axes swapped": Case(
+        one(swapped, lines=(FIXED,)), ("off its route", "35 features"), "rejected",
+        rejected=35, untouched=TAPES, rejected_lines=1),
+    "all with axes swapped": Case(
+        whole(lambda t: moved(t, swapped)), ("routes", "far from where their CRS"), rejected=8,
+        untouched=()),
+    "all in degrees, latitude first": Case(
+        whole(lambda t: moved(t.to_crs(4326), swapped)), ("routes", "where no street is"),
+        rejected=49, untouched=()),
+    "readings in degrees, declared as metres": Case(
+        whole(lambda t: declared(t.to_crs(4326), CRS), "readings"),
+        ("readings", "if its coordinates were degrees"), rejected=35, untouched=TAPES,
+        rejected_lines=1),
+    "utilities in feet, declared as metres": Case(
+        whole(lambda t: moved(t, lambda xy: xy / FOOT), "utilities"),
+        ("utilities", "if its coordinates were feet, not metres")),
+    "all in feet, declared as metres": Case(
+        whole(lambda t: moved(t, lambda xy: xy / FOOT)),
+        ("taped distances", "map in feet", "not used"), "rejected", rejected=72, untouched=()),
+    "tape in feet": Case(
+        tape_in_feet, ("taped distances", "were in feet", "not used"), "rejected", rejected=99,
+        untouched=(FIXED,), rejected_lines=3),
+    "depths in feet": Case(depths(3.0, 4.0, 3.5, 3.9), ("Half of the depths", "feet"),
+                           untouched=()),
+    "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), ("depth_m is 36", "inches"),
+                              untouched=()),
+    "a negative depth": Case(depths(-1.0, None, None, None), ("depth_m is out of range: -1",),
+                             untouched=()),
+    "readings in the next zone": Case(
+        whole(lambda t: declared(t, CRS + 1), "readings"),
+        ("readings", "if its CRS were that of the routes"), rejected=35, untouched=TAPES,
+        rejected_lines=1),
+    "utilities in the next zone": Case(
+        whole(lambda t: declared(t, CRS + 1), "utilities"),
+        ("utilities", "488 km from the routes", "if its CRS were that of the routes")),
+    "Z in some vertices": Case(some_z, ("Only some of its vertices have a Z",)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_places(case):
+    assert_case(case)
+
+
+def test_routes_in_degrees_declared_as_metres():
+    tables = whole(lambda t: declared(t.to_crs(4326), CRS))(layers())
+    with pytest.raises(JobError, match="Its coordinates are degrees, and its CRS"):
+        located(tables)
+
+
+def test_the_zone_is_named_where_it_is_that_of_no_layer():
+    tables = layers()
+    tables["routes"] = tables["routes"].to_crs(4326)
+    tables["utilities"] = declared(tables["utilities"], CRS - 1)
+    told = [str(f) for f in located(tables).job.faults]
+    assert any("utilities" in t and "if it were in UTM zone 16N" in t for t in told), told
+
+
+def test_a_job_that_lies_in_the_next_zone_is_not_blamed():
+    """Cities near a zone's edge keep to one zone: four degrees beyond it nothing is said."""
+    tables = {n: declared(t.to_crs(CRS + 1), CRS + 1) for n, t in layers().items()}
+    assert isinstance(tables["routes"], gpd.GeoDataFrame)
+    told = [str(f) for f in located(tables).job.faults]
+    assert not [t for t in told if "far from" in t or "lies" in t]
+    assert len(LINES) == 4

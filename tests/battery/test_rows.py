@@ -1,0 +1,174 @@
+"""Rows and values: copies, times, codes, texts, types, names, one reading and very many."""
+
+import numpy as np
+import pandas as pd
+import pyogrio
+import pytest
+import shapely
+
+import leakgeo
+from leakgeo.deliver.record import counts
+from leakgeo.find.next_stops import MOST_READINGS, HeardLine
+from leakgeo.find.readings import readings_by_line
+from leakgeo.route.lines import lines_in
+from leakgeo.sound.constants import load_constants
+from tests.battery.check import Case, assert_case, faults, good_result, lines_of, located
+from tests.battery.good import FIXED, LAST, LINEAR, LINES, TAPED, layers, rows
+from tests.job import jobs
+
+OTHERS = (FIXED, LINEAR, LAST)
+LONG = 10_000_000
+
+
+def cells(column, value, layer="readings", at=slice(None)):
+    """Set cells of one line, whatever their type."""
+
+    def spoil(job):
+        table = job[layer].copy()
+        if isinstance(value, str) and table[column].dtype != object:
+            table[column] = table[column].astype(object)
+        table.iloc[rows(table)[at], table.columns.get_loc(column)] = value
+        return job | {layer: table}
+
+    return spoil
+
+
+def again(new_name):
+    def spoil(job):
+        table = job["readings"]
+        more = table.iloc[rows(table)[:6]]
+        if new_name:
+            more = more.assign(reading_id=[f"N{k}" for k in range(6)])
+        return job | {"readings": pd.concat([table, more], ignore_index=True)}
+
+    return spoil
+
+
+def only(count):
+    def spoil(job):
+        table = job["readings"]
+        return job | {"readings": table.drop(table.index[rows(table)[count:]])}
+
+    return spoil
+
+
+def texts_among_numbers(job):
+    table = job["readings"].copy()
+    table["sound_level"] = table["sound_level"].astype(str).astype(object)
+    said = ["loud", "loud", "loud", "41 dB", "41,5"]
+    table.loc[table.index[rows(table)[:5]], "sound_level"] = said
+    return job | {"readings": table}
+
+
+def times(change):
+    def spoil(job):
+        table = job["readings"].copy()
+        table["time"] = change(table)
+        return job | {"readings": table}
+
+    return spoil
+
+
+def called(name):
+    def spoil(job):
+        return {
+            n: t.assign(line_id=t["line_id"].replace(TAPED, name)) if "line_id" in t else t
+            for n, t in job.items()
+        }
+
+    return spoil
+
+
+CASES = {
+    "the same reading twice": Case(again(False), ("identical row", "comes before it"),
+                                   "rejected", rejected=6),
+    "the same reading under a new name": Case(
+        again(True), ("N0, N1", "same as an earlier reading in all but reading_id")[1:],
+        "rejected", rejected=6),
+    "times without zone": Case(times(lambda t: t["time"].dt.tz_localize(None)),
+                               ("time has no time zone", "UTC")),
+    "times out of order": Case(times(lambda t: t["time"].to_numpy()[::-1]),
+                               ("Times go back while seq goes on", "and 5 more")),
+    "an unknown material": Case(cells("material", "gold", "routes"),
+                                ("material is not one", "taken as unknown"), untouched=OTHERS),
+    "an unknown surface": Case(cells("surface", "lawn"), ("surface is not one", "lawn"),
+                               untouched=OTHERS),
+    "an unknown unit": Case(cells("sound_unit", "volts"), ("sound_unit is not one", "volts"),
+                            "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
+    "a text of 10 MB": Case(cells("walk_id", "x" * LONG, at=slice(1)),
+                            ("walk_id is longer than", "left out")),
+    "a line_id of 10 MB": Case(cells("line_id", "x" * LONG, at=slice(1)),
+                               ("line_id is longer than", "Shorten"), "rejected", rejected=1,
+                               untouched=OTHERS),
+    "texts among numbers": Case(texts_among_numbers, ("not a finite number", "41,5"), "rejected",
+                                rejected=5, untouched=OTHERS),
+    "no level": Case(cells("sound_level", np.nan), ("sound_level is missing",), "rejected",
+                     rejected=30, untouched=OTHERS, rejected_lines=1),
+    "a filler for a level": Case(cells("sound_level", -9999.0), ("can't be decibels: -9999",),
+                                 "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_rows(case):
+    assert_case(case)
+
+
+@pytest.mark.parametrize("count", [0, 1, 2])
+def test_hardly_any_reading(count):
+    """One reading tells little: the line is not rejected, and nothing is located."""
+    result = located(only(count)(layers()))
+    line = lines_of(result).loc[TAPED]
+    assert line["status"] == ("narrow_further" if count else "rejected") or (
+        line["status"] == "no_leak_heard"
+    )
+    assert len(line["message"]) > 20
+    before, now = lines_of(good_result()), lines_of(result)
+    for other in OTHERS:
+        assert now.loc[other, "chainage_m"] == before.loc[other, "chainage_m"]
+
+
+NAMES = ("خط ١", "קו 7", "Straße 7 – Öst", "管線三号", "a\u202eb", "🜃", 'L\'Écluse "2"', "../x")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_of_any_script(name):
+    lines, before = lines_of(located(called(name)(layers()))), lines_of(good_result())
+    assert set(lines.index) == {name, *OTHERS}
+    assert lines.loc[name, "chainage_m"] == before.loc[TAPED, "chainage_m"]
+    assert lines.loc[name, "status"] == before.loc[TAPED, "status"]
+
+
+def test_names_of_any_script_go_through_to_every_file(tmp_path):
+    tables = layers()
+    for k, name in enumerate(("خط ١", "管線三号", "a\u202eb", 'L\'Écluse "2"')):
+        tables = {n: t.assign(line_id=t["line_id"].replace(LINES[k], name)) if "line_id" in t
+                  else t for n, t in tables.items()}  # fmt: skip
+    for name, table in tables.items():
+        pyogrio.write_dataframe(table, tmp_path / "job.gpkg", layer=name)
+    leakgeo.run(tmp_path / "job.gpkg", tmp_path / "out")
+    told = pd.read_csv(tmp_path / "out" / "summary.csv", encoding="utf-8-sig")
+    assert set(told["line_id"]) == {"خط ١", "管線三号", "a\u202eb", 'L\'Écluse "2"'}
+    assert (tmp_path / "out" / "report.pdf").stat().st_size > 10_000
+
+
+def test_a_hundred_thousand_readings_on_a_line(tmp_path):
+    """A recorder that was left on: read, placed and counted; advice does not take the memory."""
+    size = 100_000
+    place = np.linspace(0.0, 50.0, size)
+    level = np.rint(40 + 20 * np.exp(-np.abs(place - 20) / 5))
+    table = jobs.readings(size, sound_level=level).set_geometry(
+        shapely.points(jobs.EAST + place, np.full(size, jobs.NORTH)), crs=jobs.CRS
+    )
+    route = shapely.linestrings([[jobs.EAST, jobs.NORTH], [jobs.EAST + 50, jobs.NORTH]])
+    routes = jobs.routes().iloc[:1].set_geometry([route], crs=jobs.CRS)
+    path = jobs.write(tmp_path / "job.gpkg", routes=routes, readings=table)
+    result = leakgeo.profile(path, step_m=5.0)
+    assert counts(result)["readings"] == {
+        "in": size, "used": size, "rejected": 0, "rejected_by_reason": {}
+    }  # fmt: skip
+    assert len(faults(result)) < 12
+    lines = lines_in(result)
+    ((line, own),) = readings_by_line(result.layers["readings_on_route"], lines, load_constants())
+    problem = HeardLine(lines, line, own, 1.0).problem(20.0, load_constants())
+    assert len(problem.readings) == MOST_READINGS

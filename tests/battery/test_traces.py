@@ -1,0 +1,128 @@
+"""Traces and tapes: crossings, loops, spikes, vertices drawn twice, tapes from the other end."""
+
+import numpy as np
+import pytest
+import shapely
+
+from tests.battery.check import Case, assert_case, good_result, lines_of, located
+from tests.battery.good import FIXED, LAST, LINEAR, TAPED, layers, moved, rows
+
+OTHERS = (FIXED, LINEAR, LAST)
+
+
+def trace(change, line=0):
+    """Change the vertices of one route."""
+
+    def spoil(job):
+        shapes = job["routes"].geometry.to_numpy().copy()
+        shapes[line] = shapely.linestrings(change(shapely.get_coordinates(shapes[line])))
+        return job | {"routes": job["routes"].assign(geometry=shapes)}
+
+    return spoil
+
+
+def tape(change):
+    """Change the taped distances of one line."""
+
+    def spoil(job):
+        table = job["readings"].copy()
+        at = rows(table)
+        column = table.columns.get_loc("chainage_m")
+        table.iloc[at, column] = change(table.iloc[at, column].to_numpy())
+        return job | {"readings": table}
+
+    return spoil
+
+
+def elsewhere(job):
+    """Tape a line from three metres before its first vertex, over readings that are well placed."""
+    table, at = job["readings"].copy(), rows(job["readings"], FIXED)
+    route = job["routes"].geometry.iloc[1]
+    place = shapely.line_locate_point(route, table.geometry.to_numpy()[at])
+    table.iloc[at, table.columns.get_loc("chainage_m")] = 3.0 + 0.87 * place
+    table.iloc[at, table.columns.get_loc("chainage_sd_m")] = 0.05
+    return job | {"readings": table}
+
+
+def crossing(c):
+    end = c[-1]
+    return np.vstack([c, end + [5, 0], end + [5, 5], end + [-3, 5], end + [-3, -5]])
+
+
+def spike(away):
+    def change(c):
+        middle = (c[-2] + c[-1]) / 2
+        return np.vstack([c[:-1], middle, away(middle), middle, c[-1:]])
+
+    return change
+
+
+def off(metres, line):
+    def spoil(job):
+        at = rows(job["readings"], line)[:5]
+        return job | {"readings": moved(job["readings"], lambda xy: xy + [0, metres], at)}
+
+    return spoil
+
+
+CASES = {
+    "a route that crosses itself": Case(
+        trace(crossing), (TAPED, "crosses or touches itself", "taped distances"),
+        untouched=OTHERS),
+    "a route drawn there and back": Case(
+        trace(lambda c: np.vstack([c, c[::-1]])), (TAPED, "straight back on itself, once"),
+        untouched=OTHERS),
+    "a spike": Case(trace(spike(lambda m: m + [0, 30])), (TAPED, "a spike"), untouched=OTHERS),
+    "a spike to the origin": Case(
+        trace(spike(lambda m: 0 * m)), ("routes", TAPED, "9615 km long"), "rejected", rejected=30,
+        untouched=OTHERS, rejected_lines=1),
+    "a trace against the tape": Case(
+        trace(lambda c: c[::-1]), (TAPED, "30 taped distances", "from the other end", "Turn"),
+        "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
+    "a tape longer than the route": Case(
+        tape(lambda m: m + 15), ("21 features", "was taped at 22.11", "on a route of 19.92 m"),
+        "rejected", rejected=21, untouched=OTHERS),
+    "a tape that differs from the map": Case(
+        elsewhere, (FIXED, "its positions on the map differ by about 2", "where the tape began"),
+        untouched=(TAPED, LINEAR, LAST)),
+    "readings off the route": Case(
+        off(40.0, FIXED), ("readings", "off its route, more than its error"), "rejected",
+        rejected=5, untouched=(TAPED, LINEAR, LAST)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_traces(case):
+    assert_case(case)
+
+
+SAME = {
+    "vertices drawn three times": trace(lambda c: np.repeat(c, 3, axis=0)),
+    "taped readings whose positions are off the route": off(40.0, TAPED),
+    "taped readings whose positions are off the earth's other side": off(6e6, TAPED),
+}
+
+
+@pytest.mark.parametrize("spoil", SAME.values(), ids=SAME)
+def test_what_makes_no_difference_is_not_told(spoil):
+    result = located(spoil(layers()))
+    assert not [f for f in (*result.job.faults, *result.faults) if f.feature]
+    for column in ("chainage_m", "leak_probability"):
+        np.testing.assert_allclose(lines_of(result)[column], lines_of(good_result())[column],
+                                   atol=2e-3)  # fmt: skip
+
+
+def test_a_loop_has_no_fault():
+    """A main that comes back to where it began is drawn so."""
+    loop = trace(lambda c: np.vstack([c, c[-1] + [8, 8], c[0]]))
+    result = located(loop(layers()))
+    assert not [f for f in (*result.job.faults, *result.faults) if f.layer == "routes"]
+
+
+def test_turned_at_the_gis_it_is_found_where_it_was():
+    """What the sentence tells to do helps: the turned trace, with a tape from its first vertex."""
+    table = layers()
+    length = table["routes"].geometry.length.iloc[0]
+    turned = tape(lambda m: length - m)(trace(lambda c: c[::-1])(table))
+    now, before = (lines_of(r).loc[TAPED] for r in (located(turned), good_result()))
+    assert now["chainage_m"] == pytest.approx(length - before["chainage_m"], abs=0.06)
