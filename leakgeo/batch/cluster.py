@@ -8,8 +8,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from leakgeo.arrow import packed, unpacked
 from leakgeo.batch.chunks import Cut, settled
-from leakgeo.batch.journal import digest_of, from_arrow, to_arrow
+from leakgeo.batch.journal import digest_of
 from leakgeo.batch.task import Part, Task
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
@@ -121,7 +122,7 @@ def _distributed() -> Any:
 def far(where: Where, number: int, task: Task) -> dict[str, bytes]:
     """Work one chunk off in a worker; layers come back as Arrow, faults as JSON."""
     part = task.done(_cut(where).chunk(number))
-    sent = {name: to_arrow(layer) for name, layer in part.layers.items()}
+    sent = {name: packed(layer) for name, layer in part.layers.items()}
     told = json.dumps([asdict(fault) for fault in part.faults], ensure_ascii=False)
     return {**sent, "": told.encode()}
 
@@ -129,7 +130,7 @@ def far(where: Where, number: int, task: Task) -> dict[str, bytes]:
 def received(sent: dict[str, bytes]) -> Part:
     """Unpack what `far` sent."""
     faults = tuple(Fault(**row) for row in json.loads(sent.pop("")))
-    return Part({name: from_arrow(packed) for name, packed in sent.items()}, faults)
+    return Part({name: unpacked(file) for name, file in sent.items()}, faults)
 
 
 @lru_cache(maxsize=2)

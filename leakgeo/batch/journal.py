@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import os
 import shutil
@@ -16,11 +15,12 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from leakgeo.arrow import packed, unpacked
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
     from leakgeo.batch.task import Part
     from leakgeo.job.model import Job
@@ -84,7 +84,7 @@ class Journal:
         beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
             for name, layer in part.layers.items():
-                (beside / f"{name}.arrow").write_bytes(to_arrow(layer))
+                (beside / f"{name}.arrow").write_bytes(packed(layer))
             told = json.dumps([asdict(fault) for fault in part.faults], ensure_ascii=False)
             (beside / "faults.json").write_text(told, encoding="utf-8")
             for path in beside.iterdir():
@@ -93,9 +93,9 @@ class Journal:
         finally:
             shutil.rmtree(beside, ignore_errors=True)
 
-    def layer(self, number: int, name: str) -> pd.DataFrame:
-        """Read one layer of a part."""
-        return from_arrow((self._part(number) / f"{name}.arrow").read_bytes())
+    def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
+        """Read one layer of a part, or what of it belongs to some lines."""
+        return unpacked((self._part(number) / f"{name}.arrow").read_bytes(), lines)
 
     def names(self, number: int) -> list[str]:
         """Names of the layers of a part."""
@@ -113,21 +113,6 @@ class Journal:
         """Take the parts away if all went well: the result is whole."""
         if kind is None:
             shutil.rmtree(self.folder, ignore_errors=True)
-
-
-def to_arrow(layer: pd.DataFrame) -> bytes:
-    """Pack a layer as an Arrow file, its geometry as geopandas has it."""
-    sink = io.BytesIO()
-    layer.reset_index(drop=True).to_feather(sink)
-    return sink.getvalue()
-
-
-def from_arrow(packed: bytes) -> pd.DataFrame:
-    """Unpack what `to_arrow` packed."""
-    try:
-        return gpd.read_feather(io.BytesIO(packed))  # type: ignore[arg-type]
-    except ValueError:  # a table without geometry
-        return pd.read_feather(io.BytesIO(packed))
 
 
 def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:

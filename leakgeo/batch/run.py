@@ -136,7 +136,7 @@ def _together(
     lines["priority"] = priority(lines)
     faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
     first = lines.nsmallest(FIRST, "priority")["line_id"]
-    layers[STREAMED] = joined([p[p["line_id"].isin(first)] for p in _parts(journal, numbers)])
+    layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])
     return replace(
         ahead.adding(layers, faults),
         parameters={**ahead.parameters, **parameters},

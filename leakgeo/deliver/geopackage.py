@@ -14,6 +14,7 @@ import pyarrow as pa
 import pyogrio
 import shapely
 
+from leakgeo.arrow import as_arrow
 from leakgeo.deliver.about import describe_geopackage, layer_notes
 from leakgeo.deliver.layer_styles import add_styles
 from leakgeo.errors import OutputError
@@ -280,13 +281,6 @@ def append_layer(
         )
     except (OSError, RuntimeError) as error:
         raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error
-
-
-def as_arrow(frame: pd.DataFrame) -> pa.Table:
-    """Give a layer as an Arrow table, its geometry as well-known binary."""
-    if isinstance(frame, gpd.GeoDataFrame):
-        return pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
-    return pa.Table.from_pandas(frame, preserve_index=False)
 
 
 def _crs_of(frame: pd.DataFrame) -> str | None:

@@ -1,0 +1,65 @@
+"""Layers as Arrow tables: between processes, on disk, and into files."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import pandas as pd
+
+
+def as_arrow(frame: pd.DataFrame) -> pa.Table:
+    """Give a layer as an Arrow table, its geometry as well-known binary.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame or geopandas.GeoDataFrame
+        Its index is left out.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> as_arrow(pd.DataFrame({"depth_m": [0.9]})).column_names
+    ['depth_m']
+    """
+    if isinstance(frame, gpd.GeoDataFrame):
+        return pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
+    return pa.Table.from_pandas(frame, preserve_index=False)
+
+
+def from_arrow(table: pa.Table) -> pd.DataFrame:
+    """Give the layer that `as_arrow` made a table of.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from_arrow(as_arrow(pd.DataFrame({"depth_m": [0.9]})))["depth_m"].tolist()
+    [0.9]
+    """
+    if any(b"ARROW:extension:name" in (f.metadata or {}) for f in table.schema):
+        return gpd.GeoDataFrame.from_arrow(table)
+    frame: pd.DataFrame = table.to_pandas()
+    return frame
+
+
+def packed(frame: pd.DataFrame) -> bytes:
+    """Pack a layer as an Arrow file."""
+    table, sink = as_arrow(frame), pa.BufferOutputStream()
+    with pa.ipc.new_file(sink, table.schema) as out:
+        out.write_table(table)
+    return bytes(sink.getvalue())
+
+
+def unpacked(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
+    """Give the layer that `packed` packed, or only what belongs to some lines."""
+    table: Any = pa.ipc.open_file(pa.py_buffer(file)).read_all()
+    if lines is not None:
+        names = pa.array(list(lines), table.schema.field("line_id").type)
+        table = table.filter(pc.is_in(table["line_id"], names))
+    return from_arrow(table)
