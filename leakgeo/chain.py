@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,7 +13,7 @@ from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
 from leakgeo.job.read import read_job
-from leakgeo.job.result_file import is_result, read_result
+from leakgeo.job.result_file import is_result, read_result, reread
 from leakgeo.options import UNITS
 from leakgeo.progress import Progress, listening, nobody
 from leakgeo.registry import load_steps
@@ -115,7 +117,9 @@ def run(
         write_result(result, folder, overwrite=overwrite, units=units)
         if to_postgis is not None:
             write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
-    return result
+    # The parts are gone; what was too long to hold is in the file.
+    read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
+    return replace(result, streamed=read)
 
 
 def _through(

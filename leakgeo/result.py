@@ -57,6 +57,19 @@ class Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
 
+    def parts(self, name: str) -> Iterator[pd.DataFrame]:
+        """Give a layer of all lines part by part: one part, unless it is too long to hold."""
+        return self.streamed[name]() if name in self.streamed else iter([self.layers[name]])
+
+    def whole(self, name: str) -> pd.DataFrame:
+        """Give a layer of all lines, however long."""
+        import pandas as pd
+
+        if name not in self.streamed:
+            return self.layers[name]
+        parts = list(self.parts(name))
+        return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+
     def __getitem__(self, name: str) -> pd.DataFrame:
         """Give a layer by its name in the data contract.
 

@@ -16,6 +16,7 @@ import pytest
 
 from leakgeo import run
 from leakgeo.batch.journal import FOLDER
+from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError
 
 TOWN = Path("examples/town/job.gpkg")
@@ -113,3 +114,16 @@ def test_a_job_that_changed_is_not_resumed(tmp_path):
     write_town(job, seed=99)
     with pytest.raises(OutputError, match="had other input"):
         run(job, out, chunk_lines=3, workers=1, resume=True)
+
+
+def test_all_lines_are_shown_however_few_are_held(tmp_path, monkeypatch):
+    monkeypatch.setattr("leakgeo.batch.run.FIRST", 2)
+    done = run(TOWN, tmp_path, chunk_lines=5, workers=1, format="geoparquet")
+    held = done.layers["profile"]["line_id"].nunique()
+    every = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="profile", read_geometry=False)
+    assert held <= 2 < every["line_id"].nunique()
+    assert len(done.whole("profile")) == len(every)
+    exported = pd.read_parquet(tmp_path / "exported" / "geoparquet" / "profile.parquet")
+    assert len(exported) == len(every)
+    shown = most_urgent(done, 4).layers["profile"]["line_id"].nunique()
+    assert held < shown <= 4

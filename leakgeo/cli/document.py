@@ -60,7 +60,7 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
         "crs": crs_of(result.job),
         # An earlier result that is only handed on has no readings to account for.
         "counts": counts(result) if "readings" in result.job.counts else None,
-        "layers": {name: len(layer) for name, layer in result.layers.items()},
+        "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result, units),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
@@ -69,6 +69,15 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
     })  # fmt: skip
     assert isinstance(said, dict)
     return said
+
+
+def _rows_in(result: Result, name: str, out: Path) -> int:
+    """Count the rows of a layer; of one that is not held, in the file."""
+    if name not in result.streamed:
+        return len(result.layers[name])
+    import pyogrio
+
+    return int(pyogrio.read_info(out / "result.gpkg", layer=name)["features"])
 
 
 def of_job(job: Job) -> dict[str, object]:

@@ -120,7 +120,7 @@ def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:
     """Give every layer that has rows, typed as in the GeoPackage, in the output CRS."""
     for name, schema in load_schemas("output").items():
         if name in result.layers and len(result.layers[name]):
-            yield name, shaped(result.layers[name], schema, result.job.output_crs)
+            yield name, shaped(result.whole(name), schema, result.job.output_crs)
 
 
 def _whole(

@@ -67,8 +67,7 @@ def write_geopackage(result: Result, path: Path) -> None:
     with quick_disk():
         for name in names:
             schema = schemas.get(name)
-            whole = result.streamed.get(name, lambda name=name: iter([result.layers[name]]))
-            parts = (shaped(part, schema, result.job.output_crs) for part in whole())
+            parts = (shaped(part, schema, result.job.output_crs) for part in result.parts(name))
             _append(path, name, parts, schema, notes)
     if names:
         add_forms(path, [schemas[n] for n in names if n in schemas])

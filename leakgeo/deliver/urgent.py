@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
@@ -118,7 +119,7 @@ def most_urgent(result: Result, most: int | None, *, paged: bool = False) -> Res
     shown = _shown(result) if paged else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
-        return result
+        return result.adding({name: result.whole(name) for name in result.streamed})
     return _only(result, kept[:most])
 
 
@@ -128,6 +129,11 @@ def _only(result: Result, names: Sequence[str]) -> Result:
         for name, frame in result.layers.items()
         if "line_id" in frame
     }
+    # Of a layer that is too long to hold, what is held belongs to the most urgent lines.
+    for name in result.streamed:
+        if len(names) > result.layers[name]["line_id"].nunique():
+            parts = [part[part["line_id"].isin(names)] for part in result.parts(name)]
+            layers[name] = pd.concat(parts, ignore_index=True)
     job = result.job
     routes = job.routes[job.routes["line_id"].isin(names)]
     changed: dict[str, Any] = {"routes": routes}

@@ -18,7 +18,7 @@ from leakgeo.job.source import digest, open_source, read_layer
 from leakgeo.result import Result
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from pyproj import CRS
 
@@ -110,3 +110,9 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
     if not len(good):
         return flat if flat.is_projected else flat.to_2d()
     return choose_local_crs(flat, good[:, [0, 2]].ravel(), good[:, [1, 3]].ravel())
+
+
+def reread(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
+    """Give a layer of a result that was written, in the job's local CRS."""
+    with open_source(folder / FILE) as opened:
+        yield gpd.GeoDataFrame(read_layer(opened, name).table).to_crs(crs)
