@@ -27,6 +27,8 @@ if TYPE_CHECKING:
 
 _LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
            "meter_tests")  # fmt: skip
+# Parameters that the parts don't depend on.
+_NO_MATTER = ("out", "units", "workers")
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
 
 
@@ -50,14 +52,20 @@ class Journal:
         Raises
         ------
         OutputError
-            If the parts are of another input, other parameters or another version.
+            If the parts are of another input, other parameters or another version; or nothing can
+            be written.
         """
         if self.folder.exists() and resume:
             self._check()
         elif self.folder.exists():
             shutil.rmtree(self.folder)
-        self.folder.mkdir(parents=True, exist_ok=True)
-        (self.folder / _KEY).write_text(json.dumps(self.key, indent=1), encoding="utf-8")
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            (self.folder / _KEY).write_text(json.dumps(self.key, indent=1), encoding="utf-8")
+        except OSError as error:
+            raise OutputError(
+                f"{self.folder}: nothing can be kept there ({error.strerror}). Make room."
+            ) from error
 
     def _check(self) -> None:
         try:
@@ -80,7 +88,22 @@ class Journal:
         return self.folder / f"{number:06d}"
 
     def keep(self, number: int, part: Part) -> None:
-        """Write a part beside its place, flush it, and move it there."""
+        """Write a part beside its place, flush it, and move it there.
+
+        Raises
+        ------
+        OutputError
+            If it can't be written: the disk is full, or the folder has gone.
+        """
+        try:
+            self._keep(number, part)
+        except OSError as error:
+            raise OutputError(
+                f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
+                "Make room, and go on from there with --resume."
+            ) from error
+
+    def _keep(self, number: int, part: Part) -> None:
         beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
             for name, layer in part.layers.items():
@@ -129,7 +152,8 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
     from leakgeo.deliver.record import versions
 
     asked = {
-        k: {n: v for n, v in p.items() if n not in ("out", "units")} for k, p in parameters.items()
+        step: {n: v for n, v in given.items() if n not in _NO_MATTER}
+        for step, given in parameters.items()
     }
     return {
         "input": digest_of(job),

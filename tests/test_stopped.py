@@ -1,0 +1,123 @@
+"""Runs that are stopped, or can't write: a clear word, nothing half-written, and they go on."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+
+import pyogrio
+import pytest
+
+from leakgeo.batch.journal import FOLDER
+from tests.test_batch import TOWN, assert_same, run
+
+MINUTES = 300.0
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    out = tmp_path_factory.mktemp("whole")
+    run(TOWN, out)
+    return out
+
+
+def command_line(out, *more, before="", chunk_lines=2):
+    """The command line in a process of its own, with small chunks."""
+    code = (f"{before}\nimport leakgeo.chain as c; c.CHUNK_LINES = {chunk_lines}\n"
+            f"c.run.__kwdefaults__['chunk_lines'] = {chunk_lines}\n"
+            f"import sys; sys.argv = ['leakgeo', 'run', {str(TOWN)!r}, '--out', {str(out)!r}, "
+            f"*{list(more)!r}]\n"
+            "from leakgeo.cli import main\nif __name__ == '__main__': main()")  # fmt: skip
+    script = out.parent / f"{out.name}.py"
+    script.write_text(code)
+    return subprocess.Popen([sys.executable, str(script)], stderr=subprocess.PIPE, text=True,
+                            stdout=subprocess.PIPE, start_new_session=True)  # fmt: skip
+
+
+def parts(out):
+    return len(list((out / FOLDER).glob("[0-9]*")))
+
+
+def group_is_gone(leader):
+    until = time.monotonic() + 30
+    while time.monotonic() < until:
+        try:
+            os.killpg(leader, 0)
+        except ProcessLookupError:
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def test_an_interrupt_stops_all_processes_and_the_run_goes_on(whole, tmp_path):
+    out = tmp_path / "out"
+    child = command_line(out, "--workers", "2")
+    until = time.monotonic() + MINUTES
+    while parts(out) < 2 and child.poll() is None and time.monotonic() < until:
+        time.sleep(0.02)
+    os.killpg(child.pid, signal.SIGINT)
+    _, told = child.communicate(timeout=MINUTES)
+    assert child.returncode == 2
+    assert "Traceback" not in told
+    assert "Stopped" in told
+    assert group_is_gone(child.pid)
+    assert not (out / "result.gpkg").exists()
+    kept = parts(out)
+    assert kept >= 2
+    again = command_line(out, "--workers", "1", "--resume")
+    again.communicate(timeout=MINUTES)
+    assert again.returncode == 0
+    assert_same(whole, out)
+
+
+LIMIT = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({size}, {size}))"
+
+
+@pytest.mark.parametrize(
+    ("chunk_lines", "size", "said"),
+    [(2, 30_000, "can't be kept"), (1000, 60_000, "can't be written")],
+    ids=["parts", "result"],
+)
+def test_no_room_is_said_and_leaves_nothing_half_written(tmp_path, chunk_lines, size, said):
+    # A limit to the size of a file is to a process what a full disk is: the write fails.
+    out = tmp_path / "out"
+    child = command_line(out, "--workers", "1", "--map-lines", "1", "--report-lines", "1",
+                         "--no-density", before=LIMIT.format(size=size),
+                         chunk_lines=chunk_lines)  # fmt: skip
+    _, told = child.communicate(timeout=MINUTES)
+    assert child.returncode == 2, told
+    assert "Traceback" not in told
+    assert said in told
+    left = {p.name for p in out.iterdir()} - {FOLDER}
+    assert not {"result.gpkg", "summary.csv", "run.json"} & left
+    assert not [name for name in left if name.startswith(".writing")]
+
+
+def test_a_folder_that_cannot_be_made_is_said(tmp_path):
+    (tmp_path / "file").write_text("")
+    blocked = subprocess.run([sys.executable, "-m", "leakgeo", "run", str(TOWN), "--out",
+                              str(tmp_path / "file" / "out")], capture_output=True, text=True,
+                             check=False, timeout=MINUTES)  # fmt: skip
+    assert blocked.returncode == 2
+    assert "Traceback" not in blocked.stderr
+    assert "can't be made" in blocked.stderr
+
+
+def test_a_result_that_a_program_has_open_is_replaced_beside_it(whole, tmp_path):
+    run(TOWN, tmp_path)
+    path = tmp_path / "result.gpkg"
+    reader = sqlite3.connect(path)
+    try:
+        reader.execute("BEGIN EXCLUSIVE")
+        before = reader.execute("SELECT count(*) FROM marks").fetchone()
+        run(TOWN, tmp_path, overwrite=True)
+        assert reader.execute("SELECT count(*) FROM marks").fetchone() == before
+        reader.rollback()
+    finally:
+        reader.close()
+    assert pyogrio.read_info(path, layer="marks")["features"] == before[0]
+    assert_same(whole, tmp_path)
