@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import tempfile
 from dataclasses import dataclass
@@ -170,11 +171,31 @@ def _kml(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[st
         kept = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
         if len(kept) < len(frame):
             lost.append(f"{name}: {len(frame) - len(kept)} rows without a place are not in it.")
-        named = kept.assign(Name=_name_of(name, kept)).to_crs(WGS84)
+        named = _for_xml(kept.assign(Name=_name_of(name, kept)).to_crs(WGS84))
         path = folder / "result.kml"
         _put(times_as_text(named), path, "KML", layer=name, append=path.exists(),
              **({} if path.exists() else {"dataset_options": {"NameField": "Name"}}))  # fmt: skip
     return lost
+
+
+def _for_xml(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Leave out what GDAL writes into KML as it is, and XML 1.0 can't hold there.
+
+    It has neither U+FFFE nor U+FFFF, and names of columns stand in attributes. A text with markup
+    would stand as markup, which viewers show as such, so its angles are written as quotes.
+    """
+    texts = frame.select_dtypes(["object", "string"]).columns.difference([frame.geometry.name])
+    plain = {c: frame[c].map(_plain_text, na_action="ignore") for c in texts}
+    names = {c: _NO_NAME.sub("_", str(c)) for c in frame.columns}
+    return frame.assign(**plain).rename(columns=names)
+
+
+_NO_NAME = re.compile(r"[^\w .-]")
+_NO_TEXT = re.compile("[\ufffe\uffff]")
+
+
+def _plain_text(value: object) -> object:
+    return _NO_TEXT.sub("", value).replace("<", "\u2039") if isinstance(value, str) else value
 
 
 def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:

@@ -15,6 +15,7 @@ from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
 from leakgeo.faults import Fault
+from leakgeo.job.guard import is_raster
 from leakgeo.job.source import digest
 
 if TYPE_CHECKING:
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 
 #: Cells read at most; a larger window is read coarser, and that is told.
 MOST_CELLS = 16_000_000
+#: Cells around the routes that no ground model has: reading them, even coarser, would not end.
+ABSURD_CELLS = 4_000_000_000
 _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
           "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
           "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
@@ -138,14 +141,18 @@ def read_ground(
         None where it can't be used; the faults say why.
     faults : list of Fault
     """
+    if not name.startswith("GPKG:") and not is_raster(Path(name)):
+        return None, [_no("It is no GeoTIFF, whatever its name says.", "Write it as one.")]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             with rasterio.open(name) as raster:
                 return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
-        except (RasterioError, ValueError, pyproj.exceptions.ProjError) as error:
+        except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
             first = str(error).strip().split("\n", 1)[0]
-            return None, [_no(f"It can't be read: {first}", "Write it anew as a GeoTIFF.")]
+            return None, [
+                _no(f"It can't be read: {first.rstrip('.')}.", "Write it anew as a GeoTIFF.")
+            ]
 
 
 def _no(problem: str, what_to_do: str) -> Fault:
@@ -173,6 +180,10 @@ def _read(
     )
     if window is None:
         return None, [_no("It does not cover the routes.", "Check its CRS and its extent.")]
+    if window.width * window.height > ABSURD_CELLS:
+        cells = f"{window.width:.0f} by {window.height:.0f} cells"
+        return None, [_no(f"It has {cells} around the routes, more than can be read.",
+                          "Check its CRS and its cell size, or make it coarser.")]  # fmt: skip
     coarser = max(1.0, (window.width * window.height / MOST_CELLS) ** 0.5)
     shape = (max(2, int(window.height / coarser)), max(2, int(window.width / coarser)))
     heights = raster.read(1, window=window, out_shape=shape, masked=True).astype(float)

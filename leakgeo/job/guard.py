@@ -26,6 +26,9 @@ _HEADS = {
     **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
     **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
 }  # fmt: skip
+# How images begin: TIFF and BigTIFF of either order, JPEG, PNG, JPEG 2000, Erdas.
+_IMAGES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", b"\xff\xd8\xff", b"\x89PNG", b"\0\0\0\x0cjP  ",
+           b"EHFA_HEADER_TAG")  # fmt: skip
 KNOWN = frozenset((*_HEADS, *_TEXT, ".gdb"))
 # Entities make a file reach for others, or grow without end.
 _ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
@@ -69,6 +72,18 @@ def trouble(file: Path) -> Trouble | None:
     with file.open("rb") as opened:
         head = opened.read(4096)
     return _disguised(head, suffix) or _too_large(file, suffix) or _inside(file, suffix)
+
+
+def is_raster(file: Path) -> bool:
+    """Tell whether a file is an image itself: a virtual one reaches for files elsewhere.
+
+    Raises
+    ------
+    OSError
+        If it can't be read.
+    """
+    with file.open("rb") as opened:
+        return opened.read(16).startswith(_IMAGES)
 
 
 def _disguised(head: bytes, suffix: str) -> Trouble | None:

@@ -27,7 +27,7 @@ _FUNCTIONS = frozenset((
 ))  # fmt: skip
 _ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
 # Bounds of a view: steps of SQLite's machine (seconds), rows, and bytes of a value.
-_STEPS, _ROWS, _BYTES = 100_000_000, 5_000_000, 100_000_000
+_STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
 _ANEW = "Write it anew from a GIS, or take an older copy."
 _AS_TABLE = "Write it as a table in a GIS, and remove it from the file."
 

@@ -16,6 +16,7 @@ from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
 from leakgeo.faults import Fault
+from leakgeo.job.guard import is_raster
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,8 +55,8 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     Parameters
     ----------
     path : pathlib.Path
-        Of any raster that GDAL reads, with a CRS; one band is taken for grey, and the first three
-        of more for red, green and blue.
+        GeoTIFF, JPEG, PNG or JPEG 2000, with a CRS; one band is taken for grey, and the first
+        three of more for red, green and blue.
     around : tuple of float
         West, south, east and north, in degrees (EPSG:4326).
     most : int
@@ -73,12 +74,14 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     'It could not be read.'
     """
     try:
+        if not is_raster(path):
+            return _fault(path.name, "It could not be read: it is no image.", "Give a GeoTIFF.")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            source = rasterio.open(path)
+            source = rasterio.open(path.resolve())
         with source:
             return _read(source, path.name, around, most)
-    except (RasterioError, OSError, pyproj.exceptions.ProjError):
+    except (RasterioError, OSError, MemoryError, pyproj.exceptions.ProjError):
         return _fault(path.name, "It could not be read.", "Give a GeoTIFF that opens in a GIS.")
 
 
