@@ -191,11 +191,12 @@ def _for_xml(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 _NO_NAME = re.compile(r"[^\w .-]")
+_QUOTES = str.maketrans("<>", "\u2039\u203a")
 _NO_TEXT = re.compile("[\ufffe\uffff]")
 
 
 def _plain_text(value: object) -> object:
-    return _NO_TEXT.sub("", value).replace("<", "\u2039") if isinstance(value, str) else value
+    return _NO_TEXT.sub("", value).translate(_QUOTES) if isinstance(value, str) else value
 
 
 def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:
