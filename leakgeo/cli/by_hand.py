@@ -96,6 +96,14 @@ def _completion(voice: Voice, shell: str) -> Outcome:
     return Outcome(said={"script": script})
 
 
+def _plugin(voice: Voice, out: Path, *, overwrite: bool) -> Outcome:
+    from leakgeo.desktop import write_plugin
+
+    write_plugin(out, overwrite=overwrite)
+    voice.last(f"The plugin is in {out}. In QGIS: Plugins > Manage and Install > Install from ZIP.")
+    return Outcome(said={"files": [str(out.resolve())]})
+
+
 def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
     return click.Argument([name], type=kind, metavar=metavar)
 
@@ -165,4 +173,13 @@ COMPLETION = Command(
          "  zsh   leakgeo completion zsh > a file _leakgeo in a folder of $fpath\n"
          "  fish  leakgeo completion fish > ~/.config/fish/completions/leakgeo.fish",
     examples=("completion bash", "completion fish"),
+)  # fmt: skip
+PLUGIN = Command(
+    "plugin", callback=click.pass_obj(_plugin),
+    params=[_argument("out", _FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
+    short_help="Build the plugin that has every step in the toolbox of QGIS.",
+    help="Build the plugin that has run and every step in the Processing toolbox of QGIS.\n\n"
+         "Install it there with Plugins > Manage and Install Plugins > Install from ZIP. It needs "
+         "QGIS 3.22 or newer, and nothing else: it runs this leakgeo as a program of its own.",
+    examples=("plugin leakgeo.zip", "plugin leakgeo.zip --overwrite"),
 )  # fmt: skip

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 import leakgeo
-from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, STEPS, TEMPLATE
+from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS, TEMPLATE
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.helping import Group
 from leakgeo.cli.voice import MOST, Voice
@@ -32,7 +32,7 @@ Nothing here clears a dig: local law, the one-call centre and licensed people de
 _HEADINGS = {
     "To begin": ("demo", "template", "check", "mapping"),
     "The whole chain": ("run",),
-    "For programs and shells": ("steps", "completion"),
+    "For programs and shells": ("steps", "completion", "plugin"),
 }
 
 
@@ -47,7 +47,7 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, STEPS, COMPLETION):
+for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, STEPS, COMPLETION, PLUGIN):
     cli.add_command(_command)
 
 
