@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import LeakgeoError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from leakgeo.batch.chunks import Chunk
     from leakgeo.batch.journal import Journal
@@ -51,6 +53,7 @@ class Processes:
                 told()
             return
         self._pool = self._fresh()
+        others = set(multiprocessing.active_children())
         try:
             for chunk in chunks:
                 while len(self._waiting) > self.count:
@@ -58,6 +61,11 @@ class Processes:
                 self._begin(chunk, 0)
             while self._waiting:
                 self._collect(told)
+        except BaseException:
+            # Nobody waits for what is not wanted any more; what is kept is whole.
+            for child in set(multiprocessing.active_children()) - others:
+                child.terminate()
+            raise
         finally:
             self._pool.shutdown(wait=False, cancel_futures=True)
 
@@ -65,7 +73,9 @@ class Processes:
         return ProcessPoolExecutor(self.count, mp_context=multiprocessing.get_context("spawn"))
 
     def _begin(self, chunk: Chunk, gone: int) -> None:
-        self._waiting[self._pool.submit(keep, chunk, self.task, self.journal)] = chunk, gone
+        with _no_interrupt_for_children():
+            future = self._pool.submit(keep, chunk, self.task, self.journal)
+        self._waiting[future] = chunk, gone
 
     def _collect(self, told: Callable[[], None]) -> None:
         """Wait for some chunks; where a worker died, begin again with those that are lost."""
@@ -90,6 +100,19 @@ class Processes:
         for chunk, gone in lost:
             if not self.journal.has(chunk.number):
                 self._begin(chunk, gone)
+
+
+@contextmanager
+def _no_interrupt_for_children() -> Iterator[None]:
+    """Let processes that begin now not hear an interrupt of the terminal: it is for this one."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def keep(chunk: Chunk, task: Task, journal: Journal) -> None:
