@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from shapely import LineString, Point, box
+from shapely import LineString, box
 
 from leakgeo.dig.rules import load_rules, pick_rule
 from leakgeo.errors import ParameterError
@@ -74,12 +74,6 @@ def test_own_tolerance_overrides_the_rule(dig, gas_main):
         "inside_tolerance"
     )
     assert dig([gas_main(0, geometry=line_at(at))])[1]["severity"].item() == "near"
-
-
-def test_point_error_is_circular(dig, gas_main):
-    # 95 % of a circular normal error is 2.4477 sd (NSSDA, FGDC-STD-007.3-1998)
-    row = gas_main(3.0, geometry=Point(X0 + 3, Y0), position_sd_m=1.0)
-    assert dig([row])[1]["error_95_m"].item() == pytest.approx(2.4477, abs=1e-4)
 
 
 def test_unknown_rule_names_those_there_are(dig, gas_main):

@@ -1,0 +1,1 @@
+"""Checks against the outside: a published figure, another library, a standard, known practice."""
