@@ -1,0 +1,172 @@
+"""A city in a night: time, memory and ratios of the whole run over thousands of lines.
+
+Lines of 25 readings and as many utilities, drawn once and copied over a grid. Every run is a
+process of its own, watched with all of its children.
+
+    python -m tests.benchmarks.city --lines 5000 20000 80000
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.simulate import Conditions
+from leakgeo.simulate.job import fields_to_layers
+from leakgeo.simulate.write import write_job
+from tests.benchmarks.draws import draw_fields
+
+# So many lines are drawn; the others are copies of them.
+DRAWN, READINGS = 250, 25
+KINDS = ("electric", "gas_oil_steam", "communications", "sewer_drain")
+FLOOR = """
+import sys, pathlib, pyogrio
+job, made, out = map(pathlib.Path, sys.argv[1:])
+for path in (job, made):
+    for k, (name, _) in enumerate(pyogrio.list_layers(path)):
+        frame = pyogrio.read_dataframe(path, layer=name)
+        pyogrio.write_dataframe(frame, out, layer=name, append=out.exists())
+"""
+SCRIPT = """
+import sys, pathlib
+from tests.benchmarks.script import script
+script(pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]))
+"""
+
+
+@dataclass(frozen=True)
+class Took:
+    """What a process and its children took."""
+
+    seconds: float
+    cpu: float
+    peak_mib: float
+
+
+def city(count: int, path: Path, seed: int = 31) -> None:
+    """Write a job of `count` lines."""
+    drawn = fields_to_layers(draw_fields(DRAWN, seed, Conditions(tape_share=0.8)))
+    kept = [_some(own) for _, own in drawn["readings"].groupby("line_id", sort=False)]
+    readings = gpd.GeoDataFrame(pd.concat(kept), crs=drawn["readings"].crs)
+    routes = _copied(drawn["routes"], ["line_id"], count).iloc[:count]
+    readings = _copied(readings, ["line_id", "reading_id", "walk_id", "stop_id"], count)
+    readings = readings[readings["line_id"].isin(routes["line_id"])]
+    write_job({"routes": routes, "readings": readings, "utilities": _utilities(routes)}, path)
+
+
+def _some(own: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """So many readings of a line, anywhere along it."""
+    return own.iloc[np.sort(np.random.default_rng(0).permutation(len(own))[:READINGS])]
+
+
+def _copied(frame: gpd.GeoDataFrame, names: list[str], count: int) -> gpd.GeoDataFrame:
+    """Copies on a grid, with names of their own."""
+    copies = -(-count // DRAWN)
+    side, pitch = int(np.ceil(copies**0.5)), 100.0 + np.ptp(frame.total_bounds.reshape(2, 2), 0)
+    parts = []
+    for k in range(copies):
+        off = pitch * [k % side, k // side]
+        there = shapely.transform(frame.geometry.to_numpy(), lambda xy, off=off: xy + off)
+        own = {n: frame[n] + f"-{k}" for n in names if n in frame}
+        parts.append(frame.assign(**own).set_geometry(there, crs=frame.crs))
+    return gpd.GeoDataFrame(pd.concat(parts, ignore_index=True), crs=frame.crs)
+
+
+def _utilities(routes: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """One near the middle of each line, any way round."""
+    rng, count = np.random.default_rng(1), len(routes)
+    middle = shapely.line_interpolate_point(routes.geometry.to_numpy(), 0.5, normalized=True)
+    xy = shapely.get_coordinates(middle) + rng.normal(0, 6, (count, 2))
+    turn = rng.uniform(0, np.pi, count)
+    reach = 20.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+    return gpd.GeoDataFrame(
+        {"utility_id": [f"U{i}" for i in range(count)], "kind": rng.choice(KINDS, count),
+         "quality_level": rng.choice(list("ABCD"), count), "notified": True},
+        geometry=shapely.linestrings(np.stack([xy - reach, xy + reach], axis=1)), crs=routes.crs,
+    )  # fmt: skip
+
+
+def watched(*command: str) -> Took:
+    """Run a command; its time, the processor's, and the most memory of all its processes."""
+    begin, before = time.perf_counter(), os.times()
+    child, peak = subprocess.Popen(command, stdout=subprocess.DEVNULL), 0
+    while child.poll() is None:
+        peak = max(peak, _resident(child.pid))
+        time.sleep(0.2)
+    if child.returncode > 1:
+        raise RuntimeError(f"{command}: ended with {child.returncode}")
+    after = os.times()
+    cpu = after.children_user + after.children_system
+    cpu -= before.children_user + before.children_system
+    return Took(time.perf_counter() - begin, cpu, peak / 2**20)
+
+
+def _resident(root: int) -> int:
+    """Bytes that a process and all below it hold, what they share counted in part."""
+    parents, total = {}, 0
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                stat = (entry / "stat").read_text().rsplit(")", 1)[1].split()
+                parents[int(entry.name)] = int(stat[1])
+            except OSError:
+                continue
+    below = {root}
+    while more := {p for p, parent in parents.items() if parent in below} - below:
+        below |= more
+    for pid in below:
+        try:
+            rows = (Path("/proc") / str(pid) / "smaps_rollup").read_text().splitlines()
+            total += next(1024 * int(row.split()[1]) for row in rows if row.startswith("Pss:"))
+        except (OSError, StopIteration):
+            continue
+    return total
+
+
+def measured(count: int, folder: Path, peers: bool) -> dict[str, Took]:
+    """Time the run over `count` lines, and its peers on the same job."""
+    job, out = folder / f"{count}.gpkg", folder / f"out{count}"
+    city(count, job)
+    took = {"leakgeo run": watched(sys.executable, "-m", "leakgeo", "run", str(job), "--out",
+                                   str(out), "--quiet")}  # fmt: skip
+    if peers:
+        for name, code, made in (
+            ("reading and writing alone", FLOOR, [str(out / "result.gpkg")]),
+            ("script", SCRIPT, []),
+        ):
+            into = str(folder / f"{name}{count}.gpkg")
+            took[name] = watched(sys.executable, "-c", code, str(job), *made, into)
+    return took
+
+
+def main() -> None:
+    """Print a table with a row a size, and ratios to the peers of the same run."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--lines", type=int, nargs="+", default=[5000, 20000])
+    parser.add_argument("--peers", type=int, default=20000, help="Most lines that peers are run on")
+    asked = parser.parse_args()
+    print("| lines | what | seconds | of processor | ms of processor a line | peak MiB | ratio |")
+    print("|---|---|---|---|---|---|---|")
+    for count in asked.lines:
+        with tempfile.TemporaryDirectory() as folder:
+            took = measured(count, Path(folder), count <= asked.peers)
+        whole = took["leakgeo run"]
+        for name, t in took.items():
+            row = (count, name, f"{t.seconds:.1f}", f"{t.cpu:.1f}", f"{1000 * t.cpu / count:.2f}",
+                   f"{t.peak_mib:.0f}", f"{whole.seconds / t.seconds:.2f}")  # fmt: skip
+            print("|", " | ".join(map(str, row)), "|", flush=True)
+
+
+if __name__ == "__main__":
+    main()
