@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.batch.run import Batch, run_steps
+from leakgeo.deliver.draft import Draft
 from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 # A job of more lines goes through in chunks.
 CHUNK_LINES = 1000
+# Steps of this group change no layer.
+_FILES = "Deliver"
 # What takes long is made for so many lines of such a job.
 _URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
@@ -113,8 +116,12 @@ def run(
     ) if large else None  # fmt: skip
     with ExitStack() as left:
         left.enter_context(listening(tell))
-        result = _through(result, steps, batch, left, tell)
-        write_result(result, folder, overwrite=overwrite, units=units)
+        draft = None
+        if batch is None:
+            result = _through(result, steps, tell)
+        else:
+            result, draft = _in_chunks(result, steps, batch, left, tell)
+        write_result(result, folder, overwrite=overwrite, units=units, draft=draft)
         if to_postgis is not None:
             write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     # The parts are gone; what was too long to hold is in the file.
@@ -122,27 +129,34 @@ def run(
     return replace(result, streamed=read)
 
 
-def _through(
-    result: Result, steps: Sequence[Settled], batch: Batch | None, left: ExitStack,
-    tell: Listener,
-) -> Result:  # fmt: skip
-    """Take a result through steps; those that work by line in chunks, if there is a batch.
-
-    The parts are taken away when what is left is closed without an error.
-    """
-    by_line = [s for s in steps if s[0].by_line] if batch else []
-    if len(result.job.routes) > CHUNK_LINES:
-        steps = [(step, _limited(settings)) for step, settings in steps]
+def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result:
+    """Take a result through steps."""
     for step, settings in steps:
-        if batch and step.by_line:
-            if (step, settings) == by_line[0]:
-                with listening(nobody):  # chunks are told, not the steps within
-                    result, journal = run_steps(result, by_line, batch)
-                left.enter_context(journal)
-            continue
         tell(Progress(step.name))
         result = step(result, **settings)
     return result
+
+
+def _in_chunks(
+    result: Result, steps: Sequence[Settled], batch: Batch, left: ExitStack, tell: Listener
+) -> tuple[Result, Draft]:
+    """Take a large job through steps; those that work by line in chunks.
+
+    The parts are taken away when what is left is closed without an error.
+    """
+    by_line = [s for s in steps if s[0].by_line]
+    first = steps.index(by_line[0])
+    rest = [s for s in steps[first:] if not s[0].by_line]
+    result = _through(result, steps[:first], tell)
+    with listening(nobody):  # chunks are told, not the steps within
+        result, journal = run_steps(result, by_line, batch)
+    left.enter_context(journal)
+    result = _through(result, [s for s in rest if s[0].group != _FILES], tell)
+    draft = Draft(result, journal.folder / "result.gpkg")
+    files = [s for s in rest if s[0].group == _FILES]
+    if len(result.job.routes) > CHUNK_LINES:
+        files = [(step, _limited(settings)) for step, settings in files]
+    return _through(result, files, tell), draft
 
 
 def _limited(settings: dict[str, object]) -> dict[str, object]:

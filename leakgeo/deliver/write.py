@@ -18,6 +18,7 @@ from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.errors import OutputError, ParameterError
 
 if TYPE_CHECKING:
+    from leakgeo.deliver.draft import Draft
     from leakgeo.result import Result
 
 # run.json is moved last: where it is, everything it tells of is there.
@@ -30,8 +31,9 @@ _SIDECARS = ("-wal", "-shm", "-journal")
 
 
 def write_result(
-    result: Result, out: Path, *, overwrite: bool = False, units: str = "si"
-) -> list[Path]:
+    result: Result, out: Path, *, overwrite: bool = False, units: str = "si",
+    draft: Draft | None = None,
+) -> list[Path]:  # fmt: skip
     """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
 
     Everything is written and flushed to disk in a hidden folder inside `out` first, and moved into
@@ -49,6 +51,8 @@ def write_result(
     units : {"si", "us"}
         Units of summary.csv and of the texts in the locate requests; the GeoPackage is in SI
         always.
+    draft : Draft, optional
+        The GeoPackage, if it is in the making already.
 
     Returns
     -------
@@ -71,7 +75,8 @@ def write_result(
     stale += [file for file in REQUESTS if file not in files]
     beside = _beside(folder)
     try:
-        write_geopackage(result, beside / "result.gpkg")
+        if draft is None or not draft.moved(result, beside / "result.gpkg"):
+            write_geopackage(result, beside / "result.gpkg")
         write_csv(summary_table(result, units), beside / "summary.csv")
         write_csv(faults_list(result), beside / "faults.csv")
         if has_requests(result):
