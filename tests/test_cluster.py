@@ -11,8 +11,11 @@ import sys
 import time
 from contextlib import contextmanager
 
+import geopandas as gpd
 import pytest
 
+from leakgeo.batch import cluster as cluster_room
+from leakgeo.errors import ParameterError
 from tests.test_batch import TOWN, assert_same, run
 
 FIRST = 120.0
@@ -61,12 +64,6 @@ def waited_for(told):
     raise AssertionError("no scheduler")
 
 
-def leakgeo(job, out, *more):
-    command = [sys.executable, "-W", "error::UserWarning:leakgeo", "-m", "leakgeo", "run", str(job),
-               "--out", str(out), "--json", *more]  # fmt: skip
-    return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-
-
 def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(whole, tmp_path, cluster):
     address, workers = cluster
     job, out = tmp_path / "job.gpkg", tmp_path / "out"
@@ -86,15 +83,18 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(whole, tmp
     assert_same(whole, out)
 
 
-def test_no_scheduler_is_said(tmp_path):
-    child = leakgeo(TOWN, tmp_path / "out", "--scheduler", "tcp://127.0.0.1:1")
-    _, told = child.communicate(timeout=FIRST)
-    assert child.returncode == 2
-    assert "scheduler: none answers at tcp://127.0.0.1:1" in told
+def test_no_scheduler_is_said(tmp_path, monkeypatch):
+    monkeypatch.setattr(cluster_room, "_PATIENCE", "1s")
+    with pytest.raises(ParameterError, match="scheduler: none answers at tcp"):
+        run(TOWN, tmp_path / "out", scheduler="tcp://127.0.0.1:1")
 
 
 def test_workers_and_a_scheduler_are_not_both(tmp_path):
-    child = leakgeo(TOWN, tmp_path / "out", "--scheduler", "tcp://x:1", "--workers", "2")
-    _, told = child.communicate(timeout=FIRST)
-    assert child.returncode == 2
-    assert "workers and scheduler: give one of them" in told
+    with pytest.raises(ParameterError, match="workers and scheduler: give one of them"):
+        run(TOWN, tmp_path / "out", scheduler="tcp://x:1", workers=2)
+
+
+def test_a_job_in_memory_is_not_for_a_cluster(tmp_path):
+    layers = {n: gpd.read_file(TOWN, layer=n) for n in ("routes", "readings")}
+    with pytest.raises(ParameterError, match="a job in memory can't be read by workers elsewhere"):
+        run(layers, tmp_path / "out", scheduler="tcp://x:1")
