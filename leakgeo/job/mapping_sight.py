@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -84,7 +85,9 @@ def _sight(path: Path, layer: str, file: str | None = None) -> Sight:
         columns = [str(c) for c in table.table.columns if c != "geometry"]
         return Sight(path, layer, tuple(columns), "" if table.has_geometry else None, file)
     try:
-        info = pyogrio.read_info(path, layer=layer)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what it says is told where the layer is read
+            info = pyogrio.read_info(path, layer=layer)
     except Exception as error:
         raise JobError(f"{path.name}, layer {layer}: it can't be read.") from error
     return Sight(path, layer, tuple(map(str, info["fields"])), info["geometry_type"], file)

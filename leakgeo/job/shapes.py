@@ -20,6 +20,8 @@ _TYPE_NAMES = np.array(
         "MultiPolygon", "GeometryCollection", "",
     ], dtype=object,
 )  # fmt: skip
+#: Larger coordinates are of no CRS at all, and beyond what geometry is computed with.
+UNBOUNDED = 1e12
 #: No coordinate of a place on the earth is larger: twice its way around, in metres.
 LARGEST_M = 1e8
 #: Routes shorter than this on the ground are points, not lines.
@@ -49,7 +51,7 @@ def check_shapes(
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
     findings.tell(null, "It has no geometry.", "Draw it, or remove the row.", column="geometry")
     findings.tell(empty, "Its geometry is empty.", "Draw it, or remove the row.", column="geometry")
-    endless = _not_finite(shapes) & ~empty
+    endless = _not_finite(shapes, UNBOUNDED) & ~empty
     findings.tell(
         endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
     )
@@ -78,11 +80,12 @@ def check_transformed(
         "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
         column="geometry",
     )
+    shapes = _without(shapes, lost)
     short = np.zeros(len(shapes), dtype=bool)
     if schema.name == "routes":
-        short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes) & ~lost
+        short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes)
     findings.tell(short, "The route has no length.", "Trace it again.", column="geometry")
-    return _without(shapes, lost | short | _endless(shapes, schema, findings))
+    return _without(shapes, short | _endless(shapes, schema, findings))
 
 
 def _endless(
@@ -127,7 +130,7 @@ def _without(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np
     return kept
 
 
-def _not_finite(shapes: NDArray[np.object_], most: float = np.inf) -> NDArray[np.bool_]:
+def _not_finite(shapes: NDArray[np.object_], most: float) -> NDArray[np.bool_]:
     coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
     bad = np.zeros(len(shapes), dtype=bool)
     bad[owner[~(np.isfinite(coordinates) & (np.abs(coordinates) <= most)).all(axis=1)]] = True
