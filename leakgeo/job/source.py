@@ -131,7 +131,11 @@ def read_layer(source: Source, name: str) -> RawLayer:
     said = (str(w.message) for w in caught)
     notes = tuple(dict.fromkeys(s for s in said if "successfully parsed" not in s))
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
-    return RawLayer(table, crs, notes)
+    again = table.columns.duplicated(keep=False)
+    if again.any():
+        names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
+        notes += (f"Several columns have one name, and none of them is read: {names[:200]}.",)
+    return RawLayer(table.loc[:, ~again], crs, notes)
 
 
 def digest(path: Path | Database | Memory) -> str:

@@ -10,6 +10,7 @@ import leakgeo
 from leakgeo.deliver.record import counts
 from leakgeo.find.next_stops import MOST_READINGS, HeardLine
 from leakgeo.find.readings import readings_by_line
+from leakgeo.job.read import read_job
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants
 from tests.battery.check import Case, assert_case, faults, good_result, lines_of, located
@@ -172,3 +173,13 @@ def test_a_hundred_thousand_readings_on_a_line(tmp_path):
     ((line, own),) = readings_by_line(result.layers["readings_on_route"], lines, load_constants())
     problem = HeardLine(lines, line, own, 1.0).problem(20.0, load_constants())
     assert len(problem.readings) == MOST_READINGS
+
+
+def test_two_columns_of_one_name(tmp_path):
+    """A spreadsheet may have them; which is meant can't be told, so neither is read."""
+    (tmp_path / "meter_tests.csv").write_text("line_id,line_id,start_reading\nL1,x,5\n")
+    jobs.routes().to_file(tmp_path / "routes.geojson")
+    jobs.readings().to_file(tmp_path / "readings.geojson")
+    job = read_job(tmp_path)
+    assert job.meter_tests["line_id"].isna().all()
+    assert any("none of them is read: line_id" in f.problem for f in job.faults)
