@@ -21,6 +21,7 @@ from qgis.core import (
 from .parameters import many_layers
 
 _LAYER = re.compile(r"""^\s*layer\s*=\s*(["'])(.*?)\1""")
+_ROW_NUMBERS = ("fid", "ogc_fid")
 _TABLE = re.compile(r"^\s*\[{1,2}\s*([A-Za-z_]+)\s*\]{1,2}")
 
 
@@ -92,7 +93,10 @@ def write(sources, path, context, stopped, mapping=None):
     names = mapped_names(mapping) if mapping else {}
     counts = {}
     for name, parts in sources.items():
-        counts[name] = _write_layer(name, names.get(name, name), parts, path, context, stopped)
+        # A mapping may name any column; else the host's own row numbers are no column of the user.
+        fields = _all_fields(parts, () if mapping else _ROW_NUMBERS)
+        target = _Target(str(path), names.get(name, name), fields, context)
+        counts[name] = _write_layer(name, target, parts, stopped)
     return counts
 
 
@@ -116,21 +120,29 @@ def mapped_names(mapping):
     return names
 
 
-def _write_layer(name, stored, parts, path, context, stopped):
-    crs = _one_crs(name, parts)
-    fields = _all_fields(parts)
-    options = QgsVectorFileWriter.SaveVectorOptions()
-    options.driverName, options.layerName = "GPKG", stored
-    options.layerOptions = ["FID=leakgeo_row", "SPATIAL_INDEX=NO"]
-    if Path(path).exists():
-        options.actionOnExistingFile = QgsVectorFileWriter.CreateOrOverwriteLayer
-    shape = QgsWkbTypes.Unknown if parts[0].shapes else QgsWkbTypes.NoGeometry
-    writer = QgsVectorFileWriter.create(
-        str(path), fields, shape, crs, context.transformContext(), options
-    )
-    count = 0
-    for part in parts:
-        count += _write_features(writer, part, fields, name, stopped)
+class _Target:
+    """A layer of the GeoPackage that is being made."""
+
+    def __init__(self, path, layer, fields, context):
+        self.path, self.layer, self.fields, self.context = path, layer, fields, context
+
+    def writer(self, shape, crs):
+        """Begin the layer."""
+        options = QgsVectorFileWriter.SaveVectorOptions()
+        options.driverName, options.layerName = "GPKG", self.layer
+        options.layerOptions = ["FID=leakgeo_row", "SPATIAL_INDEX=NO"]
+        if Path(self.path).exists():
+            options.actionOnExistingFile = QgsVectorFileWriter.CreateOrOverwriteLayer
+        transforms = self.context.transformContext()
+        return QgsVectorFileWriter.create(self.path, self.fields, shape, crs, transforms, options)
+
+
+def _write_layer(name, target, parts, stopped):
+    # Any shape may come: leakgeo tells of one that does not belong.
+    shaped = any(part.shapes for part in parts)
+    shape = QgsWkbTypes.Unknown if shaped else QgsWkbTypes.NoGeometry
+    writer = target.writer(shape, _one_crs(name, parts))
+    count = sum(_write_features(writer, part, target.fields, name, stopped) for part in parts)
     # The writer flushes when it goes.
     error, told = writer.hasError(), writer.errorMessage()
     del writer
@@ -172,11 +184,11 @@ def _one_crs(name, parts):
     return first.crs
 
 
-def _all_fields(parts):
+def _all_fields(parts, but):
     """Give the columns of all parts, each once; of the same name the first one's type."""
     fields = QgsFields()
     for part in parts:
         for field in part.fields:
-            if fields.lookupField(field.name()) < 0:
+            if fields.lookupField(field.name()) < 0 and field.name().lower() not in but:
                 fields.append(field)
     return fields

@@ -6,16 +6,19 @@ import csv
 from pathlib import Path
 
 from qgis.core import (
+    QgsFeature,
     QgsProcessingContext,
     QgsProcessingLayerPostProcessorInterface,
     QgsVectorLayer,
 )
-from qgis.PyQt.QtCore import QTimer
+from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
 
 from .outputs import layer_address, query, rows
 
 #: So many lines get a group of their own: more, and the list of layers is too long to read.
 MOST_APART = 10
+#: Name of the table with what stops a job.
+STOPPED_BY = "leakgeo: faults that stop the job"
 # On top and whole, however many lines there are.
 _WHOLE = ("marks",)
 # The host lets go of a post-processor as soon as nobody holds it.
@@ -43,7 +46,7 @@ class Plan:
         tables = [n for n in self.titles if n in self.rows and n not in (*shaped, *_WHOLE)]
         yield from (self._layer(name, "Tables", "") for name in tables)
         faults = self.out / "faults.csv"
-        if faults.is_file() and _rows_in(faults):
+        if faults.is_file() and _featuresin(faults):
             yield str(faults), "Faults", "Tables"
 
     def _layer(self, name, group, only):
@@ -88,7 +91,7 @@ def _quoted(text):
     return str(text).replace("'", "''")
 
 
-def _rows_in(path):
+def _featuresin(path):
     with path.open(encoding="utf-8-sig", newline="") as file:
         return sum(1 for _ in csv.reader(file)) - 1
 
@@ -113,28 +116,64 @@ def load(plan, title, context):
         if layer.isValid():
             places[layer.id()] = (title, group)
             opened.append(layer)
-    arrange = _Arrange(places)
-    _held.append(arrange)
+    turn = _Turn(places)
+    _held.append(turn)
     for layer in opened:
         context.temporaryLayerStore().addMapLayer(layer)
         details = QgsProcessingContext.LayerDetails(layer.name(), project, layer.name())
         details.forceName = True
-        details.setPostProcessor(arrange)
+        # One each: the host deletes the post-processor of every layer.
+        details.setPostProcessor(turn.processor())
         context.addLayerToLoadOnCompletion(layer.id(), details)
     return len(opened)
 
 
-class _Arrange(QgsProcessingLayerPostProcessorInterface):
-    """Moves the layers into their groups once the host has put all of them into its list."""
+class _Faults(QObject):
+    """Puts faults into the project where the project lives, whoever found them."""
+
+    found = pyqtSignal(object, object)
+
+    def __init__(self):
+        super().__init__()
+        self.found.connect(self.open)
+
+    def open(self, faults, project):
+        """Open them as a table; what an earlier run opened goes."""
+        for old in project.mapLayersByName(STOPPED_BY):
+            project.removeMapLayer(old.id())
+        columns = "&".join(f"field={name}:string" for name in faults[0])
+        table = QgsVectorLayer(f"none?{columns}", STOPPED_BY, "memory")
+        features = [QgsFeature(table.fields()) for _ in faults]
+        for row, fault in zip(features, faults):
+            row.setAttributes([str(value) for value in fault.values()])
+        table.dataProvider().addFeatures(features)
+        project.addMapLayer(table)
+
+
+_faults = _Faults()
+
+
+def open_faults(faults, project):
+    """Open the faults of a job that can't be run as a table of the project."""
+    if faults and project is not None:
+        _faults.found.emit(faults, project)
+
+
+class _Turn:
+    """Moves layers into their groups once, when the host has put all of them into its list."""
 
     def __init__(self, places):
-        super().__init__()
-        self.places, self.project = places, None
+        self.places, self.project, self.processors = places, None, []
 
-    def postProcessLayer(self, layer, context, feedback):  # noqa: N802 - the host's name
+    def processor(self):
+        """Give one for one layer."""
+        self.processors.append(_Noted(self))
+        return self.processors[-1]
+
+    def begin(self, project):
         """Take note of the first layer; the rest follow in the same breath of the host."""
         if self.project is None:
-            self.project = context.project()
+            self.project = project
             QTimer.singleShot(0, self.arrange)
 
     def arrange(self):
@@ -142,6 +181,18 @@ class _Arrange(QgsProcessingLayerPostProcessorInterface):
         arrange(self.project, self.places)
         if self in _held:
             _held.remove(self)
+
+
+class _Noted(QgsProcessingLayerPostProcessorInterface):
+    """Tells that a layer is in the list."""
+
+    def __init__(self, turn):
+        super().__init__()
+        self.turn = turn
+
+    def postProcessLayer(self, layer, context, feedback):  # noqa: N802 - the host's name
+        """Tell it."""
+        self.turn.begin(context.project())
 
 
 def arrange(project, places):

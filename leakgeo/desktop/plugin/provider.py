@@ -77,11 +77,13 @@ class Provider(QgsProcessingProvider):
         for step in self.said["steps"] if self.said else ():
             self.addAlgorithm(StepAlgorithm(self.executable, step, self.said))
 
-    def look(self):
+    def look(self, *, anew=False):
         """Find leakgeo and its steps, and remember what is wrong."""
         self.executable, self.said, self.trouble = None, None, ""
         try:
             executable = program.find(ProcessingConfig.getSetting(SETTING))
+            if anew and cache_file().exists():
+                cache_file().unlink()
             self.said = program.steps(executable, cache_file())
             self.executable = executable
         except program.ProgramError as error:

@@ -29,8 +29,8 @@ class SetUpAlgorithm(QgsProcessingAlgorithm):
         return SetUpAlgorithm(self.owner)
 
     def flags(self):
-        """Run where the provider lives, and not in models."""
-        return super().flags() | self.FlagNoThreading | self.FlagHideFromModeler
+        """Run where the provider lives."""
+        return super().flags() | self.FlagNoThreading
 
     def name(self):
         """Give the name."""
@@ -75,7 +75,7 @@ class SetUpAlgorithm(QgsProcessingAlgorithm):
                 self.owner.choose(given)
         except (program.ProgramError, ValueError) as error:
             raise QgsProcessingException(str(error)) from error
-        self.owner.look()
+        self.owner.look(anew=True)
         if self.owner.trouble:
             raise QgsProcessingException(self.owner.trouble)
         # Not now: this algorithm is one of those that are made anew.

@@ -17,7 +17,7 @@ from qgis.PyQt.QtGui import QIcon
 
 from . import handover
 from .child import OutFolder, Stopped, run
-from .loading import MOST_APART, Plan, load
+from .loading import MOST_APART, Plan, load, open_faults
 from .outputs import outputs_of
 from .outputs import values as output_values
 from .parameters import layer_parameter, step_parameters
@@ -97,8 +97,7 @@ class StepAlgorithm(QgsProcessingAlgorithm):
         try:
             self._run(parameters, context, feedback, scratch)
         except Stopped:
-            folder.put_back()
-            feedback.pushInfo("Stopped. Nothing was written.")
+            self._tidy(folder, feedback)
             return {}
         except BaseException:
             folder.put_back()
@@ -129,7 +128,19 @@ class StepAlgorithm(QgsProcessingAlgorithm):
                 errors.append(error)
 
         code, document = run(command, scratch, heard, feedback.isCanceled)
-        self._judge(code, document, errors, feedback)
+        try:
+            self._judge(code, document, errors, feedback)
+        except QgsProcessingException:
+            open_faults(document.get("faults", []), context.project())
+            raise
+
+    def _tidy(self, folder, feedback):
+        """Leave nothing of a run that was stopped, but for parts that it may go on from."""
+        if "--resume" in self.call:
+            feedback.pushInfo(f"Stopped. Its parts stay in {folder.path}: run it again to go on.")
+            return
+        folder.put_back()
+        feedback.pushInfo("Stopped. Nothing was written.")
 
     def _judge(self, code, document, errors, feedback):
         """Say what was found; stop where there is no result."""

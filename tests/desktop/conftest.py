@@ -1,0 +1,93 @@
+"""QGIS without a window, with the plugin installed in a profile of its own."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from leakgeo.desktop import write_plugin
+
+HERE = Path(__file__).parent
+TOWN = HERE.parents[1] / "examples" / "town" / "job.gpkg"
+# Debian's wrapper hands qgis_process an option that it does not know.
+PROCESS = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
+PYTHON = "/usr/bin/python3"
+PROGRAM = Path(sys.executable).with_name("leakgeo")
+
+
+def has_host():
+    if PROCESS is None:
+        return False
+    asked = [PYTHON, "-c", "import qgis.core"]
+    return subprocess.run(asked, capture_output=True, check=False).returncode == 0
+
+
+@dataclass(frozen=True)
+class Host:
+    """A profile of QGIS with the plugin in it."""
+
+    root: Path
+
+    @property
+    def profile(self) -> Path:
+        """Give the folder of the profile."""
+        return self.root / "profiles" / "default"
+
+    def environment(self, **more: str) -> dict[str, str]:
+        """Give what the host is started in."""
+        runtime = self.root / "runtime"
+        runtime.mkdir(mode=0o700, exist_ok=True)
+        own = {"QGIS_CUSTOM_CONFIG_PATH": str(self.root), "QT_QPA_PLATFORM": "offscreen",
+               "XDG_RUNTIME_DIR": str(runtime), "LEAKGEO_EXECUTABLE": str(PROGRAM)}  # fmt: skip
+        return {**os.environ, **own, **more}
+
+    def scene(self, name: str, *arguments: object, **more: str):
+        """Do a scene of host.py."""
+        answer = self.root / "answer.json"
+        answer.unlink(missing_ok=True)
+        call = [PYTHON, str(HERE / "host.py"), str(self.profile), name,
+                json.dumps(arguments, default=str), str(answer)]  # fmt: skip
+        done = subprocess.run(call, env=self.environment(**more), capture_output=True, text=True,
+                              timeout=180, check=False)  # fmt: skip
+        assert answer.exists(), done.stderr[-4000:]
+        return json.loads(answer.read_text("utf-8"))
+
+    def process(self, *arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
+        """Call qgis_process."""
+        assert PROCESS
+        return subprocess.run([PROCESS, *arguments], env=self.environment(**more), text=True,
+                              capture_output=True, timeout=180, check=False)  # fmt: skip
+
+
+def install(root: Path) -> Host:
+    """Install the plugin as "Install from ZIP" does."""
+    host = Host(root)
+    plugins = host.profile / "python" / "plugins"
+    plugins.mkdir(parents=True)
+    with zipfile.ZipFile(write_plugin(root / "leakgeo.zip")) as packed:
+        packed.extractall(plugins)
+    assert host.process("plugins", "enable", "leakgeo_desktop").returncode == 0
+    return host
+
+
+@pytest.fixture(scope="session")
+def host(tmp_path_factory):
+    """Give the host; without QGIS, skip here and fail on a build machine."""
+    if not has_host():
+        if os.environ.get("CI"):
+            pytest.fail("QGIS is not installed: apt-get install qgis python3-qgis")
+        pytest.skip("no QGIS")
+    return install(tmp_path_factory.mktemp("host"))
+
+
+def layers_of(job: Path, *names: str) -> dict[str, str]:
+    """Give layers of a job as the host opens them."""
+    return {name: f"{job}|layername={name}" for name in names}

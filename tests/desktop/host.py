@@ -1,0 +1,274 @@
+"""Runs in the host's own Python: starts it without a window, does one scene, tells what came.
+
+Called as ``python3 host.py PROFILE SCENE ARGUMENTS``, arguments and answer as JSON. Only what the
+host has may be imported here.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+from pathlib import Path
+
+from qgis.core import (
+    QgsApplication,
+    QgsProcessingContext,
+    QgsProcessingFeatureSourceDefinition,
+    QgsProcessingFeedback,
+    QgsProcessingModelAlgorithm,
+    QgsProcessingModelChildAlgorithm,
+    QgsProcessingModelChildParameterSource,
+    QgsProcessingModelParameter,
+    QgsProcessingParameterFeatureSource,
+    QgsProject,
+    QgsVectorLayer,
+)
+
+SCENES = {}
+
+
+def scene(function):
+    """List a scene by its name."""
+    SCENES[function.__name__] = function
+    return function
+
+
+class Log(QgsProcessingFeedback):
+    """Keeps what is said, and stops the run at a word."""
+
+    def __init__(self, stop_at=None):
+        super().__init__(False)
+        self.said, self.steps, self.stop_at = [], [], stop_at
+        self.progressChanged.connect(self.steps.append)
+
+    def pushInfo(self, text):  # noqa: N802
+        """Keep it."""
+        self.said.append(text)
+
+    def pushWarning(self, text):  # noqa: N802
+        """Keep it."""
+        self.said.append(text)
+
+    def setProgressText(self, text):  # noqa: N802
+        """Keep it; stop where asked to."""
+        self.said.append(text)
+        if self.stop_at is not None and text.startswith(self.stop_at):
+            # Later, and from another thread, as a button would.
+            threading.Timer(0.3, self.cancel).start()
+
+
+def layer_of(address, name):
+    """Open a layer and put it into the project."""
+    layer = QgsVectorLayer(address, name, "ogr")
+    assert layer.isValid(), address
+    QgsProject.instance().addMapLayer(layer)
+    return layer
+
+
+def go(algorithm, parameters, feedback=None):
+    """Run an algorithm as scripts do; gives what it says and what went wrong."""
+    import processing
+
+    feedback = feedback or Log()
+    try:
+        results = processing.run(algorithm, parameters, feedback=feedback)
+        error = None
+    except Exception as failed:
+        results, error = {}, str(failed)
+    return {"results": results, "error": error, "said": feedback.said, "steps": feedback.steps}
+
+
+@scene
+def listing():
+    """Tell of each algorithm as the host sees it."""
+    provider = QgsApplication.processingRegistry().providerById("leakgeo")
+    return {
+        "provider": [provider.name(), provider.longName(), provider.warningMessage()],
+        "icon": not provider.icon().isNull() and not provider.icon().pixmap(16, 16).isNull(),
+        "algorithms": {algorithm.name(): _told(algorithm) for algorithm in provider.algorithms()},
+    }
+
+
+def _told(algorithm):
+    flags = int(algorithm.flags())
+    return {
+        "group": algorithm.group(), "help": algorithm.shortHelpString(),
+        "summary": algorithm.shortDescription(), "batch": bool(flags & algorithm.FlagSupportsBatch),
+        "cancel": bool(flags & algorithm.FlagCanCancel),
+        "parameters": [_parameter(p) for p in algorithm.parameterDefinitions()],
+        "outputs": [[o.name(), o.type(), o.description()] for o in algorithm.outputDefinitions()],
+    }  # fmt: skip
+
+
+def _parameter(p):
+    told = p.toVariantMap()
+    told = {k: v for k, v in told.items() if isinstance(v, (str, int, float, bool, list))}
+    return {**told, "type": p.type(), "help": p.help(), "label": p.description(),
+            "default": p.defaultValue(), "optional": bool(p.flags() & p.FlagOptional)}  # fmt: skip
+
+
+@scene
+def run(algorithm, parameters):
+    """Run one."""
+    return go(algorithm, parameters)
+
+
+@scene
+def batch(algorithm, rows):
+    """Run one row after another, as the host's batch panel does."""
+    from processing.gui.AlgorithmExecutor import execute
+
+    made = QgsApplication.processingRegistry().createAlgorithmById(algorithm)
+    context = QgsProcessingContext()
+    done = [execute(made, row, context, Log(), catch_exceptions=False) for row in rows]
+    return [{"fine": fine, "results": results} for fine, results in done]
+
+
+@scene
+def selected(job, lines, parameters):
+    """Hand over the selected features only."""
+    named = ", ".join(f"'{line}'" for line in lines)
+    for name in ("routes", "readings"):
+        layer = layer_of(f"{job}|layername={name}", name)
+        layer.selectByExpression(f'"line_id" IN ({named})')
+        parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
+    return go("leakgeo:profile", parameters)
+
+
+@scene
+def edited(job, line, reading, level, parameters):
+    """Hand over layers in memory, one of them with an edit that is not saved."""
+    for name in ("routes", "readings"):
+        layer = layer_of(f"{job}|layername={name}", name)
+        copy = layer.materialize(_request(line))
+        copy.setName(f"copy of {name}")
+        QgsProject.instance().addMapLayer(copy)
+        parameters[name] = copy.id()
+        if name == "readings":
+            copy.startEditing()
+            found = next(f for f in copy.getFeatures() if f["reading_id"] == reading)
+            column = copy.fields().lookupField("sound_level")
+            copy.changeAttributeValue(found.id(), column, level)
+            gone = [f.id() for f in copy.getFeatures() if f["reading_id"].endswith("/001")]
+            copy.deleteFeatures(gone)
+    return go("leakgeo:profile", parameters)
+
+
+def _request(line):
+    from qgis.core import QgsFeatureRequest
+
+    return QgsFeatureRequest().setFilterExpression(f"\"line_id\" = '{line}'")
+
+
+@scene
+def stopped(algorithm, parameters, stop_at):
+    """Cancel a run while a step is at work."""
+    return go(algorithm, parameters, Log(stop_at))
+
+
+@scene
+def model(job, out, line, buffered):
+    """Chain a step and a tool of the host in a model."""
+    made = QgsProcessingModelAlgorithm("marks around", "leakgeo")
+    child = QgsProcessingModelChildAlgorithm("leakgeo:locate")
+    child.setChildId("locate")
+    for name in ("routes", "readings"):
+        made.addModelParameter(
+            QgsProcessingParameterFeatureSource(name, name), QgsProcessingModelParameter(name)
+        )
+        source = QgsProcessingModelChildParameterSource.fromModelParameter(name)
+        child.addParameterSources(name, [source])
+    fixed = QgsProcessingModelChildParameterSource.fromStaticValue
+    child.addParameterSources("lines", [fixed(line)])
+    child.addParameterSources("out", [fixed(out)])
+    made.addChildAlgorithm(child)
+    around = QgsProcessingModelChildAlgorithm("native:buffer")
+    around.setChildId("around")
+    marks = QgsProcessingModelChildParameterSource.fromChildOutput("locate", "marks")
+    around.addParameterSources("INPUT", [marks])
+    around.addParameterSources("DISTANCE", [fixed(2)])
+    around.addParameterSources("OUTPUT", [fixed(buffered)])
+    made.addChildAlgorithm(around)
+    sources = {name: f"{job}|layername={name}" for name in ("routes", "readings")}
+    context = QgsProcessingContext()
+    results, fine = made.run(sources, context, Log(), catchExceptions=False)
+    return {"fine": fine, "results": {str(k): str(v) for k, v in results.items()}}
+
+
+@scene
+def loaded(parameters, picture):
+    """Run and open the results as the toolbox does; tell of the list of layers."""
+    import processing
+
+    project = QgsProject.instance()
+    processing.runAndLoadResults("leakgeo:run", parameters, feedback=Log())
+    for _ in range(5):
+        QgsApplication.processEvents()
+    if picture:
+        _draw(project, picture)
+    return {"tree": _tree(project.layerTreeRoot()), "layers": {
+        layer.name(): [layer.source(), layer.featureCount(), layer.renderer().type()
+                       if layer.isSpatial() else ""]
+        for layer in project.mapLayers().values()
+    }}  # fmt: skip
+
+
+def _draw(project, path):
+    """Draw the map as it is, without a window."""
+    from qgis.core import QgsMapRendererSequentialJob, QgsMapSettings
+    from qgis.PyQt.QtCore import QSize
+
+    settings = QgsMapSettings()
+    layers = [node.layer() for node in project.layerTreeRoot().findLayers()]
+    settings.setLayers([layer for layer in layers if layer.isSpatial()])
+    marks = project.mapLayersByName("Marks")[0]
+    settings.setDestinationCrs(marks.crs())
+    extent = next(iter(marks.getFeatures())).geometry().buffer(18.0, 4).boundingBox()
+    settings.setExtent(extent)
+    settings.setOutputSize(QSize(1280, 900))
+    job = QgsMapRendererSequentialJob(settings)
+    job.start()
+    job.waitForFinished()
+    job.renderedImage().save(path)
+
+
+def _tree(node):
+    return [[child.name(), _tree(child)] if hasattr(child, "findLayers") and child.children()
+            else child.name() for child in node.children()]  # fmt: skip
+
+
+@scene
+def faults_table(parameters):
+    """Run a job that can't be run; tell of the table that is opened."""
+    done = go("leakgeo:profile", parameters)
+    tables = [layer for layer in QgsProject.instance().mapLayers().values()
+              if layer.name().startswith("leakgeo")]  # fmt: skip
+    rows = [dict(zip(f.fields().names(), f.attributes())) for t in tables for f in t.getFeatures()]
+    return {**done, "rows": rows}
+
+
+def main():
+    """Start the host, do the scene, end."""
+    profile, name, arguments, answer = sys.argv[1:]
+    sys.path.insert(0, str(Path(profile) / "python" / "plugins"))
+    QgsApplication.setPrefixPath("/usr", True)
+    host = QgsApplication([], True, str(Path(profile).parents[1]))
+    host.initQgis()
+    sys.path.append(str(Path(QgsApplication.pkgDataPath()) / "python" / "plugins"))
+    from processing.core.Processing import Processing
+
+    Processing.initialize()
+    import leakgeo_desktop
+
+    plugin = leakgeo_desktop.classFactory(None)
+    plugin.initProcessing()
+    told = SCENES[name](*json.loads(arguments))
+    Path(answer).write_text(json.dumps(told, default=str), "utf-8")
+    plugin.unload()
+    QgsProject.instance().clear()
+    host.exitQgis()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,121 @@
+"""The plugin inside QGIS: its list, its results against the command line, errors, and a stop."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+
+import geopandas as gpd
+import pandas as pd
+import pyogrio
+import pytest
+from geopandas.testing import assert_geodataframe_equal
+
+from leakgeo.commands import describe
+from tests.desktop.conftest import PROGRAM, TOWN, layers_of
+
+INPUTS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history")
+KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": "string",
+         "choice": "enum", "date": "datetime", "file": "file",
+         "folder": "folderDestination"}  # fmt: skip
+OWN = {"load_results", "lines_apart"}
+
+
+@pytest.fixture(scope="module")
+def listed(host):
+    return host.scene("listing")
+
+
+def test_every_step_is_an_algorithm_that_can_be_cancelled_and_batched(listed):
+    told = {step["name"]: step for step in describe()["steps"]}
+    assert set(listed["algorithms"]) == {*told, "set_up"}
+    assert listed["icon"]
+    for name, step in told.items():
+        there = listed["algorithms"][name]
+        assert (there["group"], there["summary"]) == (step["group"], step["summary"])
+        assert there["batch"]
+        assert there["cancel"]
+
+
+def test_parameters_are_those_of_the_json(listed):
+    said = describe()
+    layers = [layer["name"] for layer in said["input_layers"]]
+    for step in said["steps"]:
+        there = {p["name"]: p for p in listed["algorithms"][step["name"]]["parameters"]}
+        told = {p["name"]: p for p in step["parameters"] if p["kind"] != "job"}
+        assert set(there) == {*layers, *told, *OWN}
+        for name, p in told.items():
+            own = there[name]
+            assert own["type"] == KINDS[p["kind"]]
+            assert own["help"] == p["help"]
+            assert own["default"] == ("" if p["many"] else p["default"])
+            assert p["unit"] is None or f"[{p['unit']}]" in own["label"]
+            assert not p["required"] or not own["optional"]
+            if p["choices"]:
+                assert own["options"] == p["choices"]
+            for end in ("minimum", "maximum"):
+                assert p[end] is None or float(own[end[:3]]) == p[end]
+        for layer in said["input_layers"]:
+            assert there[layer["name"]]["optional"] is not layer["required"]
+
+
+def same_results(one, other):
+    names = list(pyogrio.list_layers(one)[:, 0])
+    assert names == list(pyogrio.list_layers(other)[:, 0])
+    for name in names:
+        a, b = (pyogrio.read_dataframe(path, layer=name) for path in (one, other))
+        if name == "layer_styles":
+            a, b = a.drop(columns="update_time"), b.drop(columns="update_time")
+        same = assert_geodataframe_equal if isinstance(a, gpd.GeoDataFrame) else (
+            pd.testing.assert_frame_equal)  # fmt: skip
+        same(a, b)
+
+
+def test_run_gives_what_the_command_line_gives(host, tmp_path):
+    by_hand = tmp_path / "by_hand"
+    call = [str(PROGRAM), "run", str(TOWN), "--out", str(by_hand), "--json"]
+    subprocess.run(call, check=False, capture_output=True)
+    given = layers_of(TOWN, *INPUTS)
+    values = [f"{name}={value}" for name, value in given.items()]
+    done = host.process("run", "leakgeo:run", "--", *values, f"out={tmp_path / 'process'}")
+    assert done.returncode == 0, done.stderr
+    same_results(by_hand / "result.gpkg", tmp_path / "process" / "result.gpkg")
+    told = host.scene("run", "leakgeo:run", {**given, "out": tmp_path / "scripted"})
+    assert told["error"] is None
+    same_results(by_hand / "result.gpkg", tmp_path / "scripted" / "result.gpkg")
+
+
+def test_selected_features_only(host, tmp_path):
+    out = tmp_path / "out"
+    told = host.scene("selected", TOWN, ["H-126"], {"out": out})
+    assert told["error"] is None
+    rows = pyogrio.read_dataframe(out / "result.gpkg", layer="readings_on_route")
+    assert set(rows["line_id"]) == {"H-126"}
+
+
+def test_a_stop_leaves_nothing_behind(host, tmp_path):
+    scratch, out = tmp_path / "scratch", tmp_path / "new" / "out"
+    scratch.mkdir()
+    given = {**layers_of(TOWN, *INPUTS), "out": out}
+    told = host.scene("stopped", "leakgeo:run", given, "locate", TMPDIR=str(scratch))
+    assert any("Stopped" in text for text in told["said"])
+    assert not (tmp_path / "new").exists()
+    assert not list(scratch.glob("leakgeo-*"))
+    listed = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True)
+    assert str(scratch) not in listed.stdout
+
+
+def test_a_missing_program_is_said_with_how_to_install_it(host, tmp_path):
+    nowhere = {"HOME": str(tmp_path), "LEAKGEO_EXECUTABLE": "", "PATH": "/usr/bin:/bin"}
+    built = host.profile / "python/plugins/leakgeo_desktop/built.json"
+    text = built.read_text("utf-8")
+    built.unlink()
+    try:
+        told = host.scene("listing", **nowhere)
+        run = host.scene("run", "leakgeo:set_up", {}, **nowhere)
+    finally:
+        built.write_text(text, "utf-8")
+    assert set(told["algorithms"]) == {"set_up"}
+    assert "-m venv" in told["provider"][2]
+    assert "was not found" in run["error"]
+    assert os.environ.get("HOME") != str(tmp_path)
