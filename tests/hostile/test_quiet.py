@@ -5,7 +5,7 @@ import re
 import subprocess
 import sys
 
-from tests.battery import test_places, test_rows, test_traces
+from tests.battery import test_places, test_rows
 from tests.battery.check import write
 from tests.battery.good import layers
 
@@ -44,7 +44,7 @@ def spoilt(folder, *spoils):
 DIRTY = (
     test_places.CASES["utilities in the next zone"], test_places.CASES["Z in some vertices"],
     test_rows.CASES["texts among numbers"], test_rows.CASES["a text of 10 MB"],
-    test_rows.CASES["times without zone"], test_traces.CASES["a spike"],
+    test_rows.CASES["times without zone"],
 )  # fmt: skip
 
 
@@ -55,7 +55,7 @@ def test_only_our_sentences_are_heard(tmp_path):
     said = f"{done.stdout}\n{done.stderr}"
     assert not RAW.search(said), RAW.search(said)
     told = (tmp_path / "out" / "faults.csv").read_text("utf-8-sig")
-    assert all(word in told for case in DIRTY[1:5] for word in case.words)
+    assert all(word in told for case in DIRTY[1:] for word in case.words)
 
 
 def test_the_demo_reaches_for_no_network(tmp_path):
