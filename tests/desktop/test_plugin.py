@@ -1,28 +1,19 @@
-"""The plugin in the host's own Python: what it lists, what it runs, and what it leaves behind."""
+"""The plugin at work: its archive, layers in memory, what is opened, batch and model."""
 
 from __future__ import annotations
 
 import configparser
 import io
-import subprocess
-import sys
 import zipfile
 
 import pandas as pd
 import pyogrio
 import pytest
 
-from leakgeo.commands import describe
 from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import TOWN, layers_of
 
 QUIET = {"load_results": False}
-# How a parameter of ours is known to the host.
-TYPES = {
-    "number": {"number"}, "integer": {"number"}, "boolean": {"boolean"}, "choice": {"enum"},
-    "text": {"string"}, "file": {"file"}, "folder": {"folderDestination", "file"},
-    "date": {"datetime", "string"},
-}  # fmt: skip
 
 
 def test_the_archive_is_one_that_the_host_installs(tmp_path):
@@ -36,76 +27,9 @@ def test_the_archive_is_one_that_the_host_installs(tmp_path):
     assert told["general"]["hasProcessingProvider"] == "yes"
 
 
-@pytest.fixture(scope="module")
-def listed(host):
-    return host.scene("listing")
-
-
-def test_every_step_is_listed_with_its_parameters_as_leakgeo_declares_them(listed):
-    said = describe()
-    assert set(listed["algorithms"]) == {s["name"] for s in said["steps"]} | {"set_up"}
-    for step in said["steps"]:
-        told = listed["algorithms"][step["name"]]
-        assert told["summary"] == step["summary"]
-        assert told["group"] == step["group"]
-        assert told["batch"]
-        assert told["cancel"]
-        own = {p["name"]: p for p in told["parameters"]}
-        wanted = [p for p in step["parameters"] if p["name"] != "job"]
-        layers = [layer["name"] for layer in said["input_layers"]]
-        extra = set(own) - {p["name"] for p in wanted} - set(layers)
-        assert extra == {"load_results", "lines_apart"}
-        for layer in said["input_layers"]:
-            assert own[layer["name"]]["optional"] != layer["required"]
-        for parameter in wanted:
-            assert_declared(own[parameter["name"]], parameter)
-
-
-def assert_declared(own, parameter):
-    """Compare one parameter with its declaration."""
-    assert own["type"] in TYPES[parameter["kind"]], parameter["name"]
-    assert parameter["help"].rstrip(".") in own["help"], parameter["name"]
-    if parameter["kind"] == "choice":
-        assert own["options"] == list(parameter["choices"])
-        assert own["default"] in (parameter["default"],
-                                  parameter["choices"].index(parameter["default"]))  # fmt: skip
-    if parameter["kind"] in ("number", "integer") and parameter["default"] is not None:
-        assert own["default"] == pytest.approx(parameter["default"])
-    for end, name in (("min", "minimum"), ("max", "maximum")):
-        if parameter.get(name) is not None:
-            assert own[end] == pytest.approx(parameter[name]), parameter["name"]
-
-
 def layers(path):
     names = [n for n in pyogrio.list_layers(path)[:, 0] if n != "layer_styles"]
     return {n: pd.DataFrame(pyogrio.read_dataframe(path, layer=n)) for n in names}
-
-
-@pytest.fixture(scope="module")
-def by_command(tmp_path_factory):
-    """The job's two layers run by the command line."""
-    folder = tmp_path_factory.mktemp("command")
-    job = folder / "job.gpkg"
-    for name in ("routes", "readings"):
-        frame = pyogrio.read_dataframe(TOWN, layer=name)
-        pyogrio.write_dataframe(frame, job, layer=name, append=job.exists())
-    subprocess.run([sys.executable, "-m", "leakgeo", "run", str(job), "--out",
-                    str(folder / "out"), "--quiet"], check=False, capture_output=True)  # fmt: skip
-    return layers(folder / "out" / "result.gpkg")
-
-
-def test_the_host_gives_what_the_command_line_gives(host, by_command, tmp_path):
-    out = tmp_path / "out"
-    done = host.scene(
-        "run", "leakgeo:run", {**layers_of(TOWN, "routes", "readings"), **QUIET, "out": str(out)}
-    )
-    assert done["error"] is None
-    assert done["steps"] == sorted(done["steps"])
-    assert done["results"]["marks"].endswith("|layername=marks")
-    got = layers(out / "result.gpkg")
-    assert list(got) == list(by_command)
-    for name, frame in by_command.items():
-        pd.testing.assert_frame_equal(got[name], frame, obj=name)
 
 
 def test_the_program_without_a_window_runs_it_too(host, tmp_path):
@@ -118,13 +42,6 @@ def test_the_program_without_a_window_runs_it_too(host, tmp_path):
     assert (out / "result.gpkg").is_file()
 
 
-def test_selected_features_only(host, tmp_path):
-    out = tmp_path / "out"
-    done = host.scene("selected", str(TOWN), ["H-101", "H-102"], {"out": str(out), **QUIET})
-    assert done["error"] is None
-    assert set(layers(out / "result.gpkg")["profile"]["line_id"]) == {"H-101", "H-102"}
-
-
 def test_layers_in_memory_with_edits_that_are_not_saved(host, tmp_path):
     out = tmp_path / "out"
     done = host.scene("edited", str(TOWN), "H-101", "H-101/002", 77.0, {"out": str(out), **QUIET})
@@ -135,16 +52,6 @@ def test_layers_in_memory_with_edits_that_are_not_saved(host, tmp_path):
     changed = placed.loc["H-101/002", "level_db"] - placed.loc["H-101/003", "level_db"]
     unchanged = town.loc["H-101/002", "sound_level"] - town.loc["H-101/003", "sound_level"]
     assert changed - unchanged == pytest.approx(77.0 - town.loc["H-101/002", "sound_level"])
-
-
-def test_a_run_that_is_stopped_leaves_nothing(host, tmp_path):
-    out = tmp_path / "out"
-    sources = layers_of(TOWN, "routes", "readings")
-    done = host.scene("stopped", "leakgeo:run", {**sources, "out": str(out)}, "locate")
-    assert "Stopped. Nothing was written." in done["said"]
-    assert not out.exists()
-    left = subprocess.run(["pgrep", "-f", str(out)], capture_output=True, text=True, check=False)
-    assert not left.stdout.strip()
 
 
 def test_results_are_opened_with_marks_on_top_and_a_group_a_line(host, tmp_path):
@@ -173,17 +80,9 @@ def test_a_job_that_cannot_be_run_says_why_and_opens_its_faults(host, tmp_path):
         pyogrio.write_dataframe(frame, bad, layer=name, append=bad.exists())
     out = tmp_path / "out"
     done = host.scene("faults_table", {**layers_of(bad, "routes", "readings"), "out": str(out)})
-    assert "routes" in done["error"]
-    assert "line_id" in done["error"]
+    assert "routes: No route can be used" in done["error"]
     assert any(row["layer"] == "routes" for row in done["rows"])
     assert not out.exists()
-
-
-def test_without_leakgeo_it_says_what_to_do(host):
-    told = host.scene("listing", LEAKGEO_EXECUTABLE="/nowhere/leakgeo", PATH="/usr/bin:/bin",
-                      HOME="/nonexistent")  # fmt: skip
-    assert list(told["algorithms"]) == ["set_up"]
-    assert "pip install" in told["algorithms"]["set_up"]["help"]
 
 
 def test_the_batch_and_model_tools_of_the_host(host, tmp_path):
@@ -199,3 +98,21 @@ def test_the_batch_and_model_tools_of_the_host(host, tmp_path):
     made = host.scene("model", str(TOWN), str(tmp_path / "model"), "H-101", str(around))
     assert made["fine"]
     assert len(pyogrio.read_dataframe(around)) == 1
+
+
+def test_layers_in_other_systems(host, tmp_path):
+    other = tmp_path / "other.gpkg"
+    for name, crs in (("routes", 4326), ("readings", 3857)):
+        frame = pyogrio.read_dataframe(TOWN, layer=name).to_crs(crs)
+        pyogrio.write_dataframe(frame, other, layer=name, append=other.exists())
+    sources, out = layers_of(other, "routes", "readings"), tmp_path / "out"
+    done = host.scene("run", "leakgeo:profile", {**sources, **QUIET, "out": str(out)})
+    assert done["error"] is None
+    plain = {**layers_of(TOWN, "routes", "readings"), **QUIET, "out": str(tmp_path / "plain")}
+    assert host.scene("run", "leakgeo:profile", plain)["error"] is None
+    got, wanted = (layers(f / "result.gpkg")["readings_on_route"].set_index("reading_id")
+                   for f in (out, tmp_path / "plain"))  # fmt: skip
+    used = wanted["used"] & got["used"]
+    assert used.mean() > 0.9
+    off = (got["chainage_m"] - wanted["chainage_m"])[used].abs()
+    assert off.max() < 0.005
