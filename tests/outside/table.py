@@ -64,6 +64,8 @@ def outside_table() -> str:
     """Lay out all checks, by subject."""
     parts = []
     for subject in SUBJECTS:
+        if not Path(__file__).with_name(f"test_{subject}.py").exists():
+            continue
         module = importlib.import_module(f"tests.outside.test_{subject}")
         rows = [check.row() for check in checks_of(module)]
         parts += [f"| **{subject.capitalize()}** | | | | |", *rows]
