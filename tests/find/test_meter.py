@@ -6,17 +6,13 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 import leakgeo
 from leakgeo.find.meter import loss_by_line
 from leakgeo.find.meter_tests import losses, resolution
 from leakgeo.find.orifice import (
     equivalent_hole,
-    loss_at_pressure,
     orifice_loss,
-    unavoidable_loss,
 )
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
@@ -37,38 +33,6 @@ def metered(*rows, line="L1", unit="l"):
         "start_time": begin, "end_time": begin + pd.to_timedelta(table["hours"], unit="h"),
         "all_outlets_closed": table["closed"].astype("boolean"), "reason": None,
     })  # fmt: skip
-
-
-@pytest.mark.parametrize(
-    ("inches", "gallons_a_month"),
-    [(1 / 32, 6_300), (1 / 16, 25_000), (1 / 8, 100_000), (3 / 16, 225_000), (1 / 4, 400_000)],
-)
-def test_losses_at_60_psi_are_those_of_the_published_table(inches, gallons_a_month):
-    # A US city's public utility page; months of 30.4 days.
-    loss = orifice_loss(inches * INCH_MM, 60 * PSI_KPA) / GALLON_L * 30.4
-    assert loss == pytest.approx(gallons_a_month, rel=0.02)
-    back = equivalent_hole(gallons_a_month / 30.4 * GALLON_L, 60 * PSI_KPA)
-    assert back == pytest.approx(inches * INCH_MM, rel=0.01)
-
-
-def test_unavoidable_loss_is_that_of_the_worked_example():
-    # Water Loss Control, 2008, p. 87, in million US gallons a day; the book read a chart, so 2 %.
-    for feet, told in ((100, 1.43), (20, 0.97)):
-        loss = unavoidable_loss(600 * MILE_M, 60_000, 60_000 * feet * FOOT_M, 70 * PSI_KPA)
-        assert loss / GALLON_L / 1e6 == pytest.approx(told, rel=0.02)
-
-
-@given(st.floats(50, 1500), st.floats(50, 1500), st.floats(0.36, 2.95))
-def test_pressure_and_back_gives_the_same_loss(here, there, n1):
-    away = loss_at_pressure(100.0, here, there, n1)
-    assert loss_at_pressure(away, there, here, n1) == pytest.approx(100.0)
-    assert (away > 100.0) == (100.0 * (there / here) ** n1 > 100.0)
-
-
-def test_the_exponent_of_theory_is_that_of_the_orifice():
-    doubled = orifice_loss(3.0, 800.0) / orifice_loss(3.0, 400.0)
-    assert loss_at_pressure(1.0, 400.0, 800.0) == pytest.approx(doubled)
-    assert loss_at_pressure(1.0, 400.0, 800.0, n1=1.5) == pytest.approx(2**1.5)
 
 
 @pytest.mark.parametrize("pressure", [0.0, -5.0, np.nan])
