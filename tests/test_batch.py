@@ -46,7 +46,7 @@ def whole(tmp_path_factory):
     return out
 
 
-@pytest.mark.parametrize(("chunk_lines", "workers"), [(1, 1), (5, 2), (17, 1)])
+@pytest.mark.parametrize(("chunk_lines", "workers"), [(3, 1), (5, 2)])
 def test_chunks_and_processes_change_nothing(whole, tmp_path, chunk_lines, workers):
     run(TOWN, tmp_path, chunk_lines=chunk_lines, workers=workers)
     assert_same(whole, tmp_path)
