@@ -167,18 +167,6 @@ def test_a_gap_in_depth_removes_nothing(dig, gas_main, depth):
     assert zone["dig_status"] == HOLD
 
 
-def test_shallow_and_deep_holes_are_told_apart_at_five_feet(dig, gas_main):
-    # 29 CFR 1926.652(a)(1)(ii): 5 feet (1.52 m); cover + 25 mm pipe + 0.15 m room under it
-    shallow, _, _ = dig([gas_main(3.0)], route={"depth_m": 1.52 - 0.175 - 0.001})
-    deep, _, _ = dig([gas_main(3.0)], route={"depth_m": 1.52 - 0.175 + 0.001})
-    assert "competent person" in shallow["cautions"]
-    assert "unless the hole is all in stable rock" in deep["cautions"]
-    for zone in (shallow, deep):
-        assert "1926.651(j)(2)" in zone["cautions"]
-        assert "under pressure" in zone["cautions"]
-        assert "local law" in zone["cautions"]
-
-
 def test_unknown_pressure_counts_as_pressure(dig, gas_main):
     assert (
         "take it as under pressure"

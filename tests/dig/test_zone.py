@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity
 
-from leakgeo.dig.depth import excavation_depth_m
 from leakgeo.dig.zone import ellipse_with_room
 
 size = st.floats(0.05, 15.0)
@@ -53,10 +52,3 @@ def test_without_a_direction_the_hole_holds_every_direction():
     round_hole = one(2.0, 0.5, np.nan, 0.6)
     for azimuth in (0.0, 33.0, 90.0, 151.0):
         assert round_hole.buffer(0.004).contains(one(2.0, 0.5, azimuth, 0.6))
-
-
-def test_depth_goes_under_the_pipe_and_takes_a_wide_one_where_not_known():
-    # 1.2 m cover, 100 mm pipe, 0.15 m room under it (common practice)
-    assert excavation_depth_m([1.2], [100.0])[0] == pytest.approx(1.45)
-    assert excavation_depth_m([1.2], [np.nan])[0] >= excavation_depth_m([1.2], [100.0])[0]
-    assert np.isnan(excavation_depth_m([-1.0], [100.0])[0])
