@@ -57,17 +57,6 @@ def test_it_is_densest_at_the_mark_and_lies_on_the_pipe(raster):
     assert values[1] == 0
 
 
-def test_it_is_a_cloud_optimised_geotiff(raster):
-    with rasterio.open(raster) as image:
-        assert image.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
-        assert image.block_shapes == [(512, 512)]
-        assert image.nodata == 0
-        assert image.units == ("1/m2",)
-        assert "square metre" in image.tags()["TIFFTAG_IMAGEDESCRIPTION"]
-    valid = pytest.importorskip("rio_cogeo.cogeo").cog_validate(str(raster), strict=True)
-    assert valid == (True, [], [])
-
-
 @settings(max_examples=30, deadline=None)
 @given(st.floats(0.02, 1.0), st.floats(0, 2 * np.pi), st.floats(0.05, 0.3))
 def test_no_direction_or_error_changes_the_sum_and_the_spread(sd, turn, pixel):
