@@ -11,7 +11,6 @@ import shapely
 from scipy import integrate, stats
 
 import leakgeo
-from leakgeo.errors import ParameterError
 from leakgeo.find.air import AirPlaces, _bins, air_places
 from leakgeo.find.air_odds import bayes_factor, judge, stands_out
 from leakgeo.find.air_weight import _log_t, air_weight, moved
@@ -250,21 +249,6 @@ def test_the_step_judges_mark_and_control(tmp_path):
     assert "licensed" in mark["cautions"]
     assert "ears protected" in mark["cautions"]
     assert "times likelier if the leak sounds here" in mark["message"]
-
-
-@pytest.mark.parametrize(("over_psi", "most", "refused"), [(10, 10, 0), (12, 10, 8), (12, 15, 0)])
-def test_air_far_above_the_line_s_pressure_is_refused(tmp_path, over_psi, most, refused):
-    job = air_job(tmp_path, air_kpa=414.0 + over_psi * PSI_KPA)
-    result = leakgeo.confirm(job, most_over_kpa=most * PSI_KPA)
-    told = [f for f in result.faults if "refused as proof" in f.problem]
-    assert len(told) == refused
-    assert (len(result["air_tests"]) == 0) == (refused > 0)
-    assert all("heaters and fixtures can be damaged" in f.problem for f in told)
-
-
-def test_no_limit_beyond_fifteen_psi_is_taken():
-    with pytest.raises(ParameterError, match="most_over_kpa"):
-        leakgeo.confirm.settings({"most_over_kpa": 16 * PSI_KPA})
 
 
 def test_air_without_its_pressure_is_told(tmp_path):
