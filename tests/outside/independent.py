@@ -85,7 +85,10 @@ class Line:
 
 
 def draw(rng: np.random.Generator, blank: Line, level: float = 50.0) -> tuple[Line, Floats]:
-    """Draw constants and place from the prior, and readings from the model: line and truth."""
+    """Draw constants and place from the prior, and readings from the model: line and truth.
+
+    The level stays as given: its own prior is so wide that it says nothing.
+    """
     middle, sd = blank.prior()
     true = np.append(middle + sd * rng.standard_normal(7), rng.uniform(0.0, blank.length_m))
     true[LEVEL] = level

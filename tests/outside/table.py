@@ -34,7 +34,7 @@ class Check:
 
     def row(self) -> str:
         """Give the row as Markdown."""
-        close = self.close.format(within=self.within)
+        close = self.close.format(within=self.within).replace("e-0", "e-")
         return f"| {self.what} | {self.against} | {self.source} | {close} | `{self.where}` |"
 
 

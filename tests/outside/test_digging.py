@@ -50,7 +50,7 @@ CASES = [
 TOLERANCE = outside(
     "tolerance zone of a line, of a line with its size marked, of outside marks",
     against="width plus 18 in; 24 in, 24 in and half the size, 24 in; width plus 18 in",
-    source="CGA Best Practices 5.19; California Gov. Code 4216(u), as quoted; Michigan MCL 460.723",
+    source="CGA Best Practices 5.19; California Gov. Code 4216(u), quoted; Michigan MCL 460.723",
     close="half an inch inside it holds the dig, half an inch outside it is near; 2 mm as drawn",
     within=0.002,
 )
@@ -108,7 +108,7 @@ COLOURS = outside(
     "colours of utilities, of the proposed excavation and of survey",
     against="red electric, yellow gas, orange communications, blue water, purple reclaimed, "
     "green sewer; white excavation, pink survey",
-    source="Michigan MCL 460.727 (the uniform code of APWA, ANSI Z535.1)",
+    source="Michigan MCL 460.727; that it is APWA's code, ANSI Z535.1, from memory",
     close="by hue: 16° to 40° wide a name",
 )
 

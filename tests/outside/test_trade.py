@@ -63,9 +63,9 @@ def test_good_conditions_give_a_mark_within_a_foot():
 BETWEEN = outside(
     "the leak is between the loudest and the second loudest contact",
     against="leaks all along a main with a fitting every 20 m: always on the way between the two; "
-    "with uneven fittings mostly, and the survey's odds know it",
+    "with uneven ones it may not be, and the survey lists that stretch with odds",
     source=PRACTICE,
-    close="every one of 38; never certain",
+    close="every one of 38, and none told as certain",
 )
 
 
