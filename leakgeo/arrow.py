@@ -29,8 +29,14 @@ def as_arrow(frame: pd.DataFrame) -> pa.Table:
     ['depth_m']
     """
     if isinstance(frame, gpd.GeoDataFrame):
-        return pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
-    return pa.Table.from_pandas(frame, preserve_index=False)
+        table = pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
+    else:
+        table = pa.Table.from_pandas(frame, preserve_index=False)
+    # Of texts that are all null the older pandas tells no type, and without one GDAL writes none.
+    for k, field in enumerate(table.schema):
+        if pa.types.is_null(field.type):
+            table = table.set_column(k, field.with_type(pa.string()), table[k].cast(pa.string()))
+    return table
 
 
 def from_arrow(table: pa.Table) -> pd.DataFrame:
