@@ -5,7 +5,6 @@ from __future__ import annotations
 import colorsys
 
 import numpy as np
-import pandas as pd
 import pytest
 from shapely import LineString, box
 
@@ -167,8 +166,9 @@ def test_depth_goes_under_the_pipe_and_takes_a_wide_one_where_not_known():
 @pytest.mark.parametrize("response", [None, "none"])
 def test_an_owner_who_has_not_answered_holds_the_dig(dig, gas_main, response):
     answered, _, _ = dig([gas_main(3.0)])
-    silent = gas_main(3.0, response=response, response_time=pd.NaT, utility_id="G-2")
-    held, _, _ = dig([gas_main(3.0), silent])
+    # All else is in order, the time of an answer too: silence alone holds it.
+    held, _, _ = dig([gas_main(3.0), gas_main(3.0, response=response, utility_id="G-2")])
     assert answered["dig_status"] == "ready_for_hand_dig"
     assert held["dig_status"] == "hold"
     assert "G-2" in held["holds"]
+    assert "its owner has not answered" in held["holds"]

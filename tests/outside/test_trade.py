@@ -145,6 +145,11 @@ def test_simulated_metal_carries_about_five_times_as_far_as_plastic():
 @pytest.mark.parametrize("material", ["copper", "pvc"])
 @pytest.mark.parametrize("surface", ["concrete", "asphalt", "tile"])
 def test_under_a_hard_surface_the_sound_is_five_to_ten_feet_wide(surface, material):
+    """At half a metre of cover; it does not hold at every cover.
+
+    At 0.9 m over copper it is 3.0 to 3.3 m, and 2.65 m over grass: there the depth widens it. At
+    0.3 m over plastic it is 1.35 m under asphalt.
+    """
     pipe = CONSTANTS.materials[material]
     spreading = Spreading(0.5, pipe.pipe_decay_db_per_m, pipe.pipe_share,
                           CONSTANTS.spread["soil_decay_db_per_m"])  # fmt: skip
@@ -206,6 +211,10 @@ def test_at_eight_feet_the_least_error_has_doubled(material):
     floor = spreading.floor * 10 ** (quieter_db / 10)
     deep = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M, floor=floor))
     assert least_sd(deep, 10.1, CONSTANTS) > 2 * least_sd(now, 10.1, CONSTANTS)
+    # Were the floor to sink with the sound, depth alone would cost less than half again.
+    alone = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M))
+    ratio = least_sd(alone, 10.1, CONSTANTS) / least_sd(now, 10.1, CONSTANTS)
+    assert 1.3 < ratio.item() < 1.5
 
 
 @DEEP
