@@ -197,7 +197,8 @@ DEEP = outside(
     "cover over 8 ft is hard",
     against="the least error that any locator could have, at 8 ft against 3 ft",
     source=PRACTICE,
-    close="at least doubled, the ambient floor as it was; beyond 8 ft the tool says so and tells what would help",
+    close="at least doubled, the ambient floor as it was; beyond 8 ft the tool says so and tells "
+    "what would help",
 )
 
 
