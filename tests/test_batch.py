@@ -8,7 +8,6 @@ import signal
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pandas as pd
 import pyogrio
@@ -18,32 +17,7 @@ from leakgeo import run
 from leakgeo.batch.journal import FOLDER
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError
-
-TOWN = Path("examples/town/job.gpkg")
-FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")
-
-
-def layers(folder):
-    path = folder / "result.gpkg"
-    names = [n for n in pyogrio.list_layers(path)[:, 0] if n != "layer_styles"]
-    return {n: pd.DataFrame(pyogrio.read_dataframe(path, layer=n)) for n in names}
-
-
-def assert_same(one, other):
-    first, second = layers(one), layers(other)
-    assert list(first) == list(second)
-    for name, frame in first.items():
-        pd.testing.assert_frame_equal(frame, second[name], check_exact=True, obj=name)
-    for file in FILES:
-        assert (one / file).read_bytes() == (other / file).read_bytes(), file
-    assert not (other / FOLDER).exists()
-
-
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory):
-    out = tmp_path_factory.mktemp("whole")
-    run(TOWN, out)
-    return out
+from tests.town import TOWN, assert_same
 
 
 @pytest.mark.parametrize(("chunk_lines", "workers"), [(3, 1), (5, 2)])

@@ -15,15 +15,9 @@ import leakgeo
 from leakgeo.chain import run
 from leakgeo.job.schema import load_schemas
 from tests.real_routes import real_job, real_layers
+from tests.town import TOWN
 
-TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 FILES = ("result.gpkg", "map.html", "report.pdf", "summary.csv", "faults.csv", "run.json")
-
-
-@pytest.fixture(scope="module")
-def town(tmp_path_factory):
-    out = tmp_path_factory.mktemp("town") / "out"
-    return run(TOWN, out), out
 
 
 @pytest.fixture(scope="module")

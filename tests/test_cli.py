@@ -8,7 +8,6 @@ import re
 import subprocess
 import sys
 from contextlib import redirect_stderr, redirect_stdout
-from pathlib import Path
 from types import SimpleNamespace
 from unittest import mock
 
@@ -21,8 +20,7 @@ import leakgeo
 from leakgeo.cli import main
 from leakgeo.registry import load_steps
 from tests.job.jobs import readings, routes, write
-
-TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
+from tests.town import TOWN
 
 
 def leakgeo_command(*arguments: object) -> SimpleNamespace:

@@ -14,7 +14,8 @@ from leakgeo.cli.entry import cli
 from leakgeo.cli.helping import EXIT_CODES
 from leakgeo.cli.voice import Voice
 from leakgeo.registry import load_steps
-from tests.test_cli import TOWN, leakgeo_command
+from tests.test_cli import leakgeo_command
+from tests.town import TOWN
 
 NAMES = cli.list_commands(click.Context(cli))
 # Quick ones that need no more than the job of the town.

@@ -14,18 +14,12 @@ from contextlib import contextmanager
 import geopandas as gpd
 import pytest
 
+from leakgeo import run
 from leakgeo.batch import cluster as cluster_room
 from leakgeo.errors import ParameterError
-from tests.test_batch import TOWN, assert_same, run
+from tests.town import TOWN, assert_same
 
 FIRST = 120.0
-
-
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory):
-    out = tmp_path_factory.mktemp("whole")
-    run(TOWN, out)
-    return out
 
 
 @contextmanager

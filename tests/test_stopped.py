@@ -12,17 +12,11 @@ import time
 import pyogrio
 import pytest
 
+from leakgeo import run
 from leakgeo.batch.journal import FOLDER
-from tests.test_batch import TOWN, assert_same, run
+from tests.town import TOWN, assert_same
 
 MINUTES = 300.0
-
-
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory):
-    out = tmp_path_factory.mktemp("whole")
-    run(TOWN, out)
-    return out
 
 
 def command_line(out, *more, before="", chunk_lines=2):

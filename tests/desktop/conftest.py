@@ -16,7 +16,6 @@ import pytest
 from leakgeo.desktop import write_plugin
 
 HERE = Path(__file__).parent
-TOWN = HERE.parents[1] / "examples" / "town" / "job.gpkg"
 # Debian's wrapper hands qgis_process an option that it does not know.
 PROCESS = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
 PYTHON = "/usr/bin/python3"
@@ -45,7 +44,8 @@ class Host:
         """Give what the host is started in."""
         runtime = self.root / "runtime"
         runtime.mkdir(mode=0o700, exist_ok=True)
-        own = {"QGIS_CUSTOM_CONFIG_PATH": str(self.root), "QT_QPA_PLATFORM": "offscreen",
+        # Its Python is the system's, whatever environment the tests run in.
+        own = {"PATH": os.defpath, "QGIS_CUSTOM_CONFIG_PATH": str(self.root), "QT_QPA_PLATFORM": "offscreen",
                "XDG_RUNTIME_DIR": str(runtime), "LEAKGEO_EXECUTABLE": str(PROGRAM)}  # fmt: skip
         return {**os.environ, **own, **more}
 

@@ -12,7 +12,8 @@ import pytest
 from geopandas.testing import assert_geodataframe_equal
 
 from leakgeo.commands import describe
-from tests.desktop.conftest import PROGRAM, TOWN, layers_of
+from tests.desktop.conftest import PROGRAM, layers_of
+from tests.town import TOWN
 
 INPUTS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history")
 KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": "string",

@@ -6,12 +6,12 @@ import configparser
 import io
 import zipfile
 
-import pandas as pd
 import pyogrio
 import pytest
 
 from leakgeo.desktop import write_plugin
-from tests.desktop.conftest import TOWN, layers_of
+from tests.desktop.conftest import layers_of
+from tests.town import TOWN, layers
 
 QUIET = {"load_results": False}
 
@@ -25,11 +25,6 @@ def test_the_archive_is_one_that_the_host_installs(tmp_path):
     assert "leakgeo_desktop/__init__.py" in names
     assert told["general"]["qgisMinimumVersion"] == "3.22"
     assert told["general"]["hasProcessingProvider"] == "yes"
-
-
-def layers(path):
-    names = [n for n in pyogrio.list_layers(path)[:, 0] if n != "layer_styles"]
-    return {n: pd.DataFrame(pyogrio.read_dataframe(path, layer=n)) for n in names}
 
 
 def test_the_program_without_a_window_runs_it_too(host, tmp_path):

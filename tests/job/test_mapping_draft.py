@@ -21,7 +21,8 @@ from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.job.source import RawLayer
 from tests.job import foreign
 from tests.job.test_sources import WAYS
-from tests.test_cli import TOWN, leakgeo_command
+from tests.test_cli import leakgeo_command
+from tests.town import TOWN
 
 
 def drafted(folder, source):

@@ -11,7 +11,7 @@ import pytest
 import leakgeo
 from leakgeo.job.schema import load_schemas
 from tests.job.jobs import readings, routes
-from tests.test_cli import TOWN
+from tests.town import TOWN
 
 
 def town():

@@ -1,0 +1,30 @@
+"""The shipped town, and results of it held against each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pyogrio
+
+from leakgeo.batch.journal import FOLDER
+
+TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
+_FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")
+
+
+def layers(path: Path) -> dict[str, pd.DataFrame]:
+    """Read every layer of a result, but for its styles."""
+    names = [n for n in pyogrio.list_layers(path)[:, 0] if n != "layer_styles"]
+    return {n: pd.DataFrame(pyogrio.read_dataframe(path, layer=n)) for n in names}
+
+
+def assert_same(one: Path, other: Path) -> None:
+    """Hold two folders to have one result, to the last bit."""
+    first, second = layers(one / "result.gpkg"), layers(other / "result.gpkg")
+    assert list(first) == list(second)
+    for name, frame in first.items():
+        pd.testing.assert_frame_equal(frame, second[name], check_exact=True, obj=name)
+    for file in _FILES:
+        assert (one / file).read_bytes() == (other / file).read_bytes(), file
+    assert not (other / FOLDER).exists()
