@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.files import FILES
 from leakgeo.options import COMMON, RESUME, SCHEDULER
 from leakgeo.registry import load_steps
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 #: Version of every JSON document; it grows when a key goes or changes its meaning.
 JSON_FORMAT = 1
-FILES = ("result.gpkg", "summary.csv", "faults.csv", "run.json")
 RUN_ABOUT = (
     "Every step in turn: loss by the meter, the first survey, levels, where the leak is, where to "
     "listen next, what would help, air on and off, what holds the dig, map, report and styles. "

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from leakgeo.notebook import folded, table
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     import pandas as pd
 
@@ -63,12 +63,7 @@ class Result:
 
     def whole(self, name: str) -> pd.DataFrame:
         """Give a layer of all lines, however long."""
-        import pandas as pd
-
-        if name not in self.streamed:
-            return self.layers[name]
-        parts = list(self.parts(name))
-        return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+        return joined(list(self.parts(name))) if name in self.streamed else self.layers[name]
 
     def __getitem__(self, name: str) -> pd.DataFrame:
         """Give a layer by its name in the data contract.
@@ -97,3 +92,22 @@ class Result:
             title += f"; lines: {', '.join(f'{n} {status}' for status, n in stands.items())}"
         told = folded(f"{len(self.faults)} faults of the steps", self.faults)
         return table(title, ("layer", "rows"), rows) + told
+
+
+def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Put parts of one layer together; those without rows have no say in the types.
+
+    Parameters
+    ----------
+    parts : sequence of pandas.DataFrame
+        At least one.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> joined([pd.DataFrame({"line_id": ["L1"]}), pd.DataFrame({"line_id": ["L2"]})]).index.size
+    2
+    """
+    import pandas as pd
+
+    return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)

@@ -58,10 +58,10 @@ class Ground:
         As the steps take them.
     """
 
-    route_sd_m: float = 0.3
-    reading_sd_m: float = 1.5
-    tape_sd_m: float = 0.05
-    join_gap_m: float = 0.3
+    route_sd_m: float
+    reading_sd_m: float
+    tape_sd_m: float
+    join_gap_m: float
 
 
 def settled(job: Job, ground: Ground) -> Job:

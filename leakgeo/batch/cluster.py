@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.arrow import packed, unpacked
 from leakgeo.batch.chunks import Cut, settled
 from leakgeo.batch.journal import digest_of
-from leakgeo.batch.task import Part, Task
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault
 from leakgeo.job.address import is_database
 from leakgeo.job.read import read_job
 
@@ -22,6 +18,7 @@ if TYPE_CHECKING:
 
     from leakgeo.batch.chunks import Ground
     from leakgeo.batch.journal import Journal
+    from leakgeo.batch.task import Task
     from leakgeo.job.source import JobSource
 
 # A task that fails for want of a worker is begun again so many times, by the scheduler.
@@ -104,7 +101,7 @@ def work_off(
         futures = {client.submit(far, where, n, same, pure=False, retries=_RETRIES): n
                    for n in numbers}  # fmt: skip
         for future, sent in distributed.as_completed(futures, client.loop, with_results=True):
-            journal.keep(futures[future], received(sent))
+            journal.keep(futures[future], sent)
             future.release()
             told()
 
@@ -120,17 +117,8 @@ def _distributed() -> Any:
 
 
 def far(where: Where, number: int, task: Task) -> dict[str, bytes]:
-    """Work one chunk off in a worker; layers come back as Arrow, faults as JSON."""
-    part = task.done(_cut(where).chunk(number))
-    sent = {name: packed(layer) for name, layer in part.layers.items()}
-    told = json.dumps([asdict(fault) for fault in part.faults], ensure_ascii=False)
-    return {**sent, "": told.encode()}
-
-
-def received(sent: dict[str, bytes]) -> Part:
-    """Unpack what `far` sent."""
-    faults = tuple(Fault(**row) for row in json.loads(sent.pop("")))
-    return Part({name: unpacked(file) for name, file in sent.items()}, faults)
+    """Work one chunk off in a worker; what comes back are the files of the part."""
+    return task.done(_cut(where).chunk(number)).files()
 
 
 @lru_cache(maxsize=2)

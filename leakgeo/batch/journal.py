@@ -7,7 +7,6 @@ import json
 import os
 import shutil
 import tempfile
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -15,14 +14,14 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
-from leakgeo.arrow import packed, unpacked
+from leakgeo.arrow import unpacked
+from leakgeo.batch.task import FAULTS
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
-    from leakgeo.batch.task import Part
     from leakgeo.job.model import Job
 
 _LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
@@ -87,8 +86,8 @@ class Journal:
     def _part(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
-    def keep(self, number: int, part: Part) -> None:
-        """Write a part beside its place, flush it, and move it there.
+    def keep(self, number: int, files: Mapping[str, bytes]) -> None:
+        """Write the files of a part beside its place, flush them, and move them there.
 
         Raises
         ------
@@ -96,22 +95,19 @@ class Journal:
             If it can't be written: the disk is full, or the folder has gone.
         """
         try:
-            self._keep(number, part)
+            self._keep(number, files)
         except OSError as error:
             raise OutputError(
                 f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
                 "Make room, and go on from there with --resume."
             ) from error
 
-    def _keep(self, number: int, part: Part) -> None:
+    def _keep(self, number: int, files: Mapping[str, bytes]) -> None:
         beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
-            for name, layer in part.layers.items():
-                (beside / f"{name}.arrow").write_bytes(packed(layer))
-            told = json.dumps([asdict(fault) for fault in part.faults], ensure_ascii=False)
-            (beside / "faults.json").write_text(told, encoding="utf-8")
-            for path in beside.iterdir():
-                _flush(path)
+            for name, content in files.items():
+                (beside / name).write_bytes(content)
+                _flush(beside / name)
             beside.rename(self._part(number))
         finally:
             shutil.rmtree(beside, ignore_errors=True)
@@ -126,7 +122,7 @@ class Journal:
 
     def faults(self, number: int) -> Iterator[Fault]:
         """Give the faults of a part."""
-        for row in json.loads((self._part(number) / "faults.json").read_text("utf-8")):
+        for row in json.loads((self._part(number) / FAULTS).read_text("utf-8")):
             yield Fault(**row)
 
     def __enter__(self) -> Self:

@@ -125,7 +125,7 @@ def _no_interrupt_for_children() -> Iterator[None]:
 
 def keep(chunk: Chunk, task: Task, journal: Journal) -> None:
     """Run the steps on one chunk and keep what they made."""
-    journal.keep(chunk.number, task.done(chunk))
+    journal.keep(chunk.number, task.done(chunk).files())
 
 
 def _given_up(chunk: Chunk) -> LeakgeoError:

@@ -6,18 +6,19 @@ from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
 from leakgeo.batch.chunks import Cut, Ground, settled
-from leakgeo.batch.journal import Journal, digest_of, key_of
+from leakgeo.batch.journal import Journal, key_of
 from leakgeo.batch.processes import Processes
 from leakgeo.batch.task import ROW, Task
 from leakgeo.find.layers import priority
 from leakgeo.progress import counting
+from leakgeo.result import joined
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
+
+    import pandas as pd
 
     from leakgeo.batch.task import Settled
     from leakgeo.job.source import JobSource
@@ -95,8 +96,8 @@ def run_steps(ahead: Result, steps: Sequence[Settled], batch: Batch) -> tuple[Re
 
 def _ground(parameters: Mapping[str, Mapping[str, object]]) -> Ground:
     """Settings of the steps that matter before a job is cut."""
-    given = {**parameters.get("profile", {}), **parameters.get("locate", {})}
-    return Ground(**{f.name: float(str(given.get(f.name, f.default))) for f in fields(Ground)})
+    given = {**parameters["profile"], **parameters["locate"]}
+    return Ground(**{f.name: float(str(given[f.name])) for f in fields(Ground)})
 
 
 def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Ground) -> None:
@@ -112,7 +113,7 @@ def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Grou
     from leakgeo.batch import cluster
 
     there = cluster.shared(batch.source, batch.mapping)
-    where = cluster.Where(*there, batch.lines, batch.size, ground, digest_of(cut.job))
+    where = cluster.Where(*there, batch.lines, batch.size, ground, journal.key["input"])
     cluster.work_off(left, where, task, journal, batch.scheduler, told)
 
 
@@ -147,9 +148,3 @@ def _together(
 def _parts(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
     """The streamed layer, part by part."""
     return (journal.layer(k, STREAMED) for k in numbers)
-
-
-def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Put parts of one layer together; those without rows have no say in the types."""
-    full = [part for part in parts if len(part)]
-    return pd.concat(full or parts[:1], ignore_index=True)

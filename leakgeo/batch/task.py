@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import json
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING
 
+from leakgeo.arrow import packed
 from leakgeo.batch.chunks import asked
 from leakgeo.registry import load_steps
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
 # Row of a reading in the whole job.
 ROW = "row_in_job"
+FAULTS = "faults.json"
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +41,12 @@ class Part:
 
     layers: Mapping[str, pd.DataFrame]
     faults: tuple[Fault, ...]
+
+    def files(self) -> dict[str, bytes]:
+        """Contents of its files by their names: layers as Arrow, faults as JSON."""
+        told = json.dumps([asdict(fault) for fault in self.faults], ensure_ascii=False)
+        layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
+        return {**layers, FAULTS: told.encode()}
 
 
 @dataclass(frozen=True, eq=False)

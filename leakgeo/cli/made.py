@@ -13,6 +13,7 @@ from leakgeo.cli.helping import Command
 from leakgeo.cli.options import option_of
 from leakgeo.cli.told import code_of, tell_details, tell_result
 from leakgeo.commands import of_run, of_step
+from leakgeo.deliver.files import FILES
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
 
@@ -42,7 +43,7 @@ def _help(declared: Declared) -> str:
     """Say what a command does, from what, and what it writes."""
     files = [m for m in declared.makes if "." in m or m in ("styles", "exported")]
     layers = [m for m in declared.makes if m not in files]
-    writes = "result.gpkg, summary.csv, faults.csv, run.json"
+    writes = ", ".join(FILES)
     layered = f"; layers: {', '.join(layers)}" if layers and declared.name != "run" else ""
     made = "".join(f", {name}" for name in files if "." in name)
     first = declared.needs and declared.name != "run"

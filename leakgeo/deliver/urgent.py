@@ -6,13 +6,13 @@ from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.deliver import words
 from leakgeo.deliver.tables import layer, records, rows_by_line, text
 from leakgeo.deliver.view import held_by
+from leakgeo.result import joined
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -73,12 +73,26 @@ def tally(result: Result) -> Tally:
 
 
 def _line_rows(result: Result) -> dict[str, dict[str, object]]:
-    """Row of the ``lines`` table by line, by priority; of a route that it lacks, an empty one."""
+    """How each line stands, by name; of a route that the ``lines`` table lacks, an empty row."""
     table = layer(result, "lines")
-    if table is not None and "priority" in table:
-        table = table.sort_values("priority", kind="stable")
+    if table is not None:
+        table = table[[name for name in ("line_id", "status", "dig_status") if name in table]]
     rows = {text(row, "line_id"): row for row in records(table)}
-    return rows | {str(r): {} for r in texts(result.job.routes, "line_id") if str(r) not in rows}
+    return {name: {} for name in _routes(result)} | rows
+
+
+def _names(result: Result) -> list[str]:
+    """Lines by priority, then the routes that the ``lines`` table lacks."""
+    table = layer(result, "lines")
+    if table is None:
+        return _routes(result)
+    if "priority" in table:
+        table = table.sort_values("priority", kind="stable")
+    return list(dict.fromkeys([*map(str, texts(table, "line_id")), *_routes(result)]))
+
+
+def _routes(result: Result) -> list[str]:
+    return list(map(str, texts(result.job.routes, "line_id")))
 
 
 def _held(result: Result, rows: Mapping[str, dict[str, object]]) -> int:
@@ -115,7 +129,7 @@ def most_urgent(result: Result, most: int | None, *, paged: bool = False) -> Res
     Result
         The same where nothing is left out.
     """
-    names = list(_line_rows(result))
+    names = _names(result)
     shown = _shown(result) if paged else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
@@ -133,7 +147,7 @@ def _only(result: Result, names: Sequence[str]) -> Result:
     for name in result.streamed:
         if len(names) > result.layers[name]["line_id"].nunique():
             parts = [part[part["line_id"].isin(names)] for part in result.parts(name)]
-            layers[name] = pd.concat(parts, ignore_index=True)
+            layers[name] = joined(parts)
     job = result.job
     routes = job.routes[job.routes["line_id"].isin(names)]
     changed: dict[str, Any] = {"routes": routes}

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
 from leakgeo.deliver.export import clear as clear_export
+from leakgeo.deliver.files import FILES
 from leakgeo.deliver.geopackage import write_geopackage
 from leakgeo.deliver.record import run_record, write_record
 from leakgeo.deliver.request_files import FILES as REQUESTS
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from leakgeo.deliver.draft import Draft
     from leakgeo.result import Result
 
-# run.json is moved last: where it is, everything it tells of is there.
-FILES = ("result.gpkg", "summary.csv", "faults.csv", "run.json")
 # Made by steps of these names. Those of an older run go when they were not made anew: a report that
 # shows an older mark beside a newer result would be dug by.
 _BY_STEP = {"map": "map.html", "report": "report.pdf"}

@@ -131,8 +131,9 @@ def _all_alike(walks: Walks) -> Bools:
 
 
 def _told_alike(walks: Walks, alike: Bools) -> Iterable[Fault]:
+    first = walks.first()
     for k in np.flatnonzero(alike):
-        row = int(walks.first()[k])
+        row = int(first[k])
         yield _fault(
             walks, row, f"shows {walks.shown[row]:g} at all of its {walks.size[k]} stops: the "
             "sensor may not have been connected, or the gain too low or too high.",
