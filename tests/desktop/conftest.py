@@ -45,8 +45,9 @@ class Host:
         runtime = self.root / "runtime"
         runtime.mkdir(mode=0o700, exist_ok=True)
         # Its Python is the system's, whatever environment the tests run in.
-        own = {"PATH": os.defpath, "QGIS_CUSTOM_CONFIG_PATH": str(self.root), "QT_QPA_PLATFORM": "offscreen",
-               "XDG_RUNTIME_DIR": str(runtime), "LEAKGEO_EXECUTABLE": str(PROGRAM)}  # fmt: skip
+        own = {"PATH": os.defpath, "XDG_RUNTIME_DIR": str(runtime), "QT_QPA_PLATFORM": "offscreen",
+               "QGIS_CUSTOM_CONFIG_PATH": str(self.root),
+               "LEAKGEO_EXECUTABLE": str(PROGRAM)}  # fmt: skip
         return {**os.environ, **own, **more}
 
     def scene(self, name: str, *arguments: object, **more: str):
