@@ -112,7 +112,7 @@ class Findings:
                 Fault(self.layer, s, what_to_do, n, column, v, effect) for s, n, v in rest
             ]
             return
-        some = _some(list(dict.fromkeys(told)))
+        some = _span(list(dict.fromkeys(told)))
         problem = f"{at.size} features: {problem.replace('{value}', some)}"
         self.faults.append(
             Fault(self.layer, problem, what_to_do, _some(names), column, some, effect)
@@ -121,6 +121,15 @@ class Findings:
     def tell_layer(self, problem: str, what_to_do: str, column: str = "", value: str = "") -> None:
         """Record something worth saying of the layer as a whole."""
         self.faults.append(Fault(self.layer, problem, what_to_do, "", column, value, "noted"))
+
+
+def _span(values: list[str]) -> str:
+    """Numbers from least to most; other values one by one."""
+    try:
+        ordered = sorted(values, key=float)
+    except ValueError:
+        return _some(values)
+    return f"{ordered[0]} to {ordered[-1]}" if len(values) > 1 else values[0]
 
 
 def _some(names: list[str]) -> str:
