@@ -58,6 +58,7 @@ def test_page_of_a_mark_tells_where_and_how_sure_and_the_sheet_what_holds(tmp_pa
         "Dig sheet: Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "Dig depth 5 ft 3 in",
         "no answer from electric U-E1 (Northlight Power)", "gas U-G1 is inside the tolerance zone",
         "protect the trench", "Competent person", "Dig ticket number",
+        "Utility in conflict Clearance How close Answer To do",
         "Nothing recorded here clears the dig.",
     ):  # fmt: skip
         assert part in sheet
