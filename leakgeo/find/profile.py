@@ -90,7 +90,8 @@ def _on_route(
     """Every reading of the job, placed and levelled, with why it is not used; faults of tapes."""
     readings = result.job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
-    faults, unlike = tape_faults(placed, floats(readings, "chainage_m"), lines)
+    tape_m = floats(readings, "chainage_m")
+    faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
     levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, UNLIKE)
     fine = reason.isna() | (reason == NOT_ASKED)

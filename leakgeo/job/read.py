@@ -14,6 +14,7 @@ from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.absent import ABSENT
 from leakgeo.job.address import is_local, shown
+from leakgeo.job.astray import tell_astray
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
@@ -201,6 +202,7 @@ class _Reading:
                 linked = link_lines(checked, self.layers["routes"])
                 theirs = came.get(name, own)
                 self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
+        self.layers["readings"] = tell_astray(self.layers["readings"], self.layers["routes"])
         return crs, own
 
     def ground(self, source: Path, crs: CRS) -> Ground | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
@@ -13,9 +14,7 @@ from leakgeo.job.model import NOT_ASKED
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import pandas as pd
-
-    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints, Objects
     from leakgeo.faults import Effect
     from leakgeo.route.lines import Lines
 
@@ -31,15 +30,21 @@ APART_SD, APART_M, APART_SLOPE = 4.0, 1.0, 0.15
 ALONE = 5
 FOOT_M = 0.3048
 # What slope of map on tape tells of a unit.
-_UNITS = ((1.0, ""), (FOOT_M, "were in feet"), (1 / FOOT_M, "were in metres, and the map in feet"))
+_UNITS = (
+    (1.0, ""), (FOOT_M, "were in feet"), (1 / FOOT_M, "were in metres, and the map in feet"),
+    (FOOT_M / 12, "were in inches"), (0.01, "were in centimetres"),
+)  # fmt: skip
 
 
-def tape_faults(placed: pd.DataFrame, tape_m: Floats, lines: Lines) -> tuple[list[Fault], Bools]:
-    """Tell of lines whose taped distances don't fit the positions of the same readings.
+def tape_faults(
+    placed: pd.DataFrame, tape_m: Floats, walk: Objects, lines: Lines
+) -> tuple[list[Fault], Bools]:
+    """Tell of lines, and of walks, whose taped distances don't fit the positions of the readings.
 
     A tape that surely runs from the other end, or in another unit, is rejected: a mark by it would
-    be elsewhere. One that is shifted along the line may begin at another place than the route, or
-    the positions may be off together, so it is noted.
+    be elsewhere. So is a walk whose tape is off the map where another walk's on the line is on it.
+    A line whose tape is shifted may begin at another place than its route, or the positions may be
+    off together, so it is noted.
 
     Parameters
     ----------
@@ -47,6 +52,8 @@ def tape_faults(placed: pd.DataFrame, tape_m: Floats, lines: Lines) -> tuple[lis
         As `leakgeo.route.place.place_on_routes` gives.
     tape_m : ndarray of float, shape (n,)
         NaN where a reading was not taped.
+    walk : ndarray of object, shape (n,)
+        Name of each reading's walk, None where it has none.
     lines : Lines
 
     Returns
@@ -56,23 +63,57 @@ def tape_faults(placed: pd.DataFrame, tape_m: Floats, lines: Lines) -> tuple[lis
         Readings whose tape can't be right.
     """
     line, on_map = np.asarray(placed["line"]), floats(placed, "map_m")
-    sd, length = floats(placed, "map_sd_m"), lines.length_m
+    sd, off = floats(placed, "map_sd_m"), np.abs(on_map - tape_m)
     known = np.isfinite(tape_m) & np.isfinite(on_map) & np.isfinite(sd)
     taped = np.flatnonzero(known & (texts(placed, "reason") != NOT_ASKED))
     order = taped[np.argsort(line[taped], kind="stable")]
     faults: list[Fault] = []
     rejected = np.zeros(len(line), dtype=bool)
-    for own in _suspicious(order, line, np.abs(on_map - tape_m) > LOOK_SD * sd + LOOK_M):
+    apart = _walks_apart(order, line, walk, off, sd)
+    for own in _suspicious(order, line, off > LOOK_SD * sd + LOOK_M):
         k = int(line[own[0]])
-        told = _explained(on_map[own], tape_m[own], float(length[k]), float(np.median(sd[own])))
-        if told is None:
+        told = _explained(on_map[own], tape_m[own], float(lines.length_m[k]),
+                          float(np.median(sd[own])))  # fmt: skip
+        if told is None or (k in apart and not told[2]):
             continue
         problem, remedy, surely = told
-        rejected[own] = surely
+        # Those that stand off the route are of the same tape, and so are its walks.
+        rejected |= surely & (line == k) & np.isfinite(tape_m)
+        apart.pop(k, None)
         effect: Effect = "rejected" if surely else "noted"
         faults.append(Fault("readings", problem, remedy, str(lines.table.index[k]), "chainage_m",
                             effect=effect))  # fmt: skip
+    for k, walks in apart.items():
+        for name, own in walks:
+            rejected[own] = True
+            faults.append(_of_walk(name, off[own], str(lines.table.index[k])))
     return faults, rejected
+
+
+def _walks_apart(
+    order: Ints, line: Ints, walk: Objects, off: Floats, sd: Floats
+) -> dict[int, list[tuple[str, Ints]]]:
+    """Give walks whose tape is off the map, on lines that have another whose tape is on it."""
+    rows = pd.DataFrame({
+        "line": line[order], "walk": walk[order], "off": off[order], "sd": sd[order],
+    })  # fmt: skip
+    walks = rows.groupby(["line", "walk"], sort=False).agg(
+        off=("off", "median"), sd=("sd", "median"), n=("off", "size")
+    )
+    most, enough = APART_SD * walks["sd"] + APART_M, walks["n"] >= FEWEST
+    fits = (enough & (walks["off"] <= most / 2)).groupby(level=0).transform("any")
+    found: dict[int, list[tuple[str, Ints]]] = {}
+    for k, name in walks.index[enough & (walks["off"] > most) & fits]:
+        own = order[(line[order] == k) & (walk[order] == name)]
+        found.setdefault(int(k), []).append((str(name), own))
+    return found
+
+
+def _of_walk(walk: str, off: Floats, line: str) -> Fault:
+    problem = (f"The {len(off)} taped distances of walk {walk} are off the map by "
+               f"{np.median(off):.1f} m, where those of another walk are on it; these readings are "
+               "not used.")  # fmt: skip
+    return Fault("readings", problem, _CHECK, line, "chainage_m")
 
 
 def _suspicious(order: Ints, line: Ints, far: Bools) -> list[Ints]:
@@ -98,8 +139,9 @@ def _explained(
         return None
     for what, scale, start in _ways(length):
         left = float(np.median(np.abs(map_m - start - scale * tape_m)))
-        # The slope must be that, and no other; then the place must fit too.
-        if turned and abs(slope - scale) <= 2 * error + APART_SLOPE * abs(scale) and left <= apart:
+        # The slope must be that, and no other, not none at all; then the place must fit too.
+        like = 2 * error < abs(scale) and abs(slope - scale) <= 2 * error + APART_SLOPE * abs(scale)
+        if turned and like and left <= apart:
             problem = (f"Its {len(tape_m)} taped distances are off the map by {off:.1f} m, and fit "
                        f"it if they {what}; these readings are not used.")  # fmt: skip
             return problem, _TURN if scale < 0 else _UNIT, True

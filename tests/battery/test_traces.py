@@ -44,6 +44,34 @@ def elsewhere(job):
     return job | {"readings": table}
 
 
+def noted_on(line):
+    def spoil(job):
+        table = job["readings"].copy()
+        table.iloc[rows(table), table.columns.get_loc("line_id")] = line
+        return job | {"readings": table}
+
+    return spoil
+
+
+def one_place(job):
+    table, at = job["readings"].copy(), rows(job["readings"], FIXED)
+    shapes = table.geometry.to_numpy().copy()
+    shapes[at] = shapes[at[0]]
+    return job | {"readings": table.assign(geometry=shapes)}
+
+
+def fine_from_elsewhere(job):
+    """Tape the second walk from a fitting eight metres along, over positions that are good."""
+    table, at = job["readings"].copy(), rows(job["readings"])
+    shapes = table.geometry.to_numpy().copy()
+    taped = table["chainage_m"].to_numpy()[at]
+    shapes[at] = shapely.line_interpolate_point(job["routes"].geometry.iloc[0], taped)
+    table = table.assign(geometry=shapes)
+    table.iloc[at, table.columns.get_loc("position_sd_m")] = 0.5
+    table.loc[table["walk_id"] == f"{TAPED}/fine", "chainage_m"] += 8.0
+    return job | {"readings": table}
+
+
 def crossing(c):
     end = c[-1]
     return np.vstack([c, end + [5, 0], end + [5, 5], end + [-3, 5], end + [-3, -5]])
@@ -89,6 +117,21 @@ CASES = {
     "readings off the route": Case(
         off(40.0, FIXED), ("readings", "off its route, more than its error"), "rejected",
         rejected=5, untouched=(TAPED, LINEAR, LAST)),
+    "taped readings whose positions are off the route": Case(
+        off(40.0, TAPED), (TAPED, "5 of its taped readings", "off its route", "tape alone")),
+    "taped readings whose positions are on the earth's other side": Case(
+        off(6e6, TAPED), (TAPED, "5 of its taped readings", "off its route", "tape alone")),
+    "a taped walk noted on another line": Case(
+        noted_on(LAST), (f"stands on line {TAPED}", f"from line {LAST}, which it names"),
+        "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
+    "a walk without a tape, all at one place": Case(
+        one_place, (FIXED, "have one and the same position"), untouched=(TAPED, LINEAR, LAST)),
+    "the tape of one walk from elsewhere": Case(
+        fine_from_elsewhere, (TAPED, "walk L-0001/fine", "those of another walk are on it"),
+        "rejected", rejected=13, untouched=OTHERS),
+    "a tape in inches": Case(
+        tape(lambda m: m / 0.0254), (TAPED, "were in inches"), "rejected", rejected=30,
+        untouched=OTHERS, rejected_lines=1),
 }  # fmt: skip
 
 
@@ -99,8 +142,6 @@ def test_traces(case):
 
 SAME = {
     "vertices drawn three times": trace(lambda c: np.repeat(c, 3, axis=0)),
-    "taped readings whose positions are off the route": off(40.0, TAPED),
-    "taped readings whose positions are off the earth's other side": off(6e6, TAPED),
 }
 
 
