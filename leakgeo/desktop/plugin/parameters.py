@@ -35,8 +35,8 @@ def many_layers(layer):
 
 def layer_parameter(layer):
     """Give the parameter by which a layer of the job is chosen."""
-    label = layer["title"] if layer["required"] else f"{layer['title']} (optional)"
-    optional = not layer["required"]
+    # The host adds to a label that it is optional.
+    label, optional = layer["title"], not layer["required"]
     if many_layers(layer):
         made = QgsProcessingParameterMultipleLayers(
             layer["name"], f"{label}: all features of each", QgsProcessing.TypeVector,
