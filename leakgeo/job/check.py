@@ -80,7 +80,7 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
         With geometry still in the layer's own CRS.
     """
     table = raw.table.reset_index(drop=True)
-    matched = match_columns(_plain(table), schema.columns)
+    matched = match_columns(_plain(table), schema.columns, longest=raw.longest_name)
     parsed = {n: parse_column(table[was], schema.field(n)) for n, was in matched.items()}
     labels = _labels(len(table), parsed, schema)
     found = Findings(schema.name, labels)
@@ -162,7 +162,15 @@ def _tell_notes(
     raw: RawLayer, table: pd.DataFrame, matched: Mapping[str, str], found: Findings
 ) -> None:
     for note in raw.notes:
-        found.tell_layer(f"The reader says: {note}", "Look at the layer in a GIS.")
+        found.tell_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
+    longest = raw.longest_name
+    cut = [f"{was} as {name}" for name, was in matched.items()
+           if longest is not None and len(was) == longest < len(name)]  # fmt: skip
+    if cut:
+        found.tell_layer(
+            f"Names that the format cut off were taken by their beginnings: {', '.join(cut)}.",
+            "Nothing, unless one is another column or in another unit: then say so in a mapping.",
+        )
     extra = [c for c in _plain(table) if c not in set(matched.values())]
     if not extra:
         return

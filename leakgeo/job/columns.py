@@ -30,6 +30,7 @@ _TRUTH = {
     "false": False, "f": False, "no": False, "n": False, "0": False, "0.0": False,
 }  # fmt: skip
 _ZONE_AT_END = re.compile(r":\d{2}(?:\.\d+)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$")
+_SPACES = re.compile(r"[\s-]+")
 _LARGEST_EXACT = 2.0**53
 
 
@@ -63,8 +64,16 @@ def empty_column(field: Field, length: int) -> pd.Series[Any]:
     return column
 
 
-def match_columns(names: Iterable[str], wanted: Iterable[str]) -> dict[str, str]:
-    """Find each wanted column among those there are, whatever their case.
+def match_columns(
+    names: Iterable[str], wanted: Iterable[str], *, longest: int | None = None
+) -> dict[str, str]:
+    """Find each wanted column among those there are, whatever their case, with spaces or without.
+
+    Parameters
+    ----------
+    names, wanted : iterable of str
+    longest : int, optional
+        Letters after which the format cuts a name off; such a name is taken by its beginning.
 
     Returns
     -------
@@ -75,11 +84,17 @@ def match_columns(names: Iterable[str], wanted: Iterable[str]) -> dict[str, str]
     --------
     >>> match_columns(["LINE_ID", "Pipe"], ["line_id", "material"])
     {'line_id': 'LINE_ID'}
+    >>> match_columns(["Sound Unit", "sound_leve"], ["sound_level", "sound_unit"], longest=10)
+    {'sound_level': 'sound_leve', 'sound_unit': 'Sound Unit'}
     """
-    there = [str(n) for n in names]
-    loose = {n.strip().casefold(): n for n in reversed(there)}
-    exact = set(there)
-    return {w: w if w in exact else loose[w] for w in wanted if w in exact or w in loose}
+    there, wanted = [str(n) for n in names], list(wanted)
+    loose = {_SPACES.sub("_", n.strip().casefold()): n for n in reversed(there)}
+    found = {w: w if w in there else loose[w] for w in wanted if w in there or w in loose}
+    for name in wanted if longest is not None else ():
+        cut = loose.get(name[:longest])
+        if name not in found and cut is not None and cut not in found.values():
+            found[name] = cut
+    return {w: found[w] for w in wanted if w in found}
 
 
 def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import zipfile
+from glob import escape
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -151,4 +152,14 @@ def _inside(file: Path, suffix: str) -> Trouble | None:
     if suffix in XML and _ENTITIES.search(file.read_bytes().replace(b"\0", b"")):
         return ("The file declares XML entities, which may reach for other files.",
                 "Write it anew from a GIS or a receiver.")  # fmt: skip
-    return None
+    return _parted(file) if suffix == ".shp" else None
+
+
+def _parted(file: Path) -> Trouble | None:
+    """Tell a Shapefile that was copied without its index, or without its columns."""
+    there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
+    lacking = [part for part in (".shx", ".dbf") if part not in there]
+    if not lacking:
+        return None
+    names = " and ".join(file.stem + part for part in lacking)
+    return f"A Shapefile is several files: {names} is missing beside it.", "Copy all of its files."

@@ -165,7 +165,8 @@ class _Reading:
             what_to_do = "Set the CRS that it was drawn in."
         else:
             problem = f"The layer has no geometry; {left_out}"
-            what_to_do = f"Write it with {' or '.join(schema.geometry_types)} geometry."
+            what_to_do = (f"Write it with {' or '.join(schema.geometry_types)} geometry, or name "
+                          "its columns of coordinates, x and y, in a mapping.")  # fmt: skip
         self.tell(schema.name, problem, what_to_do, "stops" if schema.required else "rejected")
         return False
 

@@ -60,13 +60,24 @@ class Source:
     ready: Mapping[str, RawLayer] = field(default_factory=dict)
 
 
+#: Letters of a column's name in a dBASE file, such as a Shapefile has.
+DBF_NAME = 10
+# What readers say of rows, which are looked at one by one, and told in words.
+_TOLD_ELSEWHERE = ("successfully parsed", "from_wkb", "Could not parse column")
+
+
 @dataclass(frozen=True)
 class RawLayer:
-    """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS."""
+    """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS.
+
+    `longest_name` is the letters after which its format cuts off a column's name, None if it
+    does not.
+    """
 
     table: pd.DataFrame
     crs: CRS | None
     notes: tuple[str, ...] = ()
+    longest_name: int | None = None
 
     @property
     def has_geometry(self) -> bool:
@@ -129,13 +140,14 @@ def read_layer(source: Source, name: str) -> RawLayer:
         except Exception as error:
             raise JobError(f"{name} can't be read: {_first_line(error)}") from error
     said = (str(w.message) for w in caught)
-    notes = tuple(dict.fromkeys(s for s in said if "successfully parsed" not in s))
+    notes = tuple(dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE)))
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
     again = table.columns.duplicated(keep=False)
     if again.any():
         names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
         notes += (f"Several columns have one name, and none of them is read: {names[:200]}.",)
-    return RawLayer(table.loc[:, ~again], crs, notes)
+    shapefile = path.suffix.casefold() == ".shp"
+    return RawLayer(table.loc[:, ~again], crs, notes, DBF_NAME if shapefile else None)
 
 
 def digest(path: Path | Database | Memory) -> str:

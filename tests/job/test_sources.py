@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import sys
+import warnings
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyogrio
 import pytest
+import shapely
 
 import leakgeo
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
-from tests.job import foreign
+from tests.job import foreign, jobs
 
 PLACES = {
     "gpx": '[readings]\nfile = "Stops.gpx"\nlayer = "waypoints"',
@@ -201,3 +203,54 @@ def test_a_crs_is_given_to_a_layer_that_has_none(tmp_path):
     text = mapping.replace('layer = "Stops"', 'layer = "Stops"\ncrs = "EPSG:2277"')
     (tmp_path / "map.toml").write_text(text)
     foreign.check(read_job(path, mapping=tmp_path / "map.toml"))
+
+
+def shapefiles(folder):
+    """Write a job as Shapefiles: their columns' names end after ten letters."""
+    folder.mkdir(exist_ok=True)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        jobs.routes(diameter_mm=25.0).to_file(folder / "routes.shp")
+        jobs.readings().to_file(folder / "readings.shp")
+    return folder
+
+
+def test_names_that_a_shapefile_cuts_off_are_taken_by_their_beginnings(tmp_path):
+    job = read_job(shapefiles(tmp_path))
+    assert job.readings["sound_level"].tolist() == jobs.readings()["sound_level"].tolist()
+    assert job.routes["diameter_mm"].tolist() == [25.0, 25.0]
+    told = [f for f in job.faults if "cut off" in f.problem]
+    assert {f.layer for f in told} == {"routes", "readings"}
+    assert "diameter_m as diameter_mm" in str(told[0])
+
+
+def test_a_beginning_is_taken_from_a_shapefile_alone(tmp_path):
+    cut = jobs.readings().rename(columns={"sound_level": "sound_leve"})
+    job = jobs.read(tmp_path, readings=cut)
+    assert job.readings["reason"].str.contains("has no such column").all()
+
+
+@pytest.mark.parametrize("part", [".shx", ".dbf"])
+def test_a_part_of_a_shapefile_that_was_left_behind_is_named(tmp_path, part):
+    (shapefiles(tmp_path) / f"readings{part}").unlink()
+    with pytest.raises(JobError) as refused:
+        read_job(tmp_path)
+    assert f"readings{part} is missing beside it" in " ".join(map(str, refused.value.faults))
+
+
+def test_spaces_in_the_names_of_columns_are_no_other_names(tmp_path):
+    named = {"sound_level": "Sound Level", "sound_unit": "SOUND-UNIT", "reading_id": "Reading Id"}
+    job = jobs.read(tmp_path, readings=jobs.readings().rename(columns=named))
+    assert job.readings["reason"].isna().all()
+
+
+def test_what_a_reader_says_in_its_own_words_is_not_passed_on(tmp_path):
+    broken = jobs.routes()
+    xy = shapely.get_coordinates(broken.geometry.iloc[1])
+    xy[0] = np.nan
+    with np.errstate(invalid="ignore"):
+        broken.loc[1, "geometry"] = shapely.linestrings(xy)
+        path = jobs.write(tmp_path / "job.gpkg", routes=broken)
+    job = read_job(path)
+    told = [f for f in job.faults if f.layer == "routes"]
+    assert [f.problem for f in told] == ["A coordinate is not a finite number."]
