@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import platform
+import re
 from collections import Counter
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
@@ -30,6 +31,7 @@ PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "sci
             "celerite2", "networkx", "rasterio", "pint", "folium", "reportlab",
             "click")  # fmt: skip
 OPTIONAL = ("contacts", "meter_tests", "utilities", "surfaces", "history", "dig_outcomes")
+_A_LENGTH = re.compile(r"\d+\.\d+(?= m\b)")
 NOT_PLACED = "The profile step was not run, so no reading was used."
 
 
@@ -139,7 +141,8 @@ def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]
             f"Internal error: {came_in} readings came in, but {used} were used and {rejected} "
             f"rejected with a reason ({unexplained} without one). Please report this."
         )
-    by_reason = dict(Counter(reasons).most_common())
+    # Reasons that differ in a length alone are one reason.
+    by_reason = dict(Counter(_A_LENGTH.sub("…", str(why)) for why in reasons).most_common())
     return {"in": came_in, "used": used, "rejected": rejected, "rejected_by_reason": by_reason}
 
 

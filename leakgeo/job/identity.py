@@ -35,9 +35,20 @@ def check_unique(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -
             column=field.name, values=table[field.name],
         )  # fmt: skip
         findings.tell(
-            again & ~differs, f"An identical row with this {field.name} comes before it.",
+            again & ~differs, copy_of(field.name),
             "Remove the copy.", column=field.name, values=table[field.name],
         )  # fmt: skip
+
+
+def copy_of(field: str) -> str:
+    """Say why a row is rejected that is identical with one before it.
+
+    Examples
+    --------
+    >>> copy_of("line_id")
+    'An identical row with this line_id comes before it.'
+    """
+    return f"An identical row with this {field} comes before it."
 
 
 def _content(rows: pd.DataFrame) -> pd.DataFrame:

@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+import shapely
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
+from leakgeo.job.identity import copy_of
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.chainage import RouteSet
-from leakgeo.route.join import join_parts
+from leakgeo.route.join import MEET_M, join_parts
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -100,17 +104,29 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     faults = tuple(
         Fault(
             "routes",
-            f"its parts are {width:.2f} m apart, so nothing can be measured along it.",
+            _parted(shape, width),
             "Join the parts in the GIS, or give each its own line_id.",
             str(line_id),
             "geometry",
         )
-        for line_id, width in zip(good["line_id"][~whole], gap[~whole], strict=True)
+        for line_id, shape, width in zip(
+            good["line_id"][~whole], good.geometry[~whole], gap[~whole], strict=True
+        )
     )
-    bad = why.notna() & (why != NOT_ASKED)
+    # The row that a copy repeats stands for both.
+    bad = why.notna() & (why != NOT_ASKED) & (why != copy_of("line_id"))
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
     told = [(f.feature, f.problem) for f in faults]
     broken = pd.DataFrame(told, columns=["line_id", "reason"])
     lost = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
     trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)
     return Lines(table, RouteSet.of(joined[whole], job.crs), lost, trace_sd, faults)
+
+
+def _parted(shape: shapely.Geometry, gap_m: float) -> str:
+    """Say why the parts of a route make no line: a gap, or a branch."""
+    parts = shapely.get_parts(shape)
+    touching = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=MEET_M)
+    if connected_components(csr_array((np.ones(touching.shape[1]), touching)))[0] == 1:
+        return "Its parts meet, but not end to end: a line with a branch can't be measured along."
+    return f"Its parts are {gap_m:.2f} m apart, so nothing can be measured along it."

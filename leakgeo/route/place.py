@@ -95,7 +95,7 @@ _OFF_ALL = "has no line_id, and is off every route by more than its error"
 def _why_not(line_id: str, lines: Lines) -> str:
     why = lines.rejected.get(line_id)
     if why:
-        return f"is on line {line_id}, which is rejected: {why}"
+        return f"is on line {line_id}, which is rejected: {why.rstrip('.')}"
     return f"is on line {line_id}, which no route has"
 
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from leakgeo.job.columns import parse_column
 from leakgeo.job.findings import EACH
 from leakgeo.job.schema import load_schema
+from leakgeo.route.lines import lines_of
 from tests.job import jobs
 
 POINT = shapely.Point(jobs.EAST, jobs.NORTH)
@@ -119,6 +120,13 @@ def test_routes_of_one_name_that_differ_all_go_and_so_do_their_readings(tmp_path
     assert job.routes["reason"].isna().tolist() == [False, True, False, False]
     assert job.readings["reason"].isna().tolist() == [False, True, True, True]
     assert "route of its line, L1, is rejected" in job.readings["reason"].iloc[0]
+
+
+def test_a_route_that_comes_twice_is_one_line(tmp_path):
+    job = jobs.read(tmp_path, routes=pd.concat([jobs.routes(), jobs.routes()], ignore_index=True))
+    lines = lines_of(job, 0.3)
+    assert lines.table.index.tolist() == ["L1", "L2"]
+    assert lines.rejected.empty
 
 
 def test_a_route_without_length(tmp_path):

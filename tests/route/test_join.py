@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
+import geopandas as gpd
 import numpy as np
 import pytest
 import shapely
@@ -9,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.route.join import join_parts
+from leakgeo.route.lines import lines_of
 
 
 def joined(wkt: str) -> tuple[shapely.LineString | None, float]:
@@ -45,3 +49,23 @@ def test_order_and_direction_of_the_other_parts_do_not_matter(flips, random):
     random.shuffle(rest)
     lines, _ = join_parts(np.array([shapely.MultiLineString([parts[0], *rest])]))
     assert shapely.get_coordinates(lines[0]).tolist() == [list(p) for p in xy]
+
+
+def lines_with(wkt):
+    shapes = [shapely.from_wkt(wkt), shapely.LineString([(0, 50), (9, 50)])]
+    routes = gpd.GeoDataFrame({"line_id": ["A", "B"]}, geometry=shapes, crs=32616)
+    return lines_of(SimpleNamespace(
+        routes=routes.assign(reason=None, position_sd_m=None), crs=routes.crs), 0.3)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("wkt", "problem"),
+    [
+        ("MULTILINESTRING ((0 0, 9 0), (4 0, 4 7))", "Its parts meet, but not end to end"),
+        ("MULTILINESTRING ((0 0, 4 0), (7 0, 9 0))", "Its parts are 3.00 m apart"),
+    ],
+)
+def test_a_branch_is_told_from_a_gap(wkt, problem):
+    lines = lines_with(wkt)
+    assert lines.faults[0].problem.startswith(problem)
+    assert lines.rejected.index.tolist() == ["A"]
