@@ -10,7 +10,7 @@ import leakgeo
 from leakgeo.deliver.atomic import out_folder, write_whole
 from leakgeo.faults import Fault
 from leakgeo.find.calibration import LEAST, MOST, astray, fitted
-from leakgeo.find.learn import cases, dug
+from leakgeo.find.learn import AT_MARK_M, cases, dug
 from leakgeo.find.learn_tables import hit_rates, odds_table
 from leakgeo.job.results import earlier_layers
 from leakgeo.registry import load_steps
@@ -64,7 +64,8 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
         "learned_odds": odds_table(table),
         "learned_cases": table,
     }
-    return result.adding(layers, _faults(table, digs, found, least_cases))
+    dry = _dry_at_marks(table) if results is None else []
+    return result.adding(layers, [*dry, *_faults(table, digs, found, least_cases)])
 
 
 def _dug_by(result: Result, results: Path | None) -> tuple[Result, Mapping[str, pd.DataFrame]]:
@@ -109,13 +110,26 @@ def _fill(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
+def _dry_at_marks(table: pd.DataFrame) -> list[Fault]:
+    """Tell of holes that found nothing where the mark still is: it knows of readings alone."""
+    off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
+    dry = ~table["found"].fillna(value=True).astype(bool) & (off <= AT_MARK_M)
+    return [
+        Fault("dig_outcomes", f"A hole {apart:.1f} m from the mark found no leak. The mark is by "
+              "the readings alone, and does not know of it.",
+              "Do not open it again by this mark: listen anew first.", str(line), "found",
+              effect="noted")
+        for line, apart in zip(table.loc[dry, "line_id"], off[dry], strict=True)
+    ]  # fmt: skip
+
+
 def _faults(
     table: pd.DataFrame, digs: Sequence[Dug], found: Calibration | None, least_cases: int
 ) -> list[Fault]:
     """Excavations that do not count, and whether a calibration was made."""
     fresh = table[~table["counted"].astype(bool)]
     faults = [
-        Fault("dig_outcomes", f"It does not count: {row.reason}.",
+        Fault("dig_outcomes", f"It does not count: {str(row.reason).rstrip('.')}.",
               "Nothing, unless that is wrong.", str(row.line_id), effect="noted")
         for row in fresh.itertuples()
     ]  # fmt: skip

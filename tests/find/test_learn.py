@@ -209,6 +209,14 @@ def test_one_hole_of_a_line_counts(tmp_path):
     assert "4 digs count; with fewer than 30 nothing is calibrated." in told
 
 
+def test_a_mark_where_a_hole_found_nothing_is_told(tmp_path):
+    dug = holes([(0, 12.2, False, {}), (1, 12.2, True, {}), (2, 20.0, False, {})])
+    path = job(tmp_path, lines=3, dig_outcomes=dug)
+    told = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
+    assert [f.feature for f in told] == ["L0"]
+    assert "0.2 m from the mark" in told[0].problem
+
+
 def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
     dug = holes([(0, 11.0, True, {"from_mark_m": 0.2})])
     table = leakgeo.learn(job(tmp_path, dig_outcomes=dug))["learned_cases"]
