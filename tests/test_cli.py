@@ -183,6 +183,20 @@ def test_check_changes_nothing_and_tells_everything(tmp_path):
     assert sorted(p.name for p in tmp_path.iterdir()) == ["job.gpkg"]
 
 
+def test_check_tells_what_shows_only_on_the_routes(tmp_path):
+    """A gap in a route, and a reading off its line, are told before anyone runs the job."""
+    broken = routes()
+    broken.loc[1, "geometry"] = shapely.MultiLineString([
+        shapely.get_coordinates(broken.geometry.iloc[1]) + [0.0, 60.0 * k] for k in (0, 1)
+    ])  # fmt: skip
+    away = readings().set_geometry(readings().translate(0, 90))
+    write(tmp_path / "job.gpkg", routes=broken, readings=away)
+    done = leakgeo_command("check", tmp_path / "job.gpkg")
+    assert done.returncode == 1
+    assert "routes L2: Its parts are" in done.stderr
+    assert "m off its route" in done.stderr
+
+
 def test_a_template_is_a_job_without_lines(tmp_path):
     assert leakgeo_command("template", tmp_path / "job.gpkg").returncode == 0
     with pytest.raises(leakgeo.JobError):

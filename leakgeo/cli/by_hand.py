@@ -17,6 +17,7 @@ from leakgeo.options import MAPPING, OVERWRITE, UNITS
 if TYPE_CHECKING:
     from leakgeo.cli.voice import Voice
 
+_COARSE_M = 1e6
 _FILE = click.Path(path_type=Path)
 
 
@@ -46,17 +47,20 @@ def _template(voice: Voice, job: Path, crs: str) -> Outcome:
 
 def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
     from leakgeo.job.read import read_job
+    from leakgeo.registry import load_steps
 
     read = read_job(job, mapping=mapping)
-    voice.faults(read.faults, most=None)
+    # What shows only once readings are put on their routes; the levels between them are not asked.
+    faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M).faults)
+    voice.faults(faults, most=None)
     for layer, rows in read.counts.items():
         voice.say(f"{layer}: {rows} read")
     voice.detail(f"It will be computed in {read.crs.name}, and written in {read.output_crs.name}")
-    rejected = sum(f.effect == "rejected" for f in read.faults)
-    noted = len(read.faults) - rejected
+    rejected = sum(f.effect == "rejected" for f in faults)
+    noted = len(faults) - rejected
     voice.last(f"Rows are left out for {counted(rejected, 'fault')}; {counted(noted, 'thing')} to "
                "know. Nothing was changed.")  # fmt: skip
-    return Outcome(SOME_REJECTED if rejected else DONE, of_job(read), read.faults)
+    return Outcome(SOME_REJECTED if rejected else DONE, of_job(read), faults)
 
 
 def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
