@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 EXIT_CODES = ("Exit codes", (
     ("0", "All done."),
-    ("1", "Done; some lines or rows are rejected, and told."),
+    ("1", "Done; some lines (with check, some rows) are rejected, and told."),
     ("2", "Nothing done: a wrong call, or a job that can't be run."),
 ))  # fmt: skip
 HELP_NAMES = {"help_option_names": ["-h", "--help"], "max_content_width": 96}

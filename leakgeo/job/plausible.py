@@ -18,11 +18,16 @@ if TYPE_CHECKING:
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
 # practice). One deeper than this is told; so are all where the middle one is deeper than that.
 DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
+# The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
+LEAST = (
+    ("pressure_kpa", 138.0, "pressures", "kPa", "mains are kept at", "psi or bar"),
+    ("diameter_mm", 12.0, "diameters", "mm", "water lines are", "inches"),
+)
 _NAMED = 3
 
 
 def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
-    """Tell of depths that look like feet or inches, walks against the clock, and renamed copies.
+    """Tell of values in feet, inches or psi, walks against the clock, and renamed copies.
 
     Parameters
     ----------
@@ -34,6 +39,7 @@ def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings
     """
     if schema.name == "routes":
         _deep(table, findings)
+        _small(table, findings)
     if schema.name == "readings":
         _copies(table, findings)
         _against_the_clock(table, findings)
@@ -55,6 +61,18 @@ def _deep(table: pd.DataFrame, findings: Findings) -> None:
             "lines lie: they may be in feet or inches.",
             "Check the unit of depth_m; a mapping brings it to metres.", "depth_m",
         )  # fmt: skip
+
+
+def _small(table: pd.DataFrame, findings: Findings) -> None:
+    """Tell of columns whose middle value is too small for its unit."""
+    for column, least, many, unit, than, other in LEAST:
+        known = table[column].dropna().to_numpy(dtype=float)
+        if len(known) >= FEWEST and np.median(known) < least:
+            findings.tell_layer(
+                f"Half of the {many} are {np.median(known):.3g} {unit} or less, less than {than}: "
+                f"they may be in {other}.",
+                f"Check the unit of {column}; a mapping brings it to {unit}.", column,
+            )  # fmt: skip
 
 
 def _copies(table: pd.DataFrame, findings: Findings) -> None:

@@ -5,15 +5,19 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 if TYPE_CHECKING:
-    import pandas as pd
+    from numpy.typing import NDArray
 
     from leakgeo.job.findings import Findings
     from leakgeo.job.schema import LayerSchema
 
 #: Beyond this a decibel value is a filler such as -9999, not a level.
 LARGEST_DB = 250.0
+# A walk is linear if such a share of its levels are no decibels, with so many values among them:
+# one value is a filler.
+WRONG_SHARE, WRONG_KINDS = 0.2, 3
 
 
 def check_rules(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
@@ -44,6 +48,23 @@ def _check_levels(table: pd.DataFrame, findings: Findings) -> None:
         "Leave it out where nothing was measured, or set sound_unit to scale.",
         column="sound_level", values=level,
     )  # fmt: skip
+    findings.tell(
+        _as_the_rest(table, filler), "Its level passes for decibels, and others of its walk can't: "
+        "all of it is likely linear.", "Set sound_unit to scale in the whole walk.",
+        column="sound_unit",
+    )  # fmt: skip
+
+
+def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell readings of walks in which many levels, and not one filler, can't be decibels."""
+    if "walk_id" not in table:
+        return np.zeros(len(table), dtype=bool)
+    level = table["sound_level"].where(wrong)
+    keys = [table["line_id"].fillna(""), table["walk_id"].fillna("")]
+    share = pd.Series(wrong, index=table.index).groupby(keys).transform("mean")
+    kinds = level.groupby(keys).transform("nunique")
+    many = (share >= WRONG_SHARE) & (kinds >= WRONG_KINDS)
+    return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
 def _check_meter(table: pd.DataFrame, findings: Findings) -> None:

@@ -90,6 +90,12 @@ CASES = {
         untouched=(FIXED,), rejected_lines=3),
     "depths in feet": Case(depths(3.0, 4.0, 3.5, 3.9), ("Half of the depths", "feet"),
                            untouched=()),
+    "pressures in psi": Case(
+        lambda job: job | {"routes": job["routes"].assign(pressure_kpa=[60.0, 72.0, 55.0, 60.0])},
+        ("Half of the pressures are 60 kPa or less", "psi"), untouched=()),
+    "diameters in inches": Case(
+        lambda job: job | {"routes": job["routes"].assign(diameter_mm=[1.0, 6.0, 8.0, 2.0])},
+        ("Half of the diameters are 4 mm or less", "inches"), untouched=()),
     "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), ("depth_m is 36", "inches"),
                               untouched=()),
     "a negative depth": Case(depths(-1.0, None, None, None), ("depth_m is out of range: -1",),

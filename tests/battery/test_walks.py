@@ -58,6 +58,9 @@ def in_two(job):
 CASES = {
     "all levels equal": Case(walk(lambda v: 0 * v + 42, FIXED), ("shows 42 at all of its 20",),
                              untouched=NOT_FIXED),
+    "a linear walk that is said to be decibels": Case(
+        walk(lambda v: 10 ** (v / 20), FIXED), ("Its level passes for decibels", "likely linear"),
+        "rejected", rejected=20, untouched=NOT_FIXED),
     "a stuck sensor": Case(walk(stuck, FIXED), ("14 times in a row", "stuck"),
                            untouched=NOT_FIXED),
     "a full display": Case(walk(full, LINEAR), ("highest value, 100,", "display may have been"),
