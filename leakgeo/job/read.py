@@ -19,6 +19,7 @@ from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
+from leakgeo.job.feet import tell_other_foot
 from leakgeo.job.ground import ground_file, read_ground
 from leakgeo.job.links import link_lines, pick_lines
 from leakgeo.job.mapped import apply_mapping
@@ -203,7 +204,9 @@ class _Reading:
                 linked = link_lines(checked, self.layers["routes"])
                 theirs = came.get(name, own)
                 self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
-        self.layers["readings"] = tell_astray(self.layers["readings"], self.layers["routes"])
+        traced = self.layers["routes"]
+        readings = tell_other_foot(self.layers["readings"], traced, came["readings"], crs)
+        self.layers["readings"] = tell_astray(readings, traced)
         return crs, own
 
     def ground(self, source: Path, crs: CRS) -> Ground | None:

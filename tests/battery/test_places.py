@@ -116,6 +116,23 @@ def test_places(case):
     assert_case(case)
 
 
+def test_readings_in_the_other_foot():
+    """At 2.7 million feet from the origin the kinds of foot are 1.6 m apart."""
+    tables = layers()
+    plain = (
+        "+proj=lcc +lat_0=42 +lon_0=-90 +lat_1=44.0666666666667 +lat_2=42.7333333333333 "
+        f"+x_0=600000 +y_0=0 +datum=NAD83 +to_meter={FOOT} +type=crs"
+    )
+    tables["readings"] = declared(tables["readings"].to_crs("EPSG:2289"), plain)
+    told = [str(f) for f in located(tables).job.faults]
+    assert any("US survey feet, not international" in t for t in told), told
+
+
+def test_readings_in_their_own_foot_are_not_blamed():
+    tables = {n: t.to_crs("EPSG:2289") for n, t in layers().items()}
+    assert not [f for f in located(tables).job.faults if "feet" in f.problem]
+
+
 def test_routes_in_degrees_declared_as_metres():
     tables = whole(lambda t: declared(t.to_crs(4326), CRS))(layers())
     with pytest.raises(JobError, match="Its coordinates are degrees, and its CRS"):
