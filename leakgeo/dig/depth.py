@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 ROOM_UNDER_PIPE_M = 0.15  # common practice: room to get a clamp around the pipe
 ASSUMED_DIAMETER_M = 0.3  # of a pipe that states none: more than nearly every service line
+DEEPEST_M = 50.0  # as a cover on record may be; beyond it, heights and Z are of different kinds
 ON_RECORD, BY_GROUND = "cover_on_record", "ground_less_pipe_z"
 
 
@@ -97,7 +98,7 @@ def _cover_by_ground(
     at = shapely.line_locate_point(merged, marks)
     pipe_z = shapely.get_z(shapely.line_interpolate_point(merged, at)) * job.ground.z_unit_m
     cover = job.ground.elevation_at(x, y, job.crs) - pipe_z
-    return np.where(cover >= 0, cover, np.nan)
+    return np.where((cover >= 0) & (cover <= DEEPEST_M), cover, np.nan)
 
 
 def excavation_depth_m(cover: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyproj
 import rasterio
+import shapely
 from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 MOST_CELLS = 16_000_000
 #: Cells around the routes that no ground model has: reading them, even coarser, would not end.
 ABSURD_CELLS = 4_000_000_000
+#: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
+LEAST_COVER_M, MOST_COVER_M = -2.0, 15.0
 _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
           "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
           "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
@@ -106,6 +109,34 @@ def ground_file(source: Path) -> str | None:
     if source.is_file() and source.suffix.casefold() == ".gpkg" and _has_raster(source):
         return f"GPKG:{source}:ground"
     return None
+
+
+def unlike_routes(ground: Ground, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
+    """Say why a ground model doesn't go with the routes' Z; None where it does.
+
+    Parameters
+    ----------
+    ground : Ground
+    lines : (n,) array of shapely geometries
+        Routes in `crs`, some of them with Z.
+    crs : pyproj.CRS
+
+    Returns
+    -------
+    Fault or None
+    """
+    xyz = shapely.get_coordinates(lines[shapely.has_z(lines)], include_z=True)
+    cover = ground.elevation_at(xyz[:, 0], xyz[:, 1], crs) - xyz[:, 2] * ground.z_unit_m
+    cover = cover[np.isfinite(cover)]
+    if not cover.size:
+        return _no("It has no height where the routes are.", "Check its extent and its nodata.")
+    if LEAST_COVER_M <= np.median(cover) <= MOST_COVER_M:
+        return None
+    return _no(
+        f"Its heights less the routes' Z would be a cover of {np.median(cover):.1f} m in the "
+        "middle: their datums or units differ, and no cover is worked out from it.",
+        "Bring both to one vertical datum and unit.",
+    )
 
 
 def _has_raster(path: Path) -> bool:

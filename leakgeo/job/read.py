@@ -20,7 +20,7 @@ from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
 from leakgeo.job.feet import tell_other_foot
-from leakgeo.job.ground import ground_file, read_ground
+from leakgeo.job.ground import ground_file, read_ground, unlike_routes
 from leakgeo.job.links import link_lines, pick_lines
 from leakgeo.job.mapped import apply_mapping
 from leakgeo.job.mapping import load_mapping
@@ -219,6 +219,9 @@ class _Reading:
         x, y = shapely.get_coordinates(lines).T
         ground, faults = read_ground(name, x, y, crs, pyproj.CRS(self.routes_crs))
         self.faults += faults
+        if ground is not None and (fault := unlike_routes(ground, lines, crs)) is not None:
+            self.faults.append(fault)
+            return None
         return ground
 
     def _choose(self, own: CRS) -> tuple[CRS, tuple[float, float]]:

@@ -126,6 +126,14 @@ def test_a_ground_model_that_can_not_be_used_says_why(tmp_path, changed, said):
     assert said in " ".join(str(f) for f in job.faults if f.layer == "ground")
 
 
+def test_heights_of_another_unit_than_the_z_are_not_a_cover(tmp_path):
+    """The raster says metres and holds feet: every pipe would be hundreds of metres deep."""
+    job = read_job(write_job(tmp_path / "job", unit="metre", heights_in=FOOT))
+    assert job.ground is None
+    (said,) = [f.problem for f in job.faults if f.layer == "ground" and f.effect == "rejected"]
+    assert "datums or units differ" in said
+
+
 def test_a_broken_ground_model_does_not_stop_the_job(tmp_path):
     folder = write_job(tmp_path / "job")
     (folder / "ground.tif").write_bytes(b"II*\0 not a raster")

@@ -209,7 +209,8 @@ def raster(path, size, cell):
 
 
 def with_z(folder):
-    shapes = shapely.force_3d(jobs.routes().geometry.to_numpy(), 100.0)
+    # A metre under the raster, which is empty: its heights are 0.
+    shapes = shapely.force_3d(jobs.routes().geometry.to_numpy(), -1.0)
     return jobs.write(folder / "job.gpkg", routes=jobs.routes().set_geometry(shapes, crs=jobs.CRS))
 
 
