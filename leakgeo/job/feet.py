@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from leakgeo.job.check import CheckedLayer
 
 FEET = {0.3048: "international", 1200 / 3937: "US survey"}
-# Of this many good positions at least, the middle one must come nearer by half and by this.
-FEWEST, NEARER_M = 10, 0.5
+# Of this many positions at least that are good to half a metre, the middle one must come nearer to
+# its line by half, and by this.
+FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
 _MOST = 5_000
 
 
@@ -44,7 +45,7 @@ def tell_other_foot(
     table, lines = readings.table, routes.table[routes.table["reason"].isna()]
     row = pd.Index(texts(lines, "line_id")).get_indexer(pd.Index(texts(table, "line_id")))
     sure = (row >= 0) & table["reason"].isna().to_numpy()
-    sure &= floats(table, "position_sd_m", null=np.inf) < NEARER_M
+    sure &= floats(table, "position_sd_m", null=np.inf) < GOOD_M
     at = np.flatnonzero(sure)[:_MOST]
     if not other or len(at) < FEWEST:
         return readings
