@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import re
+from typing import TYPE_CHECKING, Any
 
 from leakgeo.faults import Fault
 from leakgeo.job.model import NOT_ASKED
@@ -10,7 +11,15 @@ from leakgeo.job.model import NOT_ASKED
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import pandas as pd
+
     from leakgeo.job.check import CheckedLayer
+
+
+# Zeros in front of a number; what parts two numbers, and what parts anything else.
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_BETWEEN = re.compile(r"(?<=\d)[\W_]+(?=\d)")
+_BESIDE = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
 
 
 def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
@@ -22,15 +31,36 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     line = checked.table["line_id"]
     is_known, is_sound = line.isin(known), line.isin(sound)
     found = checked.findings()
+    unknown = line.notna() & ~is_known
     found.tell(
-        (line.notna() & ~is_known).to_numpy(), "Unknown line: no route has line_id {value}.",
-        "Correct line_id, or add the route.", column="line_id", values=line,
+        unknown.to_numpy(), "Unknown line: no route has line_id {value}.",
+        "Correct line_id, or add the route.", column="line_id",
+        values=_with_the_like(line.where(unknown), known),
     )  # fmt: skip
     found.tell(
         (is_known & ~is_sound).to_numpy(), "The route of its line, {value}, is rejected.",
         "Mend the route.", column="line_id", values=line,
     )  # fmt: skip
     return checked.with_findings(found)
+
+
+def _with_the_like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
+    """Add to each name the known one that differs in case, spaces, dashes or zeros alone."""
+    plain = {_loosely(name): name for name in known}
+    like = {name: plain.get(_loosely(name)) for name in line.dropna().unique()}
+    return line.map({n: n if k is None else f"{n}, though one has {k}" for n, k in like.items()})
+
+
+def _loosely(name: str) -> str:
+    """Give a name without what people write now so, now otherwise.
+
+    Examples
+    --------
+    >>> _loosely("WM 0012-a") == _loosely("wm-12A"), _loosely("1-11") == _loosely("11-1")
+    (True, False)
+    """
+    text = _BETWEEN.sub("-", str(name).casefold())
+    return _ZEROS.sub("", _BESIDE.sub("", text))
 
 
 def pick_lines(

@@ -122,6 +122,15 @@ def test_routes_of_one_name_that_differ_all_go_and_so_do_their_readings(tmp_path
     assert "route of its line, L1, is rejected" in job.readings["reason"].iloc[0]
 
 
+def test_a_line_that_is_written_otherwise_is_told_with_the_one_there_is(tmp_path):
+    job = jobs.read(tmp_path, readings=jobs.readings(line_id=["L1", "l-01", " L2", "M1"]))
+    told = [f.problem for f in jobs.about(job.faults, "readings", "line_id")]
+    assert told == [
+        "Unknown line: no route has line_id l-01, though one has L1.",
+        "Unknown line: no route has line_id M1.",
+    ]
+
+
 def test_a_route_that_comes_twice_is_one_line(tmp_path):
     job = jobs.read(tmp_path, routes=pd.concat([jobs.routes(), jobs.routes()], ignore_index=True))
     lines = lines_of(job, 0.3)
