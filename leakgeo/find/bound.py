@@ -131,6 +131,7 @@ def _prior(listening: Listening, constants: Constants) -> Floats:
     sd[_PLACE] = listening.length_m / 12.0**0.5
     sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
     sd[kernel.PIPED] = spread["pipe_share_logit"]
+    sd[kernel.SIDE] = spread["pipe_side_ln"]
     sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
     sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
     sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB

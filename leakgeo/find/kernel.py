@@ -24,10 +24,11 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
 # Places of the constants in the vector that is fitted: two for the ground, one for the share of
-# sound that comes by the pipe, three for each filter band from BANDS on, shifts and stretches of
-# walks whose positions share an error, steps between walks, bands and surfaces, the level, and,
-# where another source is fitted, three for it at the end.
-DEPTH, SMEAR, PIPED, BANDS = 0, 1, 2, 3
+# sound that comes by the pipe, one for how unlike the pipe decays to the two sides of the leak,
+# three for each filter band from BANDS on, shifts and stretches of walks whose positions share an
+# error, steps between walks, bands and surfaces, the level, and, where another source is fitted,
+# three for it at the end.
+DEPTH, SMEAR, PIPED, SIDE, BANDS = 0, 1, 2, 3, 4
 DECAY, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3
 # In a table of natural constants a band has the share of the pipe's path besides.
 SHARE = PER_BAND
@@ -71,6 +72,7 @@ def _natural(model: int, theta: Floats) -> Floats:
     natural = theta.copy()
     natural[DEPTH] = math.exp(2.0 * theta[DEPTH])
     natural[SMEAR] = math.exp(2.0 * theta[SMEAR])
+    natural[SIDE] = math.exp(theta[SIDE])
     level_at = level_index(model, theta.size)
     if model == TWO:
         natural[level_at + 1 + OTHER_LEVEL] = math.exp(theta[level_at + 1 + OTHER_LEVEL])
@@ -93,15 +95,18 @@ def _band_constants(theta: Floats, codes: Ints) -> Floats:
 
 @compiled
 def _source_power(
-    plan: float, piped_m: float, height2: float, band: Floats
+    plan: float, piped_m: float, height2: float, band: Floats, decay: float
 ) -> tuple[float, float, float, float, float]:
-    """Direct and piped power, height, and slant by the ground and by the pipe."""
+    """Direct and piped power, height, and slant by the ground and by the pipe.
+
+    `decay` is that of the pipe on the side of the leak that the reading is on.
+    """
     slant2 = height2 + plan * plan
     height, slant = math.sqrt(height2), math.sqrt(slant2)
     by_pipe = slant if plan == piped_m else math.sqrt(height2 + piped_m * piped_m)
     log_ratio = math.log(height2 / slant2)
     direct = (1.0 - band[SHARE]) * math.exp(log_ratio - band[SOIL] * (slant - height))
-    piped = band[SHARE] * math.exp(-band[DECAY] * (by_pipe - height))
+    piped = band[SHARE] * math.exp(-decay * (by_pipe - height))
     return direct, piped, height, slant, by_pipe
 
 
@@ -111,6 +116,12 @@ def _away(reading: Floats, x: float, place: float) -> tuple[float, float]:
     if reading[BRANCH] > 0.0:
         return math.hypot(x - place, reading[ASIDE]), abs(place - reading[TEE]) + reading[BRANCH]
     return x - place, x - place
+
+
+@compiled
+def _side(reading: Floats, piped_m: float) -> float:
+    """Side of the leak that a reading is on, as a sign; 0 on a branch, whose side isn't told."""
+    return 0.0 if reading[BRANCH] > 0.0 else math.copysign(1.0, piped_m)
 
 
 @compiled
@@ -162,7 +173,9 @@ def _predict(
     plan, piped_m = _away(reading, x, place)
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
-    direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band)
+    side = _side(reading, piped_m)
+    decay = band[DECAY] * natural[SIDE] ** side
+    direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band, decay)
     power = direct + piped + band[FLOOR]
     steep = 0.0
     if model == TWO:
@@ -171,22 +184,23 @@ def _predict(
     unit = _DB / power
     by_height2 = direct * (1.0 / height2 - 1.0 / slant**2)
     by_height2 += direct * band[SOIL] * 0.5 * (1.0 / height - 1.0 / slant)
-    by_height2 += piped * band[DECAY] * 0.5 * (1.0 / height - 1.0 / by_pipe)
+    by_height2 += piped * decay * 0.5 * (1.0 / height - 1.0 / by_pipe)
     slopes[DEPTH] = unit * by_height2 * 2.0 * depth2
     slopes[SMEAR] = unit * by_height2 * 2.0 * smear2
     b = BANDS + PER_BAND * code[BAND]
     slopes[b + SOIL] = -unit * direct * band[SOIL] * (slant - height)
-    slopes[b + DECAY] = -unit * piped * band[DECAY] * (by_pipe - height)
+    slopes[b + DECAY] = -unit * piped * decay * (by_pipe - height)
+    slopes[SIDE] = side * slopes[b + DECAY]
     slopes[PIPED] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * band[FLOOR]
     level += _DB * math.log(power)
     steep -= (2.0 * direct / slant + direct * band[SOIL]) * unit * plan / slant
-    steep -= piped * band[DECAY] * unit * piped_m / by_pipe
+    steep -= piped * decay * unit * piped_m / by_pipe
     _slope_by_place(reading, code, steep, slopes)
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
-            plan, piped_m, depth2 + smear2, band, reading[POSITION_VARIANCE], rest
+            plan, piped_m, depth2 + smear2, band, decay, reading[POSITION_VARIANCE], rest
         )
     return level, steep * steep * reading[POSITION_VARIANCE]
 
@@ -209,8 +223,9 @@ def _other(
 
 @compiled
 def _position_variance(
-    plan: float, piped_m: float, height2: float, band: Floats, variance: float, rest: float
-) -> float:
+    plan: float, piped_m: float, height2: float, band: Floats, decay: float, variance: float,
+    rest: float,
+) -> float:  # fmt: skip
     """Variance of the level over an error of position too large for a straight line.
 
     By three Gauss-Hermite nodes.
@@ -219,7 +234,7 @@ def _position_variance(
     mean, square = 0.0, 0.0
     for k in range(3):
         moved = (k - 1) * away
-        direct, piped, _, _, _ = _source_power(plan + moved, piped_m + moved, height2, band)
+        direct, piped, _, _, _ = _source_power(plan + moved, piped_m + moved, height2, band, decay)
         level = _DB * math.log(direct + piped + rest)
         share = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += share * level

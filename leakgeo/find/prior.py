@@ -199,6 +199,7 @@ def _prior(
         (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
         (0.0, spread["smear_ln"]),
         (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
+        (0.0, spread["pipe_side_ln"]),
     ]
     decay = np.log(material.pipe_decay_db_per_m / DB)
     soil = np.log(spread["soil_decay_db_per_m"] / DB)

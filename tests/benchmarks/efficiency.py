@@ -82,16 +82,22 @@ class Outcome:
 
 def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
     """Level by the written formula, of constants in the locator's order and logarithms."""
-    band = theta[kernel.BANDS :]
-    spreading = Spreading(
-        np.exp(theta[kernel.DEPTH]),
-        DB * np.exp(band[kernel.DECAY]),
-        1 / (1 + np.exp(-theta[kernel.PIPED])),
-        DB * np.exp(band[kernel.SOIL]),
-        np.exp(band[kernel.FLOOR]),
+    band, away, smear = theta[kernel.BANDS :], chainage_m - leak_m, np.exp(theta[kernel.SMEAR])
+    before, beyond = (
+        relative_level(
+            away,
+            Spreading(
+                np.exp(theta[kernel.DEPTH]),
+                DB * np.exp(band[kernel.DECAY] + side * theta[kernel.SIDE]),
+                1 / (1 + np.exp(-theta[kernel.PIPED])),
+                DB * np.exp(band[kernel.SOIL]),
+                np.exp(band[kernel.FLOOR]),
+            ),
+            SMEAR_M * smear,
+        )
+        for side in (-1, 1)
     )
-    smear = SMEAR_M * np.exp(theta[kernel.SMEAR])
-    return theta[-1] + relative_level(chainage_m - leak_m, spreading, smear)
+    return theta[-1] + np.where(away < 0, before, beyond)
 
 
 def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: float) -> float:

@@ -107,6 +107,16 @@ def test_the_compiled_level_is_the_written_formula():
     assert level == pytest.approx(float(written), abs=1e-12)
 
 
+@pytest.mark.parametrize(("x", "side"), [(7.3, 1.0), (2.7, -1.0)])
+def test_the_pipe_may_decay_unlike_to_the_two_sides(x, side):
+    theta = np.zeros(P)
+    theta[kernel.SIDE] = 0.3
+    _, level, _ = linear(kernel.ONE, 5.0, theta, *readings([x], [0.0]))
+    decay = DB * np.exp(side * 0.3)
+    written = relative_level(2.3, Spreading(1.0, decay, 0.5, DB, 1.0))
+    assert level == pytest.approx(float(written), abs=1e-12)
+
+
 def test_a_burst_weighs_little():
     rng = np.random.default_rng(2)
     x = np.arange(0, 12, 0.3)

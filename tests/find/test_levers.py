@@ -23,11 +23,15 @@ PLASTIC = Spreading(0.9, 4.0, 0.15, 1.5, 10**-1.4)
 
 
 def _level(now, theta):
-    """Level by place, level, and depth, share, decay, soil and floor in logarithms and the like."""
-    place, level, depth, share, decay, soil, floor = theta
-    spreading = Spreading(np.exp(depth), np.exp(decay), 1 / (1 + np.exp(-share)), np.exp(soil),
-                          np.exp(floor))  # fmt: skip
-    return level + relative_level(now.chainage_m - place, spreading, now.smear_m)
+    """Level by place, level, and depth, share, side, decay, soil, floor in logarithms and so on."""
+    place, level, depth, share, side, decay, soil, floor = theta
+    away = now.chainage_m - place
+    before, beyond = (
+        relative_level(away, Spreading(np.exp(depth), np.exp(decay + s), 1 / (1 + np.exp(-share)),
+                                       np.exp(soil), np.exp(floor)), now.smear_m)
+        for s in (-side, side)
+    )  # fmt: skip
+    return level + np.where(away < 0, before, beyond)
 
 
 def walked(step_m, spreading=PLASTIC, length_m=20.0):
@@ -55,14 +59,15 @@ def test_a_fit_by_scipy_comes_near_it_and_no_further():
     plain = replace(CONSTANTS, noise=noise)
     now, rng = replace(walked(0.4), position_sd_m=np.zeros(50)), np.random.default_rng(2)
     share = np.log(0.15 / 0.85)
-    middle = np.array([10.1, 0.0, np.log(0.9), share, np.log(4.0), np.log(1.5), np.log(10**-1.4)])
+    middle = np.array([10.1, 0.0, np.log(0.9), share, 0.0, np.log(4.0), np.log(1.5),
+                       np.log(10**-1.4)])  # fmt: skip
     spread, decibels = CONSTANTS.spread, 10 / np.log(10)
     sd = np.array([20 / 12**0.5, spread["level_db"], spread["known_depth_ln"],
-                   spread["pipe_share_logit"], spread["pipe_decay_ln"], spread["soil_decay_ln"],
-                   spread["floor_db"] / decibels])  # fmt: skip
+                   spread["pipe_share_logit"], spread["pipe_side_ln"], spread["pipe_decay_ln"],
+                   spread["soil_decay_ln"], spread["floor_db"] / decibels])  # fmt: skip
     errors = []
     for _ in range(150):
-        about = middle + sd * np.append([0.0, 0.0], rng.standard_normal(5))
+        about = middle + sd * np.append([0.0, 0.0], rng.standard_normal(6))
         heard = _level(now, middle) + noise["reading_db"] * rng.standard_normal(50)
 
         def away(theta, heard=heard, about=about):

@@ -2,7 +2,8 @@
 
 The formula is that of ``sound/spreading.py``, the priors are read from ``sound/constants.toml``;
 the code that fits is not used. One walk in one band, taped, under one surface: the constants are
-cover, smear, share of the pipe, decay of pipe and soil, floor, and level. Noise is an exponentially
+cover, smear, share of the pipe, how unlike it decays to the two sides, decay of pipe and soil,
+floor, and level. Noise is an exponentially
 correlated coupling, and each reading's own: normal, or Student's t, which is a normal whose
 precision is drawn; so the precisions are sampled with the rest and the coupling is integrated out,
 densely and exactly.
@@ -25,17 +26,19 @@ if TYPE_CHECKING:
 
 TOML = tomllib.loads(files("leakgeo.sound").joinpath("constants.toml").read_text("utf-8"))
 SPREAD, NOISE = TOML["spread"], TOML["noise"]
-COVER, SMEAR, SHARE, DECAY, FLOOR, SOIL, LEVEL, PLACE = range(8)
+COVER, SMEAR, SHARE, SIDE, DECAY, FLOOR, SOIL, LEVEL, PLACE = range(9)
+CONSTANTS, ALL = 8, 9
 
 
 def level_db(x: Floats, theta: Floats, smear_m: float) -> Floats:
-    """Level at places (n,) for constants (..., 8) in logarithms: shape (..., n)."""
+    """Level at places (n,) for constants (..., 9) in logarithms: shape (..., n)."""
     t = np.moveaxis(np.asarray(theta), -1, 0)[..., None]
     height2 = np.exp(2 * t[COVER]) + (smear_m * np.exp(t[SMEAR])) ** 2
     height, slant = np.sqrt(height2), np.sqrt(height2 + (x - t[PLACE]) ** 2)
     share = 1 / (1 + np.exp(-t[SHARE]))
     straight = (height / slant) ** 2 * 10 ** (-np.exp(t[SOIL]) * (slant - height) / 10)
-    piped = 10 ** (-np.exp(t[DECAY]) * (slant - height) / 10)
+    decay = np.exp(t[DECAY] + np.sign(x - t[PLACE]) * t[SIDE])
+    piped = 10 ** (-decay * (slant - height) / 10)
     power = (1 - share) * straight + share * piped + 10 ** (t[FLOOR] / 10)
     return t[LEVEL] + 10 * np.log10(power)
 
@@ -63,13 +66,14 @@ class Line:
     noise_times: float = 1.0
 
     def prior(self) -> tuple[Floats, Floats]:
-        """Middles and deviations of the seven constants, in logarithms where they are scales."""
+        """Middles and deviations of the eight constants, in logarithms where they are scales."""
         pipe = TOML["materials"][self.material]
         share = pipe["pipe_share"]
         rows = [
             (np.log(self.cover_m), SPREAD["known_depth_ln"]),
             (0.0, SPREAD["smear_ln"]),
             (np.log(share / (1 - share)), SPREAD["pipe_share_logit"]),
+            (0.0, SPREAD["pipe_side_ln"]),
             (np.log(pipe["pipe_decay_db_per_m"]), SPREAD["pipe_decay_ln"]),
             (-SPREAD["floor_below_db"], SPREAD["floor_db"]),
             (np.log(SPREAD["soil_decay_db_per_m"]), SPREAD["soil_decay_ln"]),
@@ -90,7 +94,7 @@ def draw(rng: np.random.Generator, blank: Line, level: float = 50.0) -> tuple[Li
     The level stays as given: its own prior is so wide that it says nothing.
     """
     middle, sd = blank.prior()
-    true = np.append(middle + sd * rng.standard_normal(7), rng.uniform(0.0, blank.length_m))
+    true = np.append(middle + sd * rng.standard_normal(CONSTANTS), rng.uniform(0.0, blank.length_m))
     true[LEVEL] = level
     return heard(rng, blank, true), true
 
@@ -106,10 +110,10 @@ def heard(rng: np.random.Generator, blank: Line, true: Floats) -> Line:
 
 
 class Normal:
-    """Log posterior of constants and place, (walkers, 8), for readings with normal noise."""
+    """Log posterior of constants and place, (walkers, 9), for readings with normal noise."""
 
     def __init__(self, line: Line) -> None:
-        self.line, self.size = line, 8
+        self.line, self.size = line, ALL
         self.middle, self.sd = line.prior()
         own = line.noise_times * NOISE["reading_db"] ** 2 * np.eye(line.x_m.size)
         self.white = np.linalg.inv(np.linalg.cholesky(line.coupling() + own))
@@ -124,11 +128,11 @@ class Normal:
 
     def prior(self, theta: Floats) -> Floats:
         """Of the constants; the place is as likely anywhere."""
-        return -0.5 * np.sum(((theta[:, :7] - self.middle) / self.sd) ** 2, axis=1)
+        return -0.5 * np.sum(((theta[:, :CONSTANTS] - self.middle) / self.sd) ** 2, axis=1)
 
     def left(self, theta: Floats) -> Floats:
         """What constants and place leave unexplained."""
-        return self.line.heard_db - level_db(self.line.x_m, theta[:, :8], self.line.smear_m)
+        return self.line.heard_db - level_db(self.line.x_m, theta[:, :ALL], self.line.smear_m)
 
     def likelihood(self, theta: Floats) -> Floats:
         """Of the readings."""
@@ -136,16 +140,16 @@ class Normal:
 
 
 class Student(Normal):
-    """The same for Student's t, with a precision in logarithms for each reading: (w, 8 + n)."""
+    """The same for Student's t, with a precision in logarithms for each reading: (w, 9 + n)."""
 
     def __init__(self, line: Line) -> None:
         super().__init__(line)
-        self.size = 8 + line.x_m.size
+        self.size = ALL + line.x_m.size
         self.coupled = line.coupling()
 
     def prior(self, theta: Floats) -> Floats:
         """Of the constants, and of precisions by a gamma of shape and rate half the degrees."""
-        half, log_precision = NOISE["tail_degrees"] / 2, np.clip(theta[:, 8:], -30, 30)
+        half, log_precision = NOISE["tail_degrees"] / 2, np.clip(theta[:, ALL:], -30, 30)
         own = half * np.sum(log_precision - np.exp(log_precision), axis=1)
         return super().prior(theta) + own
 
@@ -154,7 +158,7 @@ class Student(Normal):
         covariance = np.tile(self.coupled, (len(theta), 1, 1))
         spot = np.arange(self.line.x_m.size)
         own = self.line.noise_times * NOISE["reading_db"] ** 2
-        covariance[:, spot, spot] += own * np.exp(-np.clip(theta[:, 8:], -30, 30))
+        covariance[:, spot, spot] += own * np.exp(-np.clip(theta[:, ALL:], -30, 30))
         factor = np.linalg.cholesky(covariance)
         white = np.linalg.solve(factor, self.left(theta)[..., None])[..., 0]
         return -0.5 * np.sum(white**2, axis=1) - np.sum(np.log(factor[:, spot, spot]), axis=1)
@@ -168,7 +172,7 @@ def places(target: Normal, walkers: int, steps: int, seed: int) -> tuple[Floats,
     sampler = emcee.EnsembleSampler(walkers, target.size, target, vectorize=True, moves=moves)
     sampler._random = np.random.RandomState(seed)
     begin = 0.3 * rng.standard_normal((walkers, target.size))
-    begin[:, :7] = target.middle + begin[:, :7] * target.sd
+    begin[:, :CONSTANTS] = target.middle + begin[:, :CONSTANTS] * target.sd
     begin[:, LEVEL] = np.max(target.line.heard_db) + rng.standard_normal(walkers)
     loud = target.line.x_m[np.argsort(target.line.heard_db)[-6:]]
     begin[:, PLACE] = np.clip(rng.choice(loud, walkers) + 0.3 * rng.standard_normal(walkers),

@@ -37,9 +37,14 @@ def test_the_posterior_is_that_of_an_independent_sampler(seed, within):
 @SAMPLED
 def test_the_model_written_again_is_the_written_formula():
     x = np.linspace(0.0, 12.0, 41)
-    theta = np.array([np.log(0.8), 0.3, np.log(0.3 / 0.7), np.log(1.2), -17.0, np.log(2.0), 48, 5])
-    spreading = Spreading(0.8, 1.2, 0.3, 2.0, 10**-1.7)
-    ours = 48 + relative_level(x - 5.0, spreading, 0.4 * np.exp(0.3))
+    theta = np.array([np.log(0.8), 0.3, np.log(0.3 / 0.7), 0.2, np.log(1.2), -17, np.log(2), 48, 5])
+    before, beyond = (
+        relative_level(
+            x - 5.0, Spreading(0.8, 1.2 * np.exp(side), 0.3, 2.0, 10**-1.7), 0.4 * np.exp(0.3)
+        )
+        for side in (-0.2, 0.2)
+    )
+    ours = 48 + np.where(x < 5.0, before, beyond)
     assert level_db(x, theta, 0.4) == pytest.approx(ours, abs=1e-12)
 
 
