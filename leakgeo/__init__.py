@@ -17,7 +17,22 @@ if TYPE_CHECKING:
     from leakgeo.job.mapping_draft import draft_mapping as draft_mapping
     from leakgeo.job.model import Job as Job
     from leakgeo.job.read import read_job as read_job
+    from leakgeo.job.result_file import read_result as read_result
+    from leakgeo.registry import Step
     from leakgeo.result import Result as Result
+
+    meter: Step
+    survey: Step
+    profile: Step
+    locate: Step
+    advise: Step
+    levers: Step
+    confirm: Step
+    clearance: Step
+    learn: Step
+    map: Step  # noqa: A001
+    report: Step
+    export: Step
 
 __version__ = "0.1.0"
 
@@ -31,6 +46,7 @@ _HOME = {
     "Result": "leakgeo.result",
     "draft_mapping": "leakgeo.job.mapping_draft",
     "read_job": "leakgeo.job.read",
+    "read_result": "leakgeo.job.result_file",
     "run": "leakgeo.chain",
     "write_postgis": "leakgeo.deliver.postgis",
     "write_result": "leakgeo.deliver.write",
@@ -52,4 +68,4 @@ def __getattr__(name: str) -> object:
 def __dir__() -> list[str]:
     from leakgeo.registry import load_steps
 
-    return sorted([*globals(), *_HOME, *load_steps()])
+    return sorted(["__version__", *_HOME, *load_steps()])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -110,6 +110,8 @@ class Parameter:
         """
         if value is None:
             return self.default
+        if self.kind == "date" and isinstance(value, datetime):
+            value = value.date()
         wanted = _TYPES[self.kind]
         try:
             typed = value if isinstance(value, wanted) else wanted(value)

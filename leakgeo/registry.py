@@ -77,6 +77,7 @@ class Step:
         rest = [inspect.Parameter(p.name, keyword, default=p.default) for p in self.parameters]
         object.__setattr__(self, "__signature__", inspect.Signature([source, *rest]))
         object.__setattr__(self, "__doc__", self._help())
+        object.__setattr__(self, "__name__", self.name)
 
     def __repr__(self) -> str:
         return f"<Step {self.name}: {self.summary}>"

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, overload
 
 from leakgeo.notebook import folded, table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
+    import geopandas as gpd
     import pandas as pd
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
+# Layers with a geometry; the others are tables.
+Shaped = Literal[
+    "air_tests", "conflicts", "contact_ranking", "dig_alternatives", "dig_zones",
+    "learned_cases", "locate_requests", "marks", "next_readings", "profile",
+    "readings_on_route", "search_zones", "survey_bracket", "ties",
+]  # fmt: skip
 _NOTHING: Mapping[str, object] = MappingProxyType({})
 
 
@@ -65,8 +72,18 @@ class Result:
         """Give a layer of all lines, however long."""
         return joined(list(self.parts(name))) if name in self.streamed else self.layers[name]
 
+    def __contains__(self, name: object) -> bool:
+        return name in self.layers
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.layers)
+
+    @overload
+    def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
+    @overload
+    def __getitem__(self, name: str) -> pd.DataFrame: ...
     def __getitem__(self, name: str) -> pd.DataFrame:
-        """Give a layer by its name in the data contract.
+        """Give a layer by its name in the data contract, as a table that is yours to change.
 
         Raises
         ------
@@ -76,7 +93,8 @@ class Result:
         if name not in self.layers:
             made = ", ".join(self.layers) or "none"
             raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        return self.layers[name]
+        # Nothing is copied until it is written to.
+        return self.layers[name].copy(deep=False)
 
     def __repr__(self) -> str:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]

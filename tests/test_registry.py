@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import ast
 import inspect
+from datetime import date, datetime
 from importlib import import_module
 from importlib.metadata import EntryPoint, EntryPoints
 
+import pandas as pd
 import pytest
 
 import leakgeo
@@ -27,6 +30,17 @@ def test_the_declaration_is_the_signature_of_the_function(step):
 def test_a_step_is_an_attribute_of_the_package(name):
     assert getattr(leakgeo, name) is load_steps()[name]
     assert load_steps()[name].summary in getattr(leakgeo, name).__doc__
+    assert getattr(leakgeo, name).__name__ == name
+
+
+def test_type_checkers_know_every_step_and_name():
+    tree = ast.parse(inspect.getsource(leakgeo))
+    known = next(node for node in tree.body if isinstance(node, ast.If)).body
+    steps = {n.target.id for n in known if isinstance(n, ast.AnnAssign)}
+    names = {a.name for n in known if isinstance(n, ast.ImportFrom) for a in n.names if a.asname}
+    own = {name for name, step in load_steps().items() if step.function.startswith("leakgeo.")}
+    assert steps == own
+    assert names == set(leakgeo._HOME)
 
 
 def test_entry_points_declare_the_same_steps():
@@ -34,6 +48,13 @@ def test_entry_points_declare_the_same_steps():
 
     declared = {p.name: p.load() for p in entry_points(group=registry.ENTRY_POINT_GROUP)}
     assert declared == load_steps()
+
+
+@pytest.mark.parametrize(
+    "day", ["2026-03-31", date(2026, 3, 31), datetime(2026, 3, 31, 7), pd.Timestamp("2026-03-31")]
+)
+def test_a_date_may_be_text_or_an_object(day):
+    assert Parameter("dig_date", "date", None, "Day.").check(day) == "2026-03-31"
 
 
 @pytest.mark.parametrize(

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import get_args
 
 import pytest
 
 import leakgeo
+from leakgeo.job.schema import load_schemas
+from leakgeo.result import Shaped
 from tests.job.jobs import readings, routes, write
 
 
@@ -24,9 +27,25 @@ def test_a_result_says_in_a_few_lines_what_it_holds(result):
 
 
 def test_layers_are_had_by_name(result):
-    assert result["marks"] is result.layers["marks"]
+    assert result["marks"].equals(result.layers["marks"])
+    assert ("marks" in result, "dig_zones" in result) == (True, False)
+    assert list(result) == list(result.layers)
     with pytest.raises(KeyError, match="readings_on_route, profile"):
         result["dig_zones"]
+
+
+def test_type_checkers_know_which_layers_have_a_geometry():
+    shaped = {name for name, schema in load_schemas("output").items() if schema.geometry_types}
+    assert set(get_args(Shaped)) == shaped
+
+
+def test_a_layer_is_yours_to_change(result):
+    marks = result["marks"]
+    marks["seen"] = True
+    marks.loc[0, "chainage_m"] = -1.0
+    assert type(marks) is type(result.layers["marks"])
+    assert "seen" not in result["marks"]
+    assert result["marks"].loc[0, "chainage_m"] > 0.0
 
 
 def test_a_layer_goes_to_the_crs_that_the_routes_came_in(result):

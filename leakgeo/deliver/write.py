@@ -30,7 +30,7 @@ _SIDECARS = ("-wal", "-shm", "-journal")
 
 
 def write_result(
-    result: Result, out: Path, *, overwrite: bool = False, units: str = "si",
+    result: Result, out: str | Path, *, overwrite: bool = False, units: str = "si",
     draft: Draft | None = None,
 ) -> list[Path]:  # fmt: skip
     """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
@@ -42,7 +42,7 @@ def write_result(
     ----------
     result : Result
         Whatever layers it has are written, in ``result.job.output_crs``.
-    out : pathlib.Path
+    out : str or pathlib.Path
         Folder; made where it is missing.
     overwrite : bool
         Replace a result that is there, and take away a map.html, report.pdf or locate request of
