@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.batch.run import Batch, run_steps
+from leakgeo.deliver.atomic import alone
 from leakgeo.deliver.draft import Draft
 from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
@@ -41,7 +42,7 @@ def run(
     source: JobSource,
     out: str | Path,
     *,
-    lines: Sequence[str] = (),
+    lines: str | Sequence[str] = (),
     units: str = "si",
     overwrite: bool = False,
     mapping: str | Path | None = None,
@@ -61,8 +62,8 @@ def run(
         The job, as `leakgeo.read_job` takes it.
     out : str or pathlib.Path
         Folder for the results; made if it isn't there.
-    lines : sequence of str
-        Only these lines; all where empty.
+    lines : str or sequence of str
+        Only these lines, or this one; all where empty.
     units : {"si", "us"}
         Units that people see in map, report and summary.
     overwrite : bool
@@ -102,19 +103,20 @@ def run(
         If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
+    lines = (lines,) if isinstance(lines, str) else lines
     steps = _settled({**given, "out": folder, "units": units})
     if scheduler is not None and _workers(steps):
         raise ParameterError("workers and scheduler: give one of them.")
-    check_folder(folder, overwrite=overwrite)
-    if to_postgis is not None:
-        check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-    result = Result(read_job(source, lines=lines or None, mapping=mapping))
-    large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
-    batch = Batch(
-        folder, chunk_lines, _workers(steps), resume, tell, scheduler, source, mapping,
-        tuple(lines),
-    ) if large else None  # fmt: skip
-    with ExitStack() as left:
+    with alone(folder), ExitStack() as left:
+        check_folder(folder, overwrite=overwrite)
+        if to_postgis is not None:
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
+        result = Result(read_job(source, lines=lines or None, mapping=mapping))
+        large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
+        batch = Batch(
+            folder, chunk_lines, _workers(steps), resume, tell, scheduler, source, mapping,
+            tuple(lines),
+        ) if large else None  # fmt: skip
         left.enter_context(listening(tell))
         draft = None
         if batch is None:
@@ -195,14 +197,14 @@ def run_step(
     if step.takes_results and is_result(source):
         with listening(tell):
             return step(read_result(source, lines or None), **given)
-    check_folder(folder, overwrite=overwrite)
-    if to_postgis is not None:
-        check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-    with listening(tell):
+    with alone(folder), listening(tell):
+        check_folder(folder, overwrite=overwrite)
+        if to_postgis is not None:
+            check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = step(Result(read_job(source, lines=lines or None, mapping=mapping)), **given)
-    write_result(result, folder, overwrite=overwrite, units=units)
-    if to_postgis is not None:
-        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+        write_result(result, folder, overwrite=overwrite, units=units)
+        if to_postgis is not None:
+            write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
     return result
 
 

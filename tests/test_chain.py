@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import geopandas as gpd
@@ -13,6 +14,8 @@ import pytest
 
 import leakgeo
 from leakgeo.chain import run
+from leakgeo.deliver.atomic import alone
+from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
@@ -115,9 +118,19 @@ def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
 
 
 def test_only_the_lines_asked_for_are_worked_out(tmp_path):
-    result = run(TOWN, tmp_path / "out", lines=["H-126"])
+    result = run(TOWN, tmp_path / "out", lines="H-126")
     assert result.layers["lines"]["line_id"].tolist() == ["H-126"]
     assert len(result.layers["readings_on_route"]) == result.job.counts["readings"]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="folders can't be held there")
+def test_two_runs_do_not_write_into_one_folder(tmp_path):
+    out = tmp_path / "out"
+    with alone(out), pytest.raises(OutputError, match="another run is writing there"):
+        run(TOWN, out, overwrite=True)
+    assert not list(out.iterdir())
+    with alone(out):
+        pass
 
 
 def test_a_bad_neighbour_changes_nothing(town, tmp_path):
