@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 T = TypeVar("T")
 
+# What the parts of a large job are counted as; several are done at once.
+CHUNKS = "chunks"
+
 
 @dataclass(frozen=True, slots=True)
 class Progress:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 import json
 import re
+import shlex
 import subprocess
 import sys
+import warnings
 from contextlib import redirect_stderr, redirect_stdout
 from types import SimpleNamespace
 from unittest import mock
@@ -198,9 +200,22 @@ def test_check_tells_what_shows_only_on_the_routes(tmp_path):
 
 
 def test_a_template_is_a_job_without_lines(tmp_path):
-    assert leakgeo_command("template", tmp_path / "job.gpkg").returncode == 0
+    done = leakgeo_command("template", tmp_path / "job.gpkg")
+    assert done.returncode == 0
+    path = tmp_path / "two words.gpkg"
+    said = leakgeo_command("template", path).stdout
+    assert shlex.split(said.split("then: ")[1]) == ["leakgeo", "check", str(path)]
     with pytest.raises(leakgeo.JobError):
         leakgeo.read_job(tmp_path / "job.gpkg")
+
+
+def test_a_missing_grid_of_proj_is_not_told_in_the_words_of_a_library(monkeypatch):
+    def warned(_: object) -> int:
+        warnings.warn("Best transformation is not available due to missing Grid", stacklevel=2)
+        return 0
+
+    monkeypatch.setattr("leakgeo.cli.entry._run", warned)
+    assert leakgeo_command("check", "job.gpkg").returncode == 0
 
 
 def test_help_imports_nothing_heavy():

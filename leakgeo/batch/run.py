@@ -11,7 +11,7 @@ from leakgeo.batch.journal import Journal, key_of
 from leakgeo.batch.processes import Processes
 from leakgeo.batch.task import ROW, Task
 from leakgeo.find.layers import priority
-from leakgeo.progress import counting
+from leakgeo.progress import CHUNKS, counting
 from leakgeo.result import joined
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _ground(parameters: Mapping[str, Mapping[str, object]]) -> Ground:
 
 def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Ground) -> None:
     """Work off the chunks that are not done yet."""
-    told = counting("chunks", len(cut.numbers), batch.tell)
+    told = counting(CHUNKS, len(cut.numbers), batch.tell)
     left = [number for number in cut.numbers if not journal.has(number)]
     for _ in range(len(cut.numbers) - len(left)):
         told(silent=True)

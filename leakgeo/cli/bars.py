@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from leakgeo.progress import CHUNKS
+
 if TYPE_CHECKING:
     from leakgeo.progress import Progress
 
@@ -17,17 +19,25 @@ _SECONDS_APART = {"json": 0.25, "lines": 10.0}
 
 
 class Clock:
-    """How long a step takes still, from how long its parts took so far."""
+    """How long a step takes still, from how long its parts took so far.
+
+    The first part does not count where parts are done one after the other: it may hold what is
+    done once, such as compiling a loop.
+    """
 
     def __init__(self) -> None:
-        self.step, self.begin, self.first = "", 0.0, 0
+        self.step, self.begin, self.first, self.warm = "", 0.0, 0, False
 
     def seconds_left(self, progress: Progress) -> float | None:
         """Give the time left; None where it can't be told yet."""
         now = time.monotonic()
         if progress.step != self.step or not progress.total or progress.done < self.first:
             self.step, self.begin, self.first = progress.step, now, progress.done
+            self.warm = progress.step == CHUNKS
         done = progress.done - self.first
+        if done and not self.warm:
+            self.begin, self.first, self.warm = now, progress.done, True
+            return 0.0 if progress.done == progress.total else None
         if not done:
             return None
         return (now - self.begin) / done * (progress.total - progress.done)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,8 +44,14 @@ def _template(voice: Voice, job: Path, crs: str) -> Outcome:
     from leakgeo.job.template import write_template
 
     write_template(job, crs=crs)
-    voice.last(f"An empty job is in {job}. Fill it in, then: leakgeo check {job}")
+    then = _typed("leakgeo", "check", str(job))
+    voice.last(f"An empty job is in {job}. Fill it in, then: {then}")
     return Outcome(said={"files": [str(job.resolve())]})
+
+
+def _typed(*words: str) -> str:
+    """Give a command as it is typed in a shell, where a path may have spaces."""
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
@@ -72,7 +81,8 @@ def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
         voice.last(text, nl=False)
     else:
         write_mapping(text, out)
-        voice.last(f"A draft is in {out}. Go through it, then: leakgeo check {job} --mapping {out}")
+        then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
+        voice.last(f"A draft is in {out}. Go through it, then: {then}")
     return Outcome(said={"mapping": text, "files": [str(out.resolve())] if out else []})
 
 

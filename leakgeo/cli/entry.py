@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 from typing import TYPE_CHECKING
 
 import click
@@ -55,6 +56,8 @@ def main() -> None:
     """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
     # Asked for before the call is understood, so that a wrong call is told in JSON too.
     voice = Voice(json="--json" in sys.argv[1:])
+    # It is told as an accuracy. Where it arises it is caught, but not while a thread lifts filters.
+    warnings.filterwarnings("ignore", "Best transformation is not available")
     try:
         sys.exit(_run(voice))
     except BrokenPipeError:
