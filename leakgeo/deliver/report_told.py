@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.tables import number, text
-from leakgeo.deliver.units import lengths_in
+from leakgeo.deliver.units import lengths_in, tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView, Row
@@ -28,8 +28,7 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     list of (str, str)
     """
     rows = [("Meter", _meter(row, units)) for row in view.rows("meter_results")]
-    rows += [(_AIR_AT.get(text(row, "role"), "Air test"), lengths_in(text(row, "message"), units))
-             for row in view.rows("air_tests")]  # fmt: skip
+    rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
     levers = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
     rows += [("What would help", lengths_in(text(row, "message"), units))
@@ -44,6 +43,14 @@ def _meter(row: Row, units: str) -> str:
     if not cost:
         return said
     return f"{said} At this rate it costs {cost:,.0f} {text(row, 'currency')}".strip() + " a year."
+
+
+def _air(row: Row, units: str) -> tuple[str, str]:
+    """Give where the air test was, and what it says: a line may have several."""
+    at = tape_text(number(row, "chainage_m"), units)
+    return f"{_AIR_AT.get(text(row, 'role'), 'Air test')}, {at}", lengths_in(
+        text(row, "message"), units
+    )
 
 
 def prior(view: LineView) -> str:

@@ -59,6 +59,7 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
     for told in ("message", "advice", "holds"):
         table[told] = table[told].map(lambda said: lengths_in(str(said), units), "ignore")
+    table["zones"] = table["zones"].astype("Int64")
     return rounded(in_units(table, units))
 
 
