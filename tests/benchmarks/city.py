@@ -16,6 +16,7 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
@@ -26,6 +27,9 @@ from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers
 from leakgeo.simulate.write import write_job
 from tests.benchmarks.draws import draw_fields
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
 
 # So many lines are drawn; the others are copies of them.
 DRAWN, READINGS = 250, 25
@@ -59,8 +63,9 @@ def city(count: int, path: Path, seed: int = 31) -> None:
     drawn = fields_to_layers(draw_fields(DRAWN, seed, Conditions(tape_share=0.8)))
     kept = [_some(own) for _, own in drawn["readings"].groupby("line_id", sort=False)]
     readings = gpd.GeoDataFrame(pd.concat(kept), crs=drawn["readings"].crs)
-    routes = _copied(drawn["routes"], ["line_id"], count).iloc[:count]
-    readings = _copied(readings, ["line_id", "reading_id", "walk_id", "stop_id"], count)
+    pitch = 100.0 + np.ptp(drawn["routes"].total_bounds.reshape(2, 2), 0)
+    routes = _copied(drawn["routes"], ["line_id"], count, pitch).iloc[:count]
+    readings = _copied(readings, ["line_id", "reading_id", "walk_id", "stop_id"], count, pitch)
     readings = readings[readings["line_id"].isin(routes["line_id"])]
     write_job({"routes": routes, "readings": readings, "utilities": _utilities(routes)}, path)
 
@@ -70,10 +75,12 @@ def _some(own: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return own.iloc[np.sort(np.random.default_rng(0).permutation(len(own))[:READINGS])]
 
 
-def _copied(frame: gpd.GeoDataFrame, names: list[str], count: int) -> gpd.GeoDataFrame:
+def _copied(
+    frame: gpd.GeoDataFrame, names: list[str], count: int, pitch: Floats
+) -> gpd.GeoDataFrame:
     """Copies on a grid, with names of their own."""
     copies = -(-count // DRAWN)
-    side, pitch = int(np.ceil(copies**0.5)), 100.0 + np.ptp(frame.total_bounds.reshape(2, 2), 0)
+    side = int(np.ceil(copies**0.5))
     parts = []
     for k in range(copies):
         off = pitch * [k % side, k // side]
