@@ -32,6 +32,8 @@ AT_TOP_DB, AT_TOP_LINEAR = 9, 6
 ENDS = (99, 100, 127, 128, 200, 255, 256, 500, 511, 512, 999, 1000, 1023, 1024, 4095, 4096)
 # A step of gain: so many readings on either side, flat within this, so much apart.
 SIDE, FLAT_DB, STEP_DB = 4, 2.0, 8.0
+# Levels of so many stops, with so many rises among them, never only rise: noise turns some back.
+IN_ORDER, RISES = 12, 6
 # Walks that are nearer than this along the line can still be held against each other.
 NEAR_M = 1.0
 
@@ -93,7 +95,7 @@ def suspect_walks(readings: pd.DataFrame, shown: Floats) -> list[Fault]:
         return []
     alike = _all_alike(walks)
     return [*_told_alike(walks, alike), *_clipped(walks, alike), *_stuck(walks, alike),
-            *_stepped(walks), *_apart(walks)]  # fmt: skip
+            *_stepped(walks), *_sorted(walks), *_apart(walks)]  # fmt: skip
 
 
 def _in_order(readings: pd.DataFrame, shown: Floats) -> Walks:
@@ -213,6 +215,23 @@ def _stepped(walks: Walks) -> Iterable[Fault]:
             walks, row, f"is {abs(step[k]):.0f} dB {'louder' if step[k] > 0 else 'quieter'} from "
             f"{walks.names['reading_id'][row]} on, at once: the gain may have been changed there.",
             "If it was, give gain_db, or give what came after it another walk_id.",
+        )  # fmt: skip
+
+
+def _sorted(walks: Walks) -> Iterable[Fault]:
+    """Levels that only rise, or only fall: a column that was sorted without its rows."""
+    first = walks.first()
+    step = np.diff(walks.shown, prepend=walks.shown[0])
+    step[first] = 0.0
+    least, most = np.minimum.reduceat(step, first), np.maximum.reduceat(step, first)
+    steps = np.add.reduceat(step != 0, first)
+    one_way = (least >= 0) | (most <= 0)
+    for k in np.flatnonzero(one_way & (walks.size >= IN_ORDER) & (steps >= RISES)):
+        way = "rise" if most[k] > 0 else "fall"
+        yield _fault(
+            walks, int(first[k]), f"has levels that only {way}, over {walks.size[k]} stops: they "
+            "may have been sorted without the rows that they belong to.",
+            "Hold the levels against what was noted at the stops.",
         )  # fmt: skip
 
 

@@ -61,6 +61,9 @@ CASES = {
     "a linear walk that is said to be decibels": Case(
         walk(lambda v: 10 ** (v / 20), FIXED), ("Its level passes for decibels", "likely linear"),
         "rejected", rejected=20, untouched=NOT_FIXED),
+    "levels sorted by themselves": Case(
+        walk(np.sort, FIXED), ("only rise, over 20 stops", "sorted without the rows"),
+        untouched=NOT_FIXED),
     "a stuck sensor": Case(walk(stuck, FIXED), ("14 times in a row", "stuck"),
                            untouched=NOT_FIXED),
     "a full display": Case(walk(full, LINEAR), ("highest value, 100,", "display may have been"),
