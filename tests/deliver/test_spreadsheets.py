@@ -32,7 +32,7 @@ def test_summary_has_a_row_a_line_with_the_mark_in_degrees():
     first = table.iloc[0]
     assert first["longitude"] == round(lon, 7)
     assert first["latitude"] == round(lat, 7)
-    assert (first["zones"], first["zone_length_m"]) == (2, 1.524)
+    assert (str(first["zones"]), first["zone_length_m"]) == ("2", 1.524)
     assert first["probability_within_1ft"] == 0.87
     assert table.iloc[1][["longitude", "latitude", "zone_length_m"]].isna().all()
 
