@@ -218,10 +218,9 @@ class _Reading:
             return None
         x, y = shapely.get_coordinates(lines).T
         ground, faults = read_ground(name, x, y, crs, pyproj.CRS(self.routes_crs))
-        self.faults += faults
         if ground is not None and (fault := unlike_routes(ground, lines, crs)) is not None:
-            self.faults.append(fault)
-            return None
+            ground, faults = None, [fault]
+        self.faults += faults
         return ground
 
     def _choose(self, own: CRS) -> tuple[CRS, tuple[float, float]]:
