@@ -20,7 +20,6 @@ ZONE_SHARE = 0.5
 APART_M = 0.1  # places closer together than this are one to a shovel
 WORTH_MOVING_M = 0.1
 _LOOK_M = 1.0  # a hole this far from every tolerance zone is not improved by moving it further
-_LINE_KEY = 1e6  # longer than any line, so that chainages of all lines stand on one axis
 COLUMNS = ("line_id", "chainage_m", "moved_m", "probability", "probability_at_mark",
            "probability_lost", "inside_tolerance", "inside_tolerance_at_mark", "margin_m",
            "margin_at_mark_m")  # fmt: skip
@@ -165,17 +164,14 @@ def _held(
     half: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Probability that the leak is within `half` of a chainage on its line."""
-    if walk.empty:
-        return np.empty(0)
-    ends = walk.groupby("dig")["chainage_m"].agg(["min", "max"]).loc[dig]
-    low, high = ends["min"].to_numpy(), ends["max"].to_numpy()
-    axis = walk["dig"].to_numpy() * _LINE_KEY + walk["chainage_m"].to_numpy()
-    total = walk["cumulative"].to_numpy()
-
-    def up_to(at: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.asarray(np.interp(dig * _LINE_KEY + np.clip(at, low, high), axis, total))
-
-    return np.asarray(up_to(chainage + half) - up_to(chainage - half))
+    held = np.empty(len(dig))
+    # Line by line: on one axis for all, rounding would go by how many lines come before.
+    for number, rows in pd.Series(dig).groupby(dig).indices.items():
+        own = walk[walk["dig"] == number]
+        axis, total = own["chainage_m"].to_numpy(), own["cumulative"].to_numpy()
+        at, reach = chainage[rows], half[rows]
+        held[rows] = np.interp(at + reach, axis, total) - np.interp(at - reach, axis, total)
+    return held
 
 
 def _best(table: pd.DataFrame) -> NDArray[np.int64]:
