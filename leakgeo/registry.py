@@ -123,7 +123,13 @@ class Step:
             With the layers in ``makes`` added.
         """
         settings = self.settings(given)
-        result = _with_layers(_as_result(source, results=self.takes_results), self.needs)
+        result = _as_result(source, results=self.takes_results)
+        if not self.takes_results and result.job.routes.empty:
+            raise ParameterError(
+                f"{self.name}: a result that was read back holds no readings and no utilities, so "
+                "nothing can be worked out from it. Give the job."
+            )
+        result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
         from threadpoolctl import threadpool_limits

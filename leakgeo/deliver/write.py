@@ -61,12 +61,17 @@ def write_result(
     Raises
     ------
     OutputError
-        If the folder holds a result already, is not a folder, or can't be written to.
+        If the folder holds a result already, is not a folder, or can't be written to; or if the
+        result is one that was read back.
     ParameterError
         If `units` is neither.
     """
     if units not in ("si", "us"):
         raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
+    if result.job.routes.empty:
+        raise OutputError(
+            "A result that was read back is written already; export gives other forms."
+        )
     folder = _refuse(Path(out), (*FILES, *REQUESTS), overwrite=overwrite)
     record = run_record(result)
     files = (*(REQUESTS if has_requests(result) else ()), *FILES)

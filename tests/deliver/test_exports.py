@@ -175,3 +175,14 @@ def test_what_an_earlier_result_lacks_is_not_made_up(result, tmp_path):
     assert "dig_zones" not in done.layers
     with pytest.raises(ParameterError, match=r"no result\.gpkg"):
         read_result(tmp_path / "nowhere")
+
+
+@pytest.mark.parametrize("step", ["locate", "clearance", "map"])
+def test_nothing_is_worked_out_from_a_result_that_was_read_back(result, tmp_path, step):
+    write_result(result, tmp_path / "old")
+    old = leakgeo.read_result(tmp_path / "old")
+    with pytest.raises(ParameterError, match="no readings and no utilities"):
+        load_steps()[step](old)
+    with pytest.raises(OutputError, match="read back"):
+        write_result(old, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
