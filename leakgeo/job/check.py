@@ -9,6 +9,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from leakgeo.job.by_tape import taped
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
 from leakgeo.job.findings import Findings, as_text
@@ -91,7 +92,7 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     }
     frame = pd.DataFrame(columns, index=table.index)
     if schema.geometry_types:
-        shapes = check_shapes(_shapes(table), schema, found)
+        shapes = check_shapes(_shapes(table), schema, found, taped(frame, schema))
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
     check_rules(frame, schema, found)
     check_unique(frame, schema, found)
@@ -114,8 +115,11 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
         return checked
     found = checked.findings()
     before = np.array(table.geometry.array, dtype=object)
-    moved = np.array(table.geometry.to_crs(crs).array, dtype=object)
-    shapes = check_transformed(moved, before, checked.schema, found)
+    # Without a CRS there is no geometry in it either.
+    there = table.geometry if table.crs is None else table.geometry.to_crs(crs)
+    moved = np.array(there.array, dtype=object)
+    spared = taped(table, checked.schema)
+    shapes = check_transformed(moved, before, checked.schema, found, spared)
     if checked.schema.name == "routes":
         tell_traces(shapes, found)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)

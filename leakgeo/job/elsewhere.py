@@ -137,10 +137,11 @@ def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     area = horizontal(crs).area_of_use
     if abs(lat) > MOST_NORTH:
         problem = f"They lie at {at}, where no street is."
-    elif area is not None and not _within(area, lon, lat):
-        problem = f"They lie at {at}, far from where their CRS, {crs.name}, is made for."
-    else:
+        # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
+        return [Fault("routes", problem, remedy, column="geometry", effect="stops")]
+    if area is None or _within(area, lon, lat):
         return []
+    problem = f"They lie at {at}, far from where their CRS, {crs.name}, is made for."
     return [Fault("routes", problem, remedy, column="geometry", effect="noted")]
 
 

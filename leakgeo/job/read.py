@@ -15,6 +15,7 @@ from leakgeo.faults import Fault
 from leakgeo.job.absent import ABSENT
 from leakgeo.job.address import is_local, shown
 from leakgeo.job.astray import tell_astray
+from leakgeo.job.by_tape import may_be_taped, put_on_routes
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
@@ -160,6 +161,8 @@ class _Reading:
         """Tell whether a layer has geometry on the earth, if it is to have any."""
         if not schema.geometry_types or (raw.has_geometry and is_earthly(raw.crs)):
             return True
+        if not raw.has_geometry and may_be_taped(schema, [str(name) for name in raw.table]):
+            return True
         left_out = f"its {len(raw.table)} rows are left out."
         if raw.has_geometry:
             problem = f"The layer has no CRS that places it on the earth; {left_out}"
@@ -192,7 +195,8 @@ class _Reading:
         own = pyproj.CRS(routes.crs)
         crs, place = self._choose(own)
         self.faults += place_faults(own, *place)
-        came = {n: pyproj.CRS(c.table.crs) for n, c in self.layers.items() if "geometry" in c.table}
+        came = {n: own if c.table.crs is None else pyproj.CRS(c.table.crs)
+                for n, c in self.layers.items() if "geometry" in c.table}  # fmt: skip
         for name, checked in self.layers.items():
             if checked.schema.geometry_types and name != "routes":
                 shift = datum_shift(came[name], own, place)
@@ -205,7 +209,8 @@ class _Reading:
                 theirs = came.get(name, own)
                 self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
         traced = self.layers["routes"]
-        readings = tell_other_foot(self.layers["readings"], traced, came["readings"], crs)
+        readings = put_on_routes(self.layers["readings"], traced)
+        readings = tell_other_foot(readings, traced, came["readings"], crs)
         self.layers["readings"] = tell_astray(readings, traced)
         return crs, own
 

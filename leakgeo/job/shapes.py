@@ -20,6 +20,7 @@ _TYPE_NAMES = np.array(
         "MultiPolygon", "GeometryCollection", "",
     ], dtype=object,
 )  # fmt: skip
+_DRAW = ("Draw it, or remove the row.", "Draw it, or give its line_id and its taped chainage_m.")
 #: Larger coordinates are of no CRS at all, and beyond what geometry is computed with.
 UNBOUNDED = 1e12
 #: No coordinate of a place on the earth is larger: twice its way around, in metres.
@@ -31,8 +32,9 @@ LONGEST_M = 100_000.0
 
 
 def check_shapes(
-    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
-) -> NDArray[np.object_]:
+    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings,
+    spared: NDArray[np.bool_],
+) -> NDArray[np.object_]:  # fmt: skip
     """Check geometries before they are brought into another CRS.
 
     Parameters
@@ -42,6 +44,8 @@ def check_shapes(
     schema : LayerSchema
     findings : Findings
         Takes what is found.
+    spared : ndarray of bool, shape (n,)
+        Rows that need no geometry.
 
     Returns
     -------
@@ -49,8 +53,8 @@ def check_shapes(
         Null where a geometry can't be used.
     """
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
-    findings.tell(null, "It has no geometry.", "Draw it, or remove the row.", column="geometry")
-    findings.tell(empty, "Its geometry is empty.", "Draw it, or remove the row.", column="geometry")
+    for bare, what in ((null, "It has no geometry."), (empty, "Its geometry is empty.")):
+        findings.tell(bare & ~spared, what, _DRAW[schema.name == "readings"], column="geometry")
     endless = _not_finite(shapes, UNBOUNDED) & ~empty
     findings.tell(
         endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
@@ -70,16 +74,21 @@ def check_shapes(
 
 def check_transformed(
     shapes: NDArray[np.object_], before: NDArray[np.object_], schema: LayerSchema,
-    findings: Findings,
+    findings: Findings, spared: NDArray[np.bool_],
 ) -> NDArray[np.object_]:  # fmt: skip
-    """Check geometries in the local metre CRS: places out of its reach, lines without length."""
+    """Check geometries in the local metre CRS: places out of its reach, lines without length.
+
+    Rows that are `spared` need no geometry: those of theirs that are no place are noted, and go.
+    """
     lost = _not_finite(shapes, LARGEST_M) & ~shapely.is_missing(before)
-    findings.tell(
-        lost,
-        "Its coordinates are not a place in the layer's CRS.",
-        "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
-        column="geometry",
-    )
+    for rows, rejects in ((lost & ~spared, True), (lost & spared, False)):
+        findings.tell(
+            rows,
+            "Its coordinates are not a place in the layer's CRS.",
+            "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
+            column="geometry",
+            rejects=rejects,
+        )
     shapes = _without(shapes, lost)
     short = np.zeros(len(shapes), dtype=bool)
     if schema.name == "routes":

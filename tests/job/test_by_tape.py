@@ -1,0 +1,69 @@
+"""Readings without a position that were taped: a crew with a tape alone."""
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+
+import leakgeo
+from leakgeo.deliver.record import counts
+from leakgeo.errors import JobError
+from tests.battery.check import good_result, lines_of
+from tests.battery.good import FIXED, LAST, LINEAR, TAPED, layers
+
+TAPES = [TAPED, LINEAR, LAST]
+SAME_M = 0.005
+
+
+def bare():
+    """The readings as a table without geometry."""
+    return pd.DataFrame(layers()["readings"].drop(columns="geometry"))
+
+
+@pytest.fixture(scope="module")
+def by_tape():
+    return leakgeo.locate({**layers(), "readings": bare()})
+
+
+def test_the_marks_are_those_of_readings_with_positions(by_tape):
+    now, before = lines_of(by_tape).loc[TAPES], lines_of(good_result()).loc[TAPES]
+    np.testing.assert_allclose(now["chainage_m"], before["chainage_m"], atol=SAME_M)
+    assert now["status"].equals(before["status"])
+
+
+def test_what_is_not_taped_is_rejected_and_all_is_counted(by_tape):
+    assert lines_of(by_tape).loc[FIXED, "status"] == "rejected"
+    account = counts(by_tape)["readings"]
+    assert (account["used"], account["rejected"], account["in"]) == (99, 35, 134)
+    told = [str(f) for f in by_tape.job.faults if f.layer == "readings"]
+    assert any("99 of its 134 rows have no position; they are placed by their tape" in t
+               for t in told)  # fmt: skip
+    assert any("It has no geometry. Draw it, or give its line_id and its taped" in t for t in told)
+
+
+def test_they_stand_on_their_routes_where_the_tape_says(by_tape):
+    placed = by_tape["readings_on_route"].query("used")
+    routes = by_tape.job.routes.set_index("line_id").geometry
+    own = gpd.GeoSeries(routes[placed["line_id"]].to_numpy(), index=placed.index, crs=placed.crs)
+    assert placed.geometry.distance(own).max() < 1e-6
+    ground = own.project(placed.geometry) / placed["chainage_m"]
+    assert ground.max() - ground.min() < 1e-3  # the scale of the plane against the ground
+    assert ground.mean() == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_table_of_text_does(tmp_path):
+    bare().to_csv(tmp_path / "readings.csv", index=False)
+    layers()["routes"].to_file(tmp_path / "routes.geojson")
+    job = leakgeo.read_job(tmp_path)
+    assert job.readings["reason"].isna().sum() == 99
+    assert job.readings.crs == job.crs
+
+
+def test_without_a_tape_a_layer_without_geometry_stops_the_job():
+    with pytest.raises(JobError, match="The layer has no geometry"):
+        leakgeo.read_job({**layers(), "readings": bare().drop(columns="chainage_m")})
+
+
+def test_a_tape_on_a_line_that_no_route_has_is_told():
+    told = leakgeo.read_job({**layers(), "readings": bare().assign(line_id="nowhere")}).readings
+    assert told["reason"].str.contains("no route has line_id nowhere").sum() == 99
