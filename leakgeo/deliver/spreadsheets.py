@@ -96,9 +96,19 @@ def _holds(result: Result) -> pd.DataFrame:
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
-    """Round numbers: positions to 1e-7 degrees, all others to a thousandth."""
+    """Round numbers: positions to 1e-7 degrees, all others to a thousandth.
+
+    A probability is not rounded to certainty.
+
+    Examples
+    --------
+    >>> rounded(pd.DataFrame({"leak_probability": [0.9998, 0.5004, 1e-9]})).squeeze().tolist()
+    [0.999, 0.5, 0.001]
+    """
     floats = [c for c in table.columns if pd.api.types.is_float_dtype(table[c])]
-    return table.round({name: _DECIMALS.get(name, 3) for name in floats})
+    table = table.round({name: _DECIMALS.get(name, 3) for name in floats})
+    odds = [name for name in floats if "probability" in name]
+    return table.assign(**{name: table[name].clip(0.001, 0.999) for name in odds})
 
 
 def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
