@@ -128,9 +128,15 @@ def test_two_runs_do_not_write_into_one_folder(tmp_path):
     out = tmp_path / "out"
     with alone(out), pytest.raises(OutputError, match="another run is writing there"):
         run(TOWN, out, overwrite=True)
-    assert not list(out.iterdir())
+    assert not out.exists()
     with alone(out):
         pass
+
+
+def test_a_job_that_cannot_be_run_leaves_no_folder(tmp_path):
+    with pytest.raises(leakgeo.JobError):
+        run({}, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_bad_neighbour_changes_nothing(town, tmp_path):

@@ -86,7 +86,7 @@ def test_no_room_is_said_and_leaves_nothing_half_written(tmp_path, chunk_lines, 
     assert child.returncode == 2, told
     assert "Traceback" not in told
     assert said in told
-    left = {p.name for p in out.iterdir()} - {FOLDER}
+    left = {p.name for p in out.glob("*")} - {FOLDER}
     assert not {"result.gpkg", "summary.csv", "run.json"} & left
     assert not [name for name in left if name.startswith(".writing")]
 

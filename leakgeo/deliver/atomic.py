@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 import os
 import tempfile
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,8 +39,8 @@ def out_folder(out: Path | None) -> Path:
 def alone(out: Path) -> Iterator[None]:
     """Hold a folder against other runs: one's map beside another's result would be dug by.
 
-    The hold leaves nothing behind, and ends with the process, however that ends. Windows and some
-    file systems know none: there this does nothing.
+    The hold leaves nothing behind, not even a folder that it made and nothing came into, and ends
+    with the process, however that ends. Windows and some file systems know none.
 
     Parameters
     ----------
@@ -52,12 +52,16 @@ def alone(out: Path) -> Iterator[None]:
     OutputError
         If another run holds it, or it can't be made.
     """
+    new = not out.exists()
     handle = None if os.name == "nt" or out.is_file() else _held(out_folder(out))
     try:
         yield
     finally:
         if handle is not None:
             os.close(handle)
+        if new:
+            with suppress(OSError):  # there is something in it
+                out.rmdir()
 
 
 def _held(folder: Path) -> int | None:
