@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from leakgeo.errors import JobError
-from leakgeo.job.mapped_layer import placed, renamed
+from leakgeo.job.mapped_layer import placed, renamed, with_points
 from leakgeo.job.mapping_model import Mistakes, meant
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.source import RawLayer, open_source, read_layer
@@ -43,7 +43,8 @@ def apply_mapping(opened: Source, mapping: JobMapping) -> Source:
     JobError
         If the mapping does not fit the source; it carries every mistake.
     """
-    work = _Applying(opened, Mistakes(mapping.path, mapping.text, list(mapping.faults)))
+    mistakes = Mistakes(mapping.path, mapping.text, list(mapping.faults))
+    work = _Applying(opened, mistakes, decimal_comma=mapping.decimal_comma)
     ready = {n: work.layer(load_schemas("input")[n], parts) for n, parts in mapping.layers.items()}
     work.mistakes.stop_if_any()
     # A layer that stands for another one is not read a second time under its own name.
@@ -63,6 +64,7 @@ class _Applying:
     opened: Source
     mistakes: Mistakes
     used: set[str] = field(default_factory=set)
+    decimal_comma: bool = False
 
     def layer(self, schema: LayerSchema, parts: tuple[LayerMap, ...]) -> RawLayer | None:
         """Read a layer of the contract: its parts, one after the other."""
@@ -98,6 +100,8 @@ class _Applying:
             return None
         if raw is None or not self._has_columns(part, raw):
             return None
+        if self.decimal_comma:
+            raw = with_points(schema, part, raw)
         there = placed(schema, part, raw, self.mistakes)
         return None if there is None else renamed(schema, part, there, self.mistakes)
 

@@ -19,6 +19,27 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 _MOST = 30
+_COMMA = r"^(\s*[-+]?\d*),(\d+\s*)$"
+
+
+def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
+    """Write numbers with a decimal comma with a point; what has both is left, to be told of.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    part : LayerMap
+    raw : RawLayer
+        Text in its columns of numbers, and in those of coordinates, is looked at.
+    """
+    numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
+    names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
+    names |= {c for c in raw.table if str(c).strip().casefold() in numbers}
+    names |= set(usual_columns(raw.table.columns) or ())
+    table = raw.table.copy()
+    for name in (c for c in table if c in names and table[c].dtype.kind not in "biufM"):
+        table[name] = table[name].replace(_COMMA, r"\1.\2", regex=True)
+    return replace(raw, table=table)
 
 
 def placed(

@@ -60,10 +60,19 @@ def load_mapping(path: str | Path) -> JobMapping:
         mistakes.tell(("time_zone",), "time_zone is not a time zone.",
                       'Give one such as "America/Chicago" or "UTC".', zone)  # fmt: skip
         zone = None
+    comma = _decimal_comma(data.pop("decimal", "."), mistakes)
     found = {name: _parts(name, held, zone, mistakes) for name, held in data.items()}
     left_out = frozenset(name for name, parts in found.items() if parts is None)
     layers = {name: parts for name, parts in found.items() if parts}
-    return JobMapping(path, text, layers, left_out, tuple(mistakes.faults))
+    return JobMapping(path, text, layers, left_out, tuple(mistakes.faults), comma)
+
+
+def _decimal_comma(given: object, mistakes: Mistakes) -> bool:
+    if given not in (".", ","):
+        mistakes.tell(("decimal",), "decimal is neither a point nor a comma.",
+                      'Write decimal = "," where numbers have a comma, or leave it out.',
+                      given)  # fmt: skip
+    return given == ","
 
 
 def _text(path: Path) -> str:

@@ -28,6 +28,8 @@ _HEAD = """\
 # Units of a column: m mm cm ft us_survey_ft in yd, kpa bar psi m_head ft_head, l m3 gal ft3 ccf.
 # Times without a zone are taken as UTC, unless you say where they were taken:
 # time_zone = "America/Chicago"
+# Numbers with a comma, such as 41,5, are read where this is said:
+# decimal = ","
 """
 
 

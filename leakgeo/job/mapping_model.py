@@ -101,6 +101,8 @@ class JobMapping:
         Layers of the contract that are not to be read.
     faults : tuple of Fault
         Mistakes that show without a look at the data; what they are in is not in `layers`.
+    decimal_comma : bool
+        Whether numbers that are text have a comma where others have a point.
     """
 
     path: Path
@@ -108,6 +110,7 @@ class JobMapping:
     layers: Mapping[str, tuple[LayerMap, ...]]
     left_out: frozenset[str] = frozenset()
     faults: tuple[Fault, ...] = ()
+    decimal_comma: bool = False
 
 
 @dataclass

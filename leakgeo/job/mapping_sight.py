@@ -12,7 +12,7 @@ import pyogrio
 from leakgeo.errors import JobError
 from leakgeo.job.coordinates import usual_columns
 from leakgeo.job.guard import PARQUET
-from leakgeo.job.mapping_guess import SURE, column_score, layer_score, words
+from leakgeo.job.mapping_guess import LIKELY, SURE, column_score, layer_score, words
 from leakgeo.job.memory import Memory
 from leakgeo.job.source import Source, layer_names, read_layer
 
@@ -98,12 +98,19 @@ def fits(sight: Sight, schema: LayerSchema) -> bool:
     if not schema.geometry_types:
         return True
     if sight.geometry is None:
-        return "Point" in schema.geometry_types and usual_columns(sight.columns) is not None
+        placed = usual_columns(sight.columns) is not None or _is_taped(sight, schema)
+        return "Point" in schema.geometry_types and placed
     kind = (
         sight.geometry.replace(" ZM", "").replace(" Z", "").replace(" M", "").replace("2.5D ", "")
     )
     single = {t.removeprefix("Multi") for t in schema.geometry_types}
     return kind in _ANY or kind.removeprefix("Multi") in single
+
+
+def _is_taped(sight: Sight, schema: LayerSchema) -> bool:
+    """Readings need no position where they have a tape."""
+    tape = schema.field("chainage_m") if schema.name == "readings" else None
+    return tape is not None and any(column_score(c, tape) >= LIKELY for c in sight.columns)
 
 
 def likelihood(sight: Sight, schema: LayerSchema) -> float:

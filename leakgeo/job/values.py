@@ -25,7 +25,7 @@ _KIND = {
     "datetime": "a time", "date": "a date", "string": "text",
 }  # fmt: skip
 _HOW = {
-    "number": "Give digits with a decimal point, without unit.",
+    "number": "Give digits with a point, without unit; of decimal commas tell in a mapping.",
     "integer": "Give digits alone.",
     "boolean": "Give true or false.",
     "datetime": "Give it as 2025-03-31T14:05:00Z, or with its offset from UTC.",

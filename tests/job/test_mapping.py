@@ -329,3 +329,43 @@ def test_a_key_is_found_in_its_line(keys, before):
     text = "# x = 1\n" * before + head + f'# {last} = 1\n"{last}" = 2\n'
     tomllib.loads(text)
     assert line_of(text, keys) == before + bool(tables) + 2
+
+
+def spreadsheet(folder, change="decimal = ','\n"):
+    """A folder whose stops are a table with semicolons and decimal commas, and a mapping."""
+    foreign.mains().to_file(folder / "WaterMains.geojson")
+    stops = foreign.with_coordinates(foreign.stops())
+    stops.to_csv(folder / "Stops.csv", index=False, sep=";", decimal=",")
+    places = 'file = "Stops.csv"\nx = "X"\ny = "Y"\ncrs = "EPSG:2277"'
+    text = change + foreign.MAPPING.replace('layer = "Stops"', places)
+    (folder / "map.toml").write_text(text, encoding="utf-8")
+    return read_job(folder, mapping=folder / "map.toml")
+
+
+def test_decimal_commas(tmp_path):
+    job = spreadsheet(tmp_path)
+    foreign.check(job)
+    np.testing.assert_allclose(job.readings["sound_level"], foreign.stops()["LOUD"], rtol=1e-9)
+
+
+def test_decimal_commas_that_nobody_told_of(tmp_path):
+    job = spreadsheet(tmp_path, "")
+    assert job.readings["reason"].notna().all()
+    assert any("coordinates are no numbers" in f.problem for f in job.faults)
+
+
+def test_what_has_both_point_and_comma_is_told(tmp_path):
+    spreadsheet(tmp_path)
+    text = (tmp_path / "Stops.csv").read_text()
+    (tmp_path / "Stops.csv").write_text(
+        re.sub(r"^(R3;L1;)\d+,", r"\g<1>1.041,", text, flags=re.MULTILINE)
+    )
+    job = read_job(tmp_path, mapping=tmp_path / "map.toml")
+    (told,) = (f for f in job.faults if f.feature == "R3")
+    assert "sound_level is not a finite number: 1.041," in told.problem
+
+
+def test_a_decimal_mark_that_is_none(tmp_path):
+    with pytest.raises(JobError) as caught:
+        spreadsheet(tmp_path, 'decimal = ";"\n')
+    assert any("decimal is neither a point nor a comma" in str(f) for f in caught.value.faults)
