@@ -34,7 +34,7 @@ def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
     """
     numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
     names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
-    names |= {c for c in raw.table if str(c).strip().casefold() in numbers}
+    names |= {str(c) for c in raw.table if str(c).strip().casefold() in numbers}
     names |= set(usual_columns(raw.table.columns) or ())
     table = raw.table.copy()
     for name in (c for c in table if c in names and table[c].dtype.kind not in "biufM"):
