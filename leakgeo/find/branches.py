@@ -57,6 +57,25 @@ class Arm:
 
 
 @dataclass(frozen=True)
+class Around:
+    """A line with those that meet it.
+
+    Parameters
+    ----------
+    problem : Problem
+        The line with the readings on others within reach.
+    arms : list of Arm
+        Where else the leak may be.
+    others : list of (int, Problem)
+        The lines that meet it, and of each those readings by themselves.
+    """
+
+    problem: Problem
+    arms: list[Arm]
+    others: list[tuple[int, Problem]]
+
+
+@dataclass(frozen=True)
 class _Tee:
     """Where a line meets the one at hand: chainage on this, and on the other."""
 
@@ -91,7 +110,7 @@ class Network:
         self._line, self._other = line[order], other[order]
         self._here, self._there = here[order], there[order]
 
-    def around(self, line: int, found: Posterior) -> tuple[Problem, list[Arm]] | None:
+    def around(self, line: int, found: Posterior, span: tuple[float, float]) -> Around | None:
         """Pose a line anew with its neighbours; None where no tee is near where the leak may be.
 
         Parameters
@@ -99,21 +118,28 @@ class Network:
         line : int
         found : Posterior
             Of the line by itself.
+        span : tuple of float
+            Stretch of the line whose readings that is from.
 
         Returns
         -------
-        problem : Problem
-            With the readings on other lines within reach.
-        arms : list of Arm
-            Where else the leak may be.
+        Around or None
         """
         tees = self._tees(line, found)
         if not tees:
             return None
-        parts = [self.table.rows(line)]
+        parts = [self.table.rows(line, *span)]
         parts += [self.table.rows(t.line, t.there_m - REACH_M, t.there_m + REACH_M) for t in tees]
-        home = self._posed(line, tees, parts)
-        return home, [self._arm(line, tee, tees, parts) for tee in tees]
+        arms = [self._arm(line, tee, tees, parts) for tee in tees]
+        others = [(t.line, self.alone(t.line, own))
+                  for t, own in zip(tees, parts[1:], strict=True) if len(own)]  # fmt: skip
+        return Around(self._posed(line, tees, parts), arms, others)
+
+    def alone(self, line: int, rows: Ints) -> Problem:
+        """Pose some readings of one line by themselves."""
+        material = self.constants.materials[self.lines.material[line]]
+        readings = self.table.cut(rows, self.constants)
+        return pose(readings, material, float(self.lines.depth_m[line]), self.constants)
 
     def _tees(self, line: int, found: Posterior) -> list[_Tee]:
         """The tee with each other line that is nearest to where the leak may be."""

@@ -16,9 +16,10 @@ from leakgeo.find.branches import Network
 from leakgeo.find.calibration import calibration_from
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
 from leakgeo.find.place_prior import place_prior
-from leakgeo.find.posterior import Posterior, posterior
+from leakgeo.find.posterior import Posterior, heard_span, posterior
 from leakgeo.find.prior import pose
 from leakgeo.find.readings import tabulate
+from leakgeo.find.several import averaged
 from leakgeo.find.spread import spreading_of
 from leakgeo.find.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.progress import each
@@ -33,7 +34,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.find.air import AirPlaces
+    from leakgeo.find.branches import Arm
     from leakgeo.find.calibration import Calibration
+    from leakgeo.find.prior import Problem
     from leakgeo.find.readings import Readings, Table
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -223,14 +226,24 @@ class Search:
         """The posterior of the line by itself, or with those that meet it near the leak."""
         material = self.constants.materials[self.lines.material[line]]
         problem = pose(readings, material, float(self.lines.depth_m[line]), self.constants)
-        length = float(self.lines.length_m[line])
-        weight = self.network.weight(line)
-        found = posterior(problem, length, self.constants, self.leak_prior, weight)
-        around = self.network.around(line, found)
+        found = self._by_itself(line, problem)
+        span = heard_span(problem, float(self.lines.length_m[line]))
+        around = self.network.around(line, found, span)
         if around is None:
             return found
-        home, arms = around
-        return posterior(home, length, self.constants, self.leak_prior, weight, arms)
+        one = self._by_itself(line, around.problem, around.arms, span)
+        others = [self._by_itself(k, there) for k, there in around.others]
+        on_each = self.constants.other["on_each_line"]
+        return averaged(one, found, others, on_each, self.leak_prior)
+
+    def _by_itself(
+        self, line: int, problem: Problem, arms: Sequence[Arm] = (),
+        span: tuple[float, float] | None = None,
+    ) -> Posterior:  # fmt: skip
+        length, weight = float(self.lines.length_m[line]), self.network.weight(line)
+        return posterior(
+            problem, length, self.constants, self.leak_prior, weight, arms, span
+        )  # fmt: skip
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:

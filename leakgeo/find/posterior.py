@@ -53,6 +53,8 @@ class Posterior:
         Log evidence of any sound, a leak's or another's, over that of silence.
     leak_nats : float
         Log evidence of a leak over that of none.
+    log_evidence : float
+        Of all of it, the prior of a leak taken in: what the readings say for this way to see them.
     """
 
     chainage_m: Floats
@@ -62,11 +64,13 @@ class Posterior:
     second_probability: float
     heard_nats: float
     leak_nats: float
+    log_evidence: float
 
 
 def posterior(
     problem: Problem, length_m: float, constants: Constants, leak_prior: float,
     log_weight: Callable[[Floats], Floats] = np.zeros_like, arms: Sequence[Arm] = (),
+    span: tuple[float, float] | None = None,
 ) -> Posterior:  # fmt: skip
     """Work out where the leak is on a line, and the probability that there is one.
 
@@ -87,12 +91,16 @@ def posterior(
         than on an average metre of the line.
     arms : sequence of Arm
         Stretches of other lines that the leak may be on.
+    span : tuple of float, optional
+        Stretch of the line that the readings are of, if that is settled.
 
     Returns
     -------
     Posterior
     """
-    problem, span = _near_the_sound(problem, length_m)
+    if span is None:
+        span = heard_span(problem, length_m)
+        problem = _within(problem, span)
     chainage = _cells(0.0, length_m)
     (fitted, one), leaks = _leak_along(problem, span, chainage, constants)
     leaks = leaks + log_weight(chainage)
@@ -130,19 +138,23 @@ def _on_arm(arm: Arm, constants: Constants) -> tuple[Arm, Floats, Floats]:
     return arm, cells, np.logaddexp(*leaks) + arm.log_weight(cells)
 
 
-def _near_the_sound(problem: Problem, length_m: float) -> tuple[Problem, tuple[float, float]]:
-    """Of a long line keep the readings around its loudest stretch, and where to look among them.
+def heard_span(problem: Problem, length_m: float) -> tuple[float, float]:
+    """Where on a line to look: all of it, or of a long one the stretch around its loudest.
 
     No leak is heard so far off; beyond the span the evidence is taken to be that at its ends.
     """
     if length_m <= LONG_M:
-        return problem, (0.0, length_m)
+        return 0.0, length_m
     loudest = float(np.clip(level_bumps(problem)[0], 0.0, length_m))
-    span = max(loudest - LONG_M / 2, 0.0), min(loudest + LONG_M / 2, length_m)
+    return max(loudest - LONG_M / 2, 0.0), min(loudest + LONG_M / 2, length_m)
+
+
+def _within(problem: Problem, span: tuple[float, float]) -> Problem:
     x = problem.readings[:, kernel.X]
     stop = np.flatnonzero((x >= span[0]) & (x <= span[1]))
-    kept = replace(problem, readings=problem.readings[stop], codes=problem.codes[stop])
-    return kept, span
+    if len(stop) == len(x):
+        return problem
+    return replace(problem, readings=problem.readings[stop], codes=problem.codes[stop])
 
 
 def _first_guess(problem: Problem, span: tuple[float, float]) -> tuple[float, Floats]:
@@ -226,6 +238,7 @@ def _weigh(
     log_odds = leak - none + np.log(leak_prior) - np.log1p(-leak_prior)
     somewhere = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))
     share = somewhere * np.exp(parts - np.logaddexp.reduce(parts))
+    evidence = np.logaddexp(np.log(leak_prior) + leak, np.log1p(-leak_prior) + none)
     probability = np.exp(density - density.max())
     return Posterior(
         chainage,
@@ -238,4 +251,5 @@ def _weigh(
         float(np.exp(log_mean(leaks[1]) - log_mean(density))),
         max(leak, alone) - silent,
         leak - none,
+        float(evidence),
     )

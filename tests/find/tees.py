@@ -42,23 +42,43 @@ def job(rng, lines=("main", "branch"), leak=None):
     leak = leak or draw_leak(rng)
     drawn = routes().set_index("line_id").geometry
     stops = {n: np.arange(0, drawn[n].length, 1.2) for n in lines}
-    level = {n: _heard(rng, drawn, leak, n, stops[n]) for n in lines}
+    level = {n: _heard(rng, drawn, [leak], n, stops[n]) for n in lines}
     loud = max(lines, key=lambda n: level[n].max())
-    middle = stops[loud][level[loud].argmax()]
-    fine = np.arange(middle - 2.1, middle + 2.2, 0.3)
-    fine = fine[(fine >= 0) & (fine <= drawn[loud].length)]
     tables = [_table(drawn, n, "coarse", stops[n], level[n]) for n in lines]
-    tables.append(_table(drawn, loud, "fine", fine, _heard(rng, drawn, leak, loud, fine)))
+    tables.append(_fine(rng, drawn, [leak], loud, stops[loud][level[loud].argmax()]))
+    return _layers(tables), leak
+
+
+def job_of_two(rng, leaks):
+    """Layers of a job whose two lines both leak, each walked in one-foot steps at its loudest."""
+    drawn, tables = routes().set_index("line_id").geometry, []
+    for n in ("main", "branch"):
+        stops = np.arange(0, drawn[n].length, 1.2)
+        level = _heard(rng, drawn, leaks, n, stops)
+        tables += [_table(drawn, n, f"{n} coarse", stops, level),
+                   _fine(rng, drawn, leaks, n, stops[level.argmax()])]  # fmt: skip
+    return _layers(tables)
+
+
+def _layers(tables):
     readings = gpd.GeoDataFrame(pd.concat(tables, ignore_index=True), crs=PLANE)
     readings["reading_id"] = np.arange(len(readings)).astype(str)
-    return {"routes": routes(), "readings": readings}, leak
+    return {"routes": routes(), "readings": readings}
 
 
-def _heard(rng, drawn, leak, line, stop_m):
-    plan, by_pipe = _away(drawn, leak, line, stop_m)
-    soil = relative_level(plan, Spreading(0.9, 4.0, 0.0, 1.5, 0.0))
-    pipe = relative_level(by_pipe, Spreading(0.9, 4.0, 1.0, 1.5, 0.0))
-    paths = [soil + 10 * np.log10(0.8), pipe + 10 * np.log10(0.2), np.full(len(stop_m), -18.0)]
+def _fine(rng, drawn, leaks, line, middle_m):
+    stops = np.arange(middle_m - 2.1, middle_m + 2.2, 0.3)
+    stops = stops[(stops >= 0) & (stops <= drawn[line].length)]
+    return _table(drawn, line, "fine", stops, _heard(rng, drawn, leaks, line, stops))
+
+
+def _heard(rng, drawn, leaks, line, stop_m):
+    paths = [np.full(len(stop_m), -18.0)]
+    for leak in leaks:
+        plan, by_pipe = _away(drawn, leak, line, stop_m)
+        soil = relative_level(plan, Spreading(0.9, 4.0, 0.0, 1.5, 0.0))
+        pipe = relative_level(by_pipe, Spreading(0.9, 4.0, 1.0, 1.5, 0.0))
+        paths += [soil + 10 * np.log10(0.8), pipe + 10 * np.log10(0.2)]
     level = energy_sum(np.array(paths), axis=0)
     same = coupling_correlation(stop_m[:, None] - stop_m, 1.0) + 1e-6 * np.eye(len(stop_m))
     coupling = 1.5 * np.linalg.cholesky(same) @ rng.normal(size=len(stop_m))

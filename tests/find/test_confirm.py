@@ -168,7 +168,8 @@ def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
 def flat(leak_probability=0.9, length_m=30.0):
     x = np.arange(0.025, length_m, 0.05)
     return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, elsewhere=(),
-                     second_probability=0.2, heard_nats=5.0, leak_nats=5.0)  # fmt: skip
+                     second_probability=0.2, heard_nats=5.0, leak_nats=5.0,
+                     log_evidence=0.0)  # fmt: skip
 
 
 def share(found, begin, end):
