@@ -28,7 +28,7 @@ def main() -> None:
     for picture in (TOWN / "map.png", TOWN / "report.png"):
         shown = Image.open(picture).convert("RGB")
         if picture.stem == "report":  # the rest of the page is empty
-            shown = shown.crop((0, 0, shown.width, shown.height * 9 // 16))
+            shown = shown.crop((0, 0, shown.width, shown.height * 13 // 16))
         shown.quantize(256, Image.Quantize.FASTOCTREE).save(picture, optimize=True)
 
 

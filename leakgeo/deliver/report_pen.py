@@ -122,8 +122,8 @@ class Pen:
             self.sheet.circles(np.array([(px, py)]), 5.2, ink)
         else:
             half = 3.0 + pdfmetrics.stringWidth(text, BOLD, 6.5) / 2
-            left, _, right, _ = self.paper
-            px = min(max(px, left + half), right - half)
+            left, bottom, right, top = self.paper
+            px, py = min(max(px, left + half), right - half), min(max(py, bottom + 4.5), top - 4.5)
             self.sheet.box(px - half, py - 4.5, 2 * half, 9, Ink(stroke=edge, fill=WHITE))
         self.sheet.words(Words(px, py - 2.3, text, BOLD, 6.5, "middle"))
 

@@ -138,11 +138,16 @@ def _request(pen: Pen, view: LineView) -> None:
 
 def _utilities(pen: Pen, utilities: Buried) -> None:
     box = shapely.box(*pen.window)
+    x0, y0, x1, y1 = pen.window
+    # Letters stand clear of the edges, and of the scale bar.
+    clear = shapely.box(x0 + 0.04 * (x1 - x0), y0 + 0.08 * (y1 - y0), x1 - 0.04 * (x1 - x0), y1)
     for place, row in enumerate(utilities.within(box)):
         look, shape = colours.utility_look(row.get("kind")), row["geometry"]
         pen.line(shape, colours.INK, 2.7)  # type: ignore[arg-type]
         pen.line(shape, look.colour, 1.7, look.dash)  # type: ignore[arg-type]
-        inside = shapely.intersection(shape, box)  # type: ignore[call-overload]
+        inside = shapely.intersection(shape, clear)  # type: ignore[call-overload]
+        if inside.is_empty:
+            inside = shapely.intersection(shape, box)  # type: ignore[call-overload]
         parts = shapely.get_parts(inside)
         spot = (
             shapely.line_interpolate_point(parts[0], 0.08 + 0.07 * (place % 6), normalized=True)
