@@ -14,6 +14,7 @@ from celerite2 import terms
 from leakgeo.arrays import floats, texts
 from leakgeo.find.kriging import Kriged, krige
 from leakgeo.find.readings import readings_by_line
+from leakgeo.job.by_tape import NO_SD_M
 from leakgeo.job.findings import Findings
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.lines import lines_of
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Floats, Objects
     from leakgeo.faults import Fault
     from leakgeo.find.readings import Readings
     from leakgeo.result import Result
@@ -102,8 +103,18 @@ def _on_route(
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["sound_level_db"] = levelled["level_db"]
     frame["used"], frame["reason"] = reason.isna(), reason
-    shapes = readings.geometry.to_numpy()
-    return gpd.GeoDataFrame(frame, geometry=shapes, crs=readings.crs), faults
+    return gpd.GeoDataFrame(
+        frame, geometry=_points(readings, frame, lines), crs=readings.crs
+    ), faults
+
+
+def _points(readings: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines) -> Objects:
+    """Where each reading was taken; those that have a tape alone stand on their route by it."""
+    points: Objects = readings.geometry.to_numpy().copy()
+    sd, line = floats(readings, "position_sd_m"), np.asarray(placed["line"])
+    at = np.flatnonzero((sd >= NO_SD_M) & (line >= 0))
+    points[at] = lines.routes.points(line[at], floats(placed, "chainage_m")[at])
+    return points
 
 
 def _by_line(lines: Lines, told: Sequence[tuple[str, Fault]]) -> list[Fault]:

@@ -9,10 +9,11 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pyproj
+import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.job.columns import match_columns
-from leakgeo.route.chainage import RouteSet
+from leakgeo.job.crs import ground_scale
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools
@@ -44,7 +45,7 @@ def taped(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
 
 
 def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
-    """Give taped readings that have no position that of their tape.
+    """Give taped readings that have no position that of their tape, near enough to be looked at.
 
     Parameters
     ----------
@@ -57,10 +58,11 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     if not at.size:
         return readings
     row = pd.Index(texts(lines, "line_id")).get_indexer(pd.Index(texts(table, "line_id")[at]))
-    traced = RouteSet.of(lines.geometry.to_numpy(), pyproj.CRS(table.crs))
+    traces = lines.geometry.to_numpy()[row]
+    x, y = shapely.get_coordinates(shapely.centroid(traces)).T
+    on_map = floats(table, "chainage_m")[at] * ground_scale(pyproj.CRS(table.crs), x, y)
     shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")
-    shapes[at] = traced.points(row, floats(table, "chainage_m")[at])
-    sd[at] = NO_SD_M
+    shapes[at], sd[at] = shapely.line_interpolate_point(traces, on_map), NO_SD_M
     found = readings.findings()
     found.tell_layer(
         f"{at.size} of its {len(table)} rows have no position; they are placed by their tape "

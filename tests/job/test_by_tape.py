@@ -4,6 +4,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 
 import leakgeo
 from leakgeo.deliver.record import counts
@@ -49,6 +50,21 @@ def test_they_stand_on_their_routes_where_the_tape_says(by_tape):
     ground = own.project(placed.geometry) / placed["chainage_m"]
     assert ground.max() - ground.min() < 1e-3  # the scale of the plane against the ground
     assert ground.mean() == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_route_in_parts_is_measured_as_one():
+    """Its parts may be listed in any order."""
+    tables = layers()
+    line = tables["routes"].geometry.iloc[0]
+    near, far = (shapely.ops.substring(line, *ends) for ends in ((0, 9), (9, line.length)))
+    parts = tables["routes"].geometry.to_numpy().copy()
+    parts[0] = shapely.MultiLineString([far, near])
+    tables["routes"] = tables["routes"].set_geometry(parts, crs=tables["routes"].crs)
+    one = leakgeo.profile({**layers(), "readings": bare()})["readings_on_route"]
+    two = leakgeo.profile({**tables, "readings": bare()})["readings_on_route"]
+    own = (one["line_id"] == TAPED) & one["used"]
+    assert own.any()
+    assert one.geometry[own].distance(two.geometry[own], align=False).max() < SAME_M
 
 
 def test_a_table_of_text_does(tmp_path):
