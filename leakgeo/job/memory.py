@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
-from leakgeo.job.source import RawLayer
+from leakgeo.job.source import RawLayer, of_one_name_each
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -46,7 +46,7 @@ class Memory:
         if not isinstance(table, pd.DataFrame):
             problem = f"It is of the kind {type(table).__name__}, not a table."
             raise JobError(problem, [Fault(name, problem, "Give a GeoDataFrame.", effect="stops")])
-        plain = table.reset_index(drop=True)
+        plain, notes = of_one_name_each(table.reset_index(drop=True))
         shapes = [c for c in plain.columns if isinstance(plain[c].dtype, gpd.array.GeometryDtype)]
         own = plain.active_geometry_name if isinstance(plain, gpd.GeoDataFrame) else None
         codes = [c for c in plain.columns if isinstance(plain[c].dtype, pd.CategoricalDtype)]
@@ -54,8 +54,8 @@ class Memory:
             dict.fromkeys(codes, object)
         )
         if own is None:
-            return RawLayer(pd.DataFrame(plain).rename(columns=str), None)
+            return RawLayer(pd.DataFrame(plain).rename(columns=str), None, notes)
         named = plain.rename(columns={c: str(c) for c in plain.columns if c != own})
         placed = gpd.GeoDataFrame(named, geometry=own, crs=table.crs)
         placed = placed if own == "geometry" else placed.rename_geometry("geometry")
-        return RawLayer(placed, placed.crs)
+        return RawLayer(placed, placed.crs, notes)

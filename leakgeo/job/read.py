@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +11,7 @@ import numpy as np
 import pyproj
 import shapely
 
-from leakgeo.errors import JobError
+from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.absent import ABSENT
 from leakgeo.job.address import is_local, shown
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Effect
     from leakgeo.job.ground import Ground
+    from leakgeo.job.mapping_model import JobMapping
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.source import JobSource, RawLayer, Source
 
@@ -43,7 +45,7 @@ if TYPE_CHECKING:
 def read_job(
     source: JobSource,
     *,
-    lines: Sequence[str] | None = None,
+    lines: str | Sequence[str] | None = None,
     mapping: str | Path | None = None,
 ) -> Job:
     """Read and check a job.
@@ -55,7 +57,7 @@ def read_job(
         layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
         name of their layer (tables without geometry as DataFrames). It is only read; nothing is
         written to it or beside it.
-    lines : sequence of str, optional
+    lines : str or sequence of str, optional
         Identifiers of the lines wanted, all if None. Rows of other lines stay, with
         `leakgeo.job.model.NOT_ASKED` as reason, so that readings without line_id can still be
         told apart by position.
@@ -72,6 +74,8 @@ def read_job(
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
+    ParameterError
+        If `mapping` is no path.
 
     Examples
     --------
@@ -82,7 +86,7 @@ def read_job(
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
-    wanted = None if mapping is None else load_mapping(mapping)
+    wanted, asked = _wanted(mapping), _asked(lines)
     reading = _Reading(shown(source))
     with open_source(source) as opened:
         if wanted is not None:
@@ -95,8 +99,8 @@ def read_job(
     reading.stop_if_needed()
     crs, output_crs = reading.bring_local()
     ground = reading.ground(Path(str(source)), crs) if is_local(source) else None
-    if lines is not None:
-        reading.layers, faults = pick_lines(reading.layers, lines)
+    if asked is not None:
+        reading.layers, faults = pick_lines(reading.layers, asked)
         reading.faults += faults
     reading.stop_if_needed()
     tables: Mapping[str, Any] = {name: c.table for name, c in reading.layers.items()}
@@ -106,6 +110,21 @@ def read_job(
         mapping="" if mapping is None else Path(mapping).name,
         mapping_digest="" if mapping is None else digest(Path(mapping)),
     )  # fmt: skip
+
+
+def _wanted(mapping: object) -> JobMapping | None:
+    if mapping is not None and not isinstance(mapping, (str, Path)):
+        kind = type(mapping).__name__
+        raise ParameterError(f"mapping: a {kind} is not allowed; give the path of a TOML file.")
+    return None if mapping is None else load_mapping(mapping)
+
+
+def _asked(lines: object) -> list[str] | None:
+    """Names of lines as text: whoever has them as numbers means the same."""
+    if lines is None:
+        return None
+    several = isinstance(lines, Iterable) and not isinstance(lines, str)
+    return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
 @dataclass

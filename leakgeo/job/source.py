@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import warnings
+from collections.abc import Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -21,7 +22,7 @@ from leakgeo.job.guard import PARQUET, trouble
 from leakgeo.job.undisturbed import undisturbed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     from pyproj import CRS
 
@@ -98,6 +99,10 @@ def open_source(source: JobSource) -> Iterator[Source]:
     if not isinstance(source, (str, Path)):
         from leakgeo.job.memory import Memory
 
+        if not isinstance(source, Mapping):
+            kind = type(source).__name__
+            raise _cannot(kind, f"A {kind} is neither a path nor tables by the names of layers.",
+                          'Give a path, or {"routes": ..., "readings": ...}.')  # fmt: skip
         tables = Memory({str(name).casefold(): table for name, table in source.items()})
         yield Source(tables, {name: (tables, name) for name in tables.tables})
         return
@@ -142,12 +147,25 @@ def read_layer(source: Source, name: str) -> RawLayer:
     said = (str(w.message) for w in caught)
     notes = tuple(dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE)))
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
-    again = table.columns.duplicated(keep=False)
-    if again.any():
-        names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
-        notes += (f"Several columns have one name, and none of them is read: {names[:200]}.",)
+    table, again = of_one_name_each(table)
     shapefile = path.suffix.casefold() == ".shp"
-    return RawLayer(table.loc[:, ~again], crs, notes, DBF_NAME if shapefile else None)
+    return RawLayer(table, crs, (*notes, *again), DBF_NAME if shapefile else None)
+
+
+def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """Leave out columns that share a name: which is meant can't be told. Gives what to say of it.
+
+    Examples
+    --------
+    >>> of_one_name_each(pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"]))[0].columns.tolist()
+    ['b']
+    """
+    again = table.columns.duplicated(keep=False)
+    if not again.any():
+        return table, ()
+    names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
+    said = f"Several columns have one name, and none of them is read: {names[:200]}."
+    return table.loc[:, ~again], (said,)
 
 
 def digest(path: Path | Database | Memory) -> str:

@@ -71,6 +71,29 @@ def test_what_cannot_be_run_is_told_as_from_a_file(spoilt, words):
     assert any(f.layer == "routes" and f.effect == "stops" for f in raised.value.faults)
 
 
+@pytest.mark.parametrize("source", [None, 5, ["routes"], routes()])
+def test_what_is_no_job_at_all(source):
+    with pytest.raises(leakgeo.JobError, match="neither a path nor tables by the names of layers"):
+        leakgeo.read_job(source)
+
+
+def test_what_is_no_mapping_and_lines_by_number():
+    tables = {"routes": routes().assign(line_id=[101, 102]), "readings": readings(line_id=101)}
+    with pytest.raises(leakgeo.ParameterError, match="mapping: a dict is not allowed"):
+        leakgeo.read_job(tables, mapping={"routes": {}})
+    for asked in (101, "101", [101], ("101",)):
+        job = leakgeo.read_job(tables, lines=asked)
+        assert job.routes["reason"].isna().tolist() == [True, False]
+
+
+def test_two_columns_of_one_name_are_told():
+    one = readings(3).assign(gain_db=20.0)
+    twice = pd.concat([one, one[["gain_db"]]], axis=1)
+    job = leakgeo.read_job({"routes": routes(), "readings": twice})
+    assert job.readings["gain_db"].isna().all()
+    assert any("none of them is read: gain_db" in f.problem for f in job.faults)
+
+
 def test_a_table_without_geometry_stays_one():
     tests = pd.DataFrame({"line_id": ["L1"], "start_reading": [1.0], "end_reading": [2.0],
                           "volume_unit": ["m3"],
