@@ -43,7 +43,8 @@ def tell_astray(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     lines = routes.table[routes.table["reason"].isna()]
     names = texts(lines, "line_id")
     own, other, off = _off_their_lines(table, lines)
-    stray = other >= 0
+    # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
+    stray = (other >= 0) & _in_most_of_their_walk(table, own >= 0)
     metres = np.array([f"{m:.1f}" for m in off], dtype=object)
     for rows, there, here in _pairs(own, other, stray, names):
         found.tell(
@@ -74,6 +75,15 @@ def _off_their_lines(table: pd.DataFrame, lines: pd.DataFrame) -> tuple[Ints, In
     own[at], off[at] = whose, apart[away]
     other[at] = _standing_on(points[away], sd[away], whose, shapes, traces)
     return own, other, off
+
+
+def _in_most_of_their_walk(table: pd.DataFrame, away: Bools) -> Bools:
+    """Whether most taped readings of each reading's walk are away from its line, shape (n,)."""
+    taped = (table["reason"].isna() & table["chainage_m"].notna()).to_numpy()
+    walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
+    of_walk = walk.to_numpy()
+    count = np.bincount(of_walk, taped)
+    return np.asarray(np.bincount(of_walk, away)[of_walk] > count[of_walk] / 2)
 
 
 def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, traces: Floats) -> Ints:

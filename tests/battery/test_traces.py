@@ -154,6 +154,20 @@ def test_what_makes_no_difference_is_not_told(spoil):
                                    atol=2e-3)  # fmt: skip
 
 
+def test_single_poor_fixes_on_a_neighbour_reject_nothing():
+    """A fix in a street canyon may lie on the next line; the tape says where the reading is."""
+    tables = layers()
+    there = shapely.get_coordinates(tables["routes"].geometry.iloc[0])[0]
+    at = rows(tables["readings"], LAST)[::4]
+    tables["readings"] = moved(tables["readings"], lambda xy: 0 * xy + there, at)
+    result = located(tables)
+    told = [f for f in result.job.faults if f.feature == LAST]
+    assert [f.effect for f in told] == ["noted"]
+    assert f"{len(at)} of its taped readings have positions up to" in told[0].problem
+    assert lines_of(result).loc[LAST, "chainage_m"] == pytest.approx(
+        lines_of(good_result()).loc[LAST, "chainage_m"], abs=2e-3)  # fmt: skip
+
+
 def test_a_loop_has_no_fault():
     """A main that comes back to where it began is drawn so."""
     loop = trace(lambda c: np.vstack([c, c[-1] + [8, 8], c[0]]))
