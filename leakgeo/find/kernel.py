@@ -125,6 +125,14 @@ def _side(reading: Floats, piped_m: float) -> float:
 
 
 @compiled
+def _decay(mean: float, unlike: float, side: float) -> float:
+    """Decay of the pipe on a side of the leak; a power would say it shorter, and take longer."""
+    if side > 0.0:
+        return mean * unlike
+    return mean / unlike if side < 0.0 else mean
+
+
+@compiled
 def _seen_at(reading: Floats, code: Ints, natural: Floats) -> float:
     """Chainage of a reading in the frame, its walk shifted and stretched as fitted."""
     x = reading[X]
@@ -174,7 +182,7 @@ def _predict(
     # The expected level over an error of position is that of a wider source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
     side = _side(reading, piped_m)
-    decay = band[DECAY] * natural[SIDE] ** side
+    decay = _decay(band[DECAY], natural[SIDE], side)
     direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band, decay)
     power = direct + piped + band[FLOOR]
     steep = 0.0
