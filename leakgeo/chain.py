@@ -14,6 +14,7 @@ from leakgeo.deliver.draft import Draft
 from leakgeo.deliver.postgis import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, write_result
 from leakgeo.errors import ParameterError
+from leakgeo.job.links import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.result_file import is_result, read_result, reread
 from leakgeo.options import UNITS
@@ -103,7 +104,7 @@ def run(
         If no step has a parameter of that name, or its value is not allowed.
     """
     folder = Path(out)
-    lines = (lines,) if isinstance(lines, str) else lines
+    lines = as_names(lines) or ()
     steps = _settled({**given, "out": folder, "units": units})
     if scheduler is not None and _workers(steps):
         raise ParameterError("workers and scheduler: give one of them.")

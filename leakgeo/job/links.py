@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import texts
 from leakgeo.faults import Fault
 from leakgeo.job.model import NOT_ASKED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import pandas as pd
-
+    from leakgeo.arrays import Ints
     from leakgeo.job.check import CheckedLayer
 
 
@@ -61,6 +65,26 @@ def _loosely(name: str) -> str:
     """
     text = _BETWEEN.sub("-", str(name).casefold())
     return _ZEROS.sub("", _BESIDE.sub("", text))
+
+
+def row_of_line(table: pd.DataFrame, lines: pd.DataFrame) -> Ints:
+    """Give the place among `lines`, whose names differ, of the line each row names; -1 for none."""
+    known, named = (pd.Index(texts(rows, "line_id")) for rows in (lines, table))
+    return np.asarray(known.get_indexer(named), dtype=np.int64)
+
+
+def as_names(lines: object) -> list[str] | None:
+    """Give names of lines as text: one alone, or as numbers, means the same.
+
+    Examples
+    --------
+    >>> as_names("H-126"), as_names((101, "102")), as_names(None)
+    (['H-126'], ['101', '102'], None)
+    """
+    if lines is None:
+        return None
+    several = isinstance(lines, Iterable) and not isinstance(lines, str)
+    return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
 def pick_lines(

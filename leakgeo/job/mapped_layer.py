@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import geopandas as gpd
 import pandas as pd
 
+from leakgeo.job.columns import match_columns
 from leakgeo.job.coordinates import place, usual_columns
 from leakgeo.job.mapping_values import constant, convert
 from leakgeo.job.source import RawLayer
@@ -34,7 +35,7 @@ def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
     """
     numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
     names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
-    names |= {str(c) for c in raw.table if str(c).strip().casefold() in numbers}
+    names |= set(match_columns(map(str, raw.table), numbers).values())
     names |= set(usual_columns(raw.table.columns) or ())
     table = raw.table.copy()
     for name in (c for c in table if c in names and table[c].dtype.kind not in "biufM"):

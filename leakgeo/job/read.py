@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,7 +22,7 @@ from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
 from leakgeo.job.feet import tell_other_foot
 from leakgeo.job.ground import ground_file, read_ground, unlike_routes
-from leakgeo.job.links import link_lines, pick_lines
+from leakgeo.job.links import as_names, link_lines, pick_lines
 from leakgeo.job.mapped import apply_mapping
 from leakgeo.job.mapping import load_mapping
 from leakgeo.job.model import Job
@@ -86,7 +85,7 @@ def read_job(
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
-    wanted, asked = _wanted(mapping), _asked(lines)
+    wanted, asked = _wanted(mapping), as_names(lines)
     reading = _Reading(shown(source))
     with open_source(source) as opened:
         if wanted is not None:
@@ -117,14 +116,6 @@ def _wanted(mapping: object) -> JobMapping | None:
         kind = type(mapping).__name__
         raise ParameterError(f"mapping: a {kind} is not allowed; give the path of a TOML file.")
     return None if mapping is None else load_mapping(mapping)
-
-
-def _asked(lines: object) -> list[str] | None:
-    """Names of lines as text: whoever has them as numbers means the same."""
-    if lines is None:
-        return None
-    several = isinstance(lines, Iterable) and not isinstance(lines, str)
-    return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
 @dataclass

@@ -12,6 +12,7 @@ import pandas as pd
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.address import is_database
 from leakgeo.job.crs import choose_local_crs, horizontal
+from leakgeo.job.links import as_names
 from leakgeo.job.model import Job
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.source import digest, open_source, read_layer
@@ -51,14 +52,14 @@ def _file(source: object) -> Path | None:
     return path if path.is_file() and path.suffix.lower() == ".gpkg" else None
 
 
-def read_result(source: str | Path, lines: Iterable[str] | None = None) -> Result:
+def read_result(source: str | Path, lines: str | Iterable[str] | None = None) -> Result:
     """Read a result of leakgeo.
 
     Parameters
     ----------
     source : str or pathlib.Path
         Its ``result.gpkg``, or the folder that holds one.
-    lines : iterable of str, optional
+    lines : str or iterable of str, optional
         Only rows of these lines; all if None.
 
     Returns
@@ -81,7 +82,8 @@ def read_result(source: str | Path, lines: Iterable[str] | None = None) -> Resul
             tables = {name: read_layer(opened, name).table for name in known}
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
-    wanted = None if lines is None else set(lines)
+    asked = as_names(lines)
+    wanted = None if asked is None else set(asked)
     if wanted is not None:
         tables = {name: _only(table, wanted) for name, table in tables.items()}
         if tables["lines"].empty:

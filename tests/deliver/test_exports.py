@@ -166,6 +166,8 @@ def test_a_result_is_exported_without_its_job(result, tmp_path):
     assert not (tmp_path / "new" / "result.gpkg").exists()
     with pytest.raises(ParameterError, match="no line Elm 1"):
         read_result(tmp_path / "old", ["Elm 1"])
+    with pytest.raises(ParameterError, match="no line Elm 1"):
+        read_result(tmp_path / "old", "Elm 1")
 
 
 def test_what_an_earlier_result_lacks_is_not_made_up(result, tmp_path):
