@@ -124,7 +124,7 @@ class Step:
         """
         settings = self.settings(given)
         result = _as_result(source, results=self.takes_results)
-        if not self.takes_results and result.job.routes.empty:
+        if not self.takes_results and result.read_back:
             raise ParameterError(
                 f"{self.name}: a result that was read back holds no readings and no utilities, so "
                 "nothing can be worked out from it. Give the job."

@@ -64,6 +64,11 @@ class Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
 
+    @property
+    def read_back(self) -> bool:
+        """Whether it was read from its file: then it has neither routes nor readings."""
+        return bool(self.job.routes.empty)
+
     def parts(self, name: str) -> Iterator[pd.DataFrame]:
         """Give a layer of all lines part by part: one part, unless it is too long to hold."""
         return self.streamed[name]() if name in self.streamed else iter([self.layers[name]])

@@ -68,7 +68,7 @@ def write_result(
     """
     if units not in ("si", "us"):
         raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
-    if result.job.routes.empty:
+    if result.read_back:
         raise OutputError(
             "A result that was read back is written already; export gives other forms."
         )

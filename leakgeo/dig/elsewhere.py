@@ -164,11 +164,11 @@ def _held(
     half: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Probability that the leak is within `half` of a chainage on its line."""
-    held = np.empty(len(dig))
+    held, of_dig = np.empty(len(dig)), walk.groupby("dig").indices
+    place, cumulative = walk["chainage_m"].to_numpy(), walk["cumulative"].to_numpy()
     # Line by line: on one axis for all, rounding would go by how many lines come before.
     for number, rows in pd.Series(dig).groupby(dig).indices.items():
-        own = walk[walk["dig"] == number]
-        axis, total = own["chainage_m"].to_numpy(), own["cumulative"].to_numpy()
+        axis, total = place[of_dig[number]], cumulative[of_dig[number]]
         at, reach = chainage[rows], half[rows]
         held[rows] = np.interp(at + reach, axis, total) - np.interp(at - reach, axis, total)
     return held

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from leakgeo.find.place_prior import PlacePrior
     from leakgeo.find.posterior import Posterior
     from leakgeo.find.prior import Problem
-    from leakgeo.find.readings import Table
+    from leakgeo.find.readings import Readings, Table
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -131,15 +131,14 @@ class Network:
         parts = [self.table.rows(line, *span)]
         parts += [self.table.rows(t.line, t.there_m - REACH_M, t.there_m + REACH_M) for t in tees]
         arms = [self._arm(line, tee, tees, parts) for tee in tees]
-        others = [(t.line, self.alone(t.line, own))
+        others = [(t.line, self.posed(t.line, self.table.cut(own, self.constants)))
                   for t, own in zip(tees, parts[1:], strict=True) if len(own)]  # fmt: skip
         return Around(self._posed(line, tees, parts), arms, others)
 
-    def alone(self, line: int, rows: Ints) -> Problem:
-        """Pose some readings of one line by themselves."""
+    def posed(self, line: int, readings: Readings, seen: Seen | None = None) -> Problem:
+        """Pose readings for a leak on a line: its own, or, `seen` from it, those of others too."""
         material = self.constants.materials[self.lines.material[line]]
-        readings = self.table.cut(rows, self.constants)
-        return pose(readings, material, float(self.lines.depth_m[line]), self.constants)
+        return pose(readings, material, float(self.lines.depth_m[line]), self.constants, seen)
 
     def _tees(self, line: int, found: Posterior) -> list[_Tee]:
         """The tee with each other line that is nearest to where the leak may be."""
@@ -199,8 +198,7 @@ class Network:
         order = np.lexsort((self.table.codes["stop"][rows], seen.along_m))
         seen = Seen(*(getattr(seen, name)[order] for name in Seen.__dataclass_fields__))
         readings = self.table.cut(rows[order], self.constants, one_line=False)
-        material = self.constants.materials[self.lines.material[axis]]
-        return pose(readings, material, float(self.lines.depth_m[axis]), self.constants, seen)
+        return self.posed(axis, readings, seen)
 
     def _projected(
         self, axis: int, tee_m: Floats, line: Ints, chainage_m: Floats

@@ -10,7 +10,8 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.route.assign import DECISIVE, REACH_SD
+from leakgeo.job.astray import REACH_SD
+from leakgeo.route.assign import DECISIVE
 from leakgeo.route.junctions import parts_of
 from leakgeo.route.network import network_of
 from leakgeo.route.place import place_on_routes

@@ -157,6 +157,19 @@ def _slope_by_place(reading: Floats, code: Ints, steep: float, slopes: Floats) -
 
 
 @compiled
+def _level_of_walk(natural: Floats, code: Ints, level_at: int, slopes: Floats) -> float:
+    """Level of one reading but for the sound, with its steps; begins `slopes`."""
+    slopes[:] = 0.0
+    level = float(natural[level_at])
+    slopes[level_at] = 1.0
+    for at in code[STEPS_AT:]:
+        if at >= 0:
+            level += natural[at]
+            slopes[at] = 1.0
+    return level
+
+
+@compiled
 def _predict(
     model: int, place: float, natural: Floats, band: Floats, reading: Floats, code: Ints,
     slopes: Floats,
@@ -165,14 +178,8 @@ def _predict(
 
     Also gives the variance that the error of its position lends to the level.
     """
-    slopes[:] = 0.0
     level_at = level_index(model, slopes.size)
-    level = natural[level_at]
-    slopes[level_at] = 1.0
-    for at in code[STEPS_AT:]:
-        if at >= 0:
-            level += natural[at]
-            slopes[at] = 1.0
+    level = _level_of_walk(natural, code, level_at, slopes)
     if model == SILENT:
         return level, 0.0
 

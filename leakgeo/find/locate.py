@@ -17,7 +17,6 @@ from leakgeo.find.calibration import calibration_from
 from leakgeo.find.layers import density_on_profile, lines_table, marks_layer, zones_layer
 from leakgeo.find.place_prior import place_prior
 from leakgeo.find.posterior import Posterior, heard_span, posterior
-from leakgeo.find.prior import pose
 from leakgeo.find.readings import tabulate
 from leakgeo.find.several import averaged
 from leakgeo.find.spread import spreading_of
@@ -224,26 +223,23 @@ class Search:
 
     def _posterior(self, line: int, readings: Readings) -> Posterior:
         """The posterior of the line by itself, or with those that meet it near the leak."""
-        material = self.constants.materials[self.lines.material[line]]
-        problem = pose(readings, material, float(self.lines.depth_m[line]), self.constants)
-        found = self._by_itself(line, problem)
+        problem = self.network.posed(line, readings)
+        found = self._worked_out(line, problem)
         span = heard_span(problem, float(self.lines.length_m[line]))
         around = self.network.around(line, found, span)
         if around is None:
             return found
-        one = self._by_itself(line, around.problem, around.arms, span)
-        others = [self._by_itself(k, there) for k, there in around.others]
+        one = self._worked_out(line, around.problem, around.arms, span)
+        others = [self._worked_out(k, there) for k, there in around.others]
         on_each = self.constants.other["on_each_line"]
         return averaged(one, found, others, on_each, self.leak_prior)
 
-    def _by_itself(
+    def _worked_out(
         self, line: int, problem: Problem, arms: Sequence[Arm] = (),
         span: tuple[float, float] | None = None,
     ) -> Posterior:  # fmt: skip
         length, weight = float(self.lines.length_m[line]), self.network.weight(line)
-        return posterior(
-            problem, length, self.constants, self.leak_prior, weight, arms, span
-        )  # fmt: skip
+        return posterior(problem, length, self.constants, self.leak_prior, weight, arms, span)
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:

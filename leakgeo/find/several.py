@@ -59,7 +59,6 @@ def averaged(
         second_probability=float(mix @ [one.second_probability, own.second_probability]),
         heard_nats=max(one.heard_nats, own.heard_nats),
         leak_nats=float(nats),
-        log_evidence=float(np.logaddexp(
-            np.log1p(-on_each) + one.log_evidence, np.log(on_each) + apart + one.log_evidence
-        )),
-    )  # fmt: skip
+        log_evidence=one.log_evidence
+        + float(np.logaddexp(np.log1p(-on_each), np.log(on_each) + apart)),
+    )

@@ -15,6 +15,7 @@ import shapely
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.findings import EACH
+from leakgeo.job.links import row_of_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,9 +43,10 @@ def tell_astray(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     found, table = readings.findings(), readings.table
     lines = routes.table[routes.table["reason"].isna()]
     names = texts(lines, "line_id")
-    own, other, off = _off_their_lines(table, lines)
+    taped = (table["reason"].isna() & table["chainage_m"].notna()).to_numpy()
+    own, other, off = _off_their_lines(table, taped, lines)
     # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
-    stray = (other >= 0) & _in_most_of_their_walk(table, own >= 0)
+    stray = (other >= 0) & _in_most_of_their_walk(table, taped, own >= 0)
     metres = np.array([f"{m:.1f}" for m in off], dtype=object)
     for rows, there, here in _pairs(own, other, stray, names):
         found.tell(
@@ -56,15 +58,16 @@ def tell_astray(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     return readings.with_findings(found)
 
 
-def _off_their_lines(table: pd.DataFrame, lines: pd.DataFrame) -> tuple[Ints, Ints, Floats]:
+def _off_their_lines(
+    table: pd.DataFrame, taped: Bools, lines: pd.DataFrame
+) -> tuple[Ints, Ints, Floats]:
     """Find taped readings off their lines: row of their line, of that they stand on, and how far.
 
     Rows are -1 for all that is where it should be, or stands on none.
     """
     traces = floats(lines, "position_sd_m", null=_TRACE_SD_M)
-    own = pd.Index(texts(lines, "line_id")).get_indexer(pd.Index(texts(table, "line_id")))
-    taped = table["reason"].isna() & table["chainage_m"].notna()
-    at = np.flatnonzero(taped.to_numpy() & (own >= 0))
+    own = row_of_line(table, lines)
+    at = np.flatnonzero(taped & (own >= 0))
     points, shapes = table.geometry.to_numpy()[at], lines.geometry.to_numpy()
     sd = floats(table, "position_sd_m", null=_FIX_SD_M)[at]
     apart = shapely.distance(points, shapes[own[at]])
@@ -77,9 +80,8 @@ def _off_their_lines(table: pd.DataFrame, lines: pd.DataFrame) -> tuple[Ints, In
     return own, other, off
 
 
-def _in_most_of_their_walk(table: pd.DataFrame, away: Bools) -> Bools:
+def _in_most_of_their_walk(table: pd.DataFrame, taped: Bools, away: Bools) -> Bools:
     """Whether most taped readings of each reading's walk are away from its line, shape (n,)."""
-    taped = (table["reason"].isna() & table["chainage_m"].notna()).to_numpy()
     walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
     of_walk = walk.to_numpy()
     count = np.bincount(of_walk, taped)

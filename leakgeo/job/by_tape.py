@@ -7,15 +7,17 @@ from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
+from leakgeo.job.links import row_of_line
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from leakgeo.arrays import Bools
     from leakgeo.job.check import CheckedLayer
     from leakgeo.job.schema import LayerSchema
@@ -57,8 +59,7 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     at = np.flatnonzero(bare.to_numpy())
     if not at.size:
         return readings
-    row = pd.Index(texts(lines, "line_id")).get_indexer(pd.Index(texts(table, "line_id")[at]))
-    traces = lines.geometry.to_numpy()[row]
+    traces = lines.geometry.to_numpy()[row_of_line(table.iloc[at], lines)]
     x, y = shapely.get_coordinates(shapely.centroid(traces)).T
     on_map = floats(table, "chainage_m")[at] * ground_scale(pyproj.CRS(table.crs), x, y)
     shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")

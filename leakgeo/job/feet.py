@@ -9,12 +9,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats
 from leakgeo.job.crs import horizontal
+from leakgeo.job.links import row_of_line
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -42,12 +42,14 @@ def tell_other_foot(
         CRS that the readings came in, and the local one.
     """
     own, other = _feet(theirs)
+    if not other:
+        return readings
     table, lines = readings.table, routes.table[routes.table["reason"].isna()]
-    row = pd.Index(texts(lines, "line_id")).get_indexer(pd.Index(texts(table, "line_id")))
+    row = row_of_line(table, lines)
     sure = (row >= 0) & table["reason"].isna().to_numpy()
     sure &= floats(table, "position_sd_m", null=np.inf) < GOOD_M
     at = np.flatnonzero(sure)[:_MOST]
-    if not other or len(at) < FEWEST:
+    if len(at) < FEWEST:
         return readings
     points, own_lines = table.geometry.to_numpy()[at], lines.geometry.to_numpy()[row[at]]
     before = np.median(shapely.distance(points, own_lines))

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from leakgeo.job.astray import REACH_SD
+
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints, Objects
 
-# A reading further than this many standard errors from every route is off them all.
-REACH_SD = 4.0
 # Two routes are told apart when one is this many times likelier.
 DECISIVE = 20.0
 OFF_ROUTE, AMBIGUOUS = -1, -2

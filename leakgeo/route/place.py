@@ -8,8 +8,9 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.job.astray import ASIDE_M, REACH_SD
 from leakgeo.job.model import NOT_ASKED
-from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, REACH_SD, assign_lines
+from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
 from leakgeo.route.fuse import fuse
 
 if TYPE_CHECKING:
@@ -17,9 +18,6 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats, Ints, Objects
     from leakgeo.route.lines import Lines
-
-# Beyond its errors, how far a reading may stand off the pipe: nobody listens from further away.
-ASIDE_M = 1.0
 
 
 def place_on_routes(

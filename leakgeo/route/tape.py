@@ -68,7 +68,7 @@ def tape_faults(
     taped = np.flatnonzero(known & (texts(placed, "reason") != NOT_ASKED))
     order = taped[np.argsort(line[taped], kind="stable")]
     faults: list[Fault] = []
-    rejected = np.zeros(len(line), dtype=bool)
+    sure: list[int] = []
     apart = _walks_apart(order, line, walk, off, sd)
     for own in _suspicious(order, line, off > LOOK_SD * sd + LOOK_M):
         k = int(line[own[0]])
@@ -77,12 +77,13 @@ def tape_faults(
         if told is None or (k in apart and not told[2]):
             continue
         problem, remedy, surely = told
-        # Those that stand off the route are of the same tape, and so are its walks.
-        rejected |= surely & (line == k) & np.isfinite(tape_m)
+        sure += [k] if surely else []
         apart.pop(k, None)
         effect: Effect = "rejected" if surely else "noted"
         faults.append(Fault("readings", problem, remedy, str(lines.table.index[k]), "chainage_m",
                             effect=effect))  # fmt: skip
+    # Those that stand off the route are of the same tape, and so are its walks.
+    rejected = np.isin(line, sure) & np.isfinite(tape_m)
     for k, walks in apart.items():
         for name, own in walks:
             rejected[own] = True

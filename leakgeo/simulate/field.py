@@ -102,10 +102,7 @@ def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> 
         common_readings=places.common_readings,
     )
     rows = np.repeat(np.arange(heard.stop_m.size), len(bands))
-    leak = truth.leak_chainage_m
-    leak_xy = None if leak is None else route.true_points(np.array([leak]))[0]
-    if leak_xy is not None and not taped:
-        leak = float(route.chainage_on_trace(leak_xy[None])[0])
+    leak, leak_xy = _leak_in(truth, route, taped=taped)
     surfaces = np.array(ground.surfaces)[ground.stretch(heard.stop_m)]
     unknown = rng.random(2) < (conditions.material_unknown_share, conditions.depth_unknown_share)
     error = draw(rng, conditions.constants.depth_known_ratio_sd) * rng.standard_normal()
@@ -137,6 +134,17 @@ def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> 
         truth=truth,
         survey=survey,
     )
+
+
+def _leak_in(
+    truth: Truth, route: Route, *, taped: bool
+) -> tuple[float | None, NDArray[np.float64] | None]:
+    """Chainage of the leak as the crew measures it, and its true place."""
+    leak = truth.leak_chainage_m
+    if leak is None:
+        return None, None
+    xy = route.true_points(np.array([leak]))[0]
+    return leak if taped else float(route.chainage_on_trace(xy[None])[0]), xy
 
 
 def _order(walk: NDArray[np.intp]) -> NDArray[np.intp]:
