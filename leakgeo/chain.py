@@ -113,6 +113,8 @@ def run(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping))
+        for step, settings in steps:
+            step.check_lines(settings, result.job)
         large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
         batch = Batch(
             folder, chunk_lines, _workers(steps), resume, tell, scheduler, source, mapping,

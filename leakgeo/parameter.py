@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from importlib import import_module
@@ -45,7 +46,9 @@ class Parameter:
     required : bool
         Whether a command can't do without it.
     many : bool
-        Whether several values may be given.
+        Whether several values may be given; one alone means the same as a sequence of it.
+    names_lines : bool
+        Whether the values are ``line_id`` of the job; one that no route has is refused.
     flag : str
         Name of the option on the command line, where it is not that of the parameter.
     group : str
@@ -65,6 +68,7 @@ class Parameter:
     maximum: float | None = None
     required: bool = False
     many: bool = False
+    names_lines: bool = False
     flag: str = ""
     group: str = ""
     check_with: str = ""
@@ -107,9 +111,22 @@ class Parameter:
         --------
         >>> Parameter("width_m", "number", 1.0, "Width.", minimum=0.0).check("0.6")
         0.6
+        >>> Parameter("lines", "text", (), "Lines.", many=True).check("L-1")
+        ('L-1',)
         """
         if value is None:
             return self.default
+        if self.many:
+            return self._check_each(value)
+        return self._check_one(value)
+
+    def _check_each(self, value: object) -> tuple[object, ...]:
+        """Give several values, each once and in its type; one alone is a sequence of one."""
+        several = isinstance(value, Iterable) and not isinstance(value, (str, Path))
+        values = list(value) if several else [value]  # type: ignore[call-overload]
+        return tuple(dict.fromkeys(self._check_one(v) for v in values))
+
+    def _check_one(self, value: object) -> object:
         if self.kind == "date" and isinstance(value, datetime):
             value = value.date()
         wanted = _TYPES[self.kind]
@@ -130,6 +147,10 @@ class Parameter:
         return typed
 
     def _is_not(self, value: object) -> ParameterError:
+        if self.names_lines:
+            return ParameterError(
+                f"{self.name}: {value!r} names no line; give the line_id of each, such as 'H-1'."
+            )
         return ParameterError(f"{self.name}: {value!r} is not of the kind {self.kind}.")
 
     def _check_by_kind(self, value: object) -> None:

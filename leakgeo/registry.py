@@ -6,6 +6,7 @@ import inspect
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import cache
 from importlib import import_module
 from importlib.metadata import entry_points
@@ -107,6 +108,25 @@ class Step:
             )
         return {p.name: p.check(given.get(p.name)) for p in self.parameters}
 
+    def check_lines(self, settings: Mapping[str, object], job: Job) -> None:
+        """Refuse settings that name a line which the job does not have.
+
+        Raises
+        ------
+        ParameterError
+            If no route has a ``line_id`` that a parameter names.
+        """
+        for p in (p for p in self.parameters if p.names_lines and settings[p.name]):
+            known = dict.fromkeys(job.routes["line_id"].dropna())
+            named = settings[p.name]
+            unknown = [str(v) for v in named if v not in known]  # type: ignore[attr-defined]
+            if unknown:
+                near = get_close_matches(unknown[0], map(str, known), n=1)
+                hint = f" Did you mean {near[0]}?" if near else ""
+                raise ParameterError(
+                    f"{p.name}: no route of the job has line_id {', '.join(unknown)}.{hint}"
+                )
+
     def __call__(self, source: Result | Job | JobSource, /, **given: object) -> Result:
         """Run the step on a result, a job, the path of a job, or its GeoDataFrames.
 
@@ -129,6 +149,7 @@ class Step:
                 f"{self.name}: a result that was read back holds no readings and no utilities, so "
                 "nothing can be worked out from it. Give the job."
             )
+        self.check_lines(settings, result.job)
         result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)

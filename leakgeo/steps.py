@@ -206,8 +206,10 @@ CLEARANCE = Step(
         Parameter("time_zone", "text", None,
                   "Local time zone, such as America/Detroit; else dates are taken the strict way.",
                   check_with="leakgeo.dig.tickets:known_zone"),
-        Parameter("isolated", "boolean", False,
-                  "Someone has seen the lines shut off and vented; else pressure and air hold."),
+        Parameter("isolated", "text", (),
+                  "Someone has seen the line of this line_id shut off and vented; pressure and air "
+                  "hold the digs of all others; may be given several times.", many=True,
+                  names_lines=True),
     ),
     about=ABOUT["clearance"],
     examples=EXAMPLES["clearance"],

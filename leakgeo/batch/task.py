@@ -73,8 +73,9 @@ class Task:
     def done(self, chunk: Chunk) -> Part:
         """Run the steps on one chunk."""
         steps, result = load_steps(), replace(self.bare, job=chunk.job)
+        there = set(chunk.job.routes["line_id"])
         for name, settings in self.steps:
-            result = steps[name](result, **settings)
+            result = steps[name](result, **_of_chunk(steps[name], settings, there))
         layers = {n: layer for n, layer in result.layers.items() if n not in self.bare.layers}
         placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
         layers["readings_on_route"] = placed[placed[ROW] >= 0]
@@ -95,6 +96,15 @@ def _without_layers(job: Job) -> Job:
 def _alone(settings: Mapping[str, object]) -> dict[str, object]:
     """Settings in a process among others: one line at a time."""
     return {**settings, **({"workers": 1} if "workers" in settings else {})}
+
+
+def _of_chunk(step: Step, settings: Mapping[str, object], there: set[str]) -> dict[str, object]:
+    """Settings as a chunk needs them: of the lines that they name, those that it has."""
+    named = {p.name for p in step.parameters if p.names_lines}
+    return {
+        name: tuple(v for v in value if v in there) if name in named else value  # type: ignore[attr-defined]
+        for name, value in settings.items()
+    }
 
 
 def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:

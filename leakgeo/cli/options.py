@@ -18,7 +18,13 @@ if TYPE_CHECKING:
 EVERYWHERE = "Every command"
 _METAVARS = {"number": "NUMBER", "integer": "N", "date": "DATE", "file": "FILE",
              "folder": "FOLDER", "text": "TEXT"}  # fmt: skip
-_OWN_METAVARS = {"lines": "ID", "mapping": "MAP.toml", "to_postgis": "URL", "schema": "NAME"}
+_OWN_METAVARS = {
+    "lines": "ID",
+    "isolated": "LINE",
+    "mapping": "MAP.toml",
+    "to_postgis": "URL",
+    "schema": "NAME",
+}
 
 
 class Option(click.Option):

@@ -49,7 +49,7 @@ def clearance(
     validity_days: int | None,
     holidays: str | None,
     time_zone: str | None,
-    isolated: bool,
+    isolated: tuple[str, ...],
 ) -> Result:
     """Draw the hole at each mark, and list the utilities and answers that still hold it.
 
@@ -73,9 +73,9 @@ def clearance(
         Country and subdivision whose holidays are no working days, such as ``US-MI``.
     time_zone : str or None
         IANA name of the local time zone; without it each date is taken the stricter way.
-    isolated : bool
-        Whether someone has seen that the lines are shut off and vented; else pressure and injected
-        air hold each dig.
+    isolated : tuple of str
+        ``line_id`` of each line that someone has seen shut off and vented; pressure and injected
+        air hold the digs of every other line.
 
     Returns
     -------
@@ -96,9 +96,8 @@ def clearance(
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
     facilities = prepare(utilities, picked, assumed)
     pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)
-    digs = _judged(
-        digs.assign(isolated=isolated), pairs, layer_hold(job, facilities), picked, ticket
-    )
+    shut = digs["line_id"].isin(isolated)
+    digs = _judged(digs.assign(isolated=shut), pairs, layer_hold(job, facilities), picked, ticket)
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     profile = result.layers.get("profile")
     layers = {

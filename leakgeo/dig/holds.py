@@ -165,7 +165,7 @@ def dig_holds(
 
 
 def _line_tests(digs: pd.DataFrame) -> Tests:
-    """What is in the line itself, until someone has said that it is shut off and vented."""
+    """What is in the line itself, until someone has seen it shut off and vented."""
     live, pressure = ~digs["isolated"], digs["pressure_kpa"]
     return [
         (live & (pressure > 0), ("the line is under pressure (shut it off, or have the person in "

@@ -20,7 +20,7 @@ DEFAULTS = {p.name: p.default for p in CLEARANCE.parameters}
 # Everything that a ready dig rests on: the day of the dig, what the law asks, a line shut off.
 READY = {
     **DEFAULTS, "dig_date": "2026-03-09", "notice_days": 3, "validity_days": 14,
-    "holidays": "US-CA", "time_zone": "America/Los_Angeles", "isolated": True,
+    "holidays": "US-CA", "time_zone": "America/Los_Angeles", "isolated": ("L-1",),
 }  # fmt: skip
 METRES = CRS("EPSG:26910")
 X0, Y0 = 500_000.0, 4_200_000.0

@@ -28,14 +28,14 @@ def test_with_the_defaults_a_dig_is_on_hold_for_what_was_not_given(dig, gas_main
     ],
 )
 def test_pressure_and_air_hold_until_the_line_is_shut_off(dig, gas_main, route, air, said):
-    live, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=False)
+    live, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=())
     assert said in live["holds"]
-    shut, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=True)
+    shut, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=("L-1",))
     assert shut["dig_status"] == READY
 
 
 def test_a_line_at_rest_without_air_is_not_held_for_it(dig, gas_main):
-    zone, _, _ = dig([gas_main(3.0)], route={"pressure_kpa": 0.0}, air="off", isolated=False)
+    zone, _, _ = dig([gas_main(3.0)], route={"pressure_kpa": 0.0}, air="off", isolated=())
     assert zone["dig_status"] == READY
 
 
@@ -89,8 +89,8 @@ def test_the_walk_goes_over_every_field_of_a_route(small_result):
 @pytest.mark.parametrize("field", ROUTE_MUST)
 def test_a_blank_field_of_the_route_holds(dig, gas_main, field, blank):
     at_rest = {"pressure_kpa": 0.0}
-    assert dig([gas_main(3.0)], route=at_rest, isolated=False)[0]["dig_status"] == READY
-    zone, _, _ = dig([gas_main(3.0)], route={**at_rest, field: blank}, isolated=False)
+    assert dig([gas_main(3.0)], route=at_rest, isolated=())[0]["dig_status"] == READY
+    zone, _, _ = dig([gas_main(3.0)], route={**at_rest, field: blank}, isolated=())
     assert zone["dig_status"] == HOLD
     assert ROUTE_MUST[field] in zone["holds"]
 
