@@ -31,6 +31,7 @@ _TRUTH = {
 }  # fmt: skip
 _ZONE_AT_END = re.compile(r":\d{2}(?:\.\d+)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$")
 _SPACES = re.compile(r"[\s-]+")
+_LAST_YEAR = 9999
 _LARGEST_EXACT = 2.0**53
 
 
@@ -205,6 +206,9 @@ def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
         values = pd.to_datetime(texts, errors="coerce", utc=True, format="ISO8601")
     else:
         values = pd.to_datetime(raw, utc=True)
+    # Calendars end there, and so do the texts of a time.
+    years = values.dt.year
+    values = values.where((years >= 1) & (years <= _LAST_YEAR))
     bad = known & values.isna().to_numpy()
     if kind == "date":
         values = values.dt.tz_localize(None).dt.normalize()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime
+from datetime import MAXYEAR, MINYEAR, datetime
 from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -120,5 +120,7 @@ def _in_zone(texts: list[str], zone: str) -> list[str]:
     )  # fmt: skip
     if not bare.any() or not pd.api.types.is_datetime64_any_dtype(times.dtype):
         return texts
+    # Python knows no offset at either end of its calendar; such times are out of range in any zone.
+    times = times.where(times.dt.year.between(MINYEAR + 1, MAXYEAR - 1))
     there: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
     return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, there, strict=True)]

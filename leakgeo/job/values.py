@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 #: Characters of a text, at the most.
 LONGEST = 2000
+#: Times lie between these days. Spreadsheets count days from 1899-12-30, databases write 1900-01-01
+#: or 9999-12-31 where nothing was given.
+FIRST_DAY, LAST_DAY = "1901-01-01", "2099-12-31"
 _KIND = {
     "number": "a finite number", "integer": "a whole number", "boolean": "true or false",
     "datetime": "a time", "date": "a date", "string": "text",
@@ -162,6 +165,8 @@ def _instead(field: Field, rejects: bool) -> str:
 
 
 def _in_range(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    if field.type in ("datetime", "date"):
+        return _of_these_times(values, field, findings)
     if field.minimum is None and field.maximum is None:
         return values, np.zeros(len(values), dtype=bool)
     low = -np.inf if field.minimum is None else field.minimum
@@ -172,6 +177,22 @@ def _in_range(values: pd.Series[Any], field: Field, findings: Findings) -> Check
         bad,
         f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
         f"Give {span}{' ' + field.unit if field.unit else ''}, or nothing where not known.",
+        column=field.name,
+        values=values,
+        rejects=field.required,
+    )
+    return values.mask(bad), bad
+
+
+def _of_these_times(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    """Leave out times that are fillers or slips, such as the days that programs count from."""
+    zone = "UTC" if field.type == "datetime" else None
+    first, last = (pd.Timestamp(day, tz=zone) for day in (FIRST_DAY, LAST_DAY))
+    bad = values.notna().to_numpy() & ~values.between(first, last).to_numpy()
+    findings.tell(
+        bad,
+        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
+        f"Give a day from {FIRST_DAY[:4]} to {LAST_DAY[:4]}, or nothing where not known.",
         column=field.name,
         values=values,
         rejects=field.required,
