@@ -9,7 +9,7 @@ from leakgeo.deliver.units import is_known
 
 
 def error_ellipse(
-    x_m: float, y_m: float, along_95_m: float, across_95_m: float, azimuth_deg: float | None
+    x_m: float, y_m: float, along_95_m: float, across_95_m: float, grid_azimuth_deg: float | None
 ) -> Polygon:
     """Draw the ellipse that holds the leak with 95 % probability.
 
@@ -19,7 +19,7 @@ def error_ellipse(
         Centre, in a metre CRS.
     along_95_m, across_95_m : float
         Half-axes along and across the pipe, in metres.
-    azimuth_deg : float or None
+    grid_azimuth_deg : float or None
         Direction of the pipe, clockwise from grid north. Where it isn't known the ellipse becomes a
         circle of the longer half-axis: never smaller than the truth.
 
@@ -35,12 +35,12 @@ def error_ellipse(
     >>> [round(v, 6) for v in error_ellipse(0, 0, 2.0, 1.0, None).bounds]
     [-2.0, -2.0, 2.0, 2.0]
     """
-    if azimuth_deg is None or not is_known(azimuth_deg):
+    if grid_azimuth_deg is None or not is_known(grid_azimuth_deg):
         along_95_m = across_95_m = max(along_95_m, across_95_m)
-        azimuth_deg = 0.0
+        grid_azimuth_deg = 0.0
     turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
     along, across = along_95_m * np.cos(turn), across_95_m * np.sin(turn)
-    bearing = np.radians(azimuth_deg)
+    bearing = np.radians(grid_azimuth_deg)
     east = along * np.sin(bearing) + across * np.cos(bearing)
     north = along * np.cos(bearing) - across * np.sin(bearing)
     return Polygon(np.column_stack([x_m + east, y_m + north]))

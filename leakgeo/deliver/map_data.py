@@ -6,7 +6,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+import shapely
 
 from leakgeo.deliver import colours, sentences, words
 from leakgeo.deliver.ellipse import error_ellipse
@@ -16,8 +18,11 @@ from leakgeo.deliver.tables import number, records, text, with_geometry
 from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
+from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:
+    from pyproj import CRS
+
     from leakgeo.result import Result
 
 Plain = dict[str, Any]
@@ -113,8 +118,7 @@ def _placed(result: Result) -> Result:
     layers = {name: frame for name in SHAPES if (frame := result.layers.get(name)) is not None}
     marks = layers.get("marks")
     if isinstance(marks, gpd.GeoDataFrame) and not marks.empty:
-        rings = gpd.GeoSeries([_ellipse(row) for row in records(marks)], crs=marks.crs)
-        layers["marks"] = marks.assign(ring=nested(rings))
+        layers["marks"] = marks.assign(ring=nested(_ellipses(marks, result.job.crs)))
     placed = {name: _with_at(frame, name in _OUTLINES) for name, frame in layers.items()}
     if "readings_on_route" in placed:
         # Thousands of lines as rows are heavy: only what the map shows goes along.
@@ -131,12 +135,20 @@ def _with_at(frame: pd.DataFrame, outlines: bool = False) -> Any:
     return frame.assign(at=nested(shapes))
 
 
-def _ellipse(row: Plain) -> Any:
+def _ellipses(marks: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoSeries:
+    spots = marks.geometry.to_numpy()
+    known = pd.to_numeric(marks.get("azimuth_deg", pd.Series(np.nan, index=marks.index)))
+    grid = from_grid_north(known, crs, shapely.get_x(spots), shapely.get_y(spots))
+    rings = [_ellipse(row, way) for row, way in zip(records(marks), grid, strict=True)]
+    return gpd.GeoSeries(rings, crs=marks.crs)
+
+
+def _ellipse(row: Plain, grid_azimuth_deg: float) -> Any:
     along, across = number(row, "along_95_m"), number(row, "across_95_m")
     spot = row["geometry"]
     if along is None or across is None or spot is None or spot.is_empty:
         return None
-    return error_ellipse(spot.x, spot.y, along, across, number(row, "azimuth_deg"))
+    return error_ellipse(spot.x, spot.y, along, across, grid_azimuth_deg)
 
 
 def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:

@@ -90,7 +90,7 @@ def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sh
     _start(pen, view)
     _next(pen, view)
     _mark(pen, view)
-    _north(pen, size)
+    _north(pen, size, view.convergence_deg)
     _scale_bar(pen, units)
     return sheet
 
@@ -229,17 +229,25 @@ def _mark(pen: Pen, view: LineView) -> None:
     spot = shapes[0]
     along, across = number(row, "along_95_m"), number(row, "across_95_m")
     if along is not None and across is not None:
-        ring = error_ellipse(spot.x, spot.y, along, across, number(row, "azimuth_deg"))
+        azimuth = number(row, "azimuth_deg")
+        grid = None if azimuth is None else azimuth - view.convergence_deg
+        ring = error_ellipse(spot.x, spot.y, along, across, grid)
         pen.line(ring, colours.INK, 1.1, (3, 2))
     pen.cross(spot.x, spot.y, arms=view.located)
 
 
-def _north(pen: Pen, size: Size) -> None:
-    x, y = size.width - 14, size.height - 34
-    arrow = np.array([(x, y + 22), (x - 5, y + 8), (x, y + 12), (x + 5, y + 8)])
-    pen.sheet.path([arrow], Ink(fill=colours.INK))
-    pen.sheet.line(x, y, x, y + 12, Ink(stroke=colours.INK, width=1.2))
-    pen.words(x, y - 8, "grid N", 6, "middle")
+def _north(pen: Pen, size: Size, convergence_deg: float) -> None:
+    """Draw an arrow to true north, on a plan whose upper edge is the grid's north."""
+    if not np.isfinite(convergence_deg):
+        return
+    turn = np.radians(convergence_deg)
+    ahead, right = np.array([-np.sin(turn), np.cos(turn)]), np.array([np.cos(turn), np.sin(turn)])
+    middle = np.array([size.width - 16, size.height - 23])
+    tail, notch, tip = (middle + ahead * step for step in (-11, 1, 11))
+    barbs = [middle - 3 * ahead + side * right for side in (-5, 5)]
+    pen.sheet.path([np.array([tip, barbs[0], notch, barbs[1]])], Ink(fill=colours.INK))
+    pen.sheet.path([np.array([tail, notch])], Ink(stroke=colours.INK, width=1.2))
+    pen.words(middle[0], middle[1] - 19, "true N", 6, "middle")
 
 
 def _scale_bar(pen: Pen, units: str) -> None:

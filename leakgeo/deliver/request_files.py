@@ -92,7 +92,7 @@ def tie_text(request: Request, units: str) -> str:
     >>> from leakgeo.deliver.requests import Request, Tie
     >>> ties = (Tie("meter C-1", False, 3.6576, 92.0), Tie("hydrant C-2", False, 9.0, 0.0))
     >>> tie_text(Request("L-1", (), None, None, None, None, ties), "us")
-    '12 ft from meter C-1, going E (92 deg); 29 ft 6 in from hydrant C-2, going N (0 deg)'
+    '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
     """
     said = (tie.words(units) for tie in request.ties)
     return "; ".join(f"{far} from {name}, going {way}" for name, far, way in said)

@@ -37,7 +37,7 @@ class Tie:
     distance_m : float
         On the ground.
     bearing_deg : float
-        From the fixed point to the mark, clockwise from grid north.
+        From the fixed point to the mark, clockwise from true north.
     """
 
     fixed_point: str
@@ -51,11 +51,13 @@ class Tie:
         Examples
         --------
         >>> Tie("meter C-1", False, 3.6576, 92.0).words("us")
-        ('meter C-1', '12 ft', 'E (92 deg)')
+        ('meter C-1', '12 ft', 'E (92 deg true)')
         """
         wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
         name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
-        return (name, tape_text(self.distance_m, units), f"{wind} ({self.bearing_deg:.0f} deg)")
+        # Rounded within the turn: a bearing of 359.6 is 0, never 360.
+        bearing = f"{wind} ({round(self.bearing_deg) % 360} deg true)"
+        return (name, tape_text(self.distance_m, units), bearing)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,12 @@ from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.requests import Request, datum_note, requests_of
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
+from leakgeo.job.north import grid_convergence_deg
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
 
 Row = dict[str, object]
@@ -47,6 +49,8 @@ class LineView:
         What to ask marks for, where a hole is drawn.
     note : str
         How good its coordinates are, where that is poor.
+    convergence_deg : float
+        True bearing of grid north at the line, clockwise; NaN where the line has no place.
     """
 
     line_id: str
@@ -58,6 +62,7 @@ class LineView:
     places: tuple[tuple[str, str], ...] = ()
     request: Request | None = None
     note: str = ""
+    convergence_deg: float = float("nan")
 
     @property
     def status(self) -> str:
@@ -159,6 +164,7 @@ def line_views(result: Result) -> list[LineView]:
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
     note = datum_note(result, requests)
+    convergence = _convergence(result.job)
     return [
         LineView(
             line_id,
@@ -170,9 +176,18 @@ def line_views(result: Result) -> list[LineView]:
             tuple(places.get(line_id, ())),
             requests.get(line_id),
             note,
+            convergence.get(line_id, float("nan")),
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]
+
+
+def _convergence(job: Job) -> dict[str, float]:
+    """Give the meridian convergence in the middle of each route, by ``line_id``."""
+    box = job.routes.geometry.bounds
+    middle = (box["minx"] + box["maxx"]) / 2, (box["miny"] + box["maxy"]) / 2
+    found = grid_convergence_deg(job.crs, *middle)
+    return dict(zip(job.routes["line_id"].astype(str), found.tolist(), strict=True))
 
 
 def _order(row: Row) -> float:

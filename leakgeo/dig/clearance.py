@@ -22,6 +22,7 @@ from leakgeo.dig.said import joined
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import ellipse_with_room
+from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:
     from leakgeo.dig.rules import Rule
@@ -137,7 +138,12 @@ def _digs(
     pipe = pipe_of_line(job.routes, digs["line_id"])
     spots = np.array(marks.geometry.array, dtype=object)
     cover, source, by_ground = cover_m(job, pipe, spots)
+    grid = from_grid_north(
+        _numbers(digs, "azimuth_deg"), job.crs, shapely.get_x(spots), shapely.get_y(spots)
+    )
     digs = _sized(digs, room_m, longest_m).assign(
+        grid_azimuth_deg=grid,
+        azimuth_known=np.isfinite(grid),
         located=_is_located(digs, lines["status"]),
         cover_m=cover,
         cover_by_ground_m=by_ground,
@@ -147,7 +153,7 @@ def _digs(
         air_on=digs["line_id"].isin(_lines_with_air(job)),
     )
     zones = ellipse_with_room(
-        spots, digs["hole_along_m"], digs["hole_across_m"], digs["azimuth"], room_m
+        spots, digs["hole_along_m"], digs["hole_across_m"], digs["grid_azimuth_deg"], room_m
     )
     zones[~digs["located"].to_numpy()] = None
     drawn = ~shapely.is_missing(zones)
@@ -172,7 +178,6 @@ def _sized(digs: pd.DataFrame, room_m: float, longest_m: float) -> pd.DataFrame:
     """Size each hole: the ellipse and room, no longer than the longest that is still a hole."""
     most = max(longest_m / 2 - room_m, 0.0)
     along, across = _numbers(digs, "along_95_m"), _numbers(digs, "across_95_m")
-    azimuth = _numbers(digs, "azimuth_deg")
     hole_along, hole_across = along.clip(upper=most), across.clip(upper=most)
     return digs.assign(
         room_m=room_m,
@@ -181,8 +186,6 @@ def _sized(digs: pd.DataFrame, room_m: float, longest_m: float) -> pd.DataFrame:
         length_m=2 * (hole_along + room_m),
         width_m=2 * (hole_across + room_m),
         cut_short=(along > most) | (across > most),
-        azimuth=azimuth,
-        azimuth_known=np.isfinite(azimuth),
     )
 
 

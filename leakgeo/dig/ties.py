@@ -10,6 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.job.crs import ground_scale
+from leakgeo.job.north import from_true_north
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,7 +43,8 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     -------
     geopandas.GeoDataFrame
         Lines from fixed points to marks, up to three a mark, in the order to tape them in; columns
-        as in the contract's ``ties``. Distances are on the ground, not on the grid.
+        as in the contract's ``ties``. Distances are on the ground, and bearings from true north,
+        not on the grid.
     """
     spots = marks.geometry.to_numpy()
     placed = np.flatnonzero(shapely.is_geometry(spots) & ~shapely.is_empty(spots))
@@ -57,13 +59,14 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     scale = ground_scale(job.crs, chosen["x"], chosen["y"]) if len(chosen) else np.empty(0)
     start = chosen[["x", "y"]].to_numpy(dtype=float)
     end = start + chosen[["dx", "dy"]].to_numpy(dtype=float)
+    grid = np.rad2deg(np.arctan2(chosen["dx"].to_numpy(float), chosen["dy"].to_numpy(float)))
     table = pd.DataFrame({
         "line_id": marks["line_id"].to_numpy(dtype=object)[chosen["dig"].to_numpy(dtype=int)],
         "order": chosen["order"].to_numpy(dtype=int),
         "fixed_point": chosen["name"].to_numpy(dtype=object),
         "fixed_kind": np.where(chosen["buried"].to_numpy(dtype=bool), "route", "fitting"),
         "distance_m": chosen["grid_m"].to_numpy() / scale,
-        "bearing_deg": np.rad2deg(np.arctan2(*chosen[["dx", "dy"]].to_numpy(float).T)) % 360.0,
+        "bearing_deg": from_true_north(grid, job.crs, chosen["x"], chosen["y"]),
         "crossing_deg": np.rad2deg(np.arcsin(chosen["sine"].to_numpy(dtype=float).clip(0.0, 1.0))),
     }, columns=list(COLUMNS))  # fmt: skip
     lines = np.array(shapely.linestrings(np.stack([start, end], axis=1)), dtype=object)

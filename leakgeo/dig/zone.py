@@ -17,7 +17,7 @@ def ellipse_with_room(
     centres: NDArray[np.object_],
     along_m: ArrayLike,
     across_m: ArrayLike,
-    azimuth_deg: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
     room_m: ArrayLike = 0.0,
 ) -> NDArray[np.object_]:
     """Draw ellipses with an even strip of room around each, in one pass.
@@ -31,7 +31,7 @@ def ellipse_with_room(
         In a metre CRS.
     along_m, across_m : (n,) array_like
         Semi-axes along and across the azimuth, in metres.
-    azimuth_deg : (n,) array_like
+    grid_azimuth_deg : (n,) array_like
         Direction of the first axis, degrees clockwise from grid north. Where it is not known
         (NaN) a circle of the larger axis is drawn, which holds the ellipse however it lies.
     room_m : float or (n,) array_like
@@ -57,7 +57,7 @@ def ellipse_with_room(
     a, b, room = (
         np.broadcast_to(np.asarray(v, float), x.shape) for v in (along_m, across_m, room_m)
     )
-    azimuth = np.asarray(azimuth_deg, dtype=float)
+    azimuth = np.asarray(grid_azimuth_deg, dtype=float)
     known = np.isfinite(azimuth)
     wide = np.maximum(a, b)
     a, b = np.where(known, a, wide), np.where(known, b, wide)

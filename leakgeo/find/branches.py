@@ -207,7 +207,7 @@ class Network:
         routes, which = self.lines.routes, np.full(len(line), axis)
         points, tees = routes.points(line, chainage_m), routes.points(which, tee_m)
         away = shapely.get_coordinates(points) - shapely.get_coordinates(tees)
-        azimuth = np.radians(routes.azimuth_deg(which, tee_m))
+        azimuth = np.radians(routes.grid_azimuth_deg(which, tee_m))
         ahead = np.column_stack([np.sin(azimuth), np.cos(azimuth)])
         along = np.sum(away * ahead, axis=1)
         across = np.sqrt(np.maximum(np.sum(away**2, axis=1) - along**2, 0.0))

@@ -12,6 +12,7 @@ import shapely
 from leakgeo.arrays import floats, texts
 from leakgeo.find.meter import loss_by_line
 from leakgeo.find.status import message_of, rejected_message, status_of
+from leakgeo.job.north import from_true_north
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,7 +64,8 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
     heard = [f for f in findings if status_of(f) != "no_leak_heard"]
     which = np.array([f.line for f in heard], dtype=np.intp)
     chainage = np.array([f.mark.chainage_m for f in heard], dtype=float)
-    across = _across_95(lines)[which]
+    across, spots = _across_95(lines)[which], lines.routes.points(which, chainage)
+    along = lines.routes.grid_azimuth_deg(which, chainage)
     # A taped mark is drawn on the trace, and so shifted by the trace's own error along the pipe.
     drawn = np.array([f.taped for f in heard], dtype=float) * across
     frame = pd.DataFrame({
@@ -75,9 +77,9 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
         "probability_within_1ft": np.array([f.mark.within_foot for f in heard], dtype=float),
         "limited_by": [f.limited_by for f in heard],
         "status": np.array([status_of(f) for f in heard], dtype=object),
-        "azimuth_deg": lines.routes.azimuth_deg(which, chainage),
+        "azimuth_deg": from_true_north(along, job.crs, shapely.get_x(spots), shapely.get_y(spots)),
     })  # fmt: skip
-    return gpd.GeoDataFrame(frame, geometry=lines.routes.points(which, chainage), crs=job.crs)
+    return gpd.GeoDataFrame(frame, geometry=spots, crs=job.crs)
 
 
 def lines_table(

@@ -161,6 +161,10 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     """
     projection = pyproj.Proj(crs)
     lon, lat = projection(np.asarray(x, float), np.asarray(y, float), inverse=True)
+    # PROJ reckons its factors from the prime meridian of the CRS.
+    meridian = crs.prime_meridian
+    if meridian is not None:
+        lon = lon - np.degrees(meridian.longitude * meridian.unit_conversion_factor)
     # Of a conformal projection the areal scale is the square of the linear one.
     areal = np.asarray(projection.get_factors(lon, lat).areal_scale, dtype=float)
     scale: NDArray[np.float64] = np.sqrt(np.where(np.isfinite(areal), areal, np.nan))
@@ -179,6 +183,8 @@ def _degrees(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     to_degrees = pyproj.Transformer.from_crs(crs, base, always_xy=True)
     lon, lat = to_degrees.transform(x, y)
+    # Some, as NTF (Paris), are in grads.
+    lon, lat = (np.degrees(v) * base.axis_info[0].unit_conversion_factor for v in (lon, lat))
     kept = np.isfinite(lon) & np.isfinite(lat) & (np.abs(lat) <= 90)
     if not kept.any():
         raise ValueError("No point has a place on the earth.")
@@ -230,12 +236,13 @@ def _ellipsoidal_steps(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float
     drawn = crs.source_crs if crs.is_bound else crs
     forward = pyproj.Transformer.from_crs(base, drawn, always_xy=True)
     geod = base.get_geod() or pyproj.Geod(ellps="WGS84")
+    unit = np.radians(1.0) / base.axis_info[0].unit_conversion_factor
     steps = []
     for bearing in (0.0, 90.0):
         arm = np.full_like(lon, _ARM_M)
         there = geod.fwd(lon, lat, np.full_like(lon, bearing), arm)
         back = geod.fwd(lon, lat, np.full_like(lon, bearing - 180.0), arm)
-        ends = [np.array(forward.transform(e[0], e[1])) for e in (there, back)]
+        ends = [np.array(forward.transform(e[0] * unit, e[1] * unit)) for e in (there, back)]
         with np.errstate(invalid="ignore"):
             steps.append((ends[0] - ends[1]) / (2 * _ARM_M))
     return steps

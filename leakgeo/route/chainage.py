@@ -82,15 +82,16 @@ class RouteSet:
         chainage_m : ndarray of float, shape (n,)
             On the ground, from the line's first vertex.
         offset_m : ndarray of float, shape (n,)
-            Distance from the line, positive to the right of its direction.
+            Distance from the line, positive to the left of its direction.
         """
         lines = self.lines[which]
         grid = shapely.line_locate_point(lines, points)
         foot = shapely.line_interpolate_point(lines, grid)
         away = shapely.get_coordinates(points) - shapely.get_coordinates(foot)
         along = self._direction(lines, grid)
-        right = along[:, 1] * away[:, 0] - along[:, 0] * away[:, 1]
-        offset = np.copysign(np.hypot(away[:, 0], away[:, 1]), right)
+        left = along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]
+        # Nought is added so that a point on the line has no sign.
+        offset = np.copysign(np.hypot(away[:, 0], away[:, 1]), left) + 0.0
         return self._convert(grid, which, self.grid_m, self.ground_m), offset
 
     def points(self, which: Ints, chainage_m: Floats) -> Objects:
@@ -98,7 +99,7 @@ class RouteSet:
         grid = self._convert(chainage_m, which, self.ground_m, self.grid_m)
         return np.asarray(shapely.line_interpolate_point(self.lines[which], grid), dtype=object)
 
-    def azimuth_deg(self, which: Ints, chainage_m: Floats) -> Floats:
+    def grid_azimuth_deg(self, which: Ints, chainage_m: Floats) -> Floats:
         """Direction of the line at each chainage, degrees clockwise from grid north, shape (n,)."""
         grid = self._convert(chainage_m, which, self.ground_m, self.grid_m)
         along = self._direction(self.lines[which], grid)

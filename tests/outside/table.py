@@ -14,7 +14,17 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from types import ModuleType
 
-SUBJECTS = ("position", "sound", "profile", "posterior", "water", "digging", "files", "trade")
+SUBJECTS = (
+    "position",
+    "direction",
+    "sound",
+    "profile",
+    "posterior",
+    "water",
+    "digging",
+    "files",
+    "trade",
+)
 README = Path(__file__).parents[2] / "README.md"
 BEGIN, END = "<!-- outside checks -->\n", "<!-- end of outside checks -->"
 Test = TypeVar("Test", bound="Callable[..., Any]")

@@ -57,14 +57,14 @@ def test_offset_is_the_distance_with_a_side(line):
     assert abs(offset[0]) == pytest.approx(moved(line).distance(point), abs=1e-9)
 
 
-def test_right_of_the_line_is_positive():
+def test_left_of_the_line_is_positive():
     measured = routes([shapely.LineString([(0, 0), (0, 100)])])
     points = shapely.points([[500_005.0, 4_000_050.0], [499_995.0, 4_000_050.0]])
     _, offset = measured.locate(points, np.array([0, 0]))
-    assert offset.tolist() == pytest.approx([5.0, -5.0])
+    assert offset.tolist() == pytest.approx([-5.0, 5.0])
 
 
 def test_direction_turns_with_the_line():
     measured = routes([shapely.LineString([(0, 0), (100, 0), (100, 100)])])
-    along = measured.azimuth_deg(np.array([0, 0]), np.array([50.0, 150.0]))
+    along = measured.grid_azimuth_deg(np.array([0, 0]), np.array([50.0, 150.0]))
     assert along.tolist() == pytest.approx([90.0, 0.0], abs=1e-6)

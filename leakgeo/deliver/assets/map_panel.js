@@ -99,7 +99,7 @@ function requestParts(line) {
   return [
     ...tableParts("Locate request: white line", ["", "Latitude, longitude (WGS 84)"], ask.places),
     el("p", {}, ask.size),
-    ...tableParts("Find the mark again by tape", ["From", "Distance", "Going (grid)"], ask.ties),
+    ...tableParts("Find the mark again by tape", ["From", "Distance", "Direction"], ask.ties),
     ask.note ? el("p", { class: "soft" }, ask.note) : null,
   ].filter(Boolean);
 }
