@@ -113,12 +113,31 @@ LOCATE = Step(
     examples=EXAMPLES["locate"],
 )  # fmt: skip
 
+LEVERS = Step(
+    name="levers",
+    function="leakgeo.find.levers:levers",
+    summary="Say what would help on deep or quiet lines, and by how much.",
+    group="Find",
+    needs=("lines", "profile", "readings_on_route", "marks"),
+    makes=("levers",),
+    by_line=True,
+    parameters=(
+        Parameter("rated_kpa", "number", None,
+                  "Pressure that the lines are rated for; none is told to be raised beyond it.",
+                  unit="kPa", minimum=0.0),
+        Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
+                  unit="m", minimum=0.1),
+    ),
+    about=ABOUT["levers"],
+    examples=EXAMPLES["levers"],
+)  # fmt: skip
+
 ADVISE = Step(
     name="advise",
     function="leakgeo.find.advise:advise",
     summary="Say where to listen next, what each reading is expected to tell, and when to stop.",
     group="Find",
-    needs=("contact_ranking", "survey_bracket", "lines", "profile"),
+    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "levers"),
     makes=("next_readings",),
     by_line=True,
     parameters=(
@@ -142,25 +161,6 @@ ADVISE = Step(
     ),
     about=ABOUT["advise"],
     examples=EXAMPLES["advise"],
-)  # fmt: skip
-
-LEVERS = Step(
-    name="levers",
-    function="leakgeo.find.levers:levers",
-    summary="Say what would help on deep or quiet lines, and by how much.",
-    group="Find",
-    needs=("lines", "profile", "readings_on_route", "marks"),
-    makes=("levers",),
-    by_line=True,
-    parameters=(
-        Parameter("rated_kpa", "number", None,
-                  "Pressure that the lines are rated for; none is told to be raised beyond it.",
-                  unit="kPa", minimum=0.0),
-        Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
-                  unit="m", minimum=0.1),
-    ),
-    about=ABOUT["levers"],
-    examples=EXAMPLES["levers"],
 )  # fmt: skip
 
 CONFIRM = Step(
@@ -298,5 +298,5 @@ EXPORT = Step(
     examples=EXAMPLES["export"],
 )  # fmt: skip
 
-CHAIN = (METER, SURVEY, PROFILE, LOCATE, ADVISE, LEVERS, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,
+CHAIN = (METER, SURVEY, PROFILE, LOCATE, LEVERS, ADVISE, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,
          EXPORT)  # fmt: skip

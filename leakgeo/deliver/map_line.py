@@ -66,9 +66,9 @@ def _texts(view: LineView, units: str) -> Plain:
         "holds": view.holds,
         "cautions": view.cautions,
         "meterSays": map_words.meter_tests(view, units),
-        "levers": map_words.levers(view, units),
+        "levers": sentences.what_helps(view, units),
         "leversWhy": map_words.levers_why(view),
-        "advice": map_words.advice(view, units),
+        "advice": sentences.advice(view, units),
         "facts": [*sentences.facts(view, units), *_prior(view)],
     }
 
@@ -108,7 +108,7 @@ def _zone(row: Plain) -> Plain:
     return {
         "at": row.get("at"),
         "rank": int(number(row, "rank") or 99),
-        "odds": words.odds_and_percent(number(row, "probability")),
+        "odds": f"{words.percent(number(row, 'probability_leak_here'))} that there is a leak in it",
         "x": [number(row, "from_chainage_m"), number(row, "to_chainage_m")],
     }
 

@@ -99,17 +99,6 @@ def meter_brief(view: LineView, units: str) -> str:
     return ""
 
 
-def levers(view: LineView, units: str) -> list[str]:
-    """Give what would help, the most helpful first."""
-    rows = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
-    return [lengths_in(text(row, "message"), units) for row in rows]
-
-
 def levers_why(view: LineView) -> str:
     """Say why the line needs help; ``""`` where it doesn't."""
     return next((text(row, "why") for row in view.rows("levers")), "")
-
-
-def advice(view: LineView, units: str) -> str:
-    """Say whether to listen on, where the advice says so."""
-    return lengths_in(text(view.row, "advice"), units)

@@ -58,7 +58,7 @@ def cover(
         *grid(("Status", "Lines"), _statuses(every), [200, 60]),
         *heading("What this rests on"),
         *pairs(sentences.provenance(result.job), [100, width - 100]),
-        *heading("What the odds mean"),
+        *heading("What the probabilities mean"),
         para(words.ODDS_MEANING, 9),
         *_parameters(result, width),
         *_font_note(views),

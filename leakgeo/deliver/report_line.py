@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
 
 KEY = (
-    "Cross: the mark, in its 95 % ellipse (a bare ring: no mark yet). "
+    "Cross: the mark; dashed: its error along and across, 95 % each, given a leak (a bare ring: no "
+    "mark yet). "
     "Pink: search zones. Hatched white: proposed excavation. "
     "Dashed white: white line to ask marks for. Dotted round it: spoil no nearer (2 ft). "
     "Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. "

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver import sentences
 from leakgeo.deliver.tables import number, text
 from leakgeo.deliver.units import lengths_in, tape_text
 
@@ -30,9 +31,7 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     rows = [("Meter", _meter(row, units)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    levers = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
-    rows += [("What would help", lengths_in(text(row, "message"), units))
-             for row in levers[:LEVERS]]  # fmt: skip
+    rows += [("What would help", said) for said in sentences.what_helps(view, units)[:LEVERS]]
     return [(label, said) for label, said in rows if said]
 
 

@@ -18,6 +18,7 @@ from leakgeo.deliver.units import (
     tape_text,
 )
 from leakgeo.find.from_fitting import START
+from leakgeo.find.levers import WORTHWHILE
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
@@ -48,37 +49,48 @@ def brief_hold(hold: str) -> str:
 
 
 def error(view: LineView, units: str) -> str:
-    """Say how far the leak may lie from the mark; ``""`` where there is no mark."""
+    """Say how far a leak may lie from the mark; ``""`` where there is no mark.
+
+    The mark's error along the pipe is that of a leak on this line: what is said of it is times the
+    probability that there is one.
+    """
     if view.mark is None:
         return ""
     along = tape_text(number(view.mark, "along_95_m"), units, "up")
     across = tape_text(number(view.mark, "across_95_m"), units, "up")
-    return f"19 in 20 (95 %): within {along} along the pipe and {across} across it"
+    leak = number(view.row, "leak_probability")
+    share = "unknown" if leak is None else words.percent(0.95 * leak)
+    return (
+        f"{_capital(share)} that there is a leak within {along} of the mark along the pipe; "
+        f"the pipe is within {across} across it (95 %)"
+    )
 
 
 def odds(view: LineView, units: str) -> list[str]:
-    """Say how sure the place is, one sentence a zone and one for the mark."""
+    """Say how likely a leak is in each zone, near the mark, and on the line at all."""
     said = [_zone_odds(zone, units) for zone in view.zones]
     near = number(view.mark, "probability_within_1ft") if view.mark else None
     if near is not None:
         within = words.one_foot(units)
-        said.append(f"{_capital(words.odds(near))} that it is within {within} of the mark")
+        said.append(f"{_capital(words.percent(near))} that there is a leak within {within} of "
+                    "the mark")  # fmt: skip
     leak = number(view.row, "leak_probability")
     if leak is not None:
-        said.append(f"{_capital(words.odds(leak))} that this line leaks at all")
+        said.append(f"{_capital(words.percent(leak))} that there is a leak on this line")
     return said
 
 
 def _zone_odds(zone: Row, units: str) -> str:
     """Round the zone's ends outwards, so that the words hold all of it."""
     from_m, to_m = number(zone, "from_chainage_m"), number(zone, "to_chainage_m")
-    share = _capital(words.odds(number(zone, "probability")))
+    share = _capital(words.percent(number(zone, "probability_leak_here")))
     if from_m is None or to_m is None:
-        return f"{share} within {tape_text(number(zone, 'length_m'), units, 'up')}"
+        within = tape_text(number(zone, "length_m"), units, "up")
+        return f"{share} that there is a leak within these {within}"
     start, end = on_tape(from_m, units, "down"), on_tape(to_m, units, "up")
     length = tape_text(end - start, units)
     span = f"from {tape_text(start, units)} to {tape_text(end, units)}"
-    return f"{share} that the leak is within these {length} ({span})"
+    return f"{share} that there is a leak within these {length} ({span})"
 
 
 def _capital(sentence: str) -> str:
@@ -137,7 +149,7 @@ def other_place(row: Row, units: str) -> str:
     ...        "inside_tolerance_at_mark": 2, "margin_m": -0.1, "margin_at_mark_m": -0.3}
     >>> other_place(row, "si")
     'Less in the way: a hole 0.12 m further from the start, at 10.80 m: in 1 tolerance zone instead
-    of 2. It holds the leak by 93 % instead of 97 %: that costs 4 %.'
+    of 2. 93 % that there is a leak in it instead of 97 %.'
     """
     moved = number(row, "moved_m") or 0.0
     way = "further from" if moved > 0 else "nearer to"
@@ -151,8 +163,8 @@ def other_place(row: Row, units: str) -> str:
     odds_there, odds_here = number(row, "probability"), number(row, "probability_at_mark")
     return (
         f"Less in the way: a hole {where}, at {tape_text(number(row, 'chainage_m'), units)}: "
-        f"{gain}. It holds the leak by {words.percent(odds_there)} instead of "
-        f"{words.percent(odds_here)}: that costs {words.percent(number(row, 'probability_lost'))}."
+        f"{gain}. {_capital(words.percent(odds_there))} that there is a leak in it instead of "
+        f"{words.percent(odds_here)}."
     )
 
 
@@ -179,6 +191,25 @@ def _from_fitting(row: Row, units: str) -> str:
 def advice(view: LineView, units: str) -> str:
     """Say whether to listen on, and what it would tell, or why enough was heard."""
     return lengths_in(text(view.row, "advice"), units)
+
+
+def what_helps(view: LineView, units: str) -> list[str]:
+    """Say what besides more stops is expected to help, the most helpful first.
+
+    Nothing where enough was heard: the advice says so. What is expected to gain little is left out,
+    and where stops make sense the advice alone says.
+    """
+    said = advice(view, units)
+    if said.startswith("Enough readings"):
+        return []
+    rows = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
+    return [
+        lengths_in(text(row, "message"), units)
+        for row in rows
+        if (number(row, "expected_sd_after_m") or 1.0)
+        < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)
+        and not (said and row.get("lever") == "spacing")
+    ]
 
 
 def provenance(job: Job) -> list[tuple[str, str]]:

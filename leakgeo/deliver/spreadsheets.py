@@ -46,9 +46,9 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     -------
     pandas.DataFrame
         The columns of ``lines``; then longitude and latitude of the mark (WGS84 degrees),
-        probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones
-        and their total zone_length_m, and what holds the dig. Lines are those of the ``lines``
-        layer, in its order.
+        probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones,
+        their total zone_length_m and the probability of a leak in them, and what holds the dig.
+        Lines are those of the ``lines`` layer, in its order.
     """
     wanted = list(load_schema("lines").columns)
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
@@ -78,9 +78,13 @@ def _marks(result: Result) -> pd.DataFrame:
 def _zones(result: Result) -> pd.DataFrame:
     zones = result.layers.get("search_zones")
     if zones is None or "length_m" not in zones:
-        return pd.DataFrame(columns=["zones", "zone_length_m"], dtype=float)
-    of_line = zones.groupby("line_id")["length_m"]
-    return pd.DataFrame({"zones": of_line.size(), "zone_length_m": of_line.sum()})
+        return pd.DataFrame(columns=["zones", "zone_length_m", "probability_in_zones"], dtype=float)
+    wanted = ["line_id", "length_m", "probability_leak_here"]
+    of_line = pd.DataFrame(zones).reindex(columns=wanted).groupby("line_id")
+    return pd.DataFrame({
+        "zones": of_line.size(), "zone_length_m": of_line["length_m"].sum(),
+        "probability_in_zones": of_line["probability_leak_here"].sum(min_count=1),
+    })  # fmt: skip
 
 
 def _no_dig(result: Result) -> str:

@@ -180,7 +180,7 @@ def _readings(result: Result) -> Style:
 
 
 def _profile(_: Result) -> Style:
-    """Where the leak may be, by steps of three in density; elsewhere the pipe is faint."""
+    """Where a leak would be, by steps of three in density; elsewhere the pipe is faint."""
     ends = (-np.inf, 0.03, 0.1, 0.3, 1.0, np.inf)
     rules = []
     for place, fill in enumerate(("#c9cdd2", *reversed(colours.ZONES))):
@@ -188,7 +188,7 @@ def _profile(_: Result) -> Style:
         title = f"from {ends[place]:g} per m" if place else f"under {ends[1]:g} per m"
         where = _between("leak_density_per_m", ends[place], ends[place + 1])
         rules.append(Rule(title, (dot,), where))
-    return Style("profile", "Leak density", "point", tuple(rules))
+    return Style("profile", "Leak density, given a leak on the line", "point", tuple(rules))
 
 
 def _one(name: str, title: str, kind: Literal["point", "line", "area"], *paints: Paint,

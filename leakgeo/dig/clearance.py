@@ -145,6 +145,7 @@ def _digs(
         grid_azimuth_deg=grid,
         azimuth_known=np.isfinite(grid),
         located=_is_located(digs, lines["status"]),
+        leak_probability=digs["line_id"].map(_numbers(lines, "leak_probability")),
         cover_m=cover,
         cover_by_ground_m=by_ground,
         depth_source=source,

@@ -39,7 +39,8 @@ def other_places(
     profile : geopandas.GeoDataFrame or None
         With line_id, chainage_m, leak_density_per_m and points, as `locate` fills it in.
     digs : (n,) pandas.DataFrame
-        With line_id, chainage_m, hole_along_m, hole_across_m (semi-axes of the ellipse) and room_m.
+        With line_id, leak_probability of the line, chainage_m, hole_along_m, hole_across_m
+        (semi-axes of the ellipse) and room_m.
     holes : (n,) array of shapely Polygons or None
         Holes at the marks, in a metre CRS.
     blocked : (n,) array of bool
@@ -75,12 +76,13 @@ def other_places(
 def _odds(
     walk: pd.DataFrame, spots: pd.DataFrame, own: pd.DataFrame
 ) -> dict[str, NDArray[np.object_] | NDArray[np.float64]]:
-    """Say where each place is on its line, and by what odds a hole there holds the leak."""
+    """Say where each place is on its line, and how likely a leak is in a hole there."""
     dig = spots["dig"].to_numpy(dtype=int)
     half = (own["hole_along_m"] + own["room_m"]).to_numpy(dtype=float)
     at_mark = own["chainage_m"].to_numpy(dtype=float)
     chainage = spots["chainage_m"].to_numpy(dtype=float)
-    held, held_at_mark = (_held(walk, dig, at, half) for at in (chainage, at_mark))
+    leak = own["leak_probability"].to_numpy(dtype=float)
+    held, held_at_mark = (leak * _held(walk, dig, at, half) for at in (chainage, at_mark))
     return {
         "line_id": own["line_id"].to_numpy(dtype=object),
         "chainage_m": chainage,

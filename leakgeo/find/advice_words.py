@@ -28,15 +28,37 @@ def short_enough(zone_m: float, wanted_m: float) -> str:
     return f"Enough readings: the zone of {zone_m:.2f} m is within the {wanted_m:.2f} m asked for."
 
 
-def nothing_helps(zone_m: float, best_bits: float) -> str:
-    """Say that no reading is worth its while."""
+# What to do where more of the same readings would not help, by what limits the line or what is
+# expected to help it most.
+_ACTIONS = {
+    "position": "tape the stops from a known fitting, and listen again",
+    "night": "repeat the readings at a quiet hour",
+    "probe": "repeat the readings with a probe pushed into the ground",
+    "pressure": "raise the pressure towards its rating, by the one who answers for the line, and "
+    "listen again",
+    None: "take another method, such as listening with air injected, on and off",
+}  # fmt: skip
+
+
+def more_do_not_help(zone_m: float, action: str | None, *, wants_more: bool) -> str:
+    """Say that more readings of the kind there are do not help, and what does.
+
+    Parameters
+    ----------
+    zone_m : float
+        Length of the search zones together, NaN where there is none.
+    action : {"position", "night", "probe", "pressure"} or None
+        What is expected to help most; None where nothing that is known of does.
+    wants_more : bool
+        Whether the line needs anything more: it isn't located, nor settled that it has no leak.
+    """
     if not np.isfinite(zone_m):
-        return "No further reading would say much about whether there is a leak."
-    shorter = 1.0 - 2.0**-best_bits
-    return (
-        f"No further reading helps much: the best would shorten the zone of {zone_m:.2f} m by "
-        f"{percent(shorter)}."
-    )
+        more = "More stops like these would say little about whether there is a leak."
+    else:
+        more = f"More stops like these would hardly shorten the zone of {zone_m:.2f} m."
+    if not wants_more:
+        return f"Enough readings. {more}"
+    return f"{more} Next: {_ACTIONS[action]}."
 
 
 def listen_on(count: int, zone_m: float, after_m: float) -> str:

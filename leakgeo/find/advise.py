@@ -13,6 +13,7 @@ from leakgeo.faults import Fault
 from leakgeo.find import advice_words as words
 from leakgeo.find.first_walk import LONGEST_WALK, first_walk
 from leakgeo.find.from_fitting import from_fitting
+from leakgeo.find.levers import WORTHWHILE
 from leakgeo.find.next_stops import Advice, Densities, HeardLine, Rules, hypotheses, next_stops
 from leakgeo.find.readings import readings_by_line
 from leakgeo.route.lines import lines_in
@@ -37,14 +38,15 @@ def advise(
     Parameters
     ----------
     result : Result
-        With the layers of ``survey``, ``profile`` and ``locate``.
+        With the layers of ``survey``, ``profile``, ``locate`` and ``levers``.
     how_many : int
         Stops to propose on a line at the most; a first walk is proposed whole.
     short_zone_m : float
         Zones that are together no longer than this need no more readings.
     least_bits : float
         A reading that is expected to tell less isn't proposed; 0.4 of it will do where the zones
-        are within 1.4 times `short_zone_m`.
+        are within 1.4 times `short_zone_m`. Nor are any that together are expected to shorten the
+        zones by less than 5 %, or an inch.
     walk_m_per_bit : float
         So many metres of walking are worth one bit.
     coarse_step_m : float
@@ -86,6 +88,8 @@ def _heard(
     table = result.layers["lines"]
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
+    open_ = set(names[table["status"].isin(("narrow_further", "ambiguous"))])
+    actions = _actions(result)
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
@@ -99,9 +103,26 @@ def _heard(
         silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:
             where = hypotheses(*density.of_line(name), silent)
-            yield next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
+            stops = next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
         except (ArithmeticError, ValueError) as error:
             yield _no_advice(name, error)
+            continue
+        yield stops or Advice(
+            name,
+            [],
+            words.more_do_not_help(zone, actions.get(name), wants_more=name in open_),
+        )
+
+
+def _actions(result: Result) -> dict[str, str]:
+    """What else than more stops is expected to help each line most; left out where nothing does."""
+    table = result.layers["levers"]
+    helps = table["expected_sd_after_m"] < WORTHWHILE * table["expected_sd_before_m"]
+    best = table[helps & (table["lever"] != "spacing")].sort_values("order")
+    best = best.drop_duplicates("line_id")
+    marks = result.layers["marks"]
+    poor = marks.loc[marks["limited_by"] == "position", "line_id"]
+    return dict(zip(best["line_id"], best["lever"], strict=True)) | dict.fromkeys(poor, "position")
 
 
 def _no_advice(line_id: str, error: Exception) -> Fault:

@@ -11,7 +11,13 @@ import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.meter import loss_by_line
-from leakgeo.find.status import message_of, rejected_message, status_of
+from leakgeo.find.status import (
+    LIKELIER_THAN_NOT,
+    leak_heard,
+    message_of,
+    rejected_message,
+    status_of,
+)
 from leakgeo.job.north import from_true_north
 
 if TYPE_CHECKING:
@@ -34,12 +40,13 @@ FINE_M = 0.1
 def zones_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
     """Search zones: pieces of the routes, buffered by the across error, ranked by probability."""
     rows = [
-        (f.line, rank, piece.probability, piece.begin_m, piece.end_m)
+        (f.line, rank, piece.probability, f.probability_in(piece), piece.begin_m, piece.end_m)
         for f in findings
-        if status_of(f) != "no_leak_heard"
+        if leak_heard(f)
         for rank, piece in enumerate(f.pieces, start=1)
     ]
-    names = ["line", "rank", "probability", "from_chainage_m", "to_chainage_m"]
+    names = ["line", "rank", "probability", "probability_leak_here", "from_chainage_m",
+             "to_chainage_m"]  # fmt: skip
     # Without rows the columns would hold objects, which can't be summed up.
     frame = pd.DataFrame(rows, columns=names).astype(float).astype({"line": np.intp, "rank": int})
     which = frame.pop("line").to_numpy()
@@ -61,7 +68,7 @@ def _across_95(lines: Lines) -> Floats:
 
 def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
     """One place for each line on which a leak was heard; its status says whether it is a mark."""
-    heard = [f for f in findings if status_of(f) != "no_leak_heard"]
+    heard = [f for f in findings if leak_heard(f)]
     which = np.array([f.line for f in heard], dtype=np.intp)
     chainage = np.array([f.mark.chainage_m for f in heard], dtype=float)
     across, spots = _across_95(lines)[which], lines.routes.points(which, chainage)
@@ -90,14 +97,14 @@ def lines_table(
     defeated = {fault.feature: fault.problem for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
     unheard = [i for i in lines.table.index[lines.asked] if i not in found]
-    rows = [(i, status_of(f), f.posterior.leak_probability, f.mark.chainage_m, message_of(f))
+    rows = [(i, status_of(f), f.posterior.leak_probability,
+             f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f))
             for i, f in found.items()]  # fmt: skip
     why = {i: defeated.get(i) or rejected_message(i, readings) for i in unheard}
     rows += [(i, "rejected", np.nan, np.nan, why[i]) for i in unheard]
     rows += [(i, "rejected", np.nan, np.nan, why) for i, why in lines.rejected.items()]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
-    table.loc[table["status"] == "no_leak_heard", "chainage_m"] = np.nan
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)
     table["conflicts"] = 0
@@ -113,7 +120,7 @@ def priority(table: pd.DataFrame) -> pd.Series[int]:
     leak = table["leak_probability"].fillna(-1.0)
     shown = table["loss_l_per_day"].fillna(0.0)
     loss = table["leak_probability"].fillna(1.0) * shown
-    none = (leak < 0.5) & (shown == 0.0)
+    none = (leak < LIKELIER_THAN_NOT) & (shown == 0.0)
     order = pd.DataFrame({"leak": none, "loss": -loss, "odds": -leak})
     ranked = order.sort_values(["leak", "loss", "odds"], kind="stable").index
     return pd.Series(np.arange(1, len(table) + 1), index=ranked).reindex(table.index)

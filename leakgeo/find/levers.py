@@ -33,8 +33,8 @@ _LEAST_EXCESS_DB, _MOST_EXCESS_DB = 3.0, 30.0
 _CLOSER_M = 1.5
 # Places to look at where nobody knows where the leak would be.
 _PLACES = 7
-# A lever that leaves more than this share of the error hardly helps.
-_HARDLY = 0.97
+# A lever that leaves more than this share of the error is not worth its while.
+WORTHWHILE = 0.9
 _COLUMNS = ("line_id", "order", "lever", "why", "expected_sd_before_m", "expected_sd_after_m",
             "message")  # fmt: skip
 
@@ -93,14 +93,14 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     table = result.layers["lines"].sort_values("line_id")
     names, statuses = texts(table, "line_id"), texts(table, "status")
     for name, line, status in zip(names, lines.index_of(names).tolist(), statuses, strict=True):
-        settled = status == "located" or (status == "no_leak_heard" and name in tight)
+        settled = status == "located" or (name not in mark and name in tight)
         deep = line >= 0 and float(lines.depth_m[line]) > deep_m
         own = heard.of_line(line)
         if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
             continue
-        louder = _LEAST_EXCESS_DB if status == "no_leak_heard" else excess[name]
+        louder = excess[name] if name in mark else _LEAST_EXCESS_DB
         now = _now(own, lines, line, constants, louder)
-        why = _why(status, deep, lines.material[line] in _PLASTIC, _mostly(own.grass))
+        why = _why(status, name in mark, deep, lines.material[line] in _PLASTIC, _mostly(own.grass))
         yield _Case(name, why, _where(mark.get(name), now.length_m), now, float(pressure[line]),
                     not _mostly(own.pushed), _mostly(own.soft))  # fmt: skip
 
@@ -148,11 +148,11 @@ def _mostly(which: Bools) -> bool:
     return bool(np.mean(which) > 0.5)
 
 
-def _why(status: str, deep: bool, plastic: bool, grass: bool) -> str:
+def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> str:
     reasons = {
         "a deep line": deep, "plastic, which carries little sound": plastic,
-        "grass, which carries little sound": grass, "no leak heard": status == "no_leak_heard",
-        "the leak is not narrowed down": status in ("narrow_further", "ambiguous"),
+        "grass, which carries little sound": grass, "no leak heard": not heard,
+        "the leak is not narrowed down": heard and status != "located",
     }  # fmt: skip
     return "; ".join(reason for reason, holds in reasons.items() if holds)
 
@@ -212,8 +212,8 @@ def _told(
     lever: str, case: _Case, before: float, then: Listening, constants: Constants, what: str
 ) -> _Lever:
     after = _expected(case, then, constants)
-    if after > _HARDLY * before:
-        said = f"next to nothing of it (least error {before:.2f} m)"
+    if after >= WORTHWHILE * before:
+        said = f"little of it (least error {before:.2f} m)"
     else:
         said = f"the least error to fall from {before:.2f} m to {after:.2f} m"
     return lever, before, after, f"{what}: the model expects {said}."

@@ -68,6 +68,10 @@ class Finding:
     taped: float
     elsewhere: tuple[tuple[str, float, float], ...] = ()
 
+    def probability_in(self, piece: Piece) -> float:
+        """Probability that there is a leak on the line, and that it is in a stretch of it."""
+        return piece.probability * self.posterior.leak_probability
+
 
 def locate(
     result: Result, *, leak_prior: float, zone_probability: float, join_gap_m: float, priors: str,

@@ -35,6 +35,9 @@ PLACES, REACH_M = 24, 6.0
 FINE_M = 1.5
 # The choice is among so many stops, or few more.
 MOST_STOPS = 60
+# Stops that together are expected to shorten the zone by less than this share, or by less than an
+# inch, are not proposed: on a tape that is no gain. Where there is no zone, the same in bits.
+LEAST_SHARE, LEAST_M = 0.05, 0.0254
 # A zone within so many times the length that is short enough is brought there by smaller gains.
 NEARLY, NEAR_SHARE = 1.4, 0.4
 
@@ -163,19 +166,22 @@ def hypotheses(at: Floats, density: Floats, silent: float) -> Hypotheses:
     return Hypotheses(place, np.full(PLACES, (1.0 - silent) / PLACES), silent)
 
 
-def next_stops(line: HeardLine, where: Hypotheses, constants: Constants, rules: Rules) -> Advice:
-    """Choose the next stops of a line, and say what they are for; or that none is worth it."""
+def next_stops(
+    line: HeardLine, where: Hypotheses, constants: Constants, rules: Rules
+) -> Advice | None:
+    """Choose the next stops of a line, and say what they are for; None where they gain nothing."""
     name, place = str(line.lines.table.index[line.line]), where.place_m
     stop_m = line.stops(place)
     problem = line.problem(float(np.median(place)), constants)
     expected = expected_levels(problem, where, stop_m, constants)
     least = rules.least(line.zone_m)
     choice = Choice(rules.how_many, least, rules.walk_m_per_bit, line.step_m)
-    stops, bits, best = choose(expected, choice)
-    if not stops:
-        return Advice(name, [], words.nothing_helps(line.zone_m, best))
+    stops, bits = choose(expected, choice)
     # A bit halves a stretch.
-    zone = (line.zone_m * 2.0 ** -np.cumsum(bits)).tolist()
+    left = 2.0 ** -np.cumsum(bits)
+    if not stops or left[-1] > 1.0 - LEAST_SHARE or line.zone_m * (1.0 - left[-1]) < LEAST_M:
+        return None
+    zone = (line.zone_m * left).tolist()
     rows = [
         (name, turn, float(stop_m[i]), gain, after, words.why(float(stop_m[i]), place))
         for turn, (i, gain, after) in enumerate(zip(stops, bits, zone, strict=True), 1)

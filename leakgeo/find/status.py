@@ -10,68 +10,84 @@ if TYPE_CHECKING:
 
     from leakgeo.find.locate import Finding
 
-# Odds that the words stand for.
-HEARD = 0.5
+# Probabilities at which a status changes. No line on which a leak is likelier than not is said to
+# have none, whatever its readings show.
+LIKELIER_THAN_NOT = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
 # Nothing is heard where the readings don't speak for a leak, and any sound explains them no better
 # than silence by so much, in nats.
 QUIET_NATS = 1.0
 
-_LEVER = {
-    "position": "Positions limit it: tape the stops from a known fitting.",
-    "spacing": "Spacing limits it: listen at one-foot steps here.",
-    "sound": "Sound limits it: repeat readings at a quiet hour, by probe where there is soil.",
-}
+_LIMIT = {"position": "The positions of the readings limit it.",
+          "spacing": "The spacing of the readings limits it.",
+          "sound": "The sound limits it."}  # fmt: skip
+
+
+def leak_heard(finding: Finding) -> bool:
+    """Whether the readings show a leak on this line: without, there is no zone and no mark."""
+    found = finding.posterior
+    anywhere = found.leak_probability + sum(p for _, p, _ in found.elsewhere)
+    quiet = found.leak_nats < 0.0 and found.heard_nats < QUIET_NATS
+    return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
 
 def status_of(finding: Finding) -> str:
     """Status of a line with readings, as the data contract names it.
 
-    ``no_leak_heard`` when a leak is less likely than not, or the readings make it no likelier than
-    it was before and hold no other sound, or it is on a line that joins this; ``ambiguous`` when a
-    second stretch or a line that joins this holds a fair share of the probability; ``located`` when
-    the mark is likely enough within one foot; else ``narrow_further``.
+    Where the readings show no leak on the line, or none that is likelier than not, it is
+    ``no_leak_heard``; but ``narrow_further``, without a mark, where a leak is still likelier than
+    not by what was known before. Where they show one, it is ``located`` when the mark is likely
+    enough within one foot, ``ambiguous`` when a second stretch or a line that joins this holds a
+    fair share of the probability, else ``narrow_further``. Each probability is that of a leak
+    there, not of its place given that there is one.
     """
-    found = finding.posterior
-    anywhere = found.leak_probability + sum(p for _, p, _ in found.elsewhere)
-    quiet = found.leak_nats < 0.0 and found.heard_nats < QUIET_NATS
-    if anywhere < HEARD or found.leak_probability < RIVAL or quiet:
-        return "no_leak_heard"
+    if not leak_heard(finding):
+        likely = finding.posterior.leak_probability >= LIKELIER_THAN_NOT
+        return "narrow_further" if likely else "no_leak_heard"
     if finding.mark.within_foot >= LOCATED:
         return "located"
-    rivals = [p.probability for p in finding.pieces[1:]] + [p for _, p, _ in finding.elsewhere]
-    return "ambiguous" if any(p >= RIVAL for p in rivals) else "narrow_further"
+    rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
+    rivals += [p for _, p, _ in finding.elsewhere if p >= RIVAL]
+    return "ambiguous" if rivals else "narrow_further"
 
 
 def message_of(finding: Finding) -> str:
-    """One sentence or two for the crew."""
+    """One sentence or two for the crew: what was found, how sure that is, and what limits it."""
     odds = _capital(
         f"{percent(finding.posterior.leak_probability)} that there is a leak on this line."
     )
-    status = status_of(finding)
-    if status == "no_leak_heard":
-        if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= HEARD:
-            odds = f"The leak is likelier on a line that joins this one. {odds}"
-            return f"{odds}{_also_possible(finding)}"
-        heard = f"No leak heard in these readings; that alone does not rule one out. {odds}"
-        return f"{heard}{_before(finding)}"
-    mark = finding.mark
+    if not leak_heard(finding):
+        return _unheard(finding, odds)
+    mark, located = finding.mark, status_of(finding) == "located"
     place = (
-        f"{'Mark' if status == 'located' else 'Likeliest'} at {mark.chainage_m:.2f} m "
+        f"{'Mark' if located else 'Likeliest'} at {mark.chainage_m:.2f} m "
         "from the start of the route; "
-        f"{percent(mark.within_foot)} that the leak is within one foot of it. {odds}"
+        f"{percent(mark.within_foot)} that there is a leak within one foot of it. {odds}"
     )
     place += _also_possible(finding)
-    if finding.posterior.second_probability > HEARD:
+    if finding.posterior.second_probability > LIKELIER_THAN_NOT:
         place += " Another steady source sounds on this line."
-    return place if status == "located" else f"{place} {_LEVER[finding.limited_by]}"
+    return place if located else f"{place} {_LIMIT[finding.limited_by]}"
+
+
+def _unheard(finding: Finding, odds: str) -> str:
+    """What is said of a line whose readings show no leak."""
+    if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= LIKELIER_THAN_NOT:
+        odds = f"The leak is likelier on a line that joins this one. {odds}"
+        return f"{odds}{_also_possible(finding)}"
+    if status_of(finding) == "no_leak_heard":
+        return f"No leak heard in these readings; that alone does not rule one out. {odds}"
+    return (
+        f"No leak heard in these readings, but they do not rule one out. {odds}{_before(finding)} "
+        "It takes more evidence to tell."
+    )
 
 
 def _before(finding: Finding) -> str:
-    """What was believed before, where it is all that speaks for a leak."""
+    """What was assumed before listening, which is the evidence for a leak that there is."""
     found = finding.posterior
-    if not HEARD <= found.leak_probability < 1.0:
+    if not 0.0 < found.leak_probability < 1.0:
         return ""
     odds = math.log(found.leak_probability / (1.0 - found.leak_probability)) - found.leak_nats
     return f" Before listening it was {percent(1.0 / (1.0 + math.exp(-odds)))}."
@@ -80,9 +96,9 @@ def _before(finding: Finding) -> str:
 def _also_possible(finding: Finding) -> str:
     """Where else the leak may well be: on this line, and on those that join it."""
     rivals = [
-        f"{p.begin_m:.1f} to {p.end_m:.1f} m ({percent(p.probability)})"
+        f"{p.begin_m:.1f} to {p.end_m:.1f} m ({percent(finding.probability_in(p))})"
         for p in finding.pieces[1:2]
-        if p.probability * finding.posterior.leak_probability >= RIVAL
+        if finding.probability_in(p) >= RIVAL
     ]
     rivals += [
         f"on {line}, about {at:.1f} m ({percent(p)})"

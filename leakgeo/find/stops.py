@@ -36,7 +36,7 @@ class Choice:
     apart_m: float
 
 
-def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float], float]:
+def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float]]:
     """Choose stops greedily, each given those before it.
 
     Parameters
@@ -50,8 +50,6 @@ def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float], 
         Places in ``expected.stop_m``, in the order to take them.
     bits : list of float
         What each is expected to tell.
-    best : float
-        The most that any first reading is expected to tell, worth it or not.
 
     Notes
     -----
@@ -63,12 +61,11 @@ def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float], 
     free = np.ones(len(expected.stop_m), dtype=bool)
     chosen: list[int] = []
     bits: list[float] = []
-    known, best = 0.0, 0.0
+    known = 0.0
     while len(chosen) < choice.how_many and free.any():
         # Bits of a fraction of a thousandth make no difference: half the digits are enough.
         z = (level / np.sqrt(np.diag(covariance))).astype(np.float32)
         told = _told(apart[:, :, None] + (z[:, None] - z) ** 2, expected.weight) - known
-        best = best if chosen else float(told.max(initial=0.0))
         walk = 0.0 if at is None else np.abs(expected.stop_m - at) / choice.walk_m_per_bit
         i = int(np.argmax(np.where(free, told - walk, -np.inf)))
         if told[i] < choice.least_bits:
@@ -82,7 +79,7 @@ def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float], 
         )
         free &= np.abs(expected.stop_m - at) >= choice.apart_m - 1e-9
         level, covariance = _given(level, covariance, i)
-    return chosen, bits, best
+    return chosen, bits
 
 
 def _told(square: Floats, weight: Floats) -> Floats:

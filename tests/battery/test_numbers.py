@@ -96,7 +96,8 @@ def test_no_number_leaves_without_a_status(job, monkeypatch):
     told = lines[lines["status"] != "rejected"]
     assert len(told) == len(sums)
     assert told["leak_probability"].between(0.0, 1.0).all()
-    assert np.isfinite(told.loc[told["status"] != "no_leak_heard", "chainage_m"]).all()
+    assert np.isfinite(told.loc[told["status"] == "located", "chainage_m"]).all()
+    assert not (told["status"].eq("no_leak_heard") & (told["leak_probability"] >= 0.5)).any()
     assert set(lines.index[lines["status"] == "rejected"]) <= {
         f.feature for f in (*result.job.faults, *result.faults)
     } | set(result["readings_on_route"].query("~used")["line_id"])

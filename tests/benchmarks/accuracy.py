@@ -84,7 +84,7 @@ class Bench:
 def _print_verdicts(fields: Sequence[Field], estimates: Sequence[Estimate]) -> None:
     """Print how often a leak, and no leak, is called so; and what bold claims are worth."""
     leaks = np.array([f.leaks for f in fields])
-    quiet = np.array([e.status == "no_leak_heard" for e in estimates])
+    quiet = np.array([e.chainage_m is None for e in estimates])
     if leaks.any():
         print(f"- no leak heard on {quiet[leaks].mean():.3f} of {leaks.sum()} lines that leak")
     if (~leaks).any():

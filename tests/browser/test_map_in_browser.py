@@ -46,7 +46,7 @@ def test_first_sight_tells_where_how_sure_and_what_holds(maps, open_map):
     page = open_map(maps["us"]).page
     first = page.inner_text(".entry >> nth=0")
     assert "Mark at 46 ft 7 in from the start" in first
-    assert "9 in 10 that the leak is within" in first
+    assert "87 % that there is a leak within" in first
     assert "HOLD: 2 reasons" in first
     assert "no answer from electric U-E1" in first
     footer = page.inner_text("#lg-footer")

@@ -195,9 +195,10 @@ def _zones(lines: list[tuple]) -> gpd.GeoDataFrame:
         for rank, (start, length, p) in enumerate(shares, 1):
             a, total = line[2] + start, total + p
             piece = substring(route, a, a + length).buffer(0.8, cap_style="flat")
-            rows.append((name, rank, p, total, a, a + length, length, 0.8, piece))
-    columns = ["line_id", "rank", "probability", "cumulative_probability", "from_chainage_m",
-               "to_chainage_m", "length_m", "half_width_m", "geometry"]  # fmt: skip
+            rows.append((name, rank, p, 0.97 * p, total, a, a + length, length, 0.8, piece))
+    columns = ["line_id", "rank", "probability", "probability_leak_here",
+               "cumulative_probability", "from_chainage_m", "to_chainage_m", "length_m",
+               "half_width_m", "geometry"]  # fmt: skip
     return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
 
 
@@ -352,6 +353,7 @@ def surveyed_street() -> Result:
                           "message": ["Loses 4,321 litres a day."]})  # fmt: skip
     levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1], "why": ["a deep line"],
                            "message": ["Listen at a quiet hour: from 0.50 m to 0.20 m."],
+                           "expected_sd_before_m": [0.5], "expected_sd_after_m": [0.2],
                            })  # fmt: skip
     return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,
                           "levers": levers})  # fmt: skip

@@ -49,8 +49,8 @@ def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
 def test_page_of_a_mark_tells_where_and_how_sure_and_the_sheet_what_holds(tmp_path):
     page, sheet = said(pdf(tmp_path, street()))[1:3]
     for part in (
-        "Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "9 in 10 that the leak is within",
-        "2 ft 5 in", "About 8 in 10 that it is within one foot of the mark", "1,100 gallons a day",
+        "Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "87 % that there is a leak within",
+        "2 ft 5 in", "81 % that there is a leak within one foot of the mark", "1,100 gallons a day",
         "US survey foot", "distance from the start, ft", "Nothing recorded here clears the dig.",
     ):  # fmt: skip
         assert part in page
@@ -97,6 +97,7 @@ def more_known():
     levers = pd.DataFrame({
         "line_id": "Alder 12", "order": [3, 1, 2], "lever": "night",
         "message": ["Third of all.", "From 0.61 m to 0.30 m.", "Second."],
+        "expected_sd_before_m": 0.61, "expected_sd_after_m": [0.5, 0.3, 0.4],
     })  # fmt: skip
     return result.adding(
         {"lines": lines, "meter_results": meters, "air_tests": air, "levers": levers}

@@ -78,11 +78,27 @@ def test_sentences_of_a_mark():
     view = line_views(street())[0]
     assert sentences.position(view, "us") == "Mark at 46 ft 7 in from the start"
     assert sentences.odds(view, "si") == [
-        "9 in 10 that the leak is within these 0.72 m (from 13.80 m to 14.52 m)",
-        "About 8 in 10 that it is within 0.30 m (one foot) of the mark",
-        "97 in 100 that this line leaks at all",
+        "87 % that there is a leak within these 0.72 m (from 13.80 m to 14.52 m)",
+        "81 % that there is a leak within 0.30 m (one foot) of the mark",
+        "97 % that there is a leak on this line",
     ]
-    assert "0.35 m along" in sentences.error(view, "si")
+    said = "92 % that there is a leak within 0.35 m of the mark along the pipe"
+    assert sentences.error(view, "si").startswith(said)
+
+
+def test_what_gains_little_does_not_help_and_enough_needs_no_help():
+    levers = pd.DataFrame({
+        "line_id": "Alder 12", "order": [1, 2, 3, 4],
+        "lever": ["spacing", "night", "probe", "pressure"],
+        "message": ["Closer.", "At night.", "By probe.", "Pressure."],
+        "expected_sd_before_m": 0.5, "expected_sd_after_m": [0.2, 0.3, 0.49, np.nan],
+    })  # fmt: skip
+    result = street().adding({"levers": levers})
+    told = result["lines"].assign(advice="More stops like these would hardly shorten it.")
+    enough = told.assign(advice="Enough readings: the zone is short.")
+    views = [line_views(result.adding({"lines": t}))[0] for t in (result["lines"], told, enough)]
+    found = [sentences.what_helps(view, "si") for view in views]
+    assert found == [["Closer.", "At night."], ["At night."], []]
 
 
 @given(st.floats(0.01, 5), st.floats(0.01, 5), st.floats(0, 360))

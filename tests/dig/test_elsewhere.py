@@ -41,8 +41,11 @@ def test_the_hole_moves_away_along_the_line_and_says_what_it_costs(dig, gas_main
     assert other["margin_at_mark_m"] == pytest.approx(0.4 - 0.6072, abs=0.005)
     assert other["margin_m"] == pytest.approx(0.4 - 0.6072 - other["moved_m"], abs=0.005)
     half = 1.0  # 0.4 m of error and 0.6 m of room
-    at_mark = norm.cdf(half, 0, SPREAD) - norm.cdf(-half, 0, SPREAD)
-    there = norm.cdf(half, -other["moved_m"], SPREAD) - norm.cdf(-half, -other["moved_m"], SPREAD)
+    leak = done.layers["lines"].set_index("line_id").loc[other["line_id"], "leak_probability"]
+    assert leak < 1.0
+    at_mark = leak * (norm.cdf(half, 0, SPREAD) - norm.cdf(-half, 0, SPREAD))
+    at = -other["moved_m"]
+    there = leak * (norm.cdf(half, at, SPREAD) - norm.cdf(-half, at, SPREAD))
     assert other["probability_at_mark"] == pytest.approx(at_mark, abs=0.002)
     assert other["probability"] == pytest.approx(there, abs=0.002)
     assert other["probability_lost"] == pytest.approx(at_mark - there, abs=0.003)

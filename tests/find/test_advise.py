@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import geopandas as gpd
@@ -11,6 +12,7 @@ import pytest
 import shapely
 
 import leakgeo
+from leakgeo.deliver.units import lengths_in
 from leakgeo.find.next_stops import Rules, next_stops
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
@@ -113,9 +115,41 @@ def test_readings_that_tell_too_little_are_not_proposed(located):
     left = none["next_readings"]
     assert (left["expected_gain_bits"].dropna() >= 1.0).all()
     said = none["lines"]["advice"]
-    assert said.str.startswith("No further reading").sum() >= 4
+    assert said.str.contains("More stops like these would").sum() >= 4
     most = leakgeo.advise(located, least_bits=0.001, how_many=12)
     assert most["next_readings"].groupby("line_id").size().drop("L-0010").max() == 12
+
+
+def test_no_stop_is_proposed_that_gains_nothing(located):
+    """Whatever is set: the zone as printed shrinks, by 5 % at the least."""
+    some = leakgeo.advise(located, least_bits=0.001, short_zone_m=0.1)
+    zones = some["search_zones"].groupby("line_id")["length_m"].sum()
+    after = some["next_readings"].groupby("line_id")["expected_zone_m"].min().dropna()
+    assert len(after) >= 3
+    before = zones[after.index]
+    assert (after <= 0.95 * before + 1e-9).all()
+    assert (before - after >= 0.0254).all()
+    said = some["lines"].set_index("line_id")["advice"]
+    for line in said[after.index]:
+        for units in ("si", "us"):
+            ends = re.search(
+                r"the zone of (.*) is expected to .* about (.*)\.", lengths_in(line, units)
+            )
+            assert ends is not None
+            assert ends[1] != ends[2]
+
+
+def test_one_next_action_a_line(located):
+    """Where more stops gain nothing, no stop is listed, and what does help is said; or it ends."""
+    none = leakgeo.advise(located, least_bits=1.0)
+    lines = none["lines"].set_index("line_id")
+    unproposed = lines.index.difference(none["next_readings"]["line_id"])
+    heard = lines.loc[unproposed].query("status != 'rejected'")
+    assert len(heard) >= 4
+    for row in heard.itertuples():
+        wants_more = row.status in ("narrow_further", "ambiguous")
+        assert ("Next: " in row.advice) == (wants_more and "within the" not in row.advice)
+        assert "repeat" not in row.message
 
 
 def test_less_will_do_where_the_goal_is_near():

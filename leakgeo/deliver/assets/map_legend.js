@@ -33,7 +33,7 @@ function strip(colour, dash, width) {
 function dot(fill, stroke, cx, r) { return svg("circle", { cx: cx || 17, cy: 7, r: r || 5, fill, stroke, "stroke-width": 1.5 }); }
 function legendRows() {
   const rows = [
-    row("mark, with its 95 % ellipse", svg("path", { d: "M17 0v14M10 7h14", stroke: looks.ink, "stroke-width": 2.5 }),
+    row("mark, with its error along and across (95 % each, given a leak)", svg("path", { d: "M17 0v14M10 7h14", stroke: looks.ink, "stroke-width": 2.5 }),
       svg("ellipse", { cx: 17, cy: 7, rx: 15, ry: 6, fill: "none", stroke: looks.ink, "stroke-dasharray": "3 2" })),
     row("likeliest place so far: no mark yet", svg("circle", { cx: 17, cy: 7, r: 5.5, fill: "none", stroke: looks.ink, "stroke-width": 2 })),
     row("search zone, the darker the likelier", ...looks.zones.map((c, k) => svg("rect", { x: k * 8.5, y: 1, width: 8.5, height: 12, fill: c, stroke: "#5b0145", "stroke-width": 0.5 }))),

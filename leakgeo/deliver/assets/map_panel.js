@@ -69,7 +69,7 @@ function panelParts(line) {
     ...requestParts(line),
     ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.advice),
     ...bulletParts("What would help", line.levers, line.leversWhy && `This line: ${line.leversWhy}.`),
-    ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "Odds", "Why"], line.bracket.map((row) => row.says)),
+    ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "If these pipes leak", "Why"], line.bracket.map((row) => row.says)),
     ...tableParts("Fittings, the loudest first", ["Rank", "Fitting", "Level"], byRank(line.fittings)),
     ...tableParts("The line", ["", ""], line.facts),
     el("p", { class: "soft" }, head.meaning),

@@ -78,7 +78,7 @@ function drawAxes(root, range, X, span, Y) {
   });
   rule(LEFT, BASE, W - RIGHT, BASE, "#14181d");
   rule(LEFT, MID, W - RIGHT, MID, "#14181d");
-  root.append(svg("text", { x: 2, y: 12 }, "sound level, dB"), svg("text", { x: LEFT, y: MID + 14 }, "leak density"),
+  root.append(svg("text", { x: 2, y: 12 }, "sound level, dB"), svg("text", { x: LEFT, y: MID + 14 }, "leak density, given a leak"),
     svg("text", { x: (LEFT + W - RIGHT) / 2, y: H - 10, "text-anchor": "middle" }, `distance from the start, ${head.units.name}`));
 }
 function drawDensity(root, points) {

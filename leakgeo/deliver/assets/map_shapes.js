@@ -32,7 +32,7 @@ function addBracket(line, add) {
   for (const { at, p, says } of line.bracket) {
     if (!at) continue;
     const style = { color: looks.survey, weight: 10, opacity: p === null ? 0.2 : 0.1 + 0.55 * p, lineCap: "butt" };
-    add("bracket", L.polyline(at, style), `Walk as number ${says[0]}: ${says[2]}`, says[3]);
+    add("bracket", L.polyline(at, style), `Walk as number ${says[0]}: ${says[2]}, if these pipes leak`, says[3]);
   }
 }
 function addZones(line, add) {

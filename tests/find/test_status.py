@@ -1,0 +1,70 @@
+"""The status of a line, held beside its probabilities."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from leakgeo.find.locate import Finding
+from leakgeo.find.posterior import Posterior
+from leakgeo.find.status import leak_heard, message_of, status_of
+from leakgeo.find.zones import Mark, Piece
+
+SHARE = st.floats(0.0, 1.0)
+
+
+def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_nats=3.0, heard_nats=5.0):
+    """Give a finding with two stretches, the second of which holds `second`, given a leak."""
+    x = np.arange(0.025, 10.0, 0.05)
+    found = Posterior(
+        x, np.full(x.size, 1 / x.size), leak_probability=leak,
+        elsewhere=((1, elsewhere, 4.0),) if elsewhere else (), second_probability=0.0,
+        leak_nats=leak_nats, heard_nats=heard_nats, log_evidence=0.0,
+    )  # fmt: skip
+    pieces = (Piece(2.0, 4.0, 0.9 - second), Piece(6.0, 7.0, second))
+    return Finding(
+        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0,
+        (("3 m; {x}", elsewhere, 4.0),) if elsewhere else (),
+    )  # fmt: skip
+
+
+@given(SHARE, SHARE, SHARE, st.floats(0.0, 0.45), st.floats(-9, 9), st.floats(-9, 9))
+def test_no_status_is_at_odds_with_its_number(leak, within, other, second, leak_nats, heard_nats):
+    one = finding(leak, within=within, elsewhere=other * (1 - leak), second=second,
+                  leak_nats=leak_nats, heard_nats=heard_nats)  # fmt: skip
+    status = status_of(one)
+    if leak >= 0.5:
+        assert status != "no_leak_heard"
+    if status == "located":
+        assert leak >= one.mark.within_foot >= 0.7
+        assert leak_heard(one)
+    if status == "ambiguous":
+        assert max(second * leak, other * (1 - leak)) >= 0.15
+    if status == "no_leak_heard":
+        assert not leak_heard(one)
+
+
+def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
+    one = finding(0.84, leak_nats=-0.4, heard_nats=0.2)
+    assert not leak_heard(one)
+    assert status_of(one) == "narrow_further"
+    said = message_of(one)
+    assert said.startswith("No leak heard in these readings, but they do not rule one out. 84 %")
+    assert "Before listening it was 89 %." in said
+    assert "Mark" not in said
+    assert "Likeliest" not in said
+    quiet = finding(0.49, leak_nats=-0.4, heard_nats=0.2)
+    assert status_of(quiet) == "no_leak_heard"
+    assert "49 %" in message_of(quiet)
+
+
+@pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
+def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
+    assert f"Also possible: 6.0 to 7.0 m ({percent})." in message_of(finding(leak))
+
+
+def test_a_stretch_that_no_leak_may_be_in_makes_no_line_ambiguous():
+    assert status_of(finding(0.6, second=0.3)) == "ambiguous"
+    assert status_of(finding(0.45, second=0.3, elsewhere=0.1)) == "narrow_further"
