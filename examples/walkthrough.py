@@ -159,7 +159,7 @@ def dig(crew: Crew, proven: Result) -> Result:
     say("6. The dig", f"Status: {hole['dig_status']}. What holds it:",
         *(f"- {hold}" for hold in str(hole["holds"]).split("; ")[:4]))  # fmt: skip
     crew.more["dig_outcomes"] = gpd.GeoDataFrame(
-        {"line_id": [LINE], "found": [True], "crew": ["blue van"]},
+        {"line_id": [LINE], "found": ["leak"], "crew": ["blue van"]},
         geometry=[crew.place(crew.site.truth.leak_chainage_m)], crs=PLANE)  # fmt: skip
     leakgeo.write_result(cleared, crew.folder / "result")
     learned = leakgeo.learn(crew.job(), results=crew.folder / "result")

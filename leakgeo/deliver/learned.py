@@ -10,7 +10,7 @@ import leakgeo
 from leakgeo.deliver.atomic import out_folder, write_whole
 from leakgeo.faults import Fault
 from leakgeo.find.calibration import LEAST, MOST, astray, fitted
-from leakgeo.find.learn import AT_MARK_M, cases, dug
+from leakgeo.find.learn import AT_MARK_M, DRY, cases, dug
 from leakgeo.find.learn_tables import hit_rates, odds_table
 from leakgeo.job.results import earlier_layers
 from leakgeo.registry import load_steps
@@ -113,7 +113,7 @@ def _fill(path: Path, text: str) -> None:
 def _dry_at_marks(table: pd.DataFrame) -> list[Fault]:
     """Tell of holes that found nothing where the mark still is: it knows of readings alone."""
     off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
-    dry = ~table["found"].fillna(value=True).astype(bool) & (off <= AT_MARK_M)
+    dry = (table["found"] == DRY) & (off <= AT_MARK_M)
     return [
         Fault("dig_outcomes", f"A hole {apart:.1f} m from the mark found no leak. The mark is by "
               "the readings alone, and does not know of it.",

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from leakgeo.dig.rules import Assumptions, Rule
 
-TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket", "reason")
+TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket",
+        "private", "reason")  # fmt: skip
 TIMES = ("response_time", "notified_time")
 NUMBERS = ("width_m", "depth_m", "position_sd_m", "tolerance_m")
 # 95 % of a normal error across a line, and of a circular one around a point (chi-square).
@@ -139,14 +140,14 @@ def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
         column = raw.get(name, pd.Series(np.nan, index=raw.index))
         out[name] = pd.to_numeric(column, errors="coerce").astype(float).to_numpy()
     nothing = pd.Series(None, index=raw.index, dtype=object)
-    for name, value in (("notified", True), ("private", True), ("mark_seen", True),
-                        ("mark_missed", False)):  # fmt: skip
+    for name, value in (("notified", True), ("mark_seen", True), ("mark_missed", False)):
         column = raw.get("mark_seen" if name == "mark_missed" else name, nothing)
         out[name] = column.isin([value]).to_numpy()
     for name in TIMES:
         out[name] = pd.to_datetime(raw.get(name, nothing), errors="coerce", utc=True).array
     level = out["quality_level"].astype("string").str.upper()
     out["level"] = level.where(level.isin(list("ABCD")), "").fillna("").astype(object)
+    out["private"] = out["private"].where(out["private"].isin(["no", "yes"]), "unknown")
     out["response"] = out["response"].astype("string").str.lower().astype(object)
     return out
 

@@ -87,9 +87,12 @@ def _answer_tests(pairs: pd.DataFrame) -> Tests:
         (marked & (pairs["mark_missed"] | ~(found | pairs["mark_seen"])),
          ("it is said to be marked, but no mark inside the expected area is on record (look for "
          "it, or ask again)")),
-        (pairs["private"] & ~(marked & found),
+        ((pairs["private"] == "yes") & ~(marked & found),
          ("it is private and no one-call centre marks it (have its owner or a private locator "
          "mark it)")),
+        (~pairs["private"].isin(["no", "yes"]) & ~(marked & found),
+         ("it is not known whether it is private, so that no one-call centre marks it (put no or "
+         "yes into private)")),
     ]  # fmt: skip
 
 
@@ -97,7 +100,8 @@ def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
     """What its ticket lacks; times before the notice are answers to another ticket."""
     notified, answered, told = pairs["notified_time"], pairs["response_time"], pairs["notified"]
     return [
-        (told & pairs["ticket"].isna() & ~pairs["private"], "its ticket has no number on record"),
+        (told & pairs["ticket"].isna() & (pairs["private"] != "yes"),
+         "its ticket has no number on record"),
         (told & notified.isna(), "the time of its notice is not known"),
         (answered < notified, "its answer is older than its notice"),
         (notice_is_short(notified, ticket),

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 # An excavation is placed to about this, where it wasn't taped from the mark.
 PLACED_SD_M = 1.0
+#: What digs find that says something of the leak.
+LEAK, DRY = "leak", "dry"
 # A dry hole this close to the mark was dug at the mark.
 AT_MARK_M = 1.0
 _ANOTHER = "another hole of this line counts"
@@ -53,7 +55,7 @@ def cases(result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]) -> 
     outcomes = outcomes.reset_index(drop=True)
     placed = place_on_routes(outcomes, lines, reading_sd_m=PLACED_SD_M, tape_sd_m=PLACED_SD_M)
     frame = placed[["line_id", "reason"]].assign(
-        found=outcomes["found"].astype("boolean"), crew=texts(outcomes, "crew"),
+        found=texts(outcomes, "found"), crew=texts(outcomes, "crew"),
         material=_of_routes(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],
         taped_m=floats(outcomes, "from_mark_m"),
     )  # fmt: skip
@@ -108,17 +110,18 @@ def _surfaces(names: pd.Series[str], mark_m: Floats, readings: pd.DataFrame | No
 
 def _counted(frame: pd.DataFrame) -> pd.DataFrame:
     """Pick the excavation that counts on each line, and say whether it hit."""
-    found = frame["found"].fillna(value=False).to_numpy(dtype=bool)
+    found, dry = ((frame["found"] == code).to_numpy() for code in (LEAK, DRY))
     reason, error = texts(frame, "reason"), floats(frame, "error_m")
     told = (
-        (frame["found"].isna().to_numpy(), "it is not told whether the leak was found"),
+        (frame["found"].isna().to_numpy(), "it is not recorded what was found"),
+        (~found & ~dry, "the hole did not reach the pipe, and says nothing of the leak"),
         (~np.isfinite(floats(frame, "mark_chainage_m")), _NO_MARK),
-        (~found & (error > AT_MARK_M), _ELSEWHERE),
+        (dry & (error > AT_MARK_M), _ELSEWHERE),
     )
     for wrong, why in told:
         reason[wrong & pd.isna(reason)] = why
     good = pd.isna(reason)
-    order = pd.DataFrame({"line_id": frame["line_id"], "dry": ~found, "error": error})[good]
+    order = pd.DataFrame({"line_id": frame["line_id"], "dry": dry, "error": error})[good]
     first = order.sort_values(["dry", "error"], kind="stable").drop_duplicates("line_id").index
     chosen = frame.index.isin(first)
     reason[good & ~chosen] = _ANOTHER
@@ -148,7 +151,7 @@ def dug(table: pd.DataFrame, profile: pd.DataFrame) -> list[Dug]:
     known = profile[profile["leak_density_per_m"].notna()].sort_values("chainage_m")
     by = {str(name): own for name, own in known.groupby("line_id") if len(own) > 1}
     counted = table[table["counted"].astype(bool)]
-    found = counted["found"].to_numpy(dtype=bool)
+    found = (counted["found"] == LEAK).to_numpy()
     leak = np.where(found, floats(counted, "hole_chainage_m"), np.nan)
     columns = zip(
         texts(counted, "line_id"), leak, floats(counted, "mark_chainage_m"),

@@ -14,6 +14,7 @@ from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
 from leakgeo.job.findings import Findings, as_text
 from leakgeo.job.identity import check_unique
+from leakgeo.job.mapping_former import FORMER, with_codes
 from leakgeo.job.plausible import check_plausible
 from leakgeo.job.rules import check_rules
 from leakgeo.job.shapes import check_shapes, check_transformed
@@ -82,10 +83,13 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     """
     table = raw.table.reset_index(drop=True)
     matched = match_columns(_plain(table), schema.columns, longest=raw.longest_name)
-    parsed = {n: parse_column(table[was], schema.field(n)) for n, was in matched.items()}
+    coded = {n: with_codes(table[was], schema.field(n)) for n, was in matched.items()}
+    parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
     labels = _labels(len(table), parsed, schema)
     found = Findings(schema.name, labels)
     _tell_notes(raw, table, matched, found)
+    for name, (_, unticked) in coded.items():
+        _tell_unticked(unticked, name, found)
     columns = {
         f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, found)
         for f in schema.fields
@@ -136,6 +140,15 @@ def _column(parsed: Parsed | None, raw: Any, field: Field, found: Findings) -> p
         f"Fill in {field.name}.", column=field.name, rejects=False,
     )  # fmt: skip
     return pd.Series(np.where(values.isna(), found.labels, values), dtype=object)
+
+
+def _tell_unticked(unticked: NDArray[np.bool_], name: str, found: Findings) -> None:
+    if unticked.any():
+        found.tell(
+            unticked, f"{name} is false, as it is in a box that nobody ticked: it was left out.",
+            FORMER[name].instead_of_false, column=name, values=np.full(len(unticked), "false"),
+            rejects=False,
+        )  # fmt: skip
 
 
 def _plain(table: pd.DataFrame) -> list[str]:

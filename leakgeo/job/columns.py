@@ -121,7 +121,7 @@ def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
     if raw.dtype != object and not isinstance(raw.dtype, pd.StringDtype):
         return _parse(raw, field.type)
     # Texts repeat a lot: each distinct one is read once.
-    levels, distinct = pd.factorize(_hashable(raw))
+    levels, distinct = pd.factorize(hashable(raw))
     once = _parse(_stripped(np.asarray(distinct, dtype=object), field.missing), field.type)
     # factorize numbers nulls -1, which picks the null put last.
     with_null = pd.concat([once.column, empty_column(field, 1)], ignore_index=True)
@@ -137,9 +137,11 @@ def _parse(raw: pd.Series[Any], kind: FieldType) -> Parsed:
     return parse[kind](raw)
 
 
-def _hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
+def hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
     """Turn lists and the like, which some formats hold, to text."""
-    if isinstance(raw.dtype, pd.StringDtype) or pd.api.types.infer_dtype(raw) == "string":
+    if raw.dtype != object:
+        return raw
+    if pd.api.types.infer_dtype(raw) == "string":
         return raw
     texts = [v if isinstance(v, (str, int, float, bool, type(None))) else str(v) for v in raw]
     return pd.Series(texts, dtype=object)
@@ -190,9 +192,20 @@ def _booleans(raw: pd.Series[Any]) -> Parsed:
     if pd.api.types.is_bool_dtype(raw.dtype):
         return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    truths = [_TRUTH.get(str(v).casefold()) for v in raw]
+    truths = [truth(v) for v in raw]
     values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
     return Parsed(values, known & values.isna().to_numpy())
+
+
+def truth(value: object) -> bool | None:
+    """Read what means true or false; None where it is neither.
+
+    Examples
+    --------
+    >>> truth(True), truth("N"), truth(1.0), truth("maybe")
+    (True, False, True, None)
+    """
+    return _TRUTH.get(str(value).strip().casefold())
 
 
 def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:

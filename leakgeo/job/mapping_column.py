@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from leakgeo.job.mapping_former import is_former
 from leakgeo.job.mapping_model import ColumnMap, meant
 from leakgeo.job.mapping_units import factor, known_units
 from leakgeo.job.mapping_zone import is_date_format, is_zone
@@ -122,6 +123,7 @@ class _Entry:
         """Say what a value of the column is, if `value` is none."""
         if self.field.codes:
             right = isinstance(value, str) and value in self.field.codes
+            right |= isinstance(value, bool) and is_former(value, self.field)
             return "" if right else meant(str(value), self.field.codes)
         if self.field.type == "boolean":
             return "" if isinstance(value, bool) else "Write true or false, without quotes."

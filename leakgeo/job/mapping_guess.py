@@ -86,6 +86,8 @@ _CODES = MappingProxyType({
     "ground_spike": "spike", "low": "lo l", "high": "hi h", "on": "y yes 1 true",
     "off": "n no 0 false", "past_leak": "leak break main_break", "excavation": "dig exc",
     "repair": "rep clamp", "marked": "m located", "clear": "clr no_conflict",
+    "yes": "y true 1 t x", "no": "n", "leak": "yes y true 1 t found leak_found",
+    "dry": "dry_hole no_leak nothing none_found", "pipe_not_reached": "not_reached no_pipe",
     "db": "decibel decibels", "scale": "display units linear", "l": "litre litres liter liters",
     "m3": "cubic_metre cbm", "gal": "gallon gallons", "ft3": "cf cuft cubic_feet",
 })  # fmt: skip

@@ -10,6 +10,7 @@ import pandas as pd
 
 from leakgeo.job.columns import parse_column
 from leakgeo.job.mapping_column import as_key
+from leakgeo.job.mapping_former import is_former
 from leakgeo.job.mapping_zone import read_times
 from leakgeo.job.values import loose_code
 
@@ -100,7 +101,8 @@ def _coded(
 def _strange(mapped: list[bool], distinct: list[Any], known: Field) -> list[bool]:
     if known.codes:
         fine = {loose_code(c) for c in known.codes} | {m.casefold() for m in known.missing}
-        right = [loose_code(v) in fine or as_key(v) in fine for v in distinct]
+        right = [loose_code(v) in fine or as_key(v) in fine or is_former(v, known)
+                 for v in distinct]  # fmt: skip
     elif known.type == "boolean":
         right = list(~parse_column(pd.Series(distinct, dtype=object), known).bad)
     else:

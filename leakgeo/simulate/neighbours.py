@@ -113,6 +113,7 @@ def _answer(rng: np.random.Generator, index: int) -> dict[str, object]:
         "position_sd_m": sd,
         "tolerance_m": np.nan,
         "notified": notified,
+        "private": "no",
         "response": response,
         "response_time": pd.Timestamp(when) if response != "none" else pd.NaT,
     }

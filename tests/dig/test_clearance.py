@@ -35,8 +35,8 @@ def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig
 MUST_BE_KNOWN = ["utility_id", "kind", "owner", "width_m", "quality_level", "notified", "response",
                  "response_time", "ticket", "notified_time", "geometry"]  # fmt: skip
 # Not needed to be ready: a depth lifts nothing, a missing own tolerance means the rule's, a missing
-# position_sd_m means that of the quality level, `reason` is null in a good row, `private` is false
-# unless stated (the sheet always warns of private lines), and a mark of level A or B was found.
+# position_sd_m means that of the quality level, `reason` is null in a good row, and a mark of level
+# A or B was found, which lifts the hold of a line that may be private too.
 MAY_BE_BLANK = ["depth_m", "tolerance_m", "position_sd_m", "reason", "private", "mark_seen"]
 
 

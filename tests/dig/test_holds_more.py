@@ -57,14 +57,29 @@ def test_marked_but_no_mark_in_the_expected_area_holds(dig, gas_main, changed, h
 
 @pytest.mark.parametrize("answer", ["clear", "not_present", "none", None])
 def test_a_private_line_is_held_until_it_is_marked(dig, gas_main, answer):
-    zone, conflicts, _ = dig([gas_main(3.0, private=True, response=answer)])
+    zone, conflicts, _ = dig([gas_main(3.0, private="yes", response=answer)])
     assert "it is private and no one-call centre marks it" in zone["holds"]
-    assert conflicts["private"].item()
+    assert conflicts["private"].item() == "yes"
 
 
 def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
-    zone, _, _ = dig([gas_main(3.0, private=True, ticket=None)])
+    zone, _, _ = dig([gas_main(3.0, private="yes", ticket=None)])
     assert zone["dig_status"] == READY
+
+
+@pytest.mark.parametrize("private", [None, "unknown", "", "perhaps", True, False])
+@pytest.mark.parametrize("answer", ["clear", "not_present", "none", None])
+def test_a_line_that_may_be_private_is_held_until_it_is_marked(dig, gas_main, private, answer):
+    zone, conflicts, _ = dig([gas_main(3.0, private=private, response=answer)])
+    assert "it is not known whether it is private" in zone["holds"]
+    assert conflicts["private"].item() == "unknown"
+    assert dig([gas_main(3.0, private=private)])[0]["dig_status"] == READY
+
+
+@pytest.mark.parametrize("private", [None, "unknown", "no"])
+def test_only_a_line_known_to_be_private_needs_no_ticket(dig, gas_main, private):
+    zone, _, _ = dig([gas_main(3.0, private=private, ticket=None)])
+    assert "its ticket has no number" in zone["holds"]
 
 
 def test_every_sheet_warns_of_lines_that_nobody_marks(dig, gas_main):

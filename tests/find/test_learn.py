@@ -190,8 +190,8 @@ def holes(rows, line_number=None):
 
 def test_one_hole_of_a_line_counts(tmp_path):
     dug = holes([
-        (0, 12.3, True, {"crew": "blue"}), (0, 20.0, True, {}), (1, 12.2, False, {}),
-        (1, 25.0, True, {}), (2, 12.2, False, {}), (3, 20.0, False, {}), (4, 10.0, True, {}),
+        (0, 12.3, "leak", {"crew": "blue"}), (0, 20.0, "leak", {}), (1, 12.2, "dry", {}),
+        (1, 25.0, "leak", {}), (2, 12.2, "dry", {}), (3, 20.0, "dry", {}), (4, 10.0, "leak", {}),
     ])  # fmt: skip
     result = leakgeo.learn(job(tmp_path, lines=5, dig_outcomes=dug))
     table = result["learned_cases"]
@@ -209,8 +209,21 @@ def test_one_hole_of_a_line_counts(tmp_path):
     assert "4 digs count; with fewer than 30 nothing is calibrated." in told
 
 
+def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
+    dug = holes([(0, 12.2, "pipe_not_reached", {}), (1, 12.2, None, {}), (2, 12.2, "dry", {}),
+                 (3, 12.2, "pipe_not_reached", {}), (3, 12.3, "leak", {})])  # fmt: skip
+    result = leakgeo.learn(job(tmp_path, lines=4, dig_outcomes=dug))
+    table = result["learned_cases"]
+    assert table["counted"].tolist() == [False, False, True, False, True]
+    assert table["within_1ft"].isna().tolist() == [True, True, False, True, False]
+    assert "did not reach the pipe" in table.loc[0, "reason"]
+    assert "not recorded what was found" in table.loc[1, "reason"]
+    assert result["learned"].loc[0, "cases"] == 2
+    assert [f.feature for f in result.faults if "found no leak" in f.problem] == ["L2"]
+
+
 def test_a_mark_where_a_hole_found_nothing_is_told(tmp_path):
-    dug = holes([(0, 12.2, False, {}), (1, 12.2, True, {}), (2, 20.0, False, {})])
+    dug = holes([(0, 12.2, "dry", {}), (1, 12.2, "leak", {}), (2, 20.0, "dry", {})])
     path = job(tmp_path, lines=3, dig_outcomes=dug)
     told = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
     assert [f.feature for f in told] == ["L0"]
@@ -218,7 +231,7 @@ def test_a_mark_where_a_hole_found_nothing_is_told(tmp_path):
 
 
 def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
-    dug = holes([(0, 11.0, True, {"from_mark_m": 0.2})])
+    dug = holes([(0, 11.0, "leak", {"from_mark_m": 0.2})])
     table = leakgeo.learn(job(tmp_path, dig_outcomes=dug))["learned_cases"]
     assert table.loc[0, "error_m"] == pytest.approx(0.2)
     assert bool(table.loc[0, "within_1ft"])
@@ -235,7 +248,7 @@ def test_no_outcome_teaches_nothing(tmp_path):
 def test_an_earlier_result_is_what_was_dug_by(tmp_path):
     path = job(tmp_path)
     leakgeo.write_result(leakgeo.locate(path), tmp_path / "first")
-    later = job(tmp_path / "later", dig_outcomes=holes([(0, 12.3, True, {})]))
+    later = job(tmp_path / "later", dig_outcomes=holes([(0, 12.3, "leak", {})]))
     by_file = leakgeo.learn(later, results=tmp_path / "first" / "result.gpkg")
     by_folder = leakgeo.learn(later, results=tmp_path / "first")
     anew = leakgeo.learn(later)
@@ -254,7 +267,7 @@ def test_what_is_no_result_is_refused(tmp_path, what):
 
 
 def test_enough_digs_write_a_calibration_that_is_read_back(tmp_path):
-    dug = holes([(i, 12.3, True, {}) for i in range(12)])
+    dug = holes([(i, 12.3, "leak", {}) for i in range(12)])
     path, out = job(tmp_path, lines=12, dig_outcomes=dug), tmp_path / "out"
     result = leakgeo.learn(path, least_cases=12, out=out)
     read = calibration_from(out / FILE)
@@ -269,7 +282,7 @@ def test_enough_digs_write_a_calibration_that_is_read_back(tmp_path):
 
 
 def test_a_calibration_upon_a_calibration_is_told_against_the_model(tmp_path):
-    dug = holes([(i, 12.3, True, {}) for i in range(10)])
+    dug = holes([(i, 12.3, "leak", {}) for i in range(10)])
     located = leakgeo.locate(job(tmp_path, lines=10, dig_outcomes=dug))
     plain = leakgeo.learn(located, least_cases=10)["learned"].loc[0]
     lines = located["lines"].assign(calibration_exponent=0.5)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 import sqlite3
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -40,7 +39,7 @@ def layer_of(name: str) -> pd.DataFrame:
         "meter_tests": jobs.meter_tests(),
         "utilities": jobs.layer([POINT], utility_id=["U"], kind=["electric"]),
         "history": jobs.layer([POINT], kind=["past_leak"]),
-        "dig_outcomes": jobs.layer([POINT], line_id=["L1"], found=[True]),
+        "dig_outcomes": jobs.layer([POINT], line_id=["L1"], found=["leak"]),
     }[name]
 
 

@@ -38,7 +38,7 @@ def all_layers():
         "utilities": jobs.layer([here, area], utility_id=["U", "V"], kind=["electric", None]),
         "surfaces": jobs.layer([area], surface=["grass"]),
         "history": jobs.layer([area], kind=["repair"], date=["2020-05-01"]),
-        "dig_outcomes": jobs.layer([here], line_id=["L1"], found=[True]),
+        "dig_outcomes": jobs.layer([here], line_id=["L1"], found=["leak"]),
     }
 
 
