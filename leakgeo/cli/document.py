@@ -117,14 +117,17 @@ def lines_of(result: Result, units: str) -> list[dict[str, object]]:
 
 def _marks(result: Result) -> dict[str, dict[str, object]]:
     """Give marks by line, each with its place in the job's CRS and in degrees (WGS 84)."""
+    from leakgeo.deliver.places import in_degrees
+
     marks = result.layers.get("marks")
     if marks is None or marks.empty:
         return {}
     places = marks.geometry.to_crs(result.job.output_crs)
-    degrees = marks.geometry.to_crs("EPSG:4326")
+    degrees = in_degrees(marks).groupby(level=0).first().reindex(marks["line_id"].astype(str))
     table = marks[[c for c in _OF_MARK if c in marks]].assign(
-        x=places.x, y=places.y, longitude=degrees.x, latitude=degrees.y
-    )
+        x=places.x.round(2), y=places.y.round(2),
+        longitude=degrees["longitude"].to_numpy(), latitude=degrees["latitude"].to_numpy(),
+    )  # fmt: skip
     return dict(zip(marks["line_id"].astype(str), table.to_dict("records"), strict=True))  # type: ignore[arg-type]
 
 

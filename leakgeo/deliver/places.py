@@ -1,15 +1,73 @@
-"""Where the marks are, as coordinates a surveyor or a phone takes."""
+"""Where the marks are, as coordinates for a surveyor or a phone, in the digits that count."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
+import numpy as np
+import pandas as pd
+from pyproj import CRS
 
+from leakgeo.arrays import floats
 from leakgeo.deliver.tables import with_geometry
+from leakgeo.job.datum import datum_shift
 
 if TYPE_CHECKING:
-    from pyproj import CRS
+    from leakgeo.arrays import Floats, Ints
+
+WGS84 = CRS(4326)
+# Six decimals of a degree are about a tenth of a metre on the ground, five a metre.
+FINE, COARSE = 6, 5
+_COARSE_FROM_M = 1.0
+
+
+def degree_decimals(error_m: Floats | float) -> Ints:
+    """Decimals of a degree that an error on the ground allows; fewest where it is not known.
+
+    Examples
+    --------
+    >>> degree_decimals(np.array([0.3, 4.0, np.nan])).tolist()
+    [6, 5, 5]
+    """
+    return np.where(np.asarray(error_m) < _COARSE_FROM_M, FINE, COARSE)
+
+
+def datum_error_m(crs: CRS | None, place: tuple[float, float]) -> float:
+    """Error of going from a CRS to WGS 84 at a longitude and latitude; NaN where not known."""
+    if crs is None:
+        return float("nan")
+    shift = datum_shift(crs, WGS84, place)
+    return float("nan") if shift.guessed else shift.accuracy_m
+
+
+def in_degrees(marks: object) -> pd.DataFrame:
+    """Give the marks in degrees, rounded to what their error and the datum's allow.
+
+    Parameters
+    ----------
+    marks : geopandas.GeoDataFrame or None
+        The ``marks`` layer, in any CRS.
+
+    Returns
+    -------
+    pandas.DataFrame
+        By ``line_id``, of the marks that have a place: ``longitude`` and ``latitude`` (WGS 84), and
+        the ``decimals`` that count.
+    """
+    good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
+    if good is None or "line_id" not in good:
+        return pd.DataFrame({"longitude": [], "latitude": [], "decimals": []}, dtype=float)
+    globe = good.geometry.to_crs(WGS84)
+    x, y = globe.x.to_numpy(), globe.y.to_numpy()
+    own = floats(good, "along_95_m") if "along_95_m" in good else np.zeros(len(good))
+    decimals = degree_decimals(np.hypot(datum_error_m(good.crs, (x[0], y[0])), own))
+    fine = decimals == FINE
+    longitude, latitude = (
+        np.where(fine, v, v.round(COARSE)) + 0.0 for v in (x.round(FINE), y.round(FINE))
+    )
+    columns = {"longitude": longitude, "latitude": latitude, "decimals": decimals}
+    return pd.DataFrame(columns, index=good["line_id"].astype(str))
 
 
 def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str]]]:
@@ -28,25 +86,34 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
 
     Examples
     --------
-    >>> from pyproj import CRS
     >>> from shapely import Point
     >>> marks = gpd.GeoDataFrame({"line_id": ["a"]}, geometry=[Point(500000, 0)], crs=32616)
     >>> mark_places(marks, CRS(32616))["a"]
-    [('Latitude, longitude', '0.0000000, -87.0000000'), ('East, north', '500,000.00, 0.00 metre')]
+    [('Latitude, longitude', '0.000000, -87.000000'), ('East, north', '500,000.0, 0.0 metre')]
     """
-    good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
-    if good is None or "line_id" not in good:
-        return {}
-    globe, grid = good.geometry.to_crs(4326), good.geometry.to_crs(output_crs)
+    degrees = in_degrees(marks)
     latlon = [
-        ("Latitude, longitude", f"{y + 0.0:.7f}, {x + 0.0:.7f}")
-        for y, x in zip(globe.y, globe.x, strict=True)
+        ("Latitude, longitude", degrees_text((lat, lon), int(decimals)))
+        for lon, lat, decimals in degrees.to_numpy()
     ]
-    if not output_crs.is_projected:
-        return {str(k): [pair] for k, pair in zip(good["line_id"], latlon, strict=True)}
-    unit = output_crs.axis_info[0].unit_name
+    if degrees.empty or not output_crs.is_projected:
+        return {str(k): [pair] for k, pair in zip(degrees.index, latlon, strict=True)}
+    good = with_geometry(marks)  # type: ignore[arg-type]
+    assert good is not None
+    grid, unit = good.geometry.to_crs(output_crs), output_crs.axis_info[0].unit_name
     plane = [
-        ("East, north", f"{x:,.2f}, {y:,.2f} {unit}") for x, y in zip(grid.x, grid.y, strict=True)
+        ("East, north", f"{x:,.1f}, {y:,.1f} {unit}") for x, y in zip(grid.x, grid.y, strict=True)
     ]
-    pairs = zip(good["line_id"], latlon, plane, strict=True)
+    pairs = zip(degrees.index, latlon, plane, strict=True)
     return {str(line_id): [globe_text, grid_text] for line_id, globe_text, grid_text in pairs}
+
+
+def degrees_text(place: tuple[float, float], decimals: int) -> str:
+    """Give a latitude and longitude with so many decimals.
+
+    Examples
+    --------
+    >>> degrees_text((43.2, -87.29989), 5)
+    '43.20000, -87.29989'
+    """
+    return f"{place[0] + 0.0:.{decimals}f}, {place[1] + 0.0:.{decimals}f}"

@@ -7,9 +7,16 @@ from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
-import pyproj
 import shapely
 
+from leakgeo.deliver.places import (
+    FINE,
+    WGS84,
+    datum_error_m,
+    degree_decimals,
+    degrees_text,
+    in_degrees,
+)
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, with_geometry
 from leakgeo.deliver.units import tape_text
 from leakgeo.job.datum import WORTH_TELLING_M, datum_shift
@@ -18,8 +25,6 @@ if TYPE_CHECKING:
     from leakgeo.deliver.view import Row
     from leakgeo.result import Result
 
-DECIMALS = 6  # about a tenth of a metre on the ground
-WGS84 = pyproj.CRS(4326)
 Place = tuple[float, float]  # latitude, longitude, WGS 84
 _POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
@@ -73,6 +78,8 @@ class Request:
     depth_m, length_m, width_m : float or None
     ties : tuple of Tie
         In the order to tape them in.
+    decimals : (int, int)
+        Of a degree that mean something: of the corners, and of the mark.
     """
 
     line_id: str
@@ -82,12 +89,13 @@ class Request:
     length_m: float | None
     width_m: float | None
     ties: tuple[Tie, ...]
+    decimals: tuple[int, int] = (FINE, FINE)
 
     def places(self) -> list[tuple[str, str]]:
-        """Give every coordinate as label and text, six decimals each."""
-        named = [(f"Corner {k}", place) for k, place in enumerate(self.corners, 1)]
-        named += [("Mark", self.mark)] if self.mark else []
-        return [(label, f"{lat:.{DECIMALS}f}, {lon:.{DECIMALS}f}") for label, (lat, lon) in named]
+        """Give every coordinate as label and text, with the decimals that mean something."""
+        corner, mark = self.decimals
+        named = [(f"Corner {k}", degrees_text(p, corner)) for k, p in enumerate(self.corners, 1)]
+        return [*named, *([("Mark", degrees_text(self.mark, mark))] if self.mark else [])]
 
     def size(self, units: str) -> str:
         """Say how large and how deep the excavation asked for is."""
@@ -110,18 +118,22 @@ def requests_of(result: Result) -> dict[str, Request]:
         return {}
     ties, marks = rows_by_line(layer(result, "ties")), _mark_places(result)
     rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
+    place = shapely.get_coordinates(rings[0])[0].tolist()
+    corner = int(degree_decimals(datum_error_m(result.job.crs, (place[0], place[1]))))
+    of_mark = in_degrees(layer(result, "marks"))["decimals"].to_dict()
     return {
         text(row, "line_id"): Request(
             text(row, "line_id"), _corners(ring), marks.get(str(row["line_id"])),
             number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
             tuple(_tie(tie) for tie in sorted(ties.get(str(row["line_id"]), []), key=_order)),
+            (corner, int(of_mark.get(str(row["line_id"]), corner))),
         )
         for row, ring in zip(records(asked), rings, strict=True)
     }  # fmt: skip
 
 
 def _corners(ring: shapely.Polygon) -> tuple[Place, ...]:
-    lonlat = np.round(shapely.get_coordinates(ring.exterior)[:-1], DECIMALS) + 0.0
+    lonlat = np.round(shapely.get_coordinates(ring.exterior)[:-1], FINE) + 0.0
     return tuple((float(lat), float(lon)) for lon, lat in lonlat)
 
 
@@ -131,7 +143,7 @@ def _mark_places(result: Result) -> dict[str, Place]:
         return {}
     globe = marks.geometry.to_crs(WGS84)
     return {
-        str(name): (round(float(y), DECIMALS) + 0.0, round(float(x), DECIMALS) + 0.0)
+        str(name): (round(float(y), FINE) + 0.0, round(float(x), FINE) + 0.0)
         for name, x, y in zip(marks["line_id"], globe.x, globe.y, strict=True)
     }
 

@@ -8,7 +8,8 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.deliver.units import lengths_in
+from leakgeo.deliver.places import FINE, in_degrees
+from leakgeo.deliver.units import lengths_in, two_figures
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 
@@ -28,8 +29,8 @@ US_UNITS: Mapping[str, tuple[str, str, str]] = {
     "_kpa": ("_psi", "kilopascal", "psi"),
 }
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-# Decimals that say no more than is known: millimetres, and 1e-7 degrees (about a centimetre).
-_DECIMALS = {"longitude": 7, "latitude": 7}
+# Degrees are rounded where they are made, by the error of each.
+_DECIMALS = {"longitude": FINE, "latitude": FINE}
 FAULT_COLUMNS = ["layer", "feature", "column", "value", "problem", "what_to_do", "effect"]
 
 
@@ -68,11 +69,10 @@ def _marks(result: Result) -> pd.DataFrame:
     marks = result.layers.get("marks")
     if not isinstance(marks, gpd.GeoDataFrame):
         return pd.DataFrame(columns=["longitude", "latitude", *wanted], dtype=float)
-    where = marks.geometry.to_crs(4326)
     table = pd.DataFrame(marks).reindex(columns=["line_id", *wanted])
-    table.insert(1, "longitude", where.x)
-    table.insert(2, "latitude", where.y)
-    return table.drop_duplicates("line_id").set_index("line_id")
+    table = table.drop_duplicates("line_id").set_index("line_id")
+    where = in_degrees(marks)[["longitude", "latitude"]]
+    return where.groupby(level=0).first().reindex(table.index.astype(str)).join(table)
 
 
 def _zones(result: Result) -> pd.DataFrame:
@@ -100,7 +100,7 @@ def _holds(result: Result) -> pd.DataFrame:
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
-    """Round numbers: positions to 1e-7 degrees, all others to a thousandth.
+    """Round numbers: losses to two figures, all others to a thousandth.
 
     A probability is not rounded to certainty.
 
@@ -112,7 +112,11 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
     floats = [c for c in table.columns if pd.api.types.is_float_dtype(table[c])]
     table = table.round({name: _DECIMALS.get(name, 3) for name in floats})
     odds = [name for name in floats if "probability" in name]
-    return table.assign(**{name: table[name].clip(0.001, 0.999) for name in odds})
+    losses = [name for name in floats if str(name).endswith(("_l_per_day", "_gal_per_day"))]
+    return table.assign(
+        **{name: table[name].clip(0.001, 0.999) for name in odds},
+        **{name: table[name].map(two_figures, "ignore") for name in losses},
+    )
 
 
 def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:

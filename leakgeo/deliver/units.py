@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Literal
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal
 
 from leakgeo.conversion import conversion
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 Rounding = Literal["nearest", "up", "down"]
 
 UNKNOWN = "unknown"
+# Pipes are made in steps of an eighth of an inch or so, holes are not.
+_IN_EIGHTHS = 0.5
 
 
 def is_known(value: object) -> bool:
@@ -93,45 +99,52 @@ def _feet_and_inches(inches: int) -> str:
 
 # Metres in a sentence, alone or as the second of "3.1 to 4.2 m"; not where feet follow in brackets.
 _METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \([\d.]+ ft)")
-_OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (litres|mm|kPa)\b")
+_LITRES = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) litres\b")
+_OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (mm|kPa)\b")
 
 
 def lengths_in(sentence: str, units: str) -> str:
     """Say the metres, litres, millimetres and kPa of a sentence in the units people asked for.
 
-    Layers hold sentences in metric units; people see them through this.
+    Layers hold sentences in metric units; people see them through this. Litres are rounded to two
+    figures in either; a range whose ends are then the same is one figure.
 
     Examples
     --------
     >>> lengths_in("Mark at 6.40 m from the start. Also possible: 3.0 to 4.2 m.", "us")
     'Mark at 21 ft from the start. Also possible: 9 ft 10 in to 13 ft 9 in.'
     >>> lengths_in("Loses 1,200 litres a day (900 to 1,500 litres), as 1.2 mm at 400 kPa.", "us")
-    'Loses 320 gallons a day (240 to 400 gallons), as 0.0472 in at 58 psi.'
+    'Loses 320 gallons a day (240 to 400 gallons), as 0.047 in at 58 psi.'
+    >>> lengths_in("Loses 3,698 litres a day (95 %: 3,694 to 3,701 litres).", "si")
+    'Loses 3,700 litres a day (95 %: about 3,700 litres).'
     >>> lengths_in("on M-1, about 122.4 m (99 %), 1.52 m (5 ft) deep", "us")
     'on M-1, about 401 ft 7 in (99 %), 1.52 m (5 ft) deep'
     >>> lengths_in("Mark at 6.40 m from the start.", "si")
     'Mark at 6.40 m from the start.'
     """
-    if units == "si":
-        return sentence
 
-    def told(found: re.Match[str]) -> str:
-        ends = [tape_text(float(end), units) for end in found.groups() if end is not None]
-        return " to ".join(ends)
+    def metres(found: re.Match[str]) -> str:
+        return _range(tape_text(end, units) for end in _ends(found))
 
-    return _OTHERS.sub(_other_in_us, _METRES.sub(told, sentence))
+    def litres(found: re.Match[str]) -> str:
+        return f"{_range(_volume(end, units) for end in _ends(found))} {_VOLUME[units]}"
+
+    def others(found: re.Match[str]) -> str:
+        say = diameter_text if found.group(3) == "mm" else pressure_text
+        return _range(say(end, units) for end in _ends(found))
+
+    said = _LITRES.sub(litres, sentence)
+    return said if units == "si" else _OTHERS.sub(others, _METRES.sub(metres, said))
 
 
-def _other_in_us(found: re.Match[str]) -> str:
-    name = found.group(3)
-    ends = [float(end.replace(",", "")) for end in found.groups()[:2] if end is not None]
-    if name == "mm":
-        return " to ".join(diameter_text(end, "us") for end in ends)
-    if name == "kPa":
-        return " to ".join(pressure_text(end, "us") for end in ends)
-    gallons = [end * conversion("litre", "gallon") for end in ends]
-    told = [f"{_two_figures(g):,.3g}" if g < 100 else f"{_two_figures(g):,.0f}" for g in gallons]
-    return f"{' to '.join(told)} gallons"
+def _ends(found: re.Match[str]) -> list[float]:
+    return [float(end.replace(",", "")) for end in found.groups()[:2] if end is not None]
+
+
+def _range(ends: Iterable[str]) -> str:
+    """Join the ends of a range; what rounding has made one figure is said once."""
+    told = list(ends)
+    return f"about {told[0]}" if len(told) == 2 and told[0] == told[1] else " to ".join(told)
 
 
 def axis_unit(units: str) -> tuple[str, float]:
@@ -145,6 +158,15 @@ def axis_unit(units: str) -> tuple[str, float]:
     return ("ft", conversion("foot", "metre")) if units == "us" else ("m", 1.0)
 
 
+_VOLUME = {"si": "litres", "us": "gallons"}
+
+
+def _volume(litres: float, units: str) -> str:
+    """Give a volume to two figures, in litres or US gallons."""
+    value = two_figures(litres * conversion("litre", "gallon") if units == "us" else litres)
+    return f"{value:,.2g}" if value < 10 else f"{value:,.0f}"
+
+
 def loss_text(litres_per_day: float | None, units: str) -> str:
     """Give a loss of water to two figures, in litres or US gallons a day.
 
@@ -155,30 +177,41 @@ def loss_text(litres_per_day: float | None, units: str) -> str:
     """
     if litres_per_day is None or not is_known(litres_per_day):
         return UNKNOWN
-    value = litres_per_day * conversion("litre", "gallon") if units == "us" else litres_per_day
-    name = "gallons" if units == "us" else "litres"
-    return f"{_two_figures(value):,.0f} {name} a day"
+    return f"{_volume(litres_per_day, units)} {_VOLUME[units]} a day"
 
 
-def _two_figures(value: float) -> float:
-    if value == 0:
-        return 0.0
+def two_figures(value: float) -> float:
+    """Round to two significant figures.
+
+    Examples
+    --------
+    >>> two_figures(1920.997), two_figures(0.0472), two_figures(0.0)
+    (1900.0, 0.047, 0.0)
+    """
+    if value == 0 or not math.isfinite(value):
+        return value
     return round(value, 1 - math.floor(math.log10(abs(value))))
 
 
 def diameter_text(millimetres: float | None, units: str) -> str:
-    """Give a pipe's diameter in millimetres or decimal inches.
+    """Give a diameter in millimetres, or in eighths of an inch; a fine hole to two figures.
 
     Examples
     --------
-    >>> diameter_text(25.4, "us"), diameter_text(150, "si"), diameter_text(None, "si")
-    ('1 in', '150 mm', 'unknown')
+    >>> diameter_text(25.0, "us"), diameter_text(150, "us"), diameter_text(1.5, "us")
+    ('1 in', '5 7/8 in', '0.059 in')
+    >>> diameter_text(150, "si"), diameter_text(None, "si")
+    ('150 mm', 'unknown')
     """
     if millimetres is None or not is_known(millimetres):
         return UNKNOWN
-    if units == "us":
-        return f"{millimetres * conversion('millimetre', 'inch'):.3g} in"
-    return f"{millimetres:.3g} mm"
+    if units != "us":
+        return f"{millimetres:.3g} mm"
+    inches = millimetres * conversion("millimetre", "inch")
+    if inches < _IN_EIGHTHS:
+        return f"{two_figures(inches):g} in"
+    whole_in, part = divmod(Fraction(whole(8 * inches), 8), 1)
+    return " ".join(f"{n}" for n in (whole_in, part) if n) + " in"
 
 
 def pressure_text(kilopascals: float | None, units: str) -> str:

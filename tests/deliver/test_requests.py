@@ -17,6 +17,7 @@ from pyproj import Geod
 from leakgeo.deliver.map_data import map_data
 from leakgeo.deliver.request_files import FILES, geojson, kml
 from leakgeo.deliver.requests import Request, Tie, datum_note, requests_of
+from leakgeo.deliver.view import line_views
 from leakgeo.deliver.write import write_result
 from leakgeo.steps import CLEARANCE
 from tests.deliver.fixture import HOSTILE, hostile_street, street
@@ -134,6 +135,21 @@ def test_a_poor_datum_shift_is_told(cleared):
     assert "Set the mark out by its tie distances" in datum_note(
         replace(cleared, job=old), requests
     )
+
+
+def test_coordinates_have_the_digits_that_the_datum_allows(cleared):
+    fine = requests_of(cleared)["Alder 12"]
+    assert {len(d) for _, said in fine.places() for d in re.findall(r"\.(\d+)", said)} == {6}
+    old = cleared.layers["marks"].to_crs(26716).crs  # NAD27, good to some metres without a grid
+    moved = {n: frame.set_crs(old, allow_override=True) if n == "marks" else frame
+             for n, frame in cleared.layers.items()}  # fmt: skip
+    result = replace(cleared, job=replace(cleared.job, crs=old), layers=moved)
+    coarse = requests_of(result)["Alder 12"]
+    assert {len(d) for _, said in coarse.places() for d in re.findall(r"\.(\d+)", said)} == {5}
+    shown = dict(line_views(result)[0].places)
+    assert shown["Latitude, longitude"] == dict(coarse.places())["Mark"]
+    # The white line as a shape still holds the hole.
+    assert coarse.corners == fine.corners
 
 
 def test_the_map_has_the_white_line_the_ties_and_the_corners(cleared):

@@ -3,6 +3,7 @@
 import math
 import subprocess
 import sys
+from fractions import Fraction
 
 import pint
 import pytest
@@ -101,6 +102,35 @@ def test_people_read_the_published_figures():
     assert units.loss_text(1000 * 3.785412, "us") == "1,000 gallons a day"
     assert units.lengths_in("Loses 3,785 litres a day.", "us") == "Loses 1,000 gallons a day."
     assert units.axis_unit("us") == ("ft", 0.3048)
+
+
+@pytest.mark.parametrize(("said", "si", "us"), [
+    # A register's steps: both ends round to one figure.
+    ("Loses 7,272 litres a day (95 %: 7,245 to 7,299 litres)",
+     "Loses 7,300 litres a day (95 %: 7,200 to 7,300 litres)",
+     "Loses 1,900 gallons a day (95 %: about 1,900 gallons)"),
+    ("under 4.5 litres a day", "under 4.5 litres a day", "under 1.2 gallons a day"),
+    ("3.001 to 3.002 m, 25 mm, 1.5 mm", "3.001 to 3.002 m, 25 mm, 1.5 mm",
+     "about 9 ft 10 in, 1 in, 0.059 in"),
+])  # fmt: skip
+def test_figures_have_no_digit_that_means_nothing(said, si, us):
+    assert (units.lengths_in(said, "si"), units.lengths_in(said, "us")) == (si, us)
+
+
+@given(st.floats(0.1, 1e6))
+def test_a_loss_reads_the_same_in_a_sentence_as_by_itself(litres):
+    for unit in ("si", "us"):
+        loss = round(litres, 1)
+        assert units.lengths_in(f"{loss:,.1f} litres a day", unit) == loss_text(loss, unit)
+
+
+@given(st.floats(0.2, 3000))
+def test_a_diameter_is_good_to_a_sixteenth_of_an_inch_or_two_figures(millimetres):
+    said = units.diameter_text(millimetres, "us").removesuffix(" in")
+    told = float(sum(Fraction(part) for part in said.split()))
+    inches = millimetres / 25.4
+    assert abs(told - inches) <= (1 / 16 + 1e-6 if inches >= 0.5 else 0.051 * inches)
+    assert len(said.replace(".", "").lstrip("0")) <= 2 or "." not in said
 
 
 @pytest.mark.parametrize("code", [

@@ -114,7 +114,7 @@ def test_coordinates_of_a_mark_name_the_unit_of_the_job():
     label, said = mark_places(marks, FEET)["Alder 12"][1]
     east = marks.to_crs(FEET).geometry.x.iloc[0]
     assert label == "East, north"
-    assert said.startswith(f"{east:,.2f}, ")
+    assert said.startswith(f"{east:,.1f}, ")
     assert said.endswith("US survey foot")
     assert len(mark_places(marks, METRE.geodetic_crs)["Alder 12"]) == 1
     assert mark_places(None, FEET) == mark_places(marks.assign(geometry=Point()), FEET) == {}
