@@ -60,7 +60,7 @@ def test_true_is_a_code_and_false_is_unknown(tmp_path, kind, of_file):
 def test_many_unticked_boxes_are_counted_in_one_fault():
     made = layers([False] * 30, ["dry"])
     job = read_job({"routes": jobs.routes(), "readings": jobs.readings(), **made})
-    [fault] = [f for f in jobs.about(job.faults, "utilities", "private")]
+    [fault] = jobs.about(job.faults, "utilities", "private")
     assert fault.problem.startswith("30 features: private is false")
 
 
