@@ -44,6 +44,7 @@ def _template(voice: Voice, job: Path, crs: str) -> Outcome:
     from leakgeo.job.template import write_template
 
     write_template(job, crs=crs)
+    voice.written = job
     then = _typed("leakgeo", "check", str(job))
     voice.last(f"An empty job is in {job}. Fill it in, then: {then}")
     return Outcome(said={"files": [str(job.resolve())]})
@@ -81,6 +82,7 @@ def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
         voice.last(text, nl=False)
     else:
         write_mapping(text, out)
+        voice.written = out
         then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
         voice.last(f"A draft is in {out}. Go through it, then: {then}")
     return Outcome(said={"mapping": text, "files": [str(out.resolve())] if out else []})
@@ -114,6 +116,7 @@ def _plugin(voice: Voice, out: Path, *, overwrite: bool) -> Outcome:
     from leakgeo.desktop import write_plugin
 
     write_plugin(out, overwrite=overwrite)
+    voice.written = out
     voice.last(f"The plugin is in {out}. In QGIS: Plugins > Manage and Install > Install from ZIP.")
     return Outcome(said={"files": [str(out.resolve())]})
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sys
-import warnings
 from typing import TYPE_CHECKING
 
 import click
@@ -13,6 +11,7 @@ import leakgeo
 from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS, TEMPLATE
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.helping import Group
+from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.voice import MOST, Voice
 from leakgeo.errors import JobError, LeakgeoError
 
@@ -56,22 +55,18 @@ def main() -> None:
     """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
     # Asked for before the call is understood, so that a wrong call is told in JSON too.
     voice = Voice(json="--json" in sys.argv[1:])
-    # It is told as an accuracy. Where it arises it is caught, but not while a thread lifts filters.
-    warnings.filterwarnings("ignore", "Best transformation is not available")
-    try:
-        sys.exit(_run(voice))
-    except BrokenPipeError:
-        # Whoever read this has gone; nothing more can be said.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(CANNOT_RUN)
+    with standard_streams(as_json=voice.json, warned=voice.warned) as out:
+        code = _run(voice)
+        if (trouble := out.trouble()) and code != CANNOT_RUN:
+            voice.error("OutputError", f"{trouble}{voice.where_written()}")
+            code = CANNOT_RUN
+    sys.exit(code)
 
 
 def _run(voice: Voice) -> int:
     """Run a command, and give the exit code."""
     try:
         ended = cli.main(obj=voice, prog_name="leakgeo", standalone_mode=False)
-    except BrokenPipeError:
-        raise
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
         return _stopped(voice, *_in_our_voice(error))
     except Exception as error:  # noqa: BLE001 - exit code 1 would say that the job was done

@@ -68,6 +68,7 @@ def _call(name: str, voice: Voice, job: str | Path, out: Path, **given: Any) -> 
 
 def outcome_of(voice: Voice, result: Result, out: Path, units: str, begin: float) -> Outcome:
     """Say what came of it, in sentences or for the document."""
+    voice.written = out
     files = files_since(out, begin)
     tell_details(voice, result, out, files)
     tell_result(voice, result, out, units)

@@ -16,6 +16,7 @@ from leakgeo.faults import alike
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     from leakgeo.faults import Fault
     from leakgeo.progress import Progress
@@ -33,6 +34,8 @@ class Voice:
     verbose: bool = False
     command: str = ""
     shown: Bar | Teller | None = None
+    #: What the command wrote: the folder of results, or a file.
+    written: Path | None = None
 
     def progress(self, progress: Progress) -> None:
         """Show how far long work is."""
@@ -80,6 +83,17 @@ class Voice:
             self.event("note", message=text)
         elif not self.quiet:
             self._aside(text)
+
+    def warned(self, text: str) -> None:
+        """Pass on a warning of a library."""
+        if self.json:
+            self.event("note", message=text)
+        else:
+            self.detail(text)
+
+    def where_written(self) -> str:
+        """Say where what was written is, as a further sentence."""
+        return "" if self.written is None else f" The results are written: {self.written}."
 
     def error(self, kind: str, message: str, faults: Iterable[Fault] = ()) -> None:
         """Say what stopped the command, on stderr."""
