@@ -62,9 +62,9 @@ def in_degrees(marks: object) -> pd.DataFrame:
     x, y = globe.x.to_numpy(), globe.y.to_numpy()
     own = floats(good, "along_95_m") if "along_95_m" in good else np.zeros(len(good))
     decimals = degree_decimals(np.hypot(datum_error_m(good.crs, (x[0], y[0])), own))
-    fine = decimals == FINE
     longitude, latitude = (
-        np.where(fine, v, v.round(COARSE)) + 0.0 for v in (x.round(FINE), y.round(FINE))
+        [float(f"{value:.{d}f}") + 0.0 for value, d in zip(v.round(FINE), decimals, strict=True)]
+        for v in (x, y)
     )
     columns = {"longitude": longitude, "latitude": latitude, "decimals": decimals}
     return pd.DataFrame(columns, index=good["line_id"].astype(str))
