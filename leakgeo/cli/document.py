@@ -100,17 +100,18 @@ def _crs(crs: object) -> dict[str, object]:
 
 def lines_of(result: Result, units: str) -> list[dict[str, object]]:
     """Give one entry a line, the most urgent first, each with its mark."""
-    from leakgeo.deliver.units import lengths_in
+    from leakgeo.deliver.names import Names
 
     if "lines" not in result.layers:
         return []
-    marks = _marks(result)
+    marks, names = _marks(result), Names.of(result)
     lines = result.layers["lines"].sort_values("priority")
     told = []
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
         for name in ("message", "advice"):
-            line[name] = lengths_in(str(line[name]), units) if isinstance(line[name], str) else None
+            said = line[name]
+            line[name] = names.lengths_in(said, units) if isinstance(said, str) else None
         told.append({**line, "mark": marks.get(str(row["line_id"]))})
     return told
 

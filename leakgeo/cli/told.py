@@ -21,20 +21,20 @@ _WANT_MORE = ("narrow_further", "ambiguous")
 
 def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
     """Say what was found, the most urgent lines first, and end with where the results are."""
-    from leakgeo.deliver.units import lengths_in
+    from leakgeo.deliver.names import Names
 
     voice.faults((*result.job.faults, *result.faults))
     _tell_tables(voice, result, units)
     if "lines" not in result.layers:
         voice.last(f"Results are in {out}.")
         return
-    lines = result.layers["lines"].sort_values("priority")
+    lines, names = result.layers["lines"].sort_values("priority"), Names.of(result)
     for row in lines.head(MOST).itertuples():
-        message = lengths_in(str(row.message), units)
+        message = names.lengths_in(str(row.message), units)
         voice.say(f"{row.line_id}  {coloured(str(row.status))}  {message}")
         advice = getattr(row, "advice", None)
         if isinstance(advice, str) and row.status in _WANT_MORE:
-            voice.say(f"    next: {lengths_in(advice, units)}")
+            voice.say(f"    next: {names.lengths_in(advice, units)}")
     if len(lines) > MOST:
         voice.say(f"... and {len(lines) - MOST} more lines, all in summary.csv.")
     counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())

@@ -162,8 +162,12 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "shape": shape.removeprefix("Multi"),
             "kind": text(row, "kind"),
             "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
-            "says": [text(row, name).replace("_", " ") for name in ("utility_id", "kind", "owner")]
-            + ["answer: " + (text(row, "response") or "none")],
+            "says": [
+                text(row, "utility_id"),
+                text(row, "kind").replace("_", " "),
+                text(row, "owner"),
+                "answer: " + (text(row, "response") or "none"),
+            ],
         }
         for row, at, shape in shapes
     ]

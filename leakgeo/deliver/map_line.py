@@ -24,7 +24,7 @@ def entry_data(view: LineView, units: str) -> Plain:
         "dig": view.dig_text,
         "where": sentences.position(view, units),
         "odds": odds[0] if odds else "",
-        "brief": [sentences.brief_hold(hold) for hold in view.holds],
+        "brief": [view.names.brief(hold) for hold in view.holds],
         "message": map_words.also(view, units),
         "meter": map_words.meter_brief(view, units),
     }
@@ -131,7 +131,7 @@ def _bracket(view: LineView, units: str) -> list[Plain]:
     rows = sorted(view.rows("survey_bracket"), key=lambda row: number(row, "order") or 99)
     return [
         {"at": row.get("at"), "p": number(row, "probability"),
-         "says": map_words.stretch(row, units)}
+         "says": map_words.stretch(row, units, view.names)}
         for row in rows
     ]  # fmt: skip
 

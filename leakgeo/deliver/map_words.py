@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver import words
+from leakgeo.deliver.names import Names
 from leakgeo.deliver.tables import flag, number, text
 from leakgeo.deliver.units import lengths_in, loss_text, tape_text
 
@@ -26,20 +27,20 @@ def also(view: LineView, units: str) -> str:
 
     The rest of what is said of a mark stands in sentences of its own.
     """
-    message = lengths_in(view.message, units)
+    message = view.names.lengths_in(view.message, units)
     if view.mark is None:
         return message
     found = re.search(r"(?:The leak is likelier|Also possible).*", message)
     return found.group() if found else ""
 
 
-def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
+def stretch(row: Row, units: str, names: Names) -> tuple[str, str, str, str]:
     """Give a stretch of the first survey as order, span, odds and reason.
 
     Examples
     --------
     >>> stretch({"order": 1, "from_chainage_m": 2.0, "to_chainage_m": 4.5, "probability": 0.55,
-    ...          "message": "Beside the loudest."}, "si")
+    ...          "message": "Beside the loudest."}, "si", Names())
     ('1', '2.00 m to 4.50 m', '55 %', 'Beside the loudest.')
     """
     ends = [tape_text(number(row, name), units) for name in ("from_chainage_m", "to_chainage_m")]
@@ -47,7 +48,7 @@ def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
         _count(row, "order"),
         " to ".join(ends),
         words.percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
-        lengths_in(text(row, "message"), units),
+        names.lengths_in(text(row, "message"), units),
     )
 
 

@@ -12,7 +12,6 @@ from leakgeo.deliver.report_parts import grid, heading, pairs
 from leakgeo.deliver.report_told import batch_calibration, batch_loss
 from leakgeo.deliver.report_type import LACKING, lacks_shapes, para
 from leakgeo.deliver.tables import number
-from leakgeo.deliver.units import lengths_in
 from leakgeo.deliver.urgent import tally
 from leakgeo.job.simulated import simulated_note
 
@@ -104,7 +103,7 @@ def _dig(view: LineView, shown: int) -> str:
         return view.dig_text
     more = len(view.holds) - shown
     tail = f"; {more} more on its page" if more > 0 else ""
-    brief = "; ".join(sentences.brief_hold(hold) for hold in view.holds[:shown])
+    brief = "; ".join(view.names.brief(hold) for hold in view.holds[:shown])
     return f"{view.dig_text}: {brief}{tail}"
 
 
@@ -129,7 +128,8 @@ def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
 
 
 def _why_without(view: LineView, units: str) -> str:
-    said = [lengths_in(view.message, units) or "no reason recorded", sentences.advice(view, units)]
+    why = view.names.lengths_in(view.message, units) or "no reason recorded"
+    said = [why, sentences.advice(view, units)]
     return " ".join(part for part in said if part)
 
 

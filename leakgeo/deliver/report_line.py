@@ -22,7 +22,6 @@ from leakgeo.deliver.report_request import request_parts
 from leakgeo.deliver.report_sketch import Size, plan_sketch
 from leakgeo.deliver.report_told import told
 from leakgeo.deliver.report_type import para
-from leakgeo.deliver.units import lengths_in
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report_sketch import Buried
@@ -116,7 +115,7 @@ def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flo
 
 
 def _more(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    message = lengths_in(view.message, units) if not view.located else ""
+    message = view.names.lengths_in(view.message, units) if not view.located else ""
     said = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
     return [*said, *pairs(told(view, units), [92, width - 92], 8 * scale)]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -35,17 +34,6 @@ def position(view: LineView, units: str) -> str:
         return status
     where = f"{tape_text(number(view.mark, 'chainage_m'), units)} from the start"
     return f"Mark at {where}" if view.located else f"{status}; likeliest at {where}"
-
-
-def brief_hold(hold: str) -> str:
-    """Cut a hold down to what it is about.
-
-    Examples
-    --------
-    >>> brief_hold("electric U-02 (Northlight): its position is not known (have it located)")
-    'electric U-02'
-    """
-    return re.split(r" \(|: ", hold, maxsplit=1)[0]
 
 
 def error(view: LineView, units: str) -> str:

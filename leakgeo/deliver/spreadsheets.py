@@ -8,8 +8,9 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.conversion import conversion
+from leakgeo.deliver.names import Names
 from leakgeo.deliver.places import FINE, in_degrees
-from leakgeo.deliver.units import lengths_in, two_figures
+from leakgeo.deliver.units import two_figures
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 
@@ -58,8 +59,10 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     for more in (_marks(result), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
-    for told in ("message", "advice", "holds"):
-        table[told] = table[told].map(lambda said: lengths_in(str(said), units), "ignore")
+    # Holds are in both kinds of unit already.
+    names = Names.of(result)
+    for told in ("message", "advice"):
+        table[told] = table[told].map(lambda said: names.lengths_in(str(said), units), "ignore")
     table["zones"] = table["zones"].astype("Int64")
     return rounded(in_units(table, units))
 

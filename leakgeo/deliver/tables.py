@@ -105,7 +105,11 @@ def text(row: Mapping[str, object], name: str) -> str:
     value = row.get(name)
     if value is None or (not isinstance(value, str) and bool(pd.isna(value))):  # type: ignore[call-overload]
         return ""
-    said = str(value)
+    return printable(str(value))
+
+
+def printable(said: str) -> str:
+    """Give a text without control characters, and without space around it."""
     if not said.isprintable():
         said = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in said)
     return said.strip()

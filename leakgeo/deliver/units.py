@@ -137,6 +137,11 @@ def lengths_in(sentence: str, units: str) -> str:
     return said if units == "si" else _OTHERS.sub(others, _METRES.sub(metres, said))
 
 
+def has_lengths(text: str) -> bool:
+    """Tell whether a text has anything that `lengths_in` would convert."""
+    return any(pattern.search(text) for pattern in (_METRES, _LITRES, _OTHERS))
+
+
 def _ends(found: re.Match[str]) -> list[float]:
     return [float(end.replace(",", "")) for end in found.groups()[:2] if end is not None]
 

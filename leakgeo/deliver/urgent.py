@@ -10,6 +10,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.deliver import words
+from leakgeo.deliver.names import Names
 from leakgeo.deliver.tables import layer, records, rows_by_line, text
 from leakgeo.deliver.view import held_by
 from leakgeo.result import joined
@@ -102,7 +103,15 @@ def _held(result: Result, rows: Mapping[str, dict[str, object]]) -> int:
     checked = "dig_zones" in result.layers
     located = [n for n, row in rows.items() if n in marks and text(row, "status") == "located"]
     return sum(
-        bool(held_by(rows[name], next(iter(digs.get(name, [])), {}), located=True, checked=checked))
+        bool(
+            held_by(
+                rows[name],
+                next(iter(digs.get(name, [])), {}),
+                Names(),
+                located=True,
+                checked=checked,
+            )
+        )
         for name in located
     )
 

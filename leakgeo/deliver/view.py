@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver import words
+from leakgeo.deliver.names import Names
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.requests import Request, datum_note, requests_of
@@ -51,6 +52,8 @@ class LineView:
         How good its coordinates are, where that is poor.
     convergence_deg : float
         True bearing of grid north at the line, clockwise; NaN where the line has no place.
+    names : Names
+        Names in sentences that are none of their words.
     """
 
     line_id: str
@@ -63,6 +66,7 @@ class LineView:
     request: Request | None = None
     note: str = ""
     convergence_deg: float = float("nan")
+    names: Names = field(default_factory=Names)
 
     @property
     def status(self) -> str:
@@ -101,7 +105,7 @@ class LineView:
         """Everything that holds the dig; a mark whose clearance wasn't worked out is held."""
         if self.mark is None and not self.dig:
             return ()
-        return held_by(self.row, self.dig, located=self.located, checked=self.checked)
+        return held_by(self.row, self.dig, self.names, located=self.located, checked=self.checked)
 
     @property
     def dig_text(self) -> str:
@@ -120,13 +124,15 @@ class LineView:
         return self.parts.get(name, [])
 
 
-def held_by(line: Row, dig: Row, *, located: bool, checked: bool) -> tuple[str, ...]:
+def held_by(line: Row, dig: Row, names: Names, *, located: bool, checked: bool) -> tuple[str, ...]:
     """What holds the dig on a line with a mark.
 
     Parameters
     ----------
     line, dig : dict
         Rows of the ``lines`` table and of the dig zone; empty where there is none.
+    names : Names
+        Names that holds are not split within.
     located : bool
         Whether the mark is one to dig on.
     checked : bool
@@ -134,7 +140,7 @@ def held_by(line: Row, dig: Row, *, located: bool, checked: bool) -> tuple[str, 
     """
     if not checked or not dig:
         return (words.NOT_CHECKED,)
-    stated = texts(dig, "holds")
+    stated = names.split(text(dig, "holds"))
     if not located:
         return stated or (words.NOT_LOCATED,)
     said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
@@ -163,7 +169,7 @@ def line_views(result: Result) -> list[LineView]:
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note = datum_note(result, requests)
+    note, names = datum_note(result, requests), Names.of(result)
     convergence = _convergence(result.job)
     return [
         LineView(
@@ -177,6 +183,7 @@ def line_views(result: Result) -> list[LineView]:
             requests.get(line_id),
             note,
             convergence.get(line_id, float("nan")),
+            names,
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]

@@ -9,6 +9,7 @@ advice, from a line that nobody has listened to. Run
 from __future__ import annotations
 
 import argparse
+import re
 import tempfile
 from collections import Counter
 from dataclasses import dataclass, replace
@@ -225,7 +226,7 @@ def main(given: Sequence[str] | None = None) -> None:
     sites = draw_sites(args.fields, args.seed, Conditions(tape_share=1.0))
     plain, advised = walk_usual(sites), walk_advised(sites, args.each)
     print(table(outcome(plain), outcome(advised)))
-    for why, count in Counter(w.why.split(":")[0] for w in advised).most_common():
+    for why, count in Counter(re.split(r"[:.]| the zone", w.why)[0] for w in advised).most_common():
         print(f"- ended {count} times with: {why}")
 
 

@@ -198,11 +198,11 @@ def holds_of(zone):
     return {(who, why) for who, _, whys in said for why in whys.split(", ") if why or who}
 
 
-def test_holds_of_one_utility_stand_together_and_names_keep_them_apart(dig, gas_main):
+def test_holds_of_one_utility_stand_together_and_names_stay_as_they_are(dig, gas_main):
     rows = [gas_main(3.0, owner="A; B", notified=False, response=None), gas_main(-4.0)]
     zone, _, _ = dig(rows)
     assert zone["holds"] == (
-        "gas oil steam G-1 (A, B): its owner was not notified, its owner has not answered"
+        "gas oil steam G-1 (A; B): its owner was not notified, its owner has not answered"
     )
 
 
