@@ -99,6 +99,7 @@ def _feet_and_inches(inches: int) -> str:
 
 # Metres in a sentence, alone or as the second of "3.1 to 4.2 m"; not where feet follow in brackets.
 _METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \([\d.]+ ft)")
+_MILLIMETRES = re.compile(r"(?:(\d+\.\d{3,}) to )?(\d+\.\d{3,}) m\b")
 _LITRES = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) litres\b")
 _OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (mm|kPa)\b")
 
@@ -106,8 +107,9 @@ _OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (mm|kPa)\b"
 def lengths_in(sentence: str, units: str) -> str:
     """Say the metres, litres, millimetres and kPa of a sentence in the units people asked for.
 
-    Layers hold sentences in metric units; people see them through this. Litres are rounded to two
-    figures in either; a range whose ends are then the same is one figure.
+    Layers hold sentences in metric units; people see them through this. In either, litres are
+    rounded to two figures, and metres to a mark of the tape, once; a range whose ends are then the
+    same is one figure.
 
     Examples
     --------
@@ -119,8 +121,8 @@ def lengths_in(sentence: str, units: str) -> str:
     'Loses 3,700 litres a day (95 %: about 3,700 litres).'
     >>> lengths_in("on M-1, about 122.4 m (99 %), 1.52 m (5 ft) deep", "us")
     'on M-1, about 401 ft 7 in (99 %), 1.52 m (5 ft) deep'
-    >>> lengths_in("Mark at 6.40 m from the start.", "si")
-    'Mark at 6.40 m from the start.'
+    >>> lengths_in("Mark at 6.404 m from the start, 3.0 m on.", "si")
+    'Mark at 6.40 m from the start, 3.0 m on.'
     """
 
     def metres(found: re.Match[str]) -> str:
@@ -134,7 +136,9 @@ def lengths_in(sentence: str, units: str) -> str:
         return _range(say(end, units) for end in _ends(found))
 
     said = _LITRES.sub(litres, sentence)
-    return said if units == "si" else _OTHERS.sub(others, _METRES.sub(metres, said))
+    if units == "si":
+        return _MILLIMETRES.sub(metres, said)
+    return _OTHERS.sub(others, _METRES.sub(metres, said))
 
 
 def has_lengths(text: str) -> bool:

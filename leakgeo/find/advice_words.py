@@ -23,9 +23,9 @@ def why(stop_m: float, place_m: Floats) -> str:
     )
 
 
-def short_enough(zone_m: float, wanted_m: float) -> str:
+def short_enough(wanted_m: float) -> str:
     """Say that the zone is as short as was asked for."""
-    return f"Enough readings: the zone of {zone_m:.2f} m is within the {wanted_m:.2f} m asked for."
+    return f"Enough readings: the search zone is no longer than the {wanted_m:.2f} m asked for."
 
 
 # What to do where more of the same readings would not help, by what limits the line or what is
@@ -55,7 +55,7 @@ def more_do_not_help(zone_m: float, action: str | None, *, wants_more: bool) -> 
     if not np.isfinite(zone_m):
         more = "More stops like these would say little about whether there is a leak."
     else:
-        more = f"More stops like these would hardly shorten the zone of {zone_m:.2f} m."
+        more = "More stops like these would hardly shorten the search zone."
     if not wants_more:
         return f"Enough readings. {more}"
     return f"{more} Next: {_ACTIONS[action]}."
@@ -66,7 +66,8 @@ def listen_on(count: int, zone_m: float, after_m: float) -> str:
     stops = f"Listen at {count} more {'stop' if count == 1 else 'stops'}"
     if not np.isfinite(zone_m):
         return f"{stops} to tell whether there is a leak."
-    return f"{stops}: the zone of {zone_m:.2f} m is expected to shrink to about {after_m:.2f} m."
+    less = percent(1.0 - after_m / zone_m)
+    return f"{stops}: the search zone is expected to shrink by {less}, to about {after_m:.2f} m."
 
 
 def nothing_speaks() -> str:

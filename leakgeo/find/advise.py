@@ -98,7 +98,7 @@ def _heard(
             continue
         zone = float(zones.get(name, np.nan))
         if zone <= rules.short_zone_m + 1e-6:
-            yield Advice(name, [], words.short_enough(zone, rules.short_zone_m))
+            yield Advice(name, [], words.short_enough(rules.short_zone_m))
             continue
         silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:

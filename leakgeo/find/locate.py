@@ -208,7 +208,9 @@ class Search:
         cell = 2.0 * float(found.chainage_m[0])
         mark = best_mark(found.chainage_m, found.probability)
         # What is claimed of a mark is that there is a leak, and that it is there.
-        mark = replace(mark, within_foot=mark.within_foot * found.leak_probability)
+        # Its chainage is one figure, in layers as in sentences: to a millimetre.
+        mark = replace(mark, within_foot=mark.within_foot * found.leak_probability,
+                       chainage_m=round(mark.chainage_m, 3))  # fmt: skip
         pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
         return Finding(
             line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,

@@ -61,7 +61,7 @@ def message_of(finding: Finding) -> str:
         return _unheard(finding, odds)
     mark, located = finding.mark, status_of(finding) == "located"
     place = (
-        f"{'Mark' if located else 'Likeliest'} at {mark.chainage_m:.2f} m "
+        f"{'Mark' if located else 'Likeliest'} at {mark.chainage_m:.3f} m "
         "from the start of the route; "
         f"{percent(mark.within_foot)} that there is a leak within one foot of it. {odds}"
     )

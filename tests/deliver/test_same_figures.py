@@ -1,0 +1,164 @@
+"""The shipped town: terminal, map, report, layers and summary say the same of each line."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pandas as pd
+import pytest
+from pypdf import PdfReader
+
+from leakgeo.cli.document import lines_of
+from leakgeo.cli.told import tell_result
+from leakgeo.cli.voice import Voice
+from leakgeo.deliver.units import lengths_in, loss_text, tape_text
+from leakgeo.deliver.words import percent
+from tests.deliver.test_map import data_in
+from tests.town import layers
+
+WANT_MORE = ("narrow_further", "ambiguous")
+
+
+@pytest.fixture(scope="module", name="said")
+def _said(town):
+    """What each product says, by line: layers, map, summary; pages of the report; the terminal."""
+    result, out = town
+    stored = layers(out / "result.gpkg")
+    pages = [
+        re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(out / "report.pdf").pages
+    ]
+    return {
+        "result": result,
+        "stored": stored,
+        "lines": stored["lines"].set_index("line_id"),
+        "marks": stored["marks"].set_index("line_id"),
+        "zones": dict(list(stored["search_zones"].groupby("line_id"))),
+        "map": {line["id"]: line for line in data_in((out / "map.html").read_text())["lines"]},
+        "summary": pd.read_csv(out / "summary.csv", encoding="utf-8-sig").set_index("line_id"),
+        "pages": pages,
+        "out": out,
+    }
+
+
+def page_of(said, name: str) -> str:
+    """Give the page of a line with a mark, or else of the list of those without."""
+    own = [page for page in said["pages"] if re.search(rf"readings\. page \d+ {name} ", page)]
+    return own[0] if own else said["pages"][0] + said["pages"][1]
+
+
+def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
+    tell_result(Voice(), said["result"], said["out"], "si")
+    terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
+    document = {line["line_id"]: line for line in lines_of(said["result"], "si")}
+    assert set(said["lines"].index) == set(said["map"]) == set(said["summary"].index)
+    for name, row in said["lines"].iterrows():
+        shown, page = said["map"][name], page_of(said, name)
+        on_line = f"{percent(row['leak_probability'])} that there is a leak on this line"
+        summary = said["summary"].loc[name]
+        assert on_line.casefold() in terminal[name].casefold()
+        assert document[name]["leak_probability"] == row["leak_probability"]
+        clipped = np.clip(row["leak_probability"], 0.001, 0.999)
+        assert summary["leak_probability"] == pytest.approx(clipped, abs=5.1e-4)
+        for text in (page, *shown["odds"][-1:]):
+            assert on_line.casefold() in text.casefold(), name
+        if name not in said["marks"].index:
+            assert len(shown["odds"]) == 1
+            assert shown["mark"] is None
+            continue
+        near = said["marks"].loc[name, "probability_within_1ft"]
+        within = f"{percent(near)} that there is a leak within"
+        assert f"{within} one foot of it" in terminal[name]
+        assert f"{within} 0.30 m (one foot) of the mark" in shown["odds"][-2]
+        assert document[name]["mark"]["probability_within_1ft"] == near
+        assert summary["probability_within_1ft"] == pytest.approx(near, abs=5.1e-4)
+        zones = said["zones"][name].sort_values("rank")
+        here = zones["probability_leak_here"]
+        assert here.to_numpy() == pytest.approx(
+            zones["probability"].to_numpy() * row["leak_probability"], rel=1e-12
+        )
+        assert summary["probability_in_zones"] == pytest.approx(here.sum(), abs=5.1e-4)
+        for zone, sentence, area in zip(here, shown["odds"], shown["zones"], strict=False):
+            assert sentence.startswith(f"{percent(zone)} that there is a leak within these")
+            assert area["odds"] == f"{percent(zone)} that there is a leak in it"
+        for sentence in (*shown["odds"], shown["error"]):
+            assert sentence in page, name
+        # The likeliest place of a foot about the mark holds no more than the line does.
+        assert near <= row["leak_probability"]
+        assert here.sum() <= row["leak_probability"]
+
+
+def test_places_are_those_of_the_layers_in_every_product(said, capsys):
+    tell_result(Voice(), said["result"], said["out"], "si")
+    terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
+    document = {line["line_id"]: line for line in lines_of(said["result"], "si")}
+    for name, mark in said["marks"].iterrows():
+        shown, page, summary = said["map"][name], page_of(said, name), said["summary"].loc[name]
+        at = tape_text(mark["chainage_m"], "si")
+        assert f"at {at} from the start" in terminal[name]
+        assert f"at {at} from the start" in shown["where"]
+        assert shown["where"] in page
+        assert summary["chainage_m"] == pytest.approx(mark["chainage_m"], abs=5.1e-4)
+        degrees = f"{summary['latitude']:.5f}, {summary['longitude']:.5f}"
+        # The town's datum is known to four metres: five decimals, and no more, wherever it is.
+        assert f"Latitude, longitude: {degrees}" in shown["mark"]["spots"]
+        assert degrees in page
+        own = document[name]["mark"]
+        assert (own["latitude"], own["longitude"]) == (summary["latitude"], summary["longitude"])
+        for text in (page, *shown["mark"]["spots"]):
+            assert not re.search(r"\d\.\d{6,}", text)
+
+
+def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
+    tell_result(Voice(), said["result"], said["out"], "si")
+    terminal = capsys.readouterr().out
+    stops = said["stored"]["next_readings"].groupby("line_id")["chainage_m"].size()
+    for name, row in said["lines"].iterrows():
+        advice = lengths_in(row["advice"], "si")
+        shown, page = said["map"][name], page_of(said, name)
+        assert shown["advice"] == advice == said["summary"].loc[name, "advice"]
+        assert (f"    next: {advice}\n" in terminal) == (row["status"] in WANT_MORE)
+        assert len(shown["next"]) == stops.get(name, 0)
+        assert advice.startswith("Listen at") == bool(shown["next"])
+        everything = " ".join([row["message"], shown["limit"], *shown["levers"], advice, page])
+        if not shown["next"]:
+            # Nothing tells to listen closer, or once more at these stops, where that gains nothing.
+            assert "Listen at one-foot steps" not in everything
+            assert "listen once more" not in page
+        if advice.startswith("Enough"):
+            assert shown["levers"] == []
+        else:
+            assert advice.count("Next: ") == (0 if shown["next"] else 1)
+        found = re.search(r"shrink by (\d+) %", advice)
+        assert found is None or int(found[1]) >= 5
+
+
+def test_no_status_is_at_odds_with_its_number_and_nothing_is_dug_where_nothing_was_heard(said):
+    stored, lines = said["stored"], said["lines"]
+    assert not (lines["status"].eq("no_leak_heard") & (lines["leak_probability"] >= 0.5)).any()
+    quiet = lines.index[lines["message"].str.startswith("No leak heard")]
+    # One of them may leak by all else that is known: it wants more, and has no mark.
+    assert (lines.loc[quiet, "leak_probability"] > 0.5).any()
+    for name in quiet:
+        likely = lines.loc[name, "leak_probability"] >= 0.5
+        assert lines.loc[name, "status"] == ("narrow_further" if likely else "no_leak_heard")
+        assert np.isnan(lines.loc[name, "chainage_m"])
+    for layer in ("marks", "search_zones", "dig_zones", "locate_requests", "ties", "conflicts"):
+        assert not set(quiet) & set(stored[layer]["line_id"]), layer
+
+
+def test_losses_are_one_figure(said):
+    tests = said["stored"]["meter_results"].query("verdict == 'loss_shown'").set_index("line_id")
+    assert len(tests) > 5
+    for name, loss in tests["loss_l_per_day"].items():
+        shown = said["map"][name]
+        one = loss_text(loss, "si")
+        assert dict(shown["facts"])["Loss"] == one
+        assert shown["meterSays"][0].startswith(f"Loses {one}")
+        assert shown["meter"] == f"Meter: loses {one}"
+        assert f"{said['summary'].loc[name, 'loss_l_per_day']:,.0f} litres a day" == one
+        if name in said["marks"].index:
+            assert f"Loses {one}" in page_of(said, name)
+        for text in shown["meterSays"]:
+            ends = re.search(r"95 %: (.*?) to (.*?) litres", text)
+            assert ends is None or ends[1] != ends[2]
