@@ -49,7 +49,7 @@ def error(view: LineView, units: str) -> str:
     leak = number(view.row, "leak_probability")
     share = "unknown" if leak is None else words.percent(0.95 * leak)
     return (
-        f"{_capital(share)} that there is a leak within {along} of the mark along the pipe; "
+        f"{_capital(share)} that there is a leak within {along} of {_spot(view)} along the pipe; "
         f"the pipe is within {across} across it (95 %)"
     )
 
@@ -61,11 +61,16 @@ def odds(view: LineView, units: str) -> list[str]:
     if near is not None:
         within = words.one_foot(units)
         said.append(f"{_capital(words.percent(near))} that there is a leak within {within} of "
-                    "the mark")  # fmt: skip
+                    f"{_spot(view)}")  # fmt: skip
     leak = number(view.row, "leak_probability")
     if leak is not None:
         said.append(f"{_capital(words.percent(leak))} that there is a leak on this line")
     return said
+
+
+def _spot(view: LineView) -> str:
+    """Name the place of a line that is marked, or that would be."""
+    return "the mark" if view.located else "the likeliest place"
 
 
 def _zone_odds(zone: Row, units: str) -> str:

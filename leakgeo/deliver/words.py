@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 STATUS: Mapping[str, str] = MappingProxyType(
     {
         "located": "Mark set",
-        "narrow_further": "Listen more before digging",
+        "narrow_further": "Not located yet",
         "ambiguous": "Several places possible",
         "no_leak_heard": "No leak heard",
         "rejected": "Not worked out",
@@ -38,7 +38,7 @@ READY = "Ready for hand dig"
 HOLD = "HOLD"
 NO_DIG = "No dig proposed"
 NOT_CHECKED = "Clearance was not checked: utilities and one-call answers are not known"
-NOT_LOCATED = "The leak is not located on this line; listen more first"
+NOT_LOCATED = "The leak is not located on this line; narrow it down first"
 NO_REASON = "The dig is held; the reason was not recorded"
 CAUTION = "Nothing recorded here clears the dig."
 CAUTION_MORE = (

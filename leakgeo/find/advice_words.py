@@ -18,8 +18,8 @@ def why(stop_m: float, place_m: Floats) -> str:
     if min(before, 1.0 - before) < 0.05:
         return "beside the likeliest stretch: fixes how fast the sound dies away"
     return (
-        f"splits the likeliest stretch: {percent(before)} lies before it, "
-        f"{percent(1.0 - before)} beyond"
+        f"splits the likeliest stretch: given a leak, it is before it by {percent(before)}, beyond "
+        f"it by {percent(1.0 - before)}"
     )
 
 

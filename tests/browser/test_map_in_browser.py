@@ -90,7 +90,7 @@ def test_place_that_is_not_located_reads_as_no_mark(tmp_path, open_map):
     page = open_map(tmp_path / "map.html").page
     page.click(".entry >> nth=0")
     panel = page.inner_text("#lg-panel")
-    assert "Listen more before digging; likeliest at 46 ft 7 in" in panel
+    assert "Not located yet; likeliest at 46 ft 7 in" in panel
     assert "Mark at" not in panel
     assert "Ready" not in page.inner_text("body")
 

@@ -39,7 +39,7 @@ def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
     for name in ("Alder 12", "Alder 14", "Ulica Źródlana 3", "Οδός Ερμού 7", "улица Садовая 9"):
         assert name in first
     for part in (
-        "6 lines: mark set 2 (1 held); listen more", "164 readings: 158 used, 6 not used",
+        "6 lines: mark set 2 (1 held); not located yet", "164 readings: 158 used, 6 not used",
         "Only two usable readings", "simulated_street.gpkg", "Indiana West", "leak_prior",
         "Nothing recorded here clears the dig.",
     ):  # fmt: skip

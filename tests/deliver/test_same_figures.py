@@ -67,9 +67,10 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
             assert shown["mark"] is None
             continue
         near = said["marks"].loc[name, "probability_within_1ft"]
+        spot = "the mark" if row["status"] == "located" else "the likeliest place"
         within = f"{percent(near)} that there is a leak within"
         assert f"{within} one foot of it" in terminal[name]
-        assert f"{within} 0.30 m (one foot) of the mark" in shown["odds"][-2]
+        assert f"{within} 0.30 m (one foot) of {spot}" in shown["odds"][-2]
         assert document[name]["mark"]["probability_within_1ft"] == near
         assert summary["probability_within_1ft"] == pytest.approx(near, abs=5.1e-4)
         zones = said["zones"][name].sort_values("rank")

@@ -63,7 +63,7 @@ def test_a_likeliest_place_is_no_mark_to_dig_on():
     views = line_views(result.adding({"lines": lines, "dig_zones": dig}))[:2]
     assert [v.dig_text for v in views] == [words.HOLD] * 2
     assert views[0].holds == (words.NOT_LOCATED,)
-    assert sentences.position(views[0], "si").startswith("Listen more before digging; likeliest at")
+    assert sentences.position(views[0], "si").startswith("Not located yet; likeliest at")
 
 
 def test_ready_is_said_only_where_both_layers_say_it():

@@ -47,7 +47,7 @@ function legendRows() {
     row("air test; filled: the leak sounds there", svg("path", { d: "M10 1l6 6l-6 6l-6-6z", fill: "#fff", stroke: looks.ink, "stroke-width": 1.5 }), svg("path", { d: "M25 1l6 6l-6 6l-6-6z", fill: looks.ink, stroke: looks.ink, "stroke-width": 1.5 })),
     ...(index.id.length > MOST_WHOLE ? [row("lines close together; black: the share with a mark", dot("#fff", "#8b949e", 17, 5.5), svg("path", { d: "M17 1.5a5.5 5.5 0 0 1 5.5 5.5", fill: "none", stroke: looks.ink, "stroke-width": 2 }))] : []),
     row("pipe with a mark", strip(looks.pipe, "")),
-    row("pipe: listen more", strip(looks.pipe, "12 5")),
+    row("pipe: not located yet", strip(looks.pipe, "12 5")),
     row("pipe: no leak heard", strip(looks.pipe, "", 2)),
     row("pipe: not worked out", strip(looks.pipe, "2 6", 3)),
   ];
