@@ -164,7 +164,7 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     # PROJ reckons its factors from the prime meridian of the CRS.
     meridian = crs.prime_meridian
     if meridian is not None:
-        lon = lon - np.degrees(meridian.longitude * meridian.unit_conversion_factor)
+        lon = lon - np.degrees(meridian.longitude * float(meridian.unit_conversion_factor))
     # Of a conformal projection the areal scale is the square of the linear one.
     areal = np.asarray(projection.get_factors(lon, lat).areal_scale, dtype=float)
     scale: NDArray[np.float64] = np.sqrt(np.where(np.isfinite(areal), areal, np.nan))
