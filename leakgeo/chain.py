@@ -9,18 +9,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.batch.run import Batch, run_steps
-from leakgeo.deliver.atomic import alone
 from leakgeo.deliver.draft import Draft
 from leakgeo.deliver.postgis import check_postgis, write_postgis
-from leakgeo.deliver.write import check_folder, write_result
+from leakgeo.deliver.write import check_folder, earlier_files, write_files
 from leakgeo.errors import ParameterError
 from leakgeo.job.links import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.result_file import is_result, read_result, reread
 from leakgeo.options import UNITS
 from leakgeo.progress import Progress, listening, nobody
-from leakgeo.registry import load_steps
+from leakgeo.registry import FILES, load_steps
 from leakgeo.result import Result
+from leakgeo.staging import alone, staged
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -29,12 +29,11 @@ if TYPE_CHECKING:
     from leakgeo.job.source import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
+    from leakgeo.staging import Staging
 
 
 # A job of more lines goes through in chunks.
 CHUNK_LINES = 1000
-# Steps of this group change no layer.
-_FILES = "Deliver"
 # What takes long is made for so many lines of such a job.
 _URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 
@@ -121,17 +120,48 @@ def run(
             tuple(lines),
         ) if large else None  # fmt: skip
         left.enter_context(listening(tell))
-        draft = None
-        if batch is None:
-            result = _through(result, steps, tell)
-        else:
-            result, draft = _in_chunks(result, steps, batch, left, tell)
-        write_result(result, folder, overwrite=overwrite, units=units, draft=draft)
-        if to_postgis is not None:
-            write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+        with staged(folder) as staging:
+            draft = None
+            steps = [(step, _into(staging, settings)) for step, settings in steps]
+            if batch is None:
+                result = _through(result, _files_last(steps), tell)
+            else:
+                result, draft = _in_chunks(result, steps, batch, left, tell)
+            result = _published(result, staging)
+            write_files(result, staging, units=units, draft=draft)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite)
     # The parts are gone; what was too long to hold is in the file.
     read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
     return replace(result, streamed=read)
+
+
+def _into(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
+    """Let a step write where files are staged."""
+    return {**settings, **({"out": staging.path} if "out" in settings else {})}
+
+
+def _published(result: Result, staging: Staging) -> Result:
+    """Give the parameters as they were asked for: with the folder, not the staging."""
+    told = {
+        name: {**given, **({"out": staging.out} if "out" in given else {})}
+        for name, given in result.parameters.items()
+    }
+    return replace(result, parameters=told)
+
+
+def _commit(
+    result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool
+) -> None:
+    """Put files and tables in place: the database commits when nothing but moving is left."""
+    staging.flush()
+    if to_postgis is not None:
+        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+    staging.commit(earlier_files(staging.out) if overwrite else ())
+
+
+def _files_last(steps: Sequence[Settled]) -> list[Settled]:
+    """Let no step change a layer after a file was made of it."""
+    return sorted(steps, key=lambda each: each[0].group == FILES)
 
 
 def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result:
@@ -156,9 +186,9 @@ def _in_chunks(
     with listening(nobody):  # chunks are told, not the steps within
         result, journal = run_steps(result, by_line, batch)
     left.enter_context(journal)
-    result = _through(result, [s for s in rest if s[0].group != _FILES], tell)
+    result = _through(result, [s for s in rest if s[0].group != FILES], tell)
     draft = Draft(result, journal.folder / "result.gpkg")
-    files = [s for s in rest if s[0].group == _FILES]
+    files = [s for s in rest if s[0].group == FILES]
     if len(result.job.routes) > CHUNK_LINES:
         files = [(step, _limited(settings)) for step, settings in files]
     return _through(result, files, tell), draft
@@ -198,16 +228,17 @@ def run_step(
     given = step.settings(given)
     UNITS.check(units)
     if step.takes_results and is_result(source):
-        with listening(tell):
+        with alone(folder), listening(tell):
             return step(read_result(source, lines or None), **given)
     with alone(folder), listening(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        result = step(Result(read_job(source, lines=lines or None, mapping=mapping)), **given)
-        write_result(result, folder, overwrite=overwrite, units=units)
-        if to_postgis is not None:
-            write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+        with staged(folder) as staging:
+            job = read_job(source, lines=lines or None, mapping=mapping)
+            result = _published(step(Result(job), **_into(staging, given)), staging)
+            write_files(result, staging, units=units)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite)
     return result
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import logging
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -15,6 +16,8 @@ from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
 from leakgeo.parameter import Parameter
+from leakgeo.provenance import given as given_layers
+from leakgeo.provenance import kept, recorded, rewound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -26,6 +29,9 @@ if TYPE_CHECKING:
 __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
 
 ENTRY_POINT_GROUP = "leakgeo.steps"
+#: Steps under this heading write files and change no layer.
+FILES = "Deliver"
+_log = logging.getLogger("leakgeo")
 
 
 @dataclass(frozen=True, repr=False)
@@ -45,6 +51,10 @@ class Step:
         Heading the step is listed under.
     needs : tuple of str
         Layers the step reads; missing ones are made by the steps that make them.
+    uses : tuple of str
+        Further layers that it reads where they are there.
+    changes : tuple of str
+        Layers of other steps that it fills in further.
     makes : tuple of str
         Layers or files the step makes.
     parameters : tuple of Parameter
@@ -64,6 +74,8 @@ class Step:
     summary: str
     group: str
     needs: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
     makes: tuple[str, ...] = ()
     parameters: tuple[Parameter, ...] = ()
     takes_results: bool = False
@@ -140,25 +152,41 @@ class Step:
         Returns
         -------
         Result
-            With the layers in ``makes`` added.
+            With the layers in ``makes`` added. Where the step has run on the result before, its
+            earlier layers are replaced, and those that other steps made from them are gone.
         """
         settings = self.settings(given)
-        result = _as_result(source, results=self.takes_results)
+        result = given_layers(_as_result(source, results=self.takes_results))
         if not self.takes_results and result.read_back:
             raise ParameterError(
                 f"{self.name}: a result that was read back holds no readings and no utilities, so "
                 "nothing can be worked out from it. Give the job."
             )
         self.check_lines(settings, result.job)
+        if self.group == FILES:
+            return self._run(result, settings, reads=tuple(result.layers))
+        before, later = rewound(result, self.name)
+        done = self._run(before, settings, reads=(*self.needs, *self.uses, *self.changes))
+        done, dropped = kept(done, later, result)
+        if dropped:
+            _log.warning(
+                "%s ran again: what %s made from its earlier layers is gone; run %s again.",
+                self.name, ", ".join(dropped), "it" if len(dropped) == 1 else "them",
+            )  # fmt: skip
+        return done
+
+    def _run(self, result: Result, settings: dict[str, object], reads: tuple[str, ...]) -> Result:
+        """Run the function on a result that has the layers needed, and record what it made."""
+        from threadpoolctl import threadpool_limits
+
         result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
-        from threadpoolctl import threadpool_limits
-
         begin = time.perf_counter()
         # A line's matrices are small, and its sums must not depend on the number of processors.
         with threadpool_limits(1 if self.by_line else None, "blas"):
             done: Result = function(result, **settings)
+        done = recorded(self.name, reads, settings, done)
         return replace(
             done,
             parameters={**done.parameters, self.name: settings},

@@ -7,6 +7,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal, overload
 
 from leakgeo.notebook import folded, table
+from leakgeo.provenance import run_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
+    from leakgeo.provenance import Made
 
 # Layers with a geometry; the others are tables.
 Shaped = Literal[
@@ -45,6 +47,10 @@ class Result:
     streamed : mapping of str to callable
         Layers of a large job that are too long to hold: each gives its parts anew, in order. In
         `layers` is what of them the lines have that come first by priority.
+    made : tuple of leakgeo.provenance.Made
+        What each step made, in the order in which they ran.
+    run_id_read : str
+        The run id, of a result that was read back.
 
     Examples
     --------
@@ -59,6 +65,13 @@ class Result:
     parameters: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     timings: Mapping[str, float] = field(default_factory=dict)
     streamed: Mapping[str, Callable[[], Iterator[pd.DataFrame]]] = field(default_factory=dict)
+    made: tuple[Made, ...] = ()
+    run_id_read: str = ""
+
+    @property
+    def run_id(self) -> str:
+        """What every file made from this result shows; see `leakgeo.provenance.run_id`."""
+        return run_id(self)
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""

@@ -14,9 +14,9 @@ import pytest
 
 import leakgeo
 from leakgeo.chain import run
-from leakgeo.deliver.atomic import alone
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
+from leakgeo.staging import alone
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
 

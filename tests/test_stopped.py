@@ -47,13 +47,14 @@ def group_is_gone(leader):
     return False
 
 
-def test_an_interrupt_stops_all_processes_and_the_run_goes_on(whole, tmp_path):
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_an_interrupt_stops_all_processes_and_the_run_goes_on(whole, tmp_path, stop):
     out = tmp_path / "out"
     child = command_line(out, "--workers", "2")
     until = time.monotonic() + MINUTES
     while parts(out) < 2 and child.poll() is None and time.monotonic() < until:
         time.sleep(0.02)
-    os.killpg(child.pid, signal.SIGINT)
+    os.killpg(child.pid, stop)
     _, told = child.communicate(timeout=MINUTES)
     assert child.returncode == 2
     assert "Traceback" not in told
@@ -88,7 +89,7 @@ def test_no_room_is_said_and_leaves_nothing_half_written(tmp_path, chunk_lines, 
     assert said in told
     left = {p.name for p in out.glob("*")} - {FOLDER}
     assert not {"result.gpkg", "summary.csv", "run.json"} & left
-    assert not [name for name in left if name.startswith(".writing")]
+    assert not [name for name in left if name.startswith(".leakgeo-staging")]
 
 
 def test_a_folder_that_cannot_be_made_is_said(tmp_path):

@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from leakgeo.batch.chunks import Cut, settled
-from leakgeo.batch.journal import digest_of
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.address import is_database
 from leakgeo.job.read import read_job
@@ -127,7 +126,7 @@ def _cut(where: Where) -> Cut:
     job = settled(
         read_job(where.source, lines=where.lines or None, mapping=where.mapping), where.ground
     )
-    if digest_of(job) != where.digest:
+    if job.layers_digest != where.digest:
         raise JobError(
             f"A worker reads another job at {where.source} than the one who asks: the file or the "
             "versions differ there. Let both see the same."

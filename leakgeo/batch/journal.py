@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import os
 import shutil
@@ -10,22 +9,20 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-import geopandas as gpd
-import pandas as pd
-import shapely
-
 from leakgeo.arrow import unpacked
 from leakgeo.batch.task import FAULTS
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
+from leakgeo.job.digest import job_digest
+from leakgeo.provenance import hashed
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
+    import pandas as pd
+
     from leakgeo.job.model import Job
 
-_LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
-           "meter_tests")  # fmt: skip
 # Parameters that the parts don't depend on.
 _NO_MATTER = ("out", "units", "workers")
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
@@ -152,40 +149,10 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
         for step, given in parameters.items()
     }
     return {
-        "input": digest_of(job),
-        "parameters": _hash({"size": size, "steps": asked}),
-        "versions": _hash(versions()),
+        "input": job.layers_digest or job_digest(job),
+        "parameters": hashed({"size": size, "steps": asked}),
+        "versions": hashed(versions()),
     }
-
-
-def digest_of(job: Job) -> str:
-    """Digest every layer of a job, as it was read and checked."""
-    digest = hashlib.sha256()
-    for name in _LAYERS:
-        layer = getattr(job, name)
-        if layer is not None:
-            digest.update(name.encode())
-            digest.update(_digest(layer))
-    return digest.hexdigest()
-
-
-def _digest(layer: pd.DataFrame) -> bytes:
-    """Digest every value of a layer; numbers by their bits, all else by its text."""
-    digest, plain = hashlib.sha256(), pd.DataFrame(layer)
-    if isinstance(layer, gpd.GeoDataFrame):
-        shapes = shapely.to_wkb(layer.geometry.to_numpy())
-        digest.update(b"".join(shape or b"none" for shape in shapes))
-        plain = plain.drop(columns=layer.geometry.name)
-    digest.update(json.dumps([str(name) for name in plain]).encode())
-    for name in plain:
-        column = plain[name]
-        text = column if pd.api.types.is_numeric_dtype(column.dtype) else column.astype(str)
-        digest.update(pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes())
-    return digest.digest()
-
-
-def _hash(value: object) -> str:
-    return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def _flush(path: Path) -> None:

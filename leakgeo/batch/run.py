@@ -12,6 +12,8 @@ from leakgeo.batch.processes import Processes
 from leakgeo.batch.task import ROW, Task
 from leakgeo.find.layers import priority
 from leakgeo.progress import CHUNKS, counting
+from leakgeo.provenance import in_chunks
+from leakgeo.registry import load_steps
 from leakgeo.result import joined
 
 if TYPE_CHECKING:
@@ -138,11 +140,12 @@ def _together(
     faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
     first = lines.nsmallest(FIRST, "priority")["line_id"]
     layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])
-    return replace(
+    done = replace(
         ahead.adding(layers, faults),
         parameters={**ahead.parameters, **parameters},
         streamed={STREAMED: partial(_parts, journal, numbers)},
     )
+    return in_chunks(done, [(load_steps()[name], given) for name, given in parameters.items()])
 
 
 def _parts(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from typing import TYPE_CHECKING
 
@@ -55,6 +56,8 @@ def main() -> None:
     """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
     # Asked for before the call is understood, so that a wrong call is told in JSON too.
     voice = Voice(json="--json" in sys.argv[1:])
+    # A request to end is an interrupt: what was staged is removed, and exit code and message tell.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
     with standard_streams(as_json=voice.json, warned=voice.warned) as out:
         code = _run(voice)
         if (trouble := out.trouble()) and code != CANNOT_RUN:
@@ -83,7 +86,11 @@ def _in_our_voice(error: Exception) -> tuple[str, str, tuple[Fault, ...]]:
     if isinstance(error, click.ClickException):
         return kind, _sentence(error), ()
     if isinstance(error, click.exceptions.Abort):
-        return "Stopped", "Stopped. A large job goes on with --resume.", ()
+        return (
+            "Stopped",
+            "Stopped; no file of a result was changed. A large job goes on with --resume.",
+            (),
+        )
     return kind, str(error), error.faults if isinstance(error, JobError) else ()
 
 

@@ -78,5 +78,9 @@ def outcome_of(voice: Voice, result: Result, out: Path, units: str, begin: float
 
 def files_since(out: Path, begin: float) -> list[Path]:
     """Give the files that were written into a folder; clocks of file systems are a bit coarse."""
-    found = (p for p in out.rglob("*") if p.is_file() and ".writing" not in str(p))
+    found = (p for p in out.rglob("[!.]*") if p.is_file() and not _hidden(p.relative_to(out)))
     return sorted(p for p in found if p.stat().st_mtime >= begin - 1.0)
+
+
+def _hidden(path: Path) -> bool:
+    return path.parts[0].startswith(".")

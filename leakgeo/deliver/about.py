@@ -55,7 +55,7 @@ def layer_notes(result: Result) -> dict[str, str]:
 
 def lineage(result: Result) -> str:
     """Say what the result was made from, in a line."""
-    return "; ".join(f"{label}: {said}" for label, said in sentences.provenance(result.job))
+    return "; ".join(f"{label}: {said}" for label, said in sentences.provenance(result))
 
 
 def _versions() -> str:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import importlib
 import os
 import tempfile
-from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import OutputError, ParameterError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
 
 def out_folder(out: Path | None) -> Path:
@@ -33,53 +31,6 @@ def out_folder(out: Path | None) -> Path:
     except OSError as error:
         raise OutputError(f"{folder}: the folder can't be made ({error}). Name another.") from error
     return folder
-
-
-@contextmanager
-def alone(out: Path) -> Iterator[None]:
-    """Hold a folder against other runs: one's map beside another's result would be dug by.
-
-    The hold leaves nothing behind, not even a folder that it made and nothing came into, and ends
-    with the process, however that ends. Windows and some file systems know none.
-
-    Parameters
-    ----------
-    out : pathlib.Path
-        Folder; made where it is missing.
-
-    Raises
-    ------
-    OutputError
-        If another run holds it, or it can't be made.
-    """
-    new = not out.exists()
-    handle = None if os.name == "nt" or out.is_file() else _held(out_folder(out))
-    try:
-        yield
-    finally:
-        if handle is not None:
-            os.close(handle)
-        if new:
-            with suppress(OSError):  # there is something in it
-                out.rmdir()
-
-
-def _held(folder: Path) -> int | None:
-    fcntl = importlib.import_module("fcntl")
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return None
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError as error:
-        os.close(handle)
-        if not isinstance(error, BlockingIOError):
-            return None
-        raise OutputError(
-            f"{folder}: another run is writing there. Wait for it, or name another folder."
-        ) from error
-    return handle
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

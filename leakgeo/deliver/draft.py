@@ -31,17 +31,19 @@ class Draft:
         self._done = pool.submit(write_geopackage, result, path)
         pool.shutdown(wait=False)
 
-    def moved(self, result: Result, path: Path) -> bool:
-        """Put it where the result is written; False where the result has other layers by now.
+    def moved(self, result: Result, path: Path) -> dict[str, str] | None:
+        """Put it where the result is written, and give the digests of its layers.
+
+        None where the result has other layers by now.
 
         Raises
         ------
         OutputError
             If it couldn't be written.
         """
-        self._done.result()
+        contents = self._done.result()
         same = self._layers.keys() == result.layers.keys()
         if not (same and all(result.layers[n] is layer for n, layer in self._layers.items())):
-            return False
+            return None
         self._path.replace(path)
-        return True
+        return contents

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
@@ -11,7 +9,9 @@ from leakgeo.deliver.density_raster import MOSAIC, TIFF, TILES, write_density
 from leakgeo.deliver.exports import FOLDER, FORMATS, LOSES, chosen, export_formats
 from leakgeo.deliver.layer_styles import style_files, write_styles
 from leakgeo.deliver.urgent import most_urgent
+from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
+from leakgeo.staging import destination, staged
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +32,7 @@ def export(
     result : Result
         Layers in a metre CRS; any may be absent.
     out : pathlib.Path
-        Folder; what an earlier export left in it is taken away.
+        Folder; what an earlier export left in it is removed.
     format : str or None
         Formats with commas between, or ``all``; none if None.
     density : bool
@@ -55,17 +55,26 @@ def export(
         If a file can't be written.
     """
     folder = out_folder(out)
-    chosen(format or "")
-    clear(folder)
-    write_styles(result, folder / STYLES)
-    faults: list[Fault] = []
-    if density:
-        some, left = _urgent(result, density_lines)
-        faults += [*left, *write_density(some, folder, density_pixel_m)[1]]
-    if format:
-        inside = out_folder(folder / FOLDER)
-        faults += export_formats(result, inside, format)[1]
+    _refuse_foreign(destination(folder) / FOLDER, format or "")
+    with staged(folder) as staging:
+        write_styles(result, staging.path / STYLES)
+        faults: list[Fault] = []
+        if density:
+            some, left = _urgent(result, density_lines)
+            faults += [*left, *write_density(some, staging.path, density_pixel_m)[1]]
+        if format:
+            faults += export_formats(result, staging.path / FOLDER, format)
+        staging.commit(exported_files(folder))
     return result.adding({}, faults)
+
+
+def _refuse_foreign(inside: Path, names: str) -> None:
+    for wanted in chosen(names):
+        path = inside / wanted.name
+        if path.exists() and not (path / LOSES).is_file():
+            raise OutputError(
+                f"{path}: it is there, and was not made by leakgeo. Name another folder."
+            )
 
 
 def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
@@ -80,10 +89,10 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     return most_urgent(result, most), [left]
 
 
-def clear(folder: Path) -> None:
-    """Take away what an earlier export left: an older shape must not stand beside a newer result.
+def exported_files(folder: Path) -> list[str]:
+    """Name the files that an earlier export left in a folder, or may have.
 
-    Only files that the step makes go; what else is in those folders stays.
+    Only files that the step makes are named; what else is in those folders stays.
 
     Parameters
     ----------
@@ -92,11 +101,7 @@ def clear(folder: Path) -> None:
     made = [folder / STYLES / name for name in style_files()]
     made += [folder / name for name in (TIFF, MOSAIC)]
     made += (folder / TILES).glob("leak_density_*.tif")
-    for path in made:
-        path.unlink(missing_ok=True)
     for name in FORMATS:
         if (folder / FOLDER / name / LOSES).is_file():
-            shutil.rmtree(folder / FOLDER / name)
-    for name in (STYLES, TILES, FOLDER):
-        with suppress(OSError):  # not there, or not empty
-            (folder / name).rmdir()
+            made += (p for p in (folder / FOLDER / name).rglob("*") if p.is_file())
+    return [path.relative_to(folder).as_posix() for path in made]

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
@@ -57,23 +55,21 @@ class Format:
     loses: tuple[str, ...]
 
 
-def export_formats(result: Result, folder: Path, names: str) -> tuple[list[Path], list[Fault]]:
-    """Write a result in other formats, each in its own folder of `folder`, whole or not at all.
+def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
+    """Write a result in other formats, each in its own folder of `folder`.
 
     Parameters
     ----------
     result : Result
     folder : pathlib.Path
-        It is there already.
+        Made where it is missing.
     names : str
         Formats, with commas between; ``all`` for every one.
 
     Returns
     -------
-    paths : list of pathlib.Path
-        The folder of each format; ``what_is_lost.txt`` in it says what it lost.
-    faults : list of Fault
-        The same, to be told.
+    list of Fault
+        What each format lost, as ``what_is_lost.txt`` in its folder says.
 
     Raises
     ------
@@ -82,18 +78,21 @@ def export_formats(result: Result, folder: Path, names: str) -> tuple[list[Path]
     OutputError
         If it can't be written.
     """
-    paths, faults = [], []
+    faults = []
     layers = dict(_layers(result))
     for wanted in chosen(names):
         path = folder / wanted.name
         try:
-            lost = _whole(wanted, layers, result, path)
+            path.mkdir(parents=True)
+            lost = [*wanted.loses, *wanted.write(layers, result, path), *_ALL]
+            text = "\n".join(f"- {said}" for said in lost)
+            head = f"What {wanted.title} loses of run {result.run_id}:"
+            (path / LOSES).write_text(f"{head}\n{text}\n", encoding="utf-8")
         except (OSError, RuntimeError) as error:
             raise OutputError(f"{path}: {wanted.title} can't be written ({error}).") from error
-        paths.append(path)
         faults.append(Fault(wanted.name, " ".join(lost), "Use result.gpkg where that matters.",
                             effect="noted"))  # fmt: skip
-    return paths, faults
+    return faults
 
 
 def chosen(names: str) -> list[Format]:
@@ -121,25 +120,7 @@ def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:
     """Give every layer that has rows, typed as in the GeoPackage, in the output CRS."""
     for name, schema in load_schemas("output").items():
         if name in result.layers and len(result.layers[name]):
-            yield name, shaped(result.whole(name), schema, result.job.output_crs)
-
-
-def _whole(
-    wanted: Format, layers: Mapping[str, pd.DataFrame], result: Result, path: Path
-) -> list[str]:
-    if path.exists() and not (path / LOSES).is_file():
-        raise OutputError(f"{path}: it is there, and was not made by leakgeo. Name another folder.")
-    beside = Path(tempfile.mkdtemp(prefix=f".{wanted.name}-", dir=path.parent))
-    try:
-        lost = [*wanted.loses, *wanted.write(layers, result, beside), *_ALL]
-        text = "\n".join(f"- {said}" for said in lost)
-        (beside / LOSES).write_text(f"What {wanted.title} loses:\n{text}\n", encoding="utf-8")
-        beside.chmod(0o755)
-        shutil.rmtree(path, ignore_errors=True)
-        beside.replace(path)
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
-    return lost
+            yield name, shaped(result.whole(name), schema, result.job.output_crs, result.run_id)
 
 
 def _put(frame: pd.DataFrame, path: Path, driver: str, **options: object) -> None:

@@ -18,6 +18,7 @@ from leakgeo.arrow import as_arrow
 from leakgeo.deliver.about import describe_geopackage, layer_notes
 from leakgeo.deliver.layer_styles import add_styles
 from leakgeo.errors import OutputError
+from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.forms import add_forms
 from leakgeo.job.schema import FieldType, load_schemas
 
@@ -39,7 +40,7 @@ _TYPES: Mapping[FieldType, str] = {
 _DATASET = {"VERSION": "1.3"}
 
 
-def write_geopackage(result: Result, path: Path) -> None:
+def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     """Write every layer of a result into a new GeoPackage.
 
     Parameters
@@ -48,6 +49,11 @@ def write_geopackage(result: Result, path: Path) -> None:
         Layers in the job's local metre CRS; written in ``job.output_crs``.
     path : pathlib.Path
         A file that does not exist yet; its name ends in ``.gpkg``.
+
+    Returns
+    -------
+    dict of str to str
+        A digest of what each layer holds; see `leakgeo.job.digest.LayerDigest`.
 
     Raises
     ------
@@ -63,16 +69,26 @@ def write_geopackage(result: Result, path: Path) -> None:
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
-    notes = layer_notes(result)
+    notes, contents = layer_notes(result), {}
     with quick_disk():
         for name in names:
             schema = schemas.get(name)
-            parts = (shaped(part, schema, result.job.output_crs) for part in result.parts(name))
-            _append(path, name, parts, schema, notes)
+            digest = LayerDigest(types_of(schema))
+            parts = (shaped(part, schema, result.job.output_crs, result.run_id)
+                     for part in result.parts(name))  # fmt: skip
+            _append(path, name, _digested(parts, digest), schema, notes)
+            contents[name] = digest.value
     if names:
         add_forms(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
         describe_geopackage(path, result)
+    return contents
+
+
+def _digested(parts: Iterable[pd.DataFrame], digest: LayerDigest) -> Iterator[pd.DataFrame]:
+    for part in parts:
+        digest.add(part)
+        yield part
 
 
 @contextmanager
@@ -93,7 +109,9 @@ def quick_disk(**more: str) -> Iterator[None]:
         pyogrio.set_gdal_config_options(before)
 
 
-def shaped(frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS) -> pd.DataFrame:
+def shaped(
+    frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS, run_id: str = ""
+) -> pd.DataFrame:
     """Bring a layer to its contract: columns in order, types that a GeoPackage keeps, CRS.
 
     Parameters
@@ -103,6 +121,8 @@ def shaped(frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS) -> pd.Data
         None for a layer that the contract does not know.
     crs : pyproj.CRS
         CRS to write in.
+    run_id : str
+        For the column ``run_id``, where the contract has one.
 
     Returns
     -------
@@ -120,6 +140,8 @@ def shaped(frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS) -> pd.Data
     plain = pd.DataFrame(frame if shapes is None else frame.drop(columns=shapes.name))
     plain = plain.reset_index(drop=True)
     if schema is not None:
+        if run_id and "run_id" in schema.columns:
+            plain = plain.assign(run_id=run_id)
         rest = [c for c in plain.columns if c not in schema.columns]
         plain = plain.reindex(columns=[*schema.columns, *rest])
     kinds = {} if schema is None else {f.name: _TYPES[f.type] for f in schema.fields}

@@ -53,7 +53,7 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     ParameterError
         If `results` is no result of leakgeo.
     """
-    result, earlier = _dug_by(result, results)
+    result, earlier, changed = _dug_by(result, results)
     table = cases(result, lines_of(result.job, _TRACE_SD_M), earlier)
     digs = dug(table, earlier["profile"]) if len(table) else []
     found = _whole(fitted(digs, least_cases), earlier["lines"])
@@ -65,16 +65,18 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
         "learned_cases": table,
     }
     dry = _dry_at_marks(table) if results is None else []
-    return result.adding(layers, [*dry, *_faults(table, digs, found, least_cases)])
+    return result.adding(layers, [*changed, *dry, *_faults(table, digs, found, least_cases)])
 
 
-def _dug_by(result: Result, results: Path | None) -> tuple[Result, Mapping[str, pd.DataFrame]]:
+def _dug_by(
+    result: Result, results: Path | None
+) -> tuple[Result, Mapping[str, pd.DataFrame], tuple[Fault, ...]]:
     """Layers of the result that was dug by; without one, the job is located now."""
     if results is not None:
-        return result, earlier_layers(results, result.job.crs)
+        return result, *earlier_layers(results, result.job.crs)
     if "marks" not in result.layers:
         result = load_steps()["locate"](result)
-    return result, result.layers
+    return result, result.layers, ()
 
 
 def _whole(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:

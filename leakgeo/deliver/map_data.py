@@ -82,7 +82,7 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
         "left_out": every.lines - len(views),
         "caution": [words.CAUTION, words.CAUTION_MORE],
         "meaning": words.ODDS_MEANING,
-        "footer": sentences.provenance(result.job),
+        "footer": sentences.provenance(result),
         "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},
         "looks": looks(),

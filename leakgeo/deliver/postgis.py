@@ -124,7 +124,10 @@ def _frames(result: Result) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
     crs = result.job.output_crs
-    frames = {n: (shaped(result.whole(n), schemas.get(n), crs), schemas.get(n)) for n in names}
+    frames = {
+        n: (shaped(result.whole(n), schemas.get(n), crs, result.run_id), schemas.get(n))
+        for n in names
+    }
     record = json.dumps(run_record(result), ensure_ascii=False, allow_nan=False)
     return {
         **frames,

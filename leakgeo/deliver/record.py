@@ -56,6 +56,7 @@ def run_record(result: Result) -> dict[str, object]:
     """
     job = result.job
     record = {
+        "run_id": result.run_id,
         "written": datetime.now(UTC).isoformat(timespec="seconds"),
         "input": {"name": Path(job.source).name, "sha256": job.digest or None},
         "mapping": {"name": job.mapping, "sha256": job.mapping_digest} if job.mapping else None,

@@ -75,7 +75,10 @@ def _build(result: Result, path: Path, units: str, report_lines: int | None) -> 
     )  # fmt: skip
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
     simulated = simulated_note(result.job.source)
-    foot = partial(_foot, said=" ".join(part for part in (words.CAUTION, simulated) if part))
+    foot = partial(
+        _foot, said=" ".join(part for part in (words.CAUTION, simulated) if part),
+        run_id=result.run_id,
+    )  # fmt: skip
     with _binary_streams():
         document.build(
             _story(result, units, page, report_lines), onFirstPage=foot, onLaterPages=foot
@@ -104,9 +107,10 @@ def _story(result: Result, units: str, page: Size, report_lines: int | None) -> 
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, said: str) -> None:
+def _foot(canvas: Canvas, document: SimpleDocTemplate, said: str, run_id: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
     canvas.drawString(MARGIN + 6, 9 * mm, drawn(said))
-    canvas.drawRightString(document.pagesize[0] - MARGIN - 6, 9 * mm, f"page {document.page}")
+    right = document.pagesize[0] - MARGIN - 6
+    canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
     canvas.restoreState()

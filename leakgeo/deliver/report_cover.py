@@ -56,7 +56,7 @@ def cover(
         *heading("Lines by status"),
         *grid(("Status", "Lines"), _statuses(every), [200, 60]),
         *heading("What this rests on"),
-        *pairs(sentences.provenance(result.job), [100, width - 100]),
+        *pairs(sentences.provenance(result), [100, width - 100]),
         *heading("What the probabilities mean"),
         para(words.ODDS_MEANING, 9),
         *_parameters(result, width),

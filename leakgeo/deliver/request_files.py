@@ -41,9 +41,11 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
     requests = requests_of(result)
     note = datum_note(result, requests)
     asked = list(requests.values())
-    collection = json.dumps(geojson(asked, note, units), ensure_ascii=False, indent=1)
+    collection = json.dumps(
+        {**geojson(asked, note, units), "run_id": result.run_id}, ensure_ascii=False, indent=1
+    )
     (folder / FILES[0]).write_text(collection + "\n", encoding="utf-8", newline="\n")
-    (folder / FILES[1]).write_bytes(kml(asked, note, units))
+    (folder / FILES[1]).write_bytes(kml(asked, f"{note} Run {result.run_id}.".strip(), units))
 
 
 def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:

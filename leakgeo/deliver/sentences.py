@@ -205,13 +205,14 @@ def what_helps(view: LineView, units: str) -> list[str]:
     ]
 
 
-def provenance(job: Job) -> list[tuple[str, str]]:
-    """Say what the result was made from: file, digest, times of the readings, CRS.
+def provenance(result: Result) -> list[tuple[str, str]]:
+    """Say what the result was made from: run id, file, digest, times of the readings, CRS.
 
     No clock is read: the same job gives the same file.
     """
     from leakgeo import __version__
 
+    job = result.job
     name = text({"source": job.source}, "source").replace("\\", "/").rsplit("/", 1)[-1]
     pairs = [
         ("Job", name or "not named"),
@@ -219,7 +220,7 @@ def provenance(job: Job) -> list[tuple[str, str]]:
         ("Readings taken", _times(job)),
         ("Computed in", job.crs.name),
         ("Delivered in", job.output_crs.name),
-        ("Made by", f"leakgeo {__version__}"),
+        ("Made by", f"leakgeo {__version__}, run {result.run_id}"),
     ]
     return [(label, said) for label, said in pairs if said]
 

@@ -32,7 +32,7 @@ US_UNITS: Mapping[str, tuple[str, str, str]] = {
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 # Degrees are rounded where they are made, by the error of each.
 _DECIMALS = {"longitude": FINE, "latitude": FINE}
-FAULT_COLUMNS = ["layer", "feature", "column", "value", "problem", "what_to_do", "effect"]
+FAULT_COLUMNS = ["layer", "feature", "column", "value", "problem", "what_to_do", "effect", "run_id"]
 
 
 def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
@@ -55,7 +55,7 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     wanted = list(load_schema("lines").columns)
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
     lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
-    table = lines.reset_index(drop=True)
+    table = lines.reset_index(drop=True).assign(run_id=result.run_id)
     for more in (_marks(result), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
@@ -146,7 +146,8 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
 
 def faults_list(result: Result) -> pd.DataFrame:
     """Lay out every fault of the job and of the steps, in the order found."""
-    return faults_table([*result.job.faults, *result.faults])[FAULT_COLUMNS]
+    table = faults_table([*result.job.faults, *result.faults])
+    return table.assign(run_id=result.run_id)[FAULT_COLUMNS]
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:

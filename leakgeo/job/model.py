@@ -53,6 +53,8 @@ class Job:
         Where the job was read from.
     digest : str
         SHA-256 of the source file, or ``""`` where there is no single file.
+    layers_digest : str
+        SHA-256 of all layers as they were read and checked.
     latest_day : float or None
         Days since 1970 of the latest day in the whole job that this is a part of; None where it is
         whole.
@@ -74,6 +76,7 @@ class Job:
     counts: Mapping[str, int] = field(default_factory=dict)
     source: str = ""
     digest: str = ""
+    layers_digest: str = ""
     ground: Ground | None = None
     mapping: str = ""
     mapping_digest: str = ""

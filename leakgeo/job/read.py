@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +19,7 @@ from leakgeo.job.by_tape import may_be_taped, put_on_routes
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
+from leakgeo.job.digest import job_digest
 from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
 from leakgeo.job.feet import tell_other_foot
 from leakgeo.job.ground import ground_file, read_ground, unlike_routes
@@ -103,12 +104,13 @@ def read_job(
         reading.faults += faults
     reading.stop_if_needed()
     tables: Mapping[str, Any] = {name: c.table for name, c in reading.layers.items()}
-    return Job(
+    job = Job(
         **tables, crs=crs, output_crs=output_crs, faults=reading.all_faults(),
         counts=reading.counts, source=reading.source, digest=digested, ground=ground,
         mapping="" if mapping is None else Path(mapping).name,
         mapping_digest="" if mapping is None else digest(Path(mapping)),
     )  # fmt: skip
+    return replace(job, layers_digest=job_digest(job))
 
 
 def _wanted(mapping: object) -> JobMapping | None:

@@ -14,9 +14,11 @@ from leakgeo.job.address import is_database
 from leakgeo.job.crs import choose_local_crs, horizontal
 from leakgeo.job.links import as_names
 from leakgeo.job.model import Job
+from leakgeo.job.results import compared_with_run
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.source import digest, open_source, read_layer
 from leakgeo.result import Result
+from leakgeo.staging import complete
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -38,6 +40,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     path = _file(source)
     if path is None:
         return False
+    complete(path.parent)
     try:
         with open_source(path) as opened:
             return "lines" in opened.layers and "routes" not in opened.layers
@@ -66,7 +69,8 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     -------
     Result
         With the layers of the contract that are in it, in a local metre CRS; its job has neither
-        routes nor readings: those are not in a result.
+        routes nor readings: those are not in a result. Among its faults are layers that are not as
+        the run wrote them.
 
     Raises
     ------
@@ -76,12 +80,14 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     path = _file(source)
     if path is None:
         raise ParameterError(f"{source}: there is no {FILE} of leakgeo there.")
+    complete(path.parent)
     try:
         with open_source(path) as opened:
             known = [n for n in load_schemas("output") if n in opened.layers and n not in _NOT_OURS]
             tables = {name: read_layer(opened, name).table for name in known}
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
+    run, faults = compared_with_run(path, tables)
     asked = as_names(lines)
     wanted = None if asked is None else set(asked)
     if wanted is not None:
@@ -97,7 +103,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
               for n, t in tables.items()}  # fmt: skip
     none = gpd.GeoDataFrame({"line_id": [], "reason": []}, geometry=[], crs=local)
     job = Job(none, none, local, output_crs, source=str(path), digest=digest(path))
-    return Result(job, layers)
+    return Result(job, layers, faults, run_id_read=run)
 
 
 def _only(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:

@@ -44,7 +44,7 @@ def _out(result, tmp_path_factory):
 
 @pytest.mark.parametrize("name", FORMATS)
 def test_each_format_tells_what_it_loses_on_screen_and_in_a_file(result, tmp_path, name):
-    _, (fault,) = export_formats(result, tmp_path, name)
+    (fault,) = export_formats(result, tmp_path, name)
     text = (tmp_path / name / LOSES).read_text("utf-8")
     assert fault.effect == "noted"
     assert all(line[2:] in fault.problem for line in text.splitlines()[1:])
@@ -129,7 +129,6 @@ def test_a_format_that_is_not_known_or_can_not_be_made_is_told(result, tmp_path,
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(ParameterError, match=r"leakgeo\[parquet\]"):
         export_formats(result, tmp_path, "geoparquet")
-    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_folder_of_someone_else_is_left_alone(result, tmp_path):

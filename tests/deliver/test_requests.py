@@ -19,6 +19,7 @@ from leakgeo.deliver.request_files import FILES, geojson, kml
 from leakgeo.deliver.requests import Request, Tie, datum_note, requests_of
 from leakgeo.deliver.view import line_views
 from leakgeo.deliver.write import write_result
+from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
 from tests.deliver.fixture import HOSTILE, hostile_street, street
 
@@ -113,7 +114,7 @@ def test_a_name_of_control_characters_still_makes_xml(tmp_path):
     marks = result.layers["locate_requests"].assign(
         line_id=[f"a\x00\x0b{i}" for i in range(len(result.layers["locate_requests"]))]
     )
-    broken = replace(result, layers={**result.layers, "locate_requests": marks})
+    broken = Result(result.job, {**result.layers, "locate_requests": marks})
     write_result(broken, tmp_path)
     assert ET.parse(tmp_path / FILES[1]).getroot().tag == f"{KML}kml"
 

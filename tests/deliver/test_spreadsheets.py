@@ -104,7 +104,7 @@ def test_faults_of_job_and_steps_are_all_listed(tmp_path):
     more = Fault("utilities", "It has no usable position.", "Give it one.", "E-9", effect="noted")
     table = faults_list(Result(job(), faults=(more,)))
     assert table.columns.tolist() == ["layer", "feature", "column", "value", "problem",
-                                      "what_to_do", "effect"]  # fmt: skip
+                                      "what_to_do", "effect", "run_id"]  # fmt: skip
     assert table["feature"].tolist() == ["r3", "E-9"]
     write_csv(table, tmp_path / "faults.csv")
     assert pd.read_csv(tmp_path / "faults.csv")["value"][0] == "'-3"

@@ -9,6 +9,7 @@ from pathlib import Path
 import pyogrio
 import pytest
 
+from leakgeo import staging
 from leakgeo.deliver import write
 from leakgeo.deliver.write import FILES, check_folder, write_result
 from leakgeo.errors import OutputError, ParameterError
@@ -21,7 +22,9 @@ def contents(folder):
 
 def test_writes_the_four_files_and_nothing_else(tmp_path):
     out = tmp_path / "deep" / "out"
-    assert write_result(small(), out) == [out / name for name in FILES]
+    written = write_result(small(), out)
+    assert sorted(written) == sorted(out / name for name in FILES)
+    assert written[-1].name == "run.json"
     assert sorted(p.name for p in out.iterdir()) == sorted(FILES)
 
 
@@ -74,7 +77,7 @@ def test_a_failure_between_the_moves_puts_the_old_result_back(tmp_path, monkeypa
         if Path(target).parent == tmp_path:
             moves.append(target)
             if len(moves) == at:
-                raise PermissionError(errno.EACCES, "open in another program")
+                raise OSError(errno.EBUSY, "open in another program")
         return real(self, target)
 
     def no_links(*_):
@@ -126,7 +129,7 @@ def test_a_read_only_folder_is_told(tmp_path, monkeypatch):
     def refused(**_):
         raise PermissionError(errno.EACCES, "Permission denied")
 
-    monkeypatch.setattr(write.tempfile, "mkdtemp", refused)
+    monkeypatch.setattr(staging.tempfile, "mkdtemp", refused)
     with pytest.raises(OutputError, match=r"nothing can be written there \(Permission denied\)"):
         write_result(small(), tmp_path)
 

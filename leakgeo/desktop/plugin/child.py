@@ -132,13 +132,15 @@ class OutFolder:
     def __init__(self, path):
         self.path = Path(path)
         self.missing = [p for p in (self.path, *self.path.parents) if not p.exists()]
-        self.before = set(self.path.iterdir()) if self.path.is_dir() else set()
+        self.before = set(self.path.glob(".leakgeo-*")) if self.path.is_dir() else set()
 
     def put_back(self):
-        """Take away what was not there before: whole results are put in place at the end."""
+        """Remove what a run that was stopped has staged: results are put in place at the end."""
         if self.path.is_dir():
-            for new in set(self.path.iterdir()) - self.before:
-                shutil.rmtree(new, ignore_errors=True) if new.is_dir() else new.unlink()
+            for new in set(self.path.glob(".leakgeo-*")) - self.before:
+                # What is committed already is completed by the next run.
+                if not (new / "commit.json").exists():
+                    shutil.rmtree(new, ignore_errors=True)
         for made in self.missing:
             if made.is_dir() and not any(made.iterdir()):
                 made.rmdir()

@@ -1,0 +1,136 @@
+"""A digest of what a job or a layer holds, whatever file it lies in."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from leakgeo.job.model import Job
+    from leakgeo.job.schema import LayerSchema
+
+_LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
+           "meter_tests")  # fmt: skip
+
+
+def job_digest(job: Job) -> str:
+    """Give the SHA-256 of every layer of a job, as it was read and checked.
+
+    Parameters
+    ----------
+    job : Job
+    """
+    digest = hashlib.sha256()
+    for name in _LAYERS:
+        layer = getattr(job, name)
+        if layer is not None:
+            digest.update(name.encode())
+            digest.update(_digest(layer))
+    if job.ground is not None:
+        digest.update(job.ground.elevation_m.tobytes())
+    return digest.hexdigest()
+
+
+def _digest(layer: pd.DataFrame) -> bytes:
+    """Digest every value of a layer; numbers by their bits, all else by its text."""
+    digest, plain = hashlib.sha256(), pd.DataFrame(layer)
+    if isinstance(layer, gpd.GeoDataFrame):
+        shapes = shapely.to_wkb(layer.geometry.to_numpy())
+        digest.update(b"".join(shape or b"none" for shape in shapes))
+        plain = plain.drop(columns=layer.geometry.name)
+    digest.update(json.dumps([str(name) for name in plain]).encode())
+    for name in plain:
+        column = plain[name]
+        text = column if pd.api.types.is_numeric_dtype(column.dtype) else column.astype(str)
+        digest.update(pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes())
+    return digest.digest()
+
+
+def types_of(schema: LayerSchema | None) -> dict[str, str]:
+    """Give the types of the columns of a layer of the contract."""
+    return {} if schema is None else {f.name: f.type for f in schema.fields}
+
+
+class LayerDigest:
+    """A digest of the rows of a layer, whatever their order and the file that they lie in.
+
+    It is the same before a layer is written into a GeoPackage and after it is read from there, so
+    it tells a layer that was edited from one that a GIS has merely opened.
+
+    Parameters
+    ----------
+    types : mapping of str to str
+        Types of columns, as the schemas name them; others are told from their values.
+
+    Examples
+    --------
+    >>> one = LayerDigest({"n": "integer"})
+    >>> one.add(pd.DataFrame({"n": [1, None], "t": ["a", "b"]}))
+    >>> other = LayerDigest({"n": "integer"})
+    >>> other.add(pd.DataFrame({"t": ["b"], "n": [float("nan")]}))
+    >>> other.add(pd.DataFrame({"t": ["a"], "n": [1.0]}))
+    >>> one.value == other.value
+    True
+    """
+
+    def __init__(self, types: Mapping[str, str]) -> None:
+        self._types, self._rows, self._sum = types, 0, 0
+
+    def add(self, frame: pd.DataFrame) -> None:
+        """Take in rows."""
+        shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
+        columns = {
+            str(name): _numbers(frame[name], self._types.get(str(name)))
+            for name in sorted(frame.columns, key=str)
+            if name != shapes
+        }
+        if shapes is not None:
+            wkb = shapely.to_wkb(shapely.force_2d(frame.geometry.to_numpy()))
+            columns["geometry"] = _of_objects(pd.Series(wkb, dtype=object))
+        if not columns or not len(frame):
+            return
+        rows = pd.util.hash_pandas_object(pd.DataFrame(columns), index=False).to_numpy()
+        self._rows += len(frame)
+        self._sum = (self._sum + int(rows.sum(dtype=np.uint64))) % 2**64
+
+    @property
+    def value(self) -> str:
+        """The number of rows and a sum over them, as text."""
+        return f"{self._rows}-{self._sum:016x}"
+
+
+def _numbers(column: pd.Series[Any], kind: str | None) -> NDArray[np.uint64]:
+    """Give each value as a number of 64 bits; what is missing has one of its own."""
+    seen = pd.api.types.infer_dtype(column, skipna=True) if column.dtype == object else ""
+    is_time = pd.api.types.is_datetime64_any_dtype(column.dtype) or kind in ("date", "datetime")
+    if is_time or seen in ("datetime", "date", "datetime64"):
+        times = pd.to_datetime(column, utc=True, errors="coerce", format="ISO8601")
+        if not (times.isna() & column.notna()).any():
+            # A GeoPackage keeps milliseconds, which some writers round and some cut off.
+            stamps = times.dt.tz_localize(None).dt.floor("s").dt.as_unit("s")
+            return np.asarray(stamps.to_numpy().view("uint64"))
+    if pd.api.types.is_numeric_dtype(column.dtype):
+        numbers = column.to_numpy(dtype="float64", na_value=np.nan)
+    elif seen in ("boolean", "integer", "floating"):
+        numbers = np.array([np.nan if missing else float(v) for v, missing in
+                            zip(column, column.isna(), strict=True)])  # fmt: skip
+    else:
+        return _of_objects(column)
+    numbers = numbers + 0.0  # no negative zero
+    numbers[np.isnan(numbers)] = np.nan  # one of its many forms
+    return numbers.view("uint64")
+
+
+def _of_objects(column: pd.Series[Any]) -> NDArray[np.uint64]:
+    values = column.astype(object).where(column.notna(), None)
+    return np.asarray(pd.util.hash_array(values.to_numpy(), categorize=True))

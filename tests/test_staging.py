@@ -1,0 +1,190 @@
+"""The switch from an old result to a new one: cut short anywhere, refused, and under open files."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import leakgeo
+from leakgeo.errors import OutputError
+from leakgeo.staging import PREFIX, Staging, alone, complete
+from tests import stops
+
+# Put in place one after the other, the record last.
+FILES = ("a.txt", "in/b.txt", "map.html", "run.json")
+STALE = "stale/old.txt"
+
+
+def folder_of(path: Path, word: str) -> Path:
+    for name in FILES if word == "new" else (*FILES[:-2], STALE, "run.json"):
+        (path / name).parent.mkdir(parents=True, exist_ok=True)
+        (path / name).write_text(word)
+    return path
+
+
+def state(out: Path) -> dict[str, str]:
+    return {
+        p.relative_to(out).as_posix(): p.read_text()
+        for p in out.rglob("*")
+        if p.is_file() and not p.relative_to(out).parts[0].startswith(".")
+    }
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from leakgeo.staging import Staging
+from tests.test_staging import FILES, STALE, folder_of
+calls, real, unlink = [], Path.replace, Path.unlink
+def count():
+    calls.append(0)
+    if len(calls) == {at}: os.kill(os.getpid(), signal.SIGKILL)
+def replace(self, target):
+    count()
+    return real(self, target)
+def gone(self, missing_ok=False):
+    count()
+    return unlink(self, missing_ok)
+Path.replace, Path.unlink = replace, gone
+with Staging(Path({out!r})) as staging:
+    folder_of(staging.path, "new")
+    staging.commit([STALE])
+print(len(calls))
+"""
+
+
+@pytest.mark.skipif(os.name == "nt", reason="its processes are killed otherwise")
+@pytest.mark.parametrize("at", range(1, 8))
+def test_a_switch_that_is_killed_anywhere_is_completed_or_undone(tmp_path, at):
+    out = folder_of(tmp_path / "out", "old")
+    before = state(out)
+    code = KILLED.format(at=at, out=str(out))
+    child = subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[1],
+                           capture_output=True, text=True, check=False)  # fmt: skip
+    committed = any(out.glob(f"{PREFIX}*/commit.json")) or child.returncode == 0
+    assert child.returncode in (0, -signal.SIGKILL), child.stderr
+    assert (child.returncode == 0) == (at == 7), child.stdout
+    complete(out)
+    whole = state(folder_of(tmp_path / "whole", "new"))
+    assert state(out) == (whole if committed else before)
+    with alone(out):
+        assert not list(out.glob(f"{PREFIX}*"))
+    assert state(out) == (whole if committed else before)
+
+
+def test_staging_of_a_dead_run_is_cleared_and_that_of_a_live_one_is_not(tmp_path):
+    with alone(tmp_path):
+        live = Staging(tmp_path)
+        complete(tmp_path)
+        assert live.path.is_dir()
+    with alone(tmp_path):
+        assert not live.path.exists()
+
+
+def test_a_name_that_leads_out_of_the_folder_is_not_removed(tmp_path):
+    out, mine = tmp_path / "out", tmp_path / "mine.txt"
+    out.mkdir()
+    mine.write_text("mine")
+    with Staging(out) as staging:
+        (staging.path / "run.json").write_text("{}")
+        staging.commit(["../mine.txt", str(mine), "..\\mine.txt", "C:mine.txt"])
+    assert mine.read_text() == "mine"
+
+
+def database(path: Path, word: str) -> Path:
+    base = sqlite3.connect(path)
+    base.execute("PRAGMA journal_mode = WAL")
+    base.execute("CREATE TABLE marks (word)")
+    base.execute("INSERT INTO marks VALUES (?)", (word,))
+    base.commit()
+    base.close()
+    return path
+
+
+def words(base: sqlite3.Connection) -> list[str]:
+    return [word for (word,) in base.execute("SELECT word FROM marks")]
+
+
+@pytest.fixture
+def held(tmp_path, monkeypatch):
+    """A folder whose result.gpkg is open in a program, on a system that replaces no open file."""
+    reader = sqlite3.connect(database(tmp_path / "result.gpkg", "old"))
+    assert words(reader) == ["old"]
+    (tmp_path / "run.json").write_text("old")
+    real = Path.replace
+
+    def replace(self, target):
+        if Path(target) == tmp_path / "result.gpkg":
+            raise PermissionError(errno.EACCES, "in use by another process", str(target))
+        return real(self, target)
+
+    monkeypatch.setattr(Path, "replace", replace)
+    yield tmp_path, reader
+    reader.close()
+
+
+def test_a_database_that_is_open_is_filled_anew_where_it_can_not_be_replaced(held):
+    out, reader = held
+    with Staging(out) as staging:
+        database(staging.path / "result.gpkg", "new")
+        (staging.path / "run.json").write_text("new")
+        staging.commit()
+    assert words(reader) == ["new"]
+    assert (out / "run.json").read_text() == "new"
+    assert not list(out.glob(f"{PREFIX}*"))
+
+
+def test_a_database_that_is_open_is_as_it_was_where_another_file_can_not_be_replaced(held):
+    out, reader = held
+    (out / "summary.csv").mkdir()  # nothing can be moved over a folder
+    with Staging(out) as staging:
+        database(staging.path / "result.gpkg", "new")
+        (staging.path / "summary.csv").write_text("new")
+        (staging.path / "run.json").write_text("new")
+        with pytest.raises(OutputError, match="as they were"):
+            staging.commit()
+    assert words(reader) == ["old"]
+    assert (out / "run.json").read_text() == "old"
+    assert not list(out.glob(f"{PREFIX}*"))
+
+
+@pytest.fixture(scope="module")
+def job_old_new(tmp_path_factory):
+    return stops.prepared(tmp_path_factory.mktemp("stops"))
+
+
+# A sample of `python -m tests.stops`.
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="runs are forked")
+@pytest.mark.parametrize(
+    "stop",
+    [
+        stops.Stop("SIGKILL", 3, fresh=True),
+        stops.Stop("SIGKILL", 10, fresh=False),
+        stops.Stop("SIGKILL", 11, fresh=True),
+        stops.Stop("SIGTERM", 11, fresh=False),
+        stops.Stop("SIGINT", 10, fresh=False),
+        stops.Stop("full", -1, fresh=False, size=20_000),
+    ],
+    ids=str,
+)
+def test_a_run_that_is_stopped_leaves_the_old_result_whole(job_old_new, stop):
+    assert stops.found(*job_old_new, stop, again=stop.step == 10) == "old"
+
+
+def test_the_run_id_is_on_every_product(job_old_new):
+    _, old, new = job_old_new
+    record = json.loads((old / "run.json").read_text("utf-8"))
+    assert set(record["files"]) == set(new)
+    shown = ("map.html", "summary.csv", "faults.csv", "locate_request.geojson",
+             "locate_request.kml", "exported/geojson/marks.geojson")  # fmt: skip
+    for name in shown:
+        assert record["run_id"] in (old / name).read_text("utf-8"), name
+    assert set(leakgeo.read_result(old)["marks"]["run_id"]) == {record["run_id"]}
