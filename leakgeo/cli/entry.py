@@ -88,7 +88,7 @@ def _in_our_voice(error: Exception) -> tuple[str, str, tuple[Fault, ...]]:
     if isinstance(error, click.exceptions.Abort):
         return (
             "Stopped",
-            "Stopped; no file of a result was changed. A large job goes on with --resume.",
+            "Stopped; results are as they were. A large job goes on with --resume.",
             (),
         )
     return kind, str(error), error.faults if isinstance(error, JobError) else ()
