@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+import sqlite3
 import warnings
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pyproj
-import rasterio
 import shapely
 from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
 from leakgeo.faults import Fault
-from leakgeo.job.guard import is_raster
+from leakgeo.job.raster import image_trouble, open_raster
+from leakgeo.job.read_only_copy import read_only_copy
 from leakgeo.job.source import digest
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import rasterio
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
@@ -29,6 +34,8 @@ MOST_CELLS = 16_000_000
 ABSURD_CELLS = 4_000_000_000
 #: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
 LEAST_COVER_M, MOST_COVER_M = -2.0, 15.0
+# The raster table of a GeoPackage that is the ground model.
+_TABLE = "ground"
 _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
           "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
           "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
@@ -88,7 +95,8 @@ class Ground:
         return np.asarray(height, dtype=float)
 
 
-def ground_file(source: Path) -> str | None:
+@contextmanager
+def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
     """Find the ground model of a job: in its folder, inside its GeoPackage, or beside it.
 
     Parameters
@@ -97,18 +105,21 @@ def ground_file(source: Path) -> str | None:
         A folder (then ``ground.tif`` in it), or a file ``NAME.gpkg`` (then its raster table
         ``ground``, or ``NAME_ground.tif`` beside it).
 
-    Returns
-    -------
-    str or None
-        What rasterio opens.
+    Yields
+    ------
+    (pathlib.Path, str or None) or None
+        A GeoTIFF, or a GeoPackage that can be read and its raster table; None where there is none.
     """
     folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
     for suffix in (".tif", ".tiff"):
         if (file := folder / f"{stem}ground{suffix}").is_file():
-            return str(file)
-    if source.is_file() and source.suffix.casefold() == ".gpkg" and _has_raster(source):
-        return f"GPKG:{source}:ground"
-    return None
+            yield file, None
+            return
+    if not source.is_file() or source.suffix.casefold() != ".gpkg":
+        yield None
+        return
+    with read_only_copy(source) as (readable, _):
+        yield (readable, _TABLE) if _has_raster(readable) else None
 
 
 def unlike_routes(ground: Ground, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
@@ -141,25 +152,24 @@ def unlike_routes(ground: Ground, lines: NDArray[np.object_], crs: CRS) -> Fault
 
 def _has_raster(path: Path) -> bool:
     """Tell whether a GeoPackage lists a raster table of that name, without writing to it."""
-    import sqlite3
-
     try:
-        with sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro&immutable=1", uri=True) as file:
-            query = "select 1 from gpkg_contents where table_name = 'ground' and data_type like ?"
-            return file.execute(query, ("%gridded%",)).fetchone() is not None
+        uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+        with closing(sqlite3.connect(uri, uri=True)) as file:
+            query = "select 1 from gpkg_contents where table_name = ? and data_type like ?"
+            return file.execute(query, (_TABLE, "%gridded%")).fetchone() is not None
     except sqlite3.Error:
         return False
 
 
 def read_ground(
-    name: str, x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
+    model: tuple[Path, str | None], x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
 ) -> tuple[Ground | None, list[Fault]]:
     """Read the part of a ground model that lies around places.
 
     Parameters
     ----------
-    name : str
-        As `ground_file` gives.
+    model : (pathlib.Path, str or None)
+        As `ground_model` gives.
     x, y : (n,) array_like
         Places in `crs` that heights will be asked for around.
     crs : pyproj.CRS
@@ -172,12 +182,13 @@ def read_ground(
         None where it can't be used; the faults say why.
     faults : list of Fault
     """
-    if not name.startswith("GPKG:") and not is_raster(Path(name)):
-        return None, [_no("It is no GeoTIFF, whatever its name says.", "Write it as one.")]
+    file, table = model
+    if table is None and (found := image_trouble(file)):
+        return None, [_no(f"It is not read: {found}.", "Write it as a GeoTIFF alone.")]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            with rasterio.open(name) as raster:
+            with open_raster(file, table) as raster:
                 return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
         except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
             first = str(error).strip().split("\n", 1)[0]

@@ -2,37 +2,40 @@
 
 from __future__ import annotations
 
-import os
+import mmap
 import re
-import zipfile
 from glob import escape
 from typing import TYPE_CHECKING
+
+from leakgeo.job.gdal import DRIVERS
+from leakgeo.job.guard_links import trouble_in_gml, trouble_in_json, trouble_in_mapinfo
+from leakgeo.job.guard_memory import PARQUET, too_large
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 Trouble = tuple[str, str]
 
-#: Gigabytes that a file may unfold to in memory, and the variable of the environment to change it.
-MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
-#: Rows times columns that go into a gigabyte: eight bytes a value.
-_VALUES = 1 << 27
-SQLITE = frozenset((".gpkg", ".sqlite", ".sqlite3", ".db"))
-XML = frozenset((".gpx", ".kml", ".gml", ".xml"))
-_JSON = frozenset((".geojson", ".json", ".geojsonl", ".geojsons", ".topojson"))
+SQLITE = frozenset(e for e, driver in DRIVERS.items() if driver in ("GPKG", "SQLite"))
+XML = frozenset((".gpx", ".kml", ".gml"))
+_JSON = frozenset(e for e, driver in DRIVERS.items() if driver.startswith("GeoJSON"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
-PARQUET = frozenset((".parquet", ".geoparquet"))
 _TEXT = frozenset((".csv", ".tab", ".mif", *_JSON, *XML))
 _HEADS = {
     **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
     **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
 }  # fmt: skip
-# How images begin: TIFF and BigTIFF of either order, JPEG, PNG, JPEG 2000, Erdas.
-_IMAGES = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+", b"\xff\xd8\xff", b"\x89PNG", b"\0\0\0\x0cjP  ",
-           b"EHFA_HEADER_TAG")  # fmt: skip
-KNOWN = frozenset((*_HEADS, *_TEXT, ".gdb"))
-# Entities make a file reach for others, or grow without end.
-_ENTITIES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.IGNORECASE)
+# How text files of MapInfo begin, in any case.
+_STARTS = {".tab": b"!table", ".mif": b"version"}
+#: Endings of files that are read.
+KNOWN = frozenset((*DRIVERS, *PARQUET))
+# Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
+_CATALOG, _CATALOG_HEADS = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
+# Entities make a file reach for others, or grow without end. In UTF-16 a null is beside each letter.
+_ENTITIES = re.compile(
+    rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
+    + rb")", re.IGNORECASE,
+)  # fmt: skip
 # Text files by which GDAL reaches for other files or for a network.
 _POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW", b"<VRT", b"<WMS")
 _MARKS = b"\xef\xbb\xbf\x1e \t\r\n"
@@ -67,24 +70,27 @@ def trouble(file: Path) -> Trouble | None:
     suffix = file.suffix.casefold()
     if suffix not in KNOWN:
         return (f"Files of the kind {suffix or 'without ending'} are not read.",
-                "Give a GeoPackage, or another vector format: the README lists them.")  # fmt: skip
+                "Save it as a GeoPackage; the README lists what else is read.")  # fmt: skip
     if not file.is_file():
-        return None
+        return _no_geodatabase(file, suffix) or too_large(file)
+    if suffix == ".gdb":
+        return ("A File Geodatabase is a folder, and this is a file.",
+                "Give the folder, or save its layers as a GeoPackage.")  # fmt: skip
     with file.open("rb") as opened:
         head = opened.read(4096)
-    return _disguised(head, suffix) or _too_large(file, suffix) or _inside(file, suffix)
+    return _disguised(head, suffix) or too_large(file) or _inside(file, suffix)
 
 
-def is_raster(file: Path) -> bool:
-    """Tell whether a file is an image itself: a virtual one reaches for files elsewhere.
-
-    Raises
-    ------
-    OSError
-        If it can't be read.
-    """
-    with file.open("rb") as opened:
-        return opened.read(16).startswith(_IMAGES)
+def _no_geodatabase(folder: Path, suffix: str) -> Trouble | None:
+    catalog = folder / _CATALOG
+    if suffix != ".gdb":
+        return "It is a folder, and should be a file.", "Rename it, or give the file itself."
+    if catalog.is_file():
+        with catalog.open("rb") as opened:
+            if opened.read(4) in _CATALOG_HEADS:
+                return None
+    return ("The folder is no File Geodatabase, or it is not complete.",
+            "Copy all of it, or save its layers as a GeoPackage.")  # fmt: skip
 
 
 def _disguised(head: bytes, suffix: str) -> Trouble | None:
@@ -94,6 +100,7 @@ def _disguised(head: bytes, suffix: str) -> Trouble | None:
     start = head.lstrip(_MARKS)[:1]
     wrong = not head.startswith(_HEADS.get(suffix, b""))
     wrong |= suffix in _JSON and start not in (b"{", b"[")
+    wrong |= not head.lstrip(_MARKS)[:9].lower().startswith(_STARTS.get(suffix, b""))
     wrong |= suffix in XML and start not in (b"<", b"\xff", b"\xfe")
     # Text formats are told by their suffix alone: nothing that GDAL would take for another.
     wrong |= suffix in _TEXT and head.startswith((*_HEADS.values(), b"\x1f\x8b"))
@@ -105,54 +112,23 @@ def _disguised(head: bytes, suffix: str) -> Trouble | None:
     return None
 
 
-def most_gb() -> float:
-    """Give the gigabytes that a file may unfold to: ``LEAKGEO_MOST_GB``, or `MOST_GB`."""
-    try:
-        return float(os.environ.get(VARIABLE, MOST_GB))
-    except ValueError:
-        return MOST_GB
-
-
-def _too_large(file: Path, suffix: str) -> Trouble | None:
-    try:
-        unfolded = _unfolded_gb(file, suffix)
-    except Exception:  # noqa: BLE001 - whatever the reader of the format finds wrong
-        return "The file is damaged.", "Write it anew from the program that it came from."
-    if unfolded <= most_gb():
-        return None
-    return (f"It would take {unfolded:.3g} GB of memory, more than {most_gb():g}.",
-            f"Cut it to the job, or set {VARIABLE} to more if that is meant.")  # fmt: skip
-
-
-def _unfolded_gb(file: Path, suffix: str) -> float:
-    """Tell how large a file grows when it is read; what is read row by row does not."""
-    if suffix in _ZIPPED:
-        with zipfile.ZipFile(file) as packed:
-            return sum(part.file_size for part in packed.infolist()) / 1e9
-    if suffix in PARQUET:
-        return _parquet_gb(file)
-    return file.stat().st_size / 1e9 if suffix in _TEXT else 0.0
-
-
-def _parquet_gb(file: Path) -> float:
-    try:
-        from pyarrow.parquet import ParquetFile
-    except ImportError:  # told when it is read
-        return 0.0
-    about = ParquetFile(file).metadata
-    groups = (about.row_group(k).total_byte_size for k in range(about.num_row_groups))
-    return float(max(sum(groups) / 1e9, about.num_rows * max(about.num_columns, 1) / _VALUES))
-
-
 def _inside(file: Path, suffix: str) -> Trouble | None:
     if suffix in SQLITE:
         from leakgeo.job.guard_sqlite import trouble_inside
 
         return trouble_inside(file)
-    if suffix in XML and _ENTITIES.search(file.read_bytes().replace(b"\0", b"")):
+    if suffix in XML and _declares_entities(file):
         return ("The file declares XML entities, which may reach for other files.",
                 "Write it anew from a GIS or a receiver.")  # fmt: skip
-    return _parted(file) if suffix == ".shp" else None
+    if suffix in _JSON:
+        return trouble_in_json(file)
+    look = {".gml": trouble_in_gml, ".tab": trouble_in_mapinfo, ".shp": _parted}.get(suffix)
+    return None if look is None else look(file)
+
+
+def _declares_entities(file: Path) -> bool:
+    with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
+        return _ENTITIES.search(text) is not None
 
 
 def _parted(file: Path) -> Trouble | None:

@@ -38,16 +38,16 @@ def trouble_inside(file: Path) -> Trouble | None:
     Parameters
     ----------
     file : pathlib.Path
+        Without a log or a journal beside it: see `leakgeo.job.read_only_copy`.
 
     Returns
     -------
     (str, str) or None
         What is wrong and what to do, as sentences; None where nothing is.
     """
-    log = file.with_name(file.name + "-wal")
-    how = "mode=ro" if log.exists() else "mode=ro&immutable=1"
+    uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
     try:
-        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?{how}", uri=True)) as base:
+        with closing(sqlite3.connect(uri, uri=True)) as base:
             base.text_factory = _text
             return _made_by_sql(base) or _damage(base)
     except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:

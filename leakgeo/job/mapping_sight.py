@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import pyogrio
-
 from leakgeo.errors import JobError
+from leakgeo.job import gdal
 from leakgeo.job.coordinates import usual_columns
-from leakgeo.job.guard import PARQUET
+from leakgeo.job.guard_memory import PARQUET
 from leakgeo.job.mapping_guess import LIKELY, SURE, column_score, layer_score, words
 from leakgeo.job.memory import Memory
 from leakgeo.job.source import Source, layer_names, read_layer
@@ -87,7 +86,7 @@ def _sight(path: Path, layer: str, file: str | None = None) -> Sight:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # what it says is told where the layer is read
-            info = pyogrio.read_info(path, layer=layer)
+            info = gdal.layer_info(path, layer)
     except Exception as error:
         raise JobError(f"{path.name}, layer {layer}: it can't be read.") from error
     return Sight(path, layer, tuple(map(str, info["fields"])), info["geometry_type"], file)

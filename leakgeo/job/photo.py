@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pyproj
-import rasterio
 from rasterio import Affine
 from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
@@ -16,7 +14,7 @@ from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
 from leakgeo.faults import Fault
-from leakgeo.job.guard import is_raster
+from leakgeo.job.raster import image_trouble, open_raster
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -74,12 +72,9 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     'It could not be read.'
     """
     try:
-        if not is_raster(path):
-            return _fault(path.name, "It could not be read: it is no image.", "Give a GeoTIFF.")
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            source = rasterio.open(path.resolve())
-        with source:
+        if found := image_trouble(path):
+            return _fault(path.name, f"It could not be read: {found}.", "Give a GeoTIFF alone.")
+        with open_raster(path) as source:
             return _read(source, path.name, around, most)
     except (RasterioError, OSError, MemoryError, pyproj.exceptions.ProjError):
         return _fault(path.name, "It could not be read.", "Give a GeoTIFF that opens in a GIS.")

@@ -22,7 +22,7 @@ from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.digest import job_digest
 from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
 from leakgeo.job.feet import tell_other_foot
-from leakgeo.job.ground import ground_file, read_ground, unlike_routes
+from leakgeo.job.ground import ground_model, read_ground, unlike_routes
 from leakgeo.job.links import as_names, link_lines, pick_lines
 from leakgeo.job.mapped import apply_mapping
 from leakgeo.job.mapping import load_mapping
@@ -228,13 +228,15 @@ class _Reading:
 
     def ground(self, source: Path, crs: CRS) -> Ground | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""
-        name = ground_file(source)
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
-        if name is None or not shapely.has_z(lines).any():
+        if not shapely.has_z(lines).any():
             return None
         x, y = shapely.get_coordinates(lines).T
-        ground, faults = read_ground(name, x, y, crs, pyproj.CRS(self.routes_crs))
+        with ground_model(source) as model:
+            if model is None:
+                return None
+            ground, faults = read_ground(model, x, y, crs, pyproj.CRS(self.routes_crs))
         if ground is not None and (fault := unlike_routes(ground, lines, crs)) is not None:
             ground, faults = None, [fault]
         self.faults += faults

@@ -5,8 +5,7 @@ from __future__ import annotations
 import warnings
 from pathlib import Path
 
-import pyogrio
-
+from leakgeo.job import gdal
 from leakgeo.job.address import is_database
 from leakgeo.job.source import open_source
 
@@ -37,7 +36,7 @@ def simulated_note(source: str | Path) -> str:
         with open_source(source) as opened, warnings.catch_warnings():
             warnings.simplefilter("ignore")
             file, layer = next(iter(opened.layers.values()))
-            info = pyogrio.read_info(file, layer=layer)
+            info = gdal.layer_info(file, layer)
     # A file that can't be read says nothing; what is wrong with it is told where the job is read.
     except Exception:  # noqa: BLE001
         return ""

@@ -6,20 +6,21 @@ import hashlib
 import re
 import warnings
 from collections.abc import Mapping
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
+from leakgeo.job import gdal
 from leakgeo.job.address import is_database, shown
-from leakgeo.job.guard import PARQUET, trouble
-from leakgeo.job.undisturbed import undisturbed
+from leakgeo.job.guard import KNOWN, trouble
+from leakgeo.job.guard_memory import PARQUET, too_many
+from leakgeo.job.read_only_copy import read_only_copy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,10 +32,6 @@ if TYPE_CHECKING:
 
     JobSource = str | Path | Mapping[str, pd.DataFrame]
 
-_SUFFIXES = frozenset((
-    ".gpkg", ".geojson", ".json", ".geojsonl", ".fgb", ".shp", ".gml", ".kml", ".csv", ".sqlite",
-    ".tab", ".mif", ".xlsx", ".ods", ".gpx", ".gdb", ".parquet", ".geoparquet",
-))  # fmt: skip
 # A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 
@@ -114,9 +111,10 @@ def open_source(source: JobSource) -> Iterator[Source]:
         return
     path = _local(source)
     if path.is_dir() and path.suffix.casefold() != ".gdb":
-        yield _folder(path)
+        with ExitStack() as copies:
+            yield _folder(path, copies)
         return
-    with undisturbed(path) as (readable, note):
+    with read_only_copy(path) as (readable, note):
         found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
         yield Source(path, found, note)
 
@@ -141,7 +139,12 @@ def read_layer(source: Source, name: str) -> RawLayer:
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
-            table = pyogrio.read_dataframe(path, layer=layer)
+            about = gdal.layer_info(path, layer)
+            if found := too_many(about["features"], len(about["fields"])):
+                raise JobError(" ".join(found))
+            table = gdal.read_table(path, layer)
+        except JobError:
+            raise
         except Exception as error:
             raise JobError(f"{name} can't be read: {_first_line(error)}") from error
     said = (str(w.message) for w in caught)
@@ -219,7 +222,7 @@ def layer_names(readable: Path, path: Path) -> list[str]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            return [str(n) for n in pyogrio.list_layers(readable)[:, 0]]
+            return gdal.layer_names(readable)
         except Exception as error:
             raise _cannot(
                 str(path),
@@ -228,10 +231,10 @@ def layer_names(readable: Path, path: Path) -> list[str]:
             ) from error
 
 
-def _folder(path: Path) -> Source:
+def _folder(path: Path, copies: ExitStack) -> Source:
     layers: dict[str, tuple[Path, str]] = {}
     faults = []
-    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in _SUFFIXES):
+    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
         name = file.stem.casefold()
         if name in layers:
             faults.append(Fault(
@@ -240,10 +243,12 @@ def _folder(path: Path) -> Source:
             ))  # fmt: skip
             continue
         try:
-            names = layer_names(file, file)
+            readable, notes = copies.enter_context(read_only_copy(file))
+            names = layer_names(readable, file)
         except JobError as error:
             faults += [Fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults]
             continue
+        faults += [replace(note, layer=name) for note in notes]
         if names:
-            layers[name] = (file, names[0])
+            layers[name] = (readable, names[0])
     return Source(path, layers, tuple(faults))

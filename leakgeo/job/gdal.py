@@ -1,0 +1,117 @@
+"""Vector files through GDAL: one driver for each ending, no network, nothing written beside."""
+
+from __future__ import annotations
+
+import json
+import threading
+from contextlib import contextmanager
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+import pyogrio
+
+from leakgeo.errors import JobError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    import pandas as pd
+
+#: The one GDAL driver that opens files of an ending.
+DRIVERS = {
+    ".gpkg": "GPKG", **dict.fromkeys((".sqlite", ".sqlite3", ".db"), "SQLite"),
+    **dict.fromkeys((".geojson", ".json"), "GeoJSON"),
+    **dict.fromkeys((".geojsonl", ".geojsons"), "GeoJSONSeq"),
+    ".fgb": "FlatGeobuf", ".shp": "ESRI Shapefile", ".gdb": "OpenFileGDB", ".csv": "CSV",
+    ".gpx": "GPX", ".kml": "LIBKML", ".gml": "GML",
+    **dict.fromkeys((".tab", ".mif"), "MapInfo File"), ".xlsx": "XLSX", ".ods": "ODS",
+}  # fmt: skip
+# GML: no schema is fetched, and no .gfs written. GeoPackage: no lock, no log beside it.
+_OPTIONS = {
+    "GML": ("DOWNLOAD_SCHEMA=NO", "WRITE_GFS=NO"), "GPKG": ("IMMUTABLE=YES",),
+}  # fmt: skip
+#: Letters in a path by which GDAL, given IMMUTABLE, takes another file for it (it makes a URI).
+URI_LETTERS = frozenset("%?#")
+# curl knows no proxy of this kind, and so connects to nothing; GML and KML follow no links.
+_OFFLINE = {
+    "GDAL_HTTP_PROXY": "off://none", "GDAL_HTTPS_PROXY": "off://none",
+    "GML_DOWNLOAD_SCHEMA": "NO", "GML_SKIP_RESOLVE_ELEMS": "ALL", "LIBKML_RESOLVE_STYLE": "NO",
+}  # fmt: skip
+_lock = threading.Lock()
+_inside: list[dict[str, Any]] = []
+
+
+def layer_names(path: Path) -> list[str]:
+    """List the layers of a vector file.
+
+    Raises
+    ------
+    Exception
+        Of GDAL, if the one driver of its ending can't open it.
+    JobError
+        If this GDAL can't be told which driver to take.
+    """
+    with _offline():
+        return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
+
+
+def layer_info(path: Path, layer: str) -> dict[str, Any]:
+    """Describe a layer, as `pyogrio.read_info` does."""
+    with _offline():
+        return dict(pyogrio.read_info(_one_driver(path), layer=layer))
+
+
+def read_table(path: Path, layer: str) -> pd.DataFrame:
+    """Read a layer whole, as `pyogrio.read_dataframe` does."""
+    with _offline():
+        return pyogrio.read_dataframe(_one_driver(path), layer=layer)
+
+
+def _one_driver(path: Path) -> bytes:
+    r"""Give what pyogrio opens in place of a path: GDAL's pipeline of one step, with its driver.
+
+    pyogrio can't name a driver, and GDAL asks each in turn whether it knows the content. See
+    https://gdal.org/en/stable/drivers/vector/gdalg.html.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> json.loads(_one_driver(Path("/a b/job.fgb")))["command_line"]
+    'gdal vector pipeline read --input-format "FlatGeobuf" "/a b/job.fgb"'
+    """
+    if not _has_pipelines():
+        raise JobError("This GDAL can't open a file with one driver alone: version 3.11 or newer "
+                       "is needed. Install pyogrio from PyPI, or a newer GDAL.")  # fmt: skip
+    driver = DRIVERS[path.suffix.casefold()]
+    file = str(path.absolute())
+    options = "" if URI_LETTERS & set(file) else "".join(
+        f' --open-option "{option}"' for option in _OPTIONS.get(driver, ())
+    )  # fmt: skip
+    quoted = file.replace("\\", "\\\\").replace('"', '\\"')
+    command = f'gdal vector pipeline read --input-format "{driver}"{options} "{quoted}"'
+    return json.dumps({"type": "gdal_streamed_alg", "command_line": command}).encode()
+
+
+@cache
+def _has_pipelines() -> bool:
+    return "GDALG" in pyogrio.list_drivers()
+
+
+@contextmanager
+def _offline() -> Iterator[None]:
+    """Close GDAL's network while files are read; options are those of the process."""
+    with _lock:
+        if not _inside:
+            before = {name: pyogrio.get_gdal_config_option(name) for name in _OFFLINE}
+            pyogrio.set_gdal_config_options(_OFFLINE)
+        else:
+            before = _inside[-1]
+        _inside.append(before)
+    try:
+        yield
+    finally:
+        with _lock:
+            _inside.pop()
+            if not _inside:
+                pyogrio.set_gdal_config_options(before)
