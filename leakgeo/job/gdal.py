@@ -9,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import pyogrio
+from pyogrio.errors import DataSourceError
 
 from leakgeo.errors import JobError
 
@@ -53,7 +54,12 @@ def layer_names(path: Path) -> list[str]:
         If this GDAL can't be told which driver to take.
     """
     with _offline():
-        return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
+        try:
+            return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
+        except DataSourceError as error:
+            if "/vsimem/" in str(error):  # of the pipeline, not of what it opened
+                raise JobError("it has no layer") from error
+            raise
 
 
 def layer_info(path: Path, layer: str) -> dict[str, Any]:
@@ -65,7 +71,8 @@ def layer_info(path: Path, layer: str) -> dict[str, Any]:
 def read_table(path: Path, layer: str) -> pd.DataFrame:
     """Read a layer whole, as `pyogrio.read_dataframe` does."""
     with _offline():
-        return pyogrio.read_dataframe(_one_driver(path), layer=layer)
+        table: pd.DataFrame = pyogrio.read_dataframe(_one_driver(path), layer=layer)
+    return table
 
 
 def _one_driver(path: Path) -> bytes:

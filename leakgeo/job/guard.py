@@ -31,7 +31,7 @@ _STARTS = {".tab": b"!table", ".mif": b"version"}
 KNOWN = frozenset((*DRIVERS, *PARQUET))
 # Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
 _CATALOG, _CATALOG_HEADS = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
-# Entities make a file reach for others, or grow without end. In UTF-16 a null is beside each letter.
+# Entities make a file reach for others, or grow without end. UTF-16 has nulls between.
 _ENTITIES = re.compile(
     rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
     + rb")", re.IGNORECASE,

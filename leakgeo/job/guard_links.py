@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
     from leakgeo.job.guard import Trouble
 
+_PLAIN = "Export it in longitude and latitude (WGS 84), or as a GeoPackage."
 _ANEW = "Write it anew from a GIS, as a GeoPackage."
 # A key crs in any case, with either quotes, its letters as such or as JSON's \u0063.
 _CRS = re.compile(
@@ -41,8 +42,7 @@ def trouble_in_json(file: Path) -> Trouble | None:
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _CRS.finditer(text):
             if not _is_plain_crs(text[found.end() : found.end() + _MOST_CRS]):
-                return ("Its CRS is a link to another file, or can't be made out.",
-                        "Export it anew in longitude and latitude (WGS 84), or as a GeoPackage.")  # fmt: skip
+                return "Its CRS is a link to another file, or can't be made out.", _PLAIN
     return None
 
 
@@ -96,7 +96,7 @@ def _leads_away(word: bytes) -> bool:
 
 
 def trouble_in_mapinfo(file: Path) -> Trouble | None:
-    """Say why a MapInfo table is refused: a view or a seamless table, made of other files.
+    r"""Say why a MapInfo table is refused: a view or a seamless table, made of other files.
 
     Examples
     --------
@@ -104,7 +104,7 @@ def trouble_in_mapinfo(file: Path) -> Trouble | None:
     >>> from pathlib import Path
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "routes.tab"
-    ...     _ = file.write_text('!table\\nbegin_metadata\\n"\\\\IsSeamless" = "TRUE"')
+    ...     _ = file.write_text('!table\nbegin_metadata\n"\\IsSeamless" = "TRUE"')
     ...     trouble_in_mapinfo(file)[0]
     'The table is made of other tables.'
     """

@@ -16,9 +16,14 @@ MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
 PARQUET = frozenset((".parquet", ".geoparquet"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
 # Bytes of memory for a byte of the files, at the peak of reading: measured, see DEVELOPERS.md.
-_FACTORS = dict.fromkeys(('.gpkg .sqlite .sqlite3 .db .geojson .json .geojsonl .geojsons .fgb .shp .gdb .csv .gpx .kml .gml .tab .mif .xlsx .ods .parquet .geoparquet').split(), 3.0)
-# Bytes of memory for a value in a column, and for a row beside its values: its geometry as an object.
-_CELL, _ROW = 60, 300
+_FACTORS = {
+    **dict.fromkeys((".gpkg", ".sqlite", ".sqlite3", ".db", ".fgb", ".shp", ".csv", ".gml"), 3),
+    **dict.fromkeys((".geojson", ".json", ".geojsonl", ".geojsons"), 14),
+    ".gdb": 11, ".kml": 11, ".gpx": 3, ".tab": 8, ".mif": 3, ".xlsx": 4, ".ods": 4,
+    **dict.fromkeys(PARQUET, 10),
+}  # fmt: skip
+# Bytes of memory for a value in a column, and for a row beside: its geometry as an object.
+_CELL, _ROW = 100, 300
 # What lies beside a file and is read with it.
 _PARTS = {".shp": (".dbf", ".shx"), ".tab": (".dat", ".map", ".id"), ".mif": (".mid",)}
 
@@ -58,7 +63,7 @@ def too_many(rows: int, columns: int) -> Trouble | None:
     >>> too_many(1_000_000, 20) is None
     True
     >>> too_many(1_000_000, 2_000)[0]
-    'Reading it would take about 120 GB of memory; the limit is 4 GB.'
+    'Reading it would take about 200 GB of memory; the limit is 4 GB.'
     """
     return _too_much(max(rows, 0) * (_ROW + _CELL * columns) / 1e9)
 
@@ -67,9 +72,9 @@ def _too_much(needed: float) -> Trouble | None:
     most = most_gb()
     if needed <= most:
         return None
-    return (f"Reading it would take about {needed:.2g} GB of memory; the limit is {most:g} GB.",
-            f"Cut it to the area of the job and to the columns that are used, or set {VARIABLE} "
-            "to more if this machine has it.")  # fmt: skip
+    problem = f"Reading it would take about {needed:.3g} GB of memory; the limit is {most:g} GB."
+    return problem, ("Cut it to the area of the job and to the columns that are used; or, if the "
+                     f"machine has the memory, set {VARIABLE} to more.")  # fmt: skip
 
 
 def _needed_gb(file: Path) -> float:
@@ -87,7 +92,7 @@ def _needed_gb(file: Path) -> float:
 def _parts(file: Path, suffix: str) -> list[Path]:
     if file.is_dir():
         return [part for part in file.iterdir() if part.is_file()]
-    beside = [p for e in _PARTS.get(suffix, ()) for p in (file.with_suffix(e), file.with_suffix(e.upper()))]
+    beside = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
     return [file, *(part for part in dict.fromkeys(beside) if part.is_file())]
 
 
@@ -99,4 +104,4 @@ def _parquet_gb(file: Path) -> float:
     about = ParquetFile(file).metadata
     groups = (about.row_group(k).total_byte_size for k in range(about.num_row_groups))
     cells = about.num_rows * max(about.num_columns, 1) * 8
-    return max(sum(groups) * _FACTORS[".parquet"], float(cells)) / 1e9
+    return float(max(sum(groups) * _FACTORS[".parquet"], cells) / 1e9)

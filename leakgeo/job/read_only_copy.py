@@ -17,7 +17,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 # https://www.sqlite.org/fileformat.html: the database, its version, the rollback journal.
-_SQLITE, _WRITE_AHEAD, _JOURNAL = b"SQLite format 3\0", b"\x02\x02", bytes.fromhex("d9d505f920a163d7")
+_SQLITE, _WRITE_AHEAD, _JOURNAL = (
+    b"SQLite format 3\0",
+    b"\x02\x02",
+    bytes.fromhex("d9d505f920a163d7"),
+)
 _LOGS = ("-wal", "-journal")
 _TRIES = 3
 
@@ -101,7 +105,7 @@ def _copied(real: Path, copy: Path) -> Path:
                 break
         else:
             raise _cannot(real, "Another program is writing it at this moment.",
-                          "Save the edits there, wait until it is done, and run again.")  # fmt: skip
+                          "Save the edits there, wait for it, and run again.")  # fmt: skip
         with closing(sqlite3.connect(copy)) as base:
             base.execute("PRAGMA trusted_schema = OFF")
             base.execute("PRAGMA journal_mode = DELETE")
@@ -109,12 +113,13 @@ def _copied(real: Path, copy: Path) -> Path:
     except sqlite3.Error as error:
         said = str(error).rstrip(".")
         raise _cannot(real, f"The file, or the log beside it, is damaged ({said}).",
-                      "Keep both as they are. Open the file in the program that has written it, and "
-                      "save it there under another name.") from error  # fmt: skip
+                      "Keep both as they are. Open the file in the program that has written "
+                      "it, and save it there under another name.") from error  # fmt: skip
     except OSError as error:
         where = tempfile.gettempdir()
         raise _cannot(real, f"Another program has it open, and it can't be copied to {where} "
-                      f"({error.strerror}).", "Save and close it there, or make room.") from error  # fmt: skip
+                      f"({error.strerror}).", "Save and close it there, or make room.",
+                      ) from error  # fmt: skip
     return copy
 
 
@@ -129,8 +134,9 @@ def _names_others(journal: Path) -> bool:
 def _notes(real: Path) -> tuple[Fault, ...]:
     if _has(real, "-wal"):
         return (Fault(
-            "job", "Another program has it open, with edits not yet merged into the file; they were "
-            "read too.", "Save and close it there, so that file and record agree.", effect="noted",
+            "job", "Another program has it open, with edits not yet merged into the file; they "
+            "were read too.", "Save and close it there, so that file and record agree.",
+            effect="noted",
         ),)  # fmt: skip
     if not _has(real, "-journal"):
         return ()
@@ -138,8 +144,8 @@ def _notes(real: Path) -> tuple[Fault, ...]:
         if file.read(8) != _JOURNAL:
             return ()
     return (Fault(
-        "job", "Another program is changing it, or stopped amid a change; what it had not saved was "
-        "not read.", f"Save and close it there. Keep {real.name}-journal beside it until then: "
+        "job", "Another program is changing it, or stopped amid a change; what it had not saved "
+        "was not read.", f"Save and close it there. Keep {real.name}-journal beside it until then: "
         "without it the file is damaged.", effect="noted",
     ),)  # fmt: skip
 

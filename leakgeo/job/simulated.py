@@ -36,7 +36,7 @@ def simulated_note(source: str | Path) -> str:
         with open_source(source) as opened, warnings.catch_warnings():
             warnings.simplefilter("ignore")
             file, layer = next(iter(opened.layers.values()))
-            info = gdal.layer_info(file, layer)
+            info = gdal.layer_info(Path(str(file)), layer)
     # A file that can't be read says nothing; what is wrong with it is told where the job is read.
     except Exception:  # noqa: BLE001
         return ""

@@ -140,13 +140,12 @@ def read_layer(source: Source, name: str) -> RawLayer:
         warnings.simplefilter("always")
         try:
             about = gdal.layer_info(path, layer)
-            if found := too_many(about["features"], len(about["fields"])):
-                raise JobError(" ".join(found))
-            table = gdal.read_table(path, layer)
-        except JobError:
-            raise
+            found = too_many(about["features"], len(about["fields"]))
+            table = None if found else gdal.read_table(path, layer)
         except Exception as error:
             raise JobError(f"{name} can't be read: {_first_line(error)}") from error
+    if table is None:
+        raise JobError(f"{name} is not read. {' '.join(found or ())}")
     said = (str(w.message) for w in caught)
     notes = tuple(dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE)))
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None

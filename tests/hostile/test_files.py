@@ -183,7 +183,7 @@ def test_a_workbook_that_unfolds_without_end(tmp_path, monkeypatch):
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:
         packed.writestr("xl/worksheets/sheet1.xml", bytes(3_000_000))
     monkeypatch.setenv("LEAKGEO_MOST_GB", "0.001")
-    with pytest.raises(JobError, match=r"would take 0.003 GB of memory, more than 0.001"):
+    with pytest.raises(JobError, match=r"take about 0.012 GB of memory; the limit is 0.001 GB"):
         read_job(path)
     monkeypatch.setenv("LEAKGEO_MOST_GB", "a lot")
     assert trouble(path) is None
@@ -195,7 +195,7 @@ def test_a_parquet_of_rows_without_end(tmp_path, monkeypatch):
     pq.write_table(pa.table({"a": pa.nulls(3_000_000, pa.int64())}), tmp_path / "readings.parquet")
     assert (tmp_path / "readings.parquet").stat().st_size < 10_000
     monkeypatch.setenv("LEAKGEO_MOST_GB", "0.02")
-    assert "more than 0.02" in trouble(tmp_path / "readings.parquet")[0]
+    assert "the limit is 0.02 GB" in trouble(tmp_path / "readings.parquet")[0]
 
 
 def raster(path, size, cell):
@@ -244,7 +244,7 @@ def test_a_virtual_raster_is_not_followed(tmp_path):
     path = with_z(tmp_path)
     (tmp_path / "job_ground.tif").write_text(RASTER_VRT)
     (said,) = ground_said(path)
-    assert said.startswith("It is no GeoTIFF")
+    assert said.startswith("It is not read: it is no image")
     photo = tmp_path / "photo.tif"
     photo.write_text(RASTER_VRT)
     assert read_photo(photo, (14.0, 50.0, 15.0, 51.0), 100).problem.startswith(
