@@ -228,6 +228,21 @@ def _time(earlier: Result, step: str) -> dict[str, float]:
     return {step: earlier.timings[step]} if step in earlier.timings else {}
 
 
+def _asked(one: Made) -> object:
+    """Give what of a step other runs of the job may have otherwise; None where that is nothing."""
+    from leakgeo.job.digest import LayerDigest
+    from leakgeo.registry import load_steps
+
+    step = load_steps().get(one.step)
+    if step is None:
+        return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
+    defaults = {p.name: p.default for p in step.parameters}
+    told = {n: _content(v) for n, v in one.parameters.items()
+            if n not in _NO_MATTER and v != defaults.get(n)}  # fmt: skip
+    own = step.function.startswith("leakgeo.")
+    return [one.step, told] if one.layers and (told or not own) else None
+
+
 def check_one_origin(result: Result, contract: Collection[str]) -> None:
     """Make sure that the layers of the contract are what the steps of this result made.
 
@@ -268,8 +283,8 @@ def check_one_origin(result: Result, contract: Collection[str]) -> None:
 def run_id(result: Result) -> str:
     """Give the id that all files made from a result show: twelve hexadecimal digits.
 
-    It is made of the job, the steps and their parameters, so the same job worked out again in the
-    same way has the same id.
+    It is made of the job, the version, and what was asked otherwise than by default, so the same
+    job worked out again in the same way has the same id, however far it was taken.
 
     Examples
     --------
@@ -279,6 +294,6 @@ def run_id(result: Result) -> str:
     """
     if result.run_id_read:
         return result.run_id_read
-    layers = [one.digest for one in result.made if one.layers]
-    whole = hashed([result.job.layers_digest, *layers, sorted(result.layers)])
+    asked = sorted(hashed(said) for one in result.made if (said := _asked(one)))
+    whole = hashed([result.job.layers_digest, leakgeo.__version__, *asked])
     return "-".join(whole[k : k + 4] for k in (0, 4, 8))

@@ -85,11 +85,15 @@ def test_layers_that_were_given_may_be_worked_on_and_written(cleared, tmp_path):
 
 def test_the_run_id_goes_by_job_steps_and_parameters(job, cleared):
     assert leakgeo.locate(job).run_id == leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES)).run_id
+    assert leakgeo.locate(job).run_id == cleared.run_id
+    given = Result(job, {n: cleared.layers[n] for n in ("marks", "lines")})
+    moved = Result(job, {**given.layers, "marks": given["marks"].assign(chainage_m=1.0)})
     others = [
-        leakgeo.locate(job), leakgeo.locate(job, leak_prior=0.5),
+        cleared, leakgeo.locate(job, leak_prior=0.5), leakgeo.clearance(cleared, rule="california_4216"),
         leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES[:1])),
+        leakgeo.clearance(given), leakgeo.clearance(moved),
     ]  # fmt: skip
-    assert len({cleared.run_id, *(r.run_id for r in others)}) == 4
+    assert len({r.run_id for r in others}) == len(others)
 
 
 def test_steps_declare_the_layers_that_they_make_and_change(town):
@@ -117,3 +121,16 @@ def test_what_was_worked_out_in_chunks_may_be_worked_on(tmp_path):
     fresh = leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES), leak_prior=0.5)
     assert again["marks"].equals(fresh["marks"])
     assert not DIG & set(again.layers)
+
+
+@pytest.mark.parametrize("step", ["map", "report", "export"])
+def test_no_file_is_made_into_the_result_of_another_run(job, cleared, tmp_path, step):
+    write_result(cleared, tmp_path)
+    there = sorted(p.name for p in tmp_path.iterdir())
+    other = leakgeo.locate(job, leak_prior=0.02)
+    with pytest.raises(OutputError, match=f"holds the result of run {cleared.run_id}"):
+        getattr(leakgeo, step)(other, out=tmp_path)
+    assert sorted(p.name for p in tmp_path.iterdir()) == there
+    done = getattr(leakgeo, step)(cleared, out=tmp_path)
+    assert done.run_id == cleared.run_id
+    assert len(list(tmp_path.iterdir())) > len(there)

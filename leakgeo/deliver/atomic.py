@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
+import json
 import os
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import OutputError, ParameterError
+from leakgeo.staging import RECORD
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 
-def out_folder(out: Path | None) -> Path:
+def out_folder(out: Path | None, run_id: str = "") -> Path:
     """Make the output folder where it is missing.
+
+    Parameters
+    ----------
+    out : pathlib.Path or None
+    run_id : str
+        Of the result that a file is to be made of. A folder that holds the result of another run
+        takes none: its files would be of two runs.
 
     Raises
     ------
     ParameterError
         If no folder was given.
     OutputError
-        If it can't be made.
+        If it can't be made, or holds the result of another run.
     """
     if out is None:
         raise ParameterError("out: name the folder to write into.")
@@ -30,7 +39,22 @@ def out_folder(out: Path | None) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(f"{folder}: the folder can't be made ({error}). Name another.") from error
+    there = run_there(folder)
+    if run_id and there and there != run_id:
+        raise OutputError(
+            f"{folder}: it holds the result of run {there}, and this is run {run_id}. Write this "
+            "result there first, or name another folder."
+        )
     return folder
+
+
+def run_there(folder: Path) -> str:
+    """Give the id of the run whose result a folder holds; ``""`` where there is none."""
+    try:
+        record = json.loads((folder / RECORD).read_text("utf-8"))
+    except (OSError, ValueError):
+        return ""
+    return str(record.get("run_id", "")) if isinstance(record, dict) else ""
 
 
 def write_whole(path: Path, write: Callable[[Path], None]) -> None:

@@ -54,7 +54,7 @@ def export(
     OutputError
         If a file can't be written.
     """
-    folder = out_folder(out)
+    folder = out_folder(out, result.run_id)
     _refuse_foreign(destination(folder) / FOLDER, format or "")
     with staged(folder) as staging:
         write_styles(result, staging.path / STYLES)

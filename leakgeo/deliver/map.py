@@ -116,7 +116,7 @@ def write_map(
     OutputError
         If the file can't be written.
     """
-    folder = out_folder(out)
+    folder = out_folder(out, result.run_id)
     under = background(result.job, orthophoto, tiles)
     page = make_map(result, units=units, sealed=True, most=map_lines, under=under)
     html = page.get_root().render()

@@ -61,7 +61,7 @@ def write_report(
     OutputError
         If the file can't be written.
     """
-    folder = out_folder(out)
+    folder = out_folder(out, result.run_id)
     register_fonts()
     write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
     return result

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
@@ -85,6 +86,13 @@ class LayerDigest:
 
     def __init__(self, types: Mapping[str, str]) -> None:
         self._types, self._rows, self._sum = types, 0, 0
+
+    @classmethod
+    def of(cls, frame: pd.DataFrame, types: Mapping[str, str] = MappingProxyType({})) -> str:
+        """Give the digest of one frame."""
+        digest = cls(types)
+        digest.add(frame)
+        return digest.value
 
     def add(self, frame: pd.DataFrame) -> None:
         """Take in rows."""

@@ -97,9 +97,8 @@ def compared_with_run(
     schemas = load_schemas("output")
     faults = []
     for name, table in tables.items():
-        digest = LayerDigest(types_of(schemas.get(name)))
-        digest.add(table)
-        if name in contents and contents[name] != digest.value:
+        digest = LayerDigest.of(table, types_of(schemas.get(name)))
+        if name in contents and contents[name] != digest:
             problem = f"The layer {name} was changed after run {written} wrote it."
             faults.append(_noted(name, problem, "Run the job again if that was not meant."))
     return run or written, tuple(faults)
