@@ -89,7 +89,8 @@ def test_the_run_id_goes_by_job_steps_and_parameters(job, cleared):
     given = Result(job, {n: cleared.layers[n] for n in ("marks", "lines")})
     moved = Result(job, {**given.layers, "marks": given["marks"].assign(chainage_m=1.0)})
     others = [
-        cleared, leakgeo.locate(job, leak_prior=0.5), leakgeo.clearance(cleared, rule="california_4216"),
+        cleared, leakgeo.locate(job, leak_prior=0.5),
+        leakgeo.clearance(cleared, rule="california_4216"),
         leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES[:1])),
         leakgeo.clearance(given), leakgeo.clearance(moved),
     ]  # fmt: skip
