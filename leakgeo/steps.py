@@ -257,7 +257,8 @@ MAP = Step(
                   "the file."),
         Parameter("tiles", "text", None,
                   "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
-                  "open map then asks that host, and no other."),
+                  "open map then asks that host, and no other.",
+                  check_with="leakgeo.deliver.tiles:tile_source"),
     ),
     about=ABOUT["map"],
     examples=EXAMPLES["map"],

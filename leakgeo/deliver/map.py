@@ -102,17 +102,18 @@ def write_map(
     orthophoto : pathlib.Path or None
         Aerial photo to lay under it, with a CRS of its own.
     tiles : str or None
-        Address of background tiles; the open map asks their host, and nothing else.
+        Address of background tiles, by http or https; the open map asks their host, and nothing
+        else.
 
     Returns
     -------
     Result
-        With a fault for lines left out, and for a background that can't be laid.
+        With a fault for lines left out, and for a photo that can't be laid.
 
     Raises
     ------
     ParameterError
-        If no folder was given.
+        If no folder was given, or `tiles` is not the address of tiles.
     OutputError
         If the file can't be written.
     """

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import base64
-import re
 import warnings
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
 
 import geopandas as gpd
 import numpy as np
 import shapely
 from rasterio.io import MemoryFile
 
+from leakgeo.deliver.tiles import tile_source
 from leakgeo.faults import Fault
 from leakgeo.job.photo import Photo, read_photo
 
@@ -41,7 +40,7 @@ class Background:
     source : str
         What the page's content security policy lets images come from, besides the page.
     faults : tuple of Fault
-        Why a background that was asked for isn't there.
+        Why a photo that was asked for isn't there.
     """
 
     photo: dict[str, Any] | None = None
@@ -51,7 +50,9 @@ class Background:
 
 
 def background(job: Job, orthophoto: Path | None, tiles: str | None) -> Background:
-    """Make the background that was asked for; what fails is a fault, and the map does without.
+    """Make the background that was asked for.
+
+    A photo that can't be laid is a fault, and the map does without.
 
     Parameters
     ----------
@@ -60,39 +61,18 @@ def background(job: Job, orthophoto: Path | None, tiles: str | None) -> Backgrou
     orthophoto : pathlib.Path or None
     tiles : str or None
         Address with ``{z}``, ``{x}`` and ``{y}``.
+
+    Raises
+    ------
+    ParameterError
+        If `tiles` is not the address of tiles by http or https.
     """
+    source = "" if tiles is None else tile_source(tiles)
+    address = None if tiles is None else {"url": tiles, "host": source}
     photo = None if orthophoto is None else _photo(job, orthophoto)
-    address = None if tiles is None else tile_source(tiles)
-    faults = tuple(made for made in (photo, address) if isinstance(made, Fault))
-    laid = _as_image(photo) if isinstance(photo, Photo) else None
-    if tiles is None or address is None or isinstance(address, Fault):
-        return Background(laid, faults=faults)
-    return Background(laid, {"url": tiles, "host": address}, address, faults)
-
-
-def tile_source(address: str) -> str | Fault:
-    """Give scheme and host of a tile address, as a content security policy takes them.
-
-    Examples
-    --------
-    >>> tile_source("https://tiles.example.org/ortho/{z}/{x}/{y}.png")
-    'https://tiles.example.org'
-    >>> tile_source("https://{s}.example.org:8443/{z}/{x}/{y}.png")
-    'https://*.example.org:8443'
-    >>> tile_source("ftp://example.org/{z}").problem
-    'It is not the address of tiles.'
-    """
-    try:
-        parts = urlsplit(address.replace("{s}", "*", 1))
-        host, port = parts.hostname or "", f":{parts.port}" if parts.port else ""
-    except ValueError:
-        parts, host, port = urlsplit(""), "", ""
-    named = re.fullmatch(r"(\*\.)?[a-z0-9.-]+|\[[0-9a-f:]+\]", host) is not None
-    known = all(f"{{{axis}}}" in address for axis in "zxy")
-    if parts.scheme not in {"http", "https"} or not named or not known or parts.username:
-        remedy = "Give it as https://HOST/{z}/{x}/{y}.png, without a name or password."
-        return Fault("tiles", "It is not the address of tiles.", remedy, effect="noted")
-    return f"{parts.scheme}://{host}{port}"
+    if isinstance(photo, Fault):
+        return Background(None, address, source, (photo,))
+    return Background(None if photo is None else _as_image(photo), address, source)
 
 
 def _photo(job: Job, path: Path) -> Photo | Fault:
