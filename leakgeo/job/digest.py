@@ -103,8 +103,7 @@ class LayerDigest:
             if name != shapes
         }
         if shapes is not None:
-            wkb = shapely.to_wkb(shapely.force_2d(frame.geometry.to_numpy()))
-            columns["geometry"] = _of_objects(pd.Series(wkb, dtype=object))
+            columns["geometry"] = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
         if not columns or not len(frame):
             return
         rows = pd.util.hash_pandas_object(pd.DataFrame(columns), index=False).to_numpy()
@@ -137,6 +136,17 @@ def _numbers(column: pd.Series[Any], kind: str | None) -> NDArray[np.uint64]:
     numbers = numbers + 0.0  # no negative zero
     numbers[np.isnan(numbers)] = np.nan  # one of its many forms
     return numbers.view("uint64")
+
+
+def _of_shapes(shapes: NDArray[np.object_]) -> NDArray[np.uint64]:
+    """Points, of which there are many, go by their coordinates; other shapes by their WKB."""
+    points = shapely.get_type_id(shapes) == 0
+    numbers = np.zeros(len(shapes), np.uint64)
+    places = pd.DataFrame({"x": shapely.get_x(shapes[points]), "y": shapely.get_y(shapes[points])})
+    numbers[points] = pd.util.hash_pandas_object(places, index=False).to_numpy()
+    wkb = shapely.to_wkb(shapely.force_2d(shapes[~points]))
+    numbers[~points] = _of_objects(pd.Series(wkb, dtype=object))
+    return numbers
 
 
 def _of_objects(column: pd.Series[Any]) -> NDArray[np.uint64]:
