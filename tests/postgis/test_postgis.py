@@ -239,6 +239,27 @@ def test_what_fails_midway_leaves_the_database_as_it_was(base, url, result, monk
     assert snapshot(base) == before
 
 
+def test_folder_and_database_are_of_one_run_or_both_as_they_were(base, url, tmp_path, monkeypatch):
+    path = jobs.write(tmp_path / "job.gpkg", readings=jobs.readings(12))
+    out = tmp_path / "out"
+    first = leakgeo.run(path, out, to_postgis=url, density=False)
+    before = {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
+    real = deliver.fill
+
+    def fails_at_lines(home, name, values):
+        if name == "lines":
+            raise OutputError("no room in the database")
+        real(home, name, values)
+
+    monkeypatch.setattr(deliver, "fill", fails_at_lines)
+    with pytest.raises(OutputError, match="no room in the database"):
+        leakgeo.run(path, out, to_postgis=url, density=False, overwrite=True, leak_prior=0.5)
+    assert {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()} == before
+    assert rows(base, "SELECT DISTINCT run_id FROM leakgeo.lines") == [(first.run_id,)]
+    ((record,),) = rows(base, "SELECT record FROM leakgeo.run")
+    assert json.loads(record)["run_id"] == json.loads(before["run.json"])["run_id"]
+
+
 def test_results_are_replaced_only_when_asked_and_views_on_them_stay(base, url, result):
     write_postgis(result, url)
     base.execute("CREATE VIEW leakgeo.seen AS SELECT line_id FROM leakgeo.marks")
