@@ -6,6 +6,7 @@ import json
 import os
 import tempfile
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import OutputError, ParameterError
@@ -92,7 +93,12 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
         beside.unlink(missing_ok=True)
 
 
+# Read by setting it: two threads at once could leave it at nought.
+_UMASK = Lock()
+
+
 def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
+    with _UMASK:
+        mask = os.umask(0)
+        os.umask(mask)
     return mask

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import contextmanager
 from functools import partial
+from threading import RLock
 from typing import TYPE_CHECKING
 
 from reportlab import rl_config
@@ -31,12 +32,17 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
+# ReportLab keeps fonts and settings for the whole process, and a paragraph keeps the page and the
+# width that it was last set for: threads take turns.
+_ONE_AT_A_TIME = RLock()
 
 
 def write_report(
     result: Result, *, out: Path | None, units: str, report_lines: int | None
 ) -> Result:
     """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
+
+    Threads that write reports at once wait for each other.
 
     Parameters
     ----------
@@ -62,8 +68,9 @@ def write_report(
         If the file can't be written.
     """
     folder = out_folder(out, result.run_id)
-    register_fonts()
-    write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
+    with _ONE_AT_A_TIME:
+        register_fonts()
+        write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
     return result
 
 

@@ -5,6 +5,9 @@ import os
 import re
 import shutil
 import subprocess
+import sys
+import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +17,7 @@ import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reportlab import rl_config
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report import write_report
@@ -320,3 +324,26 @@ def test_pages_have_ink_where_the_plan_and_the_plot_are(tmp_path):
     pink = (page[..., 0] > 150) & (page[..., 1] < 130) & (page[..., 2] > 110)
     assert pink[: page.shape[0] // 2].sum() > 50  # the zone on the plan
     assert pink[page.shape[0] // 2 :].sum() > 20  # the leak density
+
+
+def test_reports_made_at_once_are_those_made_alone(tmp_path):
+    """The library of the pages keeps fonts, paragraphs and settings of its own for all threads."""
+    jobs = [(street(), "us"), (street(), "si"), (many_lines(12), "us"), (hostile_street(), "si")]
+    switch, start = sys.getswitchinterval(), threading.Barrier(len(jobs))
+
+    def made(folder, result, units, wait=lambda: None):
+        folder.mkdir()
+        wait()
+        write_report(result, out=folder, units=units, report_lines=None)
+        return (folder / "report.pdf").read_bytes()
+
+    alone = [made(tmp_path / f"alone {k}", *job) for k, job in enumerate(jobs)]
+    sys.setswitchinterval(1e-5)  # so that threads take turns within a page
+    try:
+        with ThreadPoolExecutor(len(jobs)) as pool:
+            works = [pool.submit(made, tmp_path / str(k), *job, start.wait)
+                     for k, job in enumerate(jobs)]  # fmt: skip
+            assert [work.result() for work in works] == alone
+    finally:
+        sys.setswitchinterval(switch)
+    assert rl_config.useA85
