@@ -38,9 +38,11 @@ def listener():
                     asked, _ = server.accept()
                 except OSError:
                     return
-                with asked:
-                    heard.append(asked.recv(200))
-                    asked.sendall(b"HTTP/1.0 404 Not Found\r\n\r\n")
+                heard.append(asked)
+                with asked, suppress(OSError):
+                    asked.settimeout(1)
+                    asked.recv(200)
+                    asked.sendall(b"HTTP/1.0 404 Not Found\r\nContent-Length: 0\r\n\r\n")
 
         thread = threading.Thread(target=answer, daemon=True)
         thread.start()
