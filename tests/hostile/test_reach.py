@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-import socket
 import sqlite3
-import threading
+import subprocess
+import sys
 from contextlib import suppress
 
 import numpy as np
@@ -25,30 +25,40 @@ from leakgeo.job.simulated import simulated_note
 from leakgeo.job.source import open_source, read_layer
 from tests.job import jobs
 
+SERVER = """
+import socket, sys
+with socket.create_server(("127.0.0.1", 0)) as server:
+    print(server.getsockname()[1], flush=True)
+    while True:
+        asked, _ = server.accept()
+        with open(sys.argv[1], "a") as heard:
+            heard.write("x")
+        with asked:
+            asked.settimeout(1)
+            try:
+                asked.recv(200)
+                asked.sendall(b"HTTP/1.0 404 Not Found\\r\\nContent-Length: 0\\r\\n\\r\\n")
+            except OSError:
+                pass
+"""
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    """Run a server on loopback, in a process: GDAL may hold Python's lock while it waits."""
+    heard = tmp_path_factory.mktemp("server") / "heard"
+    command = [sys.executable, "-c", SERVER, str(heard)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        yield f"http://127.0.0.1:{process.stdout.readline().strip()}/x", heard
+        process.terminate()
+
 
 @pytest.fixture
-def listener():
-    """Give the address of a server on loopback, and what it has heard."""
-    heard = []
-    with socket.create_server(("127.0.0.1", 0)) as server:
-
-        def answer():  # fmt: skip
-            while True:
-                try:
-                    asked, _ = server.accept()
-                except OSError:
-                    return
-                heard.append(asked)
-                with asked, suppress(OSError):
-                    asked.settimeout(1)
-                    asked.recv(200)
-                    asked.sendall(b"HTTP/1.0 404 Not Found\r\nContent-Length: 0\r\n\r\n")
-
-        thread = threading.Thread(target=answer, daemon=True)
-        thread.start()
-        yield f"http://127.0.0.1:{server.getsockname()[1]}/x", heard
-        server.shutdown(socket.SHUT_RDWR)
-    thread.join(5)
+def listener(server):
+    """Give the address of the server, and a function: how many connections it has had."""
+    url, heard = server
+    heard.write_text("")
+    return url, lambda: len(heard.read_text())
 
 
 def collection(whole=None, **geometry):
@@ -134,7 +144,7 @@ def test_nothing_is_asked_over_a_network(tmp_path, listener, ending, content):
     before = everything(tmp_path)
     opened_whole(file)
     opened_whole(tmp_path)
-    assert heard == []
+    assert heard() == 0
     assert everything(tmp_path) == before
 
 
@@ -146,9 +156,9 @@ def test_gdals_network_is_closed_where_a_check_is_passed(tmp_path, listener, mon
     (tmp_path / "routes.geojson").write_text(collection(link(url)))
     monkeypatch.setattr("leakgeo.job.guard.trouble_in_json", lambda _: None)
     assert len(layers(tmp_path / "routes.geojson")["routes"]) == 1
-    assert heard == []
+    assert heard() == 0
     pyogrio.read_dataframe(tmp_path / "routes.geojson")
-    assert len(heard) == 1  # the trap works, and the process has its own network again
+    assert heard() == 1  # the trap works, and the process has its own network again
 
 
 SIDES = {
@@ -173,7 +183,7 @@ def test_what_lies_beside_an_image_leads_nowhere(tmp_path, listener, ending, con
     (tmp_path / f"photo{ending}").write_text(content.format(url=url))
     said = read_photo(photo, (14.0, 49.0, 15.0, 51.0), 100).problem
     assert f"photo{ending} beside it" in said
-    assert heard == []
+    assert heard() == 0
 
 
 TAB = '!table\n!version 300\n!charset Neutral\nDefinition Table\n  Type NATIVE Charset "Neutral"\n'
