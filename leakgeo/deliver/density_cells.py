@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from leakgeo.arrays import Floats
+    from leakgeo.deliver.density_grid import Grid
     from leakgeo.result import Result
 
 # Where a leak is unlikelier than this for each metre of pipe, nothing is drawn.
@@ -37,7 +38,7 @@ class Cells:
     column, row : (n,) numpy.ndarray of int
         Pixel east and north of the origin of the CRS, in pixels.
     density_per_m2 : (n,) numpy.ndarray
-        Expected leaks on a square metre.
+        Expected leaks on a square metre of ground.
     """
 
     line_id: str
@@ -46,20 +47,37 @@ class Cells:
     density_per_m2: np.ndarray
 
 
-def line_cells(result: Result, pixel_m: float) -> Iterator[Cells]:
-    """Give the pixels of each line, the most urgent line first.
+@dataclass(frozen=True, eq=False)
+class Along:
+    """Where the leak is likely along one line, in a metre CRS.
+
+    Parameters
+    ----------
+    line_id : str
+    chainage_m, density_per_m, x_m, y_m : (n,) numpy.ndarray
+        In order of chainage.
+    across_sd_m : float
+        Error of the trace across the pipe (1-sigma).
+    leak_probability : float
+        That there is a leak on the line at all.
+    """
+
+    line_id: str
+    chainage_m: Floats
+    density_per_m: Floats
+    x_m: Floats
+    y_m: Floats
+    across_sd_m: float
+    leak_probability: float
+
+
+def lines_along(result: Result) -> Iterator[Along]:
+    """Give each line that may leak, in the order of the ``lines`` table's priority.
 
     Parameters
     ----------
     result : Result
         With ``profile`` and ``lines``, in a metre CRS.
-    pixel_m : float
-        Side of a pixel.
-
-    Yields
-    ------
-    Cells
-        Of lines that have any.
     """
     profile, lines = layer(result, "profile"), layer(result, "lines")
     if not isinstance(profile, gpd.GeoDataFrame) or lines is None:
@@ -70,10 +88,29 @@ def line_cells(result: Result, pixel_m: float) -> Iterator[Cells]:
         if line in parts and leak > 0:
             part = parts[line].sort_values("chainage_m")
             x, y = shapely.get_coordinates(part.geometry.to_numpy()).T
-            along = part["chainage_m"].to_numpy(float), part["leak_density_per_m"].to_numpy(float)
-            cells = spread(*along, x, y, across.get(line, TRACE_SD_M), leak, pixel_m)
-            if cells[0].size:
-                yield Cells(str(line), *cells)
+            yield Along(
+                str(line), part["chainage_m"].to_numpy(float),
+                part["leak_density_per_m"].to_numpy(float), x, y,
+                across.get(line, TRACE_SD_M), float(leak),
+            )  # fmt: skip
+
+
+def cells_of(line: Along, grid: Grid, pixel_m: float) -> Cells | None:
+    """Spread a line's density over the pixels of a grid; None where it is nowhere worth drawing.
+
+    Parameters
+    ----------
+    line : Along
+    grid : Grid
+    pixel_m : float
+        Side of a pixel on the ground.
+    """
+    x, y, share = spread(line, pixel_m)
+    if not share.size:
+        return None
+    middle = (float(np.average(v, weights=share)) for v in (x, y))
+    column, row, mass = to_pixels(*grid.places(x, y), share)
+    return Cells(line.line_id, column, row, mass / grid.area_m2(*middle))
 
 
 def _across_sd_m(result: Result) -> dict[str, float]:
@@ -91,49 +128,42 @@ def _across_sd_m(result: Result) -> dict[str, float]:
     return found
 
 
-def spread(
-    chainage_m: Floats, density_per_m: Floats, x_m: Floats, y_m: Floats, across_sd_m: float,
-    leak_probability: float, pixel_m: float,
-) -> tuple[np.ndarray, np.ndarray, Floats]:  # fmt: skip
+def spread(line: Along, pixel_m: float) -> tuple[Floats, Floats, Floats]:
     """Spread a density along a line over the ground, by a normal error across it.
 
-    The share of each short piece of pipe goes to places along its normal, and from each of them to
-    the four nearest pixels by distance: the sum over the ground is the sum along the line.
+    The share of each short piece of pipe goes to places along its normal.
 
     Parameters
     ----------
-    chainage_m, density_per_m, x_m, y_m : (n,) numpy.ndarray
-        Profile of the line, in order; places in a metre CRS.
-    across_sd_m : float
-        Error of the trace across the pipe (1-sigma).
-    leak_probability : float
-        That there is a leak on the line at all.
+    line : Along
     pixel_m : float
+        Side of the pixels that it is for.
 
     Returns
     -------
-    column, row : (m,) numpy.ndarray of int
-    density_per_m2 : (m,) numpy.ndarray
+    x_m, y_m, share : (m,) numpy.ndarray
+        Places in the CRS of the line, and the expected leaks at each.
 
     Examples
     --------
     >>> at = np.linspace(0, 10, 101)
-    >>> _, _, density = spread(at, np.full(101, 0.1), at, 0 * at, 0.3, 0.5, 0.1)
-    >>> round(float(density.sum() * 0.1**2), 2)
+    >>> _, _, share = spread(Along("L-1", at, np.full(101, 0.1), at, 0 * at, 0.3, 0.5), 0.1)
+    >>> round(float(share.sum()), 2)
     0.5
     """
-    s, mass = _pieces(chainage_m, density_per_m * leak_probability, pixel_m / 2)
+    at, x_m, y_m, across_sd_m = line.chainage_m, line.x_m, line.y_m, line.across_sd_m
+    s, mass = _pieces(at, line.density_per_m * line.leak_probability, pixel_m / 2)
     drawn = mass > LEAST_PER_M * pixel_m / 2
     s, mass = s[drawn], mass[drawn]
-    x, y = np.interp(s, chainage_m, x_m), np.interp(s, chainage_m, y_m)
-    east, north = _directions(s, chainage_m, x_m, y_m)
+    x, y = np.interp(s, at, x_m), np.interp(s, at, y_m)
+    east, north = _directions(s, at, x_m, y_m)
     reach = max(REACH_SD * across_sd_m, pixel_m / 4)
     offset = np.linspace(-reach, reach, 2 * int(np.ceil(reach / (pixel_m / 2))) + 1)
     weight = np.exp(-0.5 * (offset / max(across_sd_m, pixel_m / 8)) ** 2)
     share = np.outer(mass, weight / weight.sum()).ravel()
     across_x = (x[:, None] - offset * north[:, None]).ravel()
     across_y = (y[:, None] + offset * east[:, None]).ravel()
-    return _to_pixels(across_x, across_y, share, pixel_m)
+    return across_x, across_y, share
 
 
 def _pieces(chainage_m: Floats, density_per_m: Floats, step_m: float) -> tuple[Floats, Floats]:
@@ -155,21 +185,32 @@ def _directions(s: Floats, chainage_m: Floats, x_m: Floats, y_m: Floats) -> tupl
             np.divide(dy, length, out=np.zeros_like(dy), where=good))  # fmt: skip
 
 
-def _to_pixels(
-    x: Floats, y: Floats, share: Floats, pixel_m: float
-) -> tuple[np.ndarray, np.ndarray, Floats]:
-    column, row = x / pixel_m - 0.5, y / pixel_m - 0.5
+def to_pixels(x: Floats, y: Floats, share: Floats) -> tuple[np.ndarray, np.ndarray, Floats]:
+    """Share out what is at each place among the four nearest pixels, by distance.
+
+    Parameters
+    ----------
+    x, y : (n,) numpy.ndarray
+        In pixels east and north of the origin.
+    share : (n,) numpy.ndarray
+        At least one.
+
+    Returns
+    -------
+    column, row : (m,) numpy.ndarray of int
+    held : (m,) numpy.ndarray
+        What each pixel holds; the sum is that of `share`.
+    """
+    column, row = x - 0.5, y - 0.5
     left, low = np.floor(column).astype(np.int64), np.floor(row).astype(np.int64)
     right, up = column - left, row - low
     corners = [(left + i, low + j, share * (right if i else 1 - right) * (up if j else 1 - up))
                for i in (0, 1) for j in (0, 1)]  # fmt: skip
     columns, rows, parts = (np.concatenate(c) for c in zip(*corners, strict=True))
-    if not parts.size:
-        return columns, rows, parts
     wide = int(np.ptp(rows)) + 1
     keys = (columns - columns.min()) * wide + rows - rows.min()
     unique, place = np.unique(keys, return_inverse=True)
     mass = np.bincount(place, parts)
     keep = mass > mass.max() * 1e-6
     unique, mass = unique[keep], mass[keep]
-    return unique // wide + columns.min(), unique % wide + rows.min(), mass / pixel_m**2
+    return unique // wide + columns.min(), unique % wide + rows.min(), mass

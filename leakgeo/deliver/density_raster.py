@@ -4,200 +4,164 @@ from __future__ import annotations
 
 import tempfile
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING
-from xml.etree import ElementTree as ET
+from typing import TYPE_CHECKING, BinaryIO
 
 import numpy as np
-import rasterio
 from rasterio.errors import RasterioError
-from rasterio.shutil import copy
 from rasterio.transform import Affine
-from rasterio.windows import Window
 
 from leakgeo.deliver.about import METHOD, lineage
-from leakgeo.deliver.density_cells import Cells, line_cells
+from leakgeo.deliver.density_cells import cells_of, lines_along
+from leakgeo.deliver.density_grid import Grid
+from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterator
+    from pathlib import Path
 
+    from leakgeo.deliver.density_cells import Cells
+    from leakgeo.deliver.sparse_cog import Place
     from leakgeo.result import Result
 
-NAME = "leak_density"
-TIFF, MOSAIC, TILES = f"{NAME}.tif", f"{NAME}.vrt", f"{NAME}_tiles"
-# One file up to so many pixels, empty ones counted; else tiles, only where there is something.
-MOST_PIXELS = 64_000_000
-TILE = 1024
-MOST_TILES = 1600
-BLOCK = 512
+TIFF = "leak_density.tif"
+# Blocks of the whole extent, empty ones counted: the index of so many is 16 MB.
+MOST_BLOCKS = 1_000_000
 _ABOUT = ("Expected leaks on a square metre of ground: the posterior along each line, times the "
           "probability that the line leaks, spread by the error of its trace. 0 is not drawn. "
           "Overviews average what is drawn, for looking only.")  # fmt: skip
+_CELL = np.dtype([("row", "u2"), ("column", "u2"), ("density", "f4")])
 
 
-def write_density(
-    result: Result, folder: Path, pixel_m: float
-) -> tuple[list[Path], tuple[Fault, ...]]:
-    """Write the density of the leak over the ground, in the job's local metre CRS.
+def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, ...]:
+    """Write the density of the leak over the ground, in the CRS of the results, as one file.
+
+    Blocks wait on disk: memory goes with the number of lines, not with how far apart they are.
 
     Parameters
     ----------
     result : Result
         With ``profile`` and ``lines``.
     folder : pathlib.Path
-        It is there already.
+        It is there already; ``leak_density.tif`` goes into it, where a line has a density.
     pixel_m : float
-        Side of a pixel.
+        Side of a pixel on the ground; twice as large, or four times, where the lines are too far
+        apart.
 
     Returns
     -------
-    paths : list of pathlib.Path
-        ``leak_density.tif``; or, where one file would have more than `MOST_PIXELS` pixels,
-        ``leak_density.vrt`` over tiles in ``leak_density_tiles``; or nothing, where no line has a
-        density.
-    faults : tuple of Fault
-        What was chosen, and the lines left out of too many tiles.
+    tuple of Fault
+        The larger pixels, if they are.
 
     Raises
     ------
     OutputError
         If it can't be written.
     """
-    lines = list(line_cells(result, pixel_m))
-    if not lines:
-        return [], ()
-    x0, y0, x1, y1 = _extent(lines)
+    corners = _corners(result)
+    if corners is None:
+        return ()
+    middle_x, middle_y = corners.mean(axis=1).tolist()
+    grid, times = _fitting(Grid.of(result, middle_x, middle_y, pixel_m), corners)
     try:
-        if (x1 - x0) * (y1 - y0) <= MOST_PIXELS:
-            path = folder / TIFF
-            _write(path, _Notes.of(result), _grid(lines, (x0, y0, x1, y1)), (x0, y1), pixel_m)
-            return [path], ()
-        return _tiles(result, lines, folder, pixel_m)
+        with (
+            tempfile.TemporaryFile(dir=folder) as spool,
+            tempfile.TemporaryFile(dir=folder) as draft,
+        ):
+            held = _Spool(spool)
+            for line in lines_along(result):
+                if (cells := cells_of(line, grid, pixel_m * times)) is not None:
+                    held.add(cells)
+            if not held.parts:
+                return ()
+            shape, (west, north) = held.extent()
+            place = Affine(grid.width, 0.0, west * BLOCK * grid.width,
+                           0.0, -grid.height, -north * BLOCK * grid.height)  # fmt: skip
+            about = _about(result, grid, place)
+            write_sparse_cog(folder / TIFF, about, shape, held.blocks(), draft)
     except (RasterioError, OSError) as error:
-        raise OutputError(f"{folder / NAME}: can't be written ({error}).") from error
+        raise OutputError(f"{folder / TIFF}: can't be written ({error}).") from error
+    return _larger(pixel_m, times)
 
 
-def _extent(lines: Sequence[Cells]) -> tuple[int, int, int, int]:
-    """Give the pixels that hold all lines: west, south, east and north, the last two excluded."""
-    west, south = (min(int(c.min()) for c in each) for each in _ends(lines))
-    east, north = (max(int(c.max()) for c in each) + 1 for each in _ends(lines))
-    return west, south, east, north
+def _corners(result: Result) -> np.ndarray | None:
+    """Least and greatest coordinates of all lines that may leak, shape (2, 2): x, then y."""
+    ends = [(np.nanmin(v), np.nanmax(v)) for line in lines_along(result)
+            for v in (line.x_m, line.y_m)]  # fmt: skip
+    if not ends:
+        return None
+    low, high = np.array(ends).reshape(-1, 2, 2).transpose(2, 0, 1)
+    return np.stack([low.min(axis=0), high.max(axis=0)], axis=1)
 
 
-def _ends(lines: Sequence[Cells]) -> tuple[list[np.ndarray], list[np.ndarray]]:
-    return [c.column for c in lines], [c.row for c in lines]
+def _fitting(grid: Grid, corners: np.ndarray) -> tuple[Grid, int]:
+    """Double the pixels until the extent has no more than `MOST_BLOCKS`; say how many times."""
+    times = 1
+    x, y = (v.ravel() for v in np.meshgrid(*corners))
+    while np.prod([np.ptp(v) // BLOCK + 2 for v in grid.places(x, y)]) > MOST_BLOCKS:
+        grid, times = grid.coarser(), 2 * times
+    return grid, times
 
 
-def _grid(lines: Iterable[Cells], box: tuple[int, int, int, int]) -> np.ndarray:
-    """Sum up the lines on the pixels of a box, north up."""
-    x0, y0, x1, y1 = box
-    grid = np.zeros((y1 - y0, x1 - x0), np.float32)
-    for c in lines:
-        inside = (c.column >= x0) & (c.column < x1) & (c.row >= y0) & (c.row < y1)
-        grid[y1 - 1 - c.row[inside], c.column[inside] - x0] += c.density_per_m2[inside]
-    return grid
+@dataclass
+class _Spool:
+    """Cells of all lines by block, on disk; blocks are counted from the origin, rows downward."""
+
+    file: BinaryIO
+
+    def __post_init__(self) -> None:
+        self.parts: dict[Place, list[tuple[int, int]]] = {}
+
+    def add(self, cells: Cells) -> None:
+        """Put the cells of a line by."""
+        down = -1 - cells.row
+        row, column = down // BLOCK, cells.column // BLOCK
+        order = np.lexsort((column, row))
+        row, column = row[order], column[order]
+        data = np.empty(order.size, _CELL)
+        data["row"], data["column"] = (down % BLOCK)[order], (cells.column % BLOCK)[order]
+        data["density"] = cells.density_per_m2[order]
+        new = np.flatnonzero((np.diff(row) != 0) | (np.diff(column) != 0)) + 1
+        for begin, end in zip([0, *new], [*new, order.size], strict=True):
+            where = self.parts.setdefault((int(row[begin]), int(column[begin])), [])
+            where.append((self.file.tell(), int(end - begin)))
+            self.file.write(data[begin:end].tobytes())
+
+    def extent(self) -> tuple[Place, Place]:
+        """Give rows and columns of blocks, and the first column and row."""
+        places = np.array(list(self.parts))
+        low, high = places.min(axis=0), places.max(axis=0)
+        rows, columns = (high - low + 1).tolist()
+        return (rows, columns), (int(low[1]), int(low[0]))
+
+    def blocks(self) -> Iterator[tuple[Place, np.ndarray]]:
+        """Sum up each block that holds something, from the upper left on."""
+        _, (west, north) = self.extent()
+        for row, column in sorted(self.parts):
+            block = np.zeros((BLOCK, BLOCK), np.float32)
+            for offset, count in self.parts[row, column]:
+                self.file.seek(offset)
+                cells = np.frombuffer(self.file.read(count * _CELL.itemsize), _CELL)
+                # No pixel is twice in the cells of one line.
+                block[cells["row"], cells["column"]] += cells["density"]
+            yield (row - north, column - west), block
 
 
-@dataclass(frozen=True)
-class _Notes:
-    """What every file says of itself."""
-
-    crs: str
-    tags: Mapping[str, str]
-
-    @classmethod
-    def of(cls, result: Result) -> _Notes:
-        simulated = simulated_note(result.job.source)
-        tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
-                "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
-        return cls(result.job.crs.to_wkt(), tags | ({"SIMULATED": simulated} if simulated else {}))
+def _about(result: Result, grid: Grid, place: Affine) -> About:
+    simulated = simulated_note(result.job.source)
+    tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
+            "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
+    tags |= {"SIMULATED": simulated} if simulated else {}
+    return About(grid.output.to_wkt(), place, tags, "leak density per square metre", "1/m2")
 
 
-def _write(
-    path: Path, notes: _Notes, grid: np.ndarray, corner: tuple[int, int], pixel_m: float
-) -> None:
-    """Write blocks that hold something into a draft, and make a cloud-optimised file of it."""
-    shape = {"height": grid.shape[0], "width": grid.shape[1], "count": 1, "dtype": "float32"}
-    place = Affine(pixel_m, 0.0, corner[0] * pixel_m, 0.0, -pixel_m, corner[1] * pixel_m)
-    with tempfile.TemporaryDirectory(dir=path.parent, prefix=".density-") as beside:
-        draft, done = Path(beside) / "draft.tif", Path(beside) / path.name
-        with rasterio.open(draft, "w", driver="GTiff", tiled=True, blockxsize=BLOCK,
-                           blockysize=BLOCK, sparse_ok=True, nodata=0.0, transform=place,
-                           crs=notes.crs, **shape) as out:  # fmt: skip
-            for row in range(0, grid.shape[0], BLOCK):
-                for column in range(0, grid.shape[1], BLOCK):
-                    part = grid[row : row + BLOCK, column : column + BLOCK]
-                    if part.any():
-                        window = Window(column, row, part.shape[1], part.shape[0])
-                        out.write(part, 1, window=window)
-            out.update_tags(**notes.tags)
-            out.set_band_description(1, "leak density per square metre")
-            out.set_band_unit(1, "1/m2")
-        copy(draft, done, driver="COG", compress="DEFLATE", predictor="YES", blocksize=BLOCK,
-             sparse_ok="TRUE", overview_resampling="AVERAGE", bigtiff="IF_SAFER")  # fmt: skip
-        done.replace(path)
-
-
-def _tiles(
-    result: Result, lines: Sequence[Cells], folder: Path, pixel_m: float
-) -> tuple[list[Path], tuple[Fault, ...]]:
-    """Write a file for each tile that holds something, the most urgent lines first."""
-    holding: dict[tuple[int, int], list[Cells]] = {}
-    left = []
-    for line in lines:
-        needs = set(zip((line.column // TILE).tolist(), (line.row // TILE).tolist(), strict=True))
-        if len(needs | set(holding)) > MOST_TILES:
-            left.append(line.line_id)
-            continue
-        for tile in needs:
-            holding.setdefault(tile, []).append(line)
-    inside = folder / TILES
-    inside.mkdir(exist_ok=True)
-    notes = _Notes.of(result)
-    for (i, j), some in holding.items():
-        box = (i * TILE, j * TILE, (i + 1) * TILE, (j + 1) * TILE)
-        _write(inside / _name(i, j), notes, _grid(some, box), (box[0], box[3]), pixel_m)
-    path = folder / MOSAIC
-    path.write_bytes(_mosaic(result, sorted(holding), pixel_m))
-    return [path, *(inside / _name(*tile) for tile in holding)], _told(len(holding), left)
-
-
-def _name(i: int, j: int) -> str:
-    return f"{NAME}_{i}_{j}.tif"
-
-
-def _told(tiles: int, left: Sequence[str]) -> tuple[Fault, ...]:
-    """Say that there are tiles, and what is on none of them."""
-    large = Fault("profile", f"The lines are too far apart for one leak_density.tif: {tiles} tiles "
-                  "are in leak_density_tiles.", "Open leak_density.vrt to see them as one.",
-                  effect="noted")  # fmt: skip
-    lost = [
-        Fault("profile", f"It is not in leak_density: more than {MOST_TILES} tiles would be needed "
-              "for all lines, and more urgent ones came first.",
-              "Export it by itself with --line, or with larger pixels.", line, effect="noted")
-        for line in left
-    ]  # fmt: skip
-    return (large, *lost)
-
-
-def _mosaic(result: Result, tiles: Sequence[tuple[int, int]], pixel_m: float) -> bytes:
-    """Lay tiles out as one raster, as GDAL's virtual format has it."""
-    (x0, y0), (x1, y1) = np.min(tiles, axis=0), np.max(tiles, axis=0) + 1
-    root = ET.Element("VRTDataset", rasterXSize=str((x1 - x0) * TILE),
-                      rasterYSize=str((y1 - y0) * TILE))  # fmt: skip
-    ET.SubElement(root, "SRS").text = result.job.crs.to_wkt()
-    corner = (x0 * TILE * pixel_m, pixel_m, 0.0, y1 * TILE * pixel_m, 0.0, -pixel_m)
-    ET.SubElement(root, "GeoTransform").text = ", ".join(f"{v:.12g}" for v in corner)
-    band = ET.SubElement(root, "VRTRasterBand", dataType="Float32", band="1")
-    ET.SubElement(band, "NoDataValue").text = "0"
-    for i, j in tiles:
-        source = ET.SubElement(band, "SimpleSource")
-        name = ET.SubElement(source, "SourceFilename", relativeToVRT="1")
-        name.text = f"{TILES}/{_name(i, j)}"
-        ET.SubElement(source, "SourceBand").text = "1"
-        for tag, x, y in (("SrcRect", 0, 0), ("DstRect", (i - x0) * TILE, (y1 - 1 - j) * TILE)):
-            ET.SubElement(source, tag, xOff=str(x), yOff=str(y), xSize=str(TILE), ySize=str(TILE))
-    return bytes(ET.tostring(root, encoding="utf-8"))
+def _larger(pixel_m: float, times: int) -> tuple[Fault, ...]:
+    if times == 1:
+        return ()
+    return (
+        Fault("profile", f"The lines are too far apart for pixels of {pixel_m:g} m in "
+              f"leak_density.tif: they are {pixel_m * times:g} m.",
+              "Export fewer lines, with --line or --density-lines.", effect="noted"),
+    )  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
-from leakgeo.deliver.density_raster import MOSAIC, TIFF, TILES, write_density
+from leakgeo.deliver.density_raster import TIFF, write_density
 from leakgeo.deliver.exports import FOLDER, FORMATS, LOSES, chosen, export_formats
 from leakgeo.deliver.layer_styles import style_files, write_styles
 from leakgeo.deliver.urgent import most_urgent
@@ -40,7 +40,7 @@ def export(
     density_lines : int or None
         Lines at the most that it shows, the first by priority; those left out are told.
     density_pixel_m : float
-        Side of its pixels.
+        Side of its pixels on the ground.
 
     Returns
     -------
@@ -61,7 +61,7 @@ def export(
         faults: list[Fault] = []
         if density:
             some, left = _urgent(result, density_lines)
-            faults += [*left, *write_density(some, staging.path, density_pixel_m)[1]]
+            faults += [*left, *write_density(some, staging.path, density_pixel_m)]
         if format:
             faults += export_formats(result, staging.path / FOLDER, format)
         staging.commit(exported_files(folder))
@@ -99,8 +99,7 @@ def exported_files(folder: Path) -> list[str]:
     folder : pathlib.Path
     """
     made = [folder / STYLES / name for name in style_files()]
-    made += [folder / name for name in (TIFF, MOSAIC)]
-    made += (folder / TILES).glob("leak_density_*.tif")
+    made.append(folder / TIFF)
     for name in FORMATS:
         if (folder / FOLDER / name / LOSES).is_file():
             made += (p for p in (folder / FOLDER / name).rglob("*") if p.is_file())

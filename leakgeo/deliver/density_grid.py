@@ -1,0 +1,84 @@
+"""The grid of the density raster: pixels of a size on the ground, in the CRS of the results."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pyproj
+
+from leakgeo.job.crs import ground_scale, horizontal
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+    from leakgeo.arrays import Floats
+    from leakgeo.result import Result
+
+# Steps by which the size of a pixel on the ground is measured, in pixels.
+_STEP = 50.0
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Pixels that are counted from the origin of the output CRS.
+
+    Parameters
+    ----------
+    local : pyproj.CRS
+        Of the places, in metres.
+    output : pyproj.CRS
+        Of the pixels, horizontal; any unit.
+    width, height : float
+        Of a pixel, in the unit of `output`.
+    """
+
+    local: CRS
+    output: CRS
+    width: float
+    height: float
+
+    @classmethod
+    def of(cls, result: Result, x_m: float, y_m: float, pixel_m: float) -> Grid:
+        """Choose pixels of about `pixel_m` on the ground at a place of the job's CRS.
+
+        Of a projected CRS it is that in its unit, such as feet, unless lengths in it are off by
+        half a per cent or more, as in Web Mercator; of degrees, as square as it is on the ground.
+        """
+        local, output = result.job.crs, horizontal(result.job.output_crs)
+        unit = output.axis_info[0].unit_conversion_factor
+        size = pixel_m / (unit if output.is_projected else unit * 6.371e6)
+        first = cls(local, output, size, size)
+        east, north = first._ground_m(x_m, y_m)
+        wide, high = (float(np.hypot(*side)) / pixel_m for side in (east, north))
+        if output.is_projected:
+            wide = high = round(float(np.sqrt(wide * high)), 2)
+        return replace(first, width=size / wide, height=size / high)
+
+    def coarser(self) -> Grid:
+        """Give pixels twice as wide and high."""
+        return replace(self, width=2 * self.width, height=2 * self.height)
+
+    def places(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
+        """Bring places of the local CRS to pixels, east and north of the origin."""
+        x, y = self._onto().transform(x_m, y_m)
+        return np.asarray(x) / self.width, np.asarray(y) / self.height
+
+    def area_m2(self, x_m: float, y_m: float) -> float:
+        """Give the area on the ground of a pixel at a place of the local CRS."""
+        east, north = self._ground_m(x_m, y_m)
+        return float(abs(east[0] * north[1] - east[1] * north[0]))
+
+    def _onto(self) -> pyproj.Transformer:
+        return pyproj.Transformer.from_crs(self.local, self.output, always_xy=True)
+
+    def _ground_m(self, x_m: float, y_m: float) -> tuple[Floats, Floats]:
+        """Sides of a pixel on the ground, each as metres on the local grid's two axes."""
+        onto = self._onto()
+        x, y = onto.transform(x_m, y_m)
+        steps = np.array([[-1, 0], [1, 0], [0, -1], [0, 1]])
+        ends = np.array([x, y]) + _STEP * steps * [self.width, self.height]
+        back = np.transpose(onto.transform(ends[:, 0], ends[:, 1], direction="INVERSE"))
+        size = 2 * _STEP * ground_scale(self.local, [x_m], [y_m])[0]
+        return (back[1] - back[0]) / size, (back[3] - back[2]) / size

@@ -1,0 +1,228 @@
+"""A cloud-optimised GeoTIFF of one band that costs what it holds, however far apart that lies.
+
+GDAL's own driver visits every block of the extent, empty ones too: hours for a county. Here only
+blocks that hold something are kept, averaged and written. Tags that say where it is and what it
+means are GDAL's, read from a file of one pixel. Layout: TIFF 6.0 and BigTIFF; directories first,
+then the overviews, the coarsest first, as OGC 21-026 has it.
+"""
+
+from __future__ import annotations
+
+import struct
+import zlib
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+import numpy as np
+from rasterio.io import MemoryFile
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
+
+    from rasterio.transform import Affine
+
+BLOCK = 512
+_SHORT, _LONG, _LONG8 = 3, 4, 16
+_SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 11: 4, 12: 8, 16: 8}
+# Description, place, CRS, metadata and nodata: what a tag of the one pixel also says of the whole.
+_KEPT = (270, 33550, 33922, 34264, 34735, 34736, 34737, 42112, 42113)
+_KEPT_BY_OVERVIEWS = (42113,)
+# What lets a reader fetch a block in one go: GDAL's documentation of its COG driver has it.
+_GHOST = (b"LAYOUT=IFDS_BEFORE_DATA\nBLOCK_ORDER=ROW_MAJOR\nBLOCK_LEADER=SIZE_AS_UINT4\n"
+          b"BLOCK_TRAILER=LAST_4_BYTES_REPEATED\nKNOWN_INCOMPATIBLE_EDITION=NO\n ")  # fmt: skip
+_LEADER, _TRAILER = 4, 4
+# Offsets of four bytes reach so far.
+_CLASSIC = 2**32 - 2**20
+
+Place = tuple[int, int]  # row and column of a block, from the upper left
+Tag = tuple[int, int, bytes]  # type, count, value
+
+
+@dataclass(frozen=True)
+class About:
+    """What the file says of itself.
+
+    Parameters
+    ----------
+    crs : str
+        As WKT.
+    transform : affine.Affine
+        From pixels to the CRS, of the upper left corner.
+    tags : mapping of str to str
+    band, unit : str
+        Description and unit of the values.
+    """
+
+    crs: str
+    transform: Affine
+    tags: Mapping[str, str]
+    band: str
+    unit: str
+
+
+@dataclass
+class _Level:
+    """One resolution: its size in pixels, and where its blocks are in the draft."""
+
+    height: int
+    width: int
+    blocks: dict[Place, tuple[int, int]] = field(default_factory=dict)
+
+    @property
+    def rows(self) -> int:
+        """Rows of blocks, the last one perhaps in part."""
+        return -(-self.height // BLOCK)
+
+    @property
+    def columns(self) -> int:
+        """Columns of blocks."""
+        return -(-self.width // BLOCK)
+
+
+def write_sparse_cog(
+    path: Path, about: About, shape: Place, blocks: Iterable[tuple[Place, np.ndarray]],
+    draft: BinaryIO,
+) -> None:  # fmt: skip
+    """Write blocks of a raster, and overviews of them, as a cloud-optimised GeoTIFF.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    about : About
+    shape : (int, int)
+        Rows and columns of blocks; the raster is so many times `BLOCK` pixels.
+    blocks : iterable of ((row, column), ndarray)
+        Those that hold something, each once, of shape ``(BLOCK, BLOCK)``; 0 is nodata.
+    draft : binary file
+        Empty, to be read and written; it holds compressed blocks meanwhile.
+    """
+    levels = [_Level(shape[0] * BLOCK, shape[1] * BLOCK)]
+    for place, block in blocks:
+        levels[0].blocks[place] = _keep(draft, block)
+    while max(levels[-1].rows, levels[-1].columns) > 1:
+        levels.append(_coarser(levels[-1], draft))
+    kept = _tags_of_one_pixel(about)
+    around = _LEADER + _TRAILER
+    stored = sum(size + around for level in levels for _, size in level.blocks.values())
+    index = sum(12 * level.rows * level.columns for level in levels)
+    big = stored + index > _CLASSIC
+    start = len(_directories(levels, kept, {}, big=big))
+    order = [(k, place) for k in reversed(range(len(levels))) for place in sorted(levels[k].blocks)]
+    offsets, at = {}, start
+    for k, place in order:
+        offsets[k, place] = at + _LEADER
+        at += _LEADER + levels[k].blocks[place][1] + _TRAILER
+    with path.open("wb") as out:
+        out.write(_directories(levels, kept, offsets, big=big))
+        for k, place in order:
+            packed = _packed(draft, levels[k].blocks[place])
+            out.write(struct.pack("<I", len(packed)) + packed + packed[-_TRAILER:])
+
+
+def _keep(draft: BinaryIO, block: np.ndarray) -> tuple[int, int]:
+    packed = zlib.compress(np.ascontiguousarray(block, "<f4").tobytes(), 6)
+    offset = draft.seek(0, 2)
+    draft.write(packed)
+    return offset, len(packed)
+
+
+def _packed(draft: BinaryIO, where: tuple[int, int]) -> bytes:
+    draft.seek(where[0])
+    return draft.read(where[1])
+
+
+def _coarser(level: _Level, draft: BinaryIO) -> _Level:
+    """Average each four pixels, of those that hold something."""
+    out = _Level(-(-level.height // 2), -(-level.width // 2))
+    half = BLOCK // 2
+    for row, column in sorted({(r // 2, c // 2) for r, c in level.blocks}):
+        block = np.zeros((BLOCK, BLOCK), np.float32)
+        for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+            where = level.blocks.get((2 * row + i, 2 * column + j))
+            if where is not None:
+                fine = np.frombuffer(zlib.decompress(_packed(draft, where)), "<f4")
+                four = fine.reshape(half, 2, half, 2).swapaxes(1, 2).reshape(half, half, 4)
+                held = np.maximum((four > 0).sum(axis=2), 1)
+                block[i * half : (i + 1) * half, j * half : (j + 1) * half] = four.sum(2) / held
+        out.blocks[row, column] = _keep(draft, block)
+    return out
+
+
+def _tags_of_one_pixel(about: About) -> dict[int, Tag]:
+    """Let GDAL say where the raster is and what it means, in a file of one pixel."""
+    with MemoryFile() as memory:
+        with memory.open(driver="GTiff", width=1, height=1, count=1, dtype="float32", nodata=0.0,
+                         crs=about.crs, transform=about.transform) as one:  # fmt: skip
+            one.update_tags(**about.tags)
+            one.set_band_description(1, about.band)
+            one.set_band_unit(1, about.unit)
+        data = bytes(memory.read())
+    return {tag: value for tag, value in _read_tags(data) if tag in _KEPT}
+
+
+def _read_tags(data: bytes) -> Iterator[tuple[int, Tag]]:
+    """Read the first directory of a little-endian TIFF, as GDAL writes it with small offsets."""
+    if data[:4] != b"II*\0":
+        raise OSError("GDAL wrote a TIFF of another kind than little-endian")
+    (at,) = struct.unpack_from("<I", data, 4)
+    (count,) = struct.unpack_from("<H", data, at)
+    for k in range(count):
+        entry = at + 2 + 12 * k
+        tag, kind, number = struct.unpack_from("<HHI", data, entry)
+        length = _SIZES.get(kind, 1) * number
+        begin = entry + 8 if length <= 4 else struct.unpack_from("<I", data, entry + 8)[0]
+        yield tag, (kind, number, data[begin : begin + length])
+
+
+def _directories(
+    levels: list[_Level], kept: dict[int, Tag], offsets: Mapping[tuple[int, Place], int], *,
+    big: bool,
+) -> bytes:  # fmt: skip
+    """Lay out the head of the file, and a directory for each level, the finest first."""
+    ghost = f"GDAL_STRUCTURAL_METADATA_SIZE={len(_GHOST):06} bytes\n".encode() + _GHOST
+    head = b"II+\0\x08\0\0\0" if big else b"II*\0"
+    first = len(head) + (8 if big else 4) + len(ghost)
+    first += first % 2
+    out = (head + struct.pack("<Q" if big else "<I", first) + ghost).ljust(first, b"\0")
+    for k, level in enumerate(levels):
+        tags = {t: v for t, v in kept.items() if k == 0 or t in _KEPT_BY_OVERVIEWS}
+        tags |= _layout(level, {p: offsets.get((k, p), 0) for p in level.blocks}, k, big=big)
+        out += _directory(tags, len(out), last=k == len(levels) - 1, big=big)
+    return out
+
+
+def _layout(
+    level: _Level, offsets: Mapping[Place, int], number: int, *, big: bool
+) -> dict[int, Tag]:
+    """Give the tags of size, coding and blocks of a level; a block that is not there is 0, 0."""
+    at = np.zeros(level.rows * level.columns, "<u8" if big else "<u4")
+    size = np.zeros(at.size, "<u4")
+    for (row, column), offset in offsets.items():
+        place = row * level.columns + column
+        at[place], size[place] = offset, level.blocks[row, column][1]
+    short = {258: 32, 259: 8, 262: 1, 277: 1, 284: 1, 317: 1, 322: BLOCK, 323: BLOCK, 339: 3}
+    long = {254: int(number > 0), 256: level.width, 257: level.height}
+    return {
+        **{tag: (_SHORT, 1, struct.pack("<H", value)) for tag, value in short.items()},
+        **{tag: (_LONG, 1, struct.pack("<I", value)) for tag, value in long.items()},
+        324: (_LONG8 if big else _LONG, at.size, at.tobytes()),
+        325: (_LONG, size.size, size.tobytes()),
+    }
+
+
+def _directory(tags: Mapping[int, Tag], begin: int, *, last: bool, big: bool) -> bytes:
+    """Lay out one directory at `begin`, and after it the values that don't fit into it."""
+    word, number, inline = ("Q", "Q", 8) if big else ("I", "H", 4)
+    size = struct.calcsize(f"<{number}") + len(tags) * (4 + 2 * inline) + inline
+    entries, more = struct.pack(f"<{number}", len(tags)), b""
+    for tag, (kind, count, value) in sorted(tags.items()):
+        held: Any = value.ljust(inline, b"\0")
+        if len(value) > inline:
+            held = struct.pack(f"<{word}", begin + size + len(more))
+            more += value + b"\0" * (-len(value) % 8)
+        entries += struct.pack(f"<HH{word}", tag, kind, count) + held
+    after = begin + size + len(more)
+    pad = -after % 8
+    following = struct.pack(f"<{word}", 0 if last else after + pad)
+    return entries + following + more + b"\0" * pad
