@@ -18,7 +18,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.result_file import is_result, read_result, reread
 from leakgeo.options import UNITS
 from leakgeo.progress import Progress, listening, nobody
-from leakgeo.registry import FILES, load_steps
+from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.staging import alone, staged
 
@@ -161,7 +161,7 @@ def _commit(
 
 def _files_last(steps: Sequence[Settled]) -> list[Settled]:
     """Let no step change a layer after a file was made of it."""
-    return sorted(steps, key=lambda each: each[0].group == FILES)
+    return sorted(steps, key=lambda each: each[0].writes_files)
 
 
 def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result:
@@ -186,9 +186,9 @@ def _in_chunks(
     with listening(nobody):  # chunks are told, not the steps within
         result, journal = run_steps(result, by_line, batch)
     left.enter_context(journal)
-    result = _through(result, [s for s in rest if s[0].group != FILES], tell)
+    result = _through(result, [s for s in rest if not s[0].writes_files], tell)
     draft = Draft(result, journal.folder / "result.gpkg")
-    files = [s for s in rest if s[0].group == FILES]
+    files = [s for s in rest if s[0].writes_files]
     if len(result.job.routes) > CHUNK_LINES:
         files = [(step, _limited(settings)) for step, settings in files]
     return _through(result, files, tell), draft

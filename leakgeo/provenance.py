@@ -44,6 +44,10 @@ class Made:
         Layers as they were before, of those that the step filled in further.
     faults : tuple of Fault
         What the step found wrong.
+    asked : mapping of str to object
+        Parameters that are not the defaults.
+    own : bool
+        Whether the step is leakgeo's own.
     undoable : bool
         Whether `replaced` is known; of a job that went through in chunks it is not.
     """
@@ -55,6 +59,8 @@ class Made:
     inputs: tuple[Made, ...] = ()
     replaced: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
+    asked: Mapping[str, object] = field(default_factory=dict)
+    own: bool = True
     undoable: bool = True
 
     @cached_property
@@ -89,29 +95,37 @@ def makers(made: Iterable[Made]) -> dict[str, Made]:
     return {name: one for one in made for name in one.layers}
 
 
-def recorded(
-    step: str, reads: Collection[str], parameters: Mapping[str, object], done: Result
-) -> Result:
+def recorded(step: Step, parameters: Mapping[str, object], done: Result) -> Result:
     """Record what a step made.
 
     Parameters
     ----------
-    step : str
-    reads : collection of str
-        Layers that it reads, where they are there.
+    step : Step
     parameters : mapping of str to object
+        In force.
     done : Result
         What the step gave. What ran before, or within it, is recorded there already.
     """
     known = makers(done.made)
     fresh = {n: f for n, f in done.layers.items() if n not in known or known[n].layers[n] is not f}
-    inputs = {id(known[n]): known[n] for n in reads if n in known}
-    one = Made(
-        step, fresh, frozenset(reads), parameters, tuple(inputs.values()),
-        {n: known[n].layers[n] for n in fresh if n in known},
-        done.faults[sum(len(m.faults) for m in done.made):],
+    one = replace(
+        _by(step, parameters, known, fresh),
+        replaced={n: known[n].layers[n] for n in fresh if n in known},
+        faults=done.faults[sum(len(m.faults) for m in done.made):],
     )  # fmt: skip
     return replace(done, made=(*done.made, one))
+
+
+def _by(
+    step: Step, parameters: Mapping[str, object], known: Mapping[str, Made],
+    layers: Mapping[str, pd.DataFrame],
+) -> Made:  # fmt: skip
+    reads = frozenset(known) if step.writes_files else frozenset(step.reads)
+    inputs = {id(known[n]): known[n] for n in sorted(reads) if n in known}
+    return Made(
+        step.name, layers, reads, parameters, tuple(inputs.values()),
+        asked=step.asked(parameters), own=step.function.startswith("leakgeo."),
+    )  # fmt: skip
 
 
 def in_chunks(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]) -> Result:
@@ -129,12 +143,9 @@ def in_chunks(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]
     made = result.made
     own = result.faults[sum(len(m.faults) for m in made) :]
     for step, parameters in steps:
-        known, reads = makers(made), (*step.needs, *step.uses, *step.changes)
-        names = [n for n in (*step.makes, *step.changes) if n in result.layers]
-        inputs = {id(known[n]): known[n] for n in reads if n in known}
-        one = Made(step.name, {n: result.layers[n] for n in names}, frozenset(reads), parameters,
-                   tuple(inputs.values()), faults=own, undoable=False)  # fmt: skip
-        made, own = (*made, one), ()
+        layers = {n: result.layers[n] for n in (*step.makes, *step.changes) if n in result.layers}
+        one = _by(step, parameters, makers(made), layers)
+        made, own = (*made, replace(one, faults=own, undoable=False)), ()
     return replace(result, made=made)
 
 
@@ -145,7 +156,7 @@ def given(result: Result) -> Result:
     return replace(result, made=(Made("", dict(result.layers), faults=result.faults),))
 
 
-def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]]:
+def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]] | None:
     """Take a result back to before a step ran for the first time.
 
     Returns
@@ -154,29 +165,24 @@ def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]]:
         The result that the step took; the same where it has not run.
     later : tuple of Made
         What ran after it, in order.
+
+    None where the layers that the step took are not known any more.
     """
-    first = next((k for k, one in enumerate(result.made) if one.step == step), None)
-    if first is None:
-        return result, ()
+    first = first_run(result, step)
     undone = result.made[first:]
     if not all(one.undoable for one in undone):
-        return _again(result, first), result.made[first + 1 :]
+        return None
     layers = dict(result.layers)
     for one in reversed(undone):
         for name in one.layers:
             layers.pop(name, None)
         layers |= one.replaced
-    return _with(result, layers, result.made[:first]), undone[1:]
+    return (_with(result, layers, result.made[:first]) if undone else result), undone[1:]
 
 
-def _again(result: Result, first: int) -> Result:
-    """Run the steps before one anew, where the layers that they left are not known any more."""
-    from leakgeo.registry import load_steps
-
-    anew = replace(result, layers={}, made=(), faults=(), parameters={}, timings={}, streamed={})
-    for one in result.made[:first]:
-        anew = load_steps()[one.step](anew, **one.parameters)
-    return anew
+def first_run(result: Result, step: str) -> int:
+    """Find where a step ran first; after all others where it has not."""
+    return next((k for k, one in enumerate(result.made) if one.step == step), len(result.made))
 
 
 def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[Made, ...]) -> Result:
@@ -231,16 +237,11 @@ def _time(earlier: Result, step: str) -> dict[str, float]:
 def _asked(one: Made) -> object:
     """Give what of a step other runs of the job may have otherwise; None where that is nothing."""
     from leakgeo.job.digest import LayerDigest
-    from leakgeo.registry import load_steps
 
-    step = load_steps().get(one.step)
-    if step is None:
+    if not one.step:
         return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
-    defaults = {p.name: p.default for p in step.parameters}
-    told = {n: _content(v) for n, v in one.parameters.items()
-            if n not in _NO_MATTER and v != defaults.get(n)}  # fmt: skip
-    own = step.function.startswith("leakgeo.")
-    return [one.step, told] if one.layers and (told or not own) else None
+    told = {n: _content(v) for n, v in one.asked.items() if n not in _NO_MATTER}
+    return [one.step, told] if one.layers and (told or not one.own) else None
 
 
 def check_one_origin(result: Result, contract: Collection[str]) -> None:

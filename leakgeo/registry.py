@@ -10,14 +10,14 @@ from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
 from importlib import import_module
-from importlib.metadata import entry_points
+from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
 from leakgeo.parameter import Parameter
+from leakgeo.provenance import first_run, kept, recorded, rewound
 from leakgeo.provenance import given as given_layers
-from leakgeo.provenance import kept, recorded, rewound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -63,6 +63,8 @@ class Step:
         Whether a result of an earlier run will do in the place of a job.
     by_line : bool
         Whether it works line by line, so that a large job may go through it in chunks of lines.
+    order : int
+        Place in the chain, the lowest first; steps of one order go by name.
     about : str
         What it works from, what it makes of it, and what to mind: a paragraph.
     examples : tuple of str
@@ -80,6 +82,7 @@ class Step:
     parameters: tuple[Parameter, ...] = ()
     takes_results: bool = False
     by_line: bool = False
+    order: int = 1000
     about: str = ""
     examples: tuple[str, ...] = ()
 
@@ -94,6 +97,21 @@ class Step:
 
     def __repr__(self) -> str:
         return f"<Step {self.name}: {self.summary}>"
+
+    @property
+    def reads(self) -> tuple[str, ...]:
+        """Layers that it reads, where they are there."""
+        return (*self.needs, *self.uses, *self.changes)
+
+    @property
+    def writes_files(self) -> bool:
+        """Whether it writes files, and changes no layer."""
+        return self.group == FILES
+
+    def asked(self, parameters: Mapping[str, object]) -> dict[str, object]:
+        """Give the parameters that are not the defaults."""
+        defaults = {p.name: p.default for p in self.parameters}
+        return {n: value for n, value in parameters.items() if value != defaults.get(n)}
 
     def _help(self) -> str:
         lines = [
@@ -163,11 +181,13 @@ class Step:
                 "nothing can be worked out from it. Give the job."
             )
         self.check_lines(settings, result.job)
-        if self.group == FILES:
-            return self._run(result, settings, reads=tuple(result.layers))
-        before, later = rewound(result, self.name)
-        done = self._run(before, settings, reads=(*self.needs, *self.uses, *self.changes))
-        done, dropped = kept(done, later, result)
+        if self.writes_files:
+            return self._run(result, settings)
+        known = rewound(result, self.name)
+        if known is None:
+            known = _again(result, self.name), result.made[first_run(result, self.name) + 1 :]
+        before, later = known
+        done, dropped = kept(self._run(before, settings), later, result)
         if dropped:
             _log.warning(
                 "%s ran again: what %s made from its earlier layers is gone; run %s again.",
@@ -175,7 +195,7 @@ class Step:
             )  # fmt: skip
         return done
 
-    def _run(self, result: Result, settings: dict[str, object], reads: tuple[str, ...]) -> Result:
+    def _run(self, result: Result, settings: dict[str, object]) -> Result:
         """Run the function on a result that has the layers needed, and record what it made."""
         from threadpoolctl import threadpool_limits
 
@@ -186,7 +206,7 @@ class Step:
         # A line's matrices are small, and its sums must not depend on the number of processors.
         with threadpool_limits(1 if self.by_line else None, "blas"):
             done: Result = function(result, **settings)
-        done = recorded(self.name, reads, settings, done)
+        done = recorded(self, settings, done)
         return replace(
             done,
             parameters={**done.parameters, self.name: settings},
@@ -215,6 +235,16 @@ def _as_result(source: Result | Job | JobSource, *, results: bool = False) -> Re
     return Result(read_job(source))
 
 
+def _again(result: Result, step: str) -> Result:
+    """Run what came before a step anew, where the layers that it took are not known any more."""
+    from leakgeo.result import Result
+
+    anew = Result(result.job)
+    for one in result.made[: first_run(result, step)]:
+        anew = load_steps()[one.step](anew, **one.parameters)
+    return anew
+
+
 def _with_layers(result: Result, needs: Iterable[str]) -> Result:
     """Make the layers that are needed and missing, each by the first step that makes it."""
     from leakgeo.job.result_file import is_result
@@ -239,21 +269,19 @@ class BrokenStep:
 
 @cache
 def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
-    """Load every step that an installed package declares, in order of name within the chain.
+    """Load every step that an installed package declares, leakgeo's own as those of others.
 
     Returns
     -------
     steps : dict of str to Step
-        leakgeo's own first, in the order of the chain, then those of other packages.
+        In the order of the chain.
     broken : tuple of BrokenStep
         Those that did not load, and why.
     """
-    from leakgeo.steps import CHAIN
-
-    steps: dict[str, Step] = {s.name: s for s in CHAIN}
+    steps: list[Step] = []
     broken: list[BrokenStep] = []
-    for point in sorted(entry_points(group=ENTRY_POINT_GROUP), key=lambda p: p.name):
-        if point.name in steps:
+    for point in sorted(entry_points(group=ENTRY_POINT_GROUP), key=_own_first):
+        if any(step.name == point.name for step in steps):
             continue
         try:
             loaded = point.load()
@@ -261,10 +289,16 @@ def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
             broken.append(BrokenStep(point.name, f"{type(error).__name__}: {error}"))
             continue
         if isinstance(loaded, Step):
-            steps[loaded.name] = loaded
+            steps.append(loaded)
         else:
             broken.append(BrokenStep(point.name, "its entry point is not a leakgeo Step"))
-    return steps, tuple(broken)
+    steps.sort(key=lambda step: (step.order, step.name))
+    return {step.name: step for step in steps}, tuple(broken)
+
+
+def _own_first(point: EntryPoint) -> tuple[bool, str]:
+    """Let no other package take the name of a step of leakgeo."""
+    return not point.value.startswith("leakgeo."), point.name
 
 
 def load_steps() -> dict[str, Step]:

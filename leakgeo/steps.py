@@ -35,6 +35,7 @@ _MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
 
 METER = Step(
     name="meter",
+    order=10,
     function="leakgeo.find.meter:meter",
     summary="Tell from meter tests what each line loses, what it costs, and through what hole.",
     group="Find",
@@ -56,6 +57,7 @@ METER = Step(
 
 SURVEY = Step(
     name="survey",
+    order=20,
     function="leakgeo.find.survey:survey",
     summary="Rank the fittings listened to, and bracket the leak between the loudest.",
     group="Find",
@@ -67,6 +69,7 @@ SURVEY = Step(
 
 PROFILE = Step(
     name="profile",
+    order=30,
     function="leakgeo.find.profile:profile",
     summary="Put the readings on their pipe, make their levels comparable, interpolate between.",
     group="Find",
@@ -89,6 +92,7 @@ PROFILE = Step(
 
 LOCATE = Step(
     name="locate",
+    order=40,
     function="leakgeo.find.locate:locate",
     summary="Work out where along each line the leak is, with odds, zones to search and a mark.",
     group="Find",
@@ -116,6 +120,7 @@ LOCATE = Step(
 
 LEVERS = Step(
     name="levers",
+    order=50,
     function="leakgeo.find.levers:levers",
     summary="Say what would help on deep or quiet lines, and by how much.",
     group="Find",
@@ -135,6 +140,7 @@ LEVERS = Step(
 
 ADVISE = Step(
     name="advise",
+    order=60,
     function="leakgeo.find.advise:advise",
     summary="Say where to listen next, what each reading is expected to tell, and when to stop.",
     group="Find",
@@ -168,6 +174,7 @@ ADVISE = Step(
 
 CONFIRM = Step(
     name="confirm",
+    order=70,
     function="leakgeo.find.confirm:confirm",
     summary="Compare levels with compressed air on and off: is it the leak that sounds?",
     group="Prove",
@@ -181,6 +188,7 @@ CONFIRM = Step(
 
 CLEARANCE = Step(
     name="clearance",
+    order=80,
     function="leakgeo.dig.clearance:clearance",
     summary="Draw the dig zone, and list the utilities and answers that still hold the dig.",
     group="Dig",
@@ -222,6 +230,7 @@ CLEARANCE = Step(
 
 LEARN = Step(
     name="learn",
+    order=90,
     function="leakgeo.deliver.learned:learn",
     summary="Hold marks against what digs found: hit rates, odds come true, and a calibration.",
     group="Prove",
@@ -240,6 +249,7 @@ LEARN = Step(
 
 MAP = Step(
     name="map",
+    order=910,
     function="leakgeo.deliver.map:write_map",
     summary="Write one HTML map that opens with no network.",
     group="Deliver",
@@ -266,6 +276,7 @@ MAP = Step(
 
 REPORT = Step(
     name="report",
+    order=920,
     function="leakgeo.deliver.report:write_report",
     summary="Write the PDF report: an overview, then a page for each line.",
     group="Deliver",
@@ -283,6 +294,7 @@ REPORT = Step(
 
 EXPORT = Step(
     name="export",
+    order=930,
     function="leakgeo.deliver.export:export",
     summary="Write styles, a raster of the leak's density, and the layers in other formats.",
     group="Deliver",
@@ -304,6 +316,3 @@ EXPORT = Step(
     about=ABOUT["export"],
     examples=EXAMPLES["export"],
 )  # fmt: skip
-
-CHAIN = (METER, SURVEY, PROFILE, LOCATE, LEVERS, ADVISE, CONFIRM, CLEARANCE, LEARN, MAP, REPORT,
-         EXPORT)  # fmt: skip

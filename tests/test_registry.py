@@ -93,13 +93,15 @@ def test_a_broken_step_of_another_package_is_reported(monkeypatch):
         EntryPoint("broken", "no_such_module:STEP", registry.ENTRY_POINT_GROUP),
         EntryPoint("odd", "os:sep", registry.ENTRY_POINT_GROUP),
         EntryPoint("shout", "tests.test_registry:OWN", registry.ENTRY_POINT_GROUP),
+        EntryPoint("locate", "tests.test_registry:OWN", registry.ENTRY_POINT_GROUP),
+        EntryPoint("locate", "leakgeo.steps:LOCATE", registry.ENTRY_POINT_GROUP),
     ]
     monkeypatch.setattr(registry, "entry_points", lambda group: EntryPoints(points))
     discover.cache_clear()
     steps, broken = discover()
     discover.cache_clear()
-    assert "shout" in steps
-    assert "locate" in steps
+    assert list(steps) == ["locate", "shout"]
+    assert steps["locate"].summary != "Shout."
     assert {b.name for b in broken} == {"broken", "odd"}
     assert "no_such_module" in next(b.reason for b in broken if b.name == "broken")
 
