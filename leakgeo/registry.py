@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
 from leakgeo.parameter import Parameter
-from leakgeo.provenance import first_run, kept, recorded, rewound
+from leakgeo.provenance import check_one_origin, first_run, kept, recorded, rewound
 from leakgeo.provenance import given as given_layers
 
 if TYPE_CHECKING:
@@ -172,6 +172,13 @@ class Step:
         Result
             With the layers in ``makes`` added. Where the step has run on the result before, its
             earlier layers are replaced, and those that other steps made from them are gone.
+
+        Raises
+        ------
+        ParameterError
+            If a parameter is unknown or a value is not allowed.
+        OutputError
+            If a step that writes files is given layers that do not belong together.
         """
         settings = self.settings(given)
         result = given_layers(_as_result(source, results=self.takes_results))
@@ -182,6 +189,9 @@ class Step:
             )
         self.check_lines(settings, result.job)
         if self.writes_files:
+            from leakgeo.job.schema import load_schemas
+
+            check_one_origin(result, load_schemas("output"))
             return self._run(result, settings)
         known = rewound(result, self.name)
         if known is None:

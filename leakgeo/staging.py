@@ -8,6 +8,7 @@ next program of leakgeo that opens the folder. Signals wait while the files are 
 
 from __future__ import annotations
 
+import errno
 import importlib
 import json
 import os
@@ -37,6 +38,8 @@ _SIDECARS = ("-wal", "-shm", "-journal")
 _WAIT_S = 10.0
 # Where a folder can't be locked, staging this old is of a run that ended.
 _DEAD_S = 86_400.0
+# A disk with less room than this when writing failed is full, whatever the library says that wrote.
+_FULL_BYTES = 4_194_304
 
 
 @contextmanager
@@ -286,12 +289,38 @@ class Staging:
 
 @contextmanager
 def staged(folder: Path) -> Iterator[Staging]:
-    """Stage the files of a run; messages name the folder that they are for."""
+    """Stage the files of a run; messages name the folder that they are for.
+
+    Raises
+    ------
+    OutputError
+        If a file can't be written; that the disk is full is said first.
+    """
     with Staging(folder) as staging:
         try:
             yield staging
-        except OutputError as error:
-            raise OutputError(str(error).replace(str(staging.path), str(folder))) from error
+        except (OutputError, OSError) as error:
+            told = str(error).replace(str(staging.path), str(folder))
+            if _is_full(error, folder):
+                raise OutputError(
+                    f"{folder}: the disk is full. Free room there, and run again; the results "
+                    f"there are as they were. ({told})"
+                ) from error
+            if isinstance(error, OutputError):
+                raise OutputError(told) from error
+            raise
+
+
+def _is_full(error: BaseException, folder: Path) -> bool:
+    """Tell whether writing failed for want of room."""
+    chain: BaseException | None = error
+    while chain is not None:
+        if isinstance(chain, OSError) and chain.errno in (errno.ENOSPC, errno.EDQUOT):
+            return True
+        chain = chain.__cause__ or chain.__context__
+    with suppress(OSError):
+        return shutil.disk_usage(folder).free < _FULL_BYTES
+    return False
 
 
 def destination(folder: Path) -> Path:

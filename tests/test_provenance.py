@@ -69,6 +69,9 @@ def test_layers_of_two_origins_are_not_written(job, cleared, tmp_path):
     mixed = replace(cleared, layers={**cleared.layers, "dig_zones": other.layers["dig_zones"]})
     with pytest.raises(OutputError, match="dig_zones: not made by the steps of this result"):
         write_result(mixed, tmp_path)
+    for step in (leakgeo.map, leakgeo.report, leakgeo.export):
+        with pytest.raises(OutputError, match="dig_zones: not made by the steps of this result"):
+            step(mixed, out=tmp_path)
     made = (*other.made[:-1], cleared.made[-1])
     stale = replace(cleared, made=made, layers={n: m.layers[n] for n, m in makers(made).items()})
     with pytest.raises(OutputError, match="Run clearance again"):

@@ -10,12 +10,13 @@ import sqlite3
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 import leakgeo
 from leakgeo.errors import OutputError
-from leakgeo.staging import PREFIX, Staging, alone, complete
+from leakgeo.staging import PREFIX, Staging, alone, complete, staged
 from tests import stops
 
 # Put in place one after the other, the record last.
@@ -87,6 +88,27 @@ def test_staging_of_a_dead_run_is_cleared_and_that_of_a_live_one_is_not(tmp_path
         assert live.path.is_dir()
     with alone(tmp_path):
         assert not live.path.exists()
+
+
+FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+@pytest.mark.parametrize("wrapped", [True, False])
+def test_that_a_disk_is_full_is_said_first(tmp_path, wrapped):
+    error = OutputError("map.html: can't be written") if wrapped else FULL
+    error.__cause__ = FULL if wrapped else None
+    with pytest.raises(OutputError, match=r"the disk is full\. Free room"), staged(tmp_path):
+        raise error
+    with pytest.raises(PermissionError), staged(tmp_path):
+        raise PermissionError(errno.EACCES, "another trouble")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_write_that_fails_on_a_disk_without_room_is_said_to(tmp_path, monkeypatch):
+    # Libraries tell no cause.
+    monkeypatch.setattr("shutil.disk_usage", lambda _: SimpleNamespace(free=4096))
+    with pytest.raises(OutputError, match=r"the disk is full.*Write failed"), staged(tmp_path):
+        raise OSError("Write failed")
 
 
 def test_a_name_that_leads_out_of_the_folder_is_not_removed(tmp_path):

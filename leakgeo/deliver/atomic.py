@@ -87,7 +87,7 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
         beside.replace(path)
     except OSError as error:
         raise OutputError(
-            f"{path}: can't be written ({error}). Close it where it's open."
+            f"{path}: can't be written ({error.strerror or error}). Close it where it is open."
         ) from error
     finally:
         beside.unlink(missing_ok=True)

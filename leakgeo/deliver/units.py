@@ -101,6 +101,8 @@ def _feet_and_inches(inches: int) -> str:
 _METRES = re.compile(r"(?:(\d+(?:\.\d+)?) to )?(\d+(?:\.\d+)?) m\b(?! \([\d.]+ ft)")
 _MILLIMETRES = re.compile(r"(?:(\d+\.\d{3,}) to )?(\d+\.\d{3,}) m\b")
 _LITRES = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) litres\b")
+# An error that rounding has taken away.
+_NO_ERROR = re.compile(r" \(95 %: about [\d,.]+ (?:litres|gallons)\)")
 _OTHERS = re.compile(r"(?:([\d,]+(?:\.\d+)?) to )?([\d,]+(?:\.\d+)?) (mm|kPa)\b")
 
 
@@ -109,7 +111,7 @@ def lengths_in(sentence: str, units: str) -> str:
 
     Layers hold sentences in metric units; people see them through this. In either, litres are
     rounded to two figures, and metres to a mark of the tape, once; a range whose ends are then the
-    same is one figure.
+    same is one figure, and goes where it is but the error of the figure before it.
 
     Examples
     --------
@@ -118,7 +120,7 @@ def lengths_in(sentence: str, units: str) -> str:
     >>> lengths_in("Loses 1,200 litres a day (900 to 1,500 litres), as 1.2 mm at 400 kPa.", "us")
     'Loses 320 gallons a day (240 to 400 gallons), as 0.047 in at 58 psi.'
     >>> lengths_in("Loses 3,698 litres a day (95 %: 3,694 to 3,701 litres).", "si")
-    'Loses 3,700 litres a day (95 %: about 3,700 litres).'
+    'Loses 3,700 litres a day.'
     >>> lengths_in("on M-1, about 122.4 m (99 %), 1.52 m (5 ft) deep", "us")
     'on M-1, about 401 ft 7 in (99 %), 1.52 m (5 ft) deep'
     >>> lengths_in("Mark at 6.404 m from the start, 3.0 m on.", "si")
@@ -135,7 +137,7 @@ def lengths_in(sentence: str, units: str) -> str:
         say = diameter_text if found.group(3) == "mm" else pressure_text
         return _range(say(end, units) for end in _ends(found))
 
-    said = _LITRES.sub(litres, sentence)
+    said = _NO_ERROR.sub("", _LITRES.sub(litres, sentence))
     if units == "si":
         return _MILLIMETRES.sub(metres, said)
     return _OTHERS.sub(others, _METRES.sub(metres, said))

@@ -17,7 +17,7 @@ from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
-from leakgeo.staging import RECORD, Staging, alone
+from leakgeo.staging import RECORD, Staging, alone, staged
 
 if TYPE_CHECKING:
     from leakgeo.deliver.draft import Draft
@@ -69,7 +69,7 @@ def write_result(
     folder = Path(out)
     with alone(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
-        with Staging(folder) as staging:
+        with staged(folder) as staging:
             write_files(result, staging, units=units)
             kept = [file for step, file in _BY_STEP.items() if step in result.parameters]
             kept += exported_files(folder) if "export" in result.parameters else []

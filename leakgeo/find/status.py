@@ -79,7 +79,7 @@ def _unheard(finding: Finding, odds: str) -> str:
     if status_of(finding) == "no_leak_heard":
         return f"No leak heard in these readings; that alone does not rule one out. {odds}"
     return (
-        f"No leak heard in these readings, but they do not rule one out. {odds}{_before(finding)} "
+        f"These readings do not show whether there is a leak. {odds}{_before(finding)} "
         "It takes more evidence to tell."
     )
 

@@ -141,12 +141,14 @@ def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
 def test_no_status_is_at_odds_with_its_number_and_nothing_is_dug_where_nothing_was_heard(said):
     stored, lines = said["stored"], said["lines"]
     assert not (lines["status"].eq("no_leak_heard") & (lines["leak_probability"] >= 0.5)).any()
-    quiet = lines.index[lines["message"].str.startswith("No leak heard")]
+    unheard = ("No leak heard", "These readings do not show whether there is a leak")
+    quiet = lines.index[lines["message"].str.startswith(unheard)]
     # One of them may leak by all else that is known: it wants more, and has no mark.
     assert (lines.loc[quiet, "leak_probability"] > 0.5).any()
     for name in quiet:
         likely = lines.loc[name, "leak_probability"] >= 0.5
         assert lines.loc[name, "status"] == ("narrow_further" if likely else "no_leak_heard")
+        assert lines.loc[name, "message"].startswith(unheard[int(likely)])
         assert np.isnan(lines.loc[name, "chainage_m"])
     for layer in ("marks", "search_zones", "dig_zones", "locate_requests", "ties", "conflicts"):
         assert not set(quiet) & set(stored[layer]["line_id"]), layer

@@ -108,7 +108,7 @@ def test_people_read_the_published_figures():
     # A register's steps: both ends round to one figure.
     ("Loses 7,272 litres a day (95 %: 7,245 to 7,299 litres)",
      "Loses 7,300 litres a day (95 %: 7,200 to 7,300 litres)",
-     "Loses 1,900 gallons a day (95 %: about 1,900 gallons)"),
+     "Loses 1,900 gallons a day"),
     ("under 4.5 litres a day", "under 4.5 litres a day", "under 1.2 gallons a day"),
     ("3.001 to 3.002 m, 25 mm, 1.5 mm", "about 3.00 m, 25 mm, 1.5 mm",
      "about 9 ft 10 in, 1 in, 0.059 in"),

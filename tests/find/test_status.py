@@ -51,7 +51,7 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     assert not leak_heard(one)
     assert status_of(one) == "narrow_further"
     said = message_of(one)
-    assert said.startswith("No leak heard in these readings, but they do not rule one out. 84 %")
+    assert said.startswith("These readings do not show whether there is a leak. 84 %")
     assert "Before listening it was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
