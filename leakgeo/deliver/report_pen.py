@@ -64,20 +64,25 @@ class Pen:
         good = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
         return list(parts[good])
 
+    def _drawn(self, part: BaseGeometry) -> np.ndarray:
+        """Give a part's points on paper; next to nothing may have led GEOS out of the window."""
+        low, high = np.reshape(self.window, (2, 2))
+        return self.points(np.clip(shapely.get_coordinates(part), low, high))
+
     def line(self, shape: BaseGeometry, colour: str, width: float, dash: Any = None) -> None:
         """Draw a line, or the outline of an area, as far as it is inside the window."""
         if shape is None or shape.is_empty:
             return
         if shape.geom_type.endswith("Polygon"):
             shape = shape.boundary
-        parts = [self.points(shapely.get_coordinates(p)) for p in self._inside(shape, 1)]
+        parts = [self._drawn(p) for p in self._inside(shape, 1)]
         self.sheet.path(parts, Ink(stroke=colour, width=width, dash=tuple(dash or ())))
 
     def area(self, shape: BaseGeometry, fill: str, opacity: float) -> None:
         """Fill an area, as far as it is inside the window; holes are filled too."""
         if shape is None or shape.is_empty:
             return
-        parts = [self.points(shapely.get_coordinates(p.exterior)) for p in self._inside(shape, 3)]
+        parts = [self._drawn(p.exterior) for p in self._inside(shape, 3)]
         self.sheet.path(parts, Ink(fill=fill, opacity=opacity))
 
     def hatch(self, shape: BaseGeometry, colour: str, step: float, *, back: bool = False) -> None:
@@ -95,7 +100,7 @@ class Pen:
         ends = [np.column_stack([x, np.full(x.size, y)]) for x, y in ((foot, y0), (head, y1))]
         strokes: Any = shapely.linestrings(np.stack(ends, axis=1))
         inside = _common(shapely.multilinestrings(strokes), shape)
-        parts = [self.points(shapely.get_coordinates(p)) for p in self._inside(inside, 1)]
+        parts = [self._drawn(p) for p in self._inside(inside, 1)]
         self.sheet.path(parts, Ink(stroke=colour, width=0.5))
 
     def dots(self, xy: np.ndarray, fills: Iterable[str], edge: str, radius: float) -> None:

@@ -15,7 +15,7 @@ import pandas as pd
 import pyogrio
 import pypdf
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab import rl_config
 from shapely import LineString, Point, Polygon
@@ -282,6 +282,7 @@ SHAPES = st.sampled_from(["LineString", "Polygon", "Point"])
 
 @settings(max_examples=60)
 @given(st.lists(st.tuples(st.floats(-9, 9), st.floats(-9, 9)), min_size=4, max_size=7), SHAPES)
+@example([(0.0, 0.0), (0.0, 9.562310931202973e-52), (1.0, 3.0), (0.0, 0.0)], "LineString")
 def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
     sheet = Sheet(100, 50)
     pen = Pen((0, 0, 4, 2), (0, 0, 100, 50), sheet)
