@@ -160,6 +160,10 @@ def _resumed(staging: Path, out: Path) -> None:
     shutil.rmtree(staging, ignore_errors=True)
 
 
+class StoppedLate(KeyboardInterrupt):
+    """An interrupt that came while files were put in place: all of them are."""
+
+
 class Staging:
     """Files of one run, filled in a hidden folder and put into their own all at once.
 
@@ -241,7 +245,10 @@ class Staging:
         ------
         OutputError
             If a file can't be replaced; then all are as they were.
+        StoppedLate
+            If an interrupt came meanwhile; the files are in their places.
         """
+        in_place = False
         made = [p.relative_to(self.path).as_posix() for p in self.path.rglob("*") if p.is_file()]
         files = sorted(made, key=lambda name: (name == RECORD, name))
         stale = sorted({name for name in remove if _is_inside(name)} - set(files))
@@ -252,6 +259,7 @@ class Staging:
                 _write_whole(self._folder / _COMMIT, {"files": files, "remove": stale})
                 try:
                     _switch(self._folder, self.out, files, stale)
+                    in_place = True
                 except OSError:
                     self._put_back([*files, *stale, *_beside(files)])
                     raise
@@ -263,6 +271,10 @@ class Staging:
                 f"{self.out}: {name} can't be replaced ({error.strerror or error}). Close it where "
                 "it is open, and run again; the files there are as they were."
             ) from error
+        except KeyboardInterrupt:
+            if in_place:
+                raise StoppedLate from None
+            raise
         return [self.out / name for name in files]
 
     def _keep_old(self, names: Iterable[str]) -> None:

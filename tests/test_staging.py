@@ -12,11 +12,12 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
+import click
 import pytest
 
 import leakgeo
 from leakgeo.errors import OutputError
-from leakgeo.staging import PREFIX, Staging, alone, complete, staged
+from leakgeo.staging import PREFIX, Staging, StoppedLate, alone, complete, staged
 from tests import stops
 
 # Put in place one after the other, the record last.
@@ -119,6 +120,38 @@ def test_a_name_that_leads_out_of_the_folder_is_not_removed(tmp_path):
         (staging.path / "run.json").write_text("{}")
         staging.commit(["../mine.txt", str(mine), "..\\mine.txt", "C:mine.txt"])
     assert mine.read_text() == "mine"
+
+
+def test_an_interrupt_while_files_are_put_in_place_says_that_they_are(tmp_path, monkeypatch):
+    from leakgeo.cli import entry
+    from leakgeo.cli.voice import Voice
+
+    real = Path.replace
+
+    def replace(self, target):
+        signal.raise_signal(signal.SIGINT)
+        return real(self, target)
+
+    def main(**_):
+        # As click does with an interrupt.
+        try:
+            with Staging(tmp_path) as staging:
+                folder_of(staging.path, "new")
+                staging.commit()
+        except KeyboardInterrupt as stop:
+            raise click.exceptions.Abort from stop
+
+    monkeypatch.setattr(Path, "replace", replace)
+    monkeypatch.setattr(entry.cli, "main", main)
+    said = []
+    monkeypatch.setattr(Voice, "error", lambda _, kind, message, *__: said.append((kind, message)))
+    assert entry._run(Voice()) == 2
+    assert said == [("Stopped", "Stopped; the new results are in place, all of them.")]
+    assert set(state(tmp_path).values()) == {"new"}
+    staging = Staging(tmp_path)
+    folder_of(staging.path, "newer")
+    with pytest.raises(StoppedLate):
+        staging.commit()
 
 
 def database(path: Path, word: str) -> Path:

@@ -15,6 +15,7 @@ from leakgeo.cli.helping import Group
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.voice import MOST, Voice
 from leakgeo.errors import JobError, LeakgeoError
+from leakgeo.staging import StoppedLate
 
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
@@ -71,7 +72,8 @@ def _run(voice: Voice) -> int:
     try:
         ended = cli.main(obj=voice, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
-        return _stopped(voice, *_in_our_voice(error))
+        late = voice.written is not None or isinstance(error.__cause__, StoppedLate)
+        return _stopped(voice, *_in_our_voice(error, late=late))
     except Exception as error:  # noqa: BLE001 - exit code 1 would say that the job was done
         return _failed(voice, error)
     if not isinstance(ended, Outcome):  # help, the version, a completion
@@ -80,17 +82,21 @@ def _run(voice: Voice) -> int:
     return ended.code
 
 
-def _in_our_voice(error: Exception) -> tuple[str, str, tuple[Fault, ...]]:
-    """Give the kind of an error, its sentence, and the faults that it carries."""
+def _in_our_voice(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...]]:
+    """Give the kind of an error, its sentence, and the faults that it carries.
+
+    A stop is `late` where all was written already.
+    """
     kind = type(error).__name__
     if isinstance(error, click.ClickException):
         return kind, _sentence(error), ()
     if isinstance(error, click.exceptions.Abort):
-        return (
-            "Stopped",
-            "Stopped; results are as they were. A large job goes on with --resume.",
-            (),
+        found = (
+            "the new results are in place, all of them."
+            if late
+            else "results are as they were. A large job goes on with --resume."
         )
+        return "Stopped", f"Stopped; {found}", ()
     return kind, str(error), error.faults if isinstance(error, JobError) else ()
 
 
