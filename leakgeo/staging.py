@@ -40,6 +40,7 @@ _WAIT_S = 10.0
 _DEAD_S = 86_400.0
 # A disk with less room than this when writing failed is full, whatever the library says that wrote.
 _FULL_BYTES = 4_194_304
+_FULL = "the disk is full."
 
 
 @contextmanager
@@ -313,10 +314,11 @@ def staged(folder: Path) -> Iterator[Staging]:
             yield staging
         except (OutputError, OSError) as error:
             told = str(error).replace(str(staging.path), str(folder))
-            if _is_full(error, folder):
+            # Exports are staged within a run's staging: the inner one has said it.
+            if _FULL not in told and _is_full(error, folder):
                 raise OutputError(
-                    f"{folder}: the disk is full. Free room there, and run again; the results "
-                    f"there are as they were. ({told})"
+                    f"{folder}: {_FULL} Free room there, and run again; the results there are as "
+                    f"they were. ({told})"
                 ) from error
             if isinstance(error, OutputError):
                 raise OutputError(told) from error

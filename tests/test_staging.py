@@ -100,6 +100,9 @@ def test_that_a_disk_is_full_is_said_first(tmp_path, wrapped):
     error.__cause__ = FULL if wrapped else None
     with pytest.raises(OutputError, match=r"the disk is full\. Free room"), staged(tmp_path):
         raise error
+    with pytest.raises(OutputError) as told, staged(tmp_path), staged(tmp_path):
+        raise error
+    assert str(told.value).count("the disk is full") == 1
     with pytest.raises(PermissionError), staged(tmp_path):
         raise PermissionError(errno.EACCES, "another trouble")
     assert list(tmp_path.iterdir()) == []
