@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +25,7 @@ _NAMED = 3
 
 
 def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
-    """Tell of values in feet, inches or psi, walks against the clock, and renamed copies.
+    """Tell of values in feet, inches or psi, and of walks against the clock.
 
     Parameters
     ----------
@@ -41,7 +39,6 @@ def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings
         _deep(table, findings)
         _small(table, findings)
     if schema.name == "readings":
-        _copies(table, findings)
         _against_the_clock(table, findings)
 
 
@@ -73,27 +70,6 @@ def _small(table: pd.DataFrame, findings: Findings) -> None:
                 f"they may be in {other}.",
                 f"Check the unit of {column}; a mapping brings it to {unit}.", column,
             )  # fmt: skip
-
-
-def _copies(table: pd.DataFrame, findings: Findings) -> None:
-    """Reject a reading that is another one's copy under a new name: it would count twice.
-
-    Only where the record tells that it is one and the same, by its time or its place in the walk.
-    """
-    told = table["time"].notna() | (table["seq"].notna() & table["walk_id"].notna())
-    rows = np.flatnonzero(told.to_numpy() & findings.good)
-    own = pd.DataFrame(table.iloc[rows]).drop(columns=["reading_id"])
-    if isinstance(table, gpd.GeoDataFrame):
-        shapes = shapely.to_wkb(np.asarray(table.geometry.array, dtype=object)[rows])
-        own = own.drop(columns=[table.geometry.name]).assign(_shape=shapes)
-    first = own.groupby(list(own.columns), dropna=False, sort=False).ngroup().to_numpy()
-    again = pd.Series(first).duplicated().to_numpy()
-    if not again.any():
-        return
-    copies = np.zeros(len(table), dtype=bool)
-    copies[rows[again]] = True
-    findings.tell(copies, "It is the same as an earlier reading in all but reading_id.",
-                  "Remove the copy, or correct what differs.", column="reading_id")  # fmt: skip
 
 
 def _against_the_clock(table: pd.DataFrame, findings: Findings) -> None:

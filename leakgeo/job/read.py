@@ -17,6 +17,7 @@ from leakgeo.job.address import is_local, shown
 from leakgeo.job.astray import tell_astray
 from leakgeo.job.by_tape import may_be_taped, put_on_routes
 from leakgeo.job.check import CheckedLayer, check_layer, to_local
+from leakgeo.job.copies import reject_copies
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.digest import job_digest
@@ -221,7 +222,7 @@ class _Reading:
                 theirs = came.get(name, own)
                 self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
         traced = self.layers["routes"]
-        readings = put_on_routes(self.layers["readings"], traced)
+        readings = reject_copies(put_on_routes(self.layers["readings"], traced))
         readings = tell_other_foot(readings, traced, came["readings"], crs)
         self.layers["readings"] = tell_astray(readings, traced)
         return crs, own
