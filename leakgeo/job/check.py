@@ -15,6 +15,7 @@ from leakgeo.job.crs import horizontal
 from leakgeo.job.findings import Findings, as_text
 from leakgeo.job.identity import check_unique
 from leakgeo.job.mapping_former import FORMER, with_codes
+from leakgeo.job.mapping_guess import nearest_column
 from leakgeo.job.plausible import check_plausible
 from leakgeo.job.rules import check_rules
 from leakgeo.job.shapes import check_shapes, check_transformed
@@ -22,7 +23,7 @@ from leakgeo.job.traces import tell_traces
 from leakgeo.job.values import LONGEST, check_column, longer_than
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
     from pyproj import CRS
@@ -87,7 +88,9 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
     labels = _labels(len(table), parsed, schema)
     found = Findings(schema.name, labels)
-    _tell_notes(raw, table, matched, found)
+    extra = [c for c in _plain(table) if c not in set(matched.values())]
+    found.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
+    _tell_notes(raw, matched, extra, found)
     for name, (_, unticked) in coded.items():
         _tell_unticked(unticked, name, found)
     columns = {
@@ -176,7 +179,7 @@ def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDA
 
 
 def _tell_notes(
-    raw: RawLayer, table: pd.DataFrame, matched: Mapping[str, str], found: Findings
+    raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], found: Findings
 ) -> None:
     for note in raw.notes:
         found.tell_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
@@ -188,7 +191,6 @@ def _tell_notes(
             f"Names that the format cut off were taken by their beginnings: {', '.join(cut)}.",
             "Nothing, unless one is another column or in another unit: then say so in a mapping.",
         )
-    extra = [c for c in _plain(table) if c not in set(matched.values())]
     if not extra:
         return
     names = ", ".join(extra[:10]) + (" ..." if len(extra) > 10 else "")

@@ -127,8 +127,8 @@ def _whole_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     level = own["level"].to_numpy()[pairs["again"]]
     often = own.groupby(["walk", "level"]).size().sort_values(kind="stable").reset_index()
     usual = often.drop_duplicates("walk", keep="last").set_index("walk")["level"]
-    usual = usual.reindex(walks["again"]).to_numpy()
-    told = walks.assign(row=pairs["again"], tells=level != usual)[apart]
+    level_of = usual.reindex(walks["again"]).to_numpy()
+    told = walks.assign(row=pairs["again"], tells=level != level_of)[apart]
     by = told.drop_duplicates(["first", "again", "row"]).groupby(["first", "again"])
     counts = by["tells"].agg(["sum", "size"]).reset_index()
     size = own.groupby("walk").size().to_numpy()

@@ -61,6 +61,8 @@ class Findings:
     def __init__(self, layer: str, labels: NDArray[np.object_]) -> None:
         self.layer = layer
         self.labels = labels
+        # Column of the source that is most like one of the contract that is missing.
+        self.near: dict[str, str] = {}
         self.reasons: NDArray[np.object_] = np.full(len(labels), None, dtype=object)
         self.faults: list[Fault] = []
 
@@ -117,6 +119,24 @@ class Findings:
         self.faults.append(
             Fault(self.layer, problem, what_to_do, _some(names), column, some, effect)
         )
+
+    def tell_column_missing(self, column: str) -> None:
+        """Reject every row for a column that the layer does not have, in one fault.
+
+        Parameters
+        ----------
+        column : str
+            Required, and missing.
+        """
+        new, near = self.good, self.near.get(column, "")
+        self.reasons[new] = f"{column} is missing: the layer has no such column."
+        like = f"; {near} looks like it" if near else ""
+        remedy = (
+            f"Write a mapping with {column} = {near!r} (leakgeo mapping drafts one), or rename it."
+            if near else f"Add the column {column}, or say in a mapping which column it is."
+        )  # fmt: skip
+        problem = f"{column} is missing: the layer has no such column{like}. No row is used."
+        self.faults.append(Fault(self.layer, problem, remedy, "", column, near, "rejected"))
 
     def tell_layer(self, problem: str, what_to_do: str, column: str = "", value: str = "") -> None:
         """Record something worth saying of the layer as a whole."""

@@ -146,6 +146,20 @@ def column_score(name: str, field: Field) -> float:
     return WEAK if known & set(words(name)) else 0.0
 
 
+def nearest_column(names: Iterable[str], field: Field) -> str:
+    """Find the column that is most likely the contract's; ``""`` where none is.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> nearest_column(["OBJECTID", "FACILITYID", "MATL"], load_schema("routes").field("line_id"))
+    'FACILITYID'
+    """
+    scores = {name: column_score(name, field) for name in names}
+    best = max(scores, key=lambda name: scores[name], default="")
+    return best if scores.get(best, 0.0) > 0.0 else ""
+
+
 def _bare(name: str) -> str:
     parts = words(name)
     return "".join(parts[:-1] if len(parts) > 1 and parts[-1] in _UNITS else parts)

@@ -11,7 +11,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, alike
 from leakgeo.job.absent import ABSENT
 from leakgeo.job.address import is_local, shown
 from leakgeo.job.astray import tell_astray
@@ -41,6 +41,9 @@ if TYPE_CHECKING:
     from leakgeo.job.mapping_model import JobMapping
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.source import JobSource, RawLayer, Source
+
+# So many causes are named in the message of a job that can't be run.
+_MOST_CAUSES = 3
 
 
 def read_job(
@@ -114,6 +117,16 @@ def read_job(
     return replace(job, layers_digest=job_digest(job))
 
 
+def _in_short(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
+    """Say why a job can't be run: what is wrong with the layer that stops it, then what follows."""
+    alike_ones = alike(causes)
+    more = len(alike_ones) - _MOST_CAUSES
+    told = [str(fault) for fault in (*alike_ones[:_MOST_CAUSES], *alike(stops))]
+    if more > 0:
+        told.insert(_MOST_CAUSES, f"... and {more} more.")
+    return " ".join(told)
+
+
 def _wanted(mapping: object) -> JobMapping | None:
     if mapping is not None and not isinstance(mapping, (str, Path)):
         kind = type(mapping).__name__
@@ -140,9 +153,15 @@ class _Reading:
 
     def stop_if_needed(self) -> None:
         faults = self.all_faults()
-        stops = " ".join(str(f) for f in faults if f.effect == "stops")
+        stops = [f for f in faults if f.effect == "stops"]
         if stops:
-            raise JobError(f"{self.source}: the job can't be run. {stops}", faults)
+            layers = {f.layer for f in stops}
+            causes = [f for f in faults if f.effect == "rejected" and f.layer in layers]
+            first = [*causes, *stops]
+            raise JobError(
+                f"{self.source}: the job can't be run. {_in_short(causes, stops)}",
+                [*first, *(f for f in faults if f not in first)],
+            )
 
     def take(self, schema: LayerSchema, opened: Source) -> None:
         """Read and check one layer, or say why it is not there."""

@@ -211,9 +211,10 @@ def _check_present(
     """Reject rows whose required value was never there; a bad one has been told already."""
     if not field.required:
         return
+    if absent:
+        findings.tell_column_missing(field.name)
+        return
     findings.tell(
-        values.isna().to_numpy() & ~bad,
-        f"{field.name} is missing{': the layer has no such column' if absent else ''}.",
-        f"Add the column {field.name}." if absent else f"Fill in {field.name}.",
+        values.isna().to_numpy() & ~bad, f"{field.name} is missing.", f"Fill in {field.name}.",
         column=field.name,
-    )
+    )  # fmt: skip

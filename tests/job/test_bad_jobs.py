@@ -142,3 +142,33 @@ def test_a_readings_layer_without_its_columns(tmp_path):
     job = jobs.read(tmp_path, readings=table)
     assert job.readings["reason"].str.contains("no such column").all()
     assert np.isnan(job.readings["sound_level"]).all()
+
+
+def test_a_job_that_cannot_be_run_leads_with_the_cause(tmp_path):
+    columns = {"line_id": "FACILITYID", "material": "MATL"}
+    readings = jobs.readings().rename(columns={"sound_level": "LOUDNESS"})
+    path = jobs.write(tmp_path / "job.gpkg", routes=jobs.routes().rename(columns=columns),
+                      readings=readings)  # fmt: skip
+    with pytest.raises(JobError) as stopped:
+        read_job(path)
+    said = str(stopped.value).partition("the job can't be run. ")[2]
+    assert said.startswith("routes: line_id is missing: the layer has no such column; FACILITYID "
+                           "looks like it. No row is used. Write a mapping with line_id = "
+                           "'FACILITYID'")  # fmt: skip
+    assert said.endswith("No route can be used. Mend the routes first.")
+    faults = stopped.value.faults
+    assert [f.effect for f in faults[:2]] == ["rejected", "stops"]
+    assert faults[0].value == "FACILITYID"
+    (level,) = [f for f in faults if f.column == "sound_level"]
+    assert "LOUDNESS looks like it" in level.problem
+
+
+def test_the_causes_in_the_message_are_grouped_and_few(tmp_path):
+    routes = jobs.routes()
+    routes["line_id"] = None
+    routes["geometry"] = None
+    with pytest.raises(JobError) as stopped:
+        read_job(jobs.write(tmp_path / "job.gpkg", routes=routes))
+    said = str(stopped.value)
+    assert said.count("line_id is missing") == 1
+    assert len(said) < 1500
