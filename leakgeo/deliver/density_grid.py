@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -62,7 +63,7 @@ class Grid:
 
     def places(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
         """Bring places of the local CRS to pixels, east and north of the origin."""
-        x, y = self._onto().transform(x_m, y_m)
+        x, y = self._onto.transform(x_m, y_m)
         return np.asarray(x) / self.width, np.asarray(y) / self.height
 
     def area_m2(self, x_m: float, y_m: float) -> float:
@@ -70,12 +71,13 @@ class Grid:
         east, north = self._ground_m(x_m, y_m)
         return float(abs(east[0] * north[1] - east[1] * north[0]))
 
+    @cached_property
     def _onto(self) -> pyproj.Transformer:
         return pyproj.Transformer.from_crs(self.local, self.output, always_xy=True)
 
     def _ground_m(self, x_m: float, y_m: float) -> tuple[Floats, Floats]:
         """Sides of a pixel on the ground, each as metres on the local grid's two axes."""
-        onto = self._onto()
+        onto = self._onto
         x, y = onto.transform(x_m, y_m)
         steps = np.array([[-1, 0], [1, 0], [0, -1], [0, 1]])
         ends = np.array([x, y]) + _STEP * steps * [self.width, self.height]
