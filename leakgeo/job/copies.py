@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 ONE_PLACE_M = 0.05
 #: Without times a walk is a copy where nearly all of its readings equal another walk's, and so many
 #: of them do beside those at its most frequent level, which may be the end of a display.
-FEWEST, SHARE = 8, 0.95
+FEWEST, SHARE = 6, 0.95
 # Walks with an equal reading at one place that each is compared with.
 _BEFORE = 8
 _SAME = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
@@ -162,8 +162,8 @@ def _tell(own: pd.DataFrame, copied: Bools, found: Findings) -> None:
         name, of = (_walk_name(own.iloc[at]) for at in (part.index[0], part["original"].iloc[0]))
         found.reasons[part["row"]] = f"It is a copy of a reading of {of}."
         problem = (
-            f"{len(part)} readings of {name} equal those of {of} in time, place, level and sensor: "
-            "they are copies, and are not used."
+            f"{len(part)} readings of {name} equal those of {of} in place, level and sensor, "
+            "and in time where both have one: they are copies, and are not used."
         )
         if len(part) == 1:
             problem = (
