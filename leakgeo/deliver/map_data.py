@@ -19,6 +19,7 @@ from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
 from leakgeo.job.north import from_grid_north
+from leakgeo.job.simulated import simulated_note
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -80,7 +81,7 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
     return views, {
         "tally": every.sentence(),
         "left_out": every.lines - len(views),
-        "caution": [words.CAUTION, words.CAUTION_MORE],
+        "caution": [words.CAUTION, " ".join([words.CAUTION_MORE, *_simulated(result)])],
         "meaning": words.ODDS_MEANING,
         "footer": sentences.provenance(result),
         "readings": readings,
@@ -91,6 +92,11 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
         "fittings": _fittings(result),
         "loose": _loose(result),
     }
+
+
+def _simulated(result: Result) -> list[str]:
+    note = simulated_note(result.job.source)
+    return [note] if note else []
 
 
 def looks() -> Plain:

@@ -133,6 +133,15 @@ class OutFolder:
         self.path = Path(path)
         self.missing = [p for p in (self.path, *self.path.parents) if not p.exists()]
         self.before = set(self.path.glob(".leakgeo-*")) if self.path.is_dir() else set()
+        self.record = self._record()
+
+    def _record(self):
+        path = self.path / "run.json"
+        return path.read_bytes() if path.is_file() else b""
+
+    def is_as_it_was(self):
+        """Whether no run has put its results there since."""
+        return self._record() == self.record
 
     def put_back(self):
         """Remove what a run that was stopped has staged: results are put in place at the end."""

@@ -140,7 +140,8 @@ class StepAlgorithm(QgsProcessingAlgorithm):
             feedback.pushInfo(f"Stopped. Its parts stay in {folder.path}: run it again to go on.")
             return
         folder.put_back()
-        feedback.pushInfo("Stopped. Nothing was written.")
+        kept = "Nothing was written." if folder.is_as_it_was() else "The new results are in place."
+        feedback.pushInfo(f"Stopped. {kept}")
 
     def _judge(self, code, document, errors, feedback):
         """Say what was found; stop where there is no result."""
