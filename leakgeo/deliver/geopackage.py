@@ -174,9 +174,13 @@ def as_type(column: pd.Series, kind: str | None) -> pd.Series:
     try:
         if kind.startswith("datetime"):
             return _times(column)
-        return pd.Series(column.astype(object).where(column.notna(), None), dtype=kind)
+        typed = pd.Series(column.astype(object).where(column.notna(), None), dtype=kind)
     except (TypeError, ValueError, OverflowError):
+        typed = None
+    # A text such as "NAN" is taken for a number that is missing.
+    if typed is None or (typed.isna() & column.notna()).any():
         return column.map(_text, na_action="ignore").astype("str")
+    return typed
 
 
 def _times(column: pd.Series) -> pd.Series:

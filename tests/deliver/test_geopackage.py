@@ -142,6 +142,7 @@ KINDS = ["str", "float64", "Int64", "boolean", "datetime64[us, UTC]", None]
 @given(st.lists(values, min_size=1, max_size=8), st.sampled_from(KINDS))
 @example([9.223372036854776e18], "Int64")
 @example([10**400], "float64")
+@example(["NAN"], "float64")
 def test_no_value_is_lost_whatever_the_type_asked_for(column, kind):
     typed = as_type(pd.Series(column, dtype=object), kind)
     assert typed.isna().tolist() == [v is None for v in column]

@@ -44,7 +44,8 @@ def mark(**changed: object) -> dict[str, object]:
     return {
         "line_id": "L-1", "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
         "across_95_m": 0.3, "probability_within_1ft": 0.8, "limited_by": "sound",
-        "status": "located", "azimuth_deg": 0.0, "geometry": Point(X0, Y0), **changed,
+        "status": "located", "azimuth_deg": 0.0, "run_id": None, "geometry": Point(X0, Y0),
+        **changed,
     }  # fmt: skip
 
 
