@@ -6,20 +6,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from leakgeo.chain import run as run
-    from leakgeo.deliver.postgis import write_postgis as write_postgis
+    from leakgeo.deliver.postgis.write import write_postgis as write_postgis
     from leakgeo.deliver.write import write_result as write_result
     from leakgeo.errors import JobError as JobError
     from leakgeo.errors import LeakgeoError as LeakgeoError
     from leakgeo.errors import OutputError as OutputError
     from leakgeo.errors import ParameterError as ParameterError
     from leakgeo.faults import Fault as Fault
-    from leakgeo.job.mapping_draft import draft_mapping as draft_mapping
+    from leakgeo.job.mapping.draft import draft_mapping as draft_mapping
     from leakgeo.job.model import Job as Job
     from leakgeo.job.read import read_job as read_job
-    from leakgeo.job.result_file import read_result as read_result
+    from leakgeo.job.results.read_back import read_result as read_result
     from leakgeo.registry import Step
     from leakgeo.result import Result as Result
+    from leakgeo.runner.chain import run as run
 
     meter: Step
     survey: Step
@@ -44,11 +44,11 @@ _HOME = {
     "OutputError": "leakgeo.errors",
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
-    "draft_mapping": "leakgeo.job.mapping_draft",
+    "draft_mapping": "leakgeo.job.mapping.draft",
     "read_job": "leakgeo.job.read",
-    "read_result": "leakgeo.job.result_file",
-    "run": "leakgeo.chain",
-    "write_postgis": "leakgeo.deliver.postgis",
+    "read_result": "leakgeo.job.results.read_back",
+    "run": "leakgeo.runner.chain",
+    "write_postgis": "leakgeo.deliver.postgis.write",
     "write_result": "leakgeo.deliver.write",
 }
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from leakgeo.job.model import Job
-    from leakgeo.job.source import JobSource
+    from leakgeo.job.sources.source import JobSource
     from leakgeo.result import Result
 
 __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
@@ -226,7 +226,7 @@ class Step:
 
 def _as_result(source: Result | Job | JobSource, *, results: bool = False) -> Result:
     from leakgeo.job.model import Job
-    from leakgeo.job.result_file import is_result, read_result
+    from leakgeo.job.results.read_back import is_result, read_result
     from leakgeo.result import Result
 
     if isinstance(source, Result):
@@ -257,7 +257,7 @@ def _again(result: Result, step: str) -> Result:
 
 def _with_layers(result: Result, needs: Iterable[str]) -> Result:
     """Make the layers that are needed and missing, each by the first step that makes it."""
-    from leakgeo.job.result_file import is_result
+    from leakgeo.job.results.read_back import is_result
 
     for layer in needs:
         if layer not in result.layers:

@@ -26,7 +26,7 @@ PRIORS = Parameter(
     "all",
     "What makes a place likelier before listening: all, none, or some of fittings, past_leaks, "
     "repairs, excavations, age, with commas between.",
-    check_with="leakgeo.find.place_prior:chosen",
+    check_with="leakgeo.find.posterior.place_prior:chosen",
 )
 
 _MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
@@ -36,7 +36,7 @@ _MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
 METER = Step(
     name="meter",
     order=10,
-    function="leakgeo.find.meter:meter",
+    function="leakgeo.find.loss.meter:meter",
     summary="Tell from meter tests what each line loses, what it costs, and through what hole.",
     group="Find",
     makes=("meter_results",),
@@ -58,7 +58,7 @@ METER = Step(
 SURVEY = Step(
     name="survey",
     order=20,
-    function="leakgeo.find.survey:survey",
+    function="leakgeo.find.survey.step:survey",
     summary="Rank the fittings listened to, and bracket the leak between the loudest.",
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
@@ -70,7 +70,7 @@ SURVEY = Step(
 PROFILE = Step(
     name="profile",
     order=30,
-    function="leakgeo.find.profile:profile",
+    function="leakgeo.find.levels.profile:profile",
     summary="Put the readings on their pipe, make their levels comparable, interpolate between.",
     group="Find",
     makes=("readings_on_route", "profile"),
@@ -93,7 +93,7 @@ PROFILE = Step(
 LOCATE = Step(
     name="locate",
     order=40,
-    function="leakgeo.find.locate:locate",
+    function="leakgeo.find.locate.step:locate",
     summary="Work out where along each line the leak is, with odds, zones to search and a mark.",
     group="Find",
     needs=("readings_on_route", "profile"),
@@ -110,7 +110,7 @@ LOCATE = Step(
         PRIORS,
         Parameter("calibration", "file", None,
                   "File that learn wrote from digs: it widens or narrows zones and odds.",
-                  check_with="leakgeo.find.calibration:calibration_from"),
+                  check_with="leakgeo.find.learn.calibration:calibration_from"),
         _MOST_OVER_KPA,
         WORKERS,
     ),
@@ -121,7 +121,7 @@ LOCATE = Step(
 LEVERS = Step(
     name="levers",
     order=50,
-    function="leakgeo.find.levers:levers",
+    function="leakgeo.find.advise.levers:levers",
     summary="Say what would help on deep or quiet lines, and by how much.",
     group="Find",
     needs=("lines", "profile", "readings_on_route", "marks"),
@@ -141,7 +141,7 @@ LEVERS = Step(
 ADVISE = Step(
     name="advise",
     order=60,
-    function="leakgeo.find.advise:advise",
+    function="leakgeo.find.advise.step:advise",
     summary="Say where to listen next, what each reading is expected to tell, and when to stop.",
     group="Find",
     needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "levers"),
@@ -175,7 +175,7 @@ ADVISE = Step(
 CONFIRM = Step(
     name="confirm",
     order=70,
-    function="leakgeo.find.confirm:confirm",
+    function="leakgeo.find.evidence.confirm:confirm",
     summary="Compare levels with compressed air on and off: is it the leak that sounds?",
     group="Prove",
     needs=("lines", "marks", "readings_on_route"),
@@ -250,7 +250,7 @@ LEARN = Step(
 MAP = Step(
     name="map",
     order=910,
-    function="leakgeo.deliver.map:write_map",
+    function="leakgeo.deliver.map.write:write_map",
     summary="Write one HTML map that opens with no network.",
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking",
@@ -268,7 +268,7 @@ MAP = Step(
         Parameter("tiles", "text", None,
                   "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
                   "open map then asks that host, and no other.",
-                  check_with="leakgeo.deliver.tiles:tile_source"),
+                  check_with="leakgeo.deliver.map.tiles:tile_source"),
     ),
     about=ABOUT["map"],
     examples=EXAMPLES["map"],
@@ -277,7 +277,7 @@ MAP = Step(
 REPORT = Step(
     name="report",
     order=920,
-    function="leakgeo.deliver.report:write_report",
+    function="leakgeo.deliver.report.write:write_report",
     summary="Write the PDF report: an overview, then a page for each line.",
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
@@ -295,7 +295,7 @@ REPORT = Step(
 EXPORT = Step(
     name="export",
     order=930,
-    function="leakgeo.deliver.export:export",
+    function="leakgeo.deliver.formats.export:export",
     summary="Write styles, a raster of the leak's density, and the layers in other formats.",
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking"),
@@ -305,7 +305,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
                   "geoparquet, shapefile, dxf, or all; what each loses is told.",
-                  check_with="leakgeo.deliver.exports:chosen"),
+                  check_with="leakgeo.deliver.formats.formats:chosen"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Show so many lines on it, the most urgent first.", minimum=1),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
-from leakgeo.chain import run
+from leakgeo.runner.chain import run
 from tests.town import TOWN
 
 if TYPE_CHECKING:

@@ -14,9 +14,9 @@ import pyogrio
 import pytest
 
 from leakgeo import run
-from leakgeo.batch.journal import FOLDER
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError
+from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
 
 
@@ -91,7 +91,7 @@ def test_a_job_that_changed_is_not_resumed(tmp_path):
 
 
 def test_all_lines_are_shown_however_few_are_held(tmp_path, monkeypatch):
-    monkeypatch.setattr("leakgeo.batch.run.FIRST", 2)
+    monkeypatch.setattr("leakgeo.runner.batch.FIRST", 2)
     done = run(TOWN, tmp_path, chunk_lines=5, workers=1, format="geoparquet")
     held = done.layers["profile"]["line_id"].nunique()
     every = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="profile", read_geometry=False)

@@ -13,9 +13,9 @@ import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.chain import run
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
+from leakgeo.runner.chain import run
 from leakgeo.staging import alone
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
@@ -153,7 +153,7 @@ def test_the_contract_tells_every_column_that_is_written(town):
 
 
 def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
-    from leakgeo.find import locate
+    from leakgeo.find.locate import step as locate
 
     real_find, name = locate.Search.find, "H-126"
 

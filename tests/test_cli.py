@@ -151,7 +151,7 @@ def test_the_chain_takes_the_parameters_of_every_step(tmp_path):
 
 
 def test_a_failure_of_the_program_does_not_look_like_a_job_done():
-    with mock.patch("leakgeo.chain.run", side_effect=ZeroDivisionError("a slip")):
+    with mock.patch("leakgeo.runner.chain.run", side_effect=ZeroDivisionError("a slip")):
         done = leakgeo_command("run", "job.gpkg", "--out", "out")
     assert done.returncode == 2
     assert "a slip" in done.stderr

@@ -15,8 +15,8 @@ import geopandas as gpd
 import pytest
 
 from leakgeo import run
-from leakgeo.batch import cluster as cluster_room
 from leakgeo.errors import ParameterError
+from leakgeo.runner import cluster as cluster_room
 from tests.town import TOWN, assert_same
 
 FIRST = 120.0

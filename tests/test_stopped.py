@@ -13,7 +13,7 @@ import pyogrio
 import pytest
 
 from leakgeo import run
-from leakgeo.batch.journal import FOLDER
+from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
 
 MINUTES = 300.0
@@ -21,7 +21,7 @@ MINUTES = 300.0
 
 def command_line(out, *more, before="", chunk_lines=2):
     """The command line in a process of its own, with small chunks."""
-    code = (f"{before}\nimport leakgeo.chain as c; c.CHUNK_LINES = {chunk_lines}\n"
+    code = (f"{before}\nimport leakgeo.runner.chain as c; c.CHUNK_LINES = {chunk_lines}\n"
             f"c.run.__kwdefaults__['chunk_lines'] = {chunk_lines}\n"
             f"import sys; sys.argv = ['leakgeo', 'run', {str(TOWN)!r}, '--out', {str(out)!r}, "
             f"*{list(more)!r}]\n"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pyogrio
 
-from leakgeo.batch.journal import FOLDER
+from leakgeo.runner.journal import FOLDER
 
 TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 _FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")

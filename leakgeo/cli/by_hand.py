@@ -25,9 +25,9 @@ _FILE = click.Path(path_type=Path)
 
 
 def _demo(voice: Voice, out: Path, units: str, *, overwrite: bool) -> Outcome:
-    from leakgeo.chain import run
     from leakgeo.cli.made import outcome_of
     from leakgeo.deliver.write import check_folder
+    from leakgeo.runner.chain import run
     from leakgeo.simulate.town import write_town
 
     begin = time.time()
@@ -75,7 +75,7 @@ def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
 
 def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
     from leakgeo.deliver.mapping import write_mapping
-    from leakgeo.job.mapping_draft import draft_mapping
+    from leakgeo.job.mapping.draft import draft_mapping
 
     text = draft_mapping(job)
     if out is None:
@@ -103,8 +103,7 @@ def _steps(voice: Voice) -> Outcome:
 def _completion(voice: Voice, shell: str) -> Outcome:
     from click.shell_completion import ShellComplete, get_completion_class
 
-    from leakgeo.cli.entry import cli
-
+    cli = click.get_current_context().find_root().command
     kind = get_completion_class(shell) or ShellComplete
     # Not that of bash itself, which starts bash to ask for its version.
     script = ShellComplete.source(kind(cli, {}, "leakgeo", "_LEAKGEO_COMPLETE"))

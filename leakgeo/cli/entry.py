@@ -38,7 +38,14 @@ _HEADINGS = {
 }
 
 
-@click.group(cls=Group, help=_BEGIN, headings=_HEADINGS, invoke_without_command=True)
+def _command_of(name: str) -> click.Command:
+    from leakgeo.cli.made import command_of
+
+    return command_of(name)
+
+
+@click.group(cls=Group, help=_BEGIN, headings=_HEADINGS, command_of=_command_of,
+             invoke_without_command=True)  # fmt: skip
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 @click.pass_context
 def cli(ctx: click.Context) -> None:

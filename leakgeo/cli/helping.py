@@ -10,7 +10,7 @@ import click
 from leakgeo.cli.options import EVERYWHERE, Option, everywhere
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 EXIT_CODES = ("Exit codes", (
     ("0", "All done."),
@@ -64,10 +64,13 @@ def exit_codes(formatter: click.HelpFormatter) -> None:
 class Group(click.Group):
     """The commands by heading; those made from steps are made when one is asked for."""
 
-    def __init__(self, *args: Any, headings: dict[str, tuple[str, ...]], **more: Any) -> None:
+    def __init__(
+        self, *args: Any, headings: dict[str, tuple[str, ...]],
+        command_of: Callable[[str], click.Command], **more: Any,
+    ) -> None:  # fmt: skip
         super().__init__(*args, context_settings=HELP_NAMES, **more)
         self.params = [*self.params, *everywhere()]
-        self.headings = headings
+        self.headings, self.command_of = headings, command_of
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Give names in the order of the work."""
@@ -82,9 +85,7 @@ class Group(click.Group):
         from leakgeo.registry import load_steps
 
         if cmd_name == "run" or cmd_name in load_steps():
-            from leakgeo.cli.made import command_of
-
-            return command_of(cmd_name)
+            return self.command_of(cmd_name)
         return super().get_command(ctx, cmd_name)
 
     def resolve_command(

@@ -56,7 +56,7 @@ def _help(declared: Declared) -> str:
 
 
 def _call(name: str, voice: Voice, job: str | Path, out: Path, **given: Any) -> Outcome:
-    from leakgeo.chain import run, run_step
+    from leakgeo.runner.chain import run, run_step
 
     begin = time.time()
     if name == "run":

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import leakgeo
 from leakgeo.deliver.atomic import out_folder, write_whole
 from leakgeo.faults import Fault
-from leakgeo.find.calibration import LEAST, MOST, astray, fitted
-from leakgeo.find.learn import AT_MARK_M, DRY, cases, dug
-from leakgeo.find.learn_tables import hit_rates, odds_table
-from leakgeo.job.results import earlier_layers
+from leakgeo.find.learn.calibration import LEAST, MOST, astray, fitted
+from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug
+from leakgeo.find.learn.tables import hit_rates, odds_table
+from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.registry import load_steps
 from leakgeo.route.lines import lines_of
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.find.calibration import Calibration, Dug
+    from leakgeo.find.learn.calibration import Calibration, Dug
     from leakgeo.result import Result
 
 FILE = "calibration.toml"

@@ -16,7 +16,7 @@ def write_mapping(text: str, path: Path) -> Path:
     Parameters
     ----------
     text : str
-        As `leakgeo.job.mapping_draft.draft_mapping` gives it.
+        As `leakgeo.job.mapping.draft.draft_mapping` gives it.
     path : pathlib.Path
         File to make.
 

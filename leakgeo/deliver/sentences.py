@@ -16,8 +16,8 @@ from leakgeo.deliver.units import (
     pressure_text,
     tape_text,
 )
-from leakgeo.find.from_fitting import START
-from leakgeo.find.levers import WORTHWHILE
+from leakgeo.find.advise.from_fitting import START
+from leakgeo.find.advise.levers import WORTHWHILE
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView

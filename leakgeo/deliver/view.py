@@ -9,7 +9,7 @@ from leakgeo.deliver import words
 from leakgeo.deliver.names import Names
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
-from leakgeo.deliver.requests import Request, datum_note, requests_of
+from leakgeo.deliver.requests.requests import Request, datum_note, requests_of
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
 from leakgeo.job.north import grid_convergence_deg
 

@@ -6,7 +6,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.units import tape_text
-from leakgeo.find.status import percent as percent  # noqa: PLC0414 - said here too
+from leakgeo.find.locate.status import percent as percent  # noqa: PLC0414 - said here too
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
-from leakgeo.deliver.export import exported_files
 from leakgeo.deliver.files import FILES
-from leakgeo.deliver.geopackage import write_geopackage
+from leakgeo.deliver.formats.export import exported_files
+from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.record import run_record, write_record
-from leakgeo.deliver.request_files import FILES as REQUESTS
-from leakgeo.deliver.request_files import has_requests, write_requests
+from leakgeo.deliver.requests.files import FILES as REQUESTS
+from leakgeo.deliver.requests.files import has_requests, write_requests
 from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.schema import load_schemas
@@ -20,7 +20,7 @@ from leakgeo.provenance import check_one_origin
 from leakgeo.staging import RECORD, Staging, alone, staged
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.draft import Draft
+    from leakgeo.deliver.geopackage.draft import Draft
     from leakgeo.result import Result
 
 # Made by steps of these names.

@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.dig.alternative_sites import other_places
 from leakgeo.dig.cautions import cautions
 from leakgeo.dig.conflicts import find_conflicts
 from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
-from leakgeo.dig.elsewhere import other_places
 from leakgeo.dig.facilities import prepare
 from leakgeo.dig.faults import facility_faults, layer_hold
 from leakgeo.dig.holds import dig_holds, utility_holds

@@ -15,7 +15,7 @@ from leakgeo.job.crs import base_geographic, horizontal
 if TYPE_CHECKING:
     from pyproj import CRS
 
-    from leakgeo.job.check import CheckedLayer
+    from leakgeo.job.checks.layer import CheckedLayer
 
 #: A datum shift no better than this is told: it is as large as what is looked for.
 WORTH_TELLING_M = 0.5

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
-    from leakgeo.job.ground import Ground
+    from leakgeo.job.rasters.ground import Ground
 
 #: ``reason`` of rows that are good, but of a line that was not asked for.
 NOT_ASKED = "This line was not asked for."

@@ -12,24 +12,24 @@ import shapely
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, alike
-from leakgeo.job.absent import ABSENT
-from leakgeo.job.address import is_local, shown
-from leakgeo.job.astray import tell_astray
-from leakgeo.job.by_tape import may_be_taped, put_on_routes
-from leakgeo.job.check import CheckedLayer, check_layer, to_local
-from leakgeo.job.copies import reject_copies
+from leakgeo.job.checks.copies import reject_copies
+from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults, tell_far
+from leakgeo.job.checks.layer import CheckedLayer, check_layer, to_local
+from leakgeo.job.checks.links import as_names, link_lines, pick_lines
+from leakgeo.job.checks.missing_layers import ABSENT
+from leakgeo.job.checks.placed_by_chainage import may_be_taped, put_on_routes
+from leakgeo.job.checks.survey_foot import tell_other_foot
+from leakgeo.job.checks.wrong_line import tell_astray
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.digest import job_digest
-from leakgeo.job.elsewhere import looks_like_degrees, place_faults, tell_far
-from leakgeo.job.feet import tell_other_foot
-from leakgeo.job.ground import ground_model, read_ground, unlike_routes
-from leakgeo.job.links import as_names, link_lines, pick_lines
-from leakgeo.job.mapped import apply_mapping
-from leakgeo.job.mapping import load_mapping
+from leakgeo.job.mapping.apply import apply_mapping
+from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.model import Job
+from leakgeo.job.rasters.ground import ground_model, read_ground, unlike_routes
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.source import digest, open_source, read_layer
+from leakgeo.job.sources.address import is_local, shown
+from leakgeo.job.sources.source import digest, open_source, read_layer
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -37,10 +37,11 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Effect
-    from leakgeo.job.ground import Ground
-    from leakgeo.job.mapping_model import JobMapping
+    from leakgeo.job.mapping.model import JobMapping
+    from leakgeo.job.rasters.ground import Ground
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.job.source import JobSource, RawLayer, Source
+    from leakgeo.job.sources.layers import RawLayer, Source
+    from leakgeo.job.sources.source import JobSource
 
 # So many causes are named in the message of a job that can't be run.
 _MOST_CAUSES = 3

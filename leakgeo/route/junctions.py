@@ -11,7 +11,7 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from leakgeo.job.findings import Findings
+from leakgeo.job.checks.collector import Findings
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints

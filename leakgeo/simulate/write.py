@@ -8,7 +8,7 @@ import geopandas as gpd
 from pyproj import CRS
 
 from leakgeo.deliver.atomic import write_whole
-from leakgeo.deliver.geopackage import append_layer, quick_disk, shaped
+from leakgeo.deliver.geopackage.layers import append_layer, quick_disk, shaped
 from leakgeo.job.schema import load_schemas
 from leakgeo.simulate.job import SIMULATED
 

@@ -8,7 +8,7 @@ import pyproj
 import pytest
 import shapely
 
-from leakgeo.find.locate import Search
+from leakgeo.find.locate.step import Search
 from leakgeo.job.crs import ground_scale
 from leakgeo.route.chainage import RouteSet
 from tests.battery.check import good_result, lines_of, located

@@ -8,8 +8,8 @@ import shapely
 
 import leakgeo
 from leakgeo.deliver.record import counts
-from leakgeo.find.next_stops import MOST_READINGS, HeardLine
-from leakgeo.find.readings import readings_by_line
+from leakgeo.find.advise.next_stops import MOST_READINGS, HeardLine
+from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.read import read_job
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import load_constants

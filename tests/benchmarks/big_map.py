@@ -20,7 +20,7 @@ import pandas as pd
 import shapely
 
 import leakgeo
-from leakgeo.deliver.map import write_map
+from leakgeo.deliver.map.write import write_map
 from leakgeo.result import Result
 from tests.browser.conftest import FLAGS, find_chromium
 

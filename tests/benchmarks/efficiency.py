@@ -24,12 +24,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find import kernel
-from leakgeo.find.posterior import posterior
-from leakgeo.find.prior import Problem, pose
-from leakgeo.find.readings import Readings
-from leakgeo.find.steps import Steps
-from leakgeo.find.zones import FOOT_M, best_mark
+from leakgeo.find.levels.level_offsets import Steps
+from leakgeo.find.levels.readings import Readings
+from leakgeo.find.locate.zones import FOOT_M, best_mark
+from leakgeo.find.posterior import kernel
+from leakgeo.find.posterior.posterior import posterior
+from leakgeo.find.posterior.prior import Problem, pose
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 

@@ -72,10 +72,10 @@ def _ways(folder: Path) -> dict[str, Callable[[Path, str], None]]:
 def _computing(job: Path) -> tuple[float, float]:
     """Median milliseconds from arrays to mark and zones, and the mean number of readings."""
     import leakgeo
-    from leakgeo.find.branches import Network
-    from leakgeo.find.locate import Search
-    from leakgeo.find.place_prior import place_prior
-    from leakgeo.find.readings import tabulate
+    from leakgeo.find.levels.readings import tabulate
+    from leakgeo.find.locate.branches import Network
+    from leakgeo.find.locate.step import Search
+    from leakgeo.find.posterior.place_prior import place_prior
     from leakgeo.route.junctions import junctions_of
     from leakgeo.route.lines import lines_in
     from leakgeo.sound.constants import load_constants

@@ -6,7 +6,7 @@ from urllib.parse import quote
 import pandas as pd
 import pytest
 
-from leakgeo.deliver.map import write_map
+from leakgeo.deliver.map.write import write_map
 from tests.deliver.fixture import STREET, hostile_street, many_lines, street, surveyed_street
 from tests.deliver.test_map import PLAIN
 from tests.deliver.test_map_background import photo

@@ -17,13 +17,13 @@ from hypothesis import strategies as st
 from pyproj import Transformer
 
 import leakgeo
-from leakgeo.chain import run_step
-from leakgeo.deliver.export_columns import CUT, DBF_TEXT, dbf_columns, short_names
-from leakgeo.deliver.exports import FORMATS, LOSES, export_formats
+from leakgeo.deliver.formats.columns import CUT, DBF_TEXT, dbf_columns, short_names
+from leakgeo.deliver.formats.formats import FORMATS, LOSES, export_formats
 from leakgeo.deliver.write import write_result
 from leakgeo.errors import OutputError, ParameterError
-from leakgeo.job.result_file import is_result, read_result
+from leakgeo.job.results.read_back import is_result, read_result
 from leakgeo.registry import load_steps
+from leakgeo.runner.chain import run_step
 from tests.deliver.fixture import FEET, METRE, street
 
 

@@ -14,7 +14,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from leakgeo.deliver.geopackage import as_type, write_geopackage
+from leakgeo.deliver.geopackage.layers import as_type, write_geopackage
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.result import Result

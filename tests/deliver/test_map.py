@@ -15,10 +15,10 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map import make_map, write_map
-from leakgeo.deliver.map_data import map_data
-from leakgeo.deliver.map_geometry import nested
-from leakgeo.deliver.map_page import json_for_script
+from leakgeo.deliver.map.data import map_data
+from leakgeo.deliver.map.geometry import nested
+from leakgeo.deliver.map.page import json_for_script
+from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.result import Result
 from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
@@ -200,7 +200,7 @@ def test_a_failed_write_leaves_the_old_map(tmp_path, monkeypatch):
     def full(*_args, **_more):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("leakgeo.deliver.map._write_text", full)
+    monkeypatch.setattr("leakgeo.deliver.map.write._write_text", full)
     with pytest.raises(OutputError, match="No space"):
         write_map(hostile_street(), out=tmp_path, units="si", **PLAIN)
     assert (tmp_path / "map.html").read_bytes() == before

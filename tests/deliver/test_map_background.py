@@ -10,11 +10,11 @@ import rasterio
 from rasterio import Affine
 from rasterio.warp import transform
 
-from leakgeo.chain import run
-from leakgeo.deliver.map_background import background
-from leakgeo.deliver.tiles import tile_source
+from leakgeo.deliver.map.background import background
+from leakgeo.deliver.map.tiles import tile_source
 from leakgeo.errors import ParameterError
-from leakgeo.job.photo import read_photo
+from leakgeo.job.rasters.photo import read_photo
+from leakgeo.runner.chain import run
 from tests.deliver.fixture import X0, Y0, street
 from tests.deliver.test_map import PLAIN, data_in, written
 
@@ -73,7 +73,7 @@ def test_a_photo_that_cannot_be_laid_is_a_fault_and_the_map_does_without(tmp_pat
         path.write_bytes(b"no photo")
     else:
         photo(path, **how)
-    from leakgeo.deliver.map import write_map
+    from leakgeo.deliver.map.write import write_map
 
     done = write_map(street(), out=tmp_path, units="si", **{**PLAIN, "orthophoto": path})
     assert problem in done.faults[0].problem

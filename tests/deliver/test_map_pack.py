@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.deliver import map_pack
-from leakgeo.deliver.map_data import map_data, map_views
-from leakgeo.deliver.map_pack import coded, near_each_other, stepped
+from leakgeo.deliver.map import pack as map_pack
+from leakgeo.deliver.map.data import map_data, map_views
+from leakgeo.deliver.map.pack import coded, near_each_other, stepped
 from tests.deliver.fixture import many_lines, street
 from tests.deliver.test_map import data_in, pieces_in, places, written
 

@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from reportlab import rl_config
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.report import write_report
-from leakgeo.deliver.report_pen import Pen
-from leakgeo.deliver.report_sheet import Sheet
-from leakgeo.deliver.report_type import LACKING, drawn, fitted, lacks_shapes, markup
+from leakgeo.deliver.report.fonts import LACKING, drawn, fitted, lacks_shapes, markup
+from leakgeo.deliver.report.pen import Pen
+from leakgeo.deliver.report.sheet import Sheet
+from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError
 from leakgeo.result import Result
 from tests.deliver.fixture import STREET, hostile_street, many_lines, street
@@ -303,7 +303,7 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
 def test_any_text_can_be_set(text):
     from reportlab.platypus import Paragraph
 
-    from leakgeo.deliver.report_type import style
+    from leakgeo.deliver.report.fonts import style
 
     made = Paragraph(markup(text), style())
     made.wrap(200, 200)

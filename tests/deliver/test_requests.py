@@ -14,9 +14,9 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from leakgeo.deliver.map_data import map_data
-from leakgeo.deliver.request_files import FILES, geojson, kml
-from leakgeo.deliver.requests import Request, Tie, datum_note, requests_of
+from leakgeo.deliver.map.data import map_data
+from leakgeo.deliver.requests.files import FILES, geojson, kml
+from leakgeo.deliver.requests.requests import Request, Tie, datum_note, requests_of
 from leakgeo.deliver.view import line_views
 from leakgeo.deliver.write import write_result
 from leakgeo.result import Result

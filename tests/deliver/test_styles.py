@@ -14,13 +14,13 @@ import pyogrio
 import pytest
 
 from leakgeo.deliver import colours
-from leakgeo.deliver.about import iso_record
-from leakgeo.deliver.geopackage import write_geopackage
-from leakgeo.deliver.layer_styles import style_files, write_styles
-from leakgeo.deliver.sld import sld
-from leakgeo.deliver.styles import STYLES, styles_of
+from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
+from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.deliver.geopackage.metadata import iso_record
+from leakgeo.deliver.geopackage.sld import sld
+from leakgeo.deliver.geopackage.styles import STYLES, styles_of
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.simulated import simulated_note
+from leakgeo.job.sources.simulated import simulated_note
 from tests.deliver.fixture import street
 
 OGC = "{http://www.opengis.net/ogc}"

@@ -135,7 +135,7 @@ def test_a_diameter_is_good_to_a_sixteenth_of_an_inch_or_two_figures(millimetres
 
 @pytest.mark.parametrize("code", [
     "from leakgeo.deliver import units as u; u.tape_text(1, 'si'); u.lengths_in('3 m', 'si')",
-    "import leakgeo.deliver.spreadsheets, leakgeo.chain, leakgeo.deliver.report",
+    "import leakgeo.deliver.spreadsheets, leakgeo.runner.chain, leakgeo.deliver.report.write",
 ])  # fmt: skip
 def test_what_is_in_si_costs_no_import_of_pint(code):
     code += "; import sys; print('pint' in sys.modules)"

@@ -10,7 +10,7 @@ import rasterio
 from rasterio import Affine
 from shapely import LineString, Point
 
-from leakgeo.job.ground import Ground
+from leakgeo.job.rasters.ground import Ground
 from leakgeo.job.read import read_job
 from tests.dig.conftest import METRES, X0, Y0
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 import leakgeo
-from leakgeo.batch.task import _of_chunk
 from leakgeo.cli import main
 from leakgeo.errors import ParameterError
+from leakgeo.runner.task import _of_chunk
 from leakgeo.steps import CLEARANCE
 from tests.town import TOWN
 

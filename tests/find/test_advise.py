@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.find.next_stops import Rules, next_stops
+from leakgeo.find.advise.next_stops import Rules, next_stops
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
@@ -240,7 +240,7 @@ def test_a_line_that_defeats_the_computing_stops_no_other(located, monkeypatch):
             raise np.linalg.LinAlgError("singular")
         return next_stops(line, *rest)
 
-    monkeypatch.setattr("leakgeo.find.advise.next_stops", fails)
+    monkeypatch.setattr("leakgeo.find.advise.step.next_stops", fails)
     found = leakgeo.advise(located, short_zone_m=0.1)
     told = [f for f in found.faults if f.layer == "next_readings"]
     assert [f.feature for f in told] == ["L-0002"]

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from leakgeo.find import kernel
-from leakgeo.find.expect import Expected, Hypotheses, _Seen, expected_levels
-from leakgeo.find.first_walk import first_walk
-from leakgeo.find.noise import tuned
-from leakgeo.find.prior import pose
-from leakgeo.find.scan import fit
-from leakgeo.find.stops import Choice, _told, choose
+from leakgeo.find.advise.first_walk import first_walk
+from leakgeo.find.advise.greedy_design import Choice, _told, choose
+from leakgeo.find.advise.predictive import Expected, Hypotheses, _Seen, expected_levels
+from leakgeo.find.posterior import kernel
+from leakgeo.find.posterior.grid import fit
+from leakgeo.find.posterior.noise import tuned
+from leakgeo.find.posterior.prior import pose
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import Cell, _readings, draw
 

@@ -11,10 +11,10 @@ import shapely
 from scipy import integrate, stats
 
 import leakgeo
-from leakgeo.find.air import AirPlaces, _bins, air_places
-from leakgeo.find.air_odds import bayes_factor, judge, stands_out
-from leakgeo.find.air_weight import _log_t, air_weight, moved
-from leakgeo.find.posterior import Posterior
+from leakgeo.find.evidence.air import AirPlaces, _bins, air_places
+from leakgeo.find.evidence.air_odds import bayes_factor, judge, stands_out
+from leakgeo.find.evidence.air_weight import _log_t, air_weight, moved
+from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 from tests.job import jobs

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakgeo.find.posterior import posterior
+from leakgeo.find.posterior.posterior import posterior
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks import efficiency
 from tests.benchmarks.efficiency import Cell, Outcome, draw, outcome

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from leakgeo.find.frame import log_density, widened
-from leakgeo.find.scan import Scan, log_mean
+from leakgeo.find.locate.reference_walk import log_density, widened
+from leakgeo.find.posterior.grid import Scan, log_mean
 from leakgeo.simulate import Conditions, Constants
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own

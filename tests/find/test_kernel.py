@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from leakgeo.find import kernel
-from leakgeo.find.kernel import linearise, make_work
+from leakgeo.find.posterior import kernel
+from leakgeo.find.posterior.kernel import linearise, make_work
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
 NOISE = np.array([1.5**2, 0.6, 1.0, 1.0, 4.0])

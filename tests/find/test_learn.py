@@ -13,8 +13,8 @@ from scipy import integrate, stats
 import leakgeo
 from leakgeo.deliver.learned import FILE
 from leakgeo.errors import ParameterError
-from leakgeo.find.calibration import Calibration, Dug, astray, calibration_from, fitted
-from leakgeo.find.learn_tables import hit_rates, odds_table, wilson
+from leakgeo.find.learn.calibration import Calibration, Dug, astray, calibration_from, fitted
+from leakgeo.find.learn.tables import hit_rates, odds_table, wilson
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.job import jobs
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 import leakgeo
-from leakgeo.find.bound import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, least_sd
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.job import jobs

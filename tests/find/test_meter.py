@@ -8,9 +8,9 @@ import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.find.meter import loss_by_line
-from leakgeo.find.meter_tests import losses, resolution
-from leakgeo.find.orifice import (
+from leakgeo.find.loss.meter import loss_by_line
+from leakgeo.find.loss.meter_tests import losses, resolution
+from leakgeo.find.loss.orifice import (
     equivalent_hole,
     orifice_loss,
 )

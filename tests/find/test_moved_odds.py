@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import leakgeo
-from leakgeo.find import locate
+from leakgeo.find.locate import step as locate
 
 TOWN = Path("examples/town/job.gpkg")
 

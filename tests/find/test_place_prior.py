@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakgeo.errors import ParameterError
-from leakgeo.find.place_prior import chosen, load_place_weights, place_prior
+from leakgeo.find.posterior.place_prior import chosen, load_place_weights, place_prior
 from leakgeo.route.lines import lines_of
 from tests.find.network_jobs import contacts, history, job_on, routes
 

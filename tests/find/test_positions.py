@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakgeo.find.positions import even_steps, split_error
+from leakgeo.find.levels.positions import even_steps, split_error
 
 N, SD = 40, 1.5
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.find.posterior import Posterior
-from leakgeo.find.several import averaged
+from leakgeo.find.locate.model_average import averaged
+from leakgeo.find.posterior.posterior import Posterior
 from tests.benchmarks.own import located
 from tests.find.tees import TEE_M, job_of_two
 from tests.find.test_branches import moved

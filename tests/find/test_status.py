@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.find.locate import Finding
-from leakgeo.find.posterior import Posterior
-from leakgeo.find.status import leak_heard, message_of, status_of
-from leakgeo.find.zones import Mark, Piece
+from leakgeo.find.locate.status import leak_heard, message_of, status_of
+from leakgeo.find.locate.step import Finding
+from leakgeo.find.locate.zones import Mark, Piece
+from leakgeo.find.posterior.posterior import Posterior
 
 SHARE = st.floats(0.0, 1.0)
 

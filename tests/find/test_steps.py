@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from leakgeo.find.steps import passes, steps_of
+from leakgeo.find.levels.level_offsets import passes, steps_of
 from leakgeo.sound.constants import load_constants
 
 CONSTANTS = load_constants()

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.find.fittings import ranked
+from leakgeo.find.survey.fittings import ranked
 from leakgeo.job.schema import load_schema
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from leakgeo.find.areas import STANDS_OUT_DB, loud_areas
-from leakgeo.find.survey_odds import ABOVE_DB, ABOVE_SD_DB, LEAST_ABOVE_DB, Heard, section_odds
+from leakgeo.find.survey.loud_stretches import STANDS_OUT_DB, loud_areas
+from leakgeo.find.survey.odds import ABOVE_DB, ABOVE_SD_DB, LEAST_ABOVE_DB, Heard, section_odds
 from leakgeo.route.network import Network
 from leakgeo.sound.constants import load_constants
 from tests.route.test_network import lines_from, network

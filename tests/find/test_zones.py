@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from leakgeo.find.zones import FOOT_M, best_mark, highest_density_pieces
+from leakgeo.find.locate.zones import FOOT_M, best_mark, highest_density_pieces
 
 MASSES = arrays(float, st.integers(3, 60), elements=st.floats(1e-6, 1.0)).map(lambda p: p / p.sum())
 

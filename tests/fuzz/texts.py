@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import JobError
-from leakgeo.job.mapping_draft import draft_mapping
+from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.read import read_job
 from tests.job import foreign
 

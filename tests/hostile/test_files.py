@@ -9,9 +9,9 @@ import rasterio
 import shapely
 
 from leakgeo.errors import JobError
-from leakgeo.job import guard_sqlite
-from leakgeo.job.guard import trouble
-from leakgeo.job.photo import read_photo
+from leakgeo.job.guards import sqlite as guard_sqlite
+from leakgeo.job.guards.files import trouble
+from leakgeo.job.rasters.photo import read_photo
 from leakgeo.job.read import read_job
 from tests.job import jobs
 

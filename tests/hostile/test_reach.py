@@ -16,13 +16,13 @@ import pytest
 import rasterio
 
 from leakgeo.errors import JobError
-from leakgeo.job import guard_sqlite
-from leakgeo.job.mapping_draft import draft_mapping
-from leakgeo.job.photo import read_photo
+from leakgeo.job.guards import sqlite as guard_sqlite
+from leakgeo.job.mapping.draft import draft_mapping
+from leakgeo.job.rasters.photo import read_photo
 from leakgeo.job.read import read_job
-from leakgeo.job.read_only_copy import read_only_copy
-from leakgeo.job.simulated import simulated_note
-from leakgeo.job.source import open_source, read_layer
+from leakgeo.job.sources.read_only_copy import read_only_copy
+from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.job.sources.source import open_source, read_layer
 from tests.job import jobs
 
 SERVER = """
@@ -154,7 +154,7 @@ def test_gdals_network_is_closed_where_a_check_is_passed(tmp_path, listener, mon
     for name in ("no_proxy", "NO_PROXY"):
         monkeypatch.delenv(name, raising=False)
     (tmp_path / "routes.geojson").write_text(collection(link(url)))
-    monkeypatch.setattr("leakgeo.job.guard.trouble_in_json", lambda _: None)
+    monkeypatch.setattr("leakgeo.job.guards.files.trouble_in_json", lambda _: None)
     assert len(layers(tmp_path / "routes.geojson")["routes"]) == 1
     assert heard() == 0
     pyogrio.read_dataframe(tmp_path / "routes.geojson")

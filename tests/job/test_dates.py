@@ -11,12 +11,12 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.job.columns import parse_column
-from leakgeo.job.findings import Findings
-from leakgeo.job.mapping_zone import read_times
+from leakgeo.job.checks.collector import Findings
+from leakgeo.job.checks.columns import parse_column
+from leakgeo.job.checks.values import check_column
+from leakgeo.job.mapping.time_zone import read_times
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema, load_schemas
-from leakgeo.job.values import check_column
 from tests.job import jobs
 
 POINT = shapely.Point(jobs.EAST, jobs.NORTH)

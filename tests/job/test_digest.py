@@ -11,7 +11,7 @@ import pytest
 
 import leakgeo
 from leakgeo.job.digest import LayerDigest, types_of
-from leakgeo.job.results import earlier_layers
+from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.job.schema import load_schemas
 from tests.town import TOWN
 

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.job.mapping_draft import draft_mapping
+from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.read import read_job
 from tests.job import jobs
 

@@ -12,13 +12,13 @@ from hypothesis import strategies as st
 
 from leakgeo.deliver.mapping import write_mapping
 from leakgeo.errors import OutputError
-from leakgeo.job.mapping import load_mapping
-from leakgeo.job.mapping_draft import draft_mapping
-from leakgeo.job.mapping_draft_columns import draft_columns
-from leakgeo.job.mapping_guess import code_of, column_score
+from leakgeo.job.mapping.draft import draft_mapping
+from leakgeo.job.mapping.draft_columns import draft_columns
+from leakgeo.job.mapping.guess import code_of, column_score
+from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema, load_schemas
-from leakgeo.job.source import RawLayer
+from leakgeo.job.sources.layers import RawLayer
 from tests.job import foreign
 from tests.job.test_sources import WAYS
 from tests.test_cli import leakgeo_command

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find import kernel
-from leakgeo.find.posterior import _cells, _leak_along
-from leakgeo.find.prior import pose
+from leakgeo.find.posterior import kernel
+from leakgeo.find.posterior.posterior import _cells, _leak_along
+from leakgeo.find.posterior.prior import pose
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import _readings
 from tests.outside.independent import FLOOR, PLACE, Line, Normal, Student, draw, places
@@ -81,9 +81,9 @@ def _scaled(times: float) -> Floats:
 
 
 def _with_noise(problem, line: Line, x: Floats) -> Floats:
-    from leakgeo.find.frame import log_density
-    from leakgeo.find.posterior import _first_guess
-    from leakgeo.find.scan import look
+    from leakgeo.find.locate.reference_walk import log_density
+    from leakgeo.find.posterior.grid import look
+    from leakgeo.find.posterior.posterior import _first_guess
 
     span = (0.0, line.length_m)
     place, start = _first_guess(problem, span)

@@ -13,8 +13,8 @@ from geographiclib.geodesic import Geodesic
 
 import leakgeo
 from leakgeo.deliver import colours
-from leakgeo.deliver.map_data import map_data
-from leakgeo.deliver.report_sketch import Buried, Size, plan_sketch
+from leakgeo.deliver.map.data import map_data
+from leakgeo.deliver.report.sketch import Buried, Size, plan_sketch
 from leakgeo.deliver.view import line_views
 from leakgeo.dig.clearance import clearance
 from leakgeo.job.north import grid_convergence_deg

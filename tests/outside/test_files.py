@@ -20,7 +20,7 @@ from pyproj import CRS, Transformer
 from rio_cogeo.cogeo import cog_validate
 
 import leakgeo
-from leakgeo.deliver.geopackage import write_geopackage
+from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.job.template import write_template
 from leakgeo.simulate.town import write_town
 from tests.deliver.small import small

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from leakgeo.find import kernel
+from leakgeo.find.posterior import kernel
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.benchmarks import efficiency
 from tests.benchmarks.efficiency import Cell, bound_m, draw, outcome

@@ -9,7 +9,7 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.find.bound import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, least_sd
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.draw_truth import draw_truth
 from leakgeo.sound.constants import load_constants

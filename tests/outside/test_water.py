@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.find.meter_tests import losses
-from leakgeo.find.orifice import (
+from leakgeo.find.loss.meter_tests import losses
+from leakgeo.find.loss.orifice import (
     equivalent_hole,
     loss_at_pressure,
     orifice_loss,

@@ -11,14 +11,14 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.deliver import postgis as deliver
-from leakgeo.deliver.postgis import write_postgis
+from leakgeo.deliver.postgis import write as deliver
+from leakgeo.deliver.postgis.write import write_postgis
 from leakgeo.errors import JobError, OutputError
-from leakgeo.job.address import shown
-from leakgeo.job.mapping import load_mapping
-from leakgeo.job.mapping_draft import draft_mapping
+from leakgeo.job.mapping.draft import draft_mapping
+from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schemas
+from leakgeo.job.sources.address import shown
 from tests.job import foreign, jobs
 from tests.test_cli import leakgeo_command
 
@@ -132,7 +132,7 @@ def test_arcs_are_drawn_out_and_mixed_crs_are_told(base, url):
 
 
 def test_reading_changes_nothing_and_cannot(city, url):
-    from leakgeo.job.postgis import open_database
+    from leakgeo.job.sources.postgis import open_database
 
     with open_database(url) as opened, pytest.raises(Exception, match="read-only"):
         opened.connection.execute('DELETE FROM gis."Stops"')

@@ -1,0 +1,1 @@
+"""Other formats, and the raster of the leak's density."""

@@ -1,0 +1,106 @@
+"""The step that hands a result over: styles as files, the density as a raster, other formats."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.atomic import out_folder
+from leakgeo.deliver.formats.density_raster import TIFF, write_density
+from leakgeo.deliver.formats.formats import FOLDER, FORMATS, LOSES, chosen, export_formats
+from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
+from leakgeo.deliver.urgent import most_urgent
+from leakgeo.errors import OutputError
+from leakgeo.faults import Fault
+from leakgeo.staging import destination, staged
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.result import Result
+
+STYLES = "styles"
+
+
+def export(
+    result: Result, *, out: Path | None, format: str | None, density: bool,  # noqa: A002
+    density_lines: int | None, density_pixel_m: float,
+) -> Result:  # fmt: skip
+    """Write styles, the leak's density over the ground, and the layers in other formats.
+
+    Parameters
+    ----------
+    result : Result
+        Layers in a metre CRS; any may be absent.
+    out : pathlib.Path
+        Folder; what an earlier export left in it is removed.
+    format : str or None
+        Formats with commas between, or ``all``; none if None.
+    density : bool
+        Whether to write ``leak_density.tif``.
+    density_lines : int or None
+        Lines at the most that it shows, the first by priority; those left out are told.
+    density_pixel_m : float
+        Side of its pixels on the ground.
+
+    Returns
+    -------
+    Result
+        The same, with what each format lost among its faults.
+
+    Raises
+    ------
+    ParameterError
+        If no folder was given, or a format is not known.
+    OutputError
+        If a file can't be written.
+    """
+    folder = out_folder(out, result.run_id)
+    _refuse_foreign(destination(folder) / FOLDER, format or "")
+    with staged(folder) as staging:
+        write_styles(result, staging.path / STYLES)
+        faults: list[Fault] = []
+        if density:
+            some, left = _urgent(result, density_lines)
+            faults += [*left, *write_density(some, staging.path, density_pixel_m)]
+        if format:
+            faults += export_formats(result, staging.path / FOLDER, format)
+        staging.commit(exported_files(folder))
+    return result.adding({}, faults)
+
+
+def _refuse_foreign(inside: Path, names: str) -> None:
+    for wanted in chosen(names):
+        path = inside / wanted.name
+        if path.exists() and not (path / LOSES).is_file():
+            raise OutputError(
+                f"{path}: it is there, and was not made by leakgeo. Name another folder."
+            )
+
+
+def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
+    """The result with no more than so many lines, and how many that leaves out."""
+    lines = result.layers.get("lines")
+    if most is None or lines is None or len(lines) <= most:
+        return result, []
+    left = Fault(
+        "lines", f"The density raster leaves out {len(lines) - most} of {len(lines)} lines; the "
+        f"{most} most urgent are on it.", "Give density_lines a higher number.", effect="noted",
+    )  # fmt: skip
+    return most_urgent(result, most), [left]
+
+
+def exported_files(folder: Path) -> list[str]:
+    """Name the files that an earlier export left in a folder, or may have.
+
+    Only files that the step makes are named; what else is in those folders stays.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    """
+    made = [folder / STYLES / name for name in style_files()]
+    made.append(folder / TIFF)
+    for name in FORMATS:
+        if (folder / FOLDER / name / LOSES).is_file():
+            made += (p for p in (folder / FOLDER / name).rglob("*") if p.is_file())
+    return [path.relative_to(folder).as_posix() for path in made]

@@ -1,0 +1,1 @@
+"""result.gpkg: layers, styles, metadata."""

@@ -1,0 +1,82 @@
+"""Styles inside the GeoPackage (the ``layer_styles`` table), and beside it as files."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.geopackage.qml import qml
+from leakgeo.deliver.geopackage.sld import sld
+from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.result import Result
+
+# The table as desktop GIS make and read it; registered as a table without shapes.
+_TABLE = """
+CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
+  f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256),
+  f_geometry_column TEXT(256), styleName TEXT(30), styleQML TEXT, styleSLD TEXT,
+  useAsDefault BOOLEAN, description TEXT, owner TEXT(30), ui TEXT(30),
+  update_time DATETIME DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ', 'now')));
+INSERT INTO gpkg_contents (table_name, data_type, identifier, description)
+  VALUES ('layer_styles', 'attributes', 'layer_styles', 'How the layers are drawn.');
+"""
+_ENDS = (".qml", ".sld", "-1.1.sld")
+_ROW = (
+    "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, "
+    "styleName, styleQML, styleSLD, useAsDefault, description, owner) "
+    "VALUES ('', '', ?, 'geom', ?, ?, ?, 1, ?, '')"
+)
+
+
+def add_styles(path: Path, result: Result) -> None:
+    """Put the style of each layer into a GeoPackage that is being made.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        GeoPackage that holds the layers of `result`.
+    result : Result
+    """
+    styles = styles_of(result)
+    if not styles:
+        return
+    rows = [(s.layer, s.layer[:30], qml(s), sld(s), s.title) for s in styles]
+    with closing(sqlite3.connect(path)) as base, base:
+        base.executescript(_TABLE)
+        base.executemany(_ROW, rows)
+
+
+def style_files() -> list[str]:
+    """Give the names of all files that `write_styles` may write."""
+    return [f"{name}{end}" for name in STYLES for end in _ENDS]
+
+
+def write_styles(result: Result, folder: Path) -> list[Path]:
+    """Write the styles as files: ``LAYER.qml``, ``LAYER.sld`` (1.0.0), ``LAYER-1.1.sld``.
+
+    Parameters
+    ----------
+    result : Result
+    folder : pathlib.Path
+        Made where it is missing.
+
+    Returns
+    -------
+    list of pathlib.Path
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    texts = {
+        f"{style.layer}{end}": text
+        for style in styles_of(result)
+        for end, text in zip(
+            _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
+        )
+    }
+    for name, text in texts.items():
+        (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
+    return [folder / name for name in texts]

@@ -1,0 +1,315 @@
+"""The result as one GeoPackage: every layer typed, described, and in the output CRS."""
+
+from __future__ import annotations
+
+import json
+from contextlib import contextmanager
+from itertools import chain
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+import pyogrio
+import shapely
+
+from leakgeo.arrow import as_arrow
+from leakgeo.deliver.geopackage.layer_styles import add_styles
+from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
+from leakgeo.errors import OutputError
+from leakgeo.job.digest import LayerDigest, types_of
+from leakgeo.job.forms import add_forms
+from leakgeo.job.schema import FieldType, load_schemas
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
+
+    from pyproj import CRS
+
+    from leakgeo.job.schema import LayerSchema
+    from leakgeo.result import Result
+
+_TYPES: Mapping[FieldType, str] = {
+    "string": "str", "number": "float64", "integer": "Int64", "boolean": "boolean",
+    "datetime": "datetime64[us, UTC]", "date": "datetime64[us, UTC]",
+}  # fmt: skip
+
+# GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
+_DATASET = {"VERSION": "1.3"}
+
+
+def write_geopackage(result: Result, path: Path) -> dict[str, str]:
+    """Write every layer of a result into a new GeoPackage.
+
+    Parameters
+    ----------
+    result : Result
+        Layers in the job's local metre CRS; written in ``job.output_crs``.
+    path : pathlib.Path
+        A file that does not exist yet; its name ends in ``.gpkg``.
+
+    Returns
+    -------
+    dict of str to str
+        A digest of what each layer holds; see `leakgeo.job.digest.LayerDigest`.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+
+    Notes
+    -----
+    Layers and columns stand in the order of the schemas; further ones come after. Layers that the
+    contract knows and the result does not have are left out: they were not made. The file also
+    holds styles (``layer_styles``), what each column means (the schema extension), and metadata.
+    """
+    schemas = load_schemas("output")
+    names = [n for n in schemas if n in result.layers]
+    names += [n for n in result.layers if n not in schemas]
+    notes, contents = layer_notes(result), {}
+    with quick_disk():
+        for name in names:
+            schema = schemas.get(name)
+            digest = LayerDigest(types_of(schema))
+            parts = (shaped(part, schema, result.job.output_crs, result.run_id)
+                     for part in result.parts(name))  # fmt: skip
+            _append(path, name, _digested(parts, digest), schema, notes)
+            contents[name] = digest.value
+    if names:
+        add_forms(path, [schemas[n] for n in names if n in schemas])
+        add_styles(path, result)
+        describe_geopackage(path, result)
+    return contents
+
+
+def _digested(parts: Iterable[pd.DataFrame], digest: LayerDigest) -> Iterator[pd.DataFrame]:
+    for part in parts:
+        digest.add(part)
+        yield part
+
+
+@contextmanager
+def quick_disk(**more: str) -> Iterator[None]:
+    """Let SQLite leave flushing to the end: a file that is not whole yet is never put in place.
+
+    Parameters
+    ----------
+    **more : str
+        Further GDAL options to hold meanwhile.
+    """
+    options = {"OGR_SQLITE_SYNCHRONOUS": "OFF", **more}
+    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
+    pyogrio.set_gdal_config_options(options)
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options(before)
+
+
+def shaped(
+    frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS, run_id: str = ""
+) -> pd.DataFrame:
+    """Bring a layer to its contract: columns in order, types that a GeoPackage keeps, CRS.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame or geopandas.GeoDataFrame
+    schema : LayerSchema or None
+        None for a layer that the contract does not know.
+    crs : pyproj.CRS
+        CRS to write in.
+    run_id : str
+        For the column ``run_id``, where the contract has one.
+
+    Returns
+    -------
+    pandas.DataFrame or geopandas.GeoDataFrame
+        A new one; two-dimensional geometry named ``geometry``, and no index.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> table = pd.DataFrame({"mine": [1], "line_id": ["a"]})
+    >>> shaped(table, load_schema("lines"), None).columns[[0, 1, -1]].tolist()
+    ['line_id', 'status', 'mine']
+    """
+    shapes = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
+    plain = pd.DataFrame(frame if shapes is None else frame.drop(columns=shapes.name))
+    plain = plain.reset_index(drop=True)
+    if schema is not None:
+        if run_id and "run_id" in schema.columns:
+            plain = plain.assign(run_id=run_id)
+        rest = [c for c in plain.columns if c not in schema.columns]
+        plain = plain.reindex(columns=[*schema.columns, *rest])
+    kinds = {} if schema is None else {f.name: _TYPES[f.type] for f in schema.fields}
+    columns = {str(name): as_type(plain[name], kinds.get(name)) for name in plain.columns}
+    typed = pd.DataFrame(columns, index=plain.index).set_axis(_names(columns), axis=1)
+    if shapes is None:
+        return typed
+    return gpd.GeoDataFrame(typed, geometry=_flat(shapes, crs).array)
+
+
+def as_type(column: pd.Series, kind: str | None) -> pd.Series:
+    """Give a column in a type that a GeoPackage keeps, the schema's where it has one.
+
+    Values that do not fit the schema's type are kept as text: a result loses nothing.
+
+    Examples
+    --------
+    >>> as_type(pd.Series([True, None], dtype=object), None).dtype
+    BooleanDtype
+    >>> as_type(pd.Series([["a", 1]]), None).item()
+    '["a", 1]'
+    """
+    kind = kind or _kind_of(column)
+    if kind == "str" and pd.api.types.infer_dtype(column, skipna=True) in ("string", "empty"):
+        return column.astype("str")
+    if kind == "float64" and pd.api.types.is_float_dtype(column.dtype):
+        return column.astype("float64")
+    if kind == "str":
+        return column.map(_text, na_action="ignore").astype("str")
+    try:
+        if kind.startswith("datetime"):
+            return _times(column)
+        typed = pd.Series(column.astype(object).where(column.notna(), None), dtype=kind)
+    except (TypeError, ValueError, OverflowError):
+        typed = None
+    # A text such as "NAN" is taken for a number that is missing.
+    if typed is None or (typed.isna() & column.notna()).any():
+        return column.map(_text, na_action="ignore").astype("str")
+    return typed
+
+
+def _times(column: pd.Series) -> pd.Series:
+    """Read times in UTC, as the format asks for; a ValueError where one of them is none."""
+    seen = pd.api.types.infer_dtype(column, skipna=True)
+    if seen not in ("datetime64", "datetime", "date", "string", "empty"):
+        raise ValueError(f"{seen} is no time")
+    times = pd.to_datetime(column, utc=True, errors="coerce", format="ISO8601")
+    if (times.isna() & column.notna()).any():
+        raise ValueError("not all are times")
+    return times.dt.as_unit("us")
+
+
+def _kind_of(column: pd.Series) -> str:
+    seen = pd.api.types.infer_dtype(column, skipna=True)
+    known = {"boolean": "boolean", "integer": "Int64", "floating": "float64",
+             "mixed-integer-float": "float64", "empty": "str",
+             "datetime64": "datetime", "datetime": "datetime"}  # fmt: skip
+    return known.get(seen, "str")
+
+
+def _text(value: object) -> str:
+    if isinstance(value, (list, tuple, dict)):
+        return json.dumps(value, default=str)
+    return str(value)
+
+
+def _names(columns: Iterable[str]) -> list[str]:
+    """Keep names apart that SQLite takes for the same (it minds no case)."""
+    seen = {"geom"}
+    out = []
+    for name in columns:
+        fresh = name
+        while fresh.lower() in seen:
+            fresh += "_2"
+        seen.add(fresh.lower())
+        out.append(fresh)
+    return out
+
+
+def _flat(shapes: gpd.GeoSeries, crs: CRS) -> gpd.GeoSeries:
+    """Project, drop Z, and make all shapes multi-piece where one of them is."""
+    there = shapes if shapes.crs is None or shapes.crs == crs else shapes.to_crs(crs)
+    flat = np.array(shapely.force_2d(there.to_numpy()), dtype=object)
+    kinds = gpd.GeoSeries(flat).geom_type
+    if kinds.dropna().str.startswith("Multi").any():
+        single = kinds.isin(list(_MULTI)).to_numpy()
+        flat[single] = [_MULTI[shape.geom_type]([shape]) for shape in flat[single]]  # type: ignore[arg-type]
+    return gpd.GeoSeries(flat, crs=crs)
+
+
+_MULTI = {"Point": shapely.MultiPoint, "LineString": shapely.MultiLineString,
+          "Polygon": shapely.MultiPolygon}  # fmt: skip
+
+
+def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | None:
+    """Find the one type of a layer: that of its shapes, or of the contract where it has none."""
+    if not isinstance(frame, gpd.GeoDataFrame):
+        return None
+    kinds = frame.geometry.geom_type.dropna().unique()
+    if len(kinds) == 1:
+        return str(kinds[0])
+    if len(kinds) == 0 and schema is not None and schema.geometry_types:
+        return schema.geometry_types[0]
+    return "Unknown"
+
+
+def _append(
+    path: Path, name: str, parts: Iterator[pd.DataFrame], schema: LayerSchema | None,
+    notes: Mapping[str, str],
+) -> None:  # fmt: skip
+    frame = next(parts)
+    title = name.replace("_", " ").capitalize() if schema is None else schema.title
+    text = "A layer of the user's own." if schema is None else schema.description
+    taken = {c.lower() for c in frame.columns}
+    options = {"DESCRIPTION": text, "IDENTIFIER": title,
+               "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
+    if isinstance(frame, gpd.GeoDataFrame):
+        options["GEOMETRY_NAME"] = "geom"
+    append_layer(path, name, frame, _geometry_type(frame, schema), options, notes, more=parts)
+
+
+def append_layer(
+    path: Path, name: str, frame: pd.DataFrame, geometry_type: str | None,
+    options: Mapping[str, str], metadata: Mapping[str, str] | None = None,
+    more: Iterable[pd.DataFrame] = (),
+) -> None:  # fmt: skip
+    """Append one layer to a GeoPackage, made if it isn't there.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    name : str
+    frame : pandas.DataFrame or geopandas.GeoDataFrame
+    geometry_type : str or None
+        As OGR names it; None for a table.
+    options, metadata : mapping of str to str
+        Layer creation options, and metadata of the layer.
+    more : iterable of pandas.DataFrame or geopandas.GeoDataFrame
+        Further parts of the layer, of the same columns; taken one at a time.
+
+    Raises
+    ------
+    OutputError
+        If it can't be written.
+    """
+    first = as_arrow(frame)
+    batches = (b for part in chain([first], map(as_arrow, more)) for b in part.to_batches())
+    there = path.exists()
+    try:
+        pyogrio.write_arrow(
+            pa.RecordBatchReader.from_batches(first.schema, batches),
+            path,
+            layer=name,
+            driver="GPKG",
+            append=there,
+            crs=_crs_of(frame),
+            geometry_name=frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None,
+            geometry_type=geometry_type,
+            dataset_options={} if there else _DATASET,
+            layer_options=dict(options),
+            layer_metadata=None if metadata is None else dict(metadata),
+        )
+    except (OSError, RuntimeError) as error:
+        raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error
+
+
+def _crs_of(frame: pd.DataFrame) -> str | None:
+    if not isinstance(frame, gpd.GeoDataFrame) or frame.crs is None:
+        return None
+    code = frame.crs.to_epsg()
+    return f"EPSG:{code}" if code else str(frame.crs.to_wkt("WKT1_GDAL"))

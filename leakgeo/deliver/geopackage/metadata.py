@@ -1,0 +1,134 @@
+"""What a result says of itself: source, method, versions, and that it is simulated if it is."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+import leakgeo
+from leakgeo.deliver import sentences, words
+from leakgeo.deliver.record import versions
+from leakgeo.job.sources.simulated import KEY, simulated_note
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.result import Result
+
+METHOD = (
+    "Readings of sound level are put on the traced pipe. For each line four models are compared by "
+    "their evidence: silence, another steady source, a leak, a leak with another source. The place "
+    "of the leak is scanned along the line; the constants of sound have priors and are integrated "
+    "out. Zones are the densest pieces of what results; the mark is where one foot either way "
+    "holds most."
+)
+UNITS = "Units are metres, decibels, kilopascals, seconds and litres, whatever the CRS is in."
+_UNDER_IT = ("numpy", "scipy", "geopandas", "shapely", "pyproj", "gdal", "proj", "geos")
+_GMD, _GCO = "http://www.isotc211.org/2005/gmd", "http://www.isotc211.org/2005/gco"
+# Definitions of OGC 12-128r18 (GeoPackage 1.3), annex F.8; GDAL makes the tables.
+_REFERENCE = (
+    "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, ?, NULL)"
+)
+
+
+def layer_notes(result: Result) -> dict[str, str]:
+    """Give what each layer says of itself, as keys and values that GDAL and a GIS list.
+
+    Parameters
+    ----------
+    result : Result
+
+    Returns
+    -------
+    dict of str to str
+    """
+    simulated = simulated_note(result.job.source)
+    notes = {
+        "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
+        "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}",
+    }  # fmt: skip
+    return {**notes, KEY: simulated} if simulated else notes
+
+
+def lineage(result: Result) -> str:
+    """Say what the result was made from, in a line."""
+    return "; ".join(f"{label}: {said}" for label, said in sentences.provenance(result))
+
+
+def _versions() -> str:
+    known = versions()
+    return ", ".join(f"{name} {known[name]}" for name in ("leakgeo", *_UNDER_IT))
+
+
+def describe_geopackage(path: Path, result: Result) -> None:
+    """Put an ISO 19139 record of the whole result into its GeoPackage.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        GeoPackage that has metadata of layers in it already.
+    result : Result
+    """
+    now = datetime.now(UTC)
+    with closing(sqlite3.connect(path)) as base, base:
+        found = base.execute("SELECT 1 FROM sqlite_master WHERE name = 'gpkg_metadata'").fetchone()
+        if found is None:
+            return
+        row = base.execute(
+            "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) "
+            "VALUES ('dataset', ?, 'text/xml', ?)",
+            (_GMD, iso_record(result, now)),
+        )
+        base.execute(_REFERENCE, (f"{now:%Y-%m-%dT%H:%M:%S}.000Z", row.lastrowid))
+
+
+def iso_record(result: Result, now: datetime) -> str:
+    """Write the record: title, abstract, lineage and limits, as ISO 19139 has them.
+
+    Parameters
+    ----------
+    result : Result
+    now : datetime.datetime
+        Date of the record, with its zone.
+    """
+    simulated = simulated_note(result.job.source)
+    abstract = f"Where leaks are likely on buried lines, and what holds each dig. {UNITS}"
+    root = ET.Element(f"{{{_GMD}}}MD_Metadata")
+    for prefix, uri in (("gmd", _GMD), ("gco", _GCO)):
+        ET.register_namespace(prefix, uri)
+    _text(root, "language", "eng")
+    party = _path(root, "contact/CI_ResponsibleParty")
+    _text(party, "organisationName", f"leakgeo {leakgeo.__version__}")
+    code = ET.SubElement(_path(party, "role"), f"{{{_GMD}}}CI_RoleCode", codeListValue="processor",
+                         codeList=f"{_GMD}/codelists.xml#CI_RoleCode")  # fmt: skip
+    code.text = "processor"
+    _date(root, "dateStamp", now)
+    data = _path(root, "identificationInfo/MD_DataIdentification")
+    citation = _path(data, "citation/CI_Citation")
+    _text(citation, "title", "Leak marks, and what holds each dig")
+    _date(_path(citation, "date/CI_Date"), "date", now)
+    _text(data, "abstract", f"{simulated} {abstract}".strip())
+    limits = _path(data, "resourceConstraints/MD_Constraints")
+    _text(limits, "useLimitation", f"{words.CAUTION} {words.CAUTION_MORE}")
+    _text(data, "language", "eng")
+    quality = _path(root, "dataQualityInfo/DQ_DataQuality")
+    said = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()
+    _text(_path(quality, "lineage/LI_Lineage"), "statement", said)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _path(parent: ET.Element, names: str) -> ET.Element:
+    for name in names.split("/"):
+        parent = ET.SubElement(parent, f"{{{_GMD}}}{name}")
+    return parent
+
+
+def _text(parent: ET.Element, name: str, said: str) -> None:
+    ET.SubElement(_path(parent, name), f"{{{_GCO}}}CharacterString").text = said
+
+
+def _date(parent: ET.Element, name: str, when: datetime) -> None:
+    ET.SubElement(_path(parent, name), f"{{{_GCO}}}Date").text = f"{when:%Y-%m-%d}"

@@ -1,0 +1,1 @@
+"""map.html: one page that opens with no network."""

@@ -1,0 +1,141 @@
+"""The page that folium makes, with everything it needs inside it."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+import folium
+from branca.element import MacroElement
+from folium.template import Template
+
+from leakgeo.deliver.map.pack import AROUND, Chunk, chunks
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from leakgeo.deliver.view import LineView
+
+_ASSETS = files("leakgeo.deliver") / "assets"
+# In order; each holds functions that share one scope.
+_SCRIPTS = ("base", "unpack", "canvas", "shapes", "near", "overview", "tags", "view", "list",
+            "panel", "plot", "legend", "start")  # fmt: skip
+_PAGE = 230_000  # bytes of Leaflet, style and script
+
+
+def asset(name: str) -> str:
+    """Read a text file that ships with the package."""
+    return (_ASSETS / name).read_text(encoding="utf-8")
+
+
+def script() -> str:
+    """Join the scripts into one function, ``leakgeoMap``."""
+    parts = "\n".join(asset(f"map_{name}.js") for name in _SCRIPTS)
+    return f'"use strict";\nvar leakgeoMap = (function () {{\n{parts}\nreturn start;\n}})();'
+
+
+def json_for_script(content: object) -> str:
+    r"""Write JSON that can neither end its script element nor be taken for a template.
+
+    Folium passes what a template gave through the template engine once more, so a name such as
+    ``{{7*7}}`` would be worked out. In JSON, a brace before ``{``, ``%`` or ``#`` can only be text.
+
+    Raises
+    ------
+    ValueError
+        If a number isn't finite.
+
+    Examples
+    --------
+    >>> json_for_script({"id": "</script>"})
+    '{"id":"\\u003c/script\\u003e"}'
+    >>> json_for_script(["{{7*7}}{% x %}"])
+    '["\\u007b{7*7}}\\u007b% x %}"]'
+    """
+    plain = json.dumps(content, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
+    plain = re.sub(r"\{(?=[{%#])", r"\\u007b", plain)
+    return plain.replace("<", r"\u003c").replace(">", r"\u003e").replace("&", r"\u0026")
+
+
+def _offline_css() -> str:
+    """Join Leaflet's style and ours; the images of controls that we don't use go."""
+    leaflet = re.sub(r"url\(images/[^)]*\)", "none", asset("leaflet.css"))
+    return leaflet + asset("map.css")
+
+
+def _offline_leaflet() -> str:
+    return asset("leaflet.js").replace("//# sourceMappingURL=leaflet.js.map", "")
+
+
+class OfflineMap(folium.Map):  # type: ignore[misc]
+    """A folium map whose page holds Leaflet itself and asks the network for nothing.
+
+    Parameters
+    ----------
+    sealed : bool
+        Forbid every request by a content security policy. Leave it open to add tile layers of your
+        own; folium's pop-ups need jQuery, which is not here.
+    images : str
+        Scheme and host that images may come from all the same.
+    """
+
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - folium's own name, never changed
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+    _template = Template(asset("map_page.html"))
+
+    def __init__(self, *, sealed: bool, images: str = "") -> None:
+        super().__init__(location=[0.0, 0.0], zoom_start=2, tiles=None, prefer_canvas=True,
+                         zoom_snap=0.5, wheel_px_per_zoom_level=90)  # fmt: skip
+        self._id = "leakgeo"
+        self.sealed = sealed
+        self.images = images
+        self.css = _offline_css()
+        self.leaflet = _offline_leaflet()
+
+
+class Start(MacroElement):  # type: ignore[misc]
+    """The data and the script, which draws it into the map's layer groups.
+
+    Parameters
+    ----------
+    views : sequence of LineView
+    units : {"si", "us"}
+    head : mapping
+        Views and head are as `leakgeo.deliver.map.data.map_views` gives them.
+    map_name : str
+        Name of the map in the page's script.
+    groups : mapping of str to str
+        Names of the layer groups in the page's script, by what goes in.
+    control : str
+        Name of the layer control's list in the page's script.
+    """
+
+    _template = Template(asset("map_start.html"))
+
+    def __init__(
+        self,
+        views: Sequence[LineView],
+        units: str,
+        head: Mapping[str, Any],
+        map_name: str,
+        groups: Mapping[str, str],
+        control: str,
+    ) -> None:
+        super().__init__()
+        self._name, self._id = "Start", "leakgeo"
+        self.chunks = [_as_script(chunk) for chunk in chunks(views, units, head)]
+        rest = {name: value for name, value in head.items() if name not in AROUND}
+        size = sum(len(text) for _, _, text in self.chunks) + len(json_for_script(rest))
+        self.head = json_for_script({**rest, "megabytes": round((size + _PAGE) / 1e6, 1)})
+        self.js = script()
+        self.map_name, self.control = map_name, control
+        self.groups = dict(groups)
+
+
+def _as_script(chunk: Chunk) -> tuple[str, str, str]:
+    """Give name, type and text of the element that holds a piece."""
+    if chunk.packed:
+        return chunk.name, "application/octet-stream", str(chunk.content)
+    return chunk.name, "application/json", json_for_script(chunk.content)

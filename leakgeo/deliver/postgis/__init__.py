@@ -1,0 +1,1 @@
+"""Results in the tables of a PostGIS database."""

@@ -1,0 +1,1 @@
+"""report.pdf: an overview, and a page for each line."""

@@ -1,0 +1,155 @@
+"""The first pages of the report: what was found, line by line, and what it rests on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reportlab.platypus import Flowable, Spacer
+
+from leakgeo.deliver import sentences, words
+from leakgeo.deliver.report.findings import batch_calibration, batch_loss
+from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
+from leakgeo.deliver.report.line import has_page
+from leakgeo.deliver.report.parts import grid, heading, pairs
+from leakgeo.deliver.tables import number
+from leakgeo.deliver.urgent import tally
+from leakgeo.job.sources.simulated import simulated_note
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.urgent import Tally
+    from leakgeo.deliver.view import LineView
+    from leakgeo.result import Result
+
+SHOWN = 4  # holds of a line in the overview; its page has all
+MANY = 60  # of more lines than this the overview tells less
+
+
+def cover(
+    result: Result, views: list[LineView], units: str, width: float, report_lines: int | None
+) -> list[Flowable]:
+    """Make the overview: counts, lines by priority, provenance, parameters and cautions.
+
+    Parameters
+    ----------
+    result : Result
+    views : list of LineView
+        The lines that the report tells of.
+    units : {"si", "us"}
+    width : float
+        Of the page between its margins, in points.
+    report_lines : int or None
+        Lines that have pages of their own; all if None.
+    """
+    simulated, every = simulated_note(result.job.source), tally(result)
+    return [
+        para("Leak marks, and what holds each dig", 20, bold=True),
+        *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
+        Spacer(1, 4),
+        para(every.sentence(), 11),
+        *(para(said, 9) for said in _overview(result, every, units, report_lines) if said),
+        Spacer(1, 4),
+        para(words.CAUTION, 10, bold=True),
+        para(words.CAUTION_MORE, 9),
+        *heading("Lines, the most urgent first"),
+        *_lines(views, units, width),
+        *_without(views, units, width),
+        *heading("Lines by status"),
+        *grid(("Status", "Lines"), _statuses(every), [200, 60]),
+        *heading("What this rests on"),
+        *pairs(sentences.provenance(result), [100, width - 100]),
+        *heading("What the probabilities mean"),
+        para(words.ODDS_MEANING, 9),
+        *_parameters(result, width),
+        *_font_note(views),
+    ]
+
+
+def _overview(result: Result, every: Tally, units: str, report_lines: int | None) -> list[str]:
+    left = 0 if report_lines is None else max(every.paged - report_lines, 0)
+    some = (
+        f"Only the {report_lines} most urgent of {every.paged} lines with a mark or a zone are in "
+        f"this report; {left} more, and {every.lines - every.paged} lines without, are in "
+        "summary.csv and result.gpkg."
+    )
+    return [
+        sentences.reading_counts(result), batch_loss(result, units), batch_calibration(result),
+        some if left else "",
+    ]  # fmt: skip
+
+
+def _statuses(every: Tally) -> list[tuple[str, str]]:
+    return [(words.status_text(k), str(n)) for k, n in every.counts.items()]
+
+
+def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
+    rows = [
+        (
+            _priority(view),
+            view.line_id,
+            sentences.position(view, units),
+            next(iter(sentences.odds(view, units)), ""),
+            _dig(view, SHOWN if len(views) <= MANY else 1),
+        )
+        for view in views
+        if has_page(view)
+    ]
+    shares = (0.06, 0.18, 0.18, 0.27, 0.31)
+    heads = ("No.", "Line", "Mark", "How sure", "Dig")
+    return grid(heads, rows, [s * width for s in shares], 7.5) or [para("None.", 9)]
+
+
+def _dig(view: LineView, shown: int) -> str:
+    if not view.holds:
+        return view.dig_text
+    more = len(view.holds) - shown
+    tail = f"; {more} more on its page" if more > 0 else ""
+    brief = "; ".join(view.names.brief(hold) for hold in view.holds[:shown])
+    return f"{view.dig_text}: {brief}{tail}"
+
+
+def _priority(view: LineView) -> str:
+    priority = number(view.row, "priority")
+    return "" if priority is None else f"{priority:g}"
+
+
+def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
+    """List the lines that have no page of their own, each with why."""
+    rows = [
+        (view.line_id, words.status_text(view.status), _why_without(view, units))
+        for view in views
+        if not has_page(view)
+    ]
+    if not rows:
+        return []
+    shares = (0.25, 0.2, 0.55)
+    heads = ("Line", "Status", "Why")
+    table = grid(heads, rows, [s * width for s in shares], 7.5)
+    return [*heading("Lines without a mark"), *table]
+
+
+def _why_without(view: LineView, units: str) -> str:
+    why = view.names.lengths_in(view.message, units) or "no reason recorded"
+    said = [why, sentences.advice(view, units)]
+    return " ".join(part for part in said if part)
+
+
+def _parameters(result: Result, width: float) -> list[Flowable]:
+    """List the parameters in force, but for those that only say where to write."""
+    said = {
+        step: "; ".join(f"{name} {value}" for name, value in given.items()
+                        if name not in {"out", "units"} and value not in (None, ""))
+        for step, given in result.parameters.items()
+    }  # fmt: skip
+    rows = [(step, text) for step, text in said.items() if text]
+    table = grid(("Step", "Parameters in force"), rows, [80, width - 80], 7.5)
+    return [*heading("Parameters"), *table] if table else []
+
+
+def _font_note(views: list[LineView]) -> list[Flowable]:
+    texts = [text for view in views for text in (view.line_id, view.message, *view.holds)]
+    if not any(lacks_shapes(text) for text in texts):
+        return []
+    note = (
+        f"Characters that this report's font lacks are printed as {LACKING}; see the map instead."
+    )
+    return [Spacer(1, 4), para(note, 9)]

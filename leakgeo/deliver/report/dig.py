@@ -1,0 +1,84 @@
+"""The sheet that goes to the dig: what holds it, how to find the mark, boxes to sign; one page."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reportlab.platypus import Flowable, Spacer
+
+from leakgeo.deliver import sentences
+from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.report.parts import grid, height_of, holds_box, page_top, sign_boxes
+from leakgeo.deliver.report.request import request_parts
+from leakgeo.deliver.tables import number
+from leakgeo.deliver.units import tape_text
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.report.sketch import Size
+    from leakgeo.deliver.view import LineView
+
+# Sizes of type to try, the largest first; what does not fit at the last runs on.
+SCALES = (1.3, 1.15, 1.0, 0.9, 0.8)
+
+
+def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
+    """Make the dig sheet of a line with a mark, in the largest type that fits one page.
+
+    Parameters
+    ----------
+    view : LineView
+    units : {"si", "us"}
+    page : Size
+        What a page holds between its margins.
+
+    Returns
+    -------
+    list of Flowable
+        Higher than a page only where the smallest type does not fit one.
+    """
+    for scale in SCALES:
+        parts = _parts(view, units, page.width, scale)
+        if height_of(parts, page.width) <= page.height:
+            break
+    return parts
+
+
+def _parts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+    return [
+        page_top(f"Dig sheet: {view.line_id}", _where(view, units), view, width),
+        Spacer(1, 4 * scale),
+        holds_box(view.holds, view.cautions, width, scale),
+        Spacer(1, 3 * scale),
+        *conflict_table(view, units, width, scale),
+        *(para(sentences.other_place(row, units), 8 * scale, spaceBefore=3)
+          for row in view.rows("dig_alternatives")),
+        *request_parts(view, units, width, scale),
+        *_once_more(view, units, scale),
+        Spacer(1, 4 * scale),
+        sign_boxes(width, scale),
+    ]  # fmt: skip
+
+
+def _where(view: LineView, units: str) -> str:
+    depth = number(view.dig, "depth_m")
+    deep = "" if depth is None else f"Dig depth {tape_text(depth, units, 'up')}."
+    said = [f"{sentences.position(view, units)}.", f"{sentences.error(view, units)}.", deep]
+    return " ".join(part for part in said if part)
+
+
+def conflict_table(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+    """Set every utility in conflict, how close it is, and what to do about it."""
+    rows = [sentences.conflict(row, units) for row in view.rows("conflicts")]
+    shares = (0.18, 0.12, 0.17, 0.1, 0.43)
+    heads = ("Utility in conflict", "Clearance", "How close", "Answer", "To do")
+    return grid(heads, rows, [s * width for s in shares], 7 * scale)
+
+
+def _once_more(view: LineView, units: str, scale: float) -> list[Flowable]:
+    rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
+    if not rows:
+        said = sentences.advice(view, units)
+        return [para(said, 8.5 * scale, spaceBefore=2)] if said else []
+    places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
+    said = f"Before digging, listen once more at {places}."
+    return [para(said, 8.5 * scale, spaceBefore=2)]

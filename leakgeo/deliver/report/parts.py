@@ -1,0 +1,134 @@
+"""Tables and boxes that the report's pages are put together from."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
+
+from leakgeo.deliver import words
+from leakgeo.deliver.colours import INK
+from leakgeo.deliver.report.fonts import para
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from leakgeo.deliver.view import LineView
+
+EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
+_PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+        ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+         ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+         ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+_HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
+# A cell of many lines may be cut over pages: whatever the text, there is a page.
+_LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
+ROWS_A_TABLE = 40  # one table of thousands of rows is slow to split over pages
+
+
+def grid(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], size: float = 8
+) -> list[Flowable]:
+    """Set rows of text under a heading that is repeated on every page.
+
+    Parameters
+    ----------
+    heads : sequence of str
+    rows : sequence of sequences of str
+        Text from the data.
+    widths : sequence of float
+        Of the columns, in points.
+    size : float
+        Of the type, in points.
+    """
+    if not rows:
+        return []
+    look = [
+        *_PAD,
+        ("LINEBELOW", (0, 0), (-1, -1), 0.4, EDGE),
+        ("BACKGROUND", (0, 0), (-1, 0), SHADE),
+    ]
+    out: list[Flowable] = []
+    for start in range(0, len(rows), ROWS_A_TABLE):
+        body = [[para(cell, size) for cell in row] for row in rows[start : start + ROWS_A_TABLE]]
+        head = [para(text, size, bold=True) for text in heads]
+        out.append(Table([head, *body], colWidths=list(widths), repeatRows=1, style=look, **_LONG))
+    return out
+
+
+def pairs(
+    rows: Sequence[tuple[str, str]], widths: Sequence[float], size: float = 8
+) -> list[Flowable]:
+    """Set label and text side by side."""
+    if not rows:
+        return []
+    body = [[para(label, size, bold=True), para(text, size)] for label, text in rows]
+    return [Table(body, colWidths=list(widths), style=_PAD, **_LONG)]
+
+
+def heading(text: str) -> list[Flowable]:
+    """Set a heading inside a page."""
+    return [CondPageBreak(60), para(text, 10, bold=True, spaceBefore=6, spaceAfter=3)]
+
+
+def height_of(parts: Sequence[Flowable], width: float) -> float:
+    """Give the height of parts set one below the other, in points."""
+    total, after = 0.0, 0.0
+    for part in parts:
+        inside = part._content if isinstance(part, KeepTogether) else [part]
+        for one in inside:
+            total += one.wrap(width, 1e6)[1] + max(after, one.getSpaceBefore())
+            after = one.getSpaceAfter()
+    return total
+
+
+def page_top(title: str, said: str, view: LineView, width: float) -> Table:
+    """Set what the page is of, beside whether the dig is held."""
+    side = 150.0
+    left = [para(title, 15, bold=True), para(said, 9)]
+    right = badge(view.dig_text, held=bool(view.holds), width=side)
+    widths = [width - side - 10, 10, side]
+    return Table([[left, "", right]], colWidths=widths, style=TIGHT, splitInRow=1)
+
+
+def badge(text: str, *, held: bool, width: float) -> Table:
+    """Set whether the dig is held: white on black, or a dashed box; never a colour for 'go'."""
+    colour = "#ffffff" if held else INK
+    look = [("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]
+    if held:
+        look.append(("BACKGROUND", (0, 0), (-1, -1), HexColor(INK)))
+    word = para(text, 12, bold=True, textColor=HexColor(colour), alignment=1)
+    return Table([[word]], colWidths=[width], style=look)
+
+
+def holds_box(
+    holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
+) -> Table:
+    """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
+    left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
+    left = left or [para(f"{words.READY}: no hold was recorded.", 8 * scale)]
+    left += [para(words.CAUTION, 8.5 * scale, bold=True), para(words.CAUTION_MORE, 7.5 * scale)]
+    right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
+    titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]
+    columns = [width * 0.6, width * 0.4]
+    rows: list[list[Any]] = [titles, [left, right]]
+    if not right:
+        rows, columns = [titles[:1], [left]], [width]
+    look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
+            ("LEFTPADDING", (0, 0), (-1, -1), 7), ("TOPPADDING", (0, 0), (-1, 0), 4)]  # fmt: skip
+    return Table(rows, colWidths=columns, style=look, splitInRow=1)
+
+
+def sign_boxes(width: float, scale: float = 1.0) -> Table:
+    """Set the boxes that people fill in by hand before and at the dig."""
+    asks = [
+        ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
+        ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],
+        ["Competent person (name, sign)", "Date, time", "Leak found at / not found"],
+    ]
+    rows = [[para(text, 7 * scale) for text in row] for row in asks]
+    look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]
+    return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29 * max(scale, 0.9)] * 3, style=look)

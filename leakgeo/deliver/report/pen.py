@@ -1,0 +1,158 @@
+"""A small pen over a sheet: map coordinates in, points on paper out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+from reportlab.pdfbase import pdfmetrics
+from shapely.geometry.base import BaseGeometry
+
+from leakgeo.deliver.colours import INK
+from leakgeo.deliver.report.fonts import BOLD, REGULAR, drawn, fitted
+from leakgeo.deliver.report.sheet import Ink, Sheet, Words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import ArrayLike
+
+WHITE = "#ffffff"
+
+
+@dataclass
+class Pen:
+    """Draws in a window of plane coordinates onto a rectangle of paper.
+
+    Parameters
+    ----------
+    window : tuple of float
+        ``(x0, y0, x1, y1)`` of what is drawn; shapes are cut at its edge.
+    paper : tuple of float
+        ``(x0, y0, x1, y1)`` of the rectangle it goes to, in points.
+    sheet : Sheet
+        What is drawn into.
+    """
+
+    window: tuple[float, float, float, float]
+    paper: tuple[float, float, float, float]
+    sheet: Sheet
+    _box: BaseGeometry = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._box = shapely.box(*self.window)
+        low, high = np.reshape(self.window, (2, 2))
+        self._low, self._start = low, np.reshape(self.paper, (2, 2))[0]
+        room = np.reshape(self.paper, (2, 2))[1] - self._start
+        self._scale = room / np.where(high > low, high - low, 1.0)
+
+    def points(self, xy: ArrayLike) -> np.ndarray:
+        """Bring coordinates, shape (n, 2), to points on paper."""
+        out: np.ndarray = self._start + (np.asarray(xy, float) - self._low) * self._scale
+        return out
+
+    def holds(self, x: float, y: float) -> bool:
+        """Tell whether a place is inside the window."""
+        x0, y0, x1, y1 = self.window
+        return bool(x0 <= x <= x1 and y0 <= y <= y1)
+
+    def _inside(self, shape: BaseGeometry, kind: int) -> list[Any]:
+        """Give the parts of a shape in the window that are of one type, none of them empty."""
+        parts = shapely.get_parts(_common(shape, self._box))
+        good = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
+        return list(parts[good])
+
+    def _drawn(self, part: BaseGeometry) -> np.ndarray:
+        """Give a part's points on paper; next to nothing may have led GEOS out of the window."""
+        low, high = np.reshape(self.window, (2, 2))
+        return self.points(np.clip(shapely.get_coordinates(part), low, high))
+
+    def line(self, shape: BaseGeometry, colour: str, width: float, dash: Any = None) -> None:
+        """Draw a line, or the outline of an area, as far as it is inside the window."""
+        if shape is None or shape.is_empty:
+            return
+        if shape.geom_type.endswith("Polygon"):
+            shape = shape.boundary
+        parts = [self._drawn(p) for p in self._inside(shape, 1)]
+        self.sheet.path(parts, Ink(stroke=colour, width=width, dash=tuple(dash or ())))
+
+    def area(self, shape: BaseGeometry, fill: str, opacity: float) -> None:
+        """Fill an area, as far as it is inside the window; holes are filled too."""
+        if shape is None or shape.is_empty:
+            return
+        parts = [self._drawn(p.exterior) for p in self._inside(shape, 3)]
+        self.sheet.path(parts, Ink(fill=fill, opacity=opacity))
+
+    def hatch(self, shape: BaseGeometry, colour: str, step: float, *, back: bool = False) -> None:
+        """Hatch an area with slanted lines `step` apart, in the window's unit."""
+        if shape is None or shape.is_empty:
+            return
+        shape = _common(shape, self._box)
+        if shape.is_empty:
+            return
+        x0, y0, x1, y1 = shape.bounds
+        rise = y1 - y0
+        # From a common origin, so that hatches of shapes side by side meet.
+        left = np.arange(np.floor((x0 - rise) / step), np.ceil(x1 / step)) * step
+        foot, head = (left + rise, left) if back else (left, left + rise)
+        ends = [np.column_stack([x, np.full(x.size, y)]) for x, y in ((foot, y0), (head, y1))]
+        strokes: Any = shapely.linestrings(np.stack(ends, axis=1))
+        inside = _common(shapely.multilinestrings(strokes), shape)
+        parts = [self._drawn(p) for p in self._inside(inside, 1)]
+        self.sheet.path(parts, Ink(stroke=colour, width=0.5))
+
+    def dots(self, xy: np.ndarray, fills: Iterable[str], edge: str, radius: float) -> None:
+        """Draw circles at coordinates, shape (n, 2), that are inside the window."""
+        for place, point, fill in zip(xy, self.points(xy), fills, strict=True):
+            if self.holds(*place):
+                self.sheet.circles(point[None], radius, Ink(stroke=edge, fill=fill, width=0.6))
+
+    def cross(self, x: float, y: float, radius: float = 8, *, arms: bool = True) -> None:
+        """Draw the mark: a cross in a ring, white behind; without arms where it isn't one yet."""
+        spot = self.points([(x, y)])
+        tips = np.array([(radius, 0), (0, radius)]) if arms else np.empty((0, 2))
+        for colour, width in ((WHITE, 4.0), (INK, 1.8)):
+            ink = Ink(stroke=colour, width=width)
+            self.sheet.path([np.array([spot[0] - tip, spot[0] + tip]) for tip in tips], ink)
+            self.sheet.circles(spot, radius * 0.6, ink)
+
+    def tag(self, x: float, y: float, text: str, edge: str = INK, *, round_: bool = False) -> None:
+        """Write a few letters in a white box, or a number in a ring, at a place."""
+        px, py = self.points([(x, y)])[0].tolist()
+        text = fitted(text, BOLD, 6.5, 90)
+        if round_:
+            ink = Ink(stroke=edge, fill=WHITE, width=1.2)
+            self.sheet.circles(np.array([(px, py)]), 5.2, ink)
+        else:
+            half = 3.0 + pdfmetrics.stringWidth(text, BOLD, 6.5) / 2
+            left, bottom, right, top = self.paper
+            px, py = min(max(px, left + half), right - half), min(max(py, bottom + 4.5), top - 4.5)
+            self.sheet.box(px - half, py - 4.5, 2 * half, 9, Ink(stroke=edge, fill=WHITE))
+        self.sheet.words(Words(px, py - 2.3, text, BOLD, 6.5, "middle"))
+
+    def words(
+        self, px: float, py: float, text: str, size: float = 7, anchor: str = "start"
+    ) -> None:
+        """Write text at a point of the paper."""
+        self.sheet.words(Words(px, py, drawn(text), REGULAR, size, anchor))
+
+
+def nice_step(span: float, most: int) -> float:
+    """Give a step of 1, 2 or 5 times a power of ten that cuts `span` into `most` pieces or fewer.
+
+    Examples
+    --------
+    >>> nice_step(30, 6), nice_step(0.7, 5)
+    (5.0, 0.2)
+    """
+    rough = max(span, 1e-9) / most
+    ten = 10.0 ** np.floor(np.log10(rough))
+    return float(next(k * ten for k in (1, 2, 5, 10) if k * ten >= rough * (1 - 1e-9)))
+
+
+def _common(shape: Any, other: Any) -> Any:
+    """What two shapes share; GEOS may divide by next to nothing on its way, and copes."""
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        return shapely.intersection(shape, other)

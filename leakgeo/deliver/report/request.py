@@ -1,0 +1,48 @@
+"""The locate request on the dig sheet: what to phone in, and how to find the mark again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reportlab.platypus import Flowable, Spacer, Table
+
+from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.report.parts import grid
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.view import LineView
+
+_SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+         ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
+         ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
+
+
+def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) -> list[Flowable]:
+    """Set the white line's corners beside the tie distances; nothing where no hole is drawn.
+
+    Parameters
+    ----------
+    view : LineView
+    units : {"si", "us"}
+    width : float
+        Of the page between its margins, in points.
+    scale : float
+        Of the type.
+    """
+    request = view.request
+    if request is None:
+        return []
+    left, gap = width * 0.42, 10.0
+    right = width - left - gap
+    corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
+                   [left * 0.3, left * 0.7], 7 * scale)  # fmt: skip
+    rows = [(*tie.words(units), "") for tie in request.ties]
+    heads = ("Tape from", "Distance", "Direction", "As taped")
+    tapes = grid(heads, rows, [right * s for s in (0.35, 0.16, 0.31, 0.18)], 7 * scale)
+    both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)
+    parts = [
+        Spacer(1, 4 * scale),
+        para(f"Locate request: {request.size(units)}", 8.5 * scale, bold=True, spaceAfter=2),
+        both,
+    ]
+    return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts

@@ -1,0 +1,123 @@
+"""The PDF report: an overview, then a page for each line with a mark or a place to listen."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from functools import partial
+from threading import RLock
+from typing import TYPE_CHECKING
+
+from reportlab import rl_config
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
+
+from leakgeo.deliver import words
+from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.report.cover import cover
+from leakgeo.deliver.report.fonts import REGULAR, drawn, register_fonts
+from leakgeo.deliver.report.line import has_page, line_page
+from leakgeo.deliver.report.sketch import Buried, Size
+from leakgeo.deliver.urgent import most_urgent
+from leakgeo.deliver.view import line_views
+from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.progress import each
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from reportlab.pdfgen.canvas import Canvas
+
+    from leakgeo.result import Result
+
+MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
+# ReportLab keeps fonts and settings for the whole process, and a paragraph keeps the page and the
+# width that it was last set for: threads take turns.
+_ONE_AT_A_TIME = RLock()
+
+
+def write_report(
+    result: Result, *, out: Path | None, units: str, report_lines: int | None
+) -> Result:
+    """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
+
+    Threads that write reports at once wait for each other.
+
+    Parameters
+    ----------
+    result : Result
+        Layers in a metre CRS; any may be absent or empty.
+    out : pathlib.Path
+        Folder, made where it is missing.
+    units : {"si", "us"}
+        Also the paper: A4, or US letter.
+    report_lines : int or None
+        Pages for so many lines only, the most urgent first; the cover says so. All if None.
+
+    Returns
+    -------
+    Result
+        The same.
+
+    Raises
+    ------
+    ParameterError
+        If no folder was given.
+    OutputError
+        If the file can't be written.
+    """
+    folder = out_folder(out, result.run_id)
+    with _ONE_AT_A_TIME:
+        register_fonts()
+        write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
+    return result
+
+
+def _build(result: Result, path: Path, units: str, report_lines: int | None) -> None:
+    paper = LETTER if units == "us" else A4
+    document = SimpleDocTemplate(
+        str(path), pagesize=paper, invariant=1, title="Leak report", author="leakgeo",
+        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
+    )  # fmt: skip
+    page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
+    simulated = simulated_note(result.job.source)
+    foot = partial(
+        _foot, said=" ".join(part for part in (words.CAUTION, simulated) if part),
+        run_id=result.run_id,
+    )  # fmt: skip
+    with _binary_streams():
+        document.build(
+            _story(result, units, page, report_lines), onFirstPage=foot, onLaterPages=foot
+        )
+
+
+@contextmanager
+def _binary_streams() -> Iterator[None]:
+    """Write pages as they are, not spelled in printable letters: smaller, and half the time."""
+    before = rl_config.useA85
+    rl_config.useA85 = 0
+    try:
+        yield
+    finally:
+        rl_config.useA85 = before
+
+
+def _story(result: Result, units: str, page: Size, report_lines: int | None) -> list[Flowable]:
+    some = most_urgent(result, report_lines, paged=True)
+    views = line_views(some)
+    story = cover(result, views, units, page.width, report_lines)
+    utilities = Buried.of(some.job.utilities)
+    shown = list(filter(has_page, views))
+    for view in each("report", shown, len(shown)):
+        story += [PageBreak(), *line_page(view, utilities, units, page)]
+    return story
+
+
+def _foot(canvas: Canvas, document: SimpleDocTemplate, said: str, run_id: str) -> None:
+    canvas.saveState()
+    canvas.setFont(REGULAR, 7.5)
+    canvas.drawString(MARGIN + 6, 9 * mm, drawn(said))
+    right = document.pagesize[0] - MARGIN - 6
+    canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
+    canvas.restoreState()

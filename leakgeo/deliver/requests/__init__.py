@@ -1,0 +1,1 @@
+"""Locate requests for the one-call centre."""

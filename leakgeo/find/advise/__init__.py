@@ -1,0 +1,1 @@
+"""Where to listen next, what else would help, and when to stop."""

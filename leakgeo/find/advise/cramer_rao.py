@@ -1,0 +1,140 @@
+"""The least error that any locator could have on a line, given how it is listened to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find.posterior import kernel
+from leakgeo.sound.spreading import DB, Spreading
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike
+
+    from leakgeo.arrays import Floats, Ints
+    from leakgeo.sound.constants import Constants
+
+# The place is fitted as a shift of all readings; the level stands last.
+_PLACE, _COUNT = kernel.BANDS + kernel.PER_BAND, kernel.BANDS + kernel.PER_BAND + 2
+# A precision that leaves nothing unknown.
+_SURE = 1e12
+
+
+@dataclass(frozen=True)
+class Listening:
+    """How a line is listened to.
+
+    Parameters
+    ----------
+    chainage_m, position_sd_m, smear_m : ndarray of float, shape (n,)
+        Stops, their own errors, and the sideways smear of the surface.
+    spreading : Spreading
+        Middles of the constants.
+    length_m : float
+        Of the line.
+    known_depth : bool
+        Whether the cover is on record.
+    coupling_times : float
+        Times the coupling noise that is assumed.
+    """
+
+    chainage_m: Floats
+    position_sd_m: Floats
+    smear_m: Floats
+    spreading: Spreading
+    length_m: float
+    known_depth: bool = False
+    coupling_times: float = 1.0
+
+
+def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> Floats:
+    """Least standard deviation of a leak's place, in metres.
+
+    Parameters
+    ----------
+    listening : Listening
+    leak_m : array_like of float, shape (m,) or ()
+        Where the leak is.
+    constants : Constants
+
+    Returns
+    -------
+    ndarray of float, shape (m,)
+        Never more than that of a place evenly anywhere on the line.
+
+    Notes
+    -----
+    The bound of Cramer and Rao with the constants as nuisances known to within their prior (Van
+    Trees, Detection, Estimation, and Modulation Theory, 1968, section 2.4); Student's noise with v
+    degrees counts as normal with (v + 3) / (v + 1) of its scale squared.
+
+    Examples
+    --------
+    >>> from leakgeo.sound.constants import load_constants
+    >>> def walked(step):
+    ...     x = np.arange(0.0, 20.0, step)
+    ...     return Listening(x, 0 * x + 0.05, 0 * x, Spreading(0.9, 4.0, 0.15, 1.5, 0.04), 20.0)
+    >>> fine, coarse = (least_sd(walked(d), [9.8], load_constants())[0] for d in (0.3, 1.5))
+    >>> bool(fine < coarse)
+    True
+    """
+    places = np.atleast_1d(np.asarray(leak_m, dtype=float))
+    if len(listening.chainage_m) == 0:
+        return np.full(len(places), listening.length_m / 12.0**0.5)
+    readings, codes = _table(listening, constants)
+    noise = np.array([
+        (listening.coupling_times * constants.noise["coupling_db"]) ** 2,
+        constants.noise["coupling_length_m"], 1.0, 1.0, constants.noise["tail_degrees"],
+    ])  # fmt: skip
+    return np.sqrt(kernel.least_variance(
+        places, _middle(listening.spreading), readings, codes, _prior(listening, constants), noise,
+        _PLACE,
+    ))  # fmt: skip
+
+
+def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
+    """The readings as the kernel takes them: one walk in one band, in order of chainage."""
+    order = np.argsort(listening.chainage_m, kind="stable")
+    tail, n = constants.noise["tail_degrees"], len(order)
+    readings = np.zeros((n, kernel.BRANCH + 1))
+    readings[:, kernel.X] = readings[:, kernel.ALONG] = listening.chainage_m[order]
+    own = constants.noise["reading_db"] ** 2
+    readings[:, kernel.VARIANCE] = own * (tail + 3.0) / (tail + 1.0)
+    readings[:, kernel.POSITION_VARIANCE] = listening.position_sd_m[order] ** 2
+    readings[:, kernel.SMEAR_M], readings[:, kernel.LOAD] = listening.smear_m[order], 1.0
+    codes = np.full((n, kernel.STEPS_AT + 4), -1, dtype=np.int64)
+    codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
+    codes[:, kernel.SHIFT_AT] = _PLACE
+    return readings, codes
+
+
+def _middle(spreading: Spreading) -> Floats:
+    """Constants in the kernel's order, at their middles."""
+    share = np.clip(spreading.pipe_share, 1e-6, 1.0 - 1e-6)
+    theta = np.zeros(_COUNT)
+    theta[kernel.DEPTH], theta[kernel.PIPED] = (
+        np.log(spreading.depth_m),
+        np.log(share / (1.0 - share)),
+    )
+    theta[kernel.BANDS + kernel.DECAY] = np.log(spreading.pipe_decay_db_per_m / DB)
+    theta[kernel.BANDS + kernel.SOIL] = np.log(max(spreading.soil_decay_db_per_m, 1e-6) / DB)
+    theta[kernel.BANDS + kernel.FLOOR] = np.log(spreading.floor)
+    return theta
+
+
+def _prior(listening: Listening, constants: Constants) -> Floats:
+    """Information there is before listening: the place is evenly anywhere on the line."""
+    spread = constants.spread
+    sd = np.full(_COUNT, spread["level_db"])
+    sd[_PLACE] = listening.length_m / 12.0**0.5
+    sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
+    sd[kernel.PIPED] = spread["pipe_share_logit"]
+    sd[kernel.SIDE] = spread["pipe_side_ln"]
+    sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
+    sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
+    sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB
+    precision = sd**-2.0
+    precision[kernel.SMEAR] = _SURE
+    return precision

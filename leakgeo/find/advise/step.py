@@ -1,0 +1,174 @@
+"""Where to listen next on each line, and when to stop."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
+from leakgeo.find.advise import words
+from leakgeo.find.advise.first_walk import LONGEST_WALK, first_walk
+from leakgeo.find.advise.from_fitting import from_fitting
+from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.advise.next_stops import (
+    Advice,
+    Densities,
+    HeardLine,
+    Rules,
+    hypotheses,
+    next_stops,
+)
+from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.route.lines import lines_in
+from leakgeo.sound.constants import constants_in
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+
+_COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
+
+
+def advise(
+    result: Result, *, how_many: int, short_zone_m: float, least_bits: float,
+    walk_m_per_bit: float, coarse_step_m: float, first_walks: str,
+) -> Result:  # fmt: skip
+    """Propose the next stops on each line, or say why no more are needed.
+
+    Parameters
+    ----------
+    result : Result
+        With the layers of ``survey``, ``profile``, ``locate`` and ``levers``.
+    how_many : int
+        Stops to propose on a line at the most; a first walk is proposed whole.
+    short_zone_m : float
+        Zones that are together no longer than this need no more readings.
+    least_bits : float
+        A reading that is expected to tell less isn't proposed; 0.4 of it will do where the zones
+        are within 1.4 times `short_zone_m`. Nor are any that together are expected to shorten the
+        zones by less than 5 %, or an inch.
+    walk_m_per_bit : float
+        So many metres of walking are worth one bit.
+    coarse_step_m : float
+        Longest step of the first walk along a line.
+    first_walks : {"supported", "all"}
+        Lines without a reading to propose a walk on: those that a fitting or a loss of water speaks
+        for, or all.
+
+    Returns
+    -------
+    Result
+        With ``next_readings``, and the column ``advice`` filled into ``lines``.
+    """
+    lines, constants = lines_in(result), constants_in(result)
+    rules = Rules(how_many, short_zone_m, least_bits, walk_m_per_bit)
+    told = [
+        *_heard(result, lines, constants, rules),
+        *_unheard(result, lines, coarse_step_m, first_walks),
+    ]
+    advices = [a for a in told if isinstance(a, Advice)]
+    frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
+    chainage = frame["chainage_m"].to_numpy(dtype=float)
+    points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
+    frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
+    table = result.layers["lines"]
+    said = {a.line_id: a.sentence for a in advices}
+    told_of = np.array([said.get(str(name)) for name in table["line_id"]], dtype=object)
+    layers = {
+        "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
+        "lines": table.assign(advice=told_of),
+    }
+    return result.adding(layers, [a for a in told if isinstance(a, Fault)])
+
+
+def _heard(
+    result: Result, lines: Lines, constants: Constants, rules: Rules
+) -> Iterator[Advice | Fault]:
+    """Advise on the lines that were listened to and worked out."""
+    table = result.layers["lines"]
+    names = texts(table, "line_id").astype(str)
+    quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
+    open_ = set(names[table["status"].isin(("narrow_further", "ambiguous"))])
+    actions = _actions(result)
+    zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
+    density = Densities.of(result.layers["profile"])
+    for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
+        name = str(lines.table.index[k])
+        if not np.isfinite(quiet.get(name, np.nan)):
+            continue
+        zone = float(zones.get(name, np.nan))
+        if zone <= rules.short_zone_m + 1e-6:
+            yield Advice(name, [], words.short_enough(rules.short_zone_m))
+            continue
+        silent = 0.0 if np.isfinite(zone) else quiet[name]
+        try:
+            where = hypotheses(*density.of_line(name), silent)
+            stops = next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
+        except (ArithmeticError, ValueError) as error:
+            yield _no_advice(name, error)
+            continue
+        yield stops or Advice(
+            name,
+            [],
+            words.more_do_not_help(zone, actions.get(name), wants_more=name in open_),
+        )
+
+
+def _actions(result: Result) -> dict[str, str]:
+    """What else than more stops is expected to help each line most; left out where nothing does."""
+    table = result.layers["levers"]
+    helps = table["expected_sd_after_m"] < WORTHWHILE * table["expected_sd_before_m"]
+    best = table[helps & (table["lever"] != "spacing")].sort_values("order")
+    best = best.drop_duplicates("line_id")
+    marks = result.layers["marks"]
+    poor = marks.loc[marks["limited_by"] == "position", "line_id"]
+    return dict(zip(best["line_id"], best["lever"], strict=True)) | dict.fromkeys(poor, "position")
+
+
+def _no_advice(line_id: str, error: Exception) -> Fault:
+    """A line whose numbers defeat the computing: it is told, and stops no other."""
+    return Fault(
+        "next_readings",
+        f"Where to listen next can't be worked out ({error}).",
+        "Listen at one-foot steps around the loudest stop.",
+        line_id,
+        effect="noted",
+    )
+
+
+def _unheard(result: Result, lines: Lines, step_m: float, first_walks: str) -> Iterator[Advice]:
+    """Propose a first walk on lines without a reading that can be used."""
+    readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
+    heard = set(texts(readings, "line_id")[np.asarray(readings["used"], dtype=bool)])
+    stretches = {
+        str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
+        for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
+    }
+    supported = {*stretches, *_with_hints(result)}
+    for k in np.flatnonzero(lines.asked).tolist():
+        name = str(lines.table.index[k])
+        if name in heard:
+            continue
+        # Of a whole network nobody walks the lines that nothing speaks for.
+        if first_walks != "all" and name not in supported:
+            yield Advice(name, [], words.nothing_speaks())
+            continue
+        part = stretches.get(name, np.array([[0.0, float(lines.length_m[k])]]))
+        stop_m, step = first_walk(part, step_m, LONGEST_WALK)
+        why = words.walk_along(in_bracket=name in stretches)
+        rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
+        yield Advice(name, rows, words.walk_first(len(rows), step, in_bracket=name in stretches))
+
+
+def _with_hints(result: Result) -> set[str]:
+    """Lines that a fitting was listened to on, or that lose water by a meter test."""
+    ranking, table = result.layers["contact_ranking"], result.layers["lines"]
+    losing = floats(table, "loss_l_per_day") > 0.0
+    return {*ranking["line_id"].dropna(), *table["line_id"][losing]}

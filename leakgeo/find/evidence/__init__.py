@@ -1,0 +1,1 @@
+"""Evidence by air put into the line."""

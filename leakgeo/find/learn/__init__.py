@@ -1,0 +1,1 @@
+"""What digs teach: hit rates, and a calibration of zones."""

@@ -1,0 +1,164 @@
+"""What digs say of the marks: which of them hit, and how often odds of each size came true."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.find.learn.calibration import Dug
+from leakgeo.find.locate.zones import FOOT_M
+from leakgeo.route.place import place_on_routes
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.arrays import Floats
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+
+# An excavation is placed to about this, where it wasn't taped from the mark.
+PLACED_SD_M = 1.0
+#: What digs find that says something of the leak.
+LEAK, DRY = "leak", "dry"
+# A dry hole this close to the mark was dug at the mark.
+AT_MARK_M = 1.0
+_ANOTHER = "another hole of this line counts"
+_ELSEWHERE = "a dry hole away from the mark says nothing of it"
+_NO_MARK = "no mark was made on this line"
+
+
+def cases(result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]) -> gpd.GeoDataFrame:
+    """Hold every excavation against the mark of its line.
+
+    One excavation of a line counts: the nearest that found the leak, else a dry one at the mark.
+
+    Parameters
+    ----------
+    result : Result
+    lines : Lines
+    earlier : mapping of str to pandas.DataFrame
+        ``marks``, ``lines`` and, if there, ``readings_on_route`` of the result that was dug by.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        A row for each of ``dig_outcomes``, in the job's CRS; ``counted`` and the ``reason`` why
+        not.
+    """
+    outcomes = result.job.dig_outcomes
+    if outcomes is None or outcomes.empty:
+        return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=result.job.crs)
+    outcomes = outcomes.reset_index(drop=True)
+    placed = place_on_routes(outcomes, lines, reading_sd_m=PLACED_SD_M, tape_sd_m=PLACED_SD_M)
+    frame = placed[["line_id", "reason"]].assign(
+        found=texts(outcomes, "found"), crew=texts(outcomes, "crew"),
+        material=_of_routes(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],
+        taped_m=floats(outcomes, "from_mark_m"),
+    )  # fmt: skip
+    told = _with_claims(frame, earlier)
+    table = _counted(told)[list(COLUMNS)]
+    return gpd.GeoDataFrame(table, geometry=outcomes.geometry.to_numpy(), crs=result.job.crs)
+
+
+COLUMNS = ("line_id", "found", "counted", "reason", "error_m", "within_1ft", "within_1m",
+           "probability_within_1ft", "leak_probability", "mark_chainage_m", "hole_chainage_m",
+           "status", "material", "surface", "crew")  # fmt: skip
+
+
+def _of_routes(lines: Lines, names: pd.Series[str]) -> np.ndarray:
+    material = np.array([*lines.material, "unknown"], dtype=object)
+    return material[lines.index_of(texts(names.to_frame("line_id"), "line_id"))]
+
+
+def _with_claims(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """What the result said of each excavation's line, and how far the hole was from the mark."""
+    marks = pd.DataFrame(earlier["marks"]).set_index("line_id")
+    own = marks.reindex(frame["line_id"])
+    leak = earlier["lines"].set_index("line_id")["leak_probability"].reindex(frame["line_id"])
+    mark, hole = floats(own, "chainage_m"), floats(frame, "hole_chainage_m")
+    taped = np.abs(floats(frame, "taped_m"))
+    # A tape from the mark is the surest; the hole's position tells to which side.
+    side = np.where(hole < mark, -1.0, 1.0)
+    hole = np.where(np.isfinite(taped), mark + side * taped, hole)
+    return frame.assign(
+        mark_chainage_m=mark, hole_chainage_m=hole, error_m=np.abs(hole - mark),
+        probability_within_1ft=floats(own, "probability_within_1ft"),
+        leak_probability=leak.to_numpy(dtype=float), status=texts(own, "status"),
+        surface=_surfaces(frame["line_id"], mark, earlier.get("readings_on_route")),
+    )  # fmt: skip
+
+
+def _surfaces(names: pd.Series[str], mark_m: Floats, readings: pd.DataFrame | None) -> list[str]:
+    """Surface of the reading nearest to each mark, ``unknown`` where there is none."""
+    if readings is None or "surface" not in readings:
+        return ["unknown"] * len(names)
+    kept = pd.DataFrame(readings)[["line_id", "chainage_m", "surface"]].dropna()
+    by = dict(list(kept.groupby("line_id")))
+
+    def nearest(name: str, mark: float) -> str:
+        if name not in by or not np.isfinite(mark):
+            return "unknown"
+        own = by[name]
+        return str(own["surface"].iloc[int(np.argmin(np.abs(floats(own, "chainage_m") - mark)))])
+
+    return [nearest(str(name), mark) for name, mark in zip(names, mark_m, strict=True)]
+
+
+def _counted(frame: pd.DataFrame) -> pd.DataFrame:
+    """Pick the excavation that counts on each line, and say whether it hit."""
+    found, dry = ((frame["found"] == code).to_numpy() for code in (LEAK, DRY))
+    reason, error = texts(frame, "reason"), floats(frame, "error_m")
+    told = (
+        (frame["found"].isna().to_numpy(), "it is not recorded what was found"),
+        (~found & ~dry, "the hole did not reach the pipe, and says nothing of the leak"),
+        (~np.isfinite(floats(frame, "mark_chainage_m")), _NO_MARK),
+        (dry & (error > AT_MARK_M), _ELSEWHERE),
+    )
+    for wrong, why in told:
+        reason[wrong & pd.isna(reason)] = why
+    good = pd.isna(reason)
+    order = pd.DataFrame({"line_id": frame["line_id"], "dry": dry, "error": error})[good]
+    first = order.sort_values(["dry", "error"], kind="stable").drop_duplicates("line_id").index
+    chosen = frame.index.isin(first)
+    reason[good & ~chosen] = _ANOTHER
+    return frame.assign(
+        counted=chosen, reason=reason,
+        error_m=np.where(found, error, np.nan),
+        within_1ft=pd.Series(found & (error <= FOOT_M), dtype="boolean").where(chosen),
+        within_1m=pd.Series(found & (error <= 1.0), dtype="boolean").where(chosen),
+    )  # fmt: skip
+
+
+def dug(table: pd.DataFrame, profile: pd.DataFrame) -> list[Dug]:
+    """What the posterior said of each excavation that counts.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Of `cases`.
+    profile : pandas.DataFrame
+        ``profile`` of the result that was dug by.
+
+    Returns
+    -------
+    list of Dug
+        Lines without a density are left out.
+    """
+    known = profile[profile["leak_density_per_m"].notna()].sort_values("chainage_m")
+    by = {str(name): own for name, own in known.groupby("line_id") if len(own) > 1}
+    counted = table[table["counted"].astype(bool)]
+    found = (counted["found"] == LEAK).to_numpy()
+    leak = np.where(found, floats(counted, "hole_chainage_m"), np.nan)
+    columns = zip(
+        texts(counted, "line_id"), leak, floats(counted, "mark_chainage_m"),
+        floats(counted, "leak_probability", null=1.0), strict=True,
+    )  # fmt: skip
+    return [
+        Dug(floats(by[name], "chainage_m"), floats(by[name], "leak_density_per_m"), *claim)
+        for name, *claim in columns
+        if name in by
+    ]

@@ -1,0 +1,116 @@
+"""Tables of what digs taught: hit rates by group, and odds against what came of them."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from leakgeo.find.learn.calibration import Calibration
+
+GROUPS = ("status", "material", "surface", "crew")
+#: Edges of the classes of stated odds.
+ODDS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
+_RATES = ("hits_1ft", "rate_1ft", "low_1ft", "high_1ft", "hits_1m", "rate_1m", "low_1m", "high_1m")
+_COLUMNS = ("group", "value", "cases", "stated_1ft", *_RATES, "exponent", "exponent_sd", "message")
+_ODDS_COLUMNS = ("from_probability", "to_probability", "cases", "stated", "achieved", "low", "high",
+                 "message")  # fmt: skip
+
+
+def wilson(hits: int, cases: int) -> tuple[float, float]:
+    """Wilson's 95 % interval of a share; NaN of no case.
+
+    Parameters
+    ----------
+    hits, cases : int
+
+    Returns
+    -------
+    low, high : float
+
+    Notes
+    -----
+    Wilson, Journal of the American Statistical Association 22, 1927, as scipy has it.
+
+    Examples
+    --------
+    >>> [round(end, 4) for end in wilson(8, 10)]
+    [0.4902, 0.9433]
+    """
+    if cases == 0:
+        return np.nan, np.nan
+    from scipy.stats import binomtest  # slow to import, and few jobs have digs
+
+    interval = binomtest(hits, cases).proportion_ci(0.95, method="wilson")
+    return float(interval.low), float(interval.high)
+
+
+def hit_rates(cases: pd.DataFrame, calibration: Calibration | None) -> pd.DataFrame:
+    """Hit rates within one foot and one metre, of all and by group.
+
+    Parameters
+    ----------
+    cases : pandas.DataFrame
+        Of `leakgeo.find.learn.cases.cases`.
+    calibration : Calibration or None
+        Its exponent stands in the first row.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``learned``; empty if no dig counts.
+    """
+    own = cases[cases["counted"].astype(bool)]
+    if own.empty:
+        return pd.DataFrame(columns=list(_COLUMNS))
+    fit = (np.nan, np.nan) if calibration is None else (
+        calibration.exponent, calibration.exponent_sd)  # fmt: skip
+    rows = [("all", "all", *_rates(own), *fit, _said(own))]
+    rows += [
+        (group, str(value), *_rates(part), np.nan, np.nan, _said(part))
+        for group in GROUPS
+        for value, part in own.groupby(own[group].fillna("unknown"), sort=True)
+    ]
+    return pd.DataFrame(rows, columns=list(_COLUMNS))
+
+
+def _rates(own: pd.DataFrame) -> tuple[float, ...]:
+    near, far = (int(own[c].astype(bool).sum()) for c in ("within_1ft", "within_1m"))
+    n = len(own)
+    stated = float(own["probability_within_1ft"].mean())
+    return n, stated, near, near / n, *wilson(near, n), far, far / n, *wilson(far, n)
+
+
+def _said(own: pd.DataFrame) -> str:
+    n, stated, near, rate, low, high, *_ = _rates(own)
+    told = f"{near} of {n} within one foot ({100 * low:.0f} to {100 * high:.0f} %)"
+    verdict = "as stated" if low <= stated <= high else (
+        "more than stated" if rate > stated else "less than stated")  # fmt: skip
+    return f"{told}, {verdict} ({100 * stated:.0f} %)."
+
+
+def odds_table(cases: pd.DataFrame) -> pd.DataFrame:
+    """Odds stated, by class, against the share that came true.
+
+    Parameters
+    ----------
+    cases : pandas.DataFrame
+        Of `leakgeo.find.learn.cases.cases`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``learned_odds``; classes without a case are left out.
+    """
+    own = cases[cases["counted"].astype(bool) & cases["probability_within_1ft"].notna()]
+    stated = own["probability_within_1ft"].to_numpy(dtype=float)
+    rows = []
+    for low, high in pairwise(ODDS):
+        part = own[(stated >= low) & ((stated < high) | (high == 1.0))]
+        if len(part):
+            n, mean, _, *achieved = _rates(part)[:6]
+            rows.append((low, high, n, mean, *achieved, _said(part)))
+    return pd.DataFrame(rows, columns=list(_ODDS_COLUMNS))

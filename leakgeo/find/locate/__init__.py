@@ -1,0 +1,1 @@
+"""Where the leak is, line by line: zones, mark, status."""

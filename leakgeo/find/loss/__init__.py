@@ -1,0 +1,1 @@
+"""What a line loses by its meter tests, and through what hole."""

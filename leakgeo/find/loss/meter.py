@@ -1,0 +1,172 @@
+"""The step of the meter: loss of each line, what it costs, and the hole that it comes through."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
+from leakgeo.find.loss.meter_tests import each_test, losses
+from leakgeo.find.loss.orifice import equivalent_hole, loss_at_pressure
+from leakgeo.job.model import NOT_ASKED
+
+if TYPE_CHECKING:
+    from leakgeo.find.loss.meter_tests import Loss
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+
+DAYS_A_YEAR = 365.25
+_WHERE = "It may be lost inside the building too: shut the valve there and test once more."
+_ONE_STEP = "That is one step of the register: test over a longer time."
+
+
+def loss_by_line(meter_tests: pd.DataFrame | None) -> pd.Series[float]:
+    """Loss of each line with a valid test, in litres a day; 0 where none shows.
+
+    Parameters
+    ----------
+    meter_tests : pandas.DataFrame or None
+        Layer of the job.
+
+    Returns
+    -------
+    pandas.Series of float
+        Indexed by ``line_id``.
+
+    Examples
+    --------
+    >>> day = pd.to_datetime(["2026-05-01T00:00Z", "2026-05-01T12:00Z"])
+    >>> loss_by_line(pd.DataFrame({
+    ...     "line_id": ["A"], "start_reading": [1.0], "end_reading": [1.5], "volume_unit": ["m3"],
+    ...     "start_time": day[:1], "end_time": day[1:], "all_outlets_closed": [True],
+    ...     "reason": [None]})).tolist()
+    [1000.0]
+    """
+    told = {i: s.litres_per_day for i, s in losses(meter_tests).items() if s.valid_tests}
+    return pd.Series(told, dtype=float)
+
+
+def meter(
+    result: Result, *, price_per_m3: float | None, currency: str, other_pressure_kpa: float | None,
+    n1: float, discharge: float,
+) -> Result:  # fmt: skip
+    """Tell the loss of every line whose meter was read before and after a time of no use.
+
+    Parameters
+    ----------
+    result : Result
+        A job is enough; it needs no readings of sound.
+    price_per_m3 : float or None
+        Price of a cubic metre of water.
+    currency : str
+        Name of the money.
+    other_pressure_kpa : float or None
+        Pressure to tell the loss at, besides the line's own.
+    n1 : float
+        Exponent of pressure.
+    discharge : float
+        Coefficient of discharge of the equivalent hole.
+
+    Returns
+    -------
+    Result
+        With ``meter_results``: one row for each line tested.
+    """
+    told = _asked(result.job)
+    names = np.array(list(told), dtype=object)
+    found = list(told.values())
+    price = np.nan if price_per_m3 is None else price_per_m3
+    loss = np.array([s.litres_per_day for s in found], dtype=float)
+    pressure = _pressure(result.job, names)
+    other = np.full(len(loss), np.nan if other_pressure_kpa is None else other_pressure_kpa)
+    shown = np.where(loss > 0, loss, np.nan)
+    frame = _table(names, found).assign(
+        loss_l_per_year=loss * DAYS_A_YEAR,
+        cost_per_year=loss * DAYS_A_YEAR / 1000.0 * price,
+        currency=None if price_per_m3 is None else currency,
+        pressure_kpa=pressure,
+        hole_mm=equivalent_hole(shown, pressure, discharge),
+        other_pressure_kpa=other,
+        loss_at_other_l_per_day=loss_at_pressure(shown, pressure, other, n1),
+        n1=np.where(np.isfinite(other), n1, np.nan),
+    )
+    frame["message"] = [
+        _message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)
+    ]
+    return result.adding({"meter_results": frame}, _faults(result.job))
+
+
+def _asked(job: Job) -> dict[str, Loss]:
+    """Losses of the lines that were asked for."""
+    apart = set(job.routes.loc[job.routes["reason"] == NOT_ASKED, "line_id"])
+    return {name: loss for name, loss in losses(job.meter_tests).items() if name not in apart}
+
+
+def _pressure(job: Job, names: np.ndarray) -> np.ndarray:
+    """Pressure of each line, NaN where it isn't known."""
+    known = pd.Series(floats(job.routes, "pressure_kpa"), index=texts(job.routes, "line_id"))
+    return known[~known.index.duplicated()].reindex(names).to_numpy(dtype=float)
+
+
+def _table(names: np.ndarray, found: list[Loss]) -> pd.DataFrame:
+    numbers = {
+        "duration_h": "hours", "loss_l_per_day": "litres_per_day",
+        "loss_sd_l_per_day": "sd_l_per_day", "loss_low_l_per_day": "low_l_per_day",
+        "loss_high_l_per_day": "high_l_per_day", "least_l_per_day": "least_l_per_day",
+    }  # fmt: skip
+    return pd.DataFrame({
+        "line_id": names,
+        "verdict": np.array([s.verdict for s in found], dtype=object),
+        "tests": np.array([s.tests for s in found], dtype=int),
+        "valid_tests": np.array([s.valid_tests for s in found], dtype=int),
+        **{k: np.array([getattr(s, v) for s in found], dtype=float) for k, v in numbers.items()},
+    })  # fmt: skip
+
+
+def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> str:
+    """What the tests of a line tell, and what to do."""
+    if loss.verdict == "not_valid":
+        told = "The loss is not known: close every outlet and test again."
+    elif loss.verdict == "none_within_resolution":
+        least = _litres(loss.least_l_per_day)
+        told = f"No loss in {loss.hours:.3g} hours; under {least} litres a day would not show."
+    else:
+        told = _shown(loss, hole_mm, pressure_kpa)
+    return " ".join([told, *loss.notes])
+
+
+def _shown(loss: Loss, hole_mm: float, pressure_kpa: float) -> str:
+    low, high = _litres(loss.low_l_per_day), _litres(loss.high_l_per_day)
+    hole = _hole(hole_mm, pressure_kpa)
+    told = (
+        f"Loses {_litres(loss.litres_per_day)} litres a day (95 %: {low} to {high} litres){hole}."
+    )
+    one_step = loss.litres_per_day <= 1.01 * loss.least_l_per_day
+    return f"{told} {_ONE_STEP if one_step else _WHERE}"
+
+
+def _litres(value: float) -> str:
+    return f"{value:.2g}" if value < 10.0 else f"{value:,.0f}"
+
+
+def _hole(hole_mm: float, pressure_kpa: float) -> str:
+    if not np.isfinite(hole_mm):
+        return ""
+    return f", as a hole of {hole_mm:.2g} mm does at {pressure_kpa:.0f} kPa"
+
+
+def _faults(job: Job) -> list[Fault]:
+    """Tests that count for nothing here; what the checks of the job left out is told already."""
+    if job.meter_tests is None:
+        return []
+    why = texts(each_test(job.meter_tests), "why")
+    fresh = np.flatnonzero(pd.notna(why) & job.meter_tests["reason"].isna().to_numpy())
+    names = texts(job.meter_tests, "line_id")
+    return [
+        Fault("meter_tests", f"Not valid: {why[i]}.", "Close every outlet and test again.",
+              str(names[i]), "all_outlets_closed")
+        for i in fresh
+    ]  # fmt: skip

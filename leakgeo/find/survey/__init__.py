@@ -1,0 +1,1 @@
+"""The first survey: from fittings listened to, to stretches to walk."""

@@ -1,0 +1,164 @@
+"""Stretches of pipe between fittings where a leak may be, with odds: where to walk, in order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from leakgeo.find.survey.words import SHOWN_NATS, message
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.find.survey.odds import Odds
+    from leakgeo.route.lines import Lines
+    from leakgeo.route.network import Network
+
+# Besides the way between the loudest and their neighbours, stretches are listed until they hold
+# this much together; none that holds less than the least, and so many at the most.
+HELD, LEAST, MOST = 0.9, 0.02, 12
+# To go to a stretch costs as much as to walk this far: short ones don't come first for nothing.
+GOING_M = 5.0
+COLUMNS = ("line_id", "network_part", "area", "rank", "order", "from_contact", "to_contact",
+           "from_chainage_m", "to_chainage_m", "length_m", "probability", "on_path",
+           "message")  # fmt: skip
+
+
+def bracket(
+    heard: gpd.GeoDataFrame, lines: Lines, network: Network, odds: Odds
+) -> gpd.GeoDataFrame:
+    """List the stretches to walk in each loud area with two fittings or more.
+
+    A stretch runs along one line from a fitting, or an end, to the next. Listed are those on the
+    way between the loudest and the second loudest, those beside the loudest in every direction, and
+    further ones that the levels leave open.
+
+    Parameters
+    ----------
+    heard : geopandas.GeoDataFrame
+        Fittings of each area, as `leakgeo.find.survey.fittings.ranked` gives them, with their
+        ``area`` and ``node``; one that bounds two areas is there for each.
+    lines : Lines
+    network : Network
+    odds : Odds
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Columns `COLUMNS`.
+    """
+    pairs = _loudest_two(heard, odds)
+    frame = _stretches(network, odds, _on_way(network, odds, pairs), heard["node"].to_numpy())
+    frame = frame[frame["area"].isin(pairs.index)]
+    ends = frame["area"].map(pairs["node"])
+    frame["beside"] = (frame["tail"] == ends) | (frame["head"] == ends)
+    frame = _ordered(frame[_listed(frame)])
+    frame = _named(frame, heard, pairs, lines)
+    which = frame["line"].to_numpy(dtype=np.int64)
+    reach = (frame[c].to_numpy(dtype=float) for c in ("from_chainage_m", "to_chainage_m"))
+    pieces = lines.routes.pieces(which, *reach)
+    return gpd.GeoDataFrame(frame[list(COLUMNS)], geometry=pieces, crs=heard.crs)
+
+
+def _loudest_two(heard: gpd.GeoDataFrame, odds: Odds) -> pd.DataFrame:
+    """Loudest and second loudest of each area, where a leak is shown or no area is louder."""
+    plain = pd.DataFrame(heard.drop(columns=heard.geometry.name)).sort_values(["area", "rank"])
+    turn = plain.groupby("area").cumcount()
+    first, second = (plain[turn == k].set_index("area") for k in (0, 1))
+    pairs = first.join(second.add_suffix("_2"), how="inner")
+    best = pd.Series(odds.support_nats).groupby(odds.area).max()
+    is_first = first.groupby("network_part").cumcount().reindex(pairs.index) == 0
+    pairs = pairs.assign(best=best.reindex(pairs.index), is_first=is_first)
+    pairs = pairs[is_first | (pairs["best"] > SHOWN_NATS)]
+    return pairs.assign(turn=pairs.groupby("network_part").cumcount() + 1)
+
+
+def _on_way(network: Network, odds: Odds, pairs: pd.DataFrame) -> Bools:
+    """Tell which sections are on the way between the loudest two of their area."""
+    key = odds.area * np.int64(len(network.line)) + odds.section
+    on_way = np.zeros(len(key), dtype=bool)
+    # One area of each part of the network at a time: one search finds their ways.
+    for _, some in pairs.groupby(pairs.groupby("network_part").cumcount()):
+        nodes = (some[c].to_numpy(dtype=np.int64) for c in ("node", "node_2"))
+        pair, section = network.ways(*nodes)
+        area = some.index.to_numpy(dtype=np.int64)[pair]
+        on_way |= np.isin(key, area * np.int64(len(network.line)) + section)
+    return on_way
+
+
+def _stretches(network: Network, odds: Odds, on_way: Bools, stops: Ints) -> pd.DataFrame:
+    """Sections put together between fittings, ends, and where the way leaves the line."""
+    stop = np.zeros(network.nodes, dtype=bool)
+    stop[stops] = True
+    section, area = odds.section, odds.area
+    fresh = stop[network.tail[section]]
+    fresh[:1] = True
+    fresh[1:] |= on_way[1:] != on_way[:-1]
+    fresh[1:] |= (section[1:] != section[:-1] + 1) | (area[1:] != area[:-1])
+    fresh[1:] |= network.line[section[1:]] != network.line[section[:-1]]
+    at = np.flatnonzero(fresh)
+    begin, end = section[at], section[np.append(at[1:], len(fresh))[: len(at)] - 1]
+    total = np.add.reduceat(odds.probability, at) if len(at) else np.empty(0)
+    return pd.DataFrame({
+        "area": area[at], "line": network.line[begin],
+        "from_chainage_m": network.begin_m[begin], "to_chainage_m": network.end_m[end],
+        "length_m": network.end_m[end] - network.begin_m[begin],
+        "tail": network.tail[begin], "head": network.head[end],
+        "probability": total, "on_path": on_way[at],
+    })  # fmt: skip
+
+
+def _listed(frame: pd.DataFrame) -> Bools:
+    """Tell which stretches are worth a row."""
+    order = frame.sort_values(["area", "probability"], ascending=[True, False])
+    groups = order.groupby("area")["probability"]
+    before = groups.cumsum() - order["probability"]
+    open_ = (before < HELD) & (order["probability"] >= LEAST) & (groups.cumcount() < MOST)
+    return np.asarray(open_.reindex(frame.index) | frame["on_path"] | frame["beside"], dtype=bool)
+
+
+def _ordered(frame: pd.DataFrame) -> pd.DataFrame:
+    """Rank by probability, and put in the order that finds soonest: odds for the walk it takes."""
+    worth: pd.Series[float] = frame["probability"] / (frame["length_m"] + GOING_M)
+    columns = {
+        name: value.groupby(frame["area"]).rank(ascending=False, method="first").astype(int)
+        for name, value in (("rank", frame["probability"]), ("order", worth))
+    }
+    return frame.assign(**columns).sort_values(["area", "order"], ignore_index=True)
+
+
+def _named(
+    frame: pd.DataFrame, heard: pd.DataFrame, pairs: pd.DataFrame, lines: Lines
+) -> pd.DataFrame:
+    """Name lines and fittings, and say in a sentence why each stretch is there."""
+    name = heard.sort_values("rank").drop_duplicates("node").set_index("node")["contact_id"]
+    area = frame["area"]
+    frame = frame.assign(
+        line_id=lines.table.index.to_numpy(dtype=object)[frame["line"].to_numpy(dtype=np.int64)],
+        from_contact=frame["tail"].map(name).astype(object),
+        to_contact=frame["head"].map(name).astype(object),
+        loudest=area.map(pairs["contact_id"]),
+        second=area.map(pairs["contact_id_2"]),
+        elsewhere=1.0 - frame.groupby("area")["probability"].transform("sum"),
+        best=area.map(pairs["best"]),
+        network_part=area.map(pairs["network_part"]) + 1,
+        area=area.map(pairs["turn"]),
+        apart=~area.map(pairs["is_first"]).astype(bool),
+    )
+    columns = {str(name): frame[name].tolist() for name in frame}
+    told = [
+        message(dict(zip(columns, row, strict=True))) for row in zip(*columns.values(), strict=True)
+    ]
+    return frame.assign(message=np.array(told, dtype=object))
+
+
+def line_support(network: Network, odds: Odds, count: int) -> Floats:
+    """Log of how much likelier the levels are with a leak on each line than with none, shape (l,).
+
+    That of its likeliest section; NaN where no fitting was heard on its part of the network.
+    """
+    best = np.full(count, np.nan)
+    np.fmax.at(best, network.line[odds.section], odds.support_nats)
+    return best

@@ -1,0 +1,158 @@
+"""Fittings that were listened to: where on the network they are, and how their levels compare."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.arrays import texts
+from leakgeo.job.checks.wrong_line import REACH_SD
+from leakgeo.route.assign import DECISIVE
+from leakgeo.route.junctions import parts_of
+from leakgeo.route.network import network_of
+from leakgeo.route.place import place_on_routes
+from leakgeo.sound.compare import comparable_levels
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Bools, Floats, Ints, Objects
+    from leakgeo.route.junctions import Junctions
+    from leakgeo.route.lines import Lines
+
+# Fittings are drawn on plans to about this, and stand beside the pipe rather than on it.
+FITTING_SD_M = 1.0
+# Fittings at the far end of a building's own pipes.
+INDOORS = ("sink", "water_heater")
+# How far the levels of two fittings differ that hear the same: of make, wear, grip, and what runs.
+FITTING_DB, INDOORS_DB = 3.5, 6.0
+_ANOTHER_GAIN = "was listened to at another gain or unit than the other fittings"
+COLUMNS = ("contact_id", "line", "line_id", "kind", "network_part", "rank", "rank_on_line",
+           "sound_level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
+           "fresh")  # fmt: skip
+
+
+def place_fittings(contacts: gpd.GeoDataFrame, lines: Lines, junctions: Junctions) -> pd.DataFrame:
+    """Put fittings on their lines; at a junction of lines any of them will do, and one is taken.
+
+    Parameters
+    ----------
+    contacts : geopandas.GeoDataFrame
+        ``contacts`` of a job, in its CRS.
+    lines : Lines
+    junctions : Junctions
+        Of `lines`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As `leakgeo.route.place.place_on_routes` gives, numbered from 0.
+    """
+    contacts = contacts.reset_index(drop=True)
+    placed = place_on_routes(contacts, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
+    named = texts(contacts, "line_id")
+    tied = placed["reason"].notna() & contacts["reason"].isna() & (placed["line"] < 0)
+    tied &= np.array([name is None for name in named], dtype=bool)
+    at = np.flatnonzero(tied)
+    line = _at_junction(contacts.geometry.to_numpy()[at], lines, junctions)
+    if not (line >= 0).any():
+        return placed
+    ids = lines.table.index.to_numpy(dtype=object)
+    named[at[line >= 0]] = ids[line[line >= 0]]
+    again = contacts.assign(line_id=named)
+    return place_on_routes(again, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
+
+
+def _at_junction(points: Objects, lines: Lines, junctions: Junctions) -> Ints:
+    """Nearest line of each point whose other likely lines join it close by, else -1."""
+    who, line = _likely(points, lines)
+    drawn = lines.routes.lines[line]
+    away = shapely.distance(points[who], drawn)
+    at, _ = lines.routes.locate(points[who], line)
+    order = np.lexsort((line, away, who))
+    who, line, at = who[order], line[order], at[order]
+    first = np.searchsorted(who, who)
+    reach = 2.0 * REACH_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
+    network = network_of(lines, junctions)
+    apart = network.distance_m(line[first], at[first], line, at, limit=float(reach))
+    far = np.bincount(who[apart > reach], minlength=len(points)) > 0
+    found = np.full(len(points), -1)
+    found[who[first]] = line[first]
+    return np.where(far, -1, found)
+
+
+def _likely(points: Objects, lines: Lines) -> tuple[Ints, Ints]:
+    """Pairs of a point and a line that is not much less likely than the likeliest."""
+    widest = np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
+    tree = shapely.STRtree(lines.routes.lines)
+    who, line = tree.query(points, predicate="dwithin", distance=REACH_SD * widest)
+    sd = np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
+    log_odds = -0.5 * (shapely.distance(points[who], lines.routes.lines[line]) / sd) ** 2
+    log_odds -= np.log(sd)
+    best = np.full(len(points), -np.inf)
+    np.maximum.at(best, who, log_odds)
+    near = log_odds > best[who] - np.log(DECISIVE)
+    return who[near], line[near]
+
+
+def ranked(
+    contacts: gpd.GeoDataFrame | None, lines: Lines, junctions: Junctions
+) -> gpd.GeoDataFrame:
+    """Give every fitting its place, its level, and its rank on its connected part of the network.
+
+    Of each part, only levels of one unit and of gains known alike compete: those that most share.
+
+    Parameters
+    ----------
+    contacts : geopandas.GeoDataFrame or None
+    lines : Lines
+    junctions : Junctions
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Columns `COLUMNS`; ``line`` and ``network_part`` are numbered from 0, ``fresh`` marks what
+        was found wrong here.
+    """
+    if contacts is None or contacts.empty:
+        crs = None if contacts is None else contacts.crs
+        return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=crs)
+    contacts = contacts.reset_index(drop=True)
+    placed = place_fittings(contacts, lines, junctions)
+    part = parts_of(len(lines.length_m), junctions)
+    frame = pd.concat([contacts[["contact_id", "kind"]], placed], axis=1)
+    on = (placed["line"] >= 0).to_numpy()
+    frame["network_part"] = np.where(on, part[placed["line"].to_numpy()], -1)
+    frame = frame.join(_levels(contacts, frame["network_part"]))
+    silent = frame["reason"].isna() & frame["sound_level_db"].isna()
+    frame["reason"] = frame["reason"].mask(silent, "has a display below zero")
+    frame["reason"] = frame["reason"].mask(_apart(frame), _ANOTHER_GAIN)
+    frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
+    frame["used"] = frame["reason"].isna()
+    usable = frame["sound_level_db"].where(frame["used"])
+    for name, group in (("rank", "network_part"), ("rank_on_line", "line")):
+        frame[name] = usable.groupby(frame[group]).rank(ascending=False, method="first")
+    shapes = contacts.geometry.to_numpy()
+    return gpd.GeoDataFrame(frame[list(COLUMNS)], geometry=shapes, crs=contacts.crs)
+
+
+def _levels(contacts: gpd.GeoDataFrame, part: pd.Series[int]) -> pd.DataFrame:
+    """Level, its deviation and the group that it compares in, by part of the network."""
+    alike = dict.fromkeys(("walk_id", "sensor", "band", "air"), "")
+    level = comparable_levels(contacts.assign(**alike, line_id=part.astype(str)))
+    own = np.where(contacts["kind"].isin(INDOORS), INDOORS_DB, FITTING_DB)
+    sd: Floats = np.hypot(own, level["rounding_sd_db"].to_numpy(dtype=float))
+    columns = {"sound_level_db": level["level_db"], "sd_db": sd, "group": level["walk"]}
+    return pd.DataFrame(columns, index=contacts.index)
+
+
+def _apart(frame: pd.DataFrame) -> Bools:
+    """Tell which levels are not of the group that most of their part are of."""
+    good = frame["reason"].isna()
+    counts = frame[good].groupby(["network_part", "group"]).size().rename("n").reset_index()
+    counts = counts.sort_values(["network_part", "n", "group"], ascending=[True, False, True])
+    most = counts.drop_duplicates("network_part").set_index("network_part")["group"]
+    apart = good & (frame["group"] != frame["network_part"].map(most))
+    return np.asarray(apart, dtype=bool)

@@ -1,0 +1,191 @@
+"""Readings that are in a job twice under other names: they would count twice as evidence."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.arrays import texts
+from leakgeo.faults import Fault
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.arrays import Bools, Ints
+    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.checks.layer import CheckedLayer
+
+#: Positions that differ by no more on either axis are one place: a copy was written with fewer
+#: digits, such as the seven decimals of a degree that GeoJSON has (RFC 7946).
+ONE_PLACE_M = 0.05
+#: Without times a walk is a copy where nearly all of its readings equal another walk's, and so many
+#: of them do beside those at its most frequent level, which may be the end of a display.
+FEWEST, SHARE = 6, 0.95
+# Walks with an equal reading at one place that each is compared with.
+_BEFORE = 8
+_SAME = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
+_REMEDY = "Remove the copy, or correct what differs."
+
+
+def reject_copies(readings: CheckedLayer) -> CheckedLayer:
+    """Reject readings that are copies of earlier ones, whatever their reading_id and walk_id.
+
+    Parameters
+    ----------
+    readings : CheckedLayer
+        In the local CRS, in metres; those without a position placed by their tape.
+
+    Notes
+    -----
+    A reading is a copy if another before it has its time, place, level, gain, sensor, band and air,
+    and the times tell readings apart. A walk of which most readings have equal ones in an earlier
+    walk, whose times are not at odds, is a copy as a whole: two crews may read one level at one
+    taped place, and not a whole walk of them.
+    """
+    table, found = readings.table, readings.findings()
+    rows = np.flatnonzero(found.good & ~shapely.is_missing(table.geometry.to_numpy()))
+    if len(rows) < 2:
+        return readings
+    own = _comparable(table, rows)
+    pairs = _equal_pairs(own)
+    if pairs.empty:
+        return readings
+    copied = _timed(own, pairs) | _whole_walks(own, pairs)
+    _tell(own.assign(original=_originals(pairs, copied, len(own))), copied, found)
+    return readings.with_findings(found)
+
+
+def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
+    """Lay out what is compared of the rows, with a number for each walk."""
+    own = pd.DataFrame(table).iloc[rows]
+    xy = shapely.get_coordinates(table.geometry.to_numpy()[rows])
+    out = pd.DataFrame({"row": rows, "x": xy[:, 0], "y": xy[:, 1]})
+    # No band, no air are what is usual; the codes say so.
+    content = own.loc[:, list(_SAME)].fillna({"band": "wide", "air": "off"})
+    out["content"] = content.groupby(list(_SAME), dropna=False, sort=False).ngroup().to_numpy()
+    for name in ("line_id", "walk_id"):
+        out[name] = texts(own, name)
+    out["seq"], out["level"] = own["seq"].to_numpy(), own["sound_level"].to_numpy()
+    out["time"] = pd.Series(own["time"].to_numpy()).dt.tz_localize(None)
+    named = out[["line_id", "walk_id"]].fillna("")
+    out["walk"] = named.groupby(["line_id", "walk_id"], sort=False).ngroup()
+    times = out.groupby("walk")["time"].transform("nunique")
+    out["exact"] = out["time"].notna() & ((times > 1) | (out["time"].dt.second != 0))
+    return out
+
+
+def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
+    """Pair each row with equal ones before it at its place: ``first`` and ``again``, positions.
+
+    Four grids, shifted by half a cell, find all pairs that are near without a search among many at
+    one place.
+    """
+    found = []
+    for shift_x, shift_y in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
+        cells = [np.floor(own[axis].to_numpy() / (2 * ONE_PLACE_M) + shift)
+                 for axis, shift in (("x", shift_x), ("y", shift_y))]  # fmt: skip
+        group = pd.DataFrame({"x": cells[0], "y": cells[1], "content": own["content"]})
+        number = group.groupby(list(group.columns), sort=False).ngroup().to_numpy()
+        order = np.argsort(number, kind="stable")
+        for back in range(1, _BEFORE + 1):
+            same = number[order[back:]] == number[order[:-back]]
+            if not same.any():
+                break
+            found.append(np.column_stack([order[:-back][same], order[back:][same]]))
+    pairs = np.unique(np.concatenate(found), axis=0) if found else np.empty((0, 2), dtype=np.int64)
+    made = pd.DataFrame(pairs, columns=["first", "again"])
+    return made[_may_be_one(own, made)].reset_index(drop=True)
+
+
+def _may_be_one(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+    """Tell pairs that are near, whose lines and times are not at odds."""
+    a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
+    near = ((a["x"] - b["x"]).abs() <= ONE_PLACE_M) & ((a["y"] - b["y"]).abs() <= ONE_PLACE_M)
+    line = (a["line_id"] == b["line_id"]) | a["line_id"].isna() | b["line_id"].isna()
+    time = (a["time"] == b["time"]) | a["time"].isna() | b["time"].isna()
+    return (near & line & time).to_numpy(dtype=bool)
+
+
+def _timed(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+    """Tell pairs that are one reading by their time; within a walk, by their place in it."""
+    a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
+    one_walk = a["walk"] == b["walk"]
+    in_order = (a["seq"] == b["seq"]) & a["walk_id"].notna()
+    # A form may give several readings of a stop one time: their order tells them apart.
+    unordered = a["seq"].isna() & b["seq"].isna()
+    timed = (a["time"] == b["time"]) & a["exact"] & b["exact"]
+    return (np.where(one_walk, in_order | (timed & unordered), timed)).astype(bool)
+
+
+def _whole_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+    """Tell pairs of walks of which one has nearly all of its readings in the other."""
+    walks = pd.DataFrame({side: own["walk"].to_numpy()[pairs[side]] for side in pairs})
+    apart = (walks["first"] != walks["again"]).to_numpy()
+    level = own["level"].to_numpy()[pairs["again"]]
+    often = own.groupby(["walk", "level"]).size().sort_values(kind="stable").reset_index()
+    usual = often.drop_duplicates("walk", keep="last").set_index("walk")["level"]
+    level_of = usual.reindex(walks["again"]).to_numpy()
+    told = walks.assign(row=pairs["again"], tells=level != level_of)[apart]
+    by = told.drop_duplicates(["first", "again", "row"]).groupby(["first", "again"])
+    counts = by["tells"].agg(["sum", "size"]).reset_index()
+    size = own.groupby("walk").size().to_numpy()
+    least = np.minimum(size[counts["first"]], size[counts["again"]])
+    whole = counts[(counts["sum"] >= FEWEST) & (counts["size"] >= SHARE * least)]
+    chosen = pd.MultiIndex.from_frame(whole[["first", "again"]])
+    return np.asarray(pd.MultiIndex.from_frame(walks).isin(chosen)) & apart
+
+
+def _originals(pairs: pd.DataFrame, copied: Bools, size: int) -> Ints:
+    """Give the position that each row is a copy of, the earliest; its own where it is none."""
+    original = np.arange(size)
+    # In order of the copy, so that what an original is a copy of is settled before.
+    for first, again in pairs[copied].sort_values(["again", "first"]).itertuples(index=False):
+        original[again] = min(original[again], original[first])
+    return original
+
+
+def _tell(own: pd.DataFrame, copied: Bools, found: Findings) -> None:
+    """Give each copy its reason, and each pair of walks one fault."""
+    if not copied.any():
+        return
+    own["copy"] = own["original"] != np.arange(len(own))
+    own["of_walk"] = own["walk"].to_numpy()[own["original"]]
+    within = own["copy"] & (own["of_walk"] == own["walk"])
+    rows = np.zeros(len(found.labels), dtype=bool)
+    rows[own.loc[within, "row"]] = True
+    found.tell(rows, "It is the same as an earlier reading in all but reading_id.", _REMEDY,
+               column="reading_id")  # fmt: skip
+    for part in _between(own[own["copy"] & ~within]):
+        name, of = (_walk_name(own.iloc[at]) for at in (part.index[0], part["original"].iloc[0]))
+        found.reasons[part["row"]] = f"It is a copy of a reading of {of}."
+        problem = (
+            f"{len(part)} readings of {name} equal those of {of} in place, level and sensor, "
+            "and in time where both have one: they are copies, and are not used."
+        )
+        if len(part) == 1:
+            problem = (
+                f"A reading of {name} equals one of {of} in time, place, level and sensor: it is a "
+                "copy, and is not used."
+            )
+        walk = str(part["walk_id"].iloc[0] or "")
+        found.faults.append(Fault("readings", problem, _REMEDY, name, "walk_id", walk))
+
+
+def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:
+    for _, part in copies.groupby(["walk", "of_walk"], sort=True):
+        yield part
+
+
+def _walk_name(row: pd.Series) -> str:
+    """Name the walk of a row.
+
+    Examples
+    --------
+    >>> _walk_name(pd.Series({"walk_id": "W-2", "line_id": "H-1"}))
+    'walk W-2'
+    """
+    walk, line = row["walk_id"], row["line_id"]
+    return f"walk {walk}" if walk else f"the readings of {line or 'no line'} without a walk"

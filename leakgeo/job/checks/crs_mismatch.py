@@ -1,0 +1,168 @@
+"""Tell of layers that lie where they can't be, and of the mistake that would explain it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pyproj
+import shapely
+
+from leakgeo.faults import Fault
+from leakgeo.job.crs import base_geographic, horizontal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pyproj import CRS
+
+    from leakgeo.arrays import Objects
+    from leakgeo.job.checks.layer import CheckedLayer
+
+#: A layer whose middle is farther than this from every route is likely in another CRS.
+FAR_M = 2_000.0
+# How far beyond the area that a CRS is made for a job may lie: the next zone is in common use.
+BEYOND_DEG = 4.0
+# No street has a water line nearer to a pole.
+MOST_NORTH = 80.0
+# In degrees the longest line of a town is shorter than this; in metres it is less than a step.
+DEGREES_LONG = 0.05
+_ZONES_AWAY = 3
+_FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
+
+
+def tell_far(
+    checked: CheckedLayer, routes: CheckedLayer, theirs: CRS, ours: CRS, local: CRS
+) -> CheckedLayer:
+    """Tell of a layer that lies away from all routes: its CRS is likely another than it says.
+
+    Parameters
+    ----------
+    checked, routes : CheckedLayer
+        In the local CRS.
+    theirs, ours, local : pyproj.CRS
+        CRS that the layer came in, that the routes came in, and the local one.
+    """
+    table = checked.table
+    if "geometry" not in table:
+        return checked
+    good = table["reason"].isna().to_numpy() & table["geometry"].notna().to_numpy()
+    lines = routes.table.loc[routes.table["reason"].isna(), "geometry"].to_numpy()
+    if not good.any() or not len(lines):
+        return checked
+    middle = _middle(table.loc[good, "geometry"].to_numpy())
+    box = shapely.box(*shapely.total_bounds(lines))
+    gap = float(shapely.distance(shapely.points(middle), box))
+    if gap <= FAR_M:
+        return checked
+    back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
+    x, y = back.transform(*middle)
+    found = checked.findings()
+    found.tell_layer(
+        f"It lies {gap / 1000:.0f} km from the routes.{_explained(x, y, theirs, ours, box, local)}",
+        "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
+        "geometry",
+    )
+    return checked.with_findings(found)
+
+
+def _middle(shapes: Objects) -> Any:
+    boxes = shapely.bounds(shapes)
+    return np.median((boxes[:, :2] + boxes[:, 2:]) / 2, axis=0)
+
+
+def _explained(x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS) -> str:
+    """Try the usual mistakes; name the first that would put the layer where the routes are."""
+    for what, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
+        there = pyproj.Transformer.from_crs(crs, local, always_xy=True).transform(east, north)
+        if np.isfinite(there).all() and shapely.distance(shapely.points(there), box) <= FAR_M:
+            return f" It would lie on them if {what}."
+    return ""
+
+
+def _mistakes(
+    x: float, y: float, theirs: CRS, ours: CRS
+) -> Iterator[tuple[str, float, float, CRS]]:
+    degrees = pyproj.CRS(4326)
+    yield "its x and y were swapped", y, x, theirs
+    yield f"its CRS were that of the routes, {ours.name}", x, y, ours
+    yield f"its CRS were that of the routes, {ours.name}, and its x and y swapped", y, x, ours
+    if abs(x) <= 180 and abs(y) <= 180:
+        yield "its coordinates were degrees", x, y, degrees
+        yield "its coordinates were degrees, latitude first", y, x, degrees
+    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "US survey feet")):
+        yield f"its coordinates were {name}, not metres", x * foot, y * foot, theirs
+        yield f"its coordinates were metres, not {name}", x / foot, y / foot, theirs
+    for zone in _other_zones(theirs):
+        yield f"it were in {zone.name.rpartition(' / ')[2]}", x, y, zone
+
+
+def _other_zones(crs: CRS) -> Iterator[CRS]:
+    """Give the UTM zones on either side: their numbers in the registry follow each other."""
+    code = crs.to_epsg()
+    if code is None or crs.utm_zone is None:
+        return
+    for step in sorted(range(-_ZONES_AWAY, _ZONES_AWAY + 1), key=abs):
+        try:
+            other = pyproj.CRS.from_epsg(code + step)
+        except pyproj.exceptions.CRSError:
+            continue
+        if step and other.utm_zone is not None and base_geographic(other) == base_geographic(crs):
+            yield other
+
+
+def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
+    """Tell of routes that lie where their CRS is not made for, or where no street is.
+
+    Parameters
+    ----------
+    crs : pyproj.CRS
+        CRS that the routes came in.
+    lon, lat : float
+        Their middle, degrees.
+
+    Returns
+    -------
+    list of Fault
+
+    Examples
+    --------
+    >>> place_faults(pyproj.CRS(32616), -87.3, 43.2)
+    []
+    >>> place_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
+    'They lie at 87.30 S 43.20 E, where no street is.'
+    """
+    at = f"{abs(lat):.2f} {'N' if lat >= 0 else 'S'} {abs(lon):.2f} {'E' if lon >= 0 else 'W'}"
+    remedy = "Check the CRS of the routes, its unit, and whether x and y are swapped."
+    area = horizontal(crs).area_of_use
+    if abs(lat) > MOST_NORTH:
+        problem = f"They lie at {at}, where no street is."
+        # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
+        return [Fault("routes", problem, remedy, column="geometry", effect="stops")]
+    if area is None or _within(area, lon, lat):
+        return []
+    problem = f"They lie at {at}, far from where their CRS, {crs.name}, is made for."
+    return [Fault("routes", problem, remedy, column="geometry", effect="noted")]
+
+
+def _within(area: Any, lon: float, lat: float) -> bool:
+    span = (area.east - area.west) % 360 or 360.0
+    away = (lon - area.west + BEYOND_DEG) % 360
+    across = span + 2 * BEYOND_DEG >= 360 or away <= span + 2 * BEYOND_DEG
+    return bool(across and area.south - BEYOND_DEG <= lat <= area.north + BEYOND_DEG)
+
+
+def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
+    """Tell whether lines in a CRS of lengths have coordinates that only degrees would have.
+
+    Examples
+    --------
+    >>> lines = shapely.from_wkt(["LINESTRING(-87.3 43.2, -87.3 43.2002)"])
+    >>> looks_like_degrees(pyproj.CRS(32616), lines), looks_like_degrees(pyproj.CRS(4326), lines)
+    (True, False)
+    """
+    if not horizontal(crs).is_projected or not len(lines):
+        return False
+    x, y = np.abs(shapely.get_coordinates(lines)).T
+    small = (x <= 180).all() and (y <= 180).all()
+    return bool(small and np.median(shapely.length(lines)) < DEGREES_LONG)

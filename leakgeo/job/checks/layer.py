@@ -1,0 +1,202 @@
+"""Check a layer as read against its schema; every row stays, with the reason if it is no good."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from leakgeo.job.checks.collector import Findings, as_text
+from leakgeo.job.checks.columns import match_columns, parse_column
+from leakgeo.job.checks.identity import check_unique
+from leakgeo.job.checks.placed_by_chainage import taped
+from leakgeo.job.checks.plausible import check_plausible
+from leakgeo.job.checks.rules import check_rules
+from leakgeo.job.checks.shapes import check_shapes, check_transformed
+from leakgeo.job.checks.traces import tell_traces
+from leakgeo.job.checks.values import LONGEST, check_column, longer_than
+from leakgeo.job.crs import horizontal
+from leakgeo.job.mapping.former import FORMER, with_codes
+from leakgeo.job.mapping.guess import nearest_column
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+    from pyproj import CRS
+
+    from leakgeo.faults import Fault
+    from leakgeo.job.checks.columns import Parsed
+    from leakgeo.job.schema import Field, LayerSchema
+    from leakgeo.job.sources.layers import RawLayer
+
+
+@dataclass(frozen=True)
+class CheckedLayer:
+    """A checked layer: its table with ``reason``, and the faults found.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    table : geopandas.GeoDataFrame or pandas.DataFrame
+        Every row read, in the order read; contract columns in their types, ``reason``, geometry.
+    labels : ndarray of str, shape (n,)
+        What each row is called in faults.
+    faults : tuple of Fault
+    """
+
+    schema: LayerSchema
+    table: pd.DataFrame
+    labels: NDArray[np.object_]
+    faults: tuple[Fault, ...] = ()
+
+    def findings(self) -> Findings:
+        """Give findings to go on with: what was found so far, in copy."""
+        found = Findings(self.schema.name, self.labels)
+        found.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
+        found.faults = list(self.faults)
+        return found
+
+    def with_findings(self, found: Findings) -> CheckedLayer:
+        """Give a copy with the reasons and faults of `found`."""
+        reason = pd.Series(found.reasons, index=self.table.index, dtype=object)
+        return CheckedLayer(
+            self.schema, self.table.assign(reason=reason), self.labels, tuple(found.faults)
+        )
+
+
+def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
+    """Type and check a layer; nothing that it holds raises.
+
+    Parameters
+    ----------
+    raw : RawLayer
+        As read; not changed.
+    schema : LayerSchema
+
+    Returns
+    -------
+    CheckedLayer
+        With geometry still in the layer's own CRS.
+    """
+    table = raw.table.reset_index(drop=True)
+    matched = match_columns(_plain(table), schema.columns, longest=raw.longest_name)
+    coded = {n: with_codes(table[was], schema.field(n)) for n, was in matched.items()}
+    parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
+    labels = _labels(len(table), parsed, schema)
+    found = Findings(schema.name, labels)
+    extra = [c for c in _plain(table) if c not in set(matched.values())]
+    found.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
+    _tell_notes(raw, matched, extra, found)
+    for name, (_, unticked) in coded.items():
+        _tell_unticked(unticked, name, found)
+    columns = {
+        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, found)
+        for f in schema.fields
+    }
+    frame = pd.DataFrame(columns, index=table.index)
+    if schema.geometry_types:
+        shapes = check_shapes(_shapes(table), schema, found, taped(frame, schema))
+        frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
+    check_rules(frame, schema, found)
+    check_unique(frame, schema, found)
+    check_plausible(frame, schema, found)
+    return CheckedLayer(schema, frame, labels).with_findings(found)
+
+
+def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
+    """Bring a checked layer into the local metre CRS, and check what only shows there.
+
+    Parameters
+    ----------
+    checked : CheckedLayer
+        With geometry in a known CRS; tables without geometry pass unchanged.
+    crs : pyproj.CRS
+        The job's.
+    """
+    table = checked.table
+    if not isinstance(table, gpd.GeoDataFrame):
+        return checked
+    found = checked.findings()
+    before = np.array(table.geometry.array, dtype=object)
+    # Without a CRS there is no geometry in it either.
+    there = table.geometry if table.crs is None else table.geometry.to_crs(crs)
+    moved = np.array(there.array, dtype=object)
+    spared = taped(table, checked.schema)
+    shapes = check_transformed(moved, before, checked.schema, found, spared)
+    if checked.schema.name == "routes":
+        tell_traces(shapes, found)
+    frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
+    order = [*checked.schema.columns, "geometry", "reason"]
+    return CheckedLayer(checked.schema, frame[order], checked.labels).with_findings(found)
+
+
+def _column(parsed: Parsed | None, raw: Any, field: Field, found: Findings) -> pd.Series[Any]:
+    values = check_column(parsed, raw, field, found)
+    if not field.name_missing or values.notna().all():
+        return values
+    found.tell(
+        values.isna().to_numpy(), f"{field.name} is missing; the row is called by its place.",
+        f"Fill in {field.name}.", column=field.name, rejects=False,
+    )  # fmt: skip
+    return pd.Series(np.where(values.isna(), found.labels, values), dtype=object)
+
+
+def _tell_unticked(unticked: NDArray[np.bool_], name: str, found: Findings) -> None:
+    if unticked.any():
+        found.tell(
+            unticked, f"{name} is false, as it is in a box that nobody ticked: it was left out.",
+            FORMER[name].instead_of_false, column=name, values=np.full(len(unticked), "false"),
+            rejects=False,
+        )  # fmt: skip
+
+
+def _plain(table: pd.DataFrame) -> list[str]:
+    geometry = table.geometry.name if isinstance(table, gpd.GeoDataFrame) else None
+    return [str(c) for c in table.columns if c != geometry]
+
+
+def _shapes(table: pd.DataFrame) -> NDArray[np.object_]:
+    if isinstance(table, gpd.GeoDataFrame):
+        return np.array(table.geometry.array, dtype=object)
+    return np.full(len(table), None, dtype=object)
+
+
+def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDArray[np.object_]:
+    """Call each row by its identifier, or by its place in the layer where it has none."""
+    key = schema.key[0] if schema.key else ""
+    if key not in parsed:
+        return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
+    labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
+    for i in np.flatnonzero(longer_than(LONGEST, parsed[key].column)):
+        labels[i] = as_text(labels[i])
+    nameless = np.flatnonzero(pd.isna(labels))
+    labels[nameless] = [f"row {i + 1}" for i in nameless]
+    return labels
+
+
+def _tell_notes(
+    raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], found: Findings
+) -> None:
+    for note in raw.notes:
+        found.tell_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
+    longest = raw.longest_name
+    cut = [f"{was} as {name}" for name, was in matched.items()
+           if longest is not None and len(was) == longest < len(name)]  # fmt: skip
+    if cut:
+        found.tell_layer(
+            f"Names that the format cut off were taken by their beginnings: {', '.join(cut)}.",
+            "Nothing, unless one is another column or in another unit: then say so in a mapping.",
+        )
+    if not extra:
+        return
+    names = ", ".join(extra[:10]) + (" ..." if len(extra) > 10 else "")
+    columns = "1 column is" if len(extra) == 1 else f"{len(extra)} columns are"
+    found.tell_layer(
+        f"{columns} not of the contract, and not used: {names}.",
+        "Nothing, unless it is a column of the contract under another name: then rename it.",
+        value=names,
+    )

@@ -1,0 +1,220 @@
+"""Check the values of a layer's columns: type, presence, code, range."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.job.checks.columns import empty_column
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.checks.columns import Parsed
+    from leakgeo.job.schema import Field
+
+    Checked = tuple[pd.Series[Any], NDArray[np.bool_]]
+
+#: Characters of a text, at the most.
+LONGEST = 2000
+#: Times lie between these days. Spreadsheets count days from 1899-12-30, databases write 1900-01-01
+#: or 9999-12-31 where nothing was given.
+FIRST_DAY, LAST_DAY = "1901-01-01", "2099-12-31"
+_KIND = {
+    "number": "a finite number", "integer": "a whole number", "boolean": "true or false",
+    "datetime": "a time", "date": "a date", "string": "text",
+}  # fmt: skip
+_HOW = {
+    "number": "Give digits with a point, without unit; of decimal commas tell in a mapping.",
+    "integer": "Give digits alone.",
+    "boolean": "Give true or false.",
+    "datetime": "Give it as 2025-03-31T14:05:00Z, or with its offset from UTC.",
+    "date": "Give it as 2025-03-31.",
+    "string": "Give text.",
+}
+
+
+def check_column(
+    parsed: Parsed | None, raw: pd.Series[Any] | None, field: Field, findings: Findings
+) -> pd.Series[Any]:
+    """Check one column against its field.
+
+    Parameters
+    ----------
+    parsed : Parsed or None
+        Column in its type; None where the layer has no such column.
+    raw : pandas.Series, shape (n,), or None
+        Values as read.
+    field : Field
+    findings : Findings
+        Takes what is found.
+
+    Returns
+    -------
+    pandas.Series, shape (n,)
+        Values in their type inside leakgeo; what could not be used is null.
+    """
+    size = len(findings.labels)
+    if parsed is None:
+        values, bad = empty_column(field, size), np.zeros(size, dtype=bool)
+    else:
+        values, bad = _usable(parsed, raw, field, findings)
+    _check_present(values, bad, field, findings, absent=parsed is None)
+    if field.when_missing is not None:
+        return values.fillna(field.when_missing)
+    return values
+
+
+def _usable(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> Checked:
+    _tell_untyped(parsed, raw, field, findings)
+    short, too_long = _of_length(parsed.column, field, findings)
+    values, uncoded = _coded(short, field, findings)
+    values, outside = _in_range(values, field, findings)
+    return values, parsed.bad | too_long | uncoded | outside
+
+
+def _of_length(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    """Leave texts out that no map, report or table could show."""
+    none = np.zeros(len(values), dtype=bool)
+    if field.type != "string":
+        return values, none
+    bad = longer_than(LONGEST, values)
+    if not bad.any():
+        return values, none
+    # Without the line that it names, a row would be given to another by its place.
+    rejects = field.required or field.name == "line_id"
+    findings.tell(
+        bad, f"{field.name} is longer than {LONGEST} characters: {{value}}."
+        f"{'' if rejects else ' It was left out.'}", "Shorten it.", column=field.name,
+        values=values, rejects=rejects,
+    )  # fmt: skip
+    return values.mask(bad, None), bad
+
+
+def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> None:
+    findings.tell(
+        parsed.bad,
+        f"{field.name} is not {_KIND[field.type]}: {{value}}.",
+        _HOW[field.type],
+        column=field.name,
+        values=raw,
+        rejects=field.required,
+    )
+    if parsed.zoneless and field.type == "datetime":
+        findings.tell_layer(
+            f"{field.name} has no time zone; it was taken as UTC.",
+            "Give times with their zone, or in UTC.",
+            field.name,
+        )
+
+
+def longer_than(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
+    """Tell texts of more characters than `most`; a null has none.
+
+    Examples
+    --------
+    >>> longer_than(2, pd.Series(["abc", None, "ab"], dtype=object)).tolist()
+    [True, False, False]
+    """
+    return np.array([isinstance(t, str) and len(t) > most for t in texts], dtype=bool)
+
+
+def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    """Bring codes to the contract's spelling; replace, empty or reject unknown ones."""
+    if not field.codes:
+        return values, np.zeros(len(values), dtype=bool)
+    spelling = {loose_code(c): c for c in field.codes}
+    levels, distinct = pd.factorize(values)
+    # The last entry stands for null: factorize numbers it -1.
+    table = np.array([*(spelling.get(loose_code(d)) for d in distinct), None], dtype=object)
+    coded = table[levels]
+    bad = (levels >= 0) & pd.isna(coded)
+    rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
+    findings.tell(
+        bad,
+        f"{field.name} is not one of the known codes: {{value}}.{_instead(field, rejects)}",
+        f"Use one of: {', '.join(field.codes)}.",
+        column=field.name,
+        values=values,
+        rejects=rejects,
+    )
+    if field.unknown_code and not rejects:
+        coded[bad] = field.unknown_code
+        bad = np.zeros(len(values), dtype=bool)
+    return pd.Series(coded, dtype=object), bad
+
+
+def loose_code(code: object) -> str:
+    """Give a code as it compares: without case, hyphens or doubled spaces.
+
+    Examples
+    --------
+    >>> loose_code("Ductile-Iron")
+    'ductile_iron'
+    """
+    return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())
+
+
+def _instead(field: Field, rejects: bool) -> str:
+    if rejects:
+        return ""
+    return f" It was taken as {field.unknown_code}." if field.unknown_code else " It was left out."
+
+
+def _in_range(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    if field.type in ("datetime", "date"):
+        return _of_these_times(values, field, findings)
+    if field.minimum is None and field.maximum is None:
+        return values, np.zeros(len(values), dtype=bool)
+    low = -np.inf if field.minimum is None else field.minimum
+    high = np.inf if field.maximum is None else field.maximum
+    bad = values.notna().to_numpy() & ~values.between(low, high).to_numpy()
+    span = f"at least {low:g}" if high == np.inf else f"from {low:g} to {high:g}"
+    findings.tell(
+        bad,
+        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
+        f"Give {span}{' ' + field.unit if field.unit else ''}, or nothing where not known.",
+        column=field.name,
+        values=values,
+        rejects=field.required,
+    )
+    return values.mask(bad), bad
+
+
+def _of_these_times(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+    """Leave out times that are fillers or slips, such as the days that programs count from."""
+    zone = "UTC" if field.type == "datetime" else None
+    first, last = (pd.Timestamp(day, tz=zone) for day in (FIRST_DAY, LAST_DAY))
+    bad = values.notna().to_numpy() & ~values.between(first, last).to_numpy()
+    findings.tell(
+        bad,
+        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
+        f"Give a day from {FIRST_DAY[:4]} to {LAST_DAY[:4]}, or nothing where not known.",
+        column=field.name,
+        values=values,
+        rejects=field.required,
+    )
+    return values.mask(bad), bad
+
+
+def _check_present(
+    values: pd.Series[Any],
+    bad: NDArray[np.bool_],
+    field: Field,
+    findings: Findings,
+    *,
+    absent: bool,
+) -> None:
+    """Reject rows whose required value was never there; a bad one has been told already."""
+    if not field.required:
+        return
+    if absent:
+        findings.tell_column_missing(field.name)
+        return
+    findings.tell(
+        values.isna().to_numpy() & ~bad, f"{field.name} is missing.", f"Fill in {field.name}.",
+        column=field.name,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""What is refused of a file before GDAL sees it."""

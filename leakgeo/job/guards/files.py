@@ -1,0 +1,141 @@
+"""What is refused of a file before a reader of its format sees it: disguise, bombs, pointers."""
+
+from __future__ import annotations
+
+import mmap
+import re
+from glob import escape
+from typing import TYPE_CHECKING
+
+from leakgeo.job.guards.links import trouble_in_gml, trouble_in_json, trouble_in_mapinfo
+from leakgeo.job.guards.memory import PARQUET, too_large
+from leakgeo.job.sources.gdal import DRIVERS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+Trouble = tuple[str, str]
+
+SQLITE = frozenset(e for e, driver in DRIVERS.items() if driver in ("GPKG", "SQLite"))
+XML = frozenset((".gpx", ".kml", ".gml"))
+_JSON = frozenset(e for e, driver in DRIVERS.items() if driver.startswith("GeoJSON"))
+_ZIPPED = frozenset((".xlsx", ".ods"))
+_TEXT = frozenset((".csv", ".tab", ".mif", *_JSON, *XML))
+_HEADS = {
+    **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
+    **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
+}  # fmt: skip
+# How text files of MapInfo begin, in any case.
+_STARTS = {".tab": b"!table", ".mif": b"version"}
+#: Endings of files that are read.
+KNOWN = frozenset((*DRIVERS, *PARQUET))
+# Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
+_CATALOG, _CATALOG_HEADS = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
+# Entities make a file reach for others, or grow without end. UTF-16 has nulls between.
+_ENTITIES = re.compile(
+    rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
+    + rb")", re.IGNORECASE,
+)  # fmt: skip
+# Text files by which GDAL reaches for other files or for a network.
+_POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW", b"<VRT", b"<WMS")
+_MARKS = b"\xef\xbb\xbf\x1e \t\r\n"
+
+
+def trouble(file: Path) -> Trouble | None:
+    """Say why a file may not be read.
+
+    Parameters
+    ----------
+    file : pathlib.Path
+        A file, or the folder of a file geodatabase.
+
+    Returns
+    -------
+    (str, str) or None
+        What is wrong and what to do, as sentences; None where nothing is.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "job.gpkg"
+    ...     _ = file.write_text("<OGRVRTDataSource/>")
+    ...     trouble(file)[0]
+    'The file only points at data kept elsewhere.'
+    """
+    if odd := set(str(file)) & set("!;"):
+        return (f"Its path has {' and '.join(sorted(odd))} in it, by which readers take another "
+                "file for it."), "Rename the file or its folder."  # fmt: skip
+    suffix = file.suffix.casefold()
+    if suffix not in KNOWN:
+        return (f"Files of the kind {suffix or 'without ending'} are not read.",
+                "Save it as a GeoPackage; the README lists what else is read.")  # fmt: skip
+    if not file.is_file():
+        return _no_geodatabase(file, suffix) or too_large(file)
+    if suffix == ".gdb":
+        return ("A File Geodatabase is a folder, and this is a file.",
+                "Give the folder, or save its layers as a GeoPackage.")  # fmt: skip
+    with file.open("rb") as opened:
+        head = opened.read(4096)
+    return _disguised(head, suffix) or too_large(file) or _inside(file, suffix)
+
+
+def _no_geodatabase(folder: Path, suffix: str) -> Trouble | None:
+    catalog = folder / _CATALOG
+    if suffix != ".gdb":
+        return "It is a folder, and should be a file.", "Rename it, or give the file itself."
+    if catalog.is_file():
+        with catalog.open("rb") as opened:
+            if opened.read(4) in _CATALOG_HEADS:
+                return None
+    return ("The folder is no File Geodatabase, or it is not complete.",
+            "Copy all of it, or save its layers as a GeoPackage.")  # fmt: skip
+
+
+def _disguised(head: bytes, suffix: str) -> Trouble | None:
+    """Tell a file that is not what its name says: GDAL would go by what it is."""
+    if any(p in head for p in _POINTERS):
+        return "The file only points at data kept elsewhere.", "Give the file that holds the data."
+    start = head.lstrip(_MARKS)[:1]
+    wrong = not head.startswith(_HEADS.get(suffix, b""))
+    wrong |= suffix in _JSON and start not in (b"{", b"[")
+    wrong |= not head.lstrip(_MARKS)[:9].lower().startswith(_STARTS.get(suffix, b""))
+    wrong |= suffix in XML and start not in (b"<", b"\xff", b"\xfe")
+    # Text formats are told by their suffix alone: nothing that GDAL would take for another.
+    wrong |= suffix in _TEXT and head.startswith((*_HEADS.values(), b"\x1f\x8b"))
+    if not head:
+        return "The file is empty.", "Give a GeoPackage, or another file that a GIS opens."
+    if wrong:
+        return (f"The file is not what its ending {suffix} says, or it is damaged.",
+                "Give a GeoPackage, or another file that a GIS opens.")  # fmt: skip
+    return None
+
+
+def _inside(file: Path, suffix: str) -> Trouble | None:
+    if suffix in SQLITE:
+        from leakgeo.job.guards.sqlite import trouble_inside
+
+        return trouble_inside(file)
+    if suffix in XML and _declares_entities(file):
+        return ("The file declares XML entities, which may reach for other files.",
+                "Write it anew from a GIS or a receiver.")  # fmt: skip
+    if suffix in _JSON:
+        return trouble_in_json(file)
+    look = {".gml": trouble_in_gml, ".tab": trouble_in_mapinfo, ".shp": _parted}.get(suffix)
+    return None if look is None else look(file)
+
+
+def _declares_entities(file: Path) -> bool:
+    with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
+        return _ENTITIES.search(text) is not None
+
+
+def _parted(file: Path) -> Trouble | None:
+    """Tell a Shapefile that was copied without its index, or without its columns."""
+    there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
+    lacking = [part for part in (".shx", ".dbf") if part not in there]
+    if not lacking:
+        return None
+    names = " and ".join(file.stem + part for part in lacking)
+    return f"A Shapefile is several files: {names} is missing beside it.", "Copy all of its files."

@@ -1,0 +1,107 @@
+"""How much memory a file would take, judged before and while it is read."""
+
+from __future__ import annotations
+
+import os
+import zipfile
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.job.guards.files import Trouble
+
+#: Gigabytes of memory that a layer may take, and the variable of the environment to change it.
+MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
+PARQUET = frozenset((".parquet", ".geoparquet"))
+_ZIPPED = frozenset((".xlsx", ".ods"))
+# Bytes of memory for a byte of the files, at the peak of reading: measured, see DEVELOPERS.md.
+_FACTORS = {
+    **dict.fromkeys((".gpkg", ".sqlite", ".sqlite3", ".db", ".fgb", ".shp", ".csv", ".gml"), 3),
+    **dict.fromkeys((".geojson", ".json", ".geojsonl", ".geojsons"), 14),
+    ".gdb": 11, ".kml": 11, ".gpx": 3, ".tab": 8, ".mif": 3, ".xlsx": 4, ".ods": 4,
+    **dict.fromkeys(PARQUET, 10),
+}  # fmt: skip
+# Bytes of memory for a value in a column, and for a row beside: its geometry as an object.
+_CELL, _ROW = 100, 300
+# What lies beside a file and is read with it.
+_PARTS = {".shp": (".dbf", ".shx"), ".tab": (".dat", ".map", ".id"), ".mif": (".mid",)}
+
+
+def most_gb() -> float:
+    """Give the gigabytes that a layer may take: ``LEAKGEO_MOST_GB``, or `MOST_GB`."""
+    try:
+        return float(os.environ.get(VARIABLE, MOST_GB))
+    except ValueError:
+        return MOST_GB
+
+
+def too_large(file: Path) -> Trouble | None:
+    """Say that a file would take too much memory, by its size and its kind.
+
+    Parameters
+    ----------
+    file : pathlib.Path
+        Its ending is one of those known.
+
+    Returns
+    -------
+    (str, str) or None
+        What is wrong and what to do, as sentences; None where nothing is.
+    """
+    try:
+        return _too_much(_needed_gb(file))
+    except Exception:  # noqa: BLE001 - whatever the reader of the format finds wrong
+        return "The file is damaged.", "Write it anew from the program that it came from."
+
+
+def too_many(rows: int, columns: int) -> Trouble | None:
+    """Say that a table would take too much memory, by its rows and columns: nulls take it too.
+
+    Examples
+    --------
+    >>> too_many(1_000_000, 20) is None
+    True
+    >>> too_many(1_000_000, 2_000)[0]
+    'Reading it would take about 200 GB of memory; the limit is 4 GB.'
+    """
+    return _too_much(max(rows, 0) * (_ROW + _CELL * columns) / 1e9)
+
+
+def _too_much(needed: float) -> Trouble | None:
+    most = most_gb()
+    if needed <= most:
+        return None
+    problem = f"Reading it would take about {needed:.3g} GB of memory; the limit is {most:g} GB."
+    return problem, ("Cut it to the area of the job and to the columns that are used; or, if the "
+                     f"machine has the memory, set {VARIABLE} to more.")  # fmt: skip
+
+
+def _needed_gb(file: Path) -> float:
+    suffix = file.suffix.casefold()
+    if suffix in PARQUET:
+        return _parquet_gb(file)
+    if suffix in _ZIPPED:
+        with zipfile.ZipFile(file) as packed:
+            size = sum(part.file_size for part in packed.infolist())
+    else:
+        size = sum(part.stat().st_size for part in _parts(file, suffix))
+    return size * _FACTORS[suffix] / 1e9
+
+
+def _parts(file: Path, suffix: str) -> list[Path]:
+    if file.is_dir():
+        return [part for part in file.iterdir() if part.is_file()]
+    beside = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
+    return [file, *(part for part in dict.fromkeys(beside) if part.is_file())]
+
+
+def _parquet_gb(file: Path) -> float:
+    try:
+        from pyarrow.parquet import ParquetFile
+    except ImportError:  # told when it is read
+        return 0.0
+    about = ParquetFile(file).metadata
+    groups = (about.row_group(k).total_byte_size for k in range(about.num_row_groups))
+    cells = about.num_rows * max(about.num_columns, 1) * 8
+    return float(max(sum(groups) * _FACTORS[".parquet"], cells) / 1e9)

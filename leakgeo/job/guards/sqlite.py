@@ -1,0 +1,139 @@
+"""What is refused of an SQLite file, such as a GeoPackage: damage, and SQL that never ends."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from contextlib import closing
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from leakgeo.job.guards.files import Trouble
+
+# Virtual tables that reach for nothing outside the file; those of SpatiaLite are among them.
+_INDEXES = re.compile(
+    r"rtree|rtree_i32|fts[345](?:vocab|aux)?|virtual(?:spatialindex|elementary|knn2?|xpath|bbox)",
+    re.IGNORECASE,
+)
+_COMMENTS = re.compile(r"/\*.*?(?:\*/|$)|--[^\n]*", re.DOTALL)
+_MODULE = re.compile(r"\busing\s+([\w\"'\[\]`]+)", re.IGNORECASE)
+# What a view may ask for: the same on every machine and in every library.
+_FUNCTIONS = frozenset((
+    "count", "sum", "total", "min", "max", "avg", "abs", "round", "coalesce", "ifnull", "nullif",
+    "lower", "upper", "trim", "ltrim", "rtrim", "substr", "substring", "length", "iif", "instr",
+    "like", "glob", "typeof", "row_number", "rank", "first_value", "last_value", "lag", "lead",
+))  # fmt: skip
+_ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
+# Bounds of a view: steps of SQLite's machine (seconds), rows, and bytes of a value.
+_STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
+_ANEW = "Write it anew from a GIS, or take an older copy."
+_AS_TABLE = "Write it as a table in a GIS, and remove it from the file."
+
+
+def trouble_inside(file: Path) -> Trouble | None:
+    """Say what is wrong inside an SQLite file; it is only read.
+
+    Parameters
+    ----------
+    file : pathlib.Path
+        Without a log or a journal beside it: see `leakgeo.job.sources.read_only_copy`.
+
+    Returns
+    -------
+    (str, str) or None
+        What is wrong and what to do, as sentences; None where nothing is.
+    """
+    uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
+    try:
+        with closing(sqlite3.connect(uri, uri=True)) as base:
+            base.text_factory = _text
+            return _made_by_sql(base) or _damage(base)
+    except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:
+        return f"The file is damaged ({str(error).rstrip('.')}).", _ANEW
+
+
+def _text(raw: bytes) -> str:
+    return raw.decode("utf-8", "replace")
+
+
+def _damage(base: sqlite3.Connection) -> Trouble | None:
+    """Let SQLite look over its pages: of a damaged table GDAL gives some of the rows, and no word.
+
+    Constraints are left aside: their SQL is the file's own.
+    """
+    base.execute("PRAGMA ignore_check_constraints = ON")
+    found = [str(row[0]) for row in base.execute("PRAGMA quick_check(20)")]
+    # A reference to a row that is not there, or a null too many, is the data's own affair.
+    found = [said for said in found if said != "ok" and not said.startswith(("NULL value in",
+             "non-unique entry", "CHECK constraint"))]  # fmt: skip
+    if not found:
+        return None
+    first = " ".join(found[0].replace("***", "").split())[:80].rstrip(". ")
+    return f"The file is damaged ({first}).", _ANEW
+
+
+def _made_by_sql(base: sqlite3.Connection) -> Trouble | None:
+    base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _BYTES)
+    rows = base.execute("select type, name, sql from sqlite_master").fetchall()
+    for kind, name, sql in rows:
+        if kind == "view" and (why := _unbounded(base, name)):
+            return f"Its view {name} is worked out by SQL that {why}.", _AS_TABLE
+        if kind == "table" and _is_virtual(str(sql)):
+            if not _is_index(str(sql)):
+                return f"Its table {name} reaches for data outside the file.", _AS_TABLE
+        elif kind == "table" and _computed(base, name):
+            return f"Its table {name} has columns that SQL works out on reading.", _AS_TABLE
+    return None
+
+
+def _plain(sql: str) -> str:
+    return " ".join(_COMMENTS.sub(" ", sql).split())
+
+
+def _is_virtual(sql: str) -> bool:
+    return _plain(sql).casefold().startswith("create virtual ")
+
+
+def _is_index(sql: str) -> bool:
+    module = _MODULE.search(_plain(sql))
+    return module is not None and _INDEXES.fullmatch(module[1].strip("\"'[]`")) is not None
+
+
+def _quoted(name: str) -> str:
+    doubled = name.replace('"', '""')
+    return f'"{doubled}"'
+
+
+def _computed(base: sqlite3.Connection, table: str) -> bool:
+    """Tell whether a column is computed on reading (``hidden`` is 2); see SQLite's table_xinfo."""
+    return any(row[6] == 2 for row in base.execute(f"PRAGMA table_xinfo({_quoted(table)})"))
+
+
+def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
+    """Work a view out within bounds, and say how it oversteps them."""
+    left = iter(range(100))
+    base.set_authorizer(_allowed)
+    base.set_progress_handler(lambda: next(left, None) is None, _STEPS // 100)
+    try:
+        rows = base.execute(f"select * from {_quoted(view)}")
+        for count, _ in enumerate(rows):
+            if count > _ROWS:
+                return "gives too many rows"
+    except sqlite3.OperationalError as error:
+        return "takes too long" if "interrupted" in str(error) else "is not run here"
+    except (sqlite3.Error, OverflowError, MemoryError, UnicodeError):
+        return "is not run here"
+    finally:
+        base.set_progress_handler(None, 0)
+        base.set_authorizer(None)
+    return None
+
+
+def _allowed(action: int, _: str | None, name: str | None, *__: object) -> int:
+    if action == sqlite3.SQLITE_FUNCTION:
+        good = str(name).casefold() in _FUNCTIONS
+    else:
+        good = action in _ACTIONS
+    return sqlite3.SQLITE_OK if good else sqlite3.SQLITE_DENY

@@ -1,0 +1,98 @@
+"""Values that older job files have in columns which take codes now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.job.checks.columns import hashable, truth
+from leakgeo.job.checks.values import loose_code
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Bools
+    from leakgeo.job.schema import Field
+
+
+@dataclass(frozen=True)
+class Former:
+    """What a column of true and false means in codes.
+
+    Parameters
+    ----------
+    true : str
+        Code that stands for true.
+    instead_of_false : str
+        What to enter where false stood: a form stores false for a box that nobody ticked, so false
+        is no answer.
+    """
+
+    true: str
+    instead_of_false: str
+
+
+#: By column of the input layers.
+FORMER = MappingProxyType({
+    "private": Former("yes", "Enter no where its owner is known to be a member of the one-call "
+                      "centre, yes where it is private."),
+    "found": Former("leak", "Enter dry where the pipe was seen and did not leak, pipe_not_reached "
+                    "where the hole did not get to it."),
+})  # fmt: skip
+
+
+def is_former(value: object, field: Field) -> bool:
+    """Tell whether a value is a true or false of older files.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> private = load_schema("utilities").field("private")
+    >>> is_former(True, private), is_former("0", private), is_former("no", private)
+    (True, True, False)
+    """
+    if field.name not in FORMER or loose_code(value) in field.codes:
+        return False
+    return truth(value) is not None
+
+
+def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
+    """Put codes in the place of true; false becomes null.
+
+    Parameters
+    ----------
+    raw : pandas.Series, shape (n,)
+        As read.
+    field : Field
+
+    Returns
+    -------
+    column : pandas.Series, shape (n,)
+    unticked : ndarray of bool, shape (n,)
+        Where false stood.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> found = load_schema("dig_outcomes").field("found")
+    >>> column, unticked = with_codes(pd.Series([True, False, "dry"]), found)
+    >>> column.tolist(), unticked.tolist()
+    (['leak', None, 'dry'], [False, True, False])
+    """
+    none = np.zeros(len(raw), dtype=bool)
+    if field.name not in FORMER:
+        return raw, none
+    levels, distinct = pd.factorize(hashable(raw))
+    former = np.array([is_former(v, field) for v in distinct], dtype=bool)
+    if not former.any():
+        return raw, none
+    code = FORMER[field.name].true
+    codes = [(code if truth(v) else None) if old else v
+             for v, old in zip(distinct, former, strict=True)]  # fmt: skip
+    # factorize numbers nulls -1, which picks what is put last.
+    unticked = np.array([*(c is None for c in codes), False], dtype=bool)[levels]
+    table = np.empty(len(codes) + 1, dtype=object)
+    table[:-1], table[-1] = codes, None
+    return pd.Series(table[levels], dtype=object), unticked

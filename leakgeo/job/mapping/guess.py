@@ -1,0 +1,207 @@
+"""What names and codes of others most likely mean, for the draft of a mapping."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from leakgeo.job.checks.values import loose_code
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from leakgeo.job.schema import Field
+
+# Words that column names of others are made of, by the contract's column; from common practice.
+_COLUMNS = MappingProxyType({
+    "line_id": "line lineid pipe pipeid main mainid facilityid assetid asset route serviceid",
+    "material": "material mat matl pipemat mattype",
+    "diameter_mm": "diameter diam dia size pipesize nomdia",
+    "depth_m": "depth cover bury burydepth depthofcover",
+    "pressure_kpa": "pressure press pres psi staticpressure oppressure",
+    "installed_year": "installed instyr installyr installyear yearinstalled year instyear yr",
+    "reading_id": "reading readingid stop point pointid obs obsid name",
+    "walk_id": "walk walkid survey surveyid session run pass",
+    "seq": "seq sequence order no num number",
+    "sound_level": "sound soundlevel soundleveldb leveldb loud level noise noiselevel db loudness "
+                   "cmt",
+    "sound_unit": "soundunit levelunit unit",
+    "gain_db": "gain",
+    "sensor": "sensor mic microphone probe foot",
+    "band": "band filter",
+    "surface": "surface surf cover ground grnd pavement groundcover",
+    "chainage_m": "chainage station taped distance dist offset",
+    "air": "air",
+    "air_kpa": "airpressure airpress",
+    "usable": "usable valid ok good use",
+    "time": "time datetime date timestamp taken when",
+    "contact_id": "contact contactid fitting fittingid",
+    "kind": "kind type class category utility utiltype",
+    "start_reading": "startreading start begin read1 firstread",
+    "end_reading": "endreading end finish read2 lastread",
+    "volume_unit": "volumeunit unit units uom",
+    "start_time": "starttime start begin time1",
+    "end_time": "endtime end finish time2",
+    "all_outlets_closed": "closed outletsclosed allclosed",
+    "utility_id": "utility utilityid id facilityid assetid",
+    "owner": "owner operator company",
+    "width_m": "width diameter diam dia size",
+    "quality_level": "quality ql qualitylevel sue",
+    "notified": "notified notice",
+    "response": "response resp answer status",
+    "ticket": "ticket ticketno",
+    "date": "date day reported",
+    "found": "found leakfound result",
+    "note": "note notes remark remarks comment comments",
+})  # fmt: skip
+_LAYERS = MappingProxyType({
+    "routes": "route routes main mains pipe pipes line lines lateral laterals service services "
+              "waterline watermain watermains waterlines",
+    "readings": "reading readings sound listen listening noise stops acoustic waypoints",
+    "contacts": "contact contacts fitting fittings hydrant hydrants valve valves",
+    "meter_tests": "meter meters test tests metertest metertests",
+    "utilities": "utility utilities gas electric electrical duct ducts telecom fiber sewer sewers "
+                 "storm power",
+    "surfaces": "surface surfaces pavement landcover groundcover",
+    "history": "history break breaks repair repairs workorders leaks",
+    "dig_outcomes": "dig digs excavation outcome outcomes",
+})  # fmt: skip
+# Abbreviations in use; one that means two things in one column (PB: lead or polybutylene) is left.
+_CODES = MappingProxyType({
+    "copper": "cu cop copp", "steel": "stl st", "galvanized_steel": "galv gal gi gs gsp galvanized",
+    "ductile_iron": "di dip ductile", "cast_iron": "ci cip cas cast", "lead": "ld",
+    "pvc": "c900 upvc", "pe": "hdpe mdpe ldpe poly polyethylene", "pex": "xlpe",
+    "asbestos_cement": "ac acp acc transite", "concrete": "conc con rcp pccp pcc cem cement",
+    "asphalt": "asph asp bit bitumen blacktop ac", "tile": "tiles", "paver": "brick pavers",
+    "gravel": "grvl grv stone", "soil": "dirt earth bare", "grass": "lawn turf grs",
+    "unknown": "unk u unkn other n_a", "hydrant": "hyd fh fire_hydrant", "hose_bib": "bib tap",
+    "meter": "mtr wm", "main_valve": "valve mv gv gate_valve", "curb_stop": "cs curbstop",
+    "water_heater": "heater wh", "electric": "e elec electrical power red",
+    "gas_oil_steam": "g gas oil steam yellow", "communications": "c comm tel telecom catv fiber "
+    "fibre phone orange", "potable_water": "w water potable blue",
+    "reclaimed_water": "reclaimed purple", "sewer_drain": "s ss sd sewer storm drain green",
+    "contact_probe": "probe contact", "magnet": "mag", "ground_plate": "plate",
+    "ground_spike": "spike", "low": "lo l", "high": "hi h", "on": "y yes 1 true",
+    "off": "n no 0 false", "past_leak": "leak break main_break", "excavation": "dig exc",
+    "repair": "rep clamp", "marked": "m located", "clear": "clr no_conflict",
+    "yes": "y true 1 t x", "no": "n", "leak": "yes y true 1 t found leak_found",
+    "dry": "dry_hole no_leak nothing none_found", "pipe_not_reached": "not_reached no_pipe",
+    "db": "decibel decibels", "scale": "display units linear", "l": "litre litres liter liters",
+    "m3": "cubic_metre cbm", "gal": "gallon gallons", "ft3": "cf cuft cubic_feet",
+})  # fmt: skip
+_UNITS = MappingProxyType({
+    "ft": "ft", "feet": "ft", "foot": "ft", "in": "in", "inch": "in", "inches": "in", "psi": "psi",
+    "bar": "bar", "mm": "mm", "cm": "cm", "m": "m", "kpa": "kPa", "yd": "yd",
+})  # fmt: skip
+_WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
+_TRUTHS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
+SURE, LIKELY, WEAK = 1.0, 0.8, 0.6
+
+
+def words(name: str) -> list[str]:
+    """Split a name into words, at marks and at capitals.
+
+    Examples
+    --------
+    >>> words("DEPTH_FT"), words("PipeMat")
+    (['depth', 'ft'], ['pipe', 'mat'])
+    """
+    return [w.casefold() for w in _WORDS.findall(name)]
+
+
+def unit_in(name: str) -> str | None:
+    """Find the unit that a column's name ends in.
+
+    Examples
+    --------
+    >>> unit_in("DEPTH_FT"), unit_in("MATERIAL"), unit_in("depthInches")
+    ('ft', None, 'in')
+    """
+    parts = words(name)
+    return _UNITS.get(parts[-1]) if len(parts) > 1 else None
+
+
+def column_score(name: str, field: Field) -> float:
+    """Tell how likely a column is the contract's: 1 if sure, 0 if not.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> depth = load_schema("routes").field("depth_m")
+    >>> column_score("depth_m", depth), column_score("BURY_FT", depth), column_score("XY", depth)
+    (1.0, 0.8, 0.0)
+    """
+    own, plain = name.strip().casefold(), _bare(name)
+    # Shapefiles cut names at ten characters.
+    if own == field.name or (len(own) == 10 and field.name.startswith(own)):
+        return SURE
+    wanted = _bare(field.name)
+    known = set(_COLUMNS.get(field.name, "").split())
+    if plain == wanted or plain in known:
+        return LIKELY
+    if len(plain) > 3 and difflib.SequenceMatcher(None, plain, wanted).ratio() >= 0.8:
+        return WEAK
+    return WEAK if known & set(words(name)) else 0.0
+
+
+def nearest_column(names: Iterable[str], field: Field) -> str:
+    """Find the column that is most likely the contract's; ``""`` where none is.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> nearest_column(["OBJECTID", "FACILITYID", "MATL"], load_schema("routes").field("line_id"))
+    'FACILITYID'
+    """
+    scores = {name: column_score(name, field) for name in names}
+    best = max(scores, key=lambda name: scores[name], default="")
+    return best if scores.get(best, 0.0) > 0.0 else ""
+
+
+def _bare(name: str) -> str:
+    parts = words(name)
+    return "".join(parts[:-1] if len(parts) > 1 and parts[-1] in _UNITS else parts)
+
+
+def layer_score(name: str, wanted: str) -> float:
+    """Tell how likely a layer of that name is one of the contract.
+
+    Examples
+    --------
+    >>> layer_score("WaterMains", "routes"), layer_score("routes", "routes")
+    (0.8, 1.0)
+    """
+    plain = name.rpartition(".")[2]
+    if plain.casefold() == wanted:
+        return SURE
+    known = set(_LAYERS[wanted].split())
+    parts = words(plain)
+    return LIKELY if known & {*parts, "".join(parts)} else 0.0
+
+
+def truth_of(value: str) -> bool | None:
+    """Guess whether a word means true or false; None where that is not plain.
+
+    Examples
+    --------
+    >>> truth_of("Good"), truth_of("maybe")
+    (True, None)
+    """
+    return _TRUTHS.get(loose_code(value))
+
+
+def code_of(value: str, codes: Iterable[str]) -> str | None:
+    """Guess which code a value stands for; None where that is not plain.
+
+    Examples
+    --------
+    >>> code_of("DIP", ["ductile_iron", "pvc"]), code_of("PB", ["lead", "pe"])
+    ('ductile_iron', None)
+    """
+    own = loose_code(value)
+    for code in codes:
+        if own == loose_code(code) or own in _CODES.get(code, "").split():
+            return code
+    return None

@@ -1,0 +1,150 @@
+"""What layers a source has, and what is in them, before any is read whole."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.errors import JobError
+from leakgeo.job.guards.memory import PARQUET
+from leakgeo.job.mapping.guess import LIKELY, SURE, column_score, layer_score, words
+from leakgeo.job.sources import gdal
+from leakgeo.job.sources.coordinates import usual_columns
+from leakgeo.job.sources.layers import Source
+from leakgeo.job.sources.memory import Memory
+from leakgeo.job.sources.source import layer_names, read_layer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from leakgeo.job.schema import LayerSchema
+    from leakgeo.job.sources.layers import RawLayer
+    from leakgeo.job.sources.postgis import Database
+
+# Below this a layer is not thought to be the one.
+_LEAST = 0.8
+_ANY = frozenset(("", "Unknown", "GeometryCollection"))
+
+
+@dataclass(frozen=True)
+class Sight:
+    """A layer of a source, as seen from outside.
+
+    Parameters
+    ----------
+    place : pathlib.Path or Database
+        What it is in.
+    layer : str
+    columns : tuple of str
+        Without geometry.
+    geometry : str, optional
+        Type of its geometry, ``""`` where not known; None for a table.
+    file : str, optional
+        Name of the file, where the source is a folder.
+    """
+
+    place: Path | Database
+    layer: str
+    columns: tuple[str, ...]
+    geometry: str | None
+    file: str | None = None
+
+    def read(self) -> RawLayer:
+        """Read it whole."""
+        return read_layer(Source(self.place, {"it": (self.place, self.layer)}), "it")
+
+
+def look_at(opened: Source) -> list[Sight]:
+    """List every layer of a source, of each file in a folder too.
+
+    Parameters
+    ----------
+    opened : Source
+
+    Returns
+    -------
+    list of Sight
+    """
+    home = opened.path
+    if isinstance(home, Memory):
+        return []  # tables in memory are renamed where they are
+    if not isinstance(home, Path):
+        return [Sight(home, n, t.columns, None if t.shape is None else "")
+                for n, t in home.tables.items()]  # fmt: skip
+    if home.is_dir() and home.suffix.casefold() != ".gdb":
+        files = dict.fromkeys(p for p, _ in opened.layers.values() if isinstance(p, Path))
+        return [_sight(f, n, f.name) for f in files for n in layer_names(f, f)]
+    return [_sight(p, n) for p, n in opened.layers.values() if isinstance(p, Path)]
+
+
+def _sight(path: Path, layer: str, file: str | None = None) -> Sight:
+    if path.suffix.casefold() in PARQUET:
+        table = Sight(path, layer, (), "", file).read()
+        columns = [str(c) for c in table.table.columns if c != "geometry"]
+        return Sight(path, layer, tuple(columns), "" if table.has_geometry else None, file)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # what it says is told where the layer is read
+            info = gdal.layer_info(path, layer)
+    except Exception as error:
+        raise JobError(f"{path.name}, layer {layer}: it can't be read.") from error
+    return Sight(path, layer, tuple(map(str, info["fields"])), info["geometry_type"], file)
+
+
+def fits(sight: Sight, schema: LayerSchema) -> bool:
+    """Tell whether a layer has the geometry that one of the contract needs."""
+    if not schema.geometry_types:
+        return True
+    if sight.geometry is None:
+        placed = usual_columns(sight.columns) is not None or _is_taped(sight, schema)
+        return "Point" in schema.geometry_types and placed
+    kind = (
+        sight.geometry.replace(" ZM", "").replace(" Z", "").replace(" M", "").replace("2.5D ", "")
+    )
+    single = {t.removeprefix("Multi") for t in schema.geometry_types}
+    return kind in _ANY or kind.removeprefix("Multi") in single
+
+
+def _is_taped(sight: Sight, schema: LayerSchema) -> bool:
+    """Readings need no position where they have a tape."""
+    tape = schema.field("chainage_m") if schema.name == "readings" else None
+    return tape is not None and any(column_score(c, tape) >= LIKELY for c in sight.columns)
+
+
+def likelihood(sight: Sight, schema: LayerSchema) -> float:
+    """Tell how likely a layer is one of the contract, by its name and by the columns it needs."""
+    if not fits(sight, schema):
+        return 0.0
+    name = max(layer_score(n, schema.name) for n in (sight.layer, (sight.file or "").split(".")[0]))
+    if schema.name == "routes" and name < SURE:
+        said = words(sight.layer)
+        name += 0.1 * ("water" in said) - 0.5 * bool(layer_score(sight.layer, "utilities"))
+    needed = [f for f in schema.fields if f.required]
+    best = [max((column_score(c, f) for c in sight.columns), default=0.0) for f in needed]
+    return name + (sum(best) / len(best) if best else 0.0)
+
+
+def match_layers(sights: Iterable[Sight], schemas: Iterable[LayerSchema]) -> dict[str, list[Sight]]:
+    """Find which layers are most likely which of the contract; utilities may be several.
+
+    Parameters
+    ----------
+    sights : iterable of Sight
+    schemas : iterable of LayerSchema
+
+    Returns
+    -------
+    dict of str to list of Sight
+        By the contract's name; without those that nothing was found for.
+    """
+    pairs = [(likelihood(s, c), i, c.name, s)
+             for i, s in enumerate(sights) for c in schemas]  # fmt: skip
+    found: dict[str, list[Sight]] = {}
+    used: set[int] = set()
+    for score, i, name, sight in sorted(pairs, key=lambda pair: -pair[0]):
+        if score >= _LEAST and i not in used and (name == "utilities" or name not in found):
+            found.setdefault(name, []).append(sight)
+            used.add(i)
+    return found

@@ -1,0 +1,1 @@
+"""Rasters beside a job: the ground model and the aerial photo."""

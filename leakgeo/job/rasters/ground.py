@@ -1,0 +1,289 @@
+"""The optional ground elevation model: read once, around the routes, and asked for heights."""
+
+from __future__ import annotations
+
+import sqlite3
+import warnings
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pyproj
+import shapely
+from rasterio.errors import RasterioError
+from rasterio.windows import Window, from_bounds
+from scipy.ndimage import map_coordinates
+
+from leakgeo.faults import Fault
+from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.job.sources.read_only_copy import read_only_copy
+from leakgeo.job.sources.source import digest
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import rasterio
+    from numpy.typing import ArrayLike, NDArray
+    from pyproj import CRS
+
+#: Cells read at most; a larger window is read coarser, and that is told.
+MOST_CELLS = 16_000_000
+#: Cells around the routes that no ground model has: reading them, even coarser, would not end.
+ABSURD_CELLS = 4_000_000_000
+#: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
+LEAST_COVER_M, MOST_COVER_M = -2.0, 15.0
+# The raster table of a GeoPackage that is the ground model.
+_TABLE = "ground"
+_UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
+          "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
+          "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False)
+class Ground:
+    """Heights of the ground around the routes.
+
+    Parameters
+    ----------
+    elevation_m : (rows, columns) numpy.ndarray
+        Metres; NaN where the model has none.
+    transform : tuple of float
+        Affine coefficients a, b, c, d, e, f from column and row to `crs`.
+    crs : pyproj.CRS
+        Of the raster, horizontally.
+    z_unit_m : float
+        Metres in a unit of the routes' Z; NaN where that is not known.
+    """
+
+    elevation_m: NDArray[np.float64]
+    transform: tuple[float, float, float, float, float, float]
+    crs: CRS
+    z_unit_m: float
+
+    def elevation_at(self, x: ArrayLike, y: ArrayLike, crs: CRS) -> NDArray[np.float64]:
+        """Give the height of the ground at places, between the cells' middles (bilinear).
+
+        Parameters
+        ----------
+        x, y : (n,) array_like
+            In `crs`, in the order easting, northing.
+        crs : pyproj.CRS
+
+        Returns
+        -------
+        (n,) numpy.ndarray
+            Metres; NaN outside the model, and next to cells without a height.
+
+        Examples
+        --------
+        >>> plane = np.array([[0.0, 1.0], [2.0, 3.0]])
+        >>> ground = Ground(plane, (1, 0, 0, 0, -1, 2), pyproj.CRS(32633), 1.0)
+        >>> ground.elevation_at([1.0, 9.0], [1.0, 9.0], pyproj.CRS(32633)).tolist()
+        [1.5, nan]
+        """
+        to_raster = pyproj.Transformer.from_crs(crs, self.crs, always_xy=True)
+        there = np.stack(to_raster.transform(np.asarray(x, float), np.asarray(y, float)))
+        a, b, c, d, e, f = self.transform
+        column, row = np.linalg.solve([[a, b], [d, e]], there - [[c], [f]])
+        with np.errstate(invalid="ignore"):
+            height = map_coordinates(
+                self.elevation_m, np.nan_to_num([row - 0.5, column - 0.5], nan=-9.0),
+                order=1, mode="constant", cval=np.nan,
+            )  # fmt: skip
+        return np.asarray(height, dtype=float)
+
+
+@contextmanager
+def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
+    """Find the ground model of a job: in its folder, inside its GeoPackage, or beside it.
+
+    Parameters
+    ----------
+    source : pathlib.Path
+        A folder (then ``ground.tif`` in it), or a file ``NAME.gpkg`` (then its raster table
+        ``ground``, or ``NAME_ground.tif`` beside it).
+
+    Yields
+    ------
+    (pathlib.Path, str or None) or None
+        A GeoTIFF, or a GeoPackage that can be read and its raster table; None where there is none.
+    """
+    folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
+    for suffix in (".tif", ".tiff"):
+        if (file := folder / f"{stem}ground{suffix}").is_file():
+            yield file, None
+            return
+    if not source.is_file() or source.suffix.casefold() != ".gpkg":
+        yield None
+        return
+    with read_only_copy(source) as (readable, _):
+        yield (readable, _TABLE) if _has_raster(readable) else None
+
+
+def unlike_routes(ground: Ground, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
+    """Say why a ground model doesn't go with the routes' Z; None where it does.
+
+    Parameters
+    ----------
+    ground : Ground
+    lines : (n,) array of shapely geometries
+        Routes in `crs`, some of them with Z.
+    crs : pyproj.CRS
+
+    Returns
+    -------
+    Fault or None
+    """
+    xyz = shapely.get_coordinates(lines[shapely.has_z(lines)], include_z=True)
+    cover = ground.elevation_at(xyz[:, 0], xyz[:, 1], crs) - xyz[:, 2] * ground.z_unit_m
+    cover = cover[np.isfinite(cover)]
+    if not cover.size:
+        return _no("It has no height where the routes are.", "Check its extent and its nodata.")
+    if LEAST_COVER_M <= np.median(cover) <= MOST_COVER_M:
+        return None
+    return _no(
+        f"Its heights less the routes' Z would be a cover of {np.median(cover):.1f} m in the "
+        "middle: their datums or units differ, and no cover is worked out from it.",
+        "Bring both to one vertical datum and unit.",
+    )
+
+
+def _has_raster(path: Path) -> bool:
+    """Tell whether a GeoPackage lists a raster table of that name, without writing to it."""
+    try:
+        uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+        with closing(sqlite3.connect(uri, uri=True)) as file:
+            query = "select 1 from gpkg_contents where table_name = ? and data_type like ?"
+            return file.execute(query, (_TABLE, "%gridded%")).fetchone() is not None
+    except sqlite3.Error:
+        return False
+
+
+def read_ground(
+    model: tuple[Path, str | None], x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
+) -> tuple[Ground | None, list[Fault]]:
+    """Read the part of a ground model that lies around places.
+
+    Parameters
+    ----------
+    model : (pathlib.Path, str or None)
+        As `ground_model` gives.
+    x, y : (n,) array_like
+        Places in `crs` that heights will be asked for around.
+    crs : pyproj.CRS
+    routes_crs : pyproj.CRS
+        CRS of the routes as they came, which tells the unit of their Z.
+
+    Returns
+    -------
+    ground : Ground or None
+        None where it can't be used; the faults say why.
+    faults : list of Fault
+    """
+    file, table = model
+    if table is None and (found := image_trouble(file)):
+        return None, [_no(f"It is not read: {found}.", "Write it as a GeoTIFF alone.")]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            with open_raster(file, table) as raster:
+                return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
+        except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
+            first = str(error).strip().split("\n", 1)[0]
+            return None, [
+                _no(f"It can't be read: {first.rstrip('.')}.", "Write it anew as a GeoTIFF.")
+            ]
+
+
+def _no(problem: str, what_to_do: str) -> Fault:
+    return Fault("ground", problem, what_to_do)
+
+
+def _read(
+    raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64], crs: CRS,
+    routes_crs: CRS,
+) -> tuple[Ground | None, list[Fault]]:  # fmt: skip
+    if raster.crs is None:
+        return None, [_no("It has no CRS.", "Set the CRS that it was made in.")]
+    full = pyproj.CRS.from_wkt(raster.crs.to_wkt())
+    flat = full.sub_crs_list[0] if full.is_compound else full.to_2d()
+    unit = _UNITS.get((raster.units[0] or "").casefold()) or vertical_unit_m(full)
+    z_unit = vertical_unit_m(routes_crs)
+    if unit is None or z_unit is None:
+        which = "its heights" if unit is None else "the routes' Z"
+        return None, [_no(
+            f"The unit of {which} is not known, so no cover is worked out from it.",
+            "Give a CRS with a vertical part, such as EPSG:2263+6360, or a band unit.",
+        )]  # fmt: skip
+    window = _window(
+        raster, *pyproj.Transformer.from_crs(crs, flat, always_xy=True).transform(x, y)
+    )
+    if window is None:
+        return None, [_no("It does not cover the routes.", "Check its CRS and its extent.")]
+    if window.width * window.height > ABSURD_CELLS:
+        cells = f"{window.width:.0f} by {window.height:.0f} cells"
+        return None, [_no(f"It has {cells} around the routes, more than can be read.",
+                          "Check its CRS and its cell size, or make it coarser.")]  # fmt: skip
+    coarser = max(1.0, (window.width * window.height / MOST_CELLS) ** 0.5)
+    shape = (max(2, int(window.height / coarser)), max(2, int(window.width / coarser)))
+    heights = raster.read(1, window=window, out_shape=shape, masked=True).astype(float)
+    affine = raster.window_transform(window) * raster.transform.scale(
+        window.width / shape[1], window.height / shape[0]
+    )
+    elevation = np.ma.filled(heights * raster.scales[0] + raster.offsets[0], np.nan) * unit
+    return Ground(elevation, tuple(affine)[:6], flat, z_unit), _notes(raster.name, coarser)
+
+
+def _notes(name: str, coarser: float) -> list[Fault]:
+    file = Path(name)
+    which = f"{file.name}, SHA-256 {digest(file)[:16]}" if file.is_file() else file.name
+    notes = [
+        (f"It was read from {which}. Its heights and the routes' Z are taken to have one datum.",
+         "Check that they are: else every cover from it is off by the difference."),
+    ]  # fmt: skip
+    if coarser > 1:
+        notes.append((f"It was read {coarser:.1f} times coarser than it is.",
+                      "Cut it to the job for full detail."))  # fmt: skip
+    return [Fault("ground", problem, remedy, effect="noted") for problem, remedy in notes]
+
+
+def _window(
+    raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64]
+) -> Window | None:
+    """Give whole cells around the places, two more on every side; None where none are inside."""
+    good = np.isfinite(x) & np.isfinite(y)
+    if not good.any():
+        return None
+    around = from_bounds(
+        x[good].min(), y[good].min(), x[good].max(), y[good].max(), raster.transform
+    )
+    left, top = int(np.floor(around.col_off)) - 2, int(np.floor(around.row_off)) - 2
+    right = int(np.ceil(around.col_off + around.width)) + 2
+    bottom = int(np.ceil(around.row_off + around.height)) + 2
+    left, top = max(left, 0), max(top, 0)
+    right, bottom = min(right, raster.width), min(bottom, raster.height)
+    if right - left < 1 or bottom - top < 1:
+        return None
+    return Window(left, top, right - left, bottom - top)
+
+
+def vertical_unit_m(crs: CRS) -> float | None:
+    """Give the metres in a unit of height of a CRS, None where it does not tell.
+
+    A CRS that is in metres across and says nothing of heights is taken to be in metres upwards.
+
+    Examples
+    --------
+    >>> round(vertical_unit_m(pyproj.CRS("EPSG:2263+6360")), 7)
+    0.3048006
+    >>> vertical_unit_m(pyproj.CRS(2263)), vertical_unit_m(pyproj.CRS(32633))
+    (None, 1.0)
+    """
+    upwards = [a for a in crs.axis_info if a.direction == "up"]
+    if upwards:
+        return float(upwards[0].unit_conversion_factor)
+    across = crs.axis_info[0] if crs.axis_info else None
+    metric = crs.is_projected and across is not None and across.unit_conversion_factor == 1.0
+    return 1.0 if metric else None

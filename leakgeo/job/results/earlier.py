@@ -1,0 +1,114 @@
+"""Layers of an earlier result, to hold what came of it against what it said."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+
+from leakgeo.errors import JobError, ParameterError
+from leakgeo.faults import Fault
+from leakgeo.job.digest import LayerDigest, types_of
+from leakgeo.job.schema import load_schemas
+from leakgeo.job.sources.source import open_source, read_layer
+from leakgeo.staging import RECORD, complete
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import pandas as pd
+    from pyproj import CRS
+
+NEEDED = ("lines", "marks", "profile")
+WELCOME = ("readings_on_route",)
+
+
+def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple[Fault, ...]]:
+    """Read layers of an earlier result.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Its ``result.gpkg``, or the folder that holds one.
+    crs : pyproj.CRS
+        CRS to bring them into: the job's own.
+
+    Returns
+    -------
+    layers : dict of str to pandas.DataFrame or geopandas.GeoDataFrame
+        ``lines``, ``marks`` and ``profile``, and ``readings_on_route`` if it is there.
+    faults : tuple of Fault
+        Layers that are not as the run wrote them.
+
+    Raises
+    ------
+    ParameterError
+        If it can't be read, or is no result of leakgeo.
+    """
+    file = path / "result.gpkg" if path.is_dir() else path
+    complete(file.parent)
+    try:
+        with open_source(file) as opened:
+            missing = [name for name in NEEDED if name not in opened.layers]
+            if missing:
+                raise ParameterError(f"results: {file} has no layer {', '.join(missing)}.")
+            names = [*NEEDED, *(name for name in WELCOME if name in opened.layers)]
+            tables = {name: read_layer(opened, name).table for name in names}
+    except JobError as error:
+        raise ParameterError(f"results: {error}") from error
+    faults = compared_with_run(file, tables)[1]
+    return {
+        name: table.to_crs(crs) if isinstance(table, gpd.GeoDataFrame) and table.crs else table
+        for name, table in tables.items()
+    }, faults
+
+
+def compared_with_run(
+    path: Path, tables: Mapping[str, pd.DataFrame]
+) -> tuple[str, tuple[Fault, ...]]:
+    """Compare layers of a result with what the record of its run says that they hold.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The ``result.gpkg``; ``run.json`` is looked for beside it.
+    tables : mapping of str to pandas.DataFrame or geopandas.GeoDataFrame
+        Layers as they were read, whole.
+
+    Returns
+    -------
+    run_id : str
+        Of the run that wrote the layers; ``""`` where they do not tell.
+    faults : tuple of Fault
+        One for each layer that was changed since, or one where that can't be told.
+    """
+    run = _run_of(tables)
+    try:
+        record = json.loads((path.parent / RECORD).read_text("utf-8"))
+        written, contents = str(record["run_id"]), dict(record["contents"])
+    except (OSError, ValueError, KeyError, TypeError):
+        problem = f"Whether its layers are as the run wrote them can't be told: no {RECORD} of a "
+        return run, (_noted("lines", problem + "run lies beside it.", "Keep the folder together."),)
+    if run and written != run:
+        problem = f"Its layers are of run {run}, and {RECORD} beside it is of run {written}."
+        return run, (_noted("lines", problem, "Keep the files of one run together."),)
+    schemas = load_schemas("output")
+    faults = []
+    for name, table in tables.items():
+        digest = LayerDigest.of(table, types_of(schemas.get(name)))
+        if name in contents and contents[name] != digest:
+            problem = f"The layer {name} was changed after run {written} wrote it."
+            faults.append(_noted(name, problem, "Run the job again if that was not meant."))
+    return run or written, tuple(faults)
+
+
+def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
+    lines = tables.get("lines")
+    known = set() if lines is None or "run_id" not in lines else set(lines["run_id"].dropna())
+    return str(known.pop()) if len(known) == 1 else ""
+
+
+def _noted(layer: str, problem: str, remedy: str) -> Fault:
+    return Fault(layer, problem, remedy, effect="noted")

@@ -1,0 +1,1 @@
+"""Where a job comes from: files of many layers, folders, databases, frames in memory."""

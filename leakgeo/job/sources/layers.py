@@ -1,0 +1,80 @@
+"""A source that was opened, and a layer as it was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from pyproj import CRS
+
+    from leakgeo.faults import Fault
+    from leakgeo.job.sources.memory import Memory
+    from leakgeo.job.sources.postgis import Database
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where each layer is to be read.
+
+    Parameters
+    ----------
+    path : pathlib.Path, Database or Memory
+        As given.
+    layers : mapping of str to (pathlib.Path, Database or Memory, str)
+        File, database or tables, and layer name in it, by lower-case layer name.
+    faults : tuple of Fault
+        What was found wrong on opening.
+    ready : mapping of str to RawLayer
+        Layers that were read already, through a mapping.
+    """
+
+    path: Path | Database | Memory
+    layers: Mapping[str, tuple[Path | Database | Memory, str]]
+    faults: tuple[Fault, ...] = ()
+    ready: Mapping[str, RawLayer] = field(default_factory=dict)
+
+
+#: Letters of a column's name in a dBASE file, such as a Shapefile has.
+DBF_NAME = 10
+
+
+@dataclass(frozen=True)
+class RawLayer:
+    """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS.
+
+    `longest_name` is the letters after which its format cuts off a column's name, None if it
+    does not.
+    """
+
+    table: pd.DataFrame
+    crs: CRS | None
+    notes: tuple[str, ...] = ()
+    longest_name: int | None = None
+
+    @property
+    def has_geometry(self) -> bool:
+        """Whether the layer has a geometry column at all."""
+        return isinstance(self.table, gpd.GeoDataFrame)
+
+
+def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+    """Leave out columns that share a name: which is meant can't be told. Gives what to say of it.
+
+    Examples
+    --------
+    >>> of_one_name_each(pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"]))[0].columns.tolist()
+    ['b']
+    """
+    again = table.columns.duplicated(keep=False)
+    if not again.any():
+        return table, ()
+    names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
+    said = f"Several columns have one name, and none of them is read: {names[:200]}."
+    return table.loc[:, ~again], (said,)

@@ -1,0 +1,47 @@
+"""Read a GeoParquet file, or a Parquet table without geometry, with pyarrow."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+
+from leakgeo.errors import JobError
+from leakgeo.job.sources.layers import RawLayer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def read_parquet(path: Path) -> RawLayer:
+    """Read a file whole.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Returns
+    -------
+    RawLayer
+        Without geometry where the file has no GeoParquet metadata.
+
+    Raises
+    ------
+    JobError
+        If pyarrow is not installed, or the file can't be read.
+    """
+    try:
+        import pyarrow.parquet as pq
+    except ImportError as error:
+        raise JobError(
+            f"{path.name}: Parquet files need pyarrow. Install it: pip install 'leakgeo[parquet]'."
+        ) from error
+    try:
+        if b"geo" not in (pq.read_schema(path).metadata or {}):
+            return RawLayer(pd.read_parquet(path), None)
+        table = gpd.read_parquet(path)
+    except Exception as error:
+        said = str(error).split("\n", 1)[0].rstrip(".")
+        raise JobError(f"{path.name} can't be read as Parquet: {said}.") from error
+    return RawLayer(table, table.crs)

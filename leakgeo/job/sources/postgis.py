@@ -1,0 +1,232 @@
+"""Tables of a PostgreSQL database, with PostGIS geometry where it is there; only ever read."""
+
+from __future__ import annotations
+
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import pandas as pd
+import pyproj
+import shapely
+
+from leakgeo.errors import JobError
+from leakgeo.faults import Fault
+from leakgeo.job.sources.address import shown
+from leakgeo.job.sources.layers import RawLayer
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    import psycopg
+
+_HOW = "Install it: pip install 'leakgeo[postgis]'."
+# What libpq says could hold a part of a mistyped URL, so only what it means is passed on.
+_REASONS = (
+    ("authentication failed", "The database does not take the name or the password.",
+     "Check them; a password may stand in ~/.pgpass or PGPASSWORD."),
+    ("no password", "The database wants a password.",
+     "Put it in ~/.pgpass, in PGPASSWORD, or in the URL."),
+    ("does not exist", "There is no such database or user.", "Check the URL."),
+    ("pg_hba", "The database does not let this machine in.", "Ask who runs it."),
+    ("timeout", "The database does not answer.", "Check host and port."),
+    ("refused", "Nothing answers at that host and port.", "Check the URL, and that it runs."),
+    ("resolve", "The host is not found.", "Check the URL."),
+    ("translate host", "The host is not found.", "Check the URL."),
+)  # fmt: skip
+_TABLES = """
+SELECT n.nspname, c.relname, array_position(current_schemas(false), n.nspname),
+  array_agg(a.attname ORDER BY a.attnum), array_agg(t.typname ORDER BY a.attnum),
+  array_agg(tn.nspname ORDER BY a.attnum)
+FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace
+JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped
+JOIN pg_type t ON t.oid = a.atttypid JOIN pg_namespace tn ON tn.oid = t.typnamespace
+WHERE c.relkind IN ('r', 'v', 'm', 'f', 'p') AND has_table_privilege(c.oid, 'SELECT')
+  AND n.nspname !~ '^pg_' AND n.nspname NOT IN ('information_schema', 'topology', 'tiger')
+  AND c.relname NOT IN ('spatial_ref_sys', 'geometry_columns', 'geography_columns',
+                        'raster_columns', 'raster_overviews')
+GROUP BY 1, 2, 3 ORDER BY 3 NULLS LAST, 1, 2
+"""
+_SHAPES = ("geometry", "geography")
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table or view that can be read.
+
+    Parameters
+    ----------
+    schema, name : str
+    columns : tuple of str
+        Without those of geometry.
+    shape : str, optional
+        Its first column of geometry.
+    home : str, optional
+        Schema that PostGIS is installed in.
+    """
+
+    schema: str
+    name: str
+    columns: tuple[str, ...]
+    shape: str | None = None
+    home: str | None = None
+
+
+@dataclass(frozen=True)
+class Database:
+    """An open database, all of whose tables are read as they were at one moment.
+
+    Parameters
+    ----------
+    connection : psycopg.Connection
+    tables : mapping of str to Table
+        By name; ``schema.name`` where the schema is not in the search path.
+    """
+
+    connection: psycopg.Connection[Any]
+    tables: Mapping[str, Table]
+
+    def read(self, name: str) -> RawLayer:
+        """Read a table whole.
+
+        Raises
+        ------
+        JobError
+            If it can't be read.
+        """
+        import psycopg
+
+        table = self.tables[name]
+        try:
+            with self.connection.transaction():
+                crs = self._crs(table)
+                rows = self.connection.execute(_query(table)).fetchall()
+        except psycopg.Error as error:
+            said = str(error).split("\n", 1)[0].rstrip(".")
+            raise JobError(f"{name} can't be read: {said}") from error
+        return _layer(table, rows, crs)
+
+    def _crs(self, table: Table) -> pyproj.CRS | None:
+        if table.shape is None or table.home is None:
+            return None
+        from psycopg.sql import SQL, Identifier
+
+        query = SQL("SELECT DISTINCT {}({}::{}) FROM {} WHERE {} IS NOT NULL").format(
+            Identifier(table.home, "st_srid"), Identifier(table.shape),
+            Identifier(table.home, "geometry"), Identifier(table.schema, table.name),
+            Identifier(table.shape),
+        )  # fmt: skip
+        found = [srid for (srid,) in self.connection.execute(query)]
+        if len(found) > 1:
+            raise JobError(f"{table.name} can't be read: it mixes CRS (SRID {found})")
+        return self._known_crs(table.home, found[0]) if found else None
+
+    def _known_crs(self, home: str, srid: int) -> pyproj.CRS | None:
+        """Give the CRS of an SRID: by its authority, or as the database describes it."""
+        from psycopg.sql import SQL, Identifier
+
+        query = SQL("SELECT auth_name || ':' || auth_srid, srtext FROM {} WHERE srid = %s")
+        named = self.connection.execute(query.format(Identifier(home, "spatial_ref_sys")), [srid])
+        for said in named.fetchone() or ():
+            try:
+                return pyproj.CRS.from_user_input(said)
+            except (pyproj.exceptions.ProjError, TypeError):
+                continue
+        return None
+
+
+@contextmanager
+def open_database(url: str) -> Iterator[Database]:
+    """Open a database to read from, and find its tables.
+
+    Parameters
+    ----------
+    url : str
+        ``postgresql://[user[:password]@]host[:port]/database``, and what else libpq knows.
+
+    Raises
+    ------
+    JobError
+        If it can't be opened; the message holds neither user nor password.
+    """
+    with connect(url) as connection:
+        connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
+        connection.execute("SET LOCAL TIME ZONE 'UTC'")
+        connection.execute("SET LOCAL DateStyle TO 'ISO'")
+        found = [_table(*row) for row in connection.execute(_TABLES)]
+        # Of one name in two schemas of the search path, the first is the one that is meant.
+        yield Database(connection, dict(reversed(found)))
+
+
+def connect(url: str) -> psycopg.Connection[Any]:
+    """Connect to a database.
+
+    Parameters
+    ----------
+    url : str
+
+    Returns
+    -------
+    psycopg.Connection
+
+    Raises
+    ------
+    JobError
+        If psycopg is not installed, or the database can't be opened.
+    """
+    try:
+        import psycopg
+        from psycopg.types.numeric import FloatLoader
+        from psycopg.types.string import TextLoader
+    except ImportError as error:
+        raise JobError(f"{shown(url)}: databases need psycopg. {_HOW}") from error
+    try:
+        connection = psycopg.connect(url, connect_timeout=10, application_name="leakgeo")
+    except (psycopg.Error, ValueError, UnicodeError) as error:
+        raise _no_way_in(url, str(error)) from None
+    connection.adapters.register_loader("numeric", FloatLoader)
+    for kind in ("date", "timestamp", "timestamptz"):  # read on as texts, infinity and all
+        connection.adapters.register_loader(kind, TextLoader)
+    return connection
+
+
+def _no_way_in(url: str, said: str) -> JobError:
+    known = ((problem, to_do) for word, problem, to_do in _REASONS if word in said)
+    problem, what_to_do = next(known, ("The database can't be opened.", "Check the URL."))
+    fault = Fault("job", problem, what_to_do, value=shown(url), effect="stops")
+    return JobError(f"{shown(url)}: {problem} {what_to_do}", [fault])
+
+
+def _table(
+    schema: str, name: str, in_path: int | None,
+    columns: list[str], kinds: list[str], homes: list[str],
+) -> tuple[str, Table]:  # fmt: skip
+    shapes = [(c, h) for c, k, h in zip(columns, kinds, homes, strict=True) if k in _SHAPES]
+    plain = tuple(c for c, k in zip(columns, kinds, strict=True) if k not in _SHAPES)
+    shape, home = shapes[0] if shapes else (None, None)
+    key = name if in_path is not None else f"{schema}.{name}"
+    return key, Table(schema, name, plain, shape, home)
+
+
+def _query(table: Table) -> Any:
+    from psycopg.sql import SQL, Composable, Identifier
+
+    columns: list[Composable] = [Identifier(c) for c in table.columns]
+    if table.shape is not None and table.home is not None:
+        # Arcs are drawn out as lines, which is all that shapely knows.
+        columns.append(SQL("{}({}({}::{}))").format(
+            Identifier(table.home, "st_asbinary"), Identifier(table.home, "st_curvetoline"),
+            Identifier(table.shape), Identifier(table.home, "geometry"),
+        ))  # fmt: skip
+    source = Identifier(table.schema, table.name)
+    return SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
+
+
+def _layer(table: Table, rows: list[tuple[Any, ...]], crs: pyproj.CRS | None) -> RawLayer:
+    names = [*table.columns, *([table.shape] if table.shape else [])]
+    frame = pd.DataFrame.from_records(rows, columns=names)
+    if table.shape is None:
+        return RawLayer(frame, None)
+    shapes = shapely.from_wkb(frame.pop(table.shape).to_numpy(dtype=object), on_invalid="ignore")
+    return RawLayer(gpd.GeoDataFrame(frame, geometry=shapes, crs=crs), crs)

@@ -1,0 +1,155 @@
+"""Read an SQLite file that another program has open, and leave everything beside it as it was."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.errors import JobError
+from leakgeo.faults import Fault
+from leakgeo.job.sources.gdal import DRIVERS, URI_LETTERS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+# https://www.sqlite.org/fileformat.html: the database, its version, the rollback journal.
+_SQLITE, _WRITE_AHEAD, _JOURNAL = (
+    b"SQLite format 3\0",
+    b"\x02\x02",
+    bytes.fromhex("d9d505f920a163d7"),
+)
+_LOGS = ("-wal", "-journal")
+_TRIES = 3
+
+
+@contextmanager
+def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
+    """Give a path that can be read without a change to the file or to its folder.
+
+    A file is copied where a write-ahead log or a rollback journal lies beside it, for SQLite has
+    to merge those, and where a plain reader would write such a log. All else is read in place.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Any file or folder.
+
+    Yields
+    ------
+    (pathlib.Path, tuple of Fault)
+        What to read, and what to say of it.
+
+    Raises
+    ------
+    JobError
+        If the copy fails, or the file changes while it is read.
+    """
+    real = path.resolve()  # SQLite looks for logs beside the file that a link leads to
+    if _needs_copy(real, path):
+        with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
+            yield _copied(real, Path(folder) / path.name), _notes(real)
+        return
+    before = _state(real)
+    yield path, ()
+    if _state(real) != before:
+        raise _cannot(path, "Another program saved it while it was read.",
+                      "Save and close it there, and run again.")  # fmt: skip
+
+
+def _log(file: Path, ending: str) -> Path:
+    return file.with_name(file.name + ending)
+
+
+def _state(file: Path) -> list[tuple[int, int] | None]:
+    """Give size and time of a file, and of its logs, by which a change shows."""
+    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in _LOGS))]
+    return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
+
+
+def _has(file: Path, ending: str) -> bool:
+    log = _log(file, ending)
+    return log.is_file() and log.stat().st_size > 0
+
+
+def _needs_copy(real: Path, path: Path) -> bool:
+    if not real.is_file():
+        return False
+    with real.open("rb") as file:
+        head = file.read(20)
+    if not head.startswith(_SQLITE):
+        return False
+    if any(_has(real, ending) for ending in _LOGS):
+        return True
+    immutable = DRIVERS.get(path.suffix.casefold()) == "GPKG"
+    immutable &= not URI_LETTERS & set(str(path.absolute()))
+    return head[18:20] == _WRITE_AHEAD and not immutable
+
+
+def _copied(real: Path, copy: Path) -> Path:
+    """Copy a file with its logs as they are at one moment, and let SQLite merge them there."""
+    if _has(real, "-journal") and _names_others(_log(real, "-journal")):
+        raise _cannot(real, "Another program stopped while it changed several files at once.",
+                      "Open all of them in that program, so that it finishes.")  # fmt: skip
+    try:
+        for _ in range(_TRIES):
+            before = _state(real)
+            for ending in ("", *_LOGS):
+                _log(copy, ending).unlink(missing_ok=True)
+                if not ending or _has(real, ending):
+                    shutil.copyfile(_log(real, ending), _log(copy, ending))
+            if _state(real) == before:
+                break
+        else:
+            raise _cannot(real, "Another program is writing it at this moment.",
+                          "Save the edits there, wait for it, and run again.")  # fmt: skip
+        with closing(sqlite3.connect(copy)) as base:
+            base.execute("PRAGMA trusted_schema = OFF")
+            base.execute("PRAGMA journal_mode = DELETE")
+            base.execute("select count(*) from sqlite_master").fetchone()
+    except sqlite3.Error as error:
+        said = str(error).rstrip(".")
+        raise _cannot(real, f"The file, or the log beside it, is damaged ({said}).",
+                      "Keep both as they are. Open the file in the program that has written "
+                      "it, and save it there under another name.") from error  # fmt: skip
+    except OSError as error:
+        where = tempfile.gettempdir()
+        raise _cannot(real, f"Another program has it open, and it can't be copied to {where} "
+                      f"({error.strerror}).", "Save and close it there, or make room.",
+                      ) from error  # fmt: skip
+    return copy
+
+
+def _names_others(journal: Path) -> bool:
+    """Tell whether a journal names another file, which SQLite would delete after merging it."""
+    with journal.open("rb") as file:
+        start = file.read(8)
+        file.seek(max(0, journal.stat().st_size - 8))
+        return start == _JOURNAL and file.read(8) == _JOURNAL
+
+
+def _notes(real: Path) -> tuple[Fault, ...]:
+    if _has(real, "-wal"):
+        return (Fault(
+            "job", "Another program has it open, with edits not yet merged into the file; they "
+            "were read too.", "Save and close it there, so that file and record agree.",
+            effect="noted",
+        ),)  # fmt: skip
+    if not _has(real, "-journal"):
+        return ()
+    with _log(real, "-journal").open("rb") as file:
+        if file.read(8) != _JOURNAL:
+            return ()
+    return (Fault(
+        "job", "Another program is changing it, or stopped amid a change; what it had not saved "
+        "was not read.", f"Save and close it there. Keep {real.name}-journal beside it until then: "
+        "without it the file is damaged.", effect="noted",
+    ),)  # fmt: skip
+
+
+def _cannot(path: Path, problem: str, what_to_do: str) -> JobError:
+    fault = Fault("job", problem, what_to_do, value=path.name, effect="stops")
+    return JobError(f"{path}: {problem} {what_to_do}", [fault])

@@ -1,0 +1,193 @@
+"""Open what a job is read from: a vector file of many layers, a folder of files, a database."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import warnings
+from collections.abc import Mapping
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
+
+from leakgeo.errors import JobError
+from leakgeo.faults import Fault
+from leakgeo.job.guards.files import KNOWN, trouble
+from leakgeo.job.guards.memory import PARQUET, too_many
+from leakgeo.job.sources import gdal
+from leakgeo.job.sources.address import is_database, shown
+from leakgeo.job.sources.layers import DBF_NAME, RawLayer, Source, of_one_name_each
+from leakgeo.job.sources.read_only_copy import read_only_copy
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.job.sources.memory import Memory
+    from leakgeo.job.sources.postgis import Database
+
+    JobSource = str | Path | Mapping[str, pd.DataFrame]
+
+# A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
+_URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
+
+
+# What readers say of rows, which are looked at one by one, and told in words.
+_TOLD_ELSEWHERE = ("successfully parsed", "from_wkb", "Could not parse column")
+
+
+@contextmanager
+def open_source(source: JobSource) -> Iterator[Source]:
+    """Find the layers of a job; nothing is written to it, nor beside it.
+
+    Raises
+    ------
+    JobError
+        If there is nothing there, it can't be read, or it is neither a local file nor the URL of
+        a PostgreSQL database.
+    """
+    if not isinstance(source, (str, Path)):
+        from leakgeo.job.sources.memory import Memory
+
+        if not isinstance(source, Mapping):
+            kind = type(source).__name__
+            raise _cannot(kind, f"A {kind} is neither a path nor tables by the names of layers.",
+                          'Give a path, or {"routes": ..., "readings": ...}.')  # fmt: skip
+        tables = Memory({str(name).casefold(): table for name, table in source.items()})
+        yield Source(tables, {name: (tables, name) for name in tables.tables})
+        return
+    if is_database(source):
+        from leakgeo.job.sources.postgis import open_database
+
+        with open_database(str(source)) as base:
+            yield Source(base, {name.casefold(): (base, name) for name in base.tables})
+        return
+    path = _local(source)
+    if path.is_dir() and path.suffix.casefold() != ".gdb":
+        with ExitStack() as copies:
+            yield _folder(path, copies)
+        return
+    with read_only_copy(path) as (readable, note):
+        found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
+        yield Source(path, found, note)
+
+
+def read_layer(source: Source, name: str) -> RawLayer:
+    """Read one layer whole.
+
+    Raises
+    ------
+    JobError
+        If the layer can't be read.
+    """
+    if name in source.ready:
+        return source.ready[name]
+    path, layer = source.layers[name]
+    if not isinstance(path, Path):
+        return path.read(layer)
+    if path.suffix.casefold() in PARQUET:
+        from leakgeo.job.sources.parquet import read_parquet
+
+        return read_parquet(path)
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        try:
+            about = gdal.layer_info(path, layer)
+            found = too_many(about["features"], len(about["fields"]))
+            table = None if found else gdal.read_table(path, layer)
+        except Exception as error:
+            raise JobError(f"{name} can't be read: {_first_line(error)}") from error
+    if table is None:
+        raise JobError(f"{name} is not read. {' '.join(found or ())}")
+    said = (str(w.message) for w in caught)
+    notes = tuple(dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE)))
+    crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
+    table, again = of_one_name_each(table)
+    shapefile = path.suffix.casefold() == ".shp"
+    return RawLayer(table, crs, (*notes, *again), DBF_NAME if shapefile else None)
+
+
+def digest(path: Path | Database | Memory) -> str:
+    """Give the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
+    if not isinstance(path, Path) or not path.is_file():
+        return ""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _local(source: str | Path) -> Path:
+    text = str(source)
+    if _URL.match(text) or "/vsi" in text.casefold():
+        raise _cannot(shown(text), "The job is not a local file.", "Copy it to this machine first.")
+    path = Path(source)
+    if not path.exists():
+        raise _cannot(text, "There is no such file or folder.", "Check the path of the job.")
+    if path.suffix.casefold() in (".zip", ".gz", ".vrt"):
+        raise _cannot(text, "The job is packed or virtual.", "Unpack it, or give the file itself.")
+    return path
+
+
+def _cannot(source: str, problem: str, what_to_do: str) -> JobError:
+    fault = Fault("job", problem, what_to_do, value=source, effect="stops")
+    return JobError(f"{source}: {problem} {what_to_do}", [fault])
+
+
+def _first_line(error: Exception) -> str:
+    """Say what GDAL says, without its advice on how to call it."""
+    said = str(error).strip().split("\n", 1)[0].split("; It might help", 1)[0]
+    return said.rstrip(".") or type(error).__name__
+
+
+def layer_names(readable: Path, path: Path) -> list[str]:
+    """Give the layers of a file; refuse it where it is not to be trusted.
+
+    Parameters
+    ----------
+    readable, path : pathlib.Path
+        The file that is opened, and the one that it stands for.
+
+    Raises
+    ------
+    JobError
+        If it can't be read.
+    """
+    if found := trouble(readable):
+        raise _cannot(str(path), *found)
+    if path.suffix.casefold() in PARQUET:
+        return [path.stem]
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            return gdal.layer_names(readable)
+        except Exception as error:
+            raise _cannot(
+                str(path),
+                f"The file can't be read as vector data ({_first_line(error)}).",
+                "Give a GeoPackage, or another file that a GIS opens.",
+            ) from error
+
+
+def _folder(path: Path, copies: ExitStack) -> Source:
+    layers: dict[str, tuple[Path, str]] = {}
+    faults = []
+    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
+        name = file.stem.casefold()
+        if name in layers:
+            faults.append(Fault(
+                name, f"Both {layers[name][0].name} and {file.name} hold it; the first was read.",
+                "Leave one of them in the folder.", value=file.name, effect="noted",
+            ))  # fmt: skip
+            continue
+        try:
+            readable, notes = copies.enter_context(read_only_copy(file))
+            names = layer_names(readable, file)
+        except JobError as error:
+            faults += [Fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults]
+            continue
+        faults += [replace(note, layer=name) for note in notes]
+        if names:
+            layers[name] = (readable, names[0])
+    return Source(path, layers, tuple(faults))

@@ -1,0 +1,1 @@
+"""A run: the chain of steps, chunks of a large job, processes and clusters, the journal."""

@@ -1,0 +1,205 @@
+"""A job cut into chunks of lines, each with what lies around it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from leakgeo.arrays import texts
+from leakgeo.find.posterior.past_events import latest_day
+from leakgeo.job.checks.collector import Findings
+from leakgeo.job.model import NOT_ASKED
+from leakgeo.route.junctions import junctions_of
+from leakgeo.route.lines import lines_of
+from leakgeo.route.place import place_on_routes
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from leakgeo.arrays import Bools, Ints
+    from leakgeo.job.model import Job
+
+# Routes so near are taken along, so that an end meets what it meets in the whole job.
+NEAR_M = 30.0
+# Utilities, fittings and records further off than this make no difference to a line.
+AROUND_M = 150.0
+_AROUND = ("contacts", "utilities", "surfaces", "history", "dig_outcomes")
+
+
+@dataclass(frozen=True, eq=False)
+class Chunk:
+    """Some lines of a job as a job of their own.
+
+    Parameters
+    ----------
+    number : int
+        From 0.
+    job : Job
+        With the lines around as lines that were not asked for.
+    rows : ndarray of int, shape (n,)
+        Of each reading of `job`, its row in the whole job; -1 for those of lines around.
+    """
+
+    number: int
+    job: Job
+    rows: Ints
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What readings are named and routes are joined by, where data give nothing else.
+
+    Parameters
+    ----------
+    route_sd_m, reading_sd_m, tape_sd_m, join_gap_m : float
+        As the steps take them.
+    """
+
+    route_sd_m: float
+    reading_sd_m: float
+    tape_sd_m: float
+    join_gap_m: float
+
+
+def settled(job: Job, ground: Ground) -> Job:
+    """Name the line of every reading that names none, while all routes are at hand.
+
+    Those that can't be told are given their reason, and told as faults.
+    """
+    job = replace(job, latest_day=latest_day(job))
+    free = job.readings["line_id"].isna() & job.readings["reason"].isna()
+    if not free.any():
+        return job
+    own, lines = job.readings[free].reset_index(drop=True), lines_of(job, ground.route_sd_m)
+    placed = place_on_routes(
+        own, lines, reading_sd_m=ground.reading_sd_m, tape_sd_m=ground.tape_sd_m
+    )
+    readings, found = job.readings.copy(), Findings("readings", texts(own, "reading_id"))
+    lost = (placed["line"] < 0).to_numpy()
+    why, name = texts(placed, "reason"), texts(placed, "line_id")
+    name[lost], why[~lost] = None, None
+    line_of, reason_of = texts(readings, "line_id"), texts(readings, "reason")
+    line_of[free.to_numpy()], reason_of[free.to_numpy()] = name, why
+    readings = readings.assign(line_id=line_of, reason=reason_of)
+    for reason in dict.fromkeys(why[lost]):
+        at = lost & (why == reason)
+        found.tell(at, f"It {reason}.", "Correct the reading or its line.")
+    return replace(job, readings=readings, faults=(*job.faults, *found.faults))
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """A job, and how it falls into chunks of lines, in the order of the routes.
+
+    Parameters
+    ----------
+    job : Job
+        Every good reading names its line.
+    size : int
+        Lines a chunk.
+    line : ndarray of int
+        Row of the route of each reading; -1 where it has none.
+    pairs : tuple of ndarray of int
+        Rows of routes that meet, both ways.
+    rows : ndarray of int
+        Rows of the routes that were asked for.
+    tree : shapely.STRtree
+        Of all routes.
+    """
+
+    job: Job
+    size: int
+    line: Ints
+    pairs: tuple[Ints, Ints]
+    rows: Ints
+    tree: shapely.STRtree
+
+    @classmethod
+    def of(cls, job: Job, size: int, ground: Ground) -> Cut:
+        """Look at a job whose readings are settled."""
+        pairs = _joined(job, ground.route_sd_m, ground.join_gap_m)
+        tree = shapely.STRtree(job.routes.geometry.to_numpy())
+        rows = np.flatnonzero(asked(job))
+        return cls(job, size, _lines_of_readings(job), pairs, rows, tree)
+
+    @property
+    def numbers(self) -> range:
+        """Numbers of the chunks."""
+        return range(max(-(-len(self.rows) // self.size), 1))
+
+    def chunk(self, number: int) -> Chunk:
+        """Cut one chunk out; the first has all that belongs to no line as well."""
+        own = np.zeros(len(self.job.routes), dtype=bool)
+        own[self.rows[number * self.size : (number + 1) * self.size]] = True
+        around = _around(self.job, own, self.pairs, self.tree)
+        return _chunk(self.job, number, own, around, self.line)
+
+
+def asked(job: Job) -> Bools:
+    """Tell which routes of a job were asked for, good or not."""
+    return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_ASKED)
+
+
+def _lines_of_readings(job: Job) -> Ints:
+    """Row of the route of each reading; -1 where it has none."""
+    names = job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
+    where = names.set_index("line_id")["index"]
+    return job.readings["line_id"].map(where).fillna(-1).to_numpy(dtype=np.int64)
+
+
+def _joined(job: Job, route_sd_m: float, join_gap_m: float) -> tuple[Ints, Ints]:
+    """Rows of routes that meet, both ways."""
+    lines = lines_of(job, route_sd_m)
+    met = junctions_of(lines, floor_m=join_gap_m)
+    names = job.routes["line_id"].to_numpy(dtype=object)
+    row = {name: i for i, name in reversed(list(enumerate(names)))}
+    at = np.array([row[name] for name in lines.table.index], dtype=np.int64)
+    a, b = at[met.line_a], at[met.line_b]
+    return np.concatenate([a, b]), np.concatenate([b, a])
+
+
+def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+    """Lines that join, those that join these, and all that are near."""
+    within = own.copy()
+    for _ in range(2):
+        within[pairs[1][within[pairs[0]]]] = True
+    shapes = job.routes.geometry.to_numpy()[own]
+    near = tree.query(shapes[~shapely.is_missing(shapes)], predicate="dwithin", distance=NEAR_M)[1]
+    within[near] = True
+    return within & ~own
+
+
+def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chunk:
+    routes = job.routes[own | around].copy()
+    beside = around[own | around]
+    routes.loc[beside & routes["reason"].isna().to_numpy(), "reason"] = NOT_ASKED
+    of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
+    # What belongs to no line, or to one that was not asked for, is accounted for once.
+    elsewhere = ~asked(job)[line]
+    if number == 0:
+        of_own |= (line < 0) | elsewhere
+    taken = of_own | of_around
+    readings = job.readings[taken].reset_index(drop=True)
+    readings.loc[~of_own[taken] & readings["reason"].isna().to_numpy(), "reason"] = NOT_ASKED
+    rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
+    bare = replace(job, faults=(), counts={"readings": len(readings)})
+    part = replace(bare, routes=routes.reset_index(drop=True), readings=readings)
+    return Chunk(number, _with_near(part), rows)
+
+
+def _with_near(job: Job) -> Job:
+    """Of the other layers keep what lies around the routes, and what has no place."""
+    shapes = job.routes.geometry.to_numpy()
+    tree = shapely.STRtree(shapes[~shapely.is_missing(shapes)])
+    for name in _AROUND:
+        layer: gpd.GeoDataFrame | None = getattr(job, name)
+        if layer is not None:
+            own = layer.geometry.to_numpy()
+            near = shapely.is_missing(own)
+            near[tree.query(own, predicate="dwithin", distance=AROUND_M)[0]] = True
+            kept: Any = {name: layer[near].reset_index(drop=True)}
+            job = replace(job, **kept)
+    return job

@@ -1,0 +1,163 @@
+"""Parts of a result on disk, one a chunk, and what they are parts of."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Self
+
+from leakgeo.arrow import unpacked
+from leakgeo.errors import OutputError
+from leakgeo.faults import Fault
+from leakgeo.job.digest import job_digest
+from leakgeo.provenance import hashed
+from leakgeo.runner.task import FAULTS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+
+    import pandas as pd
+
+    from leakgeo.job.model import Job
+
+# Parameters that the parts don't depend on.
+_NO_MATTER = ("out", "units", "workers")
+FOLDER, _KEY = ".leakgeo-parts", "key.json"
+
+
+class Journal:
+    """Parts of one run, each whole or not there.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Folder of the results.
+    key : mapping of str to str
+        What the parts depend on: digests of input, parameters and versions.
+    """
+
+    def __init__(self, out: Path, key: Mapping[str, str]) -> None:
+        self.folder, self.key = out / FOLDER, dict(key)
+
+    def begin(self, *, resume: bool) -> None:
+        """Make the folder; what is there of another run is refused if asked to resume, else goes.
+
+        Raises
+        ------
+        OutputError
+            If the parts are of another input, other parameters or another version; or nothing can
+            be written.
+        """
+        if self.folder.exists() and resume:
+            self._check()
+        elif self.folder.exists():
+            shutil.rmtree(self.folder)
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            (self.folder / _KEY).write_text(json.dumps(self.key, indent=1), encoding="utf-8")
+        except OSError as error:
+            raise OutputError(
+                f"{self.folder}: nothing can be kept there ({error.strerror}). Make room."
+            ) from error
+
+    def _check(self) -> None:
+        try:
+            before = json.loads((self.folder / _KEY).read_text("utf-8"))
+        except (OSError, ValueError):
+            before = {}
+        changed = [name for name, value in self.key.items() if before.get(name) != value]
+        if changed:
+            raise OutputError(
+                f"{self.folder.parent}: the run that stopped there had other "
+                f"{' and '.join(changed)}, so it can't be resumed. Run without resuming to begin "
+                "anew."
+            )
+
+    def has(self, number: int) -> bool:
+        """Tell whether the part of a chunk is there."""
+        return self._part(number).is_dir()
+
+    def _part(self, number: int) -> Path:
+        return self.folder / f"{number:06d}"
+
+    def keep(self, number: int, files: Mapping[str, bytes]) -> None:
+        """Write the files of a part beside its place, flush them, and move them there.
+
+        Raises
+        ------
+        OutputError
+            If it can't be written: the disk is full, or the folder has gone.
+        """
+        try:
+            self._keep(number, files)
+        except OSError as error:
+            raise OutputError(
+                f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
+                "Make room, and go on from there with --resume."
+            ) from error
+
+    def _keep(self, number: int, files: Mapping[str, bytes]) -> None:
+        beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
+        try:
+            for name, content in files.items():
+                (beside / name).write_bytes(content)
+                _flush(beside / name)
+            beside.rename(self._part(number))
+        finally:
+            shutil.rmtree(beside, ignore_errors=True)
+
+    def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
+        """Read one layer of a part, or what of it belongs to some lines."""
+        return unpacked((self._part(number) / f"{name}.arrow").read_bytes(), lines)
+
+    def names(self, number: int) -> list[str]:
+        """Names of the layers of a part."""
+        return sorted(path.stem for path in self._part(number).glob("*.arrow"))
+
+    def faults(self, number: int) -> Iterator[Fault]:
+        """Give the faults of a part."""
+        for row in json.loads((self._part(number) / FAULTS).read_text("utf-8")):
+            yield Fault(**row)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Take the parts away if all went well: the result is whole."""
+        if kind is None:
+            shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
+    """What parts depend on: the input, the parameters, and the versions.
+
+    Parameters
+    ----------
+    job : Job
+    parameters : mapping
+        Of every step.
+    size : int
+        Lines a chunk.
+    """
+    from leakgeo.deliver.record import versions
+
+    asked = {
+        step: {n: v for n, v in given.items() if n not in _NO_MATTER}
+        for step, given in parameters.items()
+    }
+    return {
+        "input": job.layers_digest or job_digest(job),
+        "parameters": hashed({"size": size, "steps": asked}),
+        "versions": hashed(versions()),
+    }
+
+
+def _flush(path: Path) -> None:
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
