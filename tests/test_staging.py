@@ -224,10 +224,8 @@ def job_old_new(tmp_path_factory):
 @pytest.mark.parametrize(
     "stop",
     [
-        stops.Stop("SIGKILL", 3, fresh=True),
         stops.Stop("SIGKILL", 10, fresh=False),
         stops.Stop("SIGKILL", 11, fresh=True),
-        stops.Stop("SIGTERM", 11, fresh=False),
         stops.Stop("SIGINT", 10, fresh=False),
         stops.Stop("full", -1, fresh=False, size=20_000),
     ],

@@ -68,8 +68,10 @@ def test_a_full_or_closed_stdout_is_one_sentence_and_the_results_are_there(
     assert out.stat().st_size > 1000
 
 
-@pytest.mark.parametrize("streams", ["2>&-", "2>/dev/full", "<&- 2>&-", "2>&- >&-"])
-@pytest.mark.parametrize("json_too", [[], ["--json"]])
+@pytest.mark.parametrize(
+    ("streams", "json_too"),
+    [("2>&-", []), ("2>/dev/full", ["--json"]), ("<&- 2>&-", []), ("2>&- >&-", ["--json"])],
+)
 def test_a_stderr_that_takes_nothing_changes_no_exit_code(streams, json_too):
     done = shell(f'"$@" {streams}', "check", "nowhere.gpkg", *json_too)
     assert (done.returncode, done.stderr) == (2, "")
