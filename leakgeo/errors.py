@@ -36,3 +36,7 @@ class ParameterError(LeakgeoError):
 
 class OutputError(LeakgeoError):
     """The output can't be written where it was asked for."""
+
+
+class ContractError(LeakgeoError):
+    """Code and data contract (``data_schemas/``) differ: an error of a program, never of a job."""

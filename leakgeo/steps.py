@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from leakgeo.deliver.formats.names import format_names
 from leakgeo.options import OUT, UNITS, WORKERS
 from leakgeo.parameter import Parameter
 from leakgeo.registry import Step
@@ -303,8 +304,8 @@ EXPORT = Step(
     parameters=(
         OUT,
         Parameter("format", "text", None,
-                  "Other formats to write, with commas between: geojson, kml, flatgeobuf, "
-                  "geoparquet, shapefile, dxf, or all; what each loses is told.",
+                  f"Other formats to write, with commas between: {', '.join(format_names())}, "
+                  "or all; what each loses is told.",
                   check_with="leakgeo.deliver.formats.formats:chosen"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,

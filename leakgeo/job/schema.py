@@ -42,6 +42,8 @@ class Field:
         What an empty value means, where the contract says so.
     name_missing : bool
         Whether a row without a value is called by its place in the layer.
+    sound_groups : tuple of (str, str)
+        Each code of a material, and the group of ``sound/constants.toml`` that it sounds like.
     """
 
     name: str
@@ -57,6 +59,7 @@ class Field:
     unknown_code: str | None = None
     when_missing: bool | None = None
     name_missing: bool = False
+    sound_groups: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +131,7 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         unknown_code=raw.get("unknownCode"),
         when_missing=raw.get("whenMissing"),
         name_missing=raw.get("nameMissing", False),
+        sound_groups=tuple(raw.get("soundGroups", {}).items()),
     )
 
 

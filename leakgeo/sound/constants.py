@@ -8,12 +8,14 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.errors import ParameterError
+from leakgeo.errors import ContractError, ParameterError
+from leakgeo.job.schema import load_schemas
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
+    from leakgeo.job.schema import Field
     from leakgeo.result import Result
 
 
@@ -62,15 +64,36 @@ class Constants:
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
         """Build from the tables of a constants file."""
-        materials = {
-            code: Material(name, row["pipe_decay_db_per_m"], row["pipe_share"])
-            for name, row in table["materials"].items()
-            for code in row["members"]
-        }
+        schemas = load_schemas("input")
+        material = schemas["routes"].field("material")
+        group_of = dict(material.sound_groups)
+        _complete("routes", material, group_of, "a group in soundGroups there")
+        groups = {name: Material(name, **row) for name, row in table["materials"].items()}
+        materials = {}
+        for code, group in group_of.items():
+            if group not in groups:
+                raise ContractError(
+                    f"routes.json: the sound group {group!r} of material {code!r} is not in "
+                    f"constants.toml; groups there are {', '.join(groups)}."
+                )
+            materials[code] = groups[group]
         smear = {code: row["smear_m"] for code, row in table["surfaces"].items()}
         bands = {code: Band(**row) for code, row in table["bands"].items()}
+        _complete("readings", schemas["readings"].field("surface"), smear,
+                  "a row in [surfaces] of constants.toml")  # fmt: skip
+        _complete("readings", schemas["readings"].field("band"), bands,
+                  "a table in [bands] of constants.toml")  # fmt: skip
         rest = (table[name] for name in ("spread", "noise", "other", "air", "levers"))
         return cls(materials, smear, bands, *rest)
+
+
+def _complete(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
+    """Refuse a code of the contract that no constants are given for."""
+    if without := [code for code in field.codes if code not in known]:
+        raise ContractError(
+            f"{layer}.json: {field.name} {', '.join(map(repr, without))} has no constants of "
+            f"sound; give it {wanted}."
+        )
 
 
 @cache
@@ -86,6 +109,8 @@ def load_constants(path: Path | None = None) -> Constants:
     ------
     ParameterError
         If the file isn't TOML, or a key is unknown or not a number.
+    ContractError
+        If the data contract has a material, a surface or a band without constants.
 
     Examples
     --------

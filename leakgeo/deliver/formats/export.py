@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.atomic import out_folder
 from leakgeo.deliver.formats.density_raster import TIFF, write_density
-from leakgeo.deliver.formats.formats import FOLDER, FORMATS, LOSES, chosen, export_formats
+from leakgeo.deliver.formats.formats import FOLDER, LOSES, chosen, export_formats
+from leakgeo.deliver.formats.names import format_names
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError
@@ -69,8 +70,8 @@ def export(
 
 
 def _refuse_foreign(inside: Path, names: str) -> None:
-    for wanted in chosen(names):
-        path = inside / wanted.name
+    for name in chosen(names):
+        path = inside / name
         if path.exists() and not (path / LOSES).is_file():
             raise OutputError(
                 f"{path}: it is there, and was not made by leakgeo. Name another folder."
@@ -100,7 +101,7 @@ def exported_files(folder: Path) -> list[str]:
     """
     made = [folder / STYLES / name for name in style_files()]
     made.append(folder / TIFF)
-    for name in FORMATS:
+    for name in format_names():
         if (folder / FOLDER / name / LOSES).is_file():
             made += (p for p in (folder / FOLDER / name).rglob("*") if p.is_file())
     return [path.relative_to(folder).as_posix() for path in made]

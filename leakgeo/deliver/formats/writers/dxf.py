@@ -1,4 +1,4 @@
-"""A result as the lines of a drawing, for programs that know shapes and layers alone."""
+"""DXF: a result as the lines of a drawing, for programs that know shapes and layers alone."""
 
 from __future__ import annotations
 
@@ -7,16 +7,32 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyogrio
 import shapely
+
+from leakgeo.deliver.formats.model import TABLES_BESIDE, Format, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from pathlib import Path
 
     from pyproj import CRS
+
+    from leakgeo.result import Result
 
 # Arms of a mark's cross, and the ring round it: about a foot, so that it is seen at street scale.
 ARM_M, RING_M = 0.5, 0.3
 _PREFIX = "LEAK_"
+
+
+def _write(layers: Mapping[str, pd.DataFrame], result: Result, folder: Path) -> list[str]:
+    """Write one drawing, a layer of it each, in the output CRS, or the job's if that is degrees."""
+    crs = result.job.output_crs if result.job.output_crs.is_projected else result.job.crs
+    shapes = drawing(dict(with_shapes(layers, folder)), crs)
+    pyogrio.write_dataframe(shapes, folder / "result.dxf", driver="DXF")
+    unit = crs.axis_info[0].unit_name if crs.axis_info else "unknown"
+    (folder / "result.prj").write_text(crs.to_wkt("WKT1_ESRI") + "\n", encoding="utf-8")
+    return [f"It knows no CRS: coordinates are {crs.name}, in {unit} (result.prj says so to GIS)."]
 
 
 def drawing(layers: Mapping[str, gpd.GeoDataFrame], crs: CRS) -> gpd.GeoDataFrame:
@@ -71,3 +87,8 @@ def _crosses(points: np.ndarray, unit: float) -> np.ndarray:
     ends = np.stack([xy - steps, xy + steps], axis=2).reshape(-1, 2, 2)
     lines: np.ndarray = np.array(list(shapely.linestrings(ends)), dtype=object)  # type: ignore[arg-type]
     return lines
+
+
+FORMAT = Format("DXF", _write, (
+    TABLES_BESIDE, "Columns are not in it: shapes, and the name of their layer, are all.",
+    "Areas are outlines; a mark is a cross, a likeliest place a ring."))  # fmt: skip

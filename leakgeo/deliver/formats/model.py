@@ -1,0 +1,61 @@
+"""What an export format is, and what several of them share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+from pyproj import CRS
+
+from leakgeo.deliver.spreadsheets import write_csv
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+    from pathlib import Path
+
+    import pandas as pd
+
+    from leakgeo.result import Result
+
+WGS84 = CRS.from_epsg(4326)
+IN_WGS84 = "Coordinates are in WGS 84; no shift of datum is told with its accuracy."
+TABLES_BESIDE = "Layers without shapes are CSV files beside it."
+
+
+@dataclass(frozen=True)
+class Format:
+    """One format that results can be handed over in.
+
+    Parameters
+    ----------
+    title : str
+        The name that people know it by.
+    write : callable
+        Takes the named layers in the output CRS, the result, and a folder; gives what else was
+        lost of these layers.
+    loses : tuple of str
+        What it always loses, as sentences.
+    """
+
+    title: str
+    write: Callable[[Mapping[str, pd.DataFrame], Result, Path], list[str]]
+    loses: tuple[str, ...] = ()
+
+
+def with_shapes(
+    layers: Mapping[str, pd.DataFrame], folder: Path
+) -> Iterator[tuple[str, gpd.GeoDataFrame]]:
+    """Give the layers that have shapes; write the others as CSV into `folder`."""
+    for name, frame in layers.items():
+        if isinstance(frame, gpd.GeoDataFrame):
+            yield name, frame
+        else:
+            write_csv(frame, folder / f"{name}.csv")
+
+
+def with_places(name: str, frame: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, list[str]]:
+    """Give the rows that have a place, and what to say of the others."""
+    kept = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
+    left = len(frame) - len(kept)
+    return kept, [f"{name}: {left} rows without a place are not in it."] if left else []

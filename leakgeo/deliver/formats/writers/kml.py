@@ -1,0 +1,77 @@
+"""KML: each place named for people, in text that XML can hold."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pandas as pd
+import pyogrio
+
+from leakgeo.deliver.formats.columns import times_as_text
+from leakgeo.deliver.formats.model import (
+    IN_WGS84,
+    TABLES_BESIDE,
+    WGS84,
+    Format,
+    with_places,
+    with_shapes,
+)
+from leakgeo.job.schema import load_schemas
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    import geopandas as gpd
+
+    from leakgeo.result import Result
+
+
+def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[str]:
+    path, lost = folder / "result.kml", []
+    for name, frame in with_shapes(layers, folder):
+        kept, said = with_places(name, frame)
+        lost += said
+        named = _for_xml(kept.assign(Name=_name_of(name, kept)).to_crs(WGS84))
+        new = {} if path.exists() else {"dataset_options": {"NameField": "Name"}}
+        pyogrio.write_dataframe(times_as_text(named), path, driver="KML", layer=name,
+                                append=path.exists(), **new)  # fmt: skip
+    return lost
+
+
+def _for_xml(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Leave out what GDAL writes into KML as it is, and XML 1.0 can't hold there.
+
+    It has neither U+FFFE nor U+FFFF, and names of columns stand in attributes. A text with markup
+    would stand as markup, which viewers show as such, so its angles are written as quotes.
+    """
+    texts = frame.select_dtypes(["object", "string"]).columns.difference([frame.geometry.name])
+    plain = {c: frame[c].map(_plain_text, na_action="ignore") for c in texts}
+    names = {c: _NO_NAME.sub("_", str(c)) for c in frame.columns}
+    return frame.assign(**plain).rename(columns=names)
+
+
+_NO_NAME = re.compile(r"[^\w .-]")
+_QUOTES = str.maketrans("<>", "\u2039\u203a")
+_NO_TEXT = re.compile("[\ufffe\uffff]")
+
+
+def _plain_text(value: object) -> object:
+    return _NO_TEXT.sub("", value).translate(_QUOTES) if isinstance(value, str) else value
+
+
+def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:
+    """Name each place; a likeliest place must not go by the name of a mark."""
+    if "line_id" not in frame:
+        return frame.iloc[:, 0].astype("str")
+    title = pd.Series(load_schemas()[name].title, index=frame.index)
+    if name == "marks":
+        title = frame["status"].eq("located").map({True: "Mark", False: "No mark yet"})
+    return title.astype("str") + " " + frame["line_id"].fillna("").astype("str")
+
+
+FORMAT = Format("KML", _write, (
+    IN_WGS84, TABLES_BESIDE, "Times are text; numbers and codes are plain data of each place.",
+    "Symbols are the viewer's own: names tell a mark from a place that is no mark yet.",
+))  # fmt: skip
