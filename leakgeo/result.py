@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal, overload
+from typing import TYPE_CHECKING, Any, Literal, overload
 
+from leakgeo.layers import Layers, from_deliver
 from leakgeo.notebook import folded, table
 from leakgeo.provenance import run_id
 
@@ -13,7 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     import geopandas as gpd
+    import numpy as np
     import pandas as pd
+    from matplotlib.axes import Axes
+    from pyproj import CRS
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
@@ -29,8 +33,10 @@ _NOTHING: Mapping[str, object] = MappingProxyType({})
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Result:
+class Result(Layers):
     """The job and every layer made of it so far; a step takes one and gives a fuller one.
+
+    It is a mapping of the layers: ``result["marks"]``, ``result.items()``, ``len(result)``.
 
     Parameters
     ----------
@@ -51,6 +57,8 @@ class Result:
         What each step made, in the order in which they ran.
     run_id_read : str
         The run id, of a result that was read back.
+    shown_in : pyproj.CRS or None
+        CRS that layers are handed out in, by name; None for the local metre CRS. See `to_crs`.
 
     Examples
     --------
@@ -67,6 +75,7 @@ class Result:
     streamed: Mapping[str, Callable[[], Iterator[pd.DataFrame]]] = field(default_factory=dict)
     made: tuple[Made, ...] = ()
     run_id_read: str = ""
+    shown_in: CRS | None = None
 
     @property
     def run_id(self) -> str:
@@ -90,11 +99,60 @@ class Result:
         """Give a layer of all lines, however long."""
         return joined(list(self.parts(name))) if name in self.streamed else self.layers[name]
 
-    def __contains__(self, name: object) -> bool:
-        return name in self.layers
+    def _held(self) -> Mapping[str, pd.DataFrame]:
+        return self.layers
 
-    def __iter__(self) -> Iterator[str]:
-        return iter(self.layers)
+    def _output_crs(self) -> CRS:
+        return self.job.output_crs
+
+    @overload
+    def plot(self, line_id: None = None, *, ax: Axes | None = None) -> Axes: ...
+    @overload
+    def plot(self, line_id: str, *, ax: None = None) -> np.ndarray[Any, Any]: ...
+    def plot(
+        self, line_id: str | None = None, *, ax: Axes | None = None
+    ) -> Axes | np.ndarray[Any, Any]:
+        """Draw it with matplotlib: a plan of all lines, or one line.
+
+        Parameters
+        ----------
+        line_id : str, optional
+            Line to draw: the level along it, the density of the leak along it, and its plan. A
+            plan of all lines if None.
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw the plan of all lines into; those of a new figure if None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes or ndarray of Axes, shape (3,)
+            The plan; of one line, level, density and plan. The plan is in metres of the local CRS,
+            or in the CRS that `to_crs` was asked for.
+
+        Raises
+        ------
+        ParameterError
+            If there is no such line.
+        LeakgeoError
+            If matplotlib is not installed.
+        """
+        drawn: Axes | np.ndarray[Any, Any] = from_deliver("plot", "plot_result")(self, line_id, ax)
+        return drawn
+
+    def summary(self, units: Literal["si", "us"] = "si") -> pd.DataFrame:
+        """Give one row a line, the first by priority first: what was found, and what holds the dig.
+
+        Parameters
+        ----------
+        units : {"si", "us"}
+            The ends of the column names say which.
+
+        Returns
+        -------
+        pandas.DataFrame
+            As in ``summary.csv``, indexed by ``line_id``; without rows where nothing was located.
+        """
+        lined: pd.DataFrame = from_deliver("spreadsheets", "summary_table")(self, units)
+        return lined.sort_values("priority", kind="stable").set_index("line_id")
 
     @overload
     def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
@@ -111,8 +169,7 @@ class Result:
         if name not in self.layers:
             made = ", ".join(self.layers) or "none"
             raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        # Nothing is copied until it is written to.
-        return self.layers[name].copy(deep=False)
+        return self._given(name)
 
     def __repr__(self) -> str:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]

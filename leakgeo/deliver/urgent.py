@@ -143,10 +143,18 @@ def most_urgent(result: Result, most: int | None, *, paged: bool = False) -> Res
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
         return result.adding({name: result.whole(name) for name in result.streamed})
-    return _only(result, kept[:most])
+    return of_lines(result, kept[:most])
 
 
-def _only(result: Result, names: Sequence[str]) -> Result:
+def of_lines(result: Result, names: Sequence[str]) -> Result:
+    """Keep of every layer what belongs to some lines, or to no line; of utilities, those near.
+
+    Parameters
+    ----------
+    result : Result
+    names : sequence of str
+        Of lines.
+    """
     layers = {
         name: frame[frame["line_id"].isin(names) | frame["line_id"].isna()]
         for name, frame in result.layers.items()

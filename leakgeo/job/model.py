@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal, overload
 
+from leakgeo.layers import Layers, from_deliver
 from leakgeo.notebook import folded, table
 
 if TYPE_CHECKING:
@@ -13,18 +14,27 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
     import pandas as pd
+    from matplotlib.axes import Axes
     from pyproj import CRS
 
     from leakgeo.faults import Fault
     from leakgeo.job.rasters.ground import Ground
 
+#: Layers that a job may have, in the order of the contract.
+LAYERS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
+          "dig_outcomes")  # fmt: skip
+# Layers with a geometry; the other is a table.
+Shaped = Literal["routes", "readings", "contacts", "utilities", "surfaces", "history",
+                 "dig_outcomes"]  # fmt: skip
 #: ``reason`` of rows that are good, but of a line that was not asked for.
 NOT_ASKED = "This line was not asked for."
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Job:
+class Job(Layers):
     """A checked job, every layer in one local metre CRS.
+
+    It is a mapping of the layers that it has: ``job["routes"]``, ``job.items()``, ``len(job)``.
 
     Each layer keeps every row that was read. A row that failed a check stays in, with the sentence
     why in its text column ``reason`` (null where the row is good), so that counts always add up.
@@ -60,6 +70,19 @@ class Job:
         whole.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
+    shown_in : pyproj.CRS or None
+        CRS that layers are handed out in, by name; None for `crs`. See `to_crs`.
+
+    Examples
+    --------
+    >>> import leakgeo
+    >>> job = leakgeo.read_job("examples/town/job.gpkg")
+    >>> list(job)[:2], len(job["routes"])
+    (['routes', 'readings'], 18)
+    >>> job.to_crs(4326)["routes"].crs.name
+    'WGS 84'
+    >>> job.summary().loc["readings"].to_dict()
+    {'rows': 804, 'left_out': 1, 'not_asked_for': 0}
     """
 
     routes: gpd.GeoDataFrame
@@ -81,6 +104,69 @@ class Job:
     mapping: str = ""
     mapping_digest: str = ""
     latest_day: float | None = None
+    shown_in: CRS | None = None
+
+    def _held(self) -> Mapping[str, pd.DataFrame]:
+        return {n: layer for n in LAYERS if (layer := getattr(self, n)) is not None}
+
+    def _output_crs(self) -> CRS:
+        return self.output_crs
+
+    @overload
+    def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
+    @overload
+    def __getitem__(self, name: str) -> pd.DataFrame: ...
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        """Give a layer by its name in the data contract, as a table that is yours to change.
+
+        Raises
+        ------
+        KeyError
+            If the job does not have it; the message names those that it has.
+        """
+        if name not in self:
+            raise KeyError(f"The job has no layer {name}; it has: {', '.join(self)}.")
+        return self._given(name)
+
+    def plot(self, line_id: str | None = None, *, ax: Axes | None = None) -> Axes:
+        """Draw a plan with matplotlib: routes, readings and utilities.
+
+        Parameters
+        ----------
+        line_id : str, optional
+            Line to draw the surroundings of; all lines if None.
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw into; those of a new figure if None.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In metres of the local CRS, or in the CRS that `to_crs` was asked for.
+
+        Raises
+        ------
+        ParameterError
+            If there is no such line.
+        LeakgeoError
+            If matplotlib is not installed.
+        """
+        drawn: Axes = from_deliver("plot", "plot_job")(self, line_id, ax)
+        return drawn
+
+    def summary(self) -> pd.DataFrame:
+        """Give one row a layer: rows read, rows left out for a fault, and rows not asked for.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Indexed by layer; columns ``rows``, ``left_out`` and ``not_asked_for``.
+        """
+        import pandas as pd
+
+        rows = [(name, count, self._left_out(name), self._not_asked(name))
+                for name, count in self.counts.items()]  # fmt: skip
+        table = pd.DataFrame(rows, columns=["layer", "rows", "left_out", "not_asked_for"])
+        return table.set_index("layer")
 
     def __repr__(self) -> str:
         rows = ", ".join(f"{name} {count}" for name, count in self.counts.items())
@@ -99,3 +185,7 @@ class Job:
         if layer is None:
             return self.counts[name]
         return int((layer["reason"].notna() & (layer["reason"] != NOT_ASKED)).sum())
+
+    def _not_asked(self, name: str) -> int:
+        layer = getattr(self, name, None)
+        return 0 if layer is None else int((layer["reason"] == NOT_ASKED).sum())
