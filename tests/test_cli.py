@@ -159,7 +159,7 @@ def test_a_failure_of_the_program_does_not_look_like_a_job_done():
 
 def test_help_shows_how_to_begin_line_by_line():
     done = leakgeo_command("--help")
-    assert "\n    leakgeo check JOB.gpkg" in done.stdout
+    assert "\n  leakgeo check JOB.gpkg" in done.stdout
     assert "leakgeo run job.gpkg --out out" in leakgeo_command("run", "--help").stdout
 
 

@@ -91,7 +91,7 @@ def test_quiet_and_verbose_exclude_each_other_and_errors_are_told(job):
         (["run", "JOB", "--out", "OUT", "--format", "paper"], "geojson"),
         (["run", "JOB", "--out", "OUT", "--calibration", "no.toml"], "no.toml"),
         (["clearance", "JOB", "--out", "OUT", "--dig-date", "soon"], "give it as 2026-03-31"),
-        (["rum"], "Did you mean run?"),
+        (["rum"], "Did you mean 'run'?"),
     ],
 )
 def test_errors_have_one_form_and_come_before_the_work(call, words, job, tmp_path):

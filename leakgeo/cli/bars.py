@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
-import sys
 import time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from leakgeo.progress import CHUNKS
 
 if TYPE_CHECKING:
+    import rich.progress
+    from rich.console import Console
+
     from leakgeo.progress import Progress
 
 # A script or a log needs no more news than that.
@@ -88,34 +90,50 @@ class Events(Teller):
 
 
 class Bar:
-    """A bar for each step that counts its parts; the others by name."""
+    """A bar a step on a terminal: how far it is, how long it took, how long it takes still."""
 
-    def __init__(self) -> None:
-        self.step = ""
-        self.bar: Any = None
+    def __init__(self, console: Console) -> None:
+        self.console, self.clock, self.step = console, Clock(), ""
+        self.bars: rich.progress.Progress | None = None
 
     def __call__(self, progress: Progress) -> None:
         """Draw how far it is."""
+        if self.bars is None:
+            self.step, self.bars = "", _bars(self.console)
+            self.bars.start()
         if progress.step != self.step:
-            self.close()
+            self._end()
             self.step = progress.step
-            click.echo(f"{progress.step:<10} ...", err=True, nl=False)
-        if not progress.total:
-            return
-        if self.bar is None:
-            self.bar = click.progressbar(
-                length=progress.total, label=f"\r{progress.step:<10}", show_pos=True,
-                file=sys.stderr, width=30,
-            )  # fmt: skip
-        self.bar.update(progress.done - self.bar.pos)
+            self.bars.add_task(progress.step, total=None, parts="", left="")
+        left = self.clock.seconds_left(progress)
+        self.bars.update(
+            self.bars.task_ids[-1], completed=progress.done, total=progress.total or None,
+            parts=f"{progress.done}/{progress.total}" if progress.total else "",
+            left=f"about {_in_words(left)} left" if left else "",
+        )  # fmt: skip
+
+    def _end(self) -> None:
+        """Fill the bar of the step that is over."""
+        if self.bars is not None and self.step:
+            self.bars.update(self.bars.task_ids[-1], completed=1, total=1, left="")
 
     def close(self) -> None:
-        """Leave the line, so that other words can be written."""
-        if self.bar is not None:
-            self.bar.render_finish()
-        elif self.step:
-            click.echo(err=True)
-        self.bar, self.step = None, ""
+        """Leave the bars, so that other words can be written."""
+        if self.bars is not None:
+            self._end()
+            self.bars.stop()
+        self.bars = None
+
+
+def _bars(console: Console) -> rich.progress.Progress:
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    bar = BarColumn(30, complete_style="cyan", finished_style="cyan", pulse_style="cyan")
+    return Progress(
+        TextColumn("{task.description:<10}"), bar, TimeElapsedColumn(),
+        TextColumn("{task.fields[parts]}"), TextColumn("{task.fields[left]}"),
+        console=console, redirect_stdout=False, redirect_stderr=False,
+    )  # fmt: skip
 
 
 def _in_words(seconds: float) -> str:

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from rich_click import RichOption
 
 from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
 from leakgeo.cli.helping import Command
-from leakgeo.cli.options import JobType, Option, option_of
+from leakgeo.cli.options import JobType, option_of
 from leakgeo.cli.told import counted
 from leakgeo.options import MAPPING, OVERWRITE, UNITS
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 
 _COARSE_M = 1e6
 _FILE = click.Path(path_type=Path)
+_BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 
 def _demo(voice: Voice, out: Path, units: str, *, overwrite: bool) -> Outcome:
@@ -79,7 +81,7 @@ def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
 
     text = draft_mapping(job)
     if out is None:
-        voice.last(text, nl=False)
+        voice.exactly(text)
     else:
         write_mapping(text, out)
         voice.written = out
@@ -107,7 +109,7 @@ def _completion(voice: Voice, shell: str) -> Outcome:
     kind = get_completion_class(shell) or ShellComplete
     # Not that of bash itself, which starts bash to ask for its version.
     script = ShellComplete.source(kind(cli, {}, "leakgeo", "_LEAKGEO_COMPLETE"))
-    voice.last(script)
+    voice.exactly(f"{script}\n")
     return Outcome(said={"script": script})
 
 
@@ -125,7 +127,7 @@ def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:
 
 
 DEMO = Command(
-    "demo", callback=click.pass_obj(_demo),
+    "demo", panel=_BEGIN, callback=click.pass_obj(_demo),
     params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
             option_of(OVERWRITE, "Options")],
     short_help="Write a small invented town, and run it through the chain.",
@@ -136,10 +138,11 @@ DEMO = Command(
     examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
 )  # fmt: skip
 TEMPLATE = Command(
-    "template", callback=click.pass_obj(_template),
+    "template", panel=_BEGIN, callback=click.pass_obj(_template),
     params=[_argument("job", _FILE, "JOB.gpkg"),
-            Option(["--crs"], default="EPSG:4326", metavar="CRS", tail="default: EPSG:4326",
-                   help="CRS of its layers, as PROJ names it; feet will do.")],
+            RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
+                       show_default=True,
+                       help="CRS of its layers, as PROJ names it; feet will do.")],
     short_help="Write an empty job, to fill in your GIS.",
     help="Write an empty job with every layer of the data contract, to fill in your GIS.\n\n"
          "Each column is explained in the file. Only routes and readings must be filled in: "
@@ -147,7 +150,7 @@ TEMPLATE = Command(
     examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
 )  # fmt: skip
 CHECK = Command(
-    "check", callback=click.pass_obj(_check),
+    "check", panel=_BEGIN, callback=click.pass_obj(_check),
     params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options")],
     short_help="Tell everything that is wrong with a job, and change nothing.",
     help="Tell everything that is wrong with JOB, and change nothing.\n\n"
@@ -159,10 +162,10 @@ CHECK = Command(
               "check job.gpkg --json"),
 )  # fmt: skip
 MAPPING_DRAFT = Command(
-    "mapping", callback=click.pass_obj(_mapping),
+    "mapping", panel=_BEGIN, callback=click.pass_obj(_mapping),
     params=[_argument("job", JobType(), "JOB"),
-            Option(["--out"], type=_FILE, metavar="MAP.toml",
-                   help="File to write; without it, the draft is shown.")],
+            RichOption(["--out"], type=_FILE, metavar="MAP.toml", panel="Options",
+                       help="File to write; without it, the draft is shown.")],
     short_help="Draft a mapping of your layers, columns and codes, for you to correct.",
     help="Draft a mapping from what is seen in JOB, for you to correct.\n\n"
          "A mapping tells which of your layers, columns, codes and units are which of leakgeo's. "
@@ -172,7 +175,7 @@ MAPPING_DRAFT = Command(
               "mapping postgresql://db.example/water --out map.toml"),
 )  # fmt: skip
 STEPS = Command(
-    "steps", callback=click.pass_obj(_steps),
+    "steps", panel=_PROGRAMS, callback=click.pass_obj(_steps),
     short_help="List the steps; with --json, all that a program needs to call them.",
     help="List the steps of the chain.\n\n"
          "With --json: for run and every step its parameters with kind, default, unit, range and "
@@ -180,18 +183,19 @@ STEPS = Command(
     examples=("steps", "steps --json"),
 )  # fmt: skip
 COMPLETION = Command(
-    "completion", callback=click.pass_obj(_completion),
+    "completion", panel=_PROGRAMS, callback=click.pass_obj(_completion),
     params=[_argument("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
     short_help="Print a script that completes commands, options and files in your shell.",
     help="Print a script that completes commands, options, choices and files in your shell.\n\n"
          "\b\nPut it where your shell finds it, and open a new one:\n"
-         "  bash  leakgeo completion bash > ~/.local/share/bash-completion/completions/leakgeo\n"
-         "  zsh   leakgeo completion zsh > a file _leakgeo in a folder of $fpath\n"
-         "  fish  leakgeo completion fish > ~/.config/fish/completions/leakgeo.fish",
-    examples=("completion bash", "completion fish"),
+         "  bash  ~/.local/share/bash-completion/completions/leakgeo\n"
+         "  zsh   _leakgeo in a folder of $fpath\n"
+         "  fish  ~/.config/fish/completions/leakgeo.fish",
+    examples=("completion bash > ~/.local/share/bash-completion/completions/leakgeo",
+              "completion fish > ~/.config/fish/completions/leakgeo.fish"),
 )  # fmt: skip
 PLUGIN = Command(
-    "plugin", callback=click.pass_obj(_plugin),
+    "plugin", panel=_PROGRAMS, callback=click.pass_obj(_plugin),
     params=[_argument("out", _FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
     short_help="Build the plugin that has every step in the toolbox of QGIS.",
     help="Build the plugin that has run and every step in the Processing toolbox of QGIS.\n\n"

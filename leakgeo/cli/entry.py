@@ -12,9 +12,11 @@ import leakgeo
 from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS, TEMPLATE
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.helping import Group
+from leakgeo.cli.made import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.voice import MOST, Voice
 from leakgeo.errors import JobError, LeakgeoError
+from leakgeo.registry import load_steps
 from leakgeo.staging import StoppedLate
 
 if TYPE_CHECKING:
@@ -22,30 +24,18 @@ if TYPE_CHECKING:
 
 _BEGIN = """Put leak listening on the pipe: where the leak is, with what odds, what holds the dig.
 
+Nothing here clears a dig: local law, the one-call centre and licensed people decide.
+
 \b
 Begin with:
   leakgeo demo OUT                  a small invented town, run through the chain
   leakgeo template JOB.gpkg         an empty job to fill in your GIS
   leakgeo check JOB.gpkg            all faults of a job, at once
   leakgeo run JOB.gpkg --out OUT    the whole chain
-
-Nothing here clears a dig: local law, the one-call centre and licensed people decide.
 """
-_HEADINGS = {
-    "To begin": ("demo", "template", "check", "mapping"),
-    "The whole chain": ("run",),
-    "For programs and shells": ("steps", "completion", "plugin"),
-}
 
 
-def _command_of(name: str) -> click.Command:
-    from leakgeo.cli.made import command_of
-
-    return command_of(name)
-
-
-@click.group(cls=Group, help=_BEGIN, headings=_HEADINGS, command_of=_command_of,
-             invoke_without_command=True)  # fmt: skip
+@click.group(cls=Group, help=_BEGIN, invoke_without_command=True)
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
@@ -56,7 +46,8 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, STEPS, COMPLETION, PLUGIN):
+for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, *map(command_of, ("run", *load_steps())),
+                 STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 
@@ -110,9 +101,6 @@ def _in_our_voice(error: Exception, *, late: bool) -> tuple[str, str, tuple[Faul
 def _sentence(error: click.ClickException) -> str:
     """Give what click found wrong as a sentence, and where to look it up."""
     told = error.format_message().rstrip()
-    if isinstance(error, click.NoSuchOption):
-        near = f" Did you mean {' or '.join(error.possibilities)}?" if error.possibilities else ""
-        told = f"There is no option {error.option_name}.{near}"
     told = told if told.endswith((".", "?", "!")) else f"{told}."
     told = told[:1].upper() + told[1:]
     context = getattr(error, "ctx", None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from functools import cache, partial
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -24,13 +24,17 @@ if TYPE_CHECKING:
     from leakgeo.commands import Command as Declared
     from leakgeo.result import Result
 
+_RUN, _STEP = "The whole chain", "One step, with those that it needs before it"
 
-@cache
+
 def command_of(name: str) -> Command:
     """Make the command of a step, or ``run``."""
     declared = of_run() if name == "run" else of_step(load_steps()[name])
     return Command(
         name,
+        panel="The whole chain"
+        if name == "run"
+        else "One step, with those that it needs before it",
         params=[option_of(parameter, group) for group, parameter in declared.parameters],
         callback=click.pass_obj(partial(_call, name)),
         help=_help(declared),

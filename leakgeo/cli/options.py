@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+from rich_click import RichOption
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from leakgeo.cli.voice import Voice
     from leakgeo.parameter import Parameter
 
-EVERYWHERE = "Every command"
 _METAVARS = {"number": "NUMBER", "integer": "N", "date": "DATE", "file": "FILE",
              "folder": "FOLDER", "text": "TEXT"}  # fmt: skip
 _OWN_METAVARS = {
@@ -25,25 +25,6 @@ _OWN_METAVARS = {
     "to_postgis": "URL",
     "schema": "NAME",
 }
-
-
-class Option(click.Option):
-    """An option under a heading; its help ends with unit, default and range."""
-
-    def __init__(self, *args: Any, group: str = "Options", tail: str = "", **more: Any) -> None:
-        super().__init__(*args, **more)
-        self.group, self.tail = group, tail
-
-    def get_help_record(self, ctx: click.Context) -> tuple[str, str] | None:
-        """Give the option as it is written, and what it does."""
-        if self.hidden:
-            return None
-        names = ", ".join(self.opts)
-        if self.secondary_opts:
-            names += f" / {', '.join(self.secondary_opts)}"
-        if not self.is_flag and not self.count:
-            names += f" {self.make_metavar(ctx)}"
-        return names, f"{self.help or ''}{f' [{self.tail}]' if self.tail else ''}"
 
 
 class JobType(click.ParamType):  # type: ignore[type-arg]
@@ -91,28 +72,17 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     flag = parameter.kind == "boolean"
     off = f"/{parameter.option_off}" if parameter.option_off else ""
     metavar = _OWN_METAVARS.get(parameter.name, _METAVARS.get(parameter.kind))
-    return Option(
+    more: dict[str, Any] = {"show_default": parameter.default not in ("", (), False)}
+    # A default of None would count as given, and nothing would be missed.
+    if parameter.default is not None:
+        more["default"] = parameter.default
+    unit = f" [{parameter.unit}]" if parameter.unit else ""
+    return RichOption(
         [f"{parameter.option}{off}", parameter.name],
-        group=group, tail=_tail(parameter), help=parameter.help, type=kind,
+        panel=group, help=f"{parameter.help}{unit}", type=kind,
         is_flag=flag, multiple=parameter.many, required=parameter.required,
-        metavar=None if flag else metavar,
-        # A default of None would count as given, and nothing would be missed.
-        **({} if parameter.default is None else {"default": parameter.default}),
+        metavar=None if flag else metavar, **more,
     )  # fmt: skip
-
-
-def _tail(parameter: Parameter) -> str:
-    """Unit, range and default, as help shows them."""
-    low, high = parameter.minimum, parameter.maximum
-    said = [parameter.unit or ""]
-    if low is not None:
-        said.append(f"{low:g} to {high:g}" if high is not None else f"{low:g} or more")
-    if parameter.kind == "boolean":
-        said.append("default: on" if parameter.default else "")
-    elif parameter.default not in (None, "", ()):
-        said.append(f"default: {parameter.default}")
-    said.append("required" if parameter.required else "")
-    return "; ".join(s for s in said if s)
 
 
 def _set(ctx: click.Context, param: click.Parameter, value: bool) -> None:
@@ -133,9 +103,8 @@ def everywhere() -> list[click.Option]:
         "quiet": "Say only errors, and the last line; not with --verbose.",
         "verbose": "Say also timings, versions, the CRS chosen, and files; not with --quiet.",
     }  # fmt: skip
-    made: list[click.Option] = [
-        Option([f"--{name}"], is_flag=True, expose_value=False, callback=_set, is_eager=True,
-               help=text, group=EVERYWHERE)
+    return [
+        RichOption([f"--{name}"], is_flag=True, expose_value=False, callback=_set, is_eager=True,
+                   help=text)
         for name, text in told.items()
     ]  # fmt: skip
-    return made

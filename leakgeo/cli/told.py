@@ -5,9 +5,8 @@ from __future__ import annotations
 import os
 from typing import TYPE_CHECKING
 
-from leakgeo.cli.colour import coloured
 from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
-from leakgeo.cli.voice import MOST
+from leakgeo.cli.voice import MOST, styled
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -31,7 +30,7 @@ def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
     lines, names = result.layers["lines"].sort_values("priority"), Names.of(result)
     for row in lines.head(MOST).itertuples():
         message = names.lengths_in(str(row.message), units)
-        voice.say(f"{row.line_id}  {coloured(str(row.status))}  {message}")
+        voice.say(f"{row.line_id}  ", styled(str(row.status)), f"  {message}")
         advice = getattr(row, "advice", None)
         if isinstance(advice, str) and row.status in _WANT_MORE:
             voice.say(f"    next: {names.lengths_in(advice, units)}")
@@ -43,7 +42,7 @@ def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
         voice.last(f"{told} {CAUTION[0]}")
         return
     voice.say(told)
-    voice.last("\n".join(coloured(line, "caution") for line in CAUTION))
+    voice.last(("\n".join(CAUTION), "bold"))
 
 
 def _tell_tables(voice: Voice, result: Result, units: str) -> None:

@@ -3,26 +3,46 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import click
 
 from leakgeo.cli.bars import Bar, Events, Teller
-from leakgeo.cli.colour import coloured, wants_colour
 from leakgeo.faults import alike
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
+    from rich.console import Console
+
     from leakgeo.faults import Fault
     from leakgeo.progress import Progress
 
+    #: Text as it is, or with the style that it is shown in.
+    Part = str | tuple[str, str]
+
 #: So many lines and faults fit a screen.
 MOST = 20
+# Cyan, yellow and magenta are told apart by all; no red beside green, and never colour alone.
+_STYLES = {
+    "located": "bold cyan", "narrow_further": "yellow", "ambiguous": "yellow",
+    "rejected": "magenta", "stops": "bold magenta", "Error": "bold magenta",
+}  # fmt: skip
+
+
+def styled(word: str) -> tuple[str, str]:
+    """Give a word with the style of what it says.
+
+    Examples
+    --------
+    >>> styled("no_leak_heard"), styled("located")
+    (('no_leak_heard', ''), ('located', 'bold cyan'))
+    """
+    return word, _STYLES.get(word, "")
 
 
 @dataclass
@@ -42,8 +62,9 @@ class Voice:
         if self.quiet and not self.json:
             return
         if self.shown is None:
-            dumb = os.environ.get("TERM") == "dumb" or not sys.stderr.isatty()
-            self.shown = Events() if self.json else Teller() if dumb else Bar()
+            self.shown = Events() if self.json else Teller()
+            if not self.json and sys.stderr.isatty() and not self._err.is_dumb_terminal:
+                self.shown = Bar(self._err)
         self.shown(progress)
 
     def clear(self) -> None:
@@ -51,16 +72,21 @@ class Voice:
         if self.shown is not None:
             self.shown.close()
 
-    def say(self, text: str) -> None:
+    def say(self, *parts: Part) -> None:
         """Say a sentence of the result."""
         if not self.quiet:
-            self.last(text)
+            self.last(*parts)
 
-    def last(self, text: str, *, nl: bool = True) -> None:
+    def last(self, *parts: Part) -> None:
         """Say what is said even when quiet: what a command ends with."""
         if not self.json:
             self.clear()
-            click.echo(text, color=wants_colour(sys.stdout), nl=nl)
+            _say(self._out, *parts)
+
+    def exactly(self, text: str) -> None:
+        """Write text for a program or a file, as it is."""
+        if not self.json:
+            click.echo(text, nl=False)
 
     def detail(self, text: str) -> None:
         """Say what only those want to know who ask for more, on stderr."""
@@ -73,7 +99,7 @@ class Voice:
             return  # they are in the document
         told = alike(f for f in faults if f.effect == "stops" or not self.quiet)
         for fault in told[:most]:
-            self._aside(f"{coloured(fault.effect)}: {fault}")
+            self._aside(styled(fault.effect), f": {fault}")
         if most is not None and len(told) > most:
             self._aside(f"... and {len(told) - most} more, all in faults.csv.")
 
@@ -98,7 +124,7 @@ class Voice:
     def error(self, kind: str, message: str, faults: Iterable[Fault] = ()) -> None:
         """Say what stopped the command, on stderr."""
         if not self.json:
-            self._aside(f"{coloured('Error')}: {message}")
+            self._aside(styled("Error"), f": {message}")
             return
         plain = {"layer": "", "problem": message, "what_to_do": "", "feature": "", "column": "",
                  "value": "", "effect": "stops"}  # fmt: skip
@@ -115,6 +141,27 @@ class Voice:
         if self.json:
             click.echo(json.dumps(document, indent=2, allow_nan=False))
 
-    def _aside(self, text: str) -> None:
+    def _aside(self, *parts: Part) -> None:
         self.clear()
-        click.echo(text, err=True, color=wants_colour(sys.stderr))
+        _say(self._err, *parts)
+
+    @cached_property
+    def _out(self) -> Console:
+        return _console(stderr=False)
+
+    @cached_property
+    def _err(self) -> Console:
+        return _console(stderr=True)
+
+
+def _console(*, stderr: bool) -> Console:
+    """Give a stream that shows colours where they are wanted, and nothing in names as markup."""
+    from rich.console import Console
+
+    return Console(stderr=stderr, soft_wrap=True, markup=False, emoji=False, highlight=False)
+
+
+def _say(console: Console, *parts: Part) -> None:
+    from rich.text import Text
+
+    console.print(Text.assemble(*parts))
