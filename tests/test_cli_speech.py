@@ -125,7 +125,7 @@ def test_each_stream_has_its_own_colours(tmp_path):
     assert "M-1  located" in piped
     assert "\x1b" not in piped
     _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")
-    assert re.search(r"M-1  (\x1b\[\d+m)+located\x1b\[0m", forced)
+    assert re.search(r"M-1  (\x1b\[[\d;]+m)+located\x1b\[0m", forced)
 
 
 def test_words_do_not_hang_on_colour(job, tmp_path):
