@@ -296,9 +296,9 @@ def as_toml(value):
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 
-def test_the_mapping_of_the_readme_has_no_mistake(tmp_path):
-    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
-    (text,) = re.findall(r"```toml\n(.*?)```", readme, flags=re.DOTALL)
+def test_the_mapping_of_the_documentation_has_no_mistake(tmp_path):
+    page = (Path(__file__).parents[2] / "data_schemas" / "MAPPING.md").read_text("utf-8")
+    (text,) = re.findall(r"```toml\n(.*?)```", page, flags=re.DOTALL)
     (tmp_path / "map.toml").write_text(text, encoding="utf-8")
     mapping = load_mapping(tmp_path / "map.toml")
     assert not mapping.faults

@@ -1,4 +1,4 @@
-"""The tolerance that a check states in the README's table is the one that it asserts."""
+"""The tolerance that a check states in the table is the one that it asserts."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What each check of this folder is held against, and the README's table made of that.
-
-Renew the table with ``python -m tests.outside.table``.
-"""
+"""What each check of this folder is compared with, as a table for ``python -m tests.tables``."""
 
 from __future__ import annotations
 
@@ -25,8 +22,6 @@ SUBJECTS = (
     "files",
     "trade",
 )
-README = Path(__file__).parents[2] / "README.md"
-BEGIN, END = "<!-- outside checks -->\n", "<!-- end of outside checks -->"
 Test = TypeVar("Test", bound="Callable[..., Any]")
 _HEAD = "| what is checked | against | source | how close | where |\n|---|---|---|---|---|"
 
@@ -80,17 +75,3 @@ def outside_table() -> str:
         rows = [check.row() for check in checks_of(module)]
         parts += [f"| **{subject.capitalize()}** | | | | |", *rows]
     return "\n".join([_HEAD, *parts])
-
-
-def main() -> None:
-    """Put the table between its marks in the README."""
-    text = README.read_text("utf-8")
-    before, mark, rest = text.partition(BEGIN)
-    _, end, after = rest.partition(END)
-    if not (mark and end):
-        raise SystemExit(f"README.md has no {BEGIN.strip()} and {END}.")
-    README.write_text(f"{before}{BEGIN}{outside_table()}\n{END}{after}", "utf-8")
-
-
-if __name__ == "__main__":
-    main()
