@@ -88,7 +88,7 @@ def start(folder: Path) -> Crew:
     meter = pd.DataFrame({
         "line_id": [LINE], "start_reading": [51_204.3], "end_reading": [51_239.8],
         "volume_unit": ["gal"], "start_time": [begin], "end_time": [begin + pd.Timedelta("2h")],
-        "all_outlets_closed": [True],
+        "water_used": [False],
     })  # fmt: skip
     crew = Crew(site, folder, np.arange(0.6, length, 1.2), {"meter_tests": meter})
     fittings = {"curb_stop": 0.3, "meter": 0.4 * length, "hose_bib": length - 0.5}

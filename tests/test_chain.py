@@ -65,12 +65,12 @@ def test_a_mark_says_whether_it_is_one_to_go_by(town):
     status = result.layers["lines"].set_index("line_id")["status"]
     marks = result.layers["marks"]
     assert marks["status"].tolist() == status.loc[marks["line_id"]].tolist()
-    assert {"located", "narrow_further"} <= set(marks["status"])
+    assert {"located", "keep_listening"} <= set(marks["status"])
 
 
 def test_no_dig_is_ready_and_nothing_is_called_safe(town):
     result, out = town
-    assert set(result.layers["lines"]["dig_status"].dropna()) <= {"hold", "ready_for_hand_dig"}
+    assert set(result.layers["lines"]["dig_status"].dropna()) <= {"hold", "no_hold_recorded"}
     text = (out / "map.html").read_text("utf-8") + (out / "summary.csv").read_text("utf-8")
     assert "is safe" not in text.lower()
     assert "safe to" not in text.lower()

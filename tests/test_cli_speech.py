@@ -131,7 +131,7 @@ def test_each_stream_has_its_own_colours(tmp_path):
 def test_words_do_not_hang_on_colour(job, tmp_path):
     done = leakgeo_command("locate", job, "--out", tmp_path / "out")
     assert "\x1b" not in done.stdout + done.stderr
-    assert re.search(r"L1  (located|narrow_further|ambiguous|no_leak_heard)  ", done.stdout)
+    assert re.search(r"L1  (located|keep_listening|ambiguous|no_leak_heard)  ", done.stdout)
 
 
 def test_time_left_follows_from_the_parts_that_are_done(monkeypatch):

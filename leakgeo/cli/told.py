@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from leakgeo.cli.voice import Voice
     from leakgeo.result import Result
 
-_WANT_MORE = ("narrow_further", "ambiguous")
+_WANT_MORE = ("keep_listening", "ambiguous")
 
 
 def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 MOST = 20
 # Cyan, yellow and magenta are told apart by all; no red beside green, and never colour alone.
 _STYLES = {
-    "located": "bold cyan", "narrow_further": "yellow", "ambiguous": "yellow",
+    "located": "bold cyan", "keep_listening": "yellow", "ambiguous": "yellow",
     "rejected": "magenta", "stops": "bold magenta", "Error": "bold magenta",
 }  # fmt: skip
 

@@ -94,7 +94,7 @@ def _of_line(result: Result, line_id: str) -> Result:
 
 def _with_readings(job: Job) -> Result:
     """A result that the map draws a job's readings from, before any step has placed them."""
-    readings = job.readings.assign(used=job.readings["reason"].isna(), sound_level_db=np.nan)
+    readings = job.readings.assign(used=job.readings["reason"].isna(), level_comparable_db=np.nan)
     return Result(job, {"readings_on_route": readings})
 
 
@@ -106,7 +106,7 @@ def _levels(one: Result, ax: Axes) -> None:
     """Draw the readings, and the level that is expected between them with two deviations."""
     along, heard = _layer(one, "profile"), _layer(one, "readings_on_route")
     if len(along):
-        level, sd = _floats(along, "sound_level_db"), _floats(along, "sound_level_sd_db")
+        level, sd = _floats(along, "level_comparable_db"), _floats(along, "level_comparable_sd_db")
         ax.fill_between(along["chainage_m"], level - 2 * sd, level + 2 * sd,
                         color=colours.LEVELS[-3], alpha=0.3, label="level, 95 %")  # fmt: skip
         ax.plot(along["chainage_m"], level, color=colours.LEVELS[4])
@@ -114,7 +114,7 @@ def _levels(one: Result, ax: Axes) -> None:
         used = heard["used"].fillna(value=False).astype(bool)
         for rows, style, label in ((used, "k.", "readings"), (~used, "kx", "readings not used")):
             if rows.any():
-                ax.plot(heard["chainage_m"][rows], heard["sound_level_db"][rows], style,
+                ax.plot(heard["chainage_m"][rows], heard["level_comparable_db"][rows], style,
                         label=label)  # fmt: skip
     _finish(one, ax, "level [dB]")
 

@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 
 MOST = 240
-COLUMNS = ["chainage_m", "sound_level_db", "sound_level_sd_db", "leak_density_per_m"]
+COLUMNS = ["chainage_m", "level_comparable_db", "level_comparable_sd_db", "leak_density_per_m"]
 
 
 @dataclass(frozen=True)
@@ -19,15 +19,15 @@ class Profile:
 
     Parameters
     ----------
-    chainage_m, sound_level_db, sound_level_sd_db, leak_density_per_m : numpy.ndarray
+    chainage_m, level_comparable_db, level_comparable_sd_db, leak_density_per_m : numpy.ndarray
         As in the data contract; a column that the layer lacks is all NaN.
     x_m, y_m : numpy.ndarray
         Place in the job's metre CRS; NaN where the layer has no points.
     """
 
     chainage_m: np.ndarray
-    sound_level_db: np.ndarray
-    sound_level_sd_db: np.ndarray
+    level_comparable_db: np.ndarray
+    level_comparable_sd_db: np.ndarray
     leak_density_per_m: np.ndarray
     x_m: np.ndarray
     y_m: np.ndarray

@@ -112,7 +112,7 @@ class LineView:
         """Whether the dig is held, in words that never clear it."""
         if self.mark is None and not self.dig:
             return words.NO_DIG
-        return words.HOLD if self.holds else words.READY
+        return words.HOLD if self.holds else words.NO_HOLD
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -144,8 +144,8 @@ def held_by(line: Row, dig: Row, names: Names, *, located: bool, checked: bool) 
     if not located:
         return stated or (words.NOT_LOCATED,)
     said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
-    ready = said == {"ready_for_hand_dig"}
-    return stated or (() if ready else (words.NO_REASON,))
+    free = said == {"no_hold_recorded"}
+    return stated or (() if free else (words.NO_REASON,))
 
 
 def line_views(result: Result) -> list[LineView]:

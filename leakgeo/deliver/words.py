@@ -14,9 +14,12 @@ if TYPE_CHECKING:
 STATUS: Mapping[str, str] = MappingProxyType(
     {
         "located": "Mark set",
-        "narrow_further": "Not located yet",
+        "keep_listening": "Keep listening",
         "ambiguous": "Several places possible",
+        "other_source": "Another source of sound",
+        "beyond_end": "Beyond the end of the line",
         "no_leak_heard": "No leak heard",
+        "not_listened_to": "Not listened to",
         "rejected": "Not worked out",
     }
 )
@@ -34,7 +37,7 @@ SEVERITY: Mapping[str, str] = MappingProxyType(
         "unknown_position": "position not known",
     }
 )
-READY = "Ready for hand dig"
+NO_HOLD = "No hold recorded"
 HOLD = "HOLD"
 NO_DIG = "No dig proposed"
 NOT_CHECKED = "Clearance was not checked: utilities and one-call answers are not known"

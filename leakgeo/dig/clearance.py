@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-HOLD, READY = "hold", "ready_for_hand_dig"
+HOLD, NO_HOLD = "hold", "no_hold_recorded"
 ZONE_COLUMNS = ("line_id", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
                 "conflicts", "dig_status", "holds", "cautions", "rule")  # fmt: skip
 CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity", "action",
@@ -122,7 +122,7 @@ def _judged(
     return digs.assign(
         holds=holds,
         cautions=joined(cautions(digs, pairs, rule, ticket), n).to_numpy(),
-        dig_status=np.where(holds == "", READY, HOLD),
+        dig_status=np.where(holds == "", NO_HOLD, HOLD),
         rule=rule.name,
         conflicts=near,
     )
@@ -212,6 +212,6 @@ def _lines(lines: pd.DataFrame, digs: pd.DataFrame) -> pd.DataFrame:
     """Give the lines table its counts and its status; a line without a mark is on hold."""
     by_line = digs.groupby("line_id")
     count = lines["line_id"].map(by_line["conflicts"].sum()).fillna(0).astype(int)
-    held = (digs["dig_status"] != READY).groupby(digs["line_id"].to_numpy()).any()
+    held = (digs["dig_status"] != NO_HOLD).groupby(digs["line_id"].to_numpy()).any()
     ready = lines["line_id"].map(~held).eq(True)
-    return lines.assign(conflicts=count, dig_status=np.where(ready, READY, HOLD))
+    return lines.assign(conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD))

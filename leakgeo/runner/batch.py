@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from leakgeo.find.locate.layers import priority
+from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.progress import CHUNKS, counting
 from leakgeo.provenance import in_chunks
 from leakgeo.registry import load_steps
@@ -137,6 +137,7 @@ def _together(
         layers[name] = layers[name].sort_values("line_id", ignore_index=True, kind="stable")
     lines = layers["lines"]
     lines["priority"] = priority(lines)
+    lines["dig_rank"] = dig_rank(lines)
     faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
     first = lines.nsmallest(FIRST, "priority")["line_id"]
     layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])

@@ -152,5 +152,5 @@ def _of_line(field: Field, name: str) -> pd.DataFrame:
         "chainage_sd_m": np.round(field.chainage_sd_m, 3) if field.taped else np.nan,
         "position_sd_m": np.round(field.fix_sd_m, 3),
         "air": None,
-        "usable": True,
+        "set_aside": False,
     })  # fmt: skip

@@ -199,6 +199,6 @@ def draw_meter_tests(
             "volume_unit": unit,
             "start_time": begin,
             "end_time": begin + pd.Timedelta(hours=2),
-            "all_outlets_closed": True,
+            "water_used": False,
         })  # fmt: skip
     return pd.DataFrame(rows)

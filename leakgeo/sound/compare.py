@@ -17,7 +17,7 @@ WHOLE_DB_SD = 12.0**-0.5
 ZERO_DB, ZERO_SD_DB = -9.0, 5.0
 
 
-def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
+def levels_without_gain(readings: pd.DataFrame) -> pd.DataFrame:
     """Bring readings to decibels without gain, and say which compare directly.
 
     Readings of one walk share sensor, band and gain. Gains that are known are taken out; readings
@@ -41,7 +41,7 @@ def comparable_levels(readings: pd.DataFrame) -> pd.DataFrame:
     ...     "line_id": ["A", "A"], "walk_id": ["1", "1"], "sensor": ["ground_plate"] * 2,
     ...     "band": [None, None], "air": [None, None], "sound_unit": ["db", "db"],
     ...     "sound_level": [40.0, 46.0], "gain_db": [10.0, 16.0]})
-    >>> comparable_levels(walk)["level_db"].tolist()
+    >>> levels_without_gain(walk)["level_db"].tolist()
     [30.0, 30.0]
     """
     scale = (readings["sound_unit"] == "scale").to_numpy()

@@ -189,7 +189,7 @@ def _stuck(walks: Walks, alike: Bools) -> Iterable[Fault]:
         yield _fault(
             walks, row, f"shows {walks.shown[row]:g} {run[k]} times in a row, from "
             f"{walks.names['reading_id'][row]} on: the sensor or the display may have been stuck.",
-            "Check the instrument, set usable to false where it was stuck, and listen again.",
+            "Check the instrument, set set_aside to true where it was stuck, and listen again.",
         )  # fmt: skip
 
 

@@ -62,10 +62,10 @@ def _copied(frame: pd.DataFrame, copies: int, rng: np.random.Generator) -> pd.Da
         many["line_id"] = (many["line_id"].astype(str) + "-" + pd.Series(turn).astype(str)).where(
             named
         )
-    if "sound_level_db" in many:
+    if "level_comparable_db" in many:
         smooth = "leak_density_per_m" in many  # a profile keeps its shape, and is scaled
-        many["sound_level_db"] *= 1 + rng.normal(0, 0.1, copies)[turn]
-        many["sound_level_db"] += 0 if smooth else rng.normal(0, 0.8, len(many))
+        many["level_comparable_db"] *= 1 + rng.normal(0, 0.1, copies)[turn]
+        many["level_comparable_db"] += 0 if smooth else rng.normal(0, 0.8, len(many))
     if not isinstance(many, gpd.GeoDataFrame):
         return many
     side = int(np.ceil(np.sqrt(copies)))

@@ -85,12 +85,12 @@ def test_plot_puts_the_mark_where_the_density_peaks(maps, open_map):
 
 def test_place_that_is_not_located_reads_as_no_mark(tmp_path, open_map):
     result = street()
-    lines = result.layers["lines"].assign(status="narrow_further")
+    lines = result.layers["lines"].assign(status="keep_listening")
     write_map(result.adding({"lines": lines}), out=tmp_path, units="us", **PLAIN)
     page = open_map(tmp_path / "map.html").page
     page.click(".entry >> nth=0")
     panel = page.inner_text("#lg-panel")
-    assert "Not located yet; likeliest at 46 ft 7 in" in panel
+    assert "Keep listening; likeliest at 46 ft 7 in" in panel
     assert "Mark at" not in panel
     assert "Ready" not in page.inner_text("body")
 

@@ -25,9 +25,9 @@ HOSTILE = (
 # status, priority, true leak (m), dig_status of each invented line
 STREET = {
     "Alder 12": ("located", 1, 14.2, "hold"),
-    "Alder 14": ("located", 2, 21.7, "ready_for_hand_dig"),
+    "Alder 14": ("located", 2, 21.7, "no_hold_recorded"),
     "Ulica Źródlana 3": ("ambiguous", 3, 9.0, None),
-    "شارع النخيل ١٢": ("narrow_further", 4, 18.0, None),
+    "شارع النخيل ١٢": ("keep_listening", 4, 18.0, None),
     "Οδός Ερμού 7": ("no_leak_heard", 5, None, None),
     "улица Садовая 9": ("rejected", 6, None, None),
 }
@@ -155,9 +155,9 @@ def _readings(name: str, line: tuple, route: LineString) -> gpd.GeoDataFrame:
             "chainage_m": at,
             "chainage_sd_m": 0.1,
             "offset_m": 0.2,
-            "sound_level_db": np.round(_hump(at, leak) + noise, 1),
+            "level_comparable_db": np.round(_hump(at, leak) + noise, 1),
             "used": used,
-            "reason": np.where(used, None, "the crew marked it as not usable"),
+            "reason": np.where(used, None, "the crew set it aside"),
             "time": pd.Timestamp("2031-05-12 08:10", tz="UTC") + pd.to_timedelta(at, unit="min"),
         },
         geometry=[route.interpolate(a) for a in at],
@@ -176,8 +176,8 @@ def _profile(name: str, line: tuple, route: LineString) -> gpd.GeoDataFrame:
         {
             "line_id": name,
             "chainage_m": at,
-            "sound_level_db": _hump(at, leak),
-            "sound_level_sd_db": 1.0 + 0.3 * np.abs(np.sin(at)),
+            "level_comparable_db": _hump(at, leak),
+            "level_comparable_sd_db": 1.0 + 0.3 * np.abs(np.sin(at)),
             "leak_density_per_m": density,
         },
         geometry=[route.interpolate(a) for a in at],
@@ -292,7 +292,7 @@ def _contacts(lines: list[tuple]) -> gpd.GeoDataFrame:
             "line_id": [name for name, *_ in lines],
             "kind": "meter",
             "rank": range(1, len(lines) + 1),
-            "sound_level_db": 44.0,
+            "level_db": 44.0,
         },
         geometry=[route.interpolate(0.0) for *_, route in lines],
         crs=METRE,
@@ -303,7 +303,7 @@ def _lines(names: dict[str, tuple]) -> pd.DataFrame:
     why = {
         "located": "Listen again after any change of pressure.",
         "ambiguous": "Two stretches are alike; take the listed readings.",
-        "narrow_further": "The likely stretch is too long to mark; take the listed readings.",
+        "keep_listening": "The likely stretch is too long to mark; take the listed readings.",
         "no_leak_heard": "No sound above the background along the whole line.",
         "rejected": "Only two usable readings; at least four are needed.",
     }

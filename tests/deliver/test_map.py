@@ -140,7 +140,7 @@ def test_null_and_empty_shapes_missing_columns_and_dates_break_nothing(tmp_path)
     readings.loc[1, "geometry"] = Point()
     readings["used"] = readings["used"].astype("boolean")
     readings.loc[2, "used"] = pd.NA
-    readings.loc[3, "sound_level_db"] = np.inf
+    readings.loc[3, "level_comparable_db"] = np.inf
     layers["readings_on_route"] = readings
     layers["marks"] = layers["marks"].drop(columns=["azimuth_deg", "limited_by", "across_95_m"])
     layers["search_zones"] = layers["search_zones"].assign(probability=np.nan, rank=None)

@@ -78,7 +78,7 @@ def test_metres_where_metres_are_asked_for(tmp_path):
 def test_ready_never_stands_alone_and_nothing_is_called_free_of_danger(tmp_path):
     pages = said(pdf(tmp_path, street()))
     ready = next(p for p in pages if p.startswith("Alder 14") or "Alder 14 Mark set" in p)
-    assert "Ready for hand dig" in ready
+    assert "No hold recorded" in ready
     assert "Nothing recorded here clears the dig." in ready
     assert all("safe" not in page.lower() for page in pages)
 

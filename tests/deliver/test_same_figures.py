@@ -17,7 +17,7 @@ from leakgeo.deliver.words import percent
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
-WANT_MORE = ("narrow_further", "ambiguous")
+WANT_MORE = ("keep_listening", "ambiguous")
 
 
 @pytest.fixture(scope="module", name="said")
@@ -147,7 +147,7 @@ def test_no_status_is_at_odds_with_its_number_and_nothing_is_dug_where_nothing_w
     assert (lines.loc[quiet, "leak_probability"] > 0.5).any()
     for name in quiet:
         likely = lines.loc[name, "leak_probability"] >= 0.5
-        assert lines.loc[name, "status"] == ("narrow_further" if likely else "no_leak_heard")
+        assert lines.loc[name, "status"] == ("keep_listening" if likely else "no_leak_heard")
         assert lines.loc[name, "message"].startswith(unheard[int(likely)])
         assert np.isnan(lines.loc[name, "chainage_m"])
     for layer in ("marks", "search_zones", "dig_zones", "locate_requests", "ties", "conflicts"):

@@ -29,7 +29,7 @@ OGC = "{http://www.opengis.net/ogc}"
 @pytest.fixture(name="result", scope="module")
 def _result():
     made = street()
-    return made.adding({"marks": made["marks"].assign(status=["located", "narrow_further"])})
+    return made.adding({"marks": made["marks"].assign(status=["located", "keep_listening"])})
 
 
 @pytest.fixture(name="written", scope="module")

@@ -46,7 +46,7 @@ def test_lines_come_by_priority_and_none_is_lost():
         lambda r: with_layer(r, "dig_zones", dig_status="nonsense"),
         lambda r: with_layer(r, "dig_zones", dig_status="hold"),
         lambda r: with_layer(r, "lines", dig_status="hold"),
-        lambda r: with_layer(r, "dig_zones", holds="no ticket", dig_status="ready_for_hand_dig"),
+        lambda r: with_layer(r, "dig_zones", holds="no ticket", dig_status="no_hold_recorded"),
         lambda r: replace(r, layers={**r.layers, "dig_zones": r.layers["dig_zones"].iloc[:0]}),
     ],
 )
@@ -58,17 +58,17 @@ def test_a_mark_is_held_unless_every_layer_says_ready(broken):
 
 def test_a_likeliest_place_is_no_mark_to_dig_on():
     result = street()
-    lines = result.layers["lines"].assign(status="narrow_further", dig_status="ready_for_hand_dig")
-    dig = result.layers["dig_zones"].assign(holds="", dig_status="ready_for_hand_dig")
+    lines = result.layers["lines"].assign(status="keep_listening", dig_status="no_hold_recorded")
+    dig = result.layers["dig_zones"].assign(holds="", dig_status="no_hold_recorded")
     views = line_views(result.adding({"lines": lines, "dig_zones": dig}))[:2]
     assert [v.dig_text for v in views] == [words.HOLD] * 2
     assert views[0].holds == (words.NOT_LOCATED,)
-    assert sentences.position(views[0], "si").startswith("Not located yet; likeliest at")
+    assert sentences.position(views[0], "si").startswith("Keep listening; likeliest at")
 
 
 def test_ready_is_said_only_where_both_layers_say_it():
     says = {v.line_id: (v.dig_text, v.holds) for v in line_views(street())}
-    assert says["Alder 14"] == (words.READY, ())
+    assert says["Alder 14"] == (words.NO_HOLD, ())
     assert says["Alder 12"][0] == words.HOLD
     assert len(says["Alder 12"][1]) == 2
     assert says["Οδός Ερμού 7"] == (words.NO_DIG, ())
@@ -134,7 +134,7 @@ def test_thinning_keeps_the_peak_and_the_order(count, most):
     assert thin.chainage_m.size == min(count, most)
     assert thin.leak_density_per_m.max() == frame["leak_density_per_m"].max()
     assert np.all(np.diff(thin.chainage_m) > 0)
-    assert np.isnan(thin.sound_level_db).all()
+    assert np.isnan(thin.level_comparable_db).all()
 
 
 def test_profiles_are_split_as_pandas_groups_them():
@@ -144,5 +144,5 @@ def test_profiles_are_split_as_pandas_groups_them():
     groups = profile.sort_values("chainage_m").groupby("line_id")
     assert set(split) == set(groups.groups)
     for name, part in groups:
-        assert np.array_equal(split[name].sound_level_db, part["sound_level_db"])
+        assert np.array_equal(split[name].level_comparable_db, part["level_comparable_db"])
         assert np.array_equal(split[name].x_m, part.geometry.x)

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely import LineString, MultiLineString, Point, Polygon
 
-from leakgeo.dig.clearance import HOLD, READY
+from leakgeo.dig.clearance import HOLD, NO_HOLD
 from leakgeo.dig.rules import load_rules
 
 X0, Y0 = 500_000.0, 4_200_000.0
@@ -23,10 +23,10 @@ quick = settings(max_examples=15, suppress_health_check=[HealthCheck.function_sc
 def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig, gas_main):
     zone, conflicts, done = dig([gas_main(3.0)])
     assert zone["holds"] == ""
-    assert zone["dig_status"] == READY
+    assert zone["dig_status"] == NO_HOLD
     assert conflicts["severity"].tolist() == ["near"]
     lines = done.layers["lines"].set_index("line_id")
-    assert lines["dig_status"].to_dict() == {"L-1": READY, "L-2": HOLD}
+    assert lines["dig_status"].to_dict() == {"L-1": NO_HOLD, "L-2": HOLD}
     assert lines["conflicts"].to_dict() == {"L-1": 1, "L-2": 0}
 
 
@@ -83,7 +83,7 @@ def test_an_unknown_cover_holds(dig, gas_main, route):
     assert "cover over the pipe" in zone["holds"]
 
 
-@pytest.mark.parametrize("status", ["narrow_further", "ambiguous", "rejected", None])
+@pytest.mark.parametrize("status", ["keep_listening", "ambiguous", "rejected", None])
 def test_a_leak_not_located_holds(dig, gas_main, status):
     assert "not located" in dig([gas_main(3.0)], status=status)[0]["holds"]
 
@@ -279,14 +279,14 @@ def test_blanking_any_field_never_turns_a_hold_into_ready(dig, gas_main, drawn, 
     row = built(gas_main, drawn)
     before, _, _ = dig([row, gas_main(4.0, utility_id="G-2")])
     after, _, _ = dig([{**row, field: None}, gas_main(4.0, utility_id="G-2")])
-    assert after["dig_status"] == HOLD or before["dig_status"] == READY
+    assert after["dig_status"] == HOLD or before["dig_status"] == NO_HOLD
 
 
 @quick
 @given(utility)
 def test_ready_means_that_every_near_utility_is_known_and_answered(dig, gas_main, drawn):
     zone, conflicts, _ = dig([built(gas_main, drawn)])
-    if zone["dig_status"] == READY:
+    if zone["dig_status"] == NO_HOLD:
         assert drawn["notified"]
         assert drawn["response"] in ("marked", "clear", "not_present")
         assert drawn["quality_level"] in ("A", "B", "C")

@@ -40,7 +40,7 @@ def test_the_cover_is_ground_less_z_where_none_is_on_record(dig, gas_main):
     assert zone["depth_m"] == pytest.approx(1.1 + 0.025 + 0.15, abs=1e-6)
     assert zone["depth_source"] == "ground_less_pipe_z"
     assert "ground model less the pipe's Z" in zone["cautions"]
-    assert zone["dig_status"] == "ready_for_hand_dig"
+    assert zone["dig_status"] == "no_hold_recorded"
 
 
 def test_the_record_goes_first_and_a_difference_is_told(dig, gas_main):

@@ -6,7 +6,7 @@ import pytest
 import shapely
 from shapely import LineString
 
-from leakgeo.dig.clearance import HOLD, READY
+from leakgeo.dig.clearance import HOLD, NO_HOLD
 from leakgeo.job.schema import load_schema
 from tests.dig.conftest import DEFAULTS
 
@@ -31,12 +31,12 @@ def test_pressure_and_air_hold_until_the_line_is_shut_off(dig, gas_main, route, 
     live, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=())
     assert said in live["holds"]
     shut, _, _ = dig([gas_main(3.0)], route=route, air=air, isolated=("L-1",))
-    assert shut["dig_status"] == READY
+    assert shut["dig_status"] == NO_HOLD
 
 
 def test_a_line_at_rest_without_air_is_not_held_for_it(dig, gas_main):
     zone, _, _ = dig([gas_main(3.0)], route={"pressure_kpa": 0.0}, air="off", isolated=())
-    assert zone["dig_status"] == READY
+    assert zone["dig_status"] == NO_HOLD
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_a_private_line_is_held_until_it_is_marked(dig, gas_main, answer):
 
 def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
     zone, _, _ = dig([gas_main(3.0, private="yes", ticket=None)])
-    assert zone["dig_status"] == READY
+    assert zone["dig_status"] == NO_HOLD
 
 
 @pytest.mark.parametrize("private", [None, "unknown", "", "perhaps", True, False])
@@ -73,7 +73,7 @@ def test_a_line_that_may_be_private_is_held_until_it_is_marked(dig, gas_main, pr
     zone, conflicts, _ = dig([gas_main(3.0, private=private, response=answer)])
     assert "it is not known whether it is private" in zone["holds"]
     assert conflicts["private"].item() == "unknown"
-    assert dig([gas_main(3.0, private=private)])[0]["dig_status"] == READY
+    assert dig([gas_main(3.0, private=private)])[0]["dig_status"] == NO_HOLD
 
 
 @pytest.mark.parametrize("private", [None, "unknown", "no"])
@@ -104,7 +104,7 @@ def test_the_walk_goes_over_every_field_of_a_route(small_result):
 @pytest.mark.parametrize("field", ROUTE_MUST)
 def test_a_blank_field_of_the_route_holds(dig, gas_main, field, blank):
     at_rest = {"pressure_kpa": 0.0}
-    assert dig([gas_main(3.0)], route=at_rest, isolated=())[0]["dig_status"] == READY
+    assert dig([gas_main(3.0)], route=at_rest, isolated=())[0]["dig_status"] == NO_HOLD
     zone, _, _ = dig([gas_main(3.0)], route={**at_rest, field: blank}, isolated=())
     assert zone["dig_status"] == HOLD
     assert ROUTE_MUST[field] in zone["holds"]
@@ -115,7 +115,7 @@ def test_the_fixture_has_every_column_of_the_utilities_and_marks(gas_main, mark)
     assert set(load_schema("marks").columns) <= set(mark())
 
 
-@pytest.mark.parametrize("status", ["narrow_further", "ambiguous", "rejected", None])
+@pytest.mark.parametrize("status", ["keep_listening", "ambiguous", "rejected", None])
 def test_a_stretch_to_search_is_not_a_hole(dig, gas_main, mark, status):
     zone, conflicts, done = dig(
         [gas_main(0.5)], status=status, marks=[mark(along_95_m=60.0)]
@@ -146,7 +146,7 @@ def test_the_caution_zone_holds_where_the_rule_wants_exposure(dig, gas_main):
     assert conflicts["in_caution_zone"].item()
     assert "inside its caution zone (hand dig or vacuum" in michigan["holds"]
     generic, conflicts, _ = dig([row], rule="generic")
-    assert generic["dig_status"] == READY
+    assert generic["dig_status"] == NO_HOLD
     assert not conflicts["in_caution_zone"].item()
 
 

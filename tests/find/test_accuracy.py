@@ -17,7 +17,7 @@ from tests.benchmarks.score import score
 
 TAPE = Conditions(tape_share=1.0)
 CELL_M = 0.05
-STATUSES = {"located", "narrow_further", "ambiguous", "no_leak_heard"}
+STATUSES = {"located", "keep_listening", "ambiguous", "no_leak_heard"}
 
 
 @pytest.fixture(scope="module")

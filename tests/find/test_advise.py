@@ -141,7 +141,7 @@ def test_one_next_action_a_line(located):
     heard = lines.loc[unproposed].query("status != 'rejected'")
     assert len(heard) >= 4
     for row in heard.itertuples():
-        wants_more = row.status in ("narrow_further", "ambiguous")
+        wants_more = row.status in ("keep_listening", "ambiguous")
         assert ("Next: " in row.advice) == (wants_more and "asked for" not in row.advice)
         assert "repeat" not in row.message
 

@@ -24,14 +24,14 @@ BEGIN = pd.Timestamp("2025-03-31T08:00Z")
 
 
 def metered(*rows, line="L1", unit="l"):
-    """Give tests of one line: (start, end, hours, closed) each, a day apart."""
-    table = pd.DataFrame(rows, columns=["start_reading", "end_reading", "hours", "closed"])
+    """Give tests of one line: (start, end, hours, water used) each, a day apart."""
+    table = pd.DataFrame(rows, columns=["start_reading", "end_reading", "hours", "used"])
     begin = BEGIN + pd.to_timedelta(np.arange(len(table)), unit="D")
     return pd.DataFrame({
         "line_id": line, "start_reading": table["start_reading"].astype(float),
         "end_reading": table["end_reading"].astype(float), "volume_unit": unit,
         "start_time": begin, "end_time": begin + pd.to_timedelta(table["hours"], unit="h"),
-        "all_outlets_closed": table["closed"].astype("boolean"), "reason": None,
+        "water_used": table["used"].astype("boolean"), "reason": None,
     })  # fmt: skip
 
 
@@ -43,7 +43,7 @@ def test_without_pressure_no_hole_is_named(pressure):
 def test_the_error_is_that_of_two_readings_to_the_nearest_step():
     rng = np.random.default_rng(1)
     start = rng.uniform(0, 100, 40_000)
-    loss = losses(metered((100, 130, 24, True)))["L1"]
+    loss = losses(metered((100, 130, 24, False)))["L1"]
     assert loss.litres_per_day == 30.0
     assert loss.sd_l_per_day == pytest.approx(1 / 6**0.5)
     # Over many starts at once: the true fraction of a step is what makes the error.
@@ -55,12 +55,12 @@ def test_the_error_is_that_of_two_readings_to_the_nearest_step():
 @pytest.mark.parametrize(
     ("row", "verdict", "note"),
     [
-        ((100, 101, 2, True), "loss_shown", ""),
-        ((100, 100, 2, True), "none_within_resolution", ""),
-        ((100, 130, 2, False), "not_valid", "an outlet was open"),
+        ((100, 101, 2, False), "loss_shown", ""),
+        ((100, 100, 2, False), "none_within_resolution", ""),
+        ((100, 130, 2, True), "not_valid", "water was used"),
         ((100, 130, 2, None), "not_valid", "not known whether"),
-        ((100, 130, 0, True), "not_valid", "no time passed"),
-        ((130, 100, 2, True), "not_valid", "less than the first"),
+        ((100, 130, 0, False), "not_valid", "no time passed"),
+        ((130, 100, 2, False), "not_valid", "less than the first"),
     ],
 )
 def test_verdicts(row, verdict, note):
@@ -72,35 +72,35 @@ def test_verdicts(row, verdict, note):
 
 
 def test_no_loss_shown_tells_what_would_not_show():
-    loss = losses(metered((100, 100, 12, True)))["L1"]
+    loss = losses(metered((100, 100, 12, False)))["L1"]
     assert (loss.litres_per_day, loss.low_l_per_day, loss.least_l_per_day) == (0.0, 0.0, 2.0)
 
 
 def test_the_step_is_the_last_decimal_of_any_reading_or_as_given():
-    several = metered((100.0, 100.5, 2, True), (101.25, 102, 2, True))
+    several = metered((100.0, 100.5, 2, False), (101.25, 102, 2, False))
     assert resolution(several).tolist() == [0.01, 0.01]
     assert resolution(several.assign(resolution=[5.0, np.nan])).tolist() == [5.0, 0.01]
     assert resolution(metered((48_123_456.7, 48_123_460, 2, True))).tolist() == [0.1]
 
 
 def test_tests_that_agree_are_pooled_over_their_time():
-    loss = losses(metered((0, 10, 2, True), (10, 70, 12, True), (70, 99, 5, False)))["L1"]
+    loss = losses(metered((0, 10, 2, False), (10, 70, 12, False), (70, 99, 5, True)))["L1"]
     assert loss.litres_per_day == pytest.approx(70 / (14 / 24))
     assert (loss.tests, loss.valid_tests, loss.verdict) == (3, 2, "loss_shown")
     assert "1 of 3 tests not valid" in loss.notes[-1]
-    alone = losses(metered((10, 70, 12, True)))["L1"]
+    alone = losses(metered((10, 70, 12, False)))["L1"]
     assert loss.sd_l_per_day == pytest.approx(2**0.5 / 6**0.5 / (14 / 24))
     assert alone.sd_l_per_day < 2.0
 
 
 def test_tests_that_disagree_are_told_and_the_latest_counts():
-    loss = losses(metered((0, 100, 2, True), (100, 110, 2, True)))["L1"]
+    loss = losses(metered((0, 100, 2, False), (100, 110, 2, False)))["L1"]
     assert loss.litres_per_day == pytest.approx(120.0)
     assert "disagree (120 to 1,200 litres a day)" in loss.notes[0]
 
 
 def test_a_short_test_without_change_does_not_outweigh_a_long_one():
-    loss = losses(metered((0, 10, 24, True), (10, 10, 1, True)))["L1"]
+    loss = losses(metered((0, 10, 24, False), (10, 10, 1, False)))["L1"]
     assert loss.verdict == "loss_shown"
     assert loss.litres_per_day == pytest.approx(10 / (25 / 24))
 
@@ -112,7 +112,7 @@ def job_of(folder, meter_tests, **layers):
 
 def test_the_step_tells_loss_money_hole_and_other_pressure(tmp_path):
     table = pd.concat([
-        metered((100, 110, 2, True), unit="gal"), metered((5, 5, 2, True), line="L2"),
+        metered((100, 110, 2, False), unit="gal"), metered((5, 5, 2, False), line="L2"),
     ]).drop(columns="reason")  # fmt: skip
     result = leakgeo.meter(job_of(tmp_path, table), price_per_m3=2.5, currency="USD",
                            other_pressure_kpa=206.85, n1=1.0)  # fmt: skip
@@ -132,7 +132,7 @@ def test_a_test_that_does_not_count_is_told(tmp_path):
     table = metered((100, 110, 2, None)).drop(columns="reason")
     result = leakgeo.meter(job_of(tmp_path, table))
     assert [f.problem for f in result.faults] == [
-        "Not valid: it is not known whether all outlets were closed."
+        "Not valid: it is not known whether water was used."
     ]
     assert result["meter_results"]["verdict"].tolist() == ["not_valid"]
     assert loss_by_line(result.job.meter_tests).empty
@@ -146,7 +146,7 @@ def test_a_job_without_tests_has_an_empty_layer(tmp_path):
 
 def test_a_loss_ranks_lines_that_nobody_has_listened_to(tmp_path):
     table = pd.concat([
-        metered((100, 101, 2, True)), metered((5, 95, 2, True), line="L2"),
+        metered((100, 101, 2, False)), metered((5, 95, 2, False), line="L2"),
     ]).drop(columns="reason")  # fmt: skip
     job = job_of(tmp_path, table, readings=jobs.readings(0))
     lines = leakgeo.locate(job)["lines"].set_index("line_id")
@@ -156,7 +156,7 @@ def test_a_loss_ranks_lines_that_nobody_has_listened_to(tmp_path):
 
 def test_only_a_valid_loss_ranks(tmp_path):
     table = pd.concat([
-        metered((100, 101, 2, True)), metered((5, 95, 2, False), line="L2"),
+        metered((100, 101, 2, False)), metered((5, 95, 2, True), line="L2"),
     ]).drop(columns="reason")  # fmt: skip
     job = job_of(tmp_path, table, readings=jobs.readings(0))
     lines = leakgeo.locate(job)["lines"].set_index("line_id")

@@ -80,7 +80,7 @@ def test_only_levels_of_gains_known_alike_compete():
     places = {"V": (70, 0), "M": (40, 20), "H": (0, 0), "Z": (85, 0)}
     result = surveyed(TEE, places, [40, 52, 30, 90], gain_db=[0.0, 18.0, 0.0, np.nan])
     ranking = result.layers["contact_ranking"].set_index("contact_id")
-    assert ranking.loc["M", "sound_level_db"] == 34.0
+    assert ranking.loc["M", "level_db"] == 34.0
     assert ranking.loc[["V", "M", "H"], "rank"].tolist() == [1, 2, 3]
     assert np.isnan(ranking.loc["Z", "rank"])
     assert "another gain" in ranking.loc["Z", "reason"]
@@ -179,7 +179,7 @@ def metered(litres: float) -> pd.DataFrame:
     return pd.DataFrame({
         "line_id": ["service"], "start_reading": [100.0], "end_reading": [100.0 + litres],
         "volume_unit": ["l"], "start_time": begin, "end_time": begin + pd.Timedelta(hours=2),
-        "all_outlets_closed": [True], "resolution": [1.0], "reason": [None],
+        "water_used": [False], "resolution": [1.0], "reason": [None],
     })  # fmt: skip
 
 

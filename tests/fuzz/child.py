@@ -23,7 +23,7 @@ from tests.fuzz.mutations import spoilt
 
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
           "dig_outcomes")  # fmt: skip
-STATUSES = {"located", "narrow_further", "ambiguous", "no_leak_heard", "rejected"}
+STATUSES = {"located", "keep_listening", "ambiguous", "no_leak_heard", "rejected"}
 MOST_MEMORY = 6 * 1024**3
 
 

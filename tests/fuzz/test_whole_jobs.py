@@ -35,7 +35,7 @@ WILD = {
         "seq": (np.nan, -1, 0, 2**31), "sound_unit": ("scale", "dB", "volts", None, ""),
         "band": ("low", "high", "mid", None), "air": ("on", "off", "?", None),
         "stop_id": ("s", None), "walk_id": (None, "w", "x" * 3000), "sensor": (None, "ear"),
-        "usable": (True, False), "surface": (None, "grass", "lawn"), "line_id": (None, "nobody"),
+        "set_aside": (True, False), "surface": (None, "grass", "lawn"), "line_id": (None, "nobody"),
     },
     "routes": {
         "depth_m": (0.0, 1e-6, 30.0, -1.0, np.nan, 1e6), "material": (None, "gold", "PVC"),

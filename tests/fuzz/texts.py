@@ -33,7 +33,7 @@ TOML = (
     "nan", "-inf", "9" * 400, "2020-01-01", "07:32:00", "true", "0x", "[routes]", "[readings]", "é",
     "layer", "columns", "unit", '"ft"', "values", "missing", "value", "crs", '"EPSG:4326"', '"WGS"',
     "x", "y", "file", '"../x"', '"/vsicurl/http://a"', "time_zone", '"UTC"', "\ufeff", "\ud7ff",
-    "date_format", '"%"', '"%Q%%"', '"' + "%Y" * 40 + '"', "usable", "line_id", "[" * 200,
+    "date_format", '"%"', '"%Q%%"', '"' + "%Y" * 40 + '"', "set_aside", "line_id", "[" * 200,
     "decimal", '","',
 )  # fmt: skip
 ROWS = (

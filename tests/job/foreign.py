@@ -41,7 +41,7 @@ line_id = "FACILITYID"
 walk_id = { value = "W" }
 sound_level = "LOUD"
 sound_unit = { value = "db" }
-usable = { column = "OK", values = { "good" = true, "bad" = false } }
+set_aside = { column = "OK", values = { "good" = false, "bad" = true } }
 time = { column = "TAKEN", date_format = "%m/%d/%Y %I:%M %p" }
 
 [readings.columns.surface]

@@ -46,7 +46,7 @@ def meter_tests(**columns):
         "volume_unit": ["m3"],
         "start_time": pd.to_datetime(["2025-03-31T08:00Z"]),
         "end_time": pd.to_datetime(["2025-03-31T10:00Z"]),
-        "all_outlets_closed": [True],
+        "water_used": [False],
     }
     return pd.DataFrame({**data, **columns})
 

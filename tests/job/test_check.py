@@ -42,7 +42,7 @@ REJECTED = {
     "air unknown": (jobs.readings(air=["off", "maybe", None, "ON"]), "air is not one"),
     "line unknown": (jobs.readings(line_id=["L1", "L7", None, "L2"]), "Unknown line"),
     "id missing": (jobs.readings(reading_id=["a", None, "c", "d"]), "reading_id is missing"),
-    "not usable": (jobs.readings(usable=[True, False, None, True]), "usable is false"),
+    "set aside": (jobs.readings(set_aside=[False, True, None, False]), "set_aside is true"),
     "no geometry": (with_shape(jobs.readings(), 1, None), "no geometry"),
     "empty geometry": (with_shape(jobs.readings(), 1, shapely.Point()), "no geometry|empty"),
     "endless geometry": (
@@ -225,7 +225,7 @@ def test_nothing_in_a_column_raises(name, values):
             assert (known % 1 == 0).all()
 
 
-@pytest.mark.parametrize("name", ["usable", "time"])
+@pytest.mark.parametrize("name", ["set_aside", "time"])
 @settings(max_examples=80)
 @given(values=st.lists(_MESSY, min_size=1, max_size=8))
 def test_nothing_in_a_typed_column_raises(name, values):

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 
 import leakgeo
+from leakgeo.errors import JobError
 from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.read import read_job
 from tests.job import jobs
@@ -107,3 +109,34 @@ def test_a_draft_makes_no_answer_of_a_box_that_is_not_ticked(tmp_path):
     draft = draft_mapping(jobs.write(tmp_path / "job.gpkg", utilities=table))
     assert '"True" = "yes"' in draft
     assert '# "False" = ""' in draft
+
+
+def test_a_former_column_is_read_with_its_answers_turned(tmp_path):
+    readings = jobs.readings(USABLE=[True, False, None, "yes"])
+    tests = jobs.meter_tests().rename(columns={"water_used": "all_outlets_closed"})
+    tests = pd.concat([tests.assign(all_outlets_closed=said) for said in (True, False)])
+    job = read_job({"routes": jobs.routes(), "readings": readings, "meter_tests": tests})
+    assert job.readings["set_aside"].tolist() == [False, True, False, False]
+    assert job.readings["reason"].notna().tolist() == [False, True, False, False]
+    assert job.meter_tests["water_used"].tolist() == [False, pd.NA]
+    for layer, column in (("readings", "usable"), ("meter_tests", "all_outlets_closed")):
+        [fault] = jobs.about(job.faults, layer, column)
+        assert fault.effect == "noted"
+        assert "was read as" in fault.problem
+
+
+def test_beside_a_present_column_a_former_one_is_only_a_column_not_used():
+    readings = jobs.readings(usable=[False] * 4, set_aside=[False] * 4)
+    job = read_job({"routes": jobs.routes(), "readings": readings})
+    assert job.readings["reason"].isna().all()
+    assert any("not used: usable" in f.problem for f in job.faults)
+
+
+def test_a_mapping_onto_a_former_column_says_what_it_is_now(tmp_path):
+    path = jobs.write(tmp_path / "job.gpkg")
+    (tmp_path / "map.toml").write_text('[readings.columns]\nusable = "OK"\n')
+    with pytest.raises(JobError) as error:
+        read_job(path, mapping=tmp_path / "map.toml")
+    assert "It is set_aside now, which is true where usable was false." in str(
+        error.value.faults[0]
+    )

@@ -67,7 +67,7 @@ def test_names_units_codes_and_dates_are_found(tmp_path):
     assert routes["pressure_kpa"] == {"column": "PRES_PSI", "unit": "psi"}
     assert routes["material"] == {"column": "MAT", "values": {"DIP": "ductile_iron"}}
     assert readings["time"] == {"column": "TAKEN", "date_format": "%m/%d/%Y %I:%M %p"}
-    assert readings["usable"] == {"column": "OK", "values": {"good": True, "bad": False}}
+    assert readings["set_aside"] == {"column": "OK", "values": {"good": False, "bad": True}}
     assert '# "CU/K" = ""' in text
     assert "# sound_unit" in text
 
@@ -106,7 +106,8 @@ def test_names_that_a_shapefile_cut_short_are_known():
 
 @given(
     st.dictionaries(
-        st.text(min_size=1, max_size=12) | st.sampled_from(["MAT", "DEPTH_FT", "time", "usable"]),
+        st.text(min_size=1, max_size=12)
+        | st.sampled_from(["MAT", "DEPTH_FT", "time", "set_aside", "OK"]),
         st.text(max_size=8) | st.floats() | st.booleans() | st.none(),
         max_size=6,
     ),

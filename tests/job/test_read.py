@@ -58,9 +58,9 @@ def test_every_layer_has_every_contract_column_in_its_type(tmp_path):
 
 
 def test_columns_are_the_same_with_nulls_or_without(tmp_path):
-    job = jobs.read(tmp_path, readings=jobs.readings(seq=[1, 2, 3, 4], usable=[True] * 4))
+    job = jobs.read(tmp_path, readings=jobs.readings(seq=[1, 2, 3, 4], set_aside=[False] * 4))
     assert job.readings["seq"].dtype == "float64"
-    assert job.readings["usable"].dtype == "boolean"
+    assert job.readings["set_aside"].dtype == "boolean"
     assert job.readings["band"].isna().all()
     assert job.readings["band"].dtype == object
 

@@ -97,7 +97,7 @@ def mark(tmp_path_factory):
     names = {"STOP": "reading_id", "FACILITYID": "line_id", "LOUD": "sound_level"}
     readings = foreign.stops().rename(columns=names)
     readings = readings.assign(
-        sound_unit="db", walk_id="W", usable=readings["OK"] == "good",
+        sound_unit="db", walk_id="W", set_aside=readings["OK"] == "bad",
         surface=readings["GRND"].map({"T": "grass", "BT": "asphalt"}),
     )  # fmt: skip
     path = tmp_path_factory.mktemp("own") / "job.gpkg"

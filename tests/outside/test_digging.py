@@ -168,7 +168,7 @@ def test_an_owner_who_has_not_answered_holds_the_dig(dig, gas_main, response):
     answered, _, _ = dig([gas_main(3.0)])
     # All else is in order, the time of an answer too: silence alone holds it.
     held, _, _ = dig([gas_main(3.0), gas_main(3.0, response=response, utility_id="G-2")])
-    assert answered["dig_status"] == "ready_for_hand_dig"
+    assert answered["dig_status"] == "no_hold_recorded"
     assert held["dig_status"] == "hold"
     assert "G-2" in held["holds"]
     assert "its owner has not answered" in held["holds"]

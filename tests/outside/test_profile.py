@@ -113,19 +113,21 @@ def test_the_profile_is_that_of_dense_algebra_and_of_celerite2(walked, within):
     kernel = terms.Matern32Term(sigma=sill**0.5, rho=length)
     among = kernel.get_value(x[:, None] - x) + np.diag(noise)
     kriged = krige(dense_solver(among), LEVEL, kernel.get_value(x[:, None] - at), sill)
-    assert line["sound_level_db"].to_numpy() == pytest.approx(kriged.estimate, abs=1e-6)
-    assert line["sound_level_sd_db"].to_numpy() == pytest.approx(kriged.variance**0.5, abs=1e-6)
+    assert line["level_comparable_db"].to_numpy() == pytest.approx(kriged.estimate, abs=1e-6)
+    assert line["level_comparable_sd_db"].to_numpy() == pytest.approx(
+        kriged.variance**0.5, abs=1e-6
+    )
     process = celerite2.GaussianProcess(kernel, mean=kriged.drift[0])
     process.compute(x, diag=noise)
     mean, variance = process.predict(LEVEL, at, return_var=True)
-    assert line["sound_level_db"].to_numpy() == pytest.approx(mean, abs=1e-6)
+    assert line["level_comparable_db"].to_numpy() == pytest.approx(mean, abs=1e-6)
     # Its variance takes the mean as known: ours is larger by what the mean's own error adds.
-    assert np.all(line["sound_level_sd_db"].to_numpy() >= variance**0.5 - 1e-6)
+    assert np.all(line["level_comparable_sd_db"].to_numpy() >= variance**0.5 - 1e-6)
     # The fast covariance is Matern's to a hundredth of its shape, which costs next to nothing.
     exact = matern(length)
     among, cross = exact(x[:, None] - x) + np.diag(noise), exact(x[:, None] - at)
     dense = krige(dense_solver(among), LEVEL, cross, sill)
-    assert line["sound_level_db"].to_numpy() == pytest.approx(dense.estimate, abs=within)
+    assert line["level_comparable_db"].to_numpy() == pytest.approx(dense.estimate, abs=within)
 
 
 @PROFILE
@@ -139,10 +141,10 @@ def test_the_profile_is_that_of_scikit_learn_once_it_has_the_mean(walked, within
     fitted = GaussianProcessRegressor(kernel, alpha=noise, optimizer=None)
     fitted.fit(x[:, None], LEVEL - mean)
     simple, sd = fitted.predict(at[:, None], return_std=True)
-    assert line["sound_level_db"].to_numpy() == pytest.approx(mean + simple, abs=within)
+    assert line["level_comparable_db"].to_numpy() == pytest.approx(mean + simple, abs=within)
     share = 1 - covariance(at[:, None] - x) @ weight
     ordinary = np.sqrt(sd**2 + share**2 / weight.sum())
-    assert line["sound_level_sd_db"].to_numpy() == pytest.approx(ordinary, abs=within)
+    assert line["level_comparable_sd_db"].to_numpy() == pytest.approx(ordinary, abs=within)
 
 
 @PROFILE
@@ -163,10 +165,12 @@ def test_the_profile_is_that_of_pykrige(walked, within):
     level, variance = other.execute("points", at, np.zeros(at.size))
     away = np.abs(at[:, None] - x).min(axis=1) > 1e-6
     assert away.sum() > 50
-    assert line["sound_level_db"][away].to_numpy() == pytest.approx(level.data[away], abs=within)
+    assert line["level_comparable_db"][away].to_numpy() == pytest.approx(
+        level.data[away], abs=within
+    )
     # Its variance is of a new reading, noise and all; ours of the level itself.
     expected = np.sqrt(variance.data[away] - nugget)
-    assert line["sound_level_sd_db"][away].to_numpy() == pytest.approx(expected, abs=within)
+    assert line["level_comparable_sd_db"][away].to_numpy() == pytest.approx(expected, abs=within)
 
 
 @outside(

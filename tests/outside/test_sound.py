@@ -160,7 +160,7 @@ def test_far_along_the_simulated_pipe_falls_by_its_decay(decay, within):
 def test_the_floor_is_what_nine_tenths_exceed():
     rng = np.random.default_rng(8)
     level = np.append(rng.normal(40, 1, 999), 58.0)
-    table = pd.DataFrame({"line_id": "L", "sound_level_db": level})
+    table = pd.DataFrame({"line_id": "L", "level_comparable_db": level})
     floor = 58.0 - _excess_db(table)["L"]
     assert np.mean(level > floor) == pytest.approx(0.9, abs=1e-3)
     # Taken the other way round, as L10, it would stand 2.5 dB higher.

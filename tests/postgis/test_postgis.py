@@ -93,9 +93,9 @@ def test_every_kind_of_column_comes_as_the_contract_has_it(base, url):
     put(base, "job", "routes", jobs.routes(), jobs.CRS)
     put(base, "job", "readings", jobs.readings(), jobs.CRS)
     base.execute(
-        "ALTER TABLE job.readings ADD gain_db numeric, ADD usable boolean, ADD time timestamptz, "
-        "ADD seq smallint, ADD walk uuid, ADD extra jsonb, ADD more int[]; "
-        "UPDATE job.readings SET gain_db = 2.5, usable = reading_id <> 'R1', "
+        "ALTER TABLE job.readings ADD gain_db numeric, ADD set_aside boolean, "
+        "ADD time timestamptz, ADD seq smallint, ADD walk uuid, ADD extra jsonb, ADD more int[]; "
+        "UPDATE job.readings SET gain_db = 2.5, set_aside = reading_id = 'R1', "
         "time = '2025-03-31 14:05:00+02', seq = 3, extra = '{}', more = '{1,2}'; "
         "UPDATE job.readings SET time = 'infinity' WHERE reading_id = 'R2'"
     )
@@ -104,7 +104,7 @@ def test_every_kind_of_column_comes_as_the_contract_has_it(base, url):
     job = read_job(f"{url}?options=-csearch_path%3Djob%2Cpublic")
     readings = job.readings.set_index("reading_id").sort_index()  # a table has no order
     assert readings["gain_db"].tolist() == [2.5] * 4
-    assert readings["usable"].tolist() == [True, False, True, True]
+    assert readings["set_aside"].tolist() == [False, True, False, False]
     assert readings["seq"].tolist() == [3.0] * 4
     assert readings["time"].isna().tolist() == [False, False, True, False]
     assert readings["time"]["R0"].isoformat() == "2025-03-31T12:05:00+00:00"

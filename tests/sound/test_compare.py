@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from leakgeo.errors import ParameterError
-from leakgeo.sound.compare import comparable_levels
+from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
 
 
@@ -18,22 +18,22 @@ def walk(**columns: object) -> pd.DataFrame:
 
 
 def test_known_gains_are_taken_out():
-    levels = comparable_levels(walk(sound_level=[40.0, 50.0, 60.0], gain_db=[0.0, 10.0, 20.0]))
+    levels = levels_without_gain(walk(sound_level=[40.0, 50.0, 60.0], gain_db=[0.0, 10.0, 20.0]))
     assert levels["level_db"].tolist() == [40.0, 40.0, 40.0]
     assert levels["walk"].nunique() == 1
 
 
 def test_an_unknown_gain_splits_the_walk():
-    assert comparable_levels(walk(gain_db=[0.0, 10.0, np.nan]))["walk"].tolist() == [1, 1, 0]
+    assert levels_without_gain(walk(gain_db=[0.0, 10.0, np.nan]))["walk"].tolist() == [1, 1, 0]
 
 
 @pytest.mark.parametrize("column", ["line_id", "walk_id", "sensor", "air"])
 def test_what_differs_is_kept_apart(column):
-    assert comparable_levels(walk(**{column: ["a", "a", "b"]}))["walk"].tolist() == [0, 0, 1]
+    assert levels_without_gain(walk(**{column: ["a", "a", "b"]}))["walk"].tolist() == [0, 0, 1]
 
 
 def test_a_linear_display_is_amplitude():
-    levels = comparable_levels(walk(sound_unit="scale", sound_level=[1.0, 10.0, -1.0]))
+    levels = levels_without_gain(walk(sound_unit="scale", sound_level=[1.0, 10.0, -1.0]))
     assert levels["level_db"].tolist()[:2] == [0.0, 20.0]
     assert np.isnan(levels["level_db"].iloc[2])
     # Rounding to whole units: sd 1/sqrt(12) of a unit, 2.5 dB at one unit, a tenth of it at ten.
@@ -41,7 +41,7 @@ def test_a_linear_display_is_amplitude():
 
 
 def test_a_display_at_zero_is_quiet_but_not_exactly_so():
-    levels = comparable_levels(walk(sound_unit="scale", sound_level=[0.0, 1.0, 50.0]))
+    levels = levels_without_gain(walk(sound_unit="scale", sound_level=[0.0, 1.0, 50.0]))
     assert levels["level_db"].iloc[0] < levels["level_db"].iloc[1]
     assert levels["rounding_sd_db"].iloc[0] > 1.9 * levels["rounding_sd_db"].iloc[1]
 

@@ -1,7 +1,9 @@
 /* Everything of one line but its readings, as pairs of group and layer. */
 const PIPES = {
-  located: { weight: 4 }, narrow_further: { weight: 4, dashArray: "12 5" },
-  ambiguous: { weight: 4, dashArray: "12 5" }, no_leak_heard: { weight: 2 },
+  located: { weight: 4 }, keep_listening: { weight: 4, dashArray: "12 5" },
+  ambiguous: { weight: 4, dashArray: "12 5" }, other_source: { weight: 3, dashArray: "12 5" },
+  beyond_end: { weight: 3, dashArray: "12 5" }, no_leak_heard: { weight: 2 },
+  not_listened_to: { weight: 3, dashArray: "2 6" },
   rejected: { weight: 3, dashArray: "2 6" },
 };
 const pipeStyle = (status) => ({ color: looks.pipe, opacity: 1, ...(PIPES[status] || PIPES.rejected) });

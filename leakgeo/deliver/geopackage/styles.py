@@ -127,8 +127,8 @@ def _dig(_: Result) -> Style:
     """White, as a proposed excavation is; a solid edge holds, and no colour says go."""
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
-        Rule(f"{words.READY}. {words.CAUTION}", (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
-             (("dig_status", "=", "ready_for_hand_dig"),)),
+        Rule(f"{words.NO_HOLD}. {words.CAUTION}", (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
+             (("dig_status", "=", "no_hold_recorded"),)),
         Rule("Held", (white,), otherwise=True),
     )  # fmt: skip
     return Style("dig_zones", "Dig zones", "area", rules)
@@ -168,12 +168,12 @@ def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
 def _readings(result: Result) -> Style:
     """Louder is yellower, on one scale for the whole result; unused ones are white."""
     dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
-    parts = _classes(result, "readings_on_route", "sound_level_db", 5)
+    parts = _classes(result, "readings_on_route", "level_comparable_db", 5)
     last, rules = len(parts) - 1, []
     for place, (low, high) in enumerate(parts):
         fill = colours.level_colour(place, 0, last)
         ends = (low if place else -np.inf, high if place < last else np.inf)
-        where = (("used", "=", True), *_between("sound_level_db", *ends))
+        where = (("used", "=", True), *_between("level_comparable_db", *ends))
         rules.append(Rule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
     unused = Rule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
     return Style("readings_on_route", "Readings", "point", (*rules, unused))

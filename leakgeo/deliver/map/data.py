@@ -33,8 +33,8 @@ SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "r
 # Outlines with more corners than anyone sees; the white line's corners are told and stay.
 _OUTLINES = ("search_zones", "conflicts", "dig_zones", "dig_alternatives", "survey_bracket")
 _SEEN_M = 0.005
-_READING = ["line_id", "reading_id", "chainage_m", "sound_level_db", "used", "reason", "geometry",
-            "at"]  # fmt: skip
+_READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used", "reason",
+            "geometry", "at"]  # fmt: skip
 
 
 def map_data(result: Result, units: str) -> Plain:

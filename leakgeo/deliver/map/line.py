@@ -141,7 +141,7 @@ def fitting_data(row: Plain) -> Plain:
     """Give a fitting that was listened to."""
     return {
         "at": row.get("at"),
-        "db": number(row, "sound_level_db") if flag(row, "used") or "used" not in row else None,
+        "db": number(row, "level_db") if flag(row, "used") or "used" not in row else None,
         "says": map_words.fitting(row),
     }
 
@@ -157,7 +157,7 @@ def readings_data(rows: list[Plain]) -> Plain:
         "at": [row.get("at") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
         "x": short([number(row, "chainage_m") for row in rows], 3),
-        "db": short([number(row, "sound_level_db") for row in rows], 1),
+        "db": short([number(row, "level_comparable_db") for row in rows], 1),
         "used": [flag(row, "used") for row in rows],
         "why": [text(row, "reason") for row in rows],
     }
@@ -166,8 +166,8 @@ def readings_data(rows: list[Plain]) -> Plain:
 def _profile(profile: Profile) -> Plain:
     return {
         "x": short(profile.chainage_m, 2),
-        "db": short(profile.sound_level_db, 1),
-        "sd": short(profile.sound_level_sd_db, 1),
+        "db": short(profile.level_comparable_db, 1),
+        "sd": short(profile.level_comparable_sd_db, 1),
         "density": short(profile.leak_density_per_m, 4),
     }
 

@@ -66,12 +66,12 @@ def fitting(row: Row) -> tuple[str, str, str]:
 
     Examples
     --------
-    >>> fitting({"rank": 3, "contact_id": "C1", "kind": "hose_bib", "sound_level_db": 31.0})
+    >>> fitting({"rank": 3, "contact_id": "C1", "kind": "hose_bib", "level_db": 31.0})
     ('3', 'hose bib C1', '31.0 dB')
     >>> fitting({"contact_id": "C1", "kind": "meter", "used": False, "reason": "Too far off."})
     ('', 'meter C1', 'not used: Too far off.')
     """
-    level = number(row, "sound_level_db")
+    level = number(row, "level_db")
     said = "no level" if level is None else f"{level:.1f} dB"
     if "used" in row and not flag(row, "used"):
         said = f"not used: {text(row, 'reason') or 'no reason recorded'}"

@@ -109,7 +109,7 @@ def holds_box(
 ) -> Table:
     """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
     left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
-    left = left or [para(f"{words.READY}: no hold was recorded.", 8 * scale)]
+    left = left or [para(f"{words.NO_HOLD}.", 8 * scale)]
     left += [para(words.CAUTION, 8.5 * scale, bold=True), para(words.CAUTION_MORE, 7.5 * scale)]
     right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
     titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]

@@ -65,15 +65,15 @@ def _gather(view: LineView) -> _Data:
     rows = [
         row
         for row in view.rows("readings_on_route")
-        if number(row, "chainage_m") is not None and number(row, "sound_level_db") is not None
+        if number(row, "chainage_m") is not None and number(row, "level_comparable_db") is not None
     ]
-    places = [(number(r, "chainage_m"), number(r, "sound_level_db")) for r in rows]
+    places = [(number(r, "chainage_m"), number(r, "level_comparable_db")) for r in rows]
     xy = np.reshape(np.array(places, float), (-1, 2))
     return _Data(view.profile, xy, reading_fills(rows))
 
 
 def _pens(sheet: Sheet, size: Size, span: tuple[float, float], data: _Data) -> tuple[Pen, Pen]:
-    level, sd = data.profile.sound_level_db, np.nan_to_num(data.profile.sound_level_sd_db)
+    level, sd = data.profile.level_comparable_db, np.nan_to_num(data.profile.level_comparable_sd_db)
     levels = np.r_[level - 2 * sd, level + 2 * sd, data.reading_xy[:, 1]]
     levels = levels[np.isfinite(levels)]
     low, high = (float(levels.min()), float(levels.max())) if levels.size else (0.0, 1.0)
@@ -125,9 +125,9 @@ def _ticks(low: float, high: float, most: int) -> list[float]:
 
 
 def _curve(pen: Pen, profile: Profile) -> None:
-    good = np.isfinite(profile.sound_level_db)
-    x, level = profile.chainage_m[good], profile.sound_level_db[good]
-    sd = np.nan_to_num(profile.sound_level_sd_db[good])
+    good = np.isfinite(profile.level_comparable_db)
+    x, level = profile.chainage_m[good], profile.level_comparable_db[good]
+    sd = np.nan_to_num(profile.level_comparable_sd_db[good])
     if x.size < 2:
         return
     edge = np.r_[np.c_[x, level + 2 * sd], np.c_[x, level - 2 * sd][::-1]]

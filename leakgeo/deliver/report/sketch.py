@@ -202,11 +202,11 @@ def _start(pen: Pen, view: LineView) -> None:
 
 def reading_fills(rows: list[Row]) -> list[str]:
     """Give each reading its colour, from quiet to loud on its line; unused ones are white."""
-    used = [number(r, "sound_level_db") for r in rows if flag(r, "used")]
+    used = [number(r, "level_comparable_db") for r in rows if flag(r, "used")]
     levels = [v for v in used if v is not None] or [0.0]
     low, high = min(levels), max(levels)
     return [
-        colours.level_colour(number(r, "sound_level_db") or float("nan"), low, high)
+        colours.level_colour(number(r, "level_comparable_db") or float("nan"), low, high)
         if flag(r, "used") else "#ffffff"
         for r in rows
     ]  # fmt: skip

@@ -66,7 +66,7 @@ class Plan:
         """Give the lines on which something is to be done, the most urgent first."""
         if "lines" not in self.rows:
             return []
-        heard = "status IN ('located', 'narrow_further', 'ambiguous')"
+        heard = "status IN ('located', 'keep_listening', 'ambiguous')"
         found = query(
             self.out, f"SELECT line_id FROM lines WHERE {heard} ORDER BY priority, line_id"
         )

@@ -160,7 +160,7 @@ def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> st
 
 def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
     """How far each leak stands above the floor: what 90 % of the way exceeds is the floor."""
-    level = profile.groupby("line_id")["sound_level_db"]
+    level = profile.groupby("line_id")["level_comparable_db"]
     seen = (level.max() - level.quantile(0.1)).clip(_LEAST_EXCESS_DB, _MOST_EXCESS_DB)
     return dict(zip(seen.index, seen.tolist(), strict=True))
 

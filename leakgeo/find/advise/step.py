@@ -95,7 +95,7 @@ def _heard(
     table = result.layers["lines"]
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
-    open_ = set(names[table["status"].isin(("narrow_further", "ambiguous"))])
+    open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
     actions = _actions(result)
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])

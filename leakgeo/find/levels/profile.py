@@ -20,7 +20,7 @@ from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.tape import UNLIKE, tape_faults
-from leakgeo.sound.compare import comparable_levels
+from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.suspect import suspect_walks
 
@@ -76,7 +76,7 @@ def profile(
         for line, own in readings_by_line(readings, lines, assumed)
     ]
     layers = {
-        "readings_on_route": readings.assign(sound_level_db=levelled).drop(columns="line"),
+        "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
         "profile": _profile_layer(result, lines, pieces),
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
@@ -93,15 +93,15 @@ def _on_route(
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
     tape_m = floats(readings, "chainage_m")
     faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
-    levelled = comparable_levels(readings.assign(line_id=placed["line_id"]))
+    levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, UNLIKE)
     fine = reason.isna() | (reason == NOT_ASKED)
     reason = reason.mask(fine & levelled["level_db"].isna(), "has a display below zero")
-    reason = reason.mask(fine & (readings["usable"] == False), "is marked as not usable")  # noqa: E712
+    reason = reason.mask(fine & (readings["set_aside"] == True), "was set aside")  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]
     placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
-    frame["sound_level_db"] = levelled["level_db"]
+    frame["level_comparable_db"] = levelled["level_db"]
     frame["used"], frame["reason"] = reason.isna(), reason
     return gpd.GeoDataFrame(
         frame, geometry=_points(readings, frame, lines), crs=readings.crs
@@ -201,7 +201,8 @@ def _profile_layer(result: Result, lines: Lines, pieces: list[Floats]) -> gpd.Ge
     which = line.astype(np.int64)
     columns = {
         "line_id": lines.table.index.to_numpy(dtype=object)[which], "chainage_m": chainage,
-        "sound_level_db": level, "sound_level_sd_db": deviation, "leak_density_per_m": np.nan,
+        "level_comparable_db": level, "level_comparable_sd_db": deviation,
+        "leak_density_per_m": np.nan,
     }  # fmt: skip
     points = lines.routes.points(which, chainage)
     return gpd.GeoDataFrame(columns, geometry=points, crs=result.job.crs)

@@ -100,22 +100,24 @@ def lines_table(
     rows = [(i, status_of(f), f.posterior.leak_probability,
              f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f))
             for i, f in found.items()]  # fmt: skip
-    why = {i: defeated.get(i) or rejected_message(i, readings) for i in unheard}
-    rows += [(i, "rejected", np.nan, np.nan, why[i]) for i in unheard]
+    listened = set(texts(readings, "line_id"))
+    rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
+              defeated.get(i) or rejected_message(i, readings)) for i in unheard]  # fmt: skip
     rows += [(i, "rejected", np.nan, np.nan, why) for i, why in lines.rejected.items()]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)
+    table["dig_rank"] = dig_rank(table)
     table["conflicts"] = 0
     table["dig_status"] = "hold"
     return table
 
 
 def priority(table: pd.DataFrame) -> pd.Series[int]:
-    """Rank lines: leaks first, the greater expected loss before the less.
+    """Rank what to work on first: leaks, the greater expected loss before the less.
 
-    A meter that shows a loss tells of a leak, whether or not anyone has listened yet.
+    A meter that shows a loss is evidence for a leak, whether or not anyone has listened yet.
     """
     leak = table["leak_probability"].fillna(-1.0)
     shown = table["loss_l_per_day"].fillna(0.0)
@@ -126,12 +128,26 @@ def priority(table: pd.DataFrame) -> pd.Series[int]:
     return pd.Series(np.arange(1, len(table) + 1), index=ranked).reindex(table.index)
 
 
+def dig_rank(table: pd.DataFrame) -> pd.Series[float]:
+    """Rank what to dig first: located lines alone, in the order of `priority`; NaN for others.
+
+    Examples
+    --------
+    >>> dig_rank(pd.DataFrame({
+    ...     "status": ["located", "ambiguous", "located"], "priority": [3, 1, 2]})).tolist()
+    [2.0, nan, 1.0]
+    """
+    return table["priority"].where(table["status"] == "located").rank()
+
+
 def density_on_profile(
     job: Job, profile: pd.DataFrame, lines: Lines, findings: Sequence[Finding]
 ) -> pd.DataFrame:
     """Fill the leak's density into the profile, with closer points where the leak may be."""
     line = lines.index_of(texts(profile, "line_id"))
-    columns = [floats(profile, c) for c in ("chainage_m", "sound_level_db", "sound_level_sd_db")]
+    columns = [
+        floats(profile, c) for c in ("chainage_m", "level_comparable_db", "level_comparable_sd_db")
+    ]
     order = np.lexsort((columns[0], line))
     line, columns = line[order], [c[order] for c in columns]
     begin = np.searchsorted(line, [f.line for f in findings], side="left")
@@ -141,7 +157,7 @@ def density_on_profile(
         for f, a, b in zip(findings, begin, end, strict=True)
     ]
     which = np.repeat([f.line for f in findings], [len(p[0]) for p in filled]).astype(np.int64)
-    names = ("chainage_m", "sound_level_db", "sound_level_sd_db", "leak_density_per_m")
+    names = ("chainage_m", "level_comparable_db", "level_comparable_sd_db", "leak_density_per_m")
     stacked = [np.concatenate([p[k] for p in filled] or [np.empty(0)]) for k in range(len(names))]
     frame = pd.DataFrame(dict(zip(names, stacked, strict=True)))
     frame.insert(0, "line_id", lines.table.index.to_numpy(dtype=object)[which])

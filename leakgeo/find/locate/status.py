@@ -36,20 +36,20 @@ def status_of(finding: Finding) -> str:
     """Status of a line with readings, as the data contract names it.
 
     Where the readings show no leak on the line, or none that is likelier than not, it is
-    ``no_leak_heard``; but ``narrow_further``, without a mark, where a leak is still likelier than
+    ``no_leak_heard``; but ``keep_listening``, without a mark, where a leak is still likelier than
     not by what was known before. Where they show one, it is ``located`` when the mark is likely
     enough within one foot, ``ambiguous`` when a second stretch or a line that joins this holds a
-    fair share of the probability, else ``narrow_further``. Each probability is that of a leak
+    fair share of the probability, else ``keep_listening``. Each probability is that of a leak
     there, not of its place given that there is one.
     """
     if not leak_heard(finding):
         likely = finding.posterior.leak_probability >= LIKELIER_THAN_NOT
-        return "narrow_further" if likely else "no_leak_heard"
+        return "keep_listening" if likely else "no_leak_heard"
     if finding.mark.within_foot >= LOCATED:
         return "located"
     rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
     rivals += [p for _, p, _ in finding.elsewhere if p >= RIVAL]
-    return "ambiguous" if rivals else "narrow_further"
+    return "ambiguous" if rivals else "keep_listening"
 
 
 def message_of(finding: Finding) -> str:

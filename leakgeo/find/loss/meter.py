@@ -41,7 +41,7 @@ def loss_by_line(meter_tests: pd.DataFrame | None) -> pd.Series[float]:
     >>> day = pd.to_datetime(["2026-05-01T00:00Z", "2026-05-01T12:00Z"])
     >>> loss_by_line(pd.DataFrame({
     ...     "line_id": ["A"], "start_reading": [1.0], "end_reading": [1.5], "volume_unit": ["m3"],
-    ...     "start_time": day[:1], "end_time": day[1:], "all_outlets_closed": [True],
+    ...     "start_time": day[:1], "end_time": day[1:], "water_used": [False],
     ...     "reason": [None]})).tolist()
     [1000.0]
     """
@@ -167,6 +167,6 @@ def _faults(job: Job) -> list[Fault]:
     names = texts(job.meter_tests, "line_id")
     return [
         Fault("meter_tests", f"Not valid: {why[i]}.", "Close every outlet and test again.",
-              str(names[i]), "all_outlets_closed")
+              str(names[i]), "water_used")
         for i in fresh
     ]  # fmt: skip

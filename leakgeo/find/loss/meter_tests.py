@@ -75,7 +75,7 @@ def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
     >>> day = pd.to_datetime(["2026-05-01T00:00Z", "2026-05-01T12:00Z"])
     >>> test = {"line_id": ["A"], "start_reading": [1.25], "end_reading": [1.75],
     ...         "volume_unit": ["m3"], "start_time": day[:1], "end_time": day[1:],
-    ...         "all_outlets_closed": [True], "reason": [None]}
+    ...         "water_used": [False], "reason": [None]}
     >>> loss = losses(pd.DataFrame(test))["A"]
     >>> loss.verdict, loss.litres_per_day, round(loss.sd_l_per_day, 2), loss.least_l_per_day
     ('loss_shown', 1000.0, 8.16, 20.0)
@@ -116,11 +116,11 @@ def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
 
 def _why_not(meter_tests: pd.DataFrame, change: Floats, days: Floats) -> Objects:
     """Why each test does not count, None where it does; the first reason stands."""
-    closed = meter_tests["all_outlets_closed"].astype("boolean")
+    used = meter_tests["water_used"].astype("boolean")
     why = texts(meter_tests, "reason")
     told = (
-        (closed.isna(), "it is not known whether all outlets were closed"),
-        (~closed.fillna(value=True), "an outlet was open"),
+        (used.isna(), "it is not known whether water was used"),
+        (used.fillna(value=False), "water was used"),
         (~(days > 0), "no time passed between the readings"),
         (~(change >= 0), "the second reading is less than the first"),
     )

@@ -15,7 +15,7 @@ from leakgeo.route.assign import DECISIVE
 from leakgeo.route.junctions import parts_of
 from leakgeo.route.network import network_of
 from leakgeo.route.place import place_on_routes
-from leakgeo.sound.compare import comparable_levels
+from leakgeo.sound.compare import levels_without_gain
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints, Objects
@@ -30,7 +30,7 @@ INDOORS = ("sink", "water_heater")
 FITTING_DB, INDOORS_DB = 3.5, 6.0
 _ANOTHER_GAIN = "was listened to at another gain or unit than the other fittings"
 COLUMNS = ("contact_id", "line", "line_id", "kind", "network_part", "rank", "rank_on_line",
-           "sound_level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
+           "level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
            "fresh")  # fmt: skip
 
 
@@ -126,12 +126,12 @@ def ranked(
     on = (placed["line"] >= 0).to_numpy()
     frame["network_part"] = np.where(on, part[placed["line"].to_numpy()], -1)
     frame = frame.join(_levels(contacts, frame["network_part"]))
-    silent = frame["reason"].isna() & frame["sound_level_db"].isna()
+    silent = frame["reason"].isna() & frame["level_db"].isna()
     frame["reason"] = frame["reason"].mask(silent, "has a display below zero")
     frame["reason"] = frame["reason"].mask(_apart(frame), _ANOTHER_GAIN)
     frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
     frame["used"] = frame["reason"].isna()
-    usable = frame["sound_level_db"].where(frame["used"])
+    usable = frame["level_db"].where(frame["used"])
     for name, group in (("rank", "network_part"), ("rank_on_line", "line")):
         frame[name] = usable.groupby(frame[group]).rank(ascending=False, method="first")
     shapes = contacts.geometry.to_numpy()
@@ -141,10 +141,10 @@ def ranked(
 def _levels(contacts: gpd.GeoDataFrame, part: pd.Series[int]) -> pd.DataFrame:
     """Level, its deviation and the group that it compares in, by part of the network."""
     alike = dict.fromkeys(("walk_id", "sensor", "band", "air"), "")
-    level = comparable_levels(contacts.assign(**alike, line_id=part.astype(str)))
+    level = levels_without_gain(contacts.assign(**alike, line_id=part.astype(str)))
     own = np.where(contacts["kind"].isin(INDOORS), INDOORS_DB, FITTING_DB)
     sd: Floats = np.hypot(own, level["rounding_sd_db"].to_numpy(dtype=float))
-    columns = {"sound_level_db": level["level_db"], "sd_db": sd, "group": level["walk"]}
+    columns = {"level_db": level["level_db"], "sd_db": sd, "group": level["walk"]}
     return pd.DataFrame(columns, index=contacts.index)
 
 

@@ -71,7 +71,7 @@ def survey(
     used = ranking[ranking["used"].astype(bool)]
     stops = used["line"].to_numpy(dtype=np.int64), used["chainage_m"].to_numpy(dtype=float)
     network = network_of(lines, junctions, *stops)
-    areas = loud_areas(network, used["sound_level_db"].to_numpy(dtype=float))
+    areas = loud_areas(network, used["level_db"].to_numpy(dtype=float))
     heard = used.iloc[areas.stop].assign(area=areas.heard_in, node=network.stop[areas.stop])
     density = _prior_density(network, place_prior(job, lines, priors, junctions))
     odds = _odds(heard, lines, network, areas, load_constants(constants), density)
@@ -90,7 +90,7 @@ def _odds(
     density: Floats,
 ) -> Odds:  # fmt: skip
     """Odds of each section of each loud area from the levels at its fittings."""
-    level, sd = (heard[c].to_numpy(dtype=float) for c in ("sound_level_db", "sd_db"))
+    level, sd = (heard[c].to_numpy(dtype=float) for c in ("level_db", "sd_db"))
     node, area = (heard[c].to_numpy(dtype=np.int64) for c in ("node", "area"))
     decay = np.array([constants.materials[m].pipe_decay_db_per_m for m in lines.material])
     decay_ln = constants.spread["pipe_decay_ln"]

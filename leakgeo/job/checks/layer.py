@@ -19,7 +19,7 @@ from leakgeo.job.checks.shapes import check_shapes, check_transformed
 from leakgeo.job.checks.traces import tell_traces
 from leakgeo.job.checks.values import LONGEST, check_column, longer_than
 from leakgeo.job.crs import horizontal
-from leakgeo.job.mapping.former import FORMER, with_codes
+from leakgeo.job.mapping.former import FORMER, in_present_names, with_codes
 from leakgeo.job.mapping.guess import nearest_column
 
 if TYPE_CHECKING:
@@ -83,6 +83,7 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
         With geometry still in the layer's own CRS.
     """
     table = raw.table.reset_index(drop=True)
+    table, renamed = in_present_names(table, schema, raw.longest_name)
     matched = match_columns(_plain(table), schema.columns, longest=raw.longest_name)
     coded = {n: with_codes(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
@@ -91,6 +92,9 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     extra = [c for c in _plain(table) if c not in set(matched.values())]
     found.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
     _tell_notes(raw, matched, extra, found)
+    for was, now in renamed.items():
+        found.tell_layer(f"The column {was} of older files was read as {now}, its answers turned.",
+                         f"Rename it {now}, and turn true and false.", was)  # fmt: skip
     for name, (_, unticked) in coded.items():
         _tell_unticked(unticked, name, found)
     columns = {

@@ -26,8 +26,8 @@ def check_rules(table: pd.DataFrame, schema: LayerSchema, findings: Findings) ->
         _check_levels(table, findings)
     if schema.name == "readings":
         findings.tell(
-            ~table["usable"].to_numpy(dtype=bool), "It was set aside: usable is false.",
-            "Nothing, unless it should be used after all.", column="usable",
+            table["set_aside"].to_numpy(dtype=bool), "It was set aside: set_aside is true.",
+            "Nothing, unless it should be used after all.", column="set_aside",
         )  # fmt: skip
     if schema.name == "meter_tests":
         _check_meter(table, findings)

@@ -11,7 +11,16 @@ from leakgeo.job.checks.columns import parse_column
 from leakgeo.job.checks.values import loose_code
 from leakgeo.job.mapping.column import as_key
 from leakgeo.job.mapping.draft_times import time_keys
-from leakgeo.job.mapping.guess import LIKELY, SURE, WEAK, code_of, column_score, truth_of, unit_in
+from leakgeo.job.mapping.guess import (
+    LIKELY,
+    SURE,
+    WEAK,
+    code_of,
+    column_score,
+    is_opposite,
+    truth_of,
+    unit_in,
+)
 from leakgeo.job.mapping.text import comment, quoted
 from leakgeo.job.mapping.units import factor, known_units
 
@@ -123,7 +132,8 @@ def _codes(schema: LayerSchema, field: Field, name: str, values: pd.Series[Any])
         return []
     plain = values.astype(object)[values.notna().to_numpy()]
     counts = pd.Series([as_text(v) for v in plain], dtype=object).value_counts()
-    strange = [v for v in counts.index if not _is_known(v, field)]
+    turned = is_opposite(name, field)
+    strange = [v for v in counts.index if turned or not _is_known(v, field)]
     if not strange:
         return []
     key = f"{schema.name}.columns.{field.name}"
@@ -133,7 +143,7 @@ def _codes(schema: LayerSchema, field: Field, name: str, values: pd.Series[Any])
     for value in strange[:_MOST_VALUES]:
         if as_key(value) not in seen:
             seen.add(as_key(value))
-            lines.append(_code(value, int(counts[value]), field))
+            lines.append(_code(value, int(counts[value]), field, turned=turned))
     if len(strange) > _MOST_VALUES:
         lines.append(f"# and {len(strange) - _MOST_VALUES} more values: is it this column?")
     return lines
@@ -153,8 +163,10 @@ def _is_known(value: str, field: Field) -> bool:
     return loose_code(value) in {loose_code(c) for c in field.codes}
 
 
-def _code(value: str, count: int, field: Field) -> str:
+def _code(value: str, count: int, field: Field, *, turned: bool) -> str:
     guess = truth_of(value) if field.type == "boolean" else code_of(value, field.codes)
+    if turned and isinstance(guess, bool):
+        guess = not guess
     if guess is None:
         return f'# {quoted(value)} = ""  # {count}x; which is it?'
     told = quoted(guess) if isinstance(guess, str) else str(guess).lower()

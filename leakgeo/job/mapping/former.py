@@ -1,4 +1,4 @@
-"""Values that older job files have in columns which take codes now."""
+"""Names and values of older job files: columns that have another name now, or take codes."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.checks.columns import hashable, truth
+from leakgeo.job.checks.columns import hashable, match_columns, truth
 from leakgeo.job.checks.values import loose_code
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools
-    from leakgeo.job.schema import Field
+    from leakgeo.job.schema import Field, LayerSchema
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,71 @@ FORMER = MappingProxyType({
     "found": Former("leak", "Enter dry where the pipe was seen and did not leak, pipe_not_reached "
                     "where the hole did not get to it."),
 })  # fmt: skip
+
+
+@dataclass(frozen=True)
+class FormerColumn:
+    """A column that has another name now, and asks the opposite.
+
+    Parameters
+    ----------
+    name : str
+        Its name now.
+    instead_of_false : bool or None
+        What false meant, in terms of the new column; true meant false.
+    """
+
+    name: str
+    instead_of_false: bool | None
+
+
+#: By layer and former name. Whoever set a reading aside did so on purpose; that an outlet was open
+#: can't be told from a box that nobody ticked.
+FORMER_COLUMNS = MappingProxyType({
+    ("readings", "usable"): FormerColumn("set_aside", instead_of_false=True),
+    ("meter_tests", "all_outlets_closed"): FormerColumn("water_used", instead_of_false=None),
+})  # fmt: skip
+
+
+def in_present_names(
+    table: pd.DataFrame, schema: LayerSchema, longest: int | None = None
+) -> tuple[pd.DataFrame, dict[str, str]]:
+    """Give columns of older files their present name and values.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        As read; not changed.
+    schema : LayerSchema
+    longest : int, optional
+        Letters after which the format cuts a name off.
+
+    Returns
+    -------
+    table : pandas.DataFrame
+    renamed : dict of str to str
+        Former name to present one. A layer that has a column of the present name keeps both.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> table = pd.DataFrame({"USABLE": [True, "no", None, "?"]})
+    >>> table, renamed = in_present_names(table, load_schema("readings"))
+    >>> table["set_aside"].tolist(), renamed
+    ([False, True, None, '?'], {'usable': 'set_aside'})
+    """
+    renamed: dict[str, str] = {}
+    for (layer, was), now in FORMER_COLUMNS.items():
+        names = match_columns(map(str, table.columns), [was, now.name], longest=longest)
+        if layer != schema.name or was not in names or now.name in names:
+            continue
+        answers = {True: False, False: now.instead_of_false}
+        truths = [(truth(value), value) for value in table[names[was]]]
+        new = [value if told is None else answers[told] for told, value in truths]
+        turned = table.rename(columns={names[was]: now.name})
+        turned[now.name] = pd.Series(new, dtype=object, index=table.index)
+        table, renamed[was] = turned, now.name
+    return table, renamed
 
 
 def is_former(value: object, field: Field) -> bool:

@@ -7,6 +7,7 @@ import re
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from leakgeo.job.checks.columns import truth
 from leakgeo.job.checks.values import loose_code
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ _COLUMNS = MappingProxyType({
     "chainage_m": "chainage station taped distance dist offset",
     "air": "air",
     "air_kpa": "airpressure airpress",
-    "usable": "usable valid ok good use",
+    "set_aside": "setaside aside exclude excluded skip discard bad",
     "time": "time datetime date timestamp taken when",
     "contact_id": "contact contactid fitting fittingid",
     "kind": "kind type class category utility utiltype",
@@ -44,7 +45,7 @@ _COLUMNS = MappingProxyType({
     "volume_unit": "volumeunit unit units uom",
     "start_time": "starttime start begin time1",
     "end_time": "endtime end finish time2",
-    "all_outlets_closed": "closed outletsclosed allclosed",
+    "water_used": "waterused used use",
     "utility_id": "utility utilityid id facilityid assetid",
     "owner": "owner operator company",
     "width_m": "width diameter diam dia size",
@@ -55,6 +56,10 @@ _COLUMNS = MappingProxyType({
     "date": "date day reported",
     "found": "found leakfound result",
     "note": "note notes remark remarks comment comments",
+})  # fmt: skip
+# Words of columns that ask the opposite of the contract's.
+_OPPOSITES = MappingProxyType({
+    "set_aside": "usable valid ok good use", "water_used": "closed outletsclosed allclosed",
 })  # fmt: skip
 _LAYERS = MappingProxyType({
     "routes": "route routes main mains pipe pipes line lines lateral laterals service services "
@@ -139,6 +144,7 @@ def column_score(name: str, field: Field) -> float:
         return SURE
     wanted = _bare(field.name)
     known = set(_COLUMNS.get(field.name, "").split())
+    known |= set(_OPPOSITES.get(field.name, "").split())
     if plain == wanted or plain in known:
         return LIKELY
     if len(plain) > 3 and difflib.SequenceMatcher(None, plain, wanted).ratio() >= 0.8:
@@ -181,15 +187,30 @@ def layer_score(name: str, wanted: str) -> float:
     return LIKELY if known & {*parts, "".join(parts)} else 0.0
 
 
+def is_opposite(name: str, field: Field) -> bool:
+    """Tell whether a column asks the opposite of the contract's, such as which readings are good.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> aside = load_schema("readings").field("set_aside")
+    >>> is_opposite("OK", aside), is_opposite("EXCLUDE", aside)
+    (True, False)
+    """
+    asked = set(_OPPOSITES.get(field.name, "").split())
+    return _bare(name) in asked or bool(asked & set(words(name)))
+
+
 def truth_of(value: str) -> bool | None:
     """Guess whether a word means true or false; None where that is not plain.
 
     Examples
     --------
-    >>> truth_of("Good"), truth_of("maybe")
-    (True, None)
+    >>> truth_of("Good"), truth_of("N"), truth_of("maybe")
+    (True, False, None)
     """
-    return _TRUTHS.get(loose_code(value))
+    said = _TRUTHS.get(loose_code(value))
+    return truth(value) if said is None else said
 
 
 def code_of(value: str, codes: Iterable[str]) -> str | None:

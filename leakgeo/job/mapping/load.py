@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
 from leakgeo.job.mapping.column import read_column
+from leakgeo.job.mapping.former import FORMER_COLUMNS
 from leakgeo.job.mapping.model import JobMapping, LayerMap, Mistakes, meant
 from leakgeo.job.mapping.time_zone import is_zone
 from leakgeo.job.schema import load_schemas
@@ -186,8 +187,10 @@ def _columns(
                       held)  # fmt: skip
         return (), ()
     for name in (n for n in held if n not in schema.columns):
+        former = FORMER_COLUMNS.get((schema.name, name))
         mistakes.tell((*keys, name), f"{schema.name} has no column {name}.",
-                      meant(name, schema.columns))  # fmt: skip
+                      f"It is {former.name} now, which is true where {name} was false." if former
+                      else meant(name, schema.columns))  # fmt: skip
     known = {n: h for n, h in held.items() if n in schema.columns}
     volume = known.get("volume_unit")
     meter = volume.get("value") if isinstance(volume, dict) else None
