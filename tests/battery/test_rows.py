@@ -120,7 +120,7 @@ def test_hardly_any_reading(count):
     """One reading tells little: the line is not rejected, and nothing is located."""
     result = located(only(count)(layers()))
     line = lines_of(result).loc[TAPED]
-    assert line["status"] == ("keep_listening" if count else "rejected") or (
+    assert line["status"] == ("keep_listening" if count else "not_listened_to") or (
         line["status"] == "no_leak_heard"
     )
     assert len(line["message"]) > 20

@@ -150,7 +150,7 @@ def test_a_loss_ranks_lines_that_nobody_has_listened_to(tmp_path):
     ]).drop(columns="reason")  # fmt: skip
     job = job_of(tmp_path, table, readings=jobs.readings(0))
     lines = leakgeo.locate(job)["lines"].set_index("line_id")
-    assert lines["status"].tolist() == ["rejected", "rejected"]
+    assert lines["status"].tolist() == ["not_listened_to", "not_listened_to"]
     assert lines["priority"].to_dict() == {"L2": 1, "L1": 2}
 
 

@@ -23,7 +23,8 @@ from tests.fuzz.mutations import spoilt
 
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
           "dig_outcomes")  # fmt: skip
-STATUSES = {"located", "keep_listening", "ambiguous", "no_leak_heard", "rejected"}
+STATUSES = {"located", "keep_listening", "ambiguous", "no_leak_heard", "not_listened_to",
+            "rejected"}  # fmt: skip
 MOST_MEMORY = 6 * 1024**3
 
 
@@ -80,8 +81,9 @@ def check_run(result: leakgeo.Result, folder: Path, good: Good) -> None:
     assert record["in"] == record["used"] + record["rejected"], record
     lines = result.layers["lines"].set_index("line_id")
     assert set(lines["status"]) <= STATUSES
-    done = lines[lines["status"] != "rejected"]
+    done = lines[lines["leak_probability"].notna()]
     assert np.isfinite(done["leak_probability"].astype(float)).all()
+    assert not set(done["status"]) & {"rejected", "not_listened_to"}
     # A line is heard through others that come to meet it: only beside the same routes is it alike.
     if result.job.crs != good.job.crs or not _same(result.job.routes, good.job.routes):
         return

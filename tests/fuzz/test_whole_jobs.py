@@ -101,8 +101,9 @@ def hold(result, came_in):
     account = counts(result)["readings"]
     assert account["in"] == came_in == account["used"] + account["rejected"]
     lines, before = lines_of(result), lines_of(good_result()).loc[LAST]
-    heard = lines[lines["status"] != "rejected"]
+    heard = lines[lines["leak_probability"].notna()]
     assert np.isfinite(heard["leak_probability"].astype(float)).all()
+    assert not set(heard["status"]) & {"rejected", "not_listened_to"}
     assert heard["leak_probability"].between(0.0, 1.0).all()
     assert lines["message"].str.len().gt(0).all()
     now = lines.loc[LAST]

@@ -77,7 +77,7 @@ MISTAKES = {
     "[routes.columns]\nmaterial = { column = 'A', unit = 'ft' }": (2, "the column has none"),
     "[routes.columns]\nmaterial = { value = 'wood' }": (2, "Use one of: copper"),
     "[routes.columns]\ndepth_m = { value = 'deep' }": (2, "Give a number"),
-    "[readings.columns]\nusable = { value = 'yes' }": (2, "true or false"),
+    "[readings.columns]\nset_aside = { value = 'yes' }": (2, "true or false"),
     "[routes.columns.material]\ncolumn = 'M'\n[routes.columns.material.values]\nA = 'pvc'\n"
     "'B.1' = 'coper'": (5, "Did you mean copper?"),
     "[readings.columns]\ntime = { column = 'T', date_format = 'MM/DD/YYYY' }": (2, "%m/%d/%Y"),

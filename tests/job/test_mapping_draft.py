@@ -139,7 +139,7 @@ def test_a_corrected_draft_runs_from_the_command_line(tmp_path):
     done = leakgeo_command(
         "locate", path, "--mapping", tmp_path / "map.toml", "--out", tmp_path / "out"
     )
-    assert done.returncode == 1  # one of the lines has no readings
+    assert done.returncode == 0, done.stderr
     assert "L1  " in done.stdout
 
 
