@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
-            "celerite2", "networkx", "rasterio", "pint", "folium", "reportlab",
+            "celerite2", "rasterio", "pint", "folium", "reportlab",
             "click")  # fmt: skip
 OPTIONAL = ("contacts", "meter_tests", "utilities", "surfaces", "history", "dig_outcomes")
 _A_LENGTH = re.compile(r"\d+\.\d+(?= m\b)")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 import warnings
 
 import geopandas as gpd
@@ -172,15 +171,6 @@ def test_xml_that_declares_entities_is_refused(tmp_path, encoding):
     (tmp_path / "stops.gpx").write_bytes(text.encode(encoding))
     with pytest.raises(JobError, match="XML entities"):
         read_job(tmp_path / "stops.gpx")
-
-
-def test_without_pyarrow_a_word_says_what_to_install(tmp_path, monkeypatch):
-    source, mapping = geoparquet(tmp_path)
-    (tmp_path / "map.toml").write_text(mapping)
-    monkeypatch.setitem(sys.modules, "pyarrow.parquet", None)
-    with pytest.raises(JobError) as caught:
-        read_job(source, mapping=tmp_path / "map.toml")
-    assert "leakgeo[parquet]" in " ".join(map(str, caught.value.faults))
 
 
 def test_parquet_that_is_none_and_a_table_without_geometry(tmp_path):

@@ -97,10 +97,8 @@ def _parts(file: Path, suffix: str) -> list[Path]:
 
 
 def _parquet_gb(file: Path) -> float:
-    try:
-        from pyarrow.parquet import ParquetFile
-    except ImportError:  # told when it is read
-        return 0.0
+    from pyarrow.parquet import ParquetFile
+
     about = ParquetFile(file).metadata
     groups = (about.row_group(k).total_byte_size for k in range(about.num_row_groups))
     cells = about.num_rows * max(about.num_columns, 1) * 8

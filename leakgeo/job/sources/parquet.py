@@ -1,4 +1,4 @@
-"""Read a GeoParquet file, or a Parquet table without geometry, with pyarrow."""
+"""Read a GeoParquet file, or a Parquet table without geometry, with geopandas."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import pandas as pd
+import pyarrow.parquet as pq
 
 from leakgeo.errors import JobError
 from leakgeo.job.sources.layers import RawLayer
@@ -29,14 +30,8 @@ def read_parquet(path: Path) -> RawLayer:
     Raises
     ------
     JobError
-        If pyarrow is not installed, or the file can't be read.
+        If the file can't be read.
     """
-    try:
-        import pyarrow.parquet as pq
-    except ImportError as error:
-        raise JobError(
-            f"{path.name}: Parquet files need pyarrow. Install it: pip install 'leakgeo[parquet]'."
-        ) from error
     try:
         if b"geo" not in (pq.read_schema(path).metadata or {}):
             return RawLayer(pd.read_parquet(path), None)
