@@ -74,6 +74,17 @@ class Parameter:
     check_with: str = ""
 
     @property
+    def number(self) -> float:
+        """Default of a number, for code that is called without the parameter.
+
+        Examples
+        --------
+        >>> Parameter("width_m", "number", 0.6, "Width.").number
+        0.6
+        """
+        return float(str(self.default))
+
+    @property
     def option(self) -> str | None:
         """Option on the command line; None where it is given by its place.
 

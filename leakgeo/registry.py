@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
+from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
 from leakgeo.provenance import check_one_origin, first_run, kept, recorded, rewound
 from leakgeo.provenance import given as given_layers
@@ -181,7 +182,7 @@ class Step:
             If a step that writes files is given layers that do not belong together.
         """
         settings = self.settings(given)
-        result = given_layers(_as_result(source, results=self.takes_results))
+        result = given_layers(_as_result(source, settings, results=self.takes_results))
         if not self.takes_results and result.read_back:
             raise ParameterError(
                 f"{self.name}: a result that was read back holds no readings and no utilities, so "
@@ -224,7 +225,9 @@ class Step:
         )
 
 
-def _as_result(source: Result | Job | JobSource, *, results: bool = False) -> Result:
+def _as_result(
+    source: Result | Job | JobSource, settings: Mapping[str, object], *, results: bool = False
+) -> Result:
     from leakgeo.job.model import Job
     from leakgeo.job.results.read_back import is_result, read_result
     from leakgeo.result import Result
@@ -242,7 +245,7 @@ def _as_result(source: Result | Job | JobSource, *, results: bool = False) -> Re
         return read_result(source)
     from leakgeo.job.read import read_job
 
-    return Result(read_job(source))
+    return Result(read_job(source, **of_checks(settings)))
 
 
 def _again(result: Result, step: str) -> Result:

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from leakgeo.deliver.formats.names import format_names
-from leakgeo.options import OUT, UNITS, WORKERS
+from leakgeo.options import (
+    DISCHARGE,
+    JOIN_GAP_M,
+    MOST_OVER_KPA,
+    N1,
+    OUT,
+    READING_SD_M,
+    ROUTE_SD_M,
+    TAPE_SD_M,
+    UNITS,
+    WORKERS,
+)  # fmt: skip
 from leakgeo.parameter import Parameter
 from leakgeo.registry import Step
 from leakgeo.step_words import ABOUT, EXAMPLES
 
-_ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3,
-                        "Trace error of routes that give none (1-sigma).",
-                        unit="m", minimum=0.0)  # fmt: skip
 _CONSTANTS = Parameter(
     "constants",
     "file",
@@ -18,9 +26,6 @@ _CONSTANTS = Parameter(
     "TOML file with your own assumptions of materials, surfaces and noise.",
     check_with="leakgeo.sound.constants:load_constants",
 )
-JOIN_GAP_M = Parameter("join_gap_m", "number", 0.3,
-                       "How far apart routes may be drawn and still meet, beyond twice their "
-                       "trace errors.", unit="m", minimum=0.0, maximum=3.0)  # fmt: skip
 PRIORS = Parameter(
     "priors",
     "text",
@@ -29,10 +34,6 @@ PRIORS = Parameter(
     "repairs, excavations, age, with commas between.",
     check_with="leakgeo.find.posterior.place_prior:chosen",
 )
-
-_MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95,
-                           "Refuse readings with air at more than this above the line's own "
-                           "pressure.", unit="kPa", minimum=0.0, maximum=103.45)  # fmt: skip
 
 METER = Step(
     name="meter",
@@ -46,11 +47,8 @@ METER = Step(
         Parameter("currency", "text", "", "Name of the money that the price is in."),
         Parameter("other_pressure_kpa", "number", None,
                   "Pressure to tell the loss at, besides the line's own.", unit="kPa", minimum=0.0),
-        Parameter("n1", "number", 0.5,
-                  "Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in the field.",
-                  minimum=0.3, maximum=3.0),
-        Parameter("discharge", "number", 0.63, "Coefficient of discharge of the equivalent hole.",
-                  minimum=0.3, maximum=1.0),
+        N1,
+        DISCHARGE,
     ),
     about=ABOUT["meter"],
     examples=EXAMPLES["meter"],
@@ -63,7 +61,7 @@ SURVEY = Step(
     summary="Rank the fittings listened to, and bracket the leak between the loudest.",
     group="Find",
     makes=("contact_ranking", "survey_bracket"),
-    parameters=(_ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
+    parameters=(ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
     about=ABOUT["survey"],
     examples=EXAMPLES["survey"],
 )
@@ -77,12 +75,9 @@ PROFILE = Step(
     makes=("readings_on_route", "profile"),
     by_line=True,
     parameters=(
-        _ROUTE_SD_M,
-        Parameter("reading_sd_m", "number", 1.5,
-                  "Satellite position error of readings that give none (1-sigma).",
-                  unit="m", minimum=0.001),
-        Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none (1-sigma).",
-                  unit="m", minimum=0.001),
+        ROUTE_SD_M,
+        READING_SD_M,
+        TAPE_SD_M,
         _CONSTANTS,
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
@@ -112,7 +107,7 @@ LOCATE = Step(
         Parameter("calibration", "file", None,
                   "File that learn wrote from digs: it widens or narrows zones and odds.",
                   check_with="leakgeo.find.learn.calibration:calibration_from"),
-        _MOST_OVER_KPA,
+        MOST_OVER_KPA,
         WORKERS,
     ),
     about=ABOUT["locate"],
@@ -182,7 +177,7 @@ CONFIRM = Step(
     needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
     by_line=True,
-    parameters=(_MOST_OVER_KPA,),
+    parameters=(MOST_OVER_KPA,),
     about=ABOUT["confirm"],
     examples=EXAMPLES["confirm"],
 )

@@ -7,7 +7,7 @@ import shlex
 import subprocess
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 from rich_click import RichOption
@@ -16,7 +16,7 @@ from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
 from leakgeo.cli.helping import Command
 from leakgeo.cli.options import JobType, option_of
 from leakgeo.cli.told import counted
-from leakgeo.options import MAPPING, OVERWRITE, UNITS
+from leakgeo.options import CHECK_PARAMETERS, MAPPING, OVERWRITE, UNITS, of_checks
 
 if TYPE_CHECKING:
     from leakgeo.cli.voice import Voice
@@ -57,13 +57,13 @@ def _typed(*words: str) -> str:
     return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
-def _check(voice: Voice, job: str | Path, mapping: Path | None) -> Outcome:
+def _check(voice: Voice, job: str | Path, mapping: Path | None, **given: Any) -> Outcome:
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
-    read = read_job(job, mapping=mapping)
+    read = read_job(job, mapping=mapping, **of_checks(given))
     # What shows only once readings are put on their routes; the levels between them are not asked.
-    faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M).faults)
+    faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
     voice.faults(faults, most=None)
     for layer, rows in read.counts.items():
         voice.say(f"{layer}: {rows} read")
@@ -151,7 +151,8 @@ TEMPLATE = Command(
 )  # fmt: skip
 CHECK = Command(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),
-    params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options")],
+    params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
+            *(option_of(p, "Options") for p in CHECK_PARAMETERS)],
     short_help="Tell everything that is wrong with a job, and change nothing.",
     help="Tell everything that is wrong with JOB, and change nothing.\n\n"
          "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
@@ -159,7 +160,7 @@ CHECK = Command(
          "it; rejected, that row is not used; stops, the job can't be run. Faults are on stderr, "
          "rows read on stdout.",
     examples=("check job.gpkg", "check export.gdb --mapping map.toml",
-              "check job.gpkg --json"),
+              "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
 )  # fmt: skip
 MAPPING_DRAFT = Command(
     "mapping", panel=_BEGIN, callback=click.pass_obj(_mapping),

@@ -13,6 +13,7 @@ from leakgeo.find.learn.calibration import LEAST, MOST, astray, fitted
 from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug
 from leakgeo.find.learn.tables import hit_rates, odds_table
 from leakgeo.job.results.earlier import earlier_layers
+from leakgeo.options import ROUTE_SD_M
 from leakgeo.registry import load_steps
 from leakgeo.route.lines import lines_of
 
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 FILE = "calibration.toml"
-_TRACE_SD_M = 0.3
 
 
 def learn(result: Result, *, results: Path | None, least_cases: int, out: Path | None) -> Result:
@@ -54,7 +54,7 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
         If `results` is no result of leakgeo.
     """
     result, earlier, changed = _dug_by(result, results)
-    table = cases(result, lines_of(result.job, _TRACE_SD_M), earlier)
+    table = cases(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
     digs = dug(table, earlier["profile"]) if len(table) else []
     found = _whole(fitted(digs, least_cases), earlier["lines"])
     if out is not None:

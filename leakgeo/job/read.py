@@ -12,14 +12,12 @@ import shapely
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, alike
-from leakgeo.job.checks.copies import reject_copies
-from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults, tell_far
+from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults
 from leakgeo.job.checks.layer import CheckedLayer, check_layer, to_local
 from leakgeo.job.checks.links import as_names, link_lines, pick_lines
 from leakgeo.job.checks.missing_layers import ABSENT
 from leakgeo.job.checks.placed_by_chainage import may_be_taped, put_on_routes
-from leakgeo.job.checks.survey_foot import tell_other_foot
-from leakgeo.job.checks.wrong_line import tell_astray
+from leakgeo.job.checks.registry import check_settings, run_checks
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
 from leakgeo.job.datum import datum_shift, tell_shift
 from leakgeo.job.digest import job_digest
@@ -52,6 +50,7 @@ def read_job(
     *,
     lines: str | Sequence[str] | None = None,
     mapping: str | Path | None = None,
+    **parameters: object,
 ) -> Job:
     """Read and check a job.
 
@@ -69,6 +68,10 @@ def read_job(
     mapping : str or pathlib.Path, optional
         TOML file that tells which layers, columns, codes and units of the source are those of the
         data contract.
+    **parameters
+        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
+        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
+        give none. Give steps the same.
 
     Returns
     -------
@@ -80,7 +83,7 @@ def read_job(
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is no path.
+        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
 
     Examples
     --------
@@ -92,7 +95,7 @@ def read_job(
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
     wanted, asked = _wanted(mapping), as_names(lines)
-    reading = _Reading(shown(source))
+    reading = _Reading(shown(source), check_settings(parameters))
     with open_source(source) as opened:
         if wanted is not None:
             opened = apply_mapping(opened, wanted)  # noqa: PLW2901
@@ -140,6 +143,7 @@ class _Reading:
     """What has been gathered so far while a job is read."""
 
     source: str
+    parameters: Mapping[str, object]
     faults: list[Fault] = field(default_factory=list)
     layers: dict[str, CheckedLayer] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
@@ -179,7 +183,7 @@ class _Reading:
         if schema.name == "routes":
             self.routes_crs = raw.crs
         if self._is_placed(schema, raw):
-            self.layers[schema.name] = check_layer(raw, schema)
+            self.layers[schema.name] = check_layer(raw, schema, self.parameters)
 
     def _tell_absent(self, schema: LayerSchema, opened: Source) -> None:
         if not schema.required:
@@ -235,17 +239,24 @@ class _Reading:
                 shift = datum_shift(came[name], own, place)
                 checked = tell_shift(checked, came[name], own, shift)  # noqa: PLW2901
             self.layers[name] = to_local(checked, crs)
+        # Routes first: what is linked to them must know which are good.
+        for name in sorted(self.layers, key="routes".__ne__):
+            self._check_locally(name, crs=crs, read_crs=came.get(name, own), routes_crs=own)
         self._need_good_routes()
-        for name, checked in self.layers.items():
-            if name != "routes":
-                linked = link_lines(checked, self.layers["routes"])
-                theirs = came.get(name, own)
-                self.layers[name] = tell_far(linked, self.layers["routes"], theirs, own, crs)
-        traced = self.layers["routes"]
-        readings = reject_copies(put_on_routes(self.layers["readings"], traced))
-        readings = tell_other_foot(readings, traced, came["readings"], crs)
-        self.layers["readings"] = tell_astray(readings, traced)
         return crs, own
+
+    def _check_locally(self, name: str, **crs: CRS) -> None:
+        """Link one layer to the routes, and run the checks that need every layer in one CRS."""
+        checked, traced = self.layers[name], self.layers["routes"]
+        if name != "routes":
+            checked = link_lines(checked, traced)
+        if name == "readings":
+            checked = put_on_routes(checked, traced)
+        routes = traced.table[traced.table["reason"].isna()]
+        self.layers[name] = run_checks(
+            checked, "local", self.parameters,
+            routes=routes, **crs,
+        )  # fmt: skip
 
     def ground(self, source: Path, crs: CRS) -> Ground | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""

@@ -12,6 +12,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from leakgeo.job.checks.collector import Findings
+from leakgeo.options import JOIN_GAP_M
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints
@@ -21,9 +22,9 @@ if TYPE_CHECKING:
 # Ends that lie within this many standard errors of both traces may be one place.
 JOIN_SD = 2.0
 # Traces that are drawn better than they are digitised still miss each other by this.
-JOIN_FLOOR_M = 0.3
+JOIN_FLOOR_M = JOIN_GAP_M.number
 # However bad the traces, ends further apart than this are not taken to meet: neighbours would.
-JOIN_MOST_M = 3.0
+JOIN_MOST_M = float(str(JOIN_GAP_M.maximum))
 # An end joins the nearest route, and others that are about as near; not all that are in reach.
 _ALIKE_M = 0.3
 # Ends that stay apart are told of up to so many times the reach.

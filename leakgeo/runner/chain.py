@@ -15,7 +15,7 @@ from leakgeo.errors import ParameterError
 from leakgeo.job.checks.links import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result, reread
-from leakgeo.options import UNITS
+from leakgeo.options import UNITS, of_checks
 from leakgeo.progress import Progress, listening, nobody
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -111,7 +111,7 @@ def run(
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
-        result = Result(read_job(source, lines=lines or None, mapping=mapping))
+        result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
         for step, settings in steps:
             step.check_lines(settings, result.job)
         large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
@@ -235,7 +235,7 @@ def run_step(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
-            job = read_job(source, lines=lines or None, mapping=mapping)
+            job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
             result = _published(step(Result(job), **_into(staging, given)), staging)
             write_files(result, staging, units=units)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.job.sources.address import is_database
+from leakgeo.options import of_checks
 from leakgeo.runner.chunks import Cut, settled
 
 if TYPE_CHECKING:
@@ -123,9 +124,11 @@ def far(where: Where, number: int, task: Task) -> dict[str, bytes]:
 @lru_cache(maxsize=2)
 def _cut(where: Where) -> Cut:
     """The job as this worker reads it, cut; read once for all of its chunks."""
-    job = settled(
-        read_job(where.source, lines=where.lines or None, mapping=where.mapping), where.ground
-    )
+    read = read_job(
+        where.source, lines=where.lines or None, mapping=where.mapping,
+        **of_checks(asdict(where.ground)),
+    )  # fmt: skip
+    job = settled(read, where.ground)
     if job.layers_digest != where.digest:
         raise JobError(
             f"A worker reads another job at {where.source} than the one who asks: the file or the "

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.sound.constants import Constants
 
-# Ten psi above the line's own pressure; practice goes to fifteen (common practice).
-MOST_OVER_KPA, UTMOST_OVER_KPA = 68.95, 103.45
 # Readings this close along the pipe, or within twice their error, are of one place.
 SAME_PLACE_M = 0.5
 # A hair for pressures that were turned from psi into kPa.
@@ -72,7 +70,7 @@ class AirPlaces:
 
 
 def air_places(
-    result: Result, constants: Constants, most_over_kpa: float = MOST_OVER_KPA
+    result: Result, constants: Constants, most_over_kpa: float
 ) -> tuple[dict[str, AirPlaces], list[Fault]]:
     """Pair the readings with air on and off, place by place.
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo import options
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
@@ -13,10 +15,10 @@ if TYPE_CHECKING:
 
 # A sharp-edged hole lets through about 0.6 of the ideal flow; 0.63 is what fits the published
 # table of losses at 60 psi that the tests hold.
-DISCHARGE = 0.63
+DISCHARGE = options.DISCHARGE.number
 # Theory's exponent of pressure for a hole of fixed size; leaks in the field show 0.36 to 2.95
 # (Water Loss Control, 2008, p. 141).
-N1_ORIFICE = 0.5
+N1_ORIFICE = options.N1.number
 _WATER_KG_PER_M3 = 1000.0
 _L_PER_DAY = 1000.0 * 86400.0
 _KPA_PER_M = 9.80665

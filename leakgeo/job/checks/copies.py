@@ -10,13 +10,15 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.faults import Fault
+from leakgeo.job.checks.registry import check
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import geopandas as gpd
+
     from leakgeo.arrays import Bools, Ints
     from leakgeo.job.checks.collector import Findings
-    from leakgeo.job.checks.layer import CheckedLayer
 
 #: Positions that differ by no more on either axis are one place: a copy was written with fewer
 #: digits, such as the seven decimals of a degree that GeoJSON has (RFC 7946).
@@ -30,13 +32,9 @@ _SAME = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
 _REMEDY = "Remove the copy, or correct what differs."
 
 
-def reject_copies(readings: CheckedLayer) -> CheckedLayer:
+@check("readings", order=30)
+def copies(rows: gpd.GeoDataFrame, issues: Findings) -> None:
     """Reject readings that are copies of earlier ones, whatever their reading_id and walk_id.
-
-    Parameters
-    ----------
-    readings : CheckedLayer
-        In the local CRS, in metres; those without a position placed by their tape.
 
     Notes
     -----
@@ -45,17 +43,15 @@ def reject_copies(readings: CheckedLayer) -> CheckedLayer:
     walk, whose times are not at odds, is a copy as a whole: two crews may read one level at one
     taped place, and not a whole walk of them.
     """
-    table, found = readings.table, readings.findings()
-    rows = np.flatnonzero(found.good & ~shapely.is_missing(table.geometry.to_numpy()))
-    if len(rows) < 2:
-        return readings
-    own = _comparable(table, rows)
+    at = np.flatnonzero(issues.good & ~shapely.is_missing(rows.geometry.to_numpy()))
+    if len(at) < 2:
+        return
+    own = _comparable(rows, at)
     pairs = _equal_pairs(own)
     if pairs.empty:
-        return readings
+        return
     copied = _timed(own, pairs) | _whole_walks(own, pairs)
-    _tell(own.assign(original=_originals(pairs, copied, len(own))), copied, found)
-    return readings.with_findings(found)
+    _tell(own.assign(original=_originals(pairs, copied, len(own))), copied, issues)
 
 
 def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:

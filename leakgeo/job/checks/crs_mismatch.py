@@ -8,16 +8,22 @@ import numpy as np
 import pyproj
 import shapely
 
+from leakgeo.arrays import floats
 from leakgeo.faults import Fault
+from leakgeo.job.checks.placed_by_chainage import NO_SD_M
+from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import geopandas as gpd
+    import pandas as pd
     from pyproj import CRS
 
     from leakgeo.arrays import Objects
-    from leakgeo.job.checks.layer import CheckedLayer
+    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.schema import LayerSchema
 
 #: A layer whose middle is farther than this from every route is likely in another CRS.
 FAR_M = 2_000.0
@@ -31,39 +37,33 @@ _ZONES_AWAY = 3
 _FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
 
 
-def tell_far(
-    checked: CheckedLayer, routes: CheckedLayer, theirs: CRS, ours: CRS, local: CRS
-) -> CheckedLayer:
-    """Tell of a layer that lies away from all routes: its CRS is likely another than it says.
-
-    Parameters
-    ----------
-    checked, routes : CheckedLayer
-        In the local CRS.
-    theirs, ours, local : pyproj.CRS
-        CRS that the layer came in, that the routes came in, and the local one.
-    """
-    table = checked.table
-    if "geometry" not in table:
-        return checked
-    good = table["reason"].isna().to_numpy() & table["geometry"].notna().to_numpy()
-    lines = routes.table.loc[routes.table["reason"].isna(), "geometry"].to_numpy()
-    if not good.any() or not len(lines):
-        return checked
-    middle = _middle(table.loc[good, "geometry"].to_numpy())
-    box = shapely.box(*shapely.total_bounds(lines))
+@check(order=20)
+def far_from_routes(
+    rows: pd.DataFrame, issues: Findings, schema: LayerSchema, routes: gpd.GeoDataFrame,
+    crs: CRS, read_crs: CRS, routes_crs: CRS,
+) -> None:  # fmt: skip
+    """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
+    if "geometry" not in rows:
+        return
+    good = issues.good & rows["geometry"].notna().to_numpy()
+    if schema.name == "readings":
+        # What was placed by its tape lies on a route, whatever the CRS.
+        good &= floats(rows, "position_sd_m") != NO_SD_M
+    if not good.any() or not len(routes):
+        return
+    middle = _middle(rows.loc[good, "geometry"].to_numpy())
+    box = shapely.box(*shapely.total_bounds(routes.geometry.to_numpy()))
     gap = float(shapely.distance(shapely.points(middle), box))
     if gap <= FAR_M:
-        return checked
-    back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
+        return
+    back = pyproj.Transformer.from_crs(crs, horizontal(read_crs), always_xy=True)
     x, y = back.transform(*middle)
-    found = checked.findings()
-    found.tell_layer(
-        f"It lies {gap / 1000:.0f} km from the routes.{_explained(x, y, theirs, ours, box, local)}",
+    why = _explained(x, y, read_crs, routes_crs, box, crs)
+    issues.tell_layer(
+        f"It lies {gap / 1000:.0f} km from the routes.{why}",
         "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
         "geometry",
     )
-    return checked.with_findings(found)
 
 
 def _middle(shapes: Objects) -> Any:

@@ -8,12 +8,15 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from leakgeo.job.checks.registry import check
+
 if TYPE_CHECKING:
     from leakgeo.job.checks.collector import Findings
     from leakgeo.job.schema import LayerSchema
 
 
-def check_unique(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
+@check(stage="read", order=20)
+def identifiers(table: pd.DataFrame, findings: Findings, schema: LayerSchema) -> None:
     """Keep the first of identical rows; reject all rows that share an identifier and differ.
 
     Rows rejected already don't count: they can't be mistaken for a good one.

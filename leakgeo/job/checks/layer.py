@@ -11,12 +11,9 @@ import pandas as pd
 
 from leakgeo.job.checks.collector import Findings, as_text
 from leakgeo.job.checks.columns import match_columns, parse_column
-from leakgeo.job.checks.identity import check_unique
 from leakgeo.job.checks.placed_by_chainage import taped
-from leakgeo.job.checks.plausible import check_plausible
-from leakgeo.job.checks.rules import check_rules
+from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
-from leakgeo.job.checks.traces import tell_traces
 from leakgeo.job.checks.values import LONGEST, check_column, longer_than
 from leakgeo.job.crs import horizontal
 from leakgeo.job.mapping.former import FORMER, in_present_names, with_codes
@@ -68,7 +65,9 @@ class CheckedLayer:
         )
 
 
-def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
+def check_layer(
+    raw: RawLayer, schema: LayerSchema, parameters: Mapping[str, object]
+) -> CheckedLayer:
     """Type and check a layer; nothing that it holds raises.
 
     Parameters
@@ -76,6 +75,8 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     raw : RawLayer
         As read; not changed.
     schema : LayerSchema
+    parameters : mapping of str to object
+        What the declared checks may ask for.
 
     Returns
     -------
@@ -105,14 +106,12 @@ def check_layer(raw: RawLayer, schema: LayerSchema) -> CheckedLayer:
     if schema.geometry_types:
         shapes = check_shapes(_shapes(table), schema, found, taped(frame, schema))
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
-    check_rules(frame, schema, found)
-    check_unique(frame, schema, found)
-    check_plausible(frame, schema, found)
-    return CheckedLayer(schema, frame, labels).with_findings(found)
+    typed = CheckedLayer(schema, frame, labels).with_findings(found)
+    return run_checks(typed, "read", parameters)
 
 
 def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
-    """Bring a checked layer into the local metre CRS, and check what only shows there.
+    """Bring a checked layer into the local metre CRS, and check that it has a place there.
 
     Parameters
     ----------
@@ -131,8 +130,6 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     moved = np.array(there.array, dtype=object)
     spared = taped(table, checked.schema)
     shapes = check_transformed(moved, before, checked.schema, found, spared)
-    if checked.schema.name == "routes":
-        tell_traces(shapes, found)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
     return CheckedLayer(checked.schema, frame[order], checked.labels).with_findings(found)

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from leakgeo.job.checks.registry import check
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.job.checks.collector import Findings
-    from leakgeo.job.schema import LayerSchema
 
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
 # practice). One deeper than this is told; so are all where the middle one is deeper than that.
@@ -24,25 +25,9 @@ LEAST = (
 _NAMED = 3
 
 
-def check_plausible(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
-    """Tell of values in feet, inches or psi, and of walks against the clock.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        In the types of the contract.
-    schema : LayerSchema
-    findings : Findings
-        Takes what is found.
-    """
-    if schema.name == "routes":
-        _deep(table, findings)
-        _small(table, findings)
-    if schema.name == "readings":
-        _against_the_clock(table, findings)
-
-
-def _deep(table: pd.DataFrame, findings: Findings) -> None:
+@check("routes", stage="read", order=30)
+def deep(table: pd.DataFrame, findings: Findings) -> None:
+    """Tell of depths that are likely in feet or inches."""
     depth = table["depth_m"].to_numpy(dtype=float)
     with np.errstate(invalid="ignore"):
         deep = depth > DEEP_M
@@ -60,7 +45,8 @@ def _deep(table: pd.DataFrame, findings: Findings) -> None:
         )  # fmt: skip
 
 
-def _small(table: pd.DataFrame, findings: Findings) -> None:
+@check("routes", stage="read", order=31)
+def small(table: pd.DataFrame, findings: Findings) -> None:
     """Tell of columns whose middle value is too small for its unit."""
     for column, least, many, unit, than, other in LEAST:
         known = table[column].dropna().to_numpy(dtype=float)
@@ -72,7 +58,8 @@ def _small(table: pd.DataFrame, findings: Findings) -> None:
             )  # fmt: skip
 
 
-def _against_the_clock(table: pd.DataFrame, findings: Findings) -> None:
+@check("readings", stage="read", order=30)
+def against_the_clock(table: pd.DataFrame, findings: Findings) -> None:
     """Tell of walks whose times go back while seq goes on."""
     keys = ["line_id", "walk_id"]
     own = pd.DataFrame(table)[[*keys, "seq", "time"]]

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from leakgeo.job.checks.registry import check
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.job.checks.collector import Findings
-    from leakgeo.job.schema import LayerSchema
 
 #: Beyond this a decibel value is a filler such as -9999, not a level.
 LARGEST_DB = 250.0
@@ -20,20 +21,18 @@ LARGEST_DB = 250.0
 WRONG_SHARE, WRONG_KINDS = 0.2, 3
 
 
-def check_rules(table: pd.DataFrame, schema: LayerSchema, findings: Findings) -> None:
-    """Check sound levels against their unit, and meter tests against the clock and the dial."""
-    if "sound_level" in table:
-        _check_levels(table, findings)
-    if schema.name == "readings":
-        findings.tell(
-            table["set_aside"].to_numpy(dtype=bool), "It was set aside: set_aside is true.",
-            "Nothing, unless it should be used after all.", column="set_aside",
-        )  # fmt: skip
-    if schema.name == "meter_tests":
-        _check_meter(table, findings)
+@check("readings", stage="read", order=11)
+def set_aside(table: pd.DataFrame, findings: Findings) -> None:
+    """Reject readings that whoever took them has set aside."""
+    findings.tell(
+        table["set_aside"].to_numpy(dtype=bool), "It was set aside: set_aside is true.",
+        "Nothing, unless it should be used after all.", column="set_aside",
+    )  # fmt: skip
 
 
-def _check_levels(table: pd.DataFrame, findings: Findings) -> None:
+@check("readings", "contacts", stage="read", order=10)
+def levels(table: pd.DataFrame, findings: Findings) -> None:
+    """Check sound levels against their unit."""
     level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
@@ -67,7 +66,9 @@ def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bo
     return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
-def _check_meter(table: pd.DataFrame, findings: Findings) -> None:
+@check("meter_tests", stage="read", order=10)
+def meter(table: pd.DataFrame, findings: Findings) -> None:
+    """Check meter tests against the clock and the dial."""
     findings.tell(
         (table["end_time"] <= table["start_time"]).to_numpy(),
         "end_time is not after start_time.", "Correct the times.",

@@ -14,13 +14,15 @@ import shapely
 
 from leakgeo.arrays import floats
 from leakgeo.job.checks.links import row_of_line
+from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import horizontal
 
 if TYPE_CHECKING:
+    import geopandas as gpd
     from pyproj import CRS
 
     from leakgeo.arrays import Objects
-    from leakgeo.job.checks.layer import CheckedLayer
+    from leakgeo.job.checks.collector import Findings
 
 FEET = {0.3048: "international", 1200 / 3937: "US survey"}
 # Of this many positions at least that are good to half a metre, the middle one must come nearer to
@@ -29,40 +31,30 @@ FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
 _MOST = 5_000
 
 
-def tell_other_foot(
-    readings: CheckedLayer, routes: CheckedLayer, theirs: CRS, local: CRS
-) -> CheckedLayer:
-    """Tell of readings that would lie on their lines if their feet were of the other kind.
-
-    Parameters
-    ----------
-    readings, routes : CheckedLayer
-        In the local CRS.
-    theirs, local : pyproj.CRS
-        CRS that the readings came in, and the local one.
-    """
-    own, other = _feet(theirs)
+@check("readings", order=40)
+def other_foot(
+    rows: gpd.GeoDataFrame, issues: Findings, routes: gpd.GeoDataFrame, crs: CRS, read_crs: CRS
+) -> None:
+    """Tell of readings that would lie on their lines if their feet were of the other kind."""
+    own, other = _feet(read_crs)
     if not other:
-        return readings
-    table, lines = readings.table, routes.table[routes.table["reason"].isna()]
-    row = row_of_line(table, lines)
-    sure = (row >= 0) & table["reason"].isna().to_numpy()
-    sure &= floats(table, "position_sd_m", null=np.inf) < GOOD_M
+        return
+    row = row_of_line(rows, routes)
+    sure = (row >= 0) & issues.good
+    sure &= floats(rows, "position_sd_m", null=np.inf) < GOOD_M
     at = np.flatnonzero(sure)[:_MOST]
     if len(at) < FEWEST:
-        return readings
-    points, own_lines = table.geometry.to_numpy()[at], lines.geometry.to_numpy()[row[at]]
+        return
+    points, own_lines = rows.geometry.to_numpy()[at], routes.geometry.to_numpy()[row[at]]
     before = np.median(shapely.distance(points, own_lines))
-    after = np.median(shapely.distance(_scaled(points, theirs, local, other / own), own_lines))
+    after = np.median(shapely.distance(_scaled(points, read_crs, crs, other / own), own_lines))
     if before - after < NEARER_M or after > before / 2:
-        return readings
-    found = readings.findings()
-    found.tell_layer(
+        return
+    issues.tell_layer(
         f"Half of its best positions are {before:.1f} m or more off their lines; it would be "
         f"{after:.1f} m if its feet were {FEET[other]} feet, not {FEET[own]} ones.",
         "Check which foot the layer, and the routes, are in.", "geometry",
     )  # fmt: skip
-    return readings.with_findings(found)
 
 
 def _feet(crs: CRS) -> tuple[float, float]:

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from leakgeo.job.checks.registry import check
+
 if TYPE_CHECKING:
+    import geopandas as gpd
     from numpy.typing import NDArray
 
     from leakgeo.job.checks.collector import Findings
@@ -19,16 +22,10 @@ BACK_DEG, LEG_M = 4.0, 0.3
 _SAME_M = 1e-6
 
 
-def tell_traces(lines: NDArray[np.object_], findings: Findings) -> None:
-    """Tell of traces along which a distance is not what it seems.
-
-    Parameters
-    ----------
-    lines : ndarray of LineString, MultiLineString or None, shape (n,)
-        In metres.
-    findings : Findings
-        Takes what is found; nothing is rejected.
-    """
+@check("routes", order=10)
+def odd_traces(rows: gpd.GeoDataFrame, findings: Findings) -> None:
+    """Tell of traces along which a distance is not what it seems."""
+    lines = rows.geometry.to_numpy()
     back = turns_back(lines)
     findings.tell(
         back > 0, "The route turns straight back on itself, {value}: a spike, or a part drawn "

@@ -16,60 +16,56 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.collector import EACH
 from leakgeo.job.checks.links import row_of_line
+from leakgeo.job.checks.registry import check
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    import geopandas as gpd
+
     from leakgeo.arrays import Bools, Floats, Ints, Objects
-    from leakgeo.job.checks.layer import CheckedLayer
+    from leakgeo.job.checks.collector import Findings
 
 # A position is off its line beyond so many standard errors, and by this besides: nobody listens
 # from further away.
 REACH_SD, ASIDE_M = 4.0, 1.0
-# Errors where none are given, as the steps take them.
-_FIX_SD_M, _TRACE_SD_M = 1.5, 0.3
 # So many stops of a walk at the very same coordinates, and such a share of it, are no walk.
 FEWEST, SHARE = 5, 0.8
 
 
-def tell_astray(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
-    """Reject taped readings that stand on another line than they name; note other odd positions.
-
-    Parameters
-    ----------
-    readings, routes : CheckedLayer
-        In the local CRS, in metres; `readings` linked to `routes`.
-    """
-    found, table = readings.findings(), readings.table
-    lines = routes.table[routes.table["reason"].isna()]
-    names = texts(lines, "line_id")
-    taped = (table["reason"].isna() & table["chainage_m"].notna()).to_numpy()
-    own, other, off = _off_their_lines(table, taped, lines)
+@check("readings", order=50)
+def off_their_lines(
+    rows: gpd.GeoDataFrame, issues: Findings, routes: gpd.GeoDataFrame,
+    route_sd_m: float, reading_sd_m: float,
+) -> None:  # fmt: skip
+    """Reject taped readings that stand on another line than they name; note other odd positions."""
+    names = texts(routes, "line_id")
+    taped = issues.good & rows["chainage_m"].notna().to_numpy()
+    own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
     # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
-    stray = (other >= 0) & _in_most_of_their_walk(table, taped, own >= 0)
+    stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
     metres = np.array([f"{m:.1f}" for m in off], dtype=object)
-    for rows, there, here in _pairs(own, other, stray, names):
-        found.tell(
-            rows, f"It stands on {there}, {{value}} m from {here}.",
+    for pair, there, here in _pairs(own, other, stray, names):
+        issues.tell(
+            pair, f"It stands on {there}, {{value}} m from {here}.",
             "Correct its line_id, or its position.", column="line_id", values=metres,
         )  # fmt: skip
-    found.faults += _noted(np.where(stray, -1, own), off, names)
-    found.faults += _at_one_place(table, found.good)
-    return readings.with_findings(found)
+    issues.faults += _noted(np.where(stray, -1, own), off, names)
+    issues.faults += _at_one_place(rows, issues.good)
 
 
 def _off_their_lines(
-    table: pd.DataFrame, taped: Bools, lines: pd.DataFrame
+    table: pd.DataFrame, taped: Bools, lines: pd.DataFrame, route_sd_m: float, reading_sd_m: float
 ) -> tuple[Ints, Ints, Floats]:
     """Find taped readings off their lines: row of their line, of that they stand on, and how far.
 
     Rows are -1 for all that is where it should be, or stands on none.
     """
-    traces = floats(lines, "position_sd_m", null=_TRACE_SD_M)
+    traces = floats(lines, "position_sd_m", null=route_sd_m)
     own = row_of_line(table, lines)
     at = np.flatnonzero(taped & (own >= 0))
     points, shapes = table.geometry.to_numpy()[at], lines.geometry.to_numpy()
-    sd = floats(table, "position_sd_m", null=_FIX_SD_M)[at]
+    sd = floats(table, "position_sd_m", null=reading_sd_m)[at]
     apart = shapely.distance(points, shapes[own[at]])
     away = apart > ASIDE_M + REACH_SD * np.hypot(sd, traces[own[at]])
     at, whose = at[away], own[at[away]]
