@@ -8,12 +8,26 @@ import pytest
 from hypothesis import settings
 
 from leakgeo.runner.chain import run
-from tests.town import TOWN
+from tests.town import TOWN, write_few
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.result import Result
+
+# Files that take longest, the longest first: a process that got one at the end would work on alone.
+LONGEST = (
+    "test_batch", "test_map_in_browser", "test_plugin", "test_rows", "test_numbers", "test_stopped",
+    "test_chain", "test_accuracy", "test_places", "test_posterior", "test_datums", "test_cluster",
+    "test_staging", "test_efficiency", "test_provenance", "test_streams", "test_postgis",
+)  # fmt: skip
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the tests of long files first."""
+    place = {name: k for k, name in enumerate(LONGEST)}
+    items.sort(key=lambda item: place.get(item.path.stem, len(place)))
+
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
@@ -30,3 +44,11 @@ def town(tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, Path]:
 def whole(town: tuple[Result, Path]) -> Path:
     """The folder of the shipped town's files."""
     return town[1]
+
+
+@pytest.fixture(scope="session")
+def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """A job of a few lines, run once in one go, and the folder of its files."""
+    folder = tmp_path_factory.mktemp("few")
+    run(write_few(folder / "job.gpkg"), folder / "out")
+    return folder / "job.gpkg", folder / "out"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import multiprocessing
 import os
 import signal
@@ -20,14 +21,21 @@ from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
 
 
-@pytest.mark.parametrize(("chunk_lines", "workers"), [(3, 1), (5, 2)])
-def test_chunks_and_processes_change_nothing(whole, tmp_path, chunk_lines, workers):
-    run(TOWN, tmp_path, chunk_lines=chunk_lines, workers=workers)
+def test_chunks_and_processes_change_nothing(whole, tmp_path):
+    run(TOWN, tmp_path, chunk_lines=5, workers=2)
     assert_same(whole, tmp_path)
 
 
-def test_a_run_that_was_killed_is_finished(whole, tmp_path):
-    into = f"{str(TOWN)!r}, {str(tmp_path)!r}, chunk_lines=3, workers=1"
+def test_chunks_in_one_process_change_nothing(few, tmp_path):
+    job, result = few
+    done = run(job, tmp_path, chunk_lines=1, workers=1)
+    assert done.run_id == json.loads((result / "run.json").read_text("utf-8"))["run_id"]
+    assert_same(result, tmp_path)
+
+
+def test_a_run_that_was_killed_is_finished(few, tmp_path):
+    job, result = few
+    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=1, workers=1"
     code = f"import leakgeo; leakgeo.run({into})"
     child = subprocess.Popen([sys.executable, "-c", code])
     parts = tmp_path / FOLDER
@@ -39,12 +47,13 @@ def test_a_run_that_was_killed_is_finished(whole, tmp_path):
     assert 2 <= len(list(parts.glob("[0-9]*"))) < 6
     assert not (tmp_path / "result.gpkg").exists()
     told = []
-    run(TOWN, tmp_path, chunk_lines=3, workers=1, resume=True, tell=told.append)
+    run(job, tmp_path, chunk_lines=1, workers=1, resume=True, tell=told.append)
     assert sum(t.step == "chunks" for t in told) < 6
-    assert_same(whole, tmp_path)
+    assert_same(result, tmp_path)
 
 
-def test_a_worker_that_dies_is_replaced(whole, tmp_path):
+def test_a_worker_that_dies_is_replaced(few, tmp_path):
+    job, result = few
     killed = []
 
     def kill_one(told):
@@ -53,27 +62,12 @@ def test_a_worker_that_dies_is_replaced(whole, tmp_path):
             killed.append(child.pid)
             os.kill(child.pid, signal.SIGKILL)
 
-    run(TOWN, tmp_path, chunk_lines=2, workers=2, tell=kill_one)
+    run(job, tmp_path, chunk_lines=1, workers=2, tell=kill_one)
     assert killed
-    assert_same(whole, tmp_path)
+    assert_same(result, tmp_path)
 
 
-@pytest.mark.parametrize(
-    ("changed", "why"), [({"leak_prior": 0.5}, "parameters"), ({"chunk_lines": 4}, "parameters")]
-)
-def test_a_run_that_changed_is_not_resumed(tmp_path, changed, why):
-    def stop(told):
-        if told.step == "chunks":
-            raise KeyboardInterrupt
-
-    with pytest.raises(KeyboardInterrupt):
-        run(TOWN, tmp_path, chunk_lines=3, workers=1, tell=stop)
-    with pytest.raises(OutputError, match=f"had other {why}"):
-        run(TOWN, tmp_path, resume=True, **{"chunk_lines": 3, "workers": 1, **changed})
-    assert (tmp_path / FOLDER).exists()
-
-
-def test_a_job_that_changed_is_not_resumed(tmp_path):
+def test_a_run_that_changed_is_not_resumed(few, tmp_path):
     from leakgeo.simulate.town import write_town
 
     def stop(told):
@@ -81,18 +75,23 @@ def test_a_job_that_changed_is_not_resumed(tmp_path):
             raise KeyboardInterrupt
 
     job, out = tmp_path / "job.gpkg", tmp_path / "out"
-    job.write_bytes(TOWN.read_bytes())
+    job.write_bytes(few[0].read_bytes())
+    asked = {"chunk_lines": 1, "workers": 1}
     with pytest.raises(KeyboardInterrupt):
-        run(job, out, chunk_lines=3, workers=1, tell=stop)
+        run(job, out, **asked, tell=stop)
+    for changed in ({"leak_prior": 0.5}, {"chunk_lines": 4}):
+        with pytest.raises(OutputError, match="had other parameters"):
+            run(job, out, resume=True, **{**asked, **changed})
+        assert (out / FOLDER).exists()
     job.unlink()
     write_town(job, seed=99)
     with pytest.raises(OutputError, match="had other input"):
-        run(job, out, chunk_lines=3, workers=1, resume=True)
+        run(job, out, **asked, resume=True)
 
 
-def test_all_lines_are_shown_however_few_are_held(tmp_path, monkeypatch):
+def test_all_lines_are_shown_however_few_are_held(few, tmp_path, monkeypatch):
     monkeypatch.setattr("leakgeo.runner.batch.FIRST", 2)
-    done = run(TOWN, tmp_path, chunk_lines=5, workers=1, format="geoparquet")
+    done = run(few[0], tmp_path, chunk_lines=3, workers=1, format="geoparquet")
     held = done.layers["profile"]["line_id"].nunique()
     every = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="profile", read_geometry=False)
     assert held <= 2 < every["line_id"].nunique()

@@ -114,11 +114,6 @@ def test_steps_declare_the_layers_that_they_make_and_change(town):
     assert seen == set(result.layers)
 
 
-def test_a_job_in_chunks_has_the_same_run_id(town, tmp_path):
-    done = leakgeo.run(TOWN, tmp_path, chunk_lines=7)
-    assert done.run_id == town[0].run_id
-
-
 def test_what_was_worked_out_in_chunks_may_be_worked_on(tmp_path):
     done = leakgeo.run(TOWN, tmp_path, lines=LINES, chunk_lines=1, workers=1, density=False)
     again = leakgeo.locate(done, leak_prior=0.5)

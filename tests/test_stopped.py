@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sqlite3
 import subprocess
@@ -19,11 +20,11 @@ from tests.town import TOWN, assert_same
 MINUTES = 300.0
 
 
-def command_line(out, *more, before="", chunk_lines=2):
+def command_line(job, out, *more, before="", chunk_lines=1):
     """The command line in a process of its own, with small chunks."""
     code = (f"{before}\nimport leakgeo.runner.chain as c; c.CHUNK_LINES = {chunk_lines}\n"
             f"c.run.__kwdefaults__['chunk_lines'] = {chunk_lines}\n"
-            f"import sys; sys.argv = ['leakgeo', 'run', {str(TOWN)!r}, '--out', {str(out)!r}, "
+            f"import sys; sys.argv = ['leakgeo', 'run', {str(job)!r}, '--out', {str(out)!r}, "
             f"*{list(more)!r}]\n"
             "from leakgeo.cli import main\nif __name__ == '__main__': main()")  # fmt: skip
     script = out.parent / f"{out.name}.py"
@@ -47,9 +48,9 @@ def group_is_gone(leader):
     return False
 
 
-def test_a_request_to_end_stops_all_processes_and_the_run_goes_on(whole, tmp_path):
-    out = tmp_path / "out"
-    child = command_line(out, "--workers", "2")
+def test_a_request_to_end_stops_all_processes_and_the_run_goes_on(few, tmp_path):
+    (job, result), out = few, tmp_path / "out"
+    child = command_line(job, out, "--workers", "2")
     until = time.monotonic() + MINUTES
     while parts(out) < 2 and child.poll() is None and time.monotonic() < until:
         time.sleep(0.02)
@@ -62,10 +63,10 @@ def test_a_request_to_end_stops_all_processes_and_the_run_goes_on(whole, tmp_pat
     assert not (out / "result.gpkg").exists()
     kept = parts(out)
     assert kept >= 2
-    again = command_line(out, "--workers", "1", "--resume")
+    again = command_line(job, out, "--workers", "1", "--resume")
     again.communicate(timeout=MINUTES)
     assert again.returncode == 0
-    assert_same(whole, out)
+    assert_same(result, out)
 
 
 LIMIT = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({size}, {size}))"
@@ -73,13 +74,13 @@ LIMIT = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({size}, {si
 
 @pytest.mark.parametrize(
     ("chunk_lines", "size", "said"),
-    [(2, 30_000, "can't be kept"), (1000, 60_000, "can't be written")],
+    [(1, 12_000, "can't be kept"), (1000, 60_000, "can't be written")],
     ids=["parts", "result"],
 )
-def test_no_room_is_said_and_leaves_nothing_half_written(tmp_path, chunk_lines, size, said):
+def test_no_room_is_said_and_leaves_nothing_half_written(few, tmp_path, chunk_lines, size, said):
     # A limit to the size of a file is to a process what a full disk is: the write fails.
     out = tmp_path / "out"
-    child = command_line(out, "--workers", "1", "--map-lines", "1", "--report-lines", "1",
+    child = command_line(few[0], out, "--workers", "1", "--map-lines", "1", "--report-lines", "1",
                          "--no-density", before=LIMIT.format(size=size),
                          chunk_lines=chunk_lines)  # fmt: skip
     _, told = child.communicate(timeout=MINUTES)
@@ -101,17 +102,18 @@ def test_a_folder_that_cannot_be_made_is_said(tmp_path):
     assert "can't be made" in blocked.stderr
 
 
-def test_a_result_that_a_program_has_open_is_replaced_beside_it(whole, tmp_path):
-    run(TOWN, tmp_path)
+def test_a_result_that_a_program_has_open_is_replaced_beside_it(few, tmp_path):
+    job, result = few
+    shutil.copytree(result, tmp_path, dirs_exist_ok=True)
     path = tmp_path / "result.gpkg"
     reader = sqlite3.connect(path)
     try:
         reader.execute("BEGIN EXCLUSIVE")
         before = reader.execute("SELECT count(*) FROM marks").fetchone()
-        run(TOWN, tmp_path, overwrite=True)
+        run(job, tmp_path, overwrite=True)
         assert reader.execute("SELECT count(*) FROM marks").fetchone() == before
         reader.rollback()
     finally:
         reader.close()
     assert pyogrio.read_info(path, layer="marks")["features"] == before[0]
-    assert_same(whole, tmp_path)
+    assert_same(result, tmp_path)
