@@ -10,6 +10,8 @@ import pyproj
 import pytest
 import shapely
 from geographiclib.geodesic import Geodesic
+from reportlab.graphics.shapes import Path
+from reportlab.lib.colors import HexColor
 
 import leakgeo
 from leakgeo.deliver import colours
@@ -147,8 +149,9 @@ def arrow_off(result):
     """How far the arrow of the report's plan is from true north on the grid, in degrees."""
     view = line_views(result)[0]
     sheet = plan_sketch(view, Buried.of(None), "si", Size(300.0, 200.0))
-    arrows = [p[1][0] for p in sheet.parts if isinstance(p, tuple) and p[0].fill == colours.INK]
-    (arrow,) = [a for a in arrows if len(a) == 4]
+    ink = HexColor(colours.INK)
+    paths = [p for p in sheet.contents if isinstance(p, Path) and p.fillColor == ink]
+    (arrow,) = [np.reshape(p.points, (4, 2)) for p in paths if len(p.points) == 8]
     way = arrow[0] - arrow[2]
     middle = result.layers["marks"].geometry.iloc[0]
     north = grid_convergence_deg(result.job.crs, [middle.x], [middle.y])[0]

@@ -1,29 +1,21 @@
-"""A drawing on the report's page: paths, circles and words, kept as arrays and written at once."""
+"""A drawing on the report's page: lines, areas, circles and words."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from reportlab.graphics.shapes import Circle, Drawing, Path, Rect, String
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import Flowable
 
 from leakgeo.deliver.colours import INK
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
-    from reportlab.pdfgen.canvas import Canvas
-
-# A quarter circle is drawn by a cubic curve whose handles are this share of the radius long.
-HANDLE = 4 / 3 * (2**0.5 - 1)
-_TURN = np.array([
-    (1, 0), (1, HANDLE), (HANDLE, 1), (0, 1), (-HANDLE, 1), (-1, HANDLE), (-1, 0), (-1, -HANDLE),
-    (-HANDLE, -1), (0, -1), (HANDLE, -1), (1, -HANDLE), (1, 0),
-])  # fmt: skip
-_CIRCLE = "{} {} m" + 4 * " {} {} {} {} {} {} c"
+# What a path does with its next point, as reportlab counts it.
+_MOVE, _LINE = 0, 1
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +40,15 @@ class Ink:
     dash: tuple[float, ...] = ()
     opacity: float = 1.0
 
+    @property
+    def look(self) -> dict[str, Any]:
+        """The same as reportlab's shapes take it."""
+        return {
+            "strokeColor": HexColor(self.stroke) if self.stroke else None,
+            "strokeWidth": self.width, "strokeDashArray": list(self.dash) or None,
+            "fillColor": HexColor(self.fill) if self.fill else None, "fillOpacity": self.opacity,
+        }  # fmt: skip
+
 
 @dataclass(frozen=True, eq=False)
 class Words:
@@ -61,31 +62,21 @@ class Words:
     anchor: str = "start"
 
 
-class Sheet(Flowable):  # type: ignore[misc]
-    """A drawing of a fixed size; what is added later lies above.
-
-    Parameters
-    ----------
-    width, height : float
-        In points.
-    """
-
-    def __init__(self, width: float, height: float) -> None:
-        super().__init__()
-        self.width, self.height = width, height
-        self.parts: list[tuple[Ink, list[np.ndarray], str] | Words] = []
+class Sheet(Drawing):  # type: ignore[misc]
+    """A drawing of a fixed size, in points; what is added later lies above."""
 
     def path(self, pieces: Iterable[np.ndarray], ink: Ink) -> None:
         """Add lines or areas, each of shape (n, 2), in points; areas are closed."""
         kept = [piece for piece in pieces if len(piece) > 1]
         if kept:
-            self.parts.append((ink, kept, "path"))
+            flat = np.concatenate(kept).ravel().tolist()
+            steps = [step for piece in kept for step in (_MOVE, *[_LINE] * (len(piece) - 1))]
+            self.add(Path(flat, steps, autoclose="pdf", **ink.look))
 
     def circles(self, centres: np.ndarray, radius: float, ink: Ink) -> None:
         """Add circles about centres of shape (n, 2)."""
-        if len(centres):
-            rounds = [_TURN * radius + centre for centre in np.asarray(centres, float)]
-            self.parts.append((ink, rounds, "circle"))
+        for x, y in np.asarray(centres, float).tolist():
+            self.add(Circle(x, y, radius, **ink.look))
 
     def line(self, x0: float, y0: float, x1: float, y1: float, ink: Ink) -> None:
         """Add one straight line."""
@@ -93,62 +84,11 @@ class Sheet(Flowable):  # type: ignore[misc]
 
     def box(self, x: float, y: float, width: float, height: float, ink: Ink) -> None:
         """Add a rectangle by its lower left corner."""
-        corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height), (x, y)]
-        self.path([np.array(corners)], ink)
+        self.add(Rect(x, y, width, height, **ink.look))
 
     def words(self, words: Words) -> None:
         """Add text."""
-        self.parts.append(words)
-
-    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        """Give the size, whatever room there is."""
-        return self.width, self.height
-
-    def draw(self) -> None:
-        """Write everything into the page."""
-        canvas: Canvas = self.canv
-        canvas.saveState()
-        for part in self.parts:
-            if isinstance(part, Words):
-                _write(canvas, part)
-            else:
-                _draw(canvas, *part)
-        canvas.restoreState()
-
-
-def _write(canvas: Canvas, words: Words) -> None:
-    canvas.setFillAlpha(1.0)
-    canvas.addLiteral(f"{_rgb(INK)} rg")
-    canvas.setFont(words.font, words.size)
-    put = {"middle": canvas.drawCentredString, "end": canvas.drawRightString}
-    put.get(words.anchor, canvas.drawString)(words.x, words.y, words.text)
-
-
-def _draw(canvas: Canvas, ink: Ink, pieces: Sequence[np.ndarray], kind: str) -> None:
-    look = []
-    if ink.stroke is not None:
-        dash = " ".join(f"{d:g}" for d in ink.dash)
-        look.append(f"{_rgb(ink.stroke)} RG {ink.width:.2f} w [{dash}] 0 d")
-    if ink.fill is not None:
-        canvas.setFillAlpha(ink.opacity)
-        look.append(f"{_rgb(ink.fill)} rg")
-    code = map(_circle if kind == "circle" else _polyline, pieces)
-    done = {(True, True): "B", (True, False): "S", (False, True): "f"}
-    end = done.get((ink.stroke is not None, ink.fill is not None), "n")
-    canvas.addLiteral("\n".join([*look, *code, end]))
-
-
-def _polyline(piece: np.ndarray) -> str:
-    flat = [f"{v:.2f}" for v in piece.ravel().tolist()]
-    pairs = [f"{x} {y}" for x, y in zip(flat[::2], flat[1::2], strict=True)]
-    return f"{pairs[0]} m {' l '.join(pairs[1:])} l"
-
-
-def _circle(turn: np.ndarray) -> str:
-    return _CIRCLE.format(*(f"{v:.2f}" for v in turn.ravel().tolist()))
-
-
-@cache
-def _rgb(colour: str) -> str:
-    solid = HexColor(colour)
-    return f"{solid.red:.4g} {solid.green:.4g} {solid.blue:.4g}"
+        self.add(String(
+            words.x, words.y, words.text, fontName=words.font, fontSize=words.size,
+            textAnchor=words.anchor, fillColor=HexColor(INK),
+        ))  # fmt: skip
