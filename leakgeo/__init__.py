@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from leakgeo.errors import OutputError as OutputError
     from leakgeo.errors import ParameterError as ParameterError
     from leakgeo.faults import Fault as Fault
-    from leakgeo.job.mapping.draft import draft_mapping as draft_mapping
+    from leakgeo.job.mapping import draft_mapping as draft_mapping
     from leakgeo.job.model import Job as Job
     from leakgeo.job.read import read_job as read_job
     from leakgeo.job.results.read_back import read_result as read_result
@@ -44,7 +44,7 @@ _HOME = {
     "OutputError": "leakgeo.errors",
     "ParameterError": "leakgeo.errors",
     "Result": "leakgeo.result",
-    "draft_mapping": "leakgeo.job.mapping.draft",
+    "draft_mapping": "leakgeo.job.mapping",
     "read_job": "leakgeo.job.read",
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from leakgeo.job.model import Job
-    from leakgeo.job.sources.source import JobSource
+    from leakgeo.job.sources import JobSource
     from leakgeo.result import Result
 
 __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]

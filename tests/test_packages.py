@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from importlib import import_module
 from itertools import chain
 from pathlib import Path
 
@@ -50,6 +51,31 @@ def test_a_package_imports_only_packages_before_it(module):
     place = PACKAGES.index(module.split(".")[1])
     tops = {name.split(".")[1] for name in imported(FILES[module]) if "." in name}
     assert tops.isdisjoint({*PACKAGES[place + 1 :], *ABOVE})
+
+
+# Packages of which others import what is exported, and nothing else.
+WITH_INTERFACE = (
+    "leakgeo.job.checks",
+    "leakgeo.job.guards",
+    "leakgeo.job.mapping",
+    "leakgeo.job.sources",
+)
+
+
+@pytest.mark.parametrize("package", WITH_INTERFACE)
+def test_others_import_only_what_a_package_exports(package):
+    exported = import_module(package).__all__
+    inside = []
+    for module, path in FILES.items():
+        if module != package and not module.startswith(f"{package}."):
+            inside += [
+                f"{module}: {node.module}.{alias.name}"
+                for node in ast.walk(ast.parse(path.read_text("utf-8")))
+                if isinstance(node, ast.ImportFrom) and (node.module or "").startswith(package)
+                for alias in node.names
+                if node.module != package or alias.name not in exported
+            ]
+    assert inside == []
 
 
 def test_no_modules_import_each_other_in_a_circle():

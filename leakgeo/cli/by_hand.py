@@ -77,7 +77,7 @@ def _check(voice: Voice, job: str | Path, mapping: Path | None, **given: Any) ->
 
 def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
     from leakgeo.deliver.mapping import write_mapping
-    from leakgeo.job.mapping.draft import draft_mapping
+    from leakgeo.job.mapping import draft_mapping
 
     text = draft_mapping(job)
     if out is None:

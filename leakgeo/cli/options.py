@@ -34,7 +34,7 @@ class JobType(click.ParamType):  # type: ignore[type-arg]
 
     def convert(self, value: Any, *_: object) -> str | Path:
         """Keep a URL as it is; all else is a path."""
-        from leakgeo.job.sources.address import is_database
+        from leakgeo.job.sources import is_database
 
         return value if is_database(value) else Path(value)
 

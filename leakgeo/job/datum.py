@@ -15,7 +15,7 @@ from leakgeo.job.crs import base_geographic, horizontal
 if TYPE_CHECKING:
     from pyproj import CRS
 
-    from leakgeo.job.checks.layer import CheckedLayer
+    from leakgeo.job.checks import CheckedLayer
 
 #: A datum shift no better than this is told: it is as large as what is looked for.
 WORTH_TELLING_M = 0.5
@@ -79,12 +79,12 @@ def _nameless(crs: CRS) -> bool:
     return datum is None or datum.name.casefold().startswith("unknown")
 
 
-def tell_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) -> CheckedLayer:
+def report_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) -> CheckedLayer:
     """Tell of a poor datum shift; reject the layer's rows where it is no more than a guess."""
-    found = checked.findings()
+    issues = checked.issues()
     ours, theirs = base_geographic(target).name, base_geographic(horizontal(source)).name
     if shift.guessed:
-        found.tell(
+        issues.report(
             np.ones(len(checked.table), dtype=bool),
             f"Its datum ({theirs}) can't be carried over to that of the routes ({ours}) on this "
             "machine; it could be tens of metres off.",
@@ -94,9 +94,9 @@ def tell_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) ->
     elif not shift.accuracy_m <= WORTH_TELLING_M:
         known = math.isfinite(shift.accuracy_m)
         good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
-        found.tell_layer(
+        issues.report_layer(
             f"Carrying it over from {theirs} to the routes' {ours} is {good}.",
             "Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.",
             "geometry",
         )
-    return checked.with_findings(found)
+    return checked.with_issues(issues)

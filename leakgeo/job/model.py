@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
-    from leakgeo.job.rasters.ground import Ground
+    from leakgeo.job.rasters.ground import GroundModel
 
 #: Layers that a job may have, in the order of the contract.
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
@@ -53,7 +53,7 @@ class Job(Layers):
         Optional layers in `crs`, None where the job has none.
     meter_tests : pandas.DataFrame or None
         Optional table.
-    ground : Ground or None
+    ground : GroundModel or None
         Optional ground elevation model, cut to the routes.
     faults : tuple of Fault
         Everything that was found wrong, or worth saying.
@@ -100,7 +100,7 @@ class Job(Layers):
     source: str = ""
     digest: str = ""
     layers_digest: str = ""
-    ground: Ground | None = None
+    ground: GroundModel | None = None
     mapping: str = ""
     mapping_digest: str = ""
     latest_day: float | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,22 +13,28 @@ import shapely
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, alike
-from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults
-from leakgeo.job.checks.layer import CheckedLayer, check_layer, to_local
-from leakgeo.job.checks.links import as_names, link_lines, pick_lines
-from leakgeo.job.checks.missing_layers import ABSENT
-from leakgeo.job.checks.placed_by_chainage import may_be_taped, put_on_routes
-from leakgeo.job.checks.registry import check_settings, run_checks
+from leakgeo.job.checks import (
+    CheckedLayer,
+    as_names,
+    check_layer,
+    check_settings,
+    link_lines,
+    looks_like_degrees,
+    may_be_taped,
+    pick_lines,
+    place_faults,
+    put_on_routes,
+    run_checks,
+    to_local,
+)
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
-from leakgeo.job.datum import datum_shift, tell_shift
+from leakgeo.job.datum import datum_shift, report_shift
 from leakgeo.job.digest import job_digest
-from leakgeo.job.mapping.apply import apply_mapping
-from leakgeo.job.mapping.load import load_mapping
+from leakgeo.job.mapping import apply_mapping, load_mapping
 from leakgeo.job.model import Job
 from leakgeo.job.rasters.ground import ground_model, read_ground, unlike_routes
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.address import is_local, shown
-from leakgeo.job.sources.source import digest, open_source, read_layer
+from leakgeo.job.sources import digest, is_local, open_source, read_layer, shown
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -35,14 +42,31 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Effect
-    from leakgeo.job.mapping.model import JobMapping
-    from leakgeo.job.rasters.ground import Ground
+    from leakgeo.job.mapping import JobMapping
+    from leakgeo.job.rasters.ground import GroundModel
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.job.sources.layers import RawLayer, Source
-    from leakgeo.job.sources.source import JobSource
+    from leakgeo.job.sources import JobSource, LayerSource, RawLayer
 
 # So many causes are named in the message of a job that can't be run.
 _MOST_CAUSES = 3
+# What it means that an optional layer is not there: problem and remedy.
+_ABSENT = MappingProxyType({
+    "contacts": (
+        "No fittings were listened to, so no survey bracket is drawn.",
+        "Add the layer if a first survey was made.",
+    ),
+    "meter_tests": (
+        "There is no meter test, so the loss of water is not known.",
+        "Add the table if the meter was read before and after a time of no use.",
+    ),
+    "utilities": (
+        "No other utilities are given. That is not clearance: they may be there all the same.",
+        "Have them located and marked before any digging, and add them.",
+    ),
+    "surfaces": ("Ground surfaces are not given.", "Add the layer if the ground cover changes."),
+    "history": ("Past leaks and repairs are not given.", "Add the layer if there are records."),
+    "dig_outcomes": ("Outcomes of digs are not given.", "Add the layer as holes are opened."),
+})  # fmt: skip
 
 
 def read_job(
@@ -149,7 +173,7 @@ class _Reading:
     counts: dict[str, int] = field(default_factory=dict)
     routes_crs: CRS | None = None
 
-    def tell(self, layer: str, problem: str, what_to_do: str, effect: Effect) -> None:
+    def report(self, layer: str, problem: str, what_to_do: str, effect: Effect) -> None:
         self.faults.append(Fault(layer, problem, what_to_do, effect=effect))
 
     def all_faults(self) -> tuple[Fault, ...]:
@@ -168,16 +192,16 @@ class _Reading:
                 [*first, *(f for f in faults if f not in first)],
             )
 
-    def take(self, schema: LayerSchema, opened: Source) -> None:
+    def take(self, schema: LayerSchema, opened: LayerSource) -> None:
         """Read and check one layer, or say why it is not there."""
         if schema.name not in opened.layers:
-            self._tell_absent(schema, opened)
+            self._report_absent(schema, opened)
             return
         try:
             raw = read_layer(opened, schema.name)
         except JobError as error:
-            self.tell(schema.name, str(error), "Open it in a GIS, and write it anew.",
-                      "stops" if schema.required else "rejected")  # fmt: skip
+            self.report(schema.name, str(error), "Open it in a GIS, and write it anew.",
+                        "stops" if schema.required else "rejected")  # fmt: skip
             return
         self.counts[schema.name] = len(raw.table)
         if schema.name == "routes":
@@ -185,14 +209,14 @@ class _Reading:
         if self._is_placed(schema, raw):
             self.layers[schema.name] = check_layer(raw, schema, self.parameters)
 
-    def _tell_absent(self, schema: LayerSchema, opened: Source) -> None:
+    def _report_absent(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
-            self.tell(schema.name, *ABSENT[schema.name], "noted")
+            self.report(schema.name, *_ABSENT[schema.name], "noted")
             return
         there = ", ".join(opened.layers) or "none"
-        self.tell(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
-                  "Add it, rename the layer that holds it, or name that one in a mapping.",
-                  "stops")  # fmt: skip
+        self.report(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
+                    "Add it, rename the layer that holds it, or name that one in a mapping.",
+                    "stops")  # fmt: skip
 
     def _is_placed(self, schema: LayerSchema, raw: RawLayer) -> bool:
         """Tell whether a layer has geometry on the earth, if it is to have any."""
@@ -208,23 +232,23 @@ class _Reading:
             problem = f"The layer has no geometry; {left_out}"
             what_to_do = (f"Write it with {' or '.join(schema.geometry_types)} geometry, or name "
                           "its columns of coordinates, x and y, in a mapping.")  # fmt: skip
-        self.tell(schema.name, problem, what_to_do, "stops" if schema.required else "rejected")
+        self.report(schema.name, problem, what_to_do, "stops" if schema.required else "rejected")
         return False
 
     def need_rows(self) -> None:
         """Say which required layer is empty; without a usable route there is nothing to run."""
         if self.counts.get("routes") == 0:
-            self.tell("routes", "The layer is empty: the job has no routes.",
-                      "Trace the lines, and add them.", "stops")  # fmt: skip
+            self.report("routes", "The layer is empty: the job has no routes.",
+                        "Trace the lines, and add them.", "stops")  # fmt: skip
         if self.counts.get("readings") == 0:
-            self.tell("readings", "The layer is empty: the job has no readings.",
-                      "Add what was listened to.", "noted")  # fmt: skip
+            self.report("readings", "The layer is empty: the job has no readings.",
+                        "Add what was listened to.", "noted")  # fmt: skip
         self._need_good_routes()
 
     def _need_good_routes(self) -> None:
         routes = self.layers.get("routes")
         if routes is not None and len(routes.table) and routes.table["reason"].notna().all():
-            self.tell("routes", "No route can be used.", "Mend the routes first.", "stops")
+            self.report("routes", "No route can be used.", "Mend the routes first.", "stops")
 
     def bring_local(self) -> tuple[CRS, CRS]:
         """Bring every layer into the local CRS, and check the layers against the routes."""
@@ -237,7 +261,7 @@ class _Reading:
         for name, checked in self.layers.items():
             if checked.schema.geometry_types and name != "routes":
                 shift = datum_shift(came[name], own, place)
-                checked = tell_shift(checked, came[name], own, shift)  # noqa: PLW2901
+                checked = report_shift(checked, came[name], own, shift)  # noqa: PLW2901
             self.layers[name] = to_local(checked, crs)
         # Routes first: what is linked to them must know which are good.
         for name in sorted(self.layers, key="routes".__ne__):
@@ -258,7 +282,7 @@ class _Reading:
             routes=routes, **crs,
         )  # fmt: skip
 
-    def ground(self, source: Path, crs: CRS) -> Ground | None:
+    def ground(self, source: Path, crs: CRS) -> GroundModel | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
@@ -278,16 +302,17 @@ class _Reading:
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
         if looks_like_degrees(own, lines):
-            self.tell("routes", f"Its coordinates are degrees, and its CRS, {own.name}, is not.",
-                      "Set the CRS that it was drawn in, such as EPSG:4326.", "stops")  # fmt: skip
+            self.report("routes", f"Its coordinates are degrees, and its CRS, {own.name}, is not.",
+                        "Set the CRS that it was drawn in, such as EPSG:4326.",
+                        "stops")  # fmt: skip
             self.stop_if_needed()
         x, y = shapely.get_coordinates(lines).T
         try:
             crs = choose_local_crs(own, x, y)
         except ValueError:
-            self.tell("routes", "No route is at a place in the layer's CRS.",
-                      "Check the CRS of the layer, and whether x and y are swapped.",
-                      "stops")  # fmt: skip
+            self.report("routes", "No route is at a place in the layer's CRS.",
+                        "Check the CRS of the layer, and whether x and y are swapped.",
+                        "stops")  # fmt: skip
             self.stop_if_needed()
             raise
         return crs, _somewhere(own, x, y)

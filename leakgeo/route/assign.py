@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from leakgeo.job.checks.wrong_line import REACH_SD
+from leakgeo.job.checks import REACH_SD
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints, Objects

@@ -11,7 +11,7 @@ import shapely
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from leakgeo.job.checks.collector import Findings
+from leakgeo.job.checks import IssueCollector
 from leakgeo.options import JOIN_GAP_M
 
 if TYPE_CHECKING:
@@ -212,15 +212,15 @@ def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
     first = apart.drop_duplicates("line_a").sort_values("line_a")
     names = lines.table.index.to_numpy(dtype=object)
     who = zip(first["gap_m"], names[first["line_b"]], strict=True)
-    found = Findings("routes", names[first["line_a"]])
-    found.tell(
+    issues = IssueCollector("routes", names[first["line_a"]])
+    issues.report(
         np.ones(len(first), dtype=bool),
         "An end of it is {value}, and is not taken to join it.",
         "If they are one pipe, draw the ends together.",
         column="geometry", values=[f"{gap:.2f} m from {other}" for gap, other in who],
         rejects=False,
     )  # fmt: skip
-    return found.faults
+    return issues.faults
 
 
 def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
@@ -234,9 +234,9 @@ def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
         return []
     names = lines.table.index
     some = "; ".join(f"{names[i]} and {names[j]}" for i, j in apart[:5])
-    found = Findings("routes", np.empty(0, dtype=object))
-    found.tell_layer(
+    issues = IssueCollector("routes", np.empty(0, dtype=object))
+    issues.report_layer(
         f"Routes cross with no end there, and are not taken to be joined ({len(apart)} times).",
         "If one branches off the other there, end it there.", "geometry", some,
     )  # fmt: skip
-    return found.faults
+    return issues.faults

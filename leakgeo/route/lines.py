@@ -14,7 +14,7 @@ from scipy.sparse.csgraph import connected_components
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.job.checks.identity import copy_of
+from leakgeo.job.checks import copy_of
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import MEET_M, join_parts

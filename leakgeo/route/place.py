@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.job.checks.wrong_line import ASIDE_M, REACH_SD
+from leakgeo.job.checks import ASIDE_M, REACH_SD
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
 from leakgeo.route.fuse import fuse

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.job.sources.source import JobSource
+    from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.result import Result
     from leakgeo.runner.task import Settled

@@ -12,7 +12,7 @@ from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, earlier_files, write_files
 from leakgeo.errors import ParameterError
-from leakgeo.job.checks.links import as_names
+from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result, reread
 from leakgeo.options import UNITS, of_checks
@@ -25,7 +25,7 @@ from leakgeo.staging import alone, staged
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from leakgeo.job.sources.source import JobSource
+    from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
     from leakgeo.runner.task import Settled

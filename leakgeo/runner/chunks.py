@@ -10,7 +10,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.find.posterior.past_events import latest_day
-from leakgeo.job.checks.collector import Findings
+from leakgeo.job.checks import IssueCollector
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
@@ -77,7 +77,7 @@ def settled(job: Job, ground: Ground) -> Job:
     placed = place_on_routes(
         own, lines, reading_sd_m=ground.reading_sd_m, tape_sd_m=ground.tape_sd_m
     )
-    readings, found = job.readings.copy(), Findings("readings", texts(own, "reading_id"))
+    readings, issues = job.readings.copy(), IssueCollector("readings", texts(own, "reading_id"))
     lost = (placed["line"] < 0).to_numpy()
     why, name = texts(placed, "reason"), texts(placed, "line_id")
     name[lost], why[~lost] = None, None
@@ -86,8 +86,8 @@ def settled(job: Job, ground: Ground) -> Job:
     readings = readings.assign(line_id=line_of, reason=reason_of)
     for reason in dict.fromkeys(why[lost]):
         at = lost & (why == reason)
-        found.tell(at, f"It {reason}.", "Correct the reading or its line.")
-    return replace(job, readings=readings, faults=(*job.faults, *found.faults))
+        issues.report(at, f"It {reason}.", "Correct the reading or its line.")
+    return replace(job, readings=readings, faults=(*job.faults, *issues.faults))
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.read import read_job
-from leakgeo.job.sources.address import is_database
+from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
 from leakgeo.runner.chunks import Cut, settled
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from leakgeo.job.sources.source import JobSource
+    from leakgeo.job.sources import JobSource
     from leakgeo.runner.chunks import Ground
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import Task

@@ -10,7 +10,7 @@ import rasterio
 from rasterio import Affine
 from shapely import LineString, Point
 
-from leakgeo.job.rasters.ground import Ground
+from leakgeo.job.rasters.ground import GroundModel
 from leakgeo.job.read import read_job
 from tests.dig.conftest import METRES, X0, Y0
 
@@ -26,7 +26,7 @@ def plane():
     """Give a ground model of one-metre cells around the mark."""
     column, row = np.meshgrid(np.arange(60) + 0.5, np.arange(60) + 0.5)
     heights = slope(X0 - 30 + column, Y0 + 30 - row)
-    return Ground(heights, (1.0, 0.0, X0 - 30, 0.0, -1.0, Y0 + 30), METRES, 1.0)
+    return GroundModel(heights, (1.0, 0.0, X0 - 30, 0.0, -1.0, Y0 + 30), METRES, 1.0)
 
 
 def deep(cover):
@@ -59,8 +59,8 @@ def test_the_record_goes_first_and_a_difference_is_told(dig, gas_main):
         (LineString([(X0, Y0 - 12), (X0, Y0 + 20)]), plane()),  # no Z
         (deep(-0.5), plane()),  # pipe above the ground
         (deep(1.0), None),
-        (deep(1.0), Ground(np.full((60, 60), np.nan), plane().transform, METRES, 1.0)),
-        (deep(1.0), Ground(plane().elevation_m, (1, 0, X0 + 9e3, 0, -1, Y0), METRES, 1.0)),
+        (deep(1.0), GroundModel(np.full((60, 60), np.nan), plane().transform, METRES, 1.0)),
+        (deep(1.0), GroundModel(plane().elevation_m, (1, 0, X0 + 9e3, 0, -1, Y0), METRES, 1.0)),
     ],
 )
 def test_without_a_height_the_cover_is_not_known_and_holds(dig, gas_main, geometry, ground):

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakgeo.job.checks.collector import EACH
-from leakgeo.job.checks.columns import parse_column
+from leakgeo.job.columns import parse_column
 from leakgeo.job.schema import load_schema
 from leakgeo.route.lines import lines_of
 from tests.job import jobs

@@ -11,10 +11,10 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.job.checks.collector import Findings
-from leakgeo.job.checks.columns import parse_column
+from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.values import check_column
-from leakgeo.job.mapping.time_zone import read_times
+from leakgeo.job.columns import parse_column
+from leakgeo.job.mapping.times import read_times
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema, load_schemas
 from tests.job import jobs
@@ -85,10 +85,10 @@ FRAMES = {
 @pytest.mark.parametrize(("layer", "column"), [("readings", "time"), ("history", "date")])
 def test_only_the_good_time_of_a_table_is_taken(kind, layer, column):
     raw, field = FRAMES[kind], load_schema(layer).field(column)
-    found = Findings(layer, np.arange(len(raw)).astype(str).astype(object))
-    values = check_column(parse_column(raw, field), raw, field, found)
+    issues = IssueCollector(layer, np.arange(len(raw)).astype(str).astype(object))
+    values = check_column(parse_column(raw, field), raw, field, issues)
     assert values.notna().tolist() == [False] * (len(raw) - 1) + [True]
-    assert sum(bool(f.feature) for f in found.faults) == len(raw) - 1
+    assert sum(bool(f.feature) for f in issues.faults) == len(raw) - 1
 
 
 @pytest.mark.parametrize("zone", ["America/Chicago", "Pacific/Auckland"])

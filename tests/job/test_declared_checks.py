@@ -99,9 +99,9 @@ def no_old_pipe():
 
     @check("routes", stage="read")
     def no_old_pipe(rows, issues):
-        issues.tell((rows["installed_year"] < 1900).to_numpy(), "It was laid in {value}.",
-                    "Look it up.", column="installed_year", values=rows["installed_year"],
-                    rejects=False)  # fmt: skip
+        issues.report((rows["installed_year"] < 1900).to_numpy(), "It was laid in {value}.",
+                      "Look it up.", column="installed_year", values=rows["installed_year"],
+                      rejects=False)  # fmt: skip
 
     load_checks.cache_clear()
     yield

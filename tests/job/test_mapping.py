@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.errors import JobError
-from leakgeo.job.mapping.lines import line_of
 from leakgeo.job.mapping.load import load_mapping
-from leakgeo.job.mapping.time_zone import read_times
-from leakgeo.job.mapping.units import _KINDS, factor
+from leakgeo.job.mapping.model import line_of
+from leakgeo.job.mapping.times import read_times
+from leakgeo.job.mapping.values import _KINDS, factor
 from leakgeo.job.read import read_job
 from tests.job import foreign
 from tests.job.test_sources import geopackage

@@ -12,8 +12,7 @@ from hypothesis import strategies as st
 
 from leakgeo.deliver.mapping import write_mapping
 from leakgeo.errors import OutputError
-from leakgeo.job.mapping.draft import draft_mapping
-from leakgeo.job.mapping.draft_columns import draft_columns
+from leakgeo.job.mapping.draft import draft_columns, draft_mapping
 from leakgeo.job.mapping.guess import code_of, column_score
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.read import read_job

@@ -16,7 +16,7 @@ from leakgeo.deliver.geopackage.metadata import METHOD, lineage
 from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
-from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.job.sources import simulated_note
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

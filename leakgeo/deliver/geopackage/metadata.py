@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 import leakgeo
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.record import versions
-from leakgeo.job.sources.simulated import KEY, simulated_note
+from leakgeo.job.sources import KEY, simulated_note
 
 if TYPE_CHECKING:
     from pathlib import Path

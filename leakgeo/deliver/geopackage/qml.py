@@ -12,7 +12,7 @@ from leakgeo.deliver.colours import INK
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from leakgeo.deliver.geopackage.styles import Condition, Paint, Rule, Style
+    from leakgeo.deliver.geopackage.styles import Condition, Paint, Style, StyleRule
 
 VERSION = "3.22.0"  # the oldest that it was tried in
 _SYMBOLS = {"point": "marker", "line": "line", "area": "fill"}
@@ -34,8 +34,8 @@ def qml(style: Style) -> str:
 
     Examples
     --------
-    >>> from leakgeo.deliver.geopackage.styles import Paint, Rule, Style
-    >>> red = Style("marks", "Marks", "point", (Rule("All", (Paint(fill="#ff0000"),)),))
+    >>> from leakgeo.deliver.geopackage.styles import Paint, StyleRule, Style
+    >>> red = Style("marks", "Marks", "point", (StyleRule("All", (Paint(fill="#ff0000"),)),))
     >>> "RuleRenderer" in qml(red)
     True
     """
@@ -55,7 +55,7 @@ def qml(style: Style) -> str:
     return ET.tostring(root, encoding="unicode")
 
 
-def _rule(rules: ET.Element, rule: Rule, place: int) -> None:
+def _rule(rules: ET.Element, rule: StyleRule, place: int) -> None:
     out = ET.SubElement(rules, "rule", key=f"{{{place}}}", symbol=str(place), label=rule.title)
     if rule.otherwise:
         out.set("filter", "ELSE")
@@ -71,7 +71,7 @@ def _condition(where: Condition) -> str:
     return f'"{column}" {operator} {said}'
 
 
-def _symbol(symbols: ET.Element, rule: Rule, kind: str, place: int) -> None:
+def _symbol(symbols: ET.Element, rule: StyleRule, kind: str, place: int) -> None:
     out = ET.SubElement(symbols, "symbol", type=_SYMBOLS[kind], name=str(place), alpha="1",
                         clip_to_extent="1", force_rhr="0")  # fmt: skip
     for paint in rule.paints:

@@ -9,7 +9,7 @@ from xml.etree import ElementTree as ET
 from leakgeo.deliver.colours import INK
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.geopackage.styles import Condition, Paint, Rule, Style
+    from leakgeo.deliver.geopackage.styles import Condition, Paint, Style, StyleRule
 
 Version = Literal["1.0.0", "1.1.0"]
 # A pixel of the standard is 0.28 mm wide (OGC 02-070, 05-077r4).
@@ -35,8 +35,8 @@ def sld(style: Style, version: Version = "1.1.0") -> str:
 
     Examples
     --------
-    >>> from leakgeo.deliver.geopackage.styles import Paint, Rule, Style
-    >>> red = Style("marks", "Marks", "point", (Rule("All", (Paint(fill="#ff0000"),)),))
+    >>> from leakgeo.deliver.geopackage.styles import Paint, StyleRule, Style
+    >>> red = Style("marks", "Marks", "point", (StyleRule("All", (Paint(fill="#ff0000"),)),))
     >>> "StyledLayerDescriptor" in sld(red), sld(red, "1.0.0").count("<se:")
     (True, 0)
     """
@@ -80,7 +80,7 @@ class _Writer:
         tag = "CssParameter" if self.version == "1.0.0" else "SvgParameter"
         self._put(parent, tag, str(value)).set("name", name)
 
-    def _rule(self, feature: ET.Element, rule: Rule, style: Style) -> None:
+    def _rule(self, feature: ET.Element, rule: StyleRule, style: Style) -> None:
         out = self._put(feature, "Rule")
         self._put(out, "Name", rule.title)
         self._title(out, rule.title)

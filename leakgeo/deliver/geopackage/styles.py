@@ -52,7 +52,7 @@ class Paint:
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class StyleRule:
     """Which features a symbol is for.
 
     Parameters
@@ -80,7 +80,7 @@ class Style:
     ----------
     layer, title : str
     kind : {"point", "line", "area"}
-    rules : tuple of Rule
+    rules : tuple of StyleRule
         No feature is met by two of them.
     label : str
         Column written beside each feature; empty for none.
@@ -89,7 +89,7 @@ class Style:
     layer: str
     title: str
     kind: Literal["point", "line", "area"]
-    rules: tuple[Rule, ...] = field(default=())
+    rules: tuple[StyleRule, ...] = field(default=())
     label: str = ""
 
 
@@ -104,8 +104,8 @@ def _marks(_: Result) -> Style:
     ring = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="circle", size_mm=3.6))
     cross = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="cross", size_mm=6.0))
     rules = (
-        Rule("Mark", (cross[0], ring[0], cross[1], ring[1]), (("status", "=", "located"),)),
-        Rule("Likeliest place so far: no mark yet", ring, otherwise=True),
+        StyleRule("Mark", (cross[0], ring[0], cross[1], ring[1]), (("status", "=", "located"),)),
+        StyleRule("Likeliest place so far: no mark yet", ring, otherwise=True),
     )
     return Style("marks", "Marks", "point", rules, "line_id")
 
@@ -114,12 +114,12 @@ def _zones(_: Result) -> Style:
     last = len(colours.ZONES)
     edge = Paint(stroke="#5b0145", width_mm=0.25, opacity=0.55)
     rules = [
-        Rule("Likeliest" if rank == 1 else f"Rank {rank}",
+        StyleRule("Likeliest" if rank == 1 else f"Rank {rank}",
              (replace(edge, fill=colours.zone_colour(rank)),), (("rank", "=", float(rank)),))
         for rank in range(1, last)
     ]  # fmt: skip
     rest = (replace(edge, fill=colours.zone_colour(last)),)
-    rules.append(Rule(f"Rank {last} and after", rest, (("rank", ">=", float(last)),)))
+    rules.append(StyleRule(f"Rank {last} and after", rest, (("rank", ">=", float(last)),)))
     return Style("search_zones", "Search zones", "area", tuple(rules))
 
 
@@ -127,9 +127,10 @@ def _dig(_: Result) -> Style:
     """White, as a proposed excavation is; a solid edge holds, and no colour says go."""
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
-        Rule(f"{words.NO_HOLD}. {words.CAUTION}", (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
-             (("dig_status", "=", "no_hold_recorded"),)),
-        Rule("Held", (white,), otherwise=True),
+        StyleRule(f"{words.NO_HOLD}. {words.CAUTION}",
+                  (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
+                  (("dig_status", "=", "no_hold_recorded"),)),
+        StyleRule("Held", (white,), otherwise=True),
     )  # fmt: skip
     return Style("dig_zones", "Dig zones", "area", rules)
 
@@ -142,10 +143,10 @@ def _conflicts(_: Result) -> Style:
         of: Condition = ("kind", "=", kind)
         unknown: Condition = ("severity", "=", "unknown_position")
         placed: Condition = ("severity", "<>", "unknown_position")
-        rules.append(Rule(f"{look.name}, position not known", (lost,), (of, unknown)))
+        rules.append(StyleRule(f"{look.name}, position not known", (lost,), (of, unknown)))
         if kind != "unknown":
-            rules.append(Rule(look.name, (edge,), (of, placed)))
-    rules.append(Rule("unknown", (edge,), otherwise=True))
+            rules.append(StyleRule(look.name, (edge,), (of, placed)))
+    rules.append(StyleRule("unknown", (edge,), otherwise=True))
     return Style("conflicts", "Conflicts", "area", tuple(rules))
 
 
@@ -174,8 +175,8 @@ def _readings(result: Result) -> Style:
         fill = colours.level_colour(place, 0, last)
         ends = (low if place else -np.inf, high if place < last else np.inf)
         where = (("used", "=", True), *_between("level_comparable_db", *ends))
-        rules.append(Rule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
-    unused = Rule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
+        rules.append(StyleRule(f"{low:g} to {high:g} dB", (replace(dot, fill=fill),), where))
+    unused = StyleRule("Not used", (replace(dot, fill=BELOW_WHITE),), otherwise=True)
     return Style("readings_on_route", "Readings", "point", (*rules, unused))
 
 
@@ -187,13 +188,13 @@ def _profile(_: Result) -> Style:
         dot = Paint(fill=fill, shape="circle", size_mm=0.8 + 0.3 * place)
         title = f"from {ends[place]:g} per m" if place else f"under {ends[1]:g} per m"
         where = _between("leak_density_per_m", ends[place], ends[place + 1])
-        rules.append(Rule(title, (dot,), where))
+        rules.append(StyleRule(title, (dot,), where))
     return Style("profile", "Leak density, given a leak on the line", "point", tuple(rules))
 
 
 def _one(name: str, title: str, kind: Literal["point", "line", "area"], *paints: Paint,
          label: str = "") -> Callable[[Result], Style]:  # fmt: skip
-    return lambda _: Style(name, title, kind, (Rule(title, paints),), label)
+    return lambda _: Style(name, title, kind, (StyleRule(title, paints),), label)
 
 
 _RING = Paint(fill=BELOW_WHITE, stroke=colours.SURVEY, width_mm=0.4, shape="circle", size_mm=4.4)

@@ -19,7 +19,7 @@ from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
 from leakgeo.job.north import from_grid_north
-from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.job.sources import simulated_note
 
 if TYPE_CHECKING:
     from pyproj import CRS

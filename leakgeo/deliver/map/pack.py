@@ -37,7 +37,7 @@ _PIPE_DEGREES = 2e-6  # about 0.2 m: the pipes of a whole town need no more
 
 
 @dataclass(frozen=True)
-class Chunk:
+class PackedPart:
     """One piece of the map's data, that the page opens when it is needed.
 
     Parameters
@@ -57,7 +57,7 @@ class Chunk:
         return isinstance(self.content, str)
 
 
-def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> Iterator[Chunk]:
+def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> Iterator[PackedPart]:
     """Give the lines in pieces: an index of all, the list's texts, the details, what is around.
 
     Pieces of the list are in order of priority; pieces of details hold lines that lie together.
@@ -72,14 +72,14 @@ def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> It
     squeeze = _deflated if len(views) > PLAIN_LINES else lambda content: content
     origin = _origin(views)
     order = near_each_other(views)
-    yield Chunk("index", squeeze(_index(views, order, origin)))
-    yield Chunk("around", squeeze(_around(head, origin)))
+    yield PackedPart("index", squeeze(_index(views, order, origin)))
+    yield PackedPart("around", squeeze(_around(head, origin)))
     for first in range(0, len(views), ENTRIES):
         part = [entry_data(view, units) for view in views[first : first + ENTRIES]]
-        yield Chunk(f"entries-{first // ENTRIES}", squeeze(part))
+        yield PackedPart(f"entries-{first // ENTRIES}", squeeze(part))
     for first in range(0, len(views), DETAILS):
         part = [packed(line_data(views[k], units), origin) for k in order[first : first + DETAILS]]
-        yield Chunk(f"details-{first // DETAILS}", squeeze(part))
+        yield PackedPart(f"details-{first // DETAILS}", squeeze(part))
 
 
 def _deflated(content: object) -> str:

@@ -11,7 +11,7 @@ import folium
 from branca.element import MacroElement
 from folium.template import Template
 
-from leakgeo.deliver.map.pack import AROUND, Chunk, chunks
+from leakgeo.deliver.map.pack import AROUND, PackedPart, chunks
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -134,7 +134,7 @@ class Start(MacroElement):  # type: ignore[misc]
         self.groups = dict(groups)
 
 
-def _as_script(chunk: Chunk) -> tuple[str, str, str]:
+def _as_script(chunk: PackedPart) -> tuple[str, str, str]:
     """Give name, type and text of the element that holds a piece."""
     if chunk.packed:
         return chunk.name, "application/octet-stream", str(chunk.content)

@@ -18,7 +18,7 @@ from leakgeo.deliver.record import run_record
 from leakgeo.deliver.spreadsheets import faults_list
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.address import is_database, shown
+from leakgeo.job.sources import is_database, shown
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,7 +96,7 @@ def check_postgis(url: str, *, schema: str = SCHEMA, overwrite: bool = False) ->
 @contextmanager
 def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
     """Open a database for one transaction; whatever goes wrong undoes all of it."""
-    from leakgeo.job.sources.postgis import connect
+    from leakgeo.job.sources import connect
 
     if not is_database(url):
         raise OutputError(

@@ -13,7 +13,7 @@ from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parts import grid, heading, pairs
 from leakgeo.deliver.tables import number
 from leakgeo.deliver.urgent import tally
-from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.job.sources import simulated_note
 
 if TYPE_CHECKING:
     from leakgeo.deliver.urgent import Tally

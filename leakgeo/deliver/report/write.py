@@ -20,7 +20,7 @@ from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.deliver.view import line_views
-from leakgeo.job.sources.simulated import simulated_note
+from leakgeo.job.sources import simulated_note
 from leakgeo.progress import each
 
 if TYPE_CHECKING:

@@ -14,8 +14,7 @@ from celerite2 import terms
 from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
-from leakgeo.job.checks.collector import Findings
-from leakgeo.job.checks.placed_by_chainage import NO_SD_M
+from leakgeo.job.checks import NO_SD_M, IssueCollector
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -135,11 +134,11 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
                      line_id=own["line_id"].fillna(""))  # fmt: skip
     told: list[tuple[str, Fault]] = []
     for (line, kind), alike in own.groupby(["line_id", "kind"], sort=False):
-        found = Findings("readings", texts(alike, "reading_id"))
+        issues = IssueCollector("readings", texts(alike, "reading_id"))
         lengths = [m[0] if (m := _A_LENGTH.search(why)) else "" for why in alike["reason"]]
         every, remedy = np.ones(len(alike), dtype=bool), "Correct the reading or its line."
-        found.tell(every, f"It {kind}.", remedy, values=lengths)
-        told += [(str(line), fault) for fault in found.faults]
+        issues.report(every, f"It {kind}.", remedy, values=lengths)
+        told += [(str(line), fault) for fault in issues.faults]
     return told
 
 

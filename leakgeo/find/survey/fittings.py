@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.job.checks.wrong_line import REACH_SD
+from leakgeo.job.checks import REACH_SD
 from leakgeo.route.assign import DECISIVE
 from leakgeo.route.junctions import parts_of
 from leakgeo.route.network import network_of

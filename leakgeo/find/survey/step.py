@@ -13,7 +13,7 @@ from leakgeo.find.survey.fittings import ranked
 from leakgeo.find.survey.loud_stretches import loud_areas
 from leakgeo.find.survey.odds import Heard, section_odds
 from leakgeo.find.survey.support import unsupported, unsupported_fault
-from leakgeo.job.checks.collector import Findings
+from leakgeo.job.checks import IssueCollector
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
@@ -116,12 +116,12 @@ def _numbered(ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 def _faults(ranking: gpd.GeoDataFrame) -> list[Fault]:
     """Tell the fittings that were left out here; those the checks left out are told already."""
-    found = Findings("contacts", texts(ranking, "contact_id"))
+    issues = IssueCollector("contacts", texts(ranking, "contact_id"))
     fresh, why = ranking["fresh"].to_numpy(dtype=bool), texts(ranking, "reason")
     for reason in dict.fromkeys(why[fresh]):
-        found.tell(
+        issues.report(
             fresh & (why == reason),
             f"It {reason}.",
             "Correct it, or listen again as at the others.",
         )
-    return found.faults
+    return issues.faults

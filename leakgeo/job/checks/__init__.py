@@ -1,1 +1,46 @@
-"""Checks of a job's rows, from the name of a column to rows of other layers."""
+"""Checks of a job's rows, from the text of a column to rows of other layers.
+
+`check_layer` types a layer and checks it by its schema; `run_checks` runs the checks that are
+declared with `check`; a `CheckedLayer` keeps every row with its reason, and an `IssueCollector`
+takes what is reported.
+"""
+
+from __future__ import annotations
+
+from leakgeo.job.checks.collector import IssueCollector
+from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults
+from leakgeo.job.checks.layer import CheckedLayer, check_layer, to_local
+from leakgeo.job.checks.lines import (
+    ASIDE_M,
+    NO_SD_M,
+    REACH_SD,
+    as_names,
+    link_lines,
+    may_be_taped,
+    pick_lines,
+    put_on_routes,
+)
+from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
+from leakgeo.job.checks.rows import copy_of
+
+__all__ = [
+    "ASIDE_M",
+    "NO_SD_M",
+    "REACH_SD",
+    "CheckedLayer",
+    "IssueCollector",
+    "as_names",
+    "check",
+    "check_layer",
+    "check_settings",
+    "copy_of",
+    "link_lines",
+    "load_checks",
+    "looks_like_degrees",
+    "may_be_taped",
+    "pick_lines",
+    "place_faults",
+    "put_on_routes",
+    "run_checks",
+    "to_local",
+]

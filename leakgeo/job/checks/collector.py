@@ -1,4 +1,4 @@
-"""Collect what is wrong with one layer: a reason for each rejected row, and readable faults."""
+"""Collect the issues of one layer: a reason for each rejected row, and faults."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def as_text(value: object) -> str:
     return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
 
 
-class Findings:
+class IssueCollector:
     """Faults of one layer, and the reason why each of its rejected rows is rejected.
 
     Parameters
@@ -52,9 +52,9 @@ class Findings:
 
     Examples
     --------
-    >>> found = Findings("routes", np.array(["A", "B"], dtype=object))
-    >>> found.tell(np.array([False, True]), "It has no {value}.", "Add it.", values=["", "x"])
-    >>> found.reasons.tolist(), str(found.faults[0])
+    >>> issues = IssueCollector("routes", np.array(["A", "B"], dtype=object))
+    >>> issues.report(np.array([False, True]), "It has no {value}.", "Add it.", values=["", "x"])
+    >>> issues.reasons.tolist(), str(issues.faults[0])
     ([None, 'It has no x.'], 'routes B: It has no x. Add it.')
     """
 
@@ -71,7 +71,7 @@ class Findings:
         """Whether each row is (still) good."""
         return pd.isna(self.reasons)
 
-    def tell(
+    def report(
         self,
         rows: NDArray[np.bool_],
         problem: str,
@@ -120,7 +120,7 @@ class Findings:
             Fault(self.layer, problem, what_to_do, _some(names), column, some, effect)
         )
 
-    def tell_column_missing(self, column: str) -> None:
+    def report_column_missing(self, column: str) -> None:
         """Reject every row for a column that the layer does not have, in one fault.
 
         Parameters
@@ -138,7 +138,9 @@ class Findings:
         problem = f"{column} is missing: the layer has no such column{like}. No row is used."
         self.faults.append(Fault(self.layer, problem, remedy, "", column, near, "rejected"))
 
-    def tell_layer(self, problem: str, what_to_do: str, column: str = "", value: str = "") -> None:
+    def report_layer(
+        self, problem: str, what_to_do: str, column: str = "", value: str = ""
+    ) -> None:
         """Record something worth saying of the layer as a whole."""
         self.faults.append(Fault(self.layer, problem, what_to_do, "", column, value, "noted"))
 

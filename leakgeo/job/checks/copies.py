@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from leakgeo.arrays import Bools, Ints
-    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.checks.collector import IssueCollector
 
 #: Positions that differ by no more on either axis are one place: a copy was written with fewer
 #: digits, such as the seven decimals of a degree that GeoJSON has (RFC 7946).
@@ -33,7 +33,7 @@ _REMEDY = "Remove the copy, or correct what differs."
 
 
 @check("readings", order=30)
-def copies(rows: gpd.GeoDataFrame, issues: Findings) -> None:
+def copies(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
     """Reject readings that are copies of earlier ones, whatever their reading_id and walk_id.
 
     Notes
@@ -51,7 +51,7 @@ def copies(rows: gpd.GeoDataFrame, issues: Findings) -> None:
     if pairs.empty:
         return
     copied = _timed(own, pairs) | _whole_walks(own, pairs)
-    _tell(own.assign(original=_originals(pairs, copied, len(own))), copied, issues)
+    _report(own.assign(original=_originals(pairs, copied, len(own))), copied, issues)
 
 
 def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
@@ -143,20 +143,20 @@ def _originals(pairs: pd.DataFrame, copied: Bools, size: int) -> Ints:
     return original
 
 
-def _tell(own: pd.DataFrame, copied: Bools, found: Findings) -> None:
+def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
     """Give each copy its reason, and each pair of walks one fault."""
     if not copied.any():
         return
     own["copy"] = own["original"] != np.arange(len(own))
     own["of_walk"] = own["walk"].to_numpy()[own["original"]]
     within = own["copy"] & (own["of_walk"] == own["walk"])
-    rows = np.zeros(len(found.labels), dtype=bool)
+    rows = np.zeros(len(issues.labels), dtype=bool)
     rows[own.loc[within, "row"]] = True
-    found.tell(rows, "It is the same as an earlier reading in all but reading_id.", _REMEDY,
-               column="reading_id")  # fmt: skip
+    issues.report(rows, "It is the same as an earlier reading in all but reading_id.", _REMEDY,
+                  column="reading_id")  # fmt: skip
     for part in _between(own[own["copy"] & ~within]):
         name, of = (_walk_name(own.iloc[at]) for at in (part.index[0], part["original"].iloc[0]))
-        found.reasons[part["row"]] = f"It is a copy of a reading of {of}."
+        issues.reasons[part["row"]] = f"It is a copy of a reading of {of}."
         problem = (
             f"{len(part)} readings of {name} equal those of {of} in place, level and sensor, "
             "and in time where both have one: they are copies, and are not used."
@@ -167,7 +167,7 @@ def _tell(own: pd.DataFrame, copied: Bools, found: Findings) -> None:
                 "copy, and is not used."
             )
         walk = str(part["walk_id"].iloc[0] or "")
-        found.faults.append(Fault("readings", problem, _REMEDY, name, "walk_id", walk))
+        issues.faults.append(Fault("readings", problem, _REMEDY, name, "walk_id", walk))
 
 
 def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:

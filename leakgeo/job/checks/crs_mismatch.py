@@ -1,4 +1,4 @@
-"""Tell of layers that lie where they can't be, and of the mistake that would explain it."""
+"""Tell of layers that lie where they can't be, or in the other foot, and what would explain it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import shapely
 
 from leakgeo.arrays import floats
 from leakgeo.faults import Fault
-from leakgeo.job.checks.placed_by_chainage import NO_SD_M
+from leakgeo.job.checks.lines import NO_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
 
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.arrays import Objects
-    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.checks.collector import IssueCollector
     from leakgeo.job.schema import LayerSchema
+
 
 #: A layer whose middle is farther than this from every route is likely in another CRS.
 FAR_M = 2_000.0
@@ -39,7 +40,7 @@ _FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
 
 @check(order=20)
 def far_from_routes(
-    rows: pd.DataFrame, issues: Findings, schema: LayerSchema, routes: gpd.GeoDataFrame,
+    rows: pd.DataFrame, issues: IssueCollector, schema: LayerSchema, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS, routes_crs: CRS,
 ) -> None:  # fmt: skip
     """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
@@ -59,7 +60,7 @@ def far_from_routes(
     back = pyproj.Transformer.from_crs(crs, horizontal(read_crs), always_xy=True)
     x, y = back.transform(*middle)
     why = _explained(x, y, read_crs, routes_crs, box, crs)
-    issues.tell_layer(
+    issues.report_layer(
         f"It lies {gap / 1000:.0f} km from the routes.{why}",
         "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
         "geometry",
@@ -166,3 +167,59 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     x, y = np.abs(shapely.get_coordinates(lines)).T
     small = (x <= 180).all() and (y <= 180).all()
     return bool(small and np.median(shapely.length(lines)) < DEGREES_LONG)
+
+
+FEET = {0.3048: "international", 1200 / 3937: "US survey"}
+# Of this many positions at least that are good to half a metre, the middle one must come nearer to
+# its line by half, and by this.
+FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
+_MOST = 5_000
+
+
+@check("readings", order=40)
+def other_foot(
+    rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
+    crs: CRS, read_crs: CRS,
+) -> None:  # fmt: skip
+    """Tell of readings that would lie on their lines if their feet were of the other kind."""
+    own, other = _feet(read_crs)
+    if not other:
+        return
+    row = row_of_line(rows, routes)
+    sure = (row >= 0) & issues.good
+    sure &= floats(rows, "position_sd_m", null=np.inf) < GOOD_M
+    at = np.flatnonzero(sure)[:_MOST]
+    if len(at) < FEWEST:
+        return
+    points, own_lines = rows.geometry.to_numpy()[at], routes.geometry.to_numpy()[row[at]]
+    before = np.median(shapely.distance(points, own_lines))
+    after = np.median(shapely.distance(_scaled(points, read_crs, crs, other / own), own_lines))
+    if before - after < NEARER_M or after > before / 2:
+        return
+    issues.report_layer(
+        f"Half of its best positions are {before:.1f} m or more off their lines; it would be "
+        f"{after:.1f} m if its feet were {FEET[other]} feet, not {FEET[own]} ones.",
+        "Check which foot the layer, and the routes, are in.", "geometry",
+    )  # fmt: skip
+
+
+def _feet(crs: CRS) -> tuple[float, float]:
+    """Give the foot of a CRS in metres, and the other one; zeros where it is in no feet.
+
+    Examples
+    --------
+    >>> _feet(pyproj.CRS(2289)) == (1200 / 3937, 0.3048), _feet(pyproj.CRS(32616))
+    (True, (0.0, 0.0))
+    """
+    unit = horizontal(crs).axis_info[0].unit_conversion_factor
+    kinds = sorted(FEET, key=lambda foot: abs(foot - unit))
+    return (kinds[0], kinds[1]) if abs(kinds[0] - unit) < 1e-9 else (0.0, 0.0)
+
+
+def _scaled(points: Objects, theirs: CRS, local: CRS, by: float) -> Objects:
+    """Give points, in the local CRS, whose coordinates were so many times larger in their own."""
+    back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
+    x, y = back.transform(*shapely.get_coordinates(points).T)
+    there = pyproj.Transformer.from_crs(horizontal(theirs), local, always_xy=True)
+    moved: Objects = shapely.points(*there.transform(x * by, y * by))
+    return moved

@@ -9,15 +9,14 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.checks.collector import Findings, as_text
-from leakgeo.job.checks.columns import match_columns, parse_column
-from leakgeo.job.checks.placed_by_chainage import taped
+from leakgeo.job.checks.collector import IssueCollector, as_text
+from leakgeo.job.checks.lines import taped
 from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
 from leakgeo.job.checks.values import LONGEST, check_column, longer_than
+from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
-from leakgeo.job.mapping.former import FORMER, in_present_names, with_codes
-from leakgeo.job.mapping.guess import nearest_column
+from leakgeo.job.mapping import FORMER, in_present_names, nearest_column, with_codes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -26,9 +25,9 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
-    from leakgeo.job.checks.columns import Parsed
+    from leakgeo.job.columns import Parsed
     from leakgeo.job.schema import Field, LayerSchema
-    from leakgeo.job.sources.layers import RawLayer
+    from leakgeo.job.sources import RawLayer
 
 
 @dataclass(frozen=True)
@@ -50,18 +49,18 @@ class CheckedLayer:
     labels: NDArray[np.object_]
     faults: tuple[Fault, ...] = ()
 
-    def findings(self) -> Findings:
-        """Give findings to go on with: what was found so far, in copy."""
-        found = Findings(self.schema.name, self.labels)
-        found.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
-        found.faults = list(self.faults)
-        return found
+    def issues(self) -> IssueCollector:
+        """Give a collector to go on with: what was reported so far, in copy."""
+        issues = IssueCollector(self.schema.name, self.labels)
+        issues.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
+        issues.faults = list(self.faults)
+        return issues
 
-    def with_findings(self, found: Findings) -> CheckedLayer:
+    def with_issues(self, issues: IssueCollector) -> CheckedLayer:
         """Give a copy with the reasons and faults of `found`."""
-        reason = pd.Series(found.reasons, index=self.table.index, dtype=object)
+        reason = pd.Series(issues.reasons, index=self.table.index, dtype=object)
         return CheckedLayer(
-            self.schema, self.table.assign(reason=reason), self.labels, tuple(found.faults)
+            self.schema, self.table.assign(reason=reason), self.labels, tuple(issues.faults)
         )
 
 
@@ -89,24 +88,27 @@ def check_layer(
     coded = {n: with_codes(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
     labels = _labels(len(table), parsed, schema)
-    found = Findings(schema.name, labels)
+    issues = IssueCollector(schema.name, labels)
     extra = [c for c in _plain(table) if c not in set(matched.values())]
-    found.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
-    _tell_notes(raw, matched, extra, found)
+    issues.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
+    _report_notes(raw, matched, extra, issues)
     for was, now in renamed.items():
-        found.tell_layer(f"The column {was} of older files was read as {now}, its answers turned.",
-                         f"Rename it {now}, and turn true and false.", was)  # fmt: skip
+        issues.report_layer(
+            f"The column {was} of older files was read as {now}, its answers turned.",
+            f"Rename it {now}, and turn true and false.",
+            was,
+        )
     for name, (_, unticked) in coded.items():
-        _tell_unticked(unticked, name, found)
+        _report_unticked(unticked, name, issues)
     columns = {
-        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, found)
+        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, issues)
         for f in schema.fields
     }
     frame = pd.DataFrame(columns, index=table.index)
     if schema.geometry_types:
-        shapes = check_shapes(_shapes(table), schema, found, taped(frame, schema))
+        shapes = check_shapes(_shapes(table), schema, issues, taped(frame, schema))
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
-    typed = CheckedLayer(schema, frame, labels).with_findings(found)
+    typed = CheckedLayer(schema, frame, labels).with_issues(issues)
     return run_checks(typed, "read", parameters)
 
 
@@ -123,32 +125,34 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
     table = checked.table
     if not isinstance(table, gpd.GeoDataFrame):
         return checked
-    found = checked.findings()
+    issues = checked.issues()
     before = np.array(table.geometry.array, dtype=object)
     # Without a CRS there is no geometry in it either.
     there = table.geometry if table.crs is None else table.geometry.to_crs(crs)
     moved = np.array(there.array, dtype=object)
     spared = taped(table, checked.schema)
-    shapes = check_transformed(moved, before, checked.schema, found, spared)
+    shapes = check_transformed(moved, before, checked.schema, issues, spared)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
-    return CheckedLayer(checked.schema, frame[order], checked.labels).with_findings(found)
+    return CheckedLayer(checked.schema, frame[order], checked.labels).with_issues(issues)
 
 
-def _column(parsed: Parsed | None, raw: Any, field: Field, found: Findings) -> pd.Series[Any]:
-    values = check_column(parsed, raw, field, found)
+def _column(
+    parsed: Parsed | None, raw: Any, field: Field, issues: IssueCollector
+) -> pd.Series[Any]:
+    values = check_column(parsed, raw, field, issues)
     if not field.name_missing or values.notna().all():
         return values
-    found.tell(
+    issues.report(
         values.isna().to_numpy(), f"{field.name} is missing; the row is called by its place.",
         f"Fill in {field.name}.", column=field.name, rejects=False,
     )  # fmt: skip
-    return pd.Series(np.where(values.isna(), found.labels, values), dtype=object)
+    return pd.Series(np.where(values.isna(), issues.labels, values), dtype=object)
 
 
-def _tell_unticked(unticked: NDArray[np.bool_], name: str, found: Findings) -> None:
+def _report_unticked(unticked: NDArray[np.bool_], name: str, issues: IssueCollector) -> None:
     if unticked.any():
-        found.tell(
+        issues.report(
             unticked, f"{name} is false, as it is in a box that nobody ticked: it was left out.",
             FORMER[name].instead_of_false, column=name, values=np.full(len(unticked), "false"),
             rejects=False,
@@ -179,16 +183,16 @@ def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDA
     return labels
 
 
-def _tell_notes(
-    raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], found: Findings
+def _report_notes(
+    raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], issues: IssueCollector
 ) -> None:
     for note in raw.notes:
-        found.tell_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
+        issues.report_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
     longest = raw.longest_name
     cut = [f"{was} as {name}" for name, was in matched.items()
            if longest is not None and len(was) == longest < len(name)]  # fmt: skip
     if cut:
-        found.tell_layer(
+        issues.report_layer(
             f"Names that the format cut off were taken by their beginnings: {', '.join(cut)}.",
             "Nothing, unless one is another column or in another unit: then say so in a mapping.",
         )
@@ -196,7 +200,7 @@ def _tell_notes(
         return
     names = ", ".join(extra[:10]) + (" ..." if len(extra) > 10 else "")
     columns = "1 column is" if len(extra) == 1 else f"{len(extra)} columns are"
-    found.tell_layer(
+    issues.report_layer(
         f"{columns} not of the contract, and not used: {names}.",
         "Nothing, unless it is a column of the contract under another name: then rename it.",
         value=names,

@@ -134,12 +134,12 @@ def run_checks(
     **context
         What the checks may ask for at that stage, besides ``schema``.
     """
-    issues = layer.findings()
+    issues = layer.issues()
     given = {**parameters, **context, "schema": layer.schema}
     for one in load_checks():
         if one.stage == stage and (not one.layers or layer.schema.name in one.layers):
             one.function(layer.table, issues, **{name: given[name] for name in one.asks})
-    return layer.with_findings(issues)
+    return layer.with_issues(issues)
 
 
 def check_settings(given: Mapping[str, object]) -> dict[str, object]:

@@ -1,4 +1,4 @@
-"""Check the geometry of a layer, and mend what can be mended without guessing."""
+"""Check geometries, mend what can be mended without guessing, and report implausible traces."""
 
 from __future__ import annotations
 
@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from leakgeo.job.checks.registry import check
+
 if TYPE_CHECKING:
+    import geopandas as gpd
     from numpy.typing import NDArray
 
-    from leakgeo.job.checks.collector import Findings
+    from leakgeo.job.checks.collector import IssueCollector
     from leakgeo.job.schema import LayerSchema
+
 
 # By GEOS type number; the last stands for none, which is numbered -1.
 _TYPE_NAMES = np.array(
@@ -32,7 +36,7 @@ LONGEST_M = 100_000.0
 
 
 def check_shapes(
-    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings,
+    shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector,
     spared: NDArray[np.bool_],
 ) -> NDArray[np.object_]:  # fmt: skip
     """Check geometries before they are brought into another CRS.
@@ -42,7 +46,7 @@ def check_shapes(
     shapes : ndarray of shapely geometries, shape (n,)
         In the layer's own CRS.
     schema : LayerSchema
-    findings : Findings
+    issues : IssueCollector
         Takes what is found.
     spared : ndarray of bool, shape (n,)
         Rows that need no geometry.
@@ -54,27 +58,27 @@ def check_shapes(
     """
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
     for bare, what in ((null, "It has no geometry."), (empty, "Its geometry is empty.")):
-        findings.tell(bare & ~spared, what, _DRAW[schema.name == "readings"], column="geometry")
+        issues.report(bare & ~spared, what, _DRAW[schema.name == "readings"], column="geometry")
     endless = _not_finite(shapes, UNBOUNDED) & ~empty
-    findings.tell(
+    issues.report(
         endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
     )
-    shapes = _all_or_no_z(shapes, schema, findings)
+    shapes = _all_or_no_z(shapes, schema, issues)
     single = _single_points(shapes, schema)
     wrong = _wrong_type(single, schema) & ~(null | empty | endless)
-    findings.tell(
+    issues.report(
         wrong,
         f"Its geometry is not a {' or '.join(schema.geometry_types)} but a {{value}}.",
         "Draw it as that, or put it in the layer it belongs to.",
         column="geometry",
         values=_TYPE_NAMES[shapely.get_type_id(single)],
     )
-    return _mended(_without(single, null | empty | endless | wrong), schema, findings)
+    return _mended(_without(single, null | empty | endless | wrong), schema, issues)
 
 
 def check_transformed(
     shapes: NDArray[np.object_], before: NDArray[np.object_], schema: LayerSchema,
-    findings: Findings, spared: NDArray[np.bool_],
+    issues: IssueCollector, spared: NDArray[np.bool_],
 ) -> NDArray[np.object_]:  # fmt: skip
     """Check geometries in the local metre CRS: places out of its reach, lines without length.
 
@@ -82,7 +86,7 @@ def check_transformed(
     """
     lost = _not_finite(shapes, LARGEST_M) & ~shapely.is_missing(before)
     for rows, rejects in ((lost & ~spared, True), (lost & spared, False)):
-        findings.tell(
+        issues.report(
             rows,
             "Its coordinates are not a place in the layer's CRS.",
             "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
@@ -93,18 +97,18 @@ def check_transformed(
     short = np.zeros(len(shapes), dtype=bool)
     if schema.name == "routes":
         short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes)
-    findings.tell(short, "The route has no length.", "Trace it again.", column="geometry")
-    return _without(shapes, short | _endless(shapes, schema, findings))
+    issues.report(short, "The route has no length.", "Trace it again.", column="geometry")
+    return _without(shapes, short | _endless(shapes, schema, issues))
 
 
 def _endless(
-    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+    shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.bool_]:
     """Reject routes that run to another country: a vertex of theirs is wrong."""
     long = shapely.length(shapes)
     with np.errstate(invalid="ignore"):
         endless = (long > LONGEST_M) if schema.name == "routes" else np.zeros(len(long), dtype=bool)
-    findings.tell(
+    issues.report(
         endless, "The route is {value} km long.", "Look for a vertex far away, and check the CRS.",
         column="geometry", values=[f"{m / 1000:.0f}" for m in np.nan_to_num(long)],
     )  # fmt: skip
@@ -112,7 +116,7 @@ def _endless(
 
 
 def _all_or_no_z(
-    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+    shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.object_]:
     """Drop the Z of routes that have it in some vertices only: between them it would be invented.
 
@@ -124,7 +128,7 @@ def _all_or_no_z(
     known = np.isfinite(z[:, 2]) & (z[:, 2] != 0)
     some = np.bincount(owner[known], minlength=len(shapes)) > 0
     partly = some & (np.bincount(owner[~known], minlength=len(shapes)) > 0) & shapely.has_z(shapes)
-    findings.tell(
+    issues.report(
         partly, "Only some of its vertices have a Z; it is left out.",
         "Give every vertex its Z, or none.", column="geometry", rejects=False,
     )  # fmt: skip
@@ -163,7 +167,7 @@ def _wrong_type(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.
 
 
 def _mended(
-    shapes: NDArray[np.object_], schema: LayerSchema, findings: Findings
+    shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.object_]:
     """Mend areas whose outline crosses itself; what is not an area afterwards is rejected."""
     if "Polygon" not in schema.geometry_types:
@@ -175,10 +179,63 @@ def _mended(
     mended: NDArray[np.object_] = shapes.copy()
     mended[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
     hopeless = broken & (shapely.is_empty(mended) | (shapely.area(mended) == 0))
-    findings.tell(hopeless, "Its outline encloses no area.", "Draw it again.", column="geometry")
-    findings.tell(
+    issues.report(hopeless, "Its outline encloses no area.", "Draw it again.", column="geometry")
+    issues.report(
         broken & ~hopeless, "Its outline crossed itself; it was mended.",
         "Look at it, and draw it again if it is wrong.", column="geometry", rejects=False,
     )  # fmt: skip
     mended[hopeless] = None
     return mended
+
+
+# A turn this close to straight back, with both legs this long, is a slip of the mouse: a pipe that
+# returns does so in two bends.
+BACK_DEG, LEG_M = 4.0, 0.3
+# Vertices nearer than this are one.
+_SAME_M = 1e-6
+
+
+@check("routes", order=10)
+def odd_traces(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
+    """Tell of traces along which a distance is not what it seems."""
+    lines = rows.geometry.to_numpy()
+    back = turns_back(lines)
+    issues.report(
+        back > 0, "The route turns straight back on itself, {value}: a spike, or a part drawn "
+        "twice. Distances along it are too long by that.", "Take the extra vertices out.",
+        column="geometry", values=np.where(back == 1, "once", [f"{n} times" for n in back]),
+        rejects=False,
+    )  # fmt: skip
+    there = ~shapely.is_missing(lines) & (back == 0)
+    crosses = np.zeros(len(lines), dtype=bool)
+    crosses[there] = ~shapely.is_simple(lines[there])
+    issues.report(
+        crosses, "The route crosses or touches itself: near there a position alone can't tell "
+        "which part it is on.", "Check the trace; if it is right, give taped distances there.",
+        column="geometry", rejects=False,
+    )  # fmt: skip
+
+
+def turns_back(lines: NDArray[np.object_]) -> NDArray[np.int64]:
+    """Count where each line turns straight back; of routes in several parts none is counted.
+
+    Examples
+    --------
+    >>> turns_back(shapely.from_wkt(["LINESTRING (0 0, 9 0, 9 5, 9 0, 20 0)"])).tolist()
+    [1]
+    """
+    whole = shapely.get_type_id(lines) == shapely.GeometryType.LINESTRING
+    single = lines.copy()
+    single[~whole] = None
+    xy, owner = shapely.get_coordinates(single, return_index=True)
+    step = np.diff(xy, axis=0)
+    fresh = np.ones(len(xy), dtype=bool)
+    fresh[1:] = (np.diff(owner) != 0) | (np.hypot(*step.T) > _SAME_M)
+    xy, owner = xy[fresh], owner[fresh]
+    step, joined = np.diff(xy, axis=0), np.diff(owner) == 0
+    long = np.hypot(*step.T)
+    product = long[:-1] * long[1:]
+    cosine = (step[:-1] * step[1:]).sum(axis=1) / np.where(product > 0, product, 1.0)
+    back = joined[:-1] & joined[1:] & (cosine < -np.cos(np.radians(BACK_DEG)))
+    back &= np.minimum(long[:-1], long[1:]) > LEG_M
+    return np.bincount(owner[1:-1][back], minlength=len(lines)).astype(np.int64)

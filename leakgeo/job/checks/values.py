@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.checks.columns import empty_column
+from leakgeo.job.columns import empty_column, loose_code
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from leakgeo.job.checks.collector import Findings
-    from leakgeo.job.checks.columns import Parsed
+    from leakgeo.job.checks.collector import IssueCollector
+    from leakgeo.job.columns import Parsed
     from leakgeo.job.schema import Field
 
     Checked = tuple[pd.Series[Any], NDArray[np.bool_]]
@@ -38,7 +38,7 @@ _HOW = {
 
 
 def check_column(
-    parsed: Parsed | None, raw: pd.Series[Any] | None, field: Field, findings: Findings
+    parsed: Parsed | None, raw: pd.Series[Any] | None, field: Field, issues: IssueCollector
 ) -> pd.Series[Any]:
     """Check one column against its field.
 
@@ -49,7 +49,7 @@ def check_column(
     raw : pandas.Series, shape (n,), or None
         Values as read.
     field : Field
-    findings : Findings
+    issues : IssueCollector
         Takes what is found.
 
     Returns
@@ -57,26 +57,26 @@ def check_column(
     pandas.Series, shape (n,)
         Values in their type inside leakgeo; what could not be used is null.
     """
-    size = len(findings.labels)
+    size = len(issues.labels)
     if parsed is None:
         values, bad = empty_column(field, size), np.zeros(size, dtype=bool)
     else:
-        values, bad = _usable(parsed, raw, field, findings)
-    _check_present(values, bad, field, findings, absent=parsed is None)
+        values, bad = _usable(parsed, raw, field, issues)
+    _check_present(values, bad, field, issues, absent=parsed is None)
     if field.when_missing is not None:
         return values.fillna(field.when_missing)
     return values
 
 
-def _usable(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> Checked:
-    _tell_untyped(parsed, raw, field, findings)
-    short, too_long = _of_length(parsed.column, field, findings)
-    values, uncoded = _coded(short, field, findings)
-    values, outside = _in_range(values, field, findings)
+def _usable(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> Checked:
+    _report_untyped(parsed, raw, field, issues)
+    short, too_long = _of_length(parsed.column, field, issues)
+    values, uncoded = _coded(short, field, issues)
+    values, outside = _in_range(values, field, issues)
     return values, parsed.bad | too_long | uncoded | outside
 
 
-def _of_length(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+def _of_length(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
     """Leave texts out that no map, report or table could show."""
     none = np.zeros(len(values), dtype=bool)
     if field.type != "string":
@@ -86,7 +86,7 @@ def _of_length(values: pd.Series[Any], field: Field, findings: Findings) -> Chec
         return values, none
     # Without the line that it names, a row would be given to another by its place.
     rejects = field.required or field.name == "line_id"
-    findings.tell(
+    issues.report(
         bad, f"{field.name} is longer than {LONGEST} characters: {{value}}."
         f"{'' if rejects else ' It was left out.'}", "Shorten it.", column=field.name,
         values=values, rejects=rejects,
@@ -94,8 +94,8 @@ def _of_length(values: pd.Series[Any], field: Field, findings: Findings) -> Chec
     return values.mask(bad, None), bad
 
 
-def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) -> None:
-    findings.tell(
+def _report_untyped(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> None:
+    issues.report(
         parsed.bad,
         f"{field.name} is not {_KIND[field.type]}: {{value}}.",
         _HOW[field.type],
@@ -104,7 +104,7 @@ def _tell_untyped(parsed: Parsed, raw: Any, field: Field, findings: Findings) ->
         rejects=field.required,
     )
     if parsed.zoneless and field.type == "datetime":
-        findings.tell_layer(
+        issues.report_layer(
             f"{field.name} has no time zone; it was taken as UTC.",
             "Give times with their zone, or in UTC.",
             field.name,
@@ -122,7 +122,7 @@ def longer_than(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
     return np.array([isinstance(t, str) and len(t) > most for t in texts], dtype=bool)
 
 
-def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
+def _coded(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
     """Bring codes to the contract's spelling; replace, empty or reject unknown ones."""
     if not field.codes:
         return values, np.zeros(len(values), dtype=bool)
@@ -133,7 +133,7 @@ def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     coded = table[levels]
     bad = (levels >= 0) & pd.isna(coded)
     rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
-    findings.tell(
+    issues.report(
         bad,
         f"{field.name} is not one of the known codes: {{value}}.{_instead(field, rejects)}",
         f"Use one of: {', '.join(field.codes)}.",
@@ -147,64 +147,51 @@ def _coded(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
     return pd.Series(coded, dtype=object), bad
 
 
-def loose_code(code: object) -> str:
-    """Give a code as it compares: without case, hyphens or doubled spaces.
-
-    Examples
-    --------
-    >>> loose_code("Ductile-Iron")
-    'ductile_iron'
-    """
-    return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())
-
-
 def _instead(field: Field, rejects: bool) -> str:
     if rejects:
         return ""
     return f" It was taken as {field.unknown_code}." if field.unknown_code else " It was left out."
 
 
-def _in_range(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
-    if field.type in ("datetime", "date"):
-        return _of_these_times(values, field, findings)
-    if field.minimum is None and field.maximum is None:
+def _in_range(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
+    """Leave out what is beyond the range of its column."""
+    low, high, span = _range_of(field)
+    if not span:
         return values, np.zeros(len(values), dtype=bool)
+    bad = values.notna().to_numpy() & ~values.between(low, high).to_numpy()
+    issues.report(
+        bad,
+        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
+        f"Give {span}, or nothing where not known.",
+        column=field.name,
+        values=values,
+        rejects=field.required,
+    )
+    return values.mask(bad), bad
+
+
+def _range_of(field: Field) -> tuple[Any, Any, str]:
+    """Give both ends of a column's range, and the range in words: ``""`` where it has none.
+
+    Times beyond it are fillers or slips, such as the days that programs count from.
+    """
+    if field.type in ("datetime", "date"):
+        zone = "UTC" if field.type == "datetime" else None
+        first, last = (pd.Timestamp(day, tz=zone) for day in (FIRST_DAY, LAST_DAY))
+        return first, last, f"a day from {FIRST_DAY[:4]} to {LAST_DAY[:4]}"
+    if field.minimum is None and field.maximum is None:
+        return None, None, ""
     low = -np.inf if field.minimum is None else field.minimum
     high = np.inf if field.maximum is None else field.maximum
-    bad = values.notna().to_numpy() & ~values.between(low, high).to_numpy()
     span = f"at least {low:g}" if high == np.inf else f"from {low:g} to {high:g}"
-    findings.tell(
-        bad,
-        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
-        f"Give {span}{' ' + field.unit if field.unit else ''}, or nothing where not known.",
-        column=field.name,
-        values=values,
-        rejects=field.required,
-    )
-    return values.mask(bad), bad
-
-
-def _of_these_times(values: pd.Series[Any], field: Field, findings: Findings) -> Checked:
-    """Leave out times that are fillers or slips, such as the days that programs count from."""
-    zone = "UTC" if field.type == "datetime" else None
-    first, last = (pd.Timestamp(day, tz=zone) for day in (FIRST_DAY, LAST_DAY))
-    bad = values.notna().to_numpy() & ~values.between(first, last).to_numpy()
-    findings.tell(
-        bad,
-        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
-        f"Give a day from {FIRST_DAY[:4]} to {LAST_DAY[:4]}, or nothing where not known.",
-        column=field.name,
-        values=values,
-        rejects=field.required,
-    )
-    return values.mask(bad), bad
+    return low, high, f"{span}{' ' + field.unit if field.unit else ''}"
 
 
 def _check_present(
     values: pd.Series[Any],
     bad: NDArray[np.bool_],
     field: Field,
-    findings: Findings,
+    issues: IssueCollector,
     *,
     absent: bool,
 ) -> None:
@@ -212,9 +199,9 @@ def _check_present(
     if not field.required:
         return
     if absent:
-        findings.tell_column_missing(field.name)
+        issues.report_column_missing(field.name)
         return
-    findings.tell(
+    issues.report(
         values.isna().to_numpy() & ~bad, f"{field.name} is missing.", f"Fill in {field.name}.",
         column=field.name,
     )  # fmt: skip

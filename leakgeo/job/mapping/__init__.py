@@ -1,1 +1,25 @@
-"""Mappings: a source of other names, units and codes, read as the data contract has it."""
+"""Jobs in the layers, columns, codes and units of others, and of older files.
+
+`load_mapping` reads a mapping, `apply_mapping` reads a source through it, and `draft_mapping`
+drafts one from what is seen in a source.
+"""
+
+from __future__ import annotations
+
+from leakgeo.job.mapping.apply import apply_mapping
+from leakgeo.job.mapping.draft import draft_mapping
+from leakgeo.job.mapping.former import FORMER, in_present_names, with_codes
+from leakgeo.job.mapping.guess import nearest_column
+from leakgeo.job.mapping.load import load_mapping
+from leakgeo.job.mapping.model import JobMapping
+
+__all__ = [
+    "FORMER",
+    "JobMapping",
+    "apply_mapping",
+    "draft_mapping",
+    "in_present_names",
+    "load_mapping",
+    "nearest_column",
+    "with_codes",
+]

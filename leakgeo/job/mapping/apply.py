@@ -5,37 +5,38 @@ from __future__ import annotations
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import JobError
-from leakgeo.job.mapping.apply_layer import placed, renamed, with_points
+from leakgeo.job.columns import match_columns
 from leakgeo.job.mapping.model import Mistakes, meant
+from leakgeo.job.mapping.values import constant, convert
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.layers import RawLayer
-from leakgeo.job.sources.source import open_source, read_layer
+from leakgeo.job.sources import RawLayer, open_source, place, read_layer, usual_columns
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
-    from leakgeo.job.mapping.model import JobMapping, LayerMap
+    from leakgeo.job.mapping.model import ColumnMap, JobMapping, LayerMap, Mistakes
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.job.sources.layers import Source
+    from leakgeo.job.sources import LayerSource
 
 
-def apply_mapping(opened: Source, mapping: JobMapping) -> Source:
+def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
     """Read what a mapping names, under the names, codes and units of the contract.
 
     Parameters
     ----------
-    opened : Source
+    opened : LayerSource
         What the job is read from.
     mapping : JobMapping
 
     Returns
     -------
-    Source
+    LayerSource
         With the mapped layers read already; layers of the contract that the mapping does not name
         stay as they are in the source.
 
@@ -62,7 +63,7 @@ def apply_mapping(opened: Source, mapping: JobMapping) -> Source:
 class _Applying:
     """A source, what is wrong with the mapping to it, and which of its layers were used."""
 
-    opened: Source
+    opened: LayerSource
     mistakes: Mistakes
     used: set[str] = field(default_factory=set)
     decimal_comma: bool = False
@@ -80,8 +81,10 @@ class _Applying:
         crs, notes = read[0].crs, tuple(n for raw in read for n in raw.notes)
         for part, raw in zip(parts, read, strict=True):
             if raw.has_geometry != read[0].has_geometry or (raw.crs is None) != (crs is None):
-                self.mistakes.tell(part.keys, "Only some parts of the layer have geometry and CRS.",
-                                   "Give x, y and crs for the others.")  # fmt: skip
+                self.mistakes.report(
+                    part.keys, "Only some parts of the layer have geometry and CRS.",
+                    "Give x, y and crs for the others.",
+                )  # fmt: skip
                 return None
         tables = [_loose(raw) for raw in read]
         if crs is not None:
@@ -96,8 +99,9 @@ class _Applying:
                 name = self._name(part, source)
                 raw = None if name is None else read_layer(source, name)
         except JobError as error:
-            self.mistakes.tell((*part.keys, "file" if part.file else "layer"), f"{error}",
-                               "Give another file or layer.", part.file or part.layer)  # fmt: skip
+            self.mistakes.report((*part.keys, "file" if part.file else "layer"), f"{error}",
+                                 "Give another file or layer.",
+                                 part.file or part.layer)  # fmt: skip
             return None
         if raw is None or not self._has_columns(part, raw):
             return None
@@ -107,7 +111,7 @@ class _Applying:
         return None if there is None else renamed(schema, part, there, self.mistakes)
 
     @contextmanager
-    def _source(self, part: LayerMap) -> Iterator[Source]:
+    def _source(self, part: LayerMap) -> Iterator[LayerSource]:
         """Open what a layer is read from: the job itself, or a file in its folder."""
         home = self.opened.path
         if part.file is None:
@@ -123,7 +127,7 @@ class _Applying:
         with open_source(file) as source:
             yield source
 
-    def _name(self, part: LayerMap, source: Source) -> str | None:
+    def _name(self, part: LayerMap, source: LayerSource) -> str | None:
         """Find the layer that is meant: the one named, the only one, or the contract's name."""
         only = next(iter(source.layers)) if len(source.layers) == 1 and part.file else part.name
         wanted = part.layer or only
@@ -132,8 +136,8 @@ class _Applying:
                 self.used.add(wanted.casefold())
             return wanted.casefold()
         names = [name for _, name in source.layers.values()]
-        self.mistakes.tell((*part.keys, "layer"), f"There is no layer {wanted}.",
-                           meant(wanted, names), wanted)  # fmt: skip
+        self.mistakes.report((*part.keys, "layer"), f"There is no layer {wanted}.",
+                             meant(wanted, names), wanted)  # fmt: skip
         return None
 
     def _has_columns(self, part: LayerMap, raw: RawLayer) -> bool:
@@ -142,11 +146,136 @@ class _Applying:
         places: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
         missing = [(k, c) for k, c in (*asked, *places) if c and c not in names]
         for keys, column in missing:
-            self.mistakes.tell((*part.keys, *keys), f"The source has no column {column}.",
-                               meant(str(column), names), column)  # fmt: skip
+            self.mistakes.report((*part.keys, *keys), f"The source has no column {column}.",
+                                 meant(str(column), names), column)  # fmt: skip
         return not missing
 
 
 def _loose(raw: RawLayer) -> pd.DataFrame:
     """Make columns of parts alike in type, so that they go together as they are."""
     return raw.table.astype({c: object for c in raw.table.columns if c != "geometry"})
+
+
+_MOST = 30
+_COMMA = r"^(\s*[-+]?\d*),(\d+\s*)$"
+
+
+def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
+    """Write numbers with a decimal comma with a point; what has both is left, to be told of.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    part : LayerMap
+    raw : RawLayer
+        Text in its columns of numbers, and in those of coordinates, is looked at.
+    """
+    numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
+    names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
+    names |= set(match_columns(map(str, raw.table), numbers).values())
+    names |= set(usual_columns(raw.table.columns) or ())
+    table = raw.table.copy()
+    for name in (c for c in table if c in names and table[c].dtype.kind not in "biufM"):
+        table[name] = table[name].replace(_COMMA, r"\1.\2", regex=True)
+    return replace(raw, table=table)
+
+
+def placed(
+    schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes
+) -> RawLayer | None:
+    """Give a layer its place: the CRS that it lacks, or points of its coordinates.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    part : LayerMap
+        Whose columns are all in the layer.
+    raw : RawLayer
+    mistakes : Mistakes
+        Takes what is wrong.
+
+    Returns
+    -------
+    RawLayer or None
+        None where the mapping does not fit.
+    """
+    if raw.has_geometry:
+        return _with_crs(part, raw, mistakes)
+    named = (part.x, part.y) if part.x and part.y else None
+    pair = named or (usual_columns(raw.table.columns) if part.crs else None)
+    if not schema.geometry_types or pair is None:
+        return raw
+    if part.crs is None:
+        mistakes.report((*part.keys, "x"), "The coordinates have no CRS.",
+                        'Say which they are in, such as crs = "EPSG:4326".')  # fmt: skip
+        return None
+    points = place(raw.table, *pair, part.crs)
+    if points.bad:
+        some = ", ".join(points.bad[:5])
+        mistakes.report(part.keys, f"{len(points.bad)} coordinates are no numbers: {some}.",
+                        "Correct them in the source.", some, "noted")  # fmt: skip
+    return RawLayer(points.table, points.table.crs, raw.notes)
+
+
+def _with_crs(part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer | None:
+    if part.x:
+        mistakes.report((*part.keys, "x"), "The layer has geometry already.",
+                        "Take x and y out.", part.x)  # fmt: skip
+        return None
+    if part.crs is None or raw.crs == part.crs:
+        return raw
+    if raw.crs is not None:
+        mistakes.report((*part.keys, "crs"), f"The layer has a CRS of its own: {raw.crs.name}.",
+                        "Take crs out, or correct the layer in a GIS.", part.crs)  # fmt: skip
+        return None
+    table = gpd.GeoDataFrame(raw.table).set_crs(part.crs)
+    return RawLayer(table, table.crs, raw.notes)
+
+
+def renamed(schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer:
+    """Give columns the names and values of the contract; those not used stay, to be told of.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    part : LayerMap
+    raw : RawLayer
+    mistakes : Mistakes
+        Takes values that nothing covers.
+
+    Returns
+    -------
+    RawLayer
+    """
+    table = raw.table.reset_index(drop=True)
+    made = {c.name: _column(schema, c, table, mistakes) for c in part.columns}
+    used = {c.column for c in part.columns}
+    hidden = {*made, *part.left_out}
+    shapes = table.geometry.array if isinstance(table, gpd.GeoDataFrame) else None
+    plain = pd.DataFrame(table if shapes is None else table.drop(columns=table.geometry.name))
+    rest = [c for c in plain if c not in used and str(c).strip().casefold() not in hidden]
+    new = pd.concat([pd.DataFrame(made, index=table.index), plain[rest]], axis=1)
+    return replace(raw, table=new if shapes is None else gpd.GeoDataFrame(new, geometry=shapes))
+
+
+def _column(
+    schema: LayerSchema, how: ColumnMap, table: pd.DataFrame, mistakes: Mistakes
+) -> pd.Series[Any]:
+    if how.column is None:
+        return constant(how, len(table))
+    done = convert(table[how.column], how, schema.field(how.name))
+    if done.uncovered:
+        values = _counted(done.uncovered)
+        mistakes.report(
+            how.keys, f"Values of {how.column} are not covered by the mapping: {values}.",
+            "Add them under values, each with its code.", values, "noted",
+        )  # fmt: skip
+    return done.column
+
+
+def _counted(uncovered: Mapping[str, int]) -> str:
+    """List values with how often they occur, the most frequent first."""
+    often = sorted(uncovered.items(), key=lambda item: -item[1])
+    told = ", ".join(f"{value} ({count})" for value, count in often[:_MOST])
+    more = len(often) - _MOST
+    return told + (f" and {more} more" if more > 0 else "")

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.checks.columns import hashable, match_columns, truth
-from leakgeo.job.checks.values import loose_code
+from leakgeo.job.columns import hashable, loose_code, match_columns, truth
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools

@@ -7,8 +7,7 @@ import re
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.job.checks.columns import truth
-from leakgeo.job.checks.values import loose_code
+from leakgeo.job.columns import loose_code, truth
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

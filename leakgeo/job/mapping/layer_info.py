@@ -8,20 +8,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import JobError
-from leakgeo.job.guards.memory import PARQUET
+from leakgeo.job.guards import PARQUET, gdal
 from leakgeo.job.mapping.guess import LIKELY, SURE, column_score, layer_score, words
-from leakgeo.job.sources import gdal
-from leakgeo.job.sources.coordinates import usual_columns
-from leakgeo.job.sources.layers import Source
-from leakgeo.job.sources.memory import Memory
-from leakgeo.job.sources.source import layer_names, read_layer
+from leakgeo.job.sources import LayerSource, Memory, layer_names, read_layer, usual_columns
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from leakgeo.job.schema import LayerSchema
-    from leakgeo.job.sources.layers import RawLayer
-    from leakgeo.job.sources.postgis import Database
+    from leakgeo.job.sources import Database, RawLayer
 
 # Below this a layer is not thought to be the one.
 _LEAST = 0.8
@@ -53,15 +48,15 @@ class Sight:
 
     def read(self) -> RawLayer:
         """Read it whole."""
-        return read_layer(Source(self.place, {"it": (self.place, self.layer)}), "it")
+        return read_layer(LayerSource(self.place, {"it": (self.place, self.layer)}), "it")
 
 
-def look_at(opened: Source) -> list[Sight]:
+def look_at(opened: LayerSource) -> list[Sight]:
     """List every layer of a source, of each file in a folder too.
 
     Parameters
     ----------
-    opened : Source
+    opened : LayerSource
 
     Returns
     -------

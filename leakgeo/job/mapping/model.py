@@ -3,21 +3,111 @@
 from __future__ import annotations
 
 import difflib
+import json
+import re
+import tomllib
+from collections import Counter
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
-from leakgeo.job.mapping.lines import line_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
+
+    Keys = tuple[str | int, ...]
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     from leakgeo.faults import Effect
 
     Scalar = str | int | float | bool
-    Keys = tuple[str | int, ...]
+
+
+def quoted(text: object) -> str:
+    """Write text as TOML does.
+
+    Examples
+    --------
+    >>> print(quoted("copper"), quoted(True))
+    "copper" "True"
+    """
+    safe = str(text).encode("utf-8", "replace").decode("utf-8")
+    return json.dumps(safe, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def comment(text: object, longest: int = 400) -> str:
+    r"""Make text fit for a comment: one line, and nothing that TOML refuses.
+
+    Examples
+    --------
+    >>> comment("two\nlines")
+    'two lines'
+    """
+    plain = "".join(c if c.isprintable() else " " for c in str(text))
+    return plain if len(plain) <= longest else f"{plain[: longest - 3]}..."
+
+
+_KEY = r"""(?:"(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)"""
+_KEYS = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
+_TABLE = re.compile(rf"\s*(\[\[?)\s*({_KEYS})\s*\]")
+_ENTRY = re.compile(rf"\s*({_KEYS})\s*=")
+
+
+def line_of(text: str, path: Sequence[str | int]) -> int:
+    r"""Find the line of a key, or of what holds it.
+
+    Parameters
+    ----------
+    text : str
+        A TOML document that parses.
+    path : sequence of str or int
+        Keys from the top; a number is the place in an array of tables.
+
+    Returns
+    -------
+    int
+        From 1. Of keys within one line that of the line; 1 where nothing is found.
+
+    Examples
+    --------
+    >>> line_of('[routes]\n\n[routes.columns]\nmaterial = {unit = "m"}',
+    ...         ["routes", "columns", "material", "unit"])
+    4
+    """
+    wanted, best, length = tuple(path), 1, 0
+    for number, keys in _keys_by_line(text):
+        if length < len(keys) and keys == wanted[: len(keys)]:
+            best, length = number, len(keys)
+    return best
+
+
+def _keys_by_line(text: str) -> Iterator[tuple[int, Keys]]:
+    """Give each line that begins a table or an entry, with all of its keys."""
+    here: Keys = ()
+    seen: Counter[str] = Counter()
+    for number, line in enumerate(text.split("\n"), 1):
+        if table := _TABLE.match(line):
+            first, *rest = _read(table[2])
+            seen[first] += table[1] == "[[" and not rest
+            here = (first, seen[first] - 1, *rest) if seen[first] else (first, *rest)
+            yield number, here
+        elif entry := _ENTRY.match(line):
+            yield number, (*here, *_read(entry[1]))
+
+
+def _read(dotted: str) -> list[str]:
+    """Read dotted keys as TOML does, quotes and all."""
+    try:
+        held: Any = tomllib.loads(f"{dotted} = 0")
+    except tomllib.TOMLDecodeError:
+        return [dotted]
+    keys = []
+    while isinstance(held, dict):
+        key, held = next(iter(held.items()))
+        keys.append(key)
+    return keys
 
 
 @dataclass(frozen=True)
@@ -121,7 +211,7 @@ class Mistakes:
     text: str = ""
     faults: list[Fault] = field(default_factory=list)
 
-    def tell(
+    def report(
         self, keys: Sequence[str | int], problem: str, what_to_do: str,
         value: object = "", effect: Effect = "stops",
     ) -> None:  # fmt: skip
@@ -157,3 +247,16 @@ def meant(name: str, known: Iterable[str]) -> str:
         return f"Did you mean {by_case[near[0]]}?"
     more = f" and {len(names) - 40} more" if len(names) > 40 else ""
     return f"Use one of: {', '.join(names[:40])}{more}." if names else "There is none."
+
+
+def as_key(value: object) -> str:
+    """Give a value as the text that a mapping knows it by.
+
+    Examples
+    --------
+    >>> as_key(4.0), as_key(" Cu "), as_key(True)
+    ('4', 'cu', 'true')
+    """
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value).strip().casefold()

@@ -18,8 +18,7 @@ from scipy.ndimage import map_coordinates
 
 from leakgeo.faults import Fault
 from leakgeo.job.rasters.raster import image_trouble, open_raster
-from leakgeo.job.sources.read_only_copy import read_only_copy
-from leakgeo.job.sources.source import digest
+from leakgeo.job.sources import digest, read_only_copy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,7 +41,7 @@ _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "f
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class GroundModel:
     """Heights of the ground around the routes.
 
     Parameters
@@ -79,7 +78,7 @@ class Ground:
         Examples
         --------
         >>> plane = np.array([[0.0, 1.0], [2.0, 3.0]])
-        >>> ground = Ground(plane, (1, 0, 0, 0, -1, 2), pyproj.CRS(32633), 1.0)
+        >>> ground = GroundModel(plane, (1, 0, 0, 0, -1, 2), pyproj.CRS(32633), 1.0)
         >>> ground.elevation_at([1.0, 9.0], [1.0, 9.0], pyproj.CRS(32633)).tolist()
         [1.5, nan]
         """
@@ -122,12 +121,12 @@ def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
         yield (readable, _TABLE) if _has_raster(readable) else None
 
 
-def unlike_routes(ground: Ground, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
+def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
     """Say why a ground model doesn't go with the routes' Z; None where it does.
 
     Parameters
     ----------
-    ground : Ground
+    ground : GroundModel
     lines : (n,) array of shapely geometries
         Routes in `crs`, some of them with Z.
     crs : pyproj.CRS
@@ -163,7 +162,7 @@ def _has_raster(path: Path) -> bool:
 
 def read_ground(
     model: tuple[Path, str | None], x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
-) -> tuple[Ground | None, list[Fault]]:
+) -> tuple[GroundModel | None, list[Fault]]:
     """Read the part of a ground model that lies around places.
 
     Parameters
@@ -178,7 +177,7 @@ def read_ground(
 
     Returns
     -------
-    ground : Ground or None
+    ground : GroundModel or None
         None where it can't be used; the faults say why.
     faults : list of Fault
     """
@@ -204,7 +203,7 @@ def _no(problem: str, what_to_do: str) -> Fault:
 def _read(
     raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64], crs: CRS,
     routes_crs: CRS,
-) -> tuple[Ground | None, list[Fault]]:  # fmt: skip
+) -> tuple[GroundModel | None, list[Fault]]:  # fmt: skip
     if raster.crs is None:
         return None, [_no("It has no CRS.", "Set the CRS that it was made in.")]
     full = pyproj.CRS.from_wkt(raster.crs.to_wkt())
@@ -233,7 +232,7 @@ def _read(
         window.width / shape[1], window.height / shape[0]
     )
     elevation = np.ma.filled(heights * raster.scales[0] + raster.offsets[0], np.nan) * unit
-    return Ground(elevation, tuple(affine)[:6], flat, z_unit), _notes(raster.name, coarser)
+    return GroundModel(elevation, tuple(affine)[:6], flat, z_unit), _notes(raster.name, coarser)
 
 
 def _notes(name: str, coarser: float) -> list[Fault]:

@@ -12,7 +12,7 @@ from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.source import open_source, read_layer
+from leakgeo.job.sources import open_source, read_layer
 from leakgeo.staging import RECORD, complete
 
 if TYPE_CHECKING:

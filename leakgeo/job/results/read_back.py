@@ -10,13 +10,12 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.job.checks.links import as_names
+from leakgeo.job.checks import as_names
 from leakgeo.job.crs import choose_local_crs, horizontal
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.address import is_database
-from leakgeo.job.sources.source import digest, open_source, read_layer
+from leakgeo.job.sources import digest, is_database, open_source, read_layer
 from leakgeo.result import Result
 from leakgeo.staging import complete
 

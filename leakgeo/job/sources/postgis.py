@@ -52,7 +52,7 @@ _SHAPES = ("geometry", "geography")
 
 
 @dataclass(frozen=True)
-class Table:
+class DatabaseTable:
     """A table or view that can be read.
 
     Parameters
@@ -80,12 +80,12 @@ class Database:
     Parameters
     ----------
     connection : psycopg.Connection
-    tables : mapping of str to Table
+    tables : mapping of str to DatabaseTable
         By name; ``schema.name`` where the schema is not in the search path.
     """
 
     connection: psycopg.Connection[Any]
-    tables: Mapping[str, Table]
+    tables: Mapping[str, DatabaseTable]
 
     def read(self, name: str) -> RawLayer:
         """Read a table whole.
@@ -107,7 +107,7 @@ class Database:
             raise JobError(f"{name} can't be read: {said}") from error
         return _layer(table, rows, crs)
 
-    def _crs(self, table: Table) -> pyproj.CRS | None:
+    def _crs(self, table: DatabaseTable) -> pyproj.CRS | None:
         if table.shape is None or table.home is None:
             return None
         from psycopg.sql import SQL, Identifier
@@ -201,15 +201,15 @@ def _no_way_in(url: str, said: str) -> JobError:
 def _table(
     schema: str, name: str, in_path: int | None,
     columns: list[str], kinds: list[str], homes: list[str],
-) -> tuple[str, Table]:  # fmt: skip
+) -> tuple[str, DatabaseTable]:  # fmt: skip
     shapes = [(c, h) for c, k, h in zip(columns, kinds, homes, strict=True) if k in _SHAPES]
     plain = tuple(c for c, k in zip(columns, kinds, strict=True) if k not in _SHAPES)
     shape, home = shapes[0] if shapes else (None, None)
     key = name if in_path is not None else f"{schema}.{name}"
-    return key, Table(schema, name, plain, shape, home)
+    return key, DatabaseTable(schema, name, plain, shape, home)
 
 
-def _query(table: Table) -> Any:
+def _query(table: DatabaseTable) -> Any:
     from psycopg.sql import SQL, Composable, Identifier
 
     columns: list[Composable] = [Identifier(c) for c in table.columns]
@@ -223,7 +223,7 @@ def _query(table: Table) -> Any:
     return SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
 
 
-def _layer(table: Table, rows: list[tuple[Any, ...]], crs: pyproj.CRS | None) -> RawLayer:
+def _layer(table: DatabaseTable, rows: list[tuple[Any, ...]], crs: pyproj.CRS | None) -> RawLayer:
     names = [*table.columns, *([table.shape] if table.shape else [])]
     frame = pd.DataFrame.from_records(rows, columns=names)
     if table.shape is None:

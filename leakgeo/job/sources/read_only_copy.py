@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
-from leakgeo.job.sources.gdal import DRIVERS, URI_LETTERS
+from leakgeo.job.guards import DRIVERS, URI_LETTERS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 from pathlib import Path
 
-from leakgeo.job.sources import gdal
+from leakgeo.job.guards import gdal
 from leakgeo.job.sources.address import is_database
 from leakgeo.job.sources.source import open_source
 

@@ -16,20 +16,19 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
-from leakgeo.job.guards.files import KNOWN, trouble
-from leakgeo.job.guards.memory import PARQUET, too_many
-from leakgeo.job.sources import gdal
+from leakgeo.job.guards import KNOWN, PARQUET, gdal, too_many, trouble
 from leakgeo.job.sources.address import is_database, shown
-from leakgeo.job.sources.layers import DBF_NAME, RawLayer, Source, of_one_name_each
+from leakgeo.job.sources.layers import DBF_NAME, LayerSource, RawLayer, of_one_name_each
 from leakgeo.job.sources.read_only_copy import read_only_copy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from leakgeo.job.sources.memory import Memory
+    from leakgeo.job.sources.layers import Memory
     from leakgeo.job.sources.postgis import Database
 
-    JobSource = str | Path | Mapping[str, pd.DataFrame]
+
+JobSource = str | Path | Mapping[str, pd.DataFrame]
 
 # A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
@@ -40,7 +39,7 @@ _TOLD_ELSEWHERE = ("successfully parsed", "from_wkb", "Could not parse column")
 
 
 @contextmanager
-def open_source(source: JobSource) -> Iterator[Source]:
+def open_source(source: JobSource) -> Iterator[LayerSource]:
     """Find the layers of a job; nothing is written to it, nor beside it.
 
     Raises
@@ -50,20 +49,20 @@ def open_source(source: JobSource) -> Iterator[Source]:
         a PostgreSQL database.
     """
     if not isinstance(source, (str, Path)):
-        from leakgeo.job.sources.memory import Memory
+        from leakgeo.job.sources.layers import Memory
 
         if not isinstance(source, Mapping):
             kind = type(source).__name__
             raise _cannot(kind, f"A {kind} is neither a path nor tables by the names of layers.",
                           'Give a path, or {"routes": ..., "readings": ...}.')  # fmt: skip
         tables = Memory({str(name).casefold(): table for name, table in source.items()})
-        yield Source(tables, {name: (tables, name) for name in tables.tables})
+        yield LayerSource(tables, {name: (tables, name) for name in tables.tables})
         return
     if is_database(source):
         from leakgeo.job.sources.postgis import open_database
 
         with open_database(str(source)) as base:
-            yield Source(base, {name.casefold(): (base, name) for name in base.tables})
+            yield LayerSource(base, {name.casefold(): (base, name) for name in base.tables})
         return
     path = _local(source)
     if path.is_dir() and path.suffix.casefold() != ".gdb":
@@ -72,10 +71,10 @@ def open_source(source: JobSource) -> Iterator[Source]:
         return
     with read_only_copy(path) as (readable, note):
         found = {str(n).casefold(): (readable, str(n)) for n in layer_names(readable, path)}
-        yield Source(path, found, note)
+        yield LayerSource(path, found, note)
 
 
-def read_layer(source: Source, name: str) -> RawLayer:
+def read_layer(source: LayerSource, name: str) -> RawLayer:
     """Read one layer whole.
 
     Raises
@@ -170,7 +169,7 @@ def layer_names(readable: Path, path: Path) -> list[str]:
             ) from error
 
 
-def _folder(path: Path, copies: ExitStack) -> Source:
+def _folder(path: Path, copies: ExitStack) -> LayerSource:
     layers: dict[str, tuple[Path, str]] = {}
     faults = []
     for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
@@ -190,4 +189,4 @@ def _folder(path: Path, copies: ExitStack) -> Source:
         faults += [replace(note, layer=name) for note in notes]
         if names:
             layers[name] = (readable, names[0])
-    return Source(path, layers, tuple(faults))
+    return LayerSource(path, layers, tuple(faults))

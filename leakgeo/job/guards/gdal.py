@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+
 #: The one GDAL driver that opens files of an ending.
 DRIVERS = {
     ".gpkg": "GPKG", **dict.fromkeys((".sqlite", ".sqlite3", ".db"), "SQLite"),

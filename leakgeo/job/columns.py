@@ -1,4 +1,4 @@
-"""Bring the columns of a layer as read to the names and types of the contract."""
+"""Columns as read: found by their names, and brought to the types of the contract."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.job.schema import Field, FieldType
+
 
 #: Types inside leakgeo. Integers are float64 too, so that a column has one type with nulls or not.
 DTYPES: dict[FieldType, Any] = {
@@ -232,3 +233,14 @@ def _zoneless(known: pd.Series[Any]) -> bool:
     if known.dtype != object:
         return len(known) > 0 and known.dt.tz is None
     return any(not _ZONE_AT_END.search(str(v)) for v in known)
+
+
+def loose_code(code: object) -> str:
+    """Give a code as it compares: without case, hyphens or doubled spaces.
+
+    Examples
+    --------
+    >>> loose_code("Ductile-Iron")
+    'ductile_iron'
+    """
+    return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())

@@ -1,0 +1,304 @@
+"""Rows and the lines that they name: linked to them, placed along them, and seen to stand there.
+
+A taped reading has its place by the tape, and its position would not be looked at again: a walk
+that was noted on the wrong line would put its sound there, and nobody would hear of it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyproj
+import shapely
+
+from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
+from leakgeo.job.checks.collector import EACH
+from leakgeo.job.checks.registry import check
+from leakgeo.job.columns import match_columns
+from leakgeo.job.crs import ground_scale
+from leakgeo.job.model import NOT_ASKED
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    import pandas as pd
+
+    from leakgeo.arrays import Bools, Floats, Ints, Objects
+    from leakgeo.job.checks.collector import IssueCollector
+    from leakgeo.job.checks.layer import CheckedLayer
+    from leakgeo.job.schema import LayerSchema
+
+
+# Zeros in front of a number; what parts two numbers, and what parts anything else.
+_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_BETWEEN = re.compile(r"(?<=\d)[\W_]+(?=\d)")
+_BESIDE = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
+
+
+def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+    """Reject rows whose line is not among the routes, or whose route is rejected."""
+    if not checked.schema.refers_to_routes:
+        return checked
+    known = routes.table["line_id"].dropna()
+    sound = routes.table.loc[routes.table["reason"].isna(), "line_id"]
+    line = checked.table["line_id"]
+    is_known, is_sound = line.isin(known), line.isin(sound)
+    issues = checked.issues()
+    unknown = line.notna() & ~is_known
+    issues.report(
+        unknown.to_numpy(), "Unknown line: no route has line_id {value}.",
+        "Correct line_id, or add the route.", column="line_id",
+        values=_with_the_like(line.where(unknown), known),
+    )  # fmt: skip
+    issues.report(
+        (is_known & ~is_sound).to_numpy(), "The route of its line, {value}, is rejected.",
+        "Mend the route.", column="line_id", values=line,
+    )  # fmt: skip
+    return checked.with_issues(issues)
+
+
+def _with_the_like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
+    """Add to each name the known one that differs in case, spaces, dashes or zeros alone."""
+    plain = {_loosely(name): name for name in known}
+    like = {name: plain.get(_loosely(name)) for name in line.dropna().unique()}
+    return line.map({n: n if k is None else f"{n}, though one has {k}" for n, k in like.items()})
+
+
+def _loosely(name: str) -> str:
+    """Give a name without what people write now so, now otherwise.
+
+    Examples
+    --------
+    >>> _loosely("WM 0012-a") == _loosely("wm-12A"), _loosely("1-11") == _loosely("11-1")
+    (True, False)
+    """
+    text = _BETWEEN.sub("-", str(name).casefold())
+    return _ZEROS.sub("", _BESIDE.sub("", text))
+
+
+def row_of_line(table: pd.DataFrame, lines: pd.DataFrame) -> Ints:
+    """Give the place among `lines`, whose names differ, of the line each row names; -1 for none."""
+    known, named = (pd.Index(texts(rows, "line_id")) for rows in (lines, table))
+    return np.asarray(known.get_indexer(named), dtype=np.int64)
+
+
+def as_names(lines: object) -> list[str] | None:
+    """Give names of lines as text: one alone, or as numbers, means the same.
+
+    Examples
+    --------
+    >>> as_names("H-126"), as_names((101, "102")), as_names(None)
+    (['H-126'], ['101', '102'], None)
+    """
+    if lines is None:
+        return None
+    several = isinstance(lines, Iterable) and not isinstance(lines, str)
+    return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
+
+
+def pick_lines(
+    layers: Mapping[str, CheckedLayer], lines: Sequence[str]
+) -> tuple[dict[str, CheckedLayer], list[Fault]]:
+    """Give rows of lines not asked for `NOT_ASKED` as reason, and tell of lines that are not there.
+
+    Rows without line_id stay: where they belong is found by position, among all routes.
+    """
+    known = set(layers["routes"].table["line_id"].dropna())
+    faults = [
+        Fault("routes", f"Line {line} was asked for, and no route has that line_id.",
+              "Check its name.", line, "line_id", line)
+        for line in dict.fromkeys(lines) if line not in known
+    ]  # fmt: skip
+    if not known & set(lines):
+        faults.append(
+            Fault("routes", "None of the lines asked for is in the job.", "Check their names.",
+                  column="line_id", value=", ".join(lines), effect="stops")
+        )  # fmt: skip
+    return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
+
+
+def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
+    """Mark other lines' rows; that is no fault, so none is told."""
+    if "line_id" not in checked.table:
+        return checked
+    line, issues = checked.table["line_id"], checked.issues()
+    other = line.notna() & ~line.isin(lines)
+    issues.reasons[other.to_numpy() & issues.good] = NOT_ASKED
+    return checked.with_issues(issues)
+
+
+# A position that was made of the tape says nothing beside it.
+NO_SD_M = 1e3
+_TAPED = ("line_id", "chainage_m")
+
+
+def may_be_taped(schema: LayerSchema, names: list[str]) -> bool:
+    """Tell whether a layer without geometry has what places its rows all the same.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    names : list of str
+        Columns as read.
+    """
+    return schema.name == "readings" and len(match_columns(names, _TAPED)) == len(_TAPED)
+
+
+def taped(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
+    """Whether each row has a place on a route by its tape, shape (n,)."""
+    if schema.name != "readings":
+        return np.zeros(len(frame), dtype=bool)
+    return frame[list(_TAPED)].notna().all(axis=1).to_numpy()
+
+
+def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+    """Give taped readings that have no position that of their tape, near enough to be looked at.
+
+    Parameters
+    ----------
+    readings, routes : CheckedLayer
+        In the local CRS, in metres; `readings` linked to `routes`.
+    """
+    table, lines = readings.table, routes.table[routes.table["reason"].isna()]
+    bare = table.geometry.isna() & table["reason"].isna()
+    at = np.flatnonzero(bare.to_numpy())
+    if not at.size:
+        return readings
+    traces = lines.geometry.to_numpy()[row_of_line(table.iloc[at], lines)]
+    x, y = shapely.get_coordinates(shapely.centroid(traces)).T
+    on_map = floats(table, "chainage_m")[at] * ground_scale(pyproj.CRS(table.crs), x, y)
+    shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")
+    shapes[at], sd[at] = shapely.line_interpolate_point(traces, on_map), NO_SD_M
+    issues = readings.issues()
+    issues.report_layer(
+        f"{at.size} of its {len(table)} rows have no position; they are placed by their tape "
+        "alone.", "Nothing, if each tape began where its route does.", "geometry",
+    )  # fmt: skip
+    points = gpd.GeoSeries(shapes, index=table.index, crs=table.crs)
+    placed = table.assign(position_sd_m=sd, geometry=points)
+    return replace(readings, table=placed).with_issues(issues)
+
+
+# A position is off its line beyond so many standard errors, and by this besides: nobody listens
+# from further away.
+REACH_SD, ASIDE_M = 4.0, 1.0
+# So many stops of a walk at the very same coordinates, and such a share of it, are no walk.
+FEWEST, SHARE = 5, 0.8
+
+
+@check("readings", order=50)
+def off_their_lines(
+    rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
+    route_sd_m: float, reading_sd_m: float,
+) -> None:  # fmt: skip
+    """Reject taped readings that stand on another line than they name; note other odd positions."""
+    names = texts(routes, "line_id")
+    taped = issues.good & rows["chainage_m"].notna().to_numpy()
+    own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
+    # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
+    stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
+    metres = np.array([f"{m:.1f}" for m in off], dtype=object)
+    for pair, there, here in _pairs(own, other, stray, names):
+        issues.report(
+            pair, f"It stands on {there}, {{value}} m from {here}.",
+            "Correct its line_id, or its position.", column="line_id", values=metres,
+        )  # fmt: skip
+    issues.faults += _noted(np.where(stray, -1, own), off, names)
+    issues.faults += _at_one_place(rows, issues.good)
+
+
+def _off_their_lines(
+    table: pd.DataFrame, taped: Bools, lines: pd.DataFrame, route_sd_m: float, reading_sd_m: float
+) -> tuple[Ints, Ints, Floats]:
+    """Find taped readings off their lines: row of their line, of that they stand on, and how far.
+
+    Rows are -1 for all that is where it should be, or stands on none.
+    """
+    traces = floats(lines, "position_sd_m", null=route_sd_m)
+    own = row_of_line(table, lines)
+    at = np.flatnonzero(taped & (own >= 0))
+    points, shapes = table.geometry.to_numpy()[at], lines.geometry.to_numpy()
+    sd = floats(table, "position_sd_m", null=reading_sd_m)[at]
+    apart = shapely.distance(points, shapes[own[at]])
+    away = apart > ASIDE_M + REACH_SD * np.hypot(sd, traces[own[at]])
+    at, whose = at[away], own[at[away]]
+    own, other = np.full((2, len(table)), -1)
+    off = np.full(len(table), np.nan)
+    own[at], off[at] = whose, apart[away]
+    other[at] = _standing_on(points[away], sd[away], whose, shapes, traces)
+    return own, other, off
+
+
+def _in_most_of_their_walk(table: pd.DataFrame, taped: Bools, away: Bools) -> Bools:
+    """Whether most taped readings of each reading's walk are away from its line, shape (n,)."""
+    walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
+    of_walk = walk.to_numpy()
+    count = np.bincount(of_walk, taped)
+    return np.asarray(np.bincount(of_walk, away)[of_walk] > count[of_walk] / 2)
+
+
+def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, traces: Floats) -> Ints:
+    """Give the nearest other route that each point is on by its error, -1 where there is none."""
+    found = np.full(len(points), -1)
+    reach = ASIDE_M + REACH_SD * np.hypot(sd, traces.max(initial=0.0))
+    who, line = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=reach)
+    apart = shapely.distance(points[who], shapes[line])
+    on = apart <= ASIDE_M + REACH_SD * np.hypot(sd[who], traces[line])
+    who, line, apart = (v[on & (line != whose[who])] for v in (who, line, apart))
+    # The nearest is written last.
+    order = np.lexsort((-line, -apart))
+    found[who[order]] = line[order]
+    return found
+
+
+def _pairs(
+    own: Ints, other: Ints, stray: Bools, names: Objects
+) -> Iterator[tuple[Bools, str, str]]:
+    """Give rows that stray from one line to one other, and both in words; all at once if many."""
+    pairs = np.unique(np.column_stack([own, other])[stray], axis=0)
+    if len(pairs) > EACH:
+        yield stray, "another line than the one it names", "that"
+        return
+    for k, j in pairs:
+        rows = stray & (own == k) & (other == j)
+        yield rows, f"line {names[j]}", f"line {names[k]}, which it names"
+
+
+def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
+    """Tell of readings that are off their line and on none: one sentence a line, or one for all."""
+    lines = np.unique(own[own >= 0])
+    groups = [(str(names[k]), own == k) for k in lines]
+    if len(lines) > EACH:
+        groups = [(f"{names[lines[0]]} and {len(lines) - 1} more lines", own >= 0)]
+    for name, rows in groups:
+        yield Fault(
+            "readings", f"{rows.sum()} of its taped readings have positions up to "
+            f"{off[rows].max():.1f} m off its route, more than their errors explain; they were "
+            "placed by the tape alone.", "Check their positions, and their line_id.", name,
+            "geometry", effect="noted",
+        )  # fmt: skip
+
+
+def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
+    """Tell of walks without a tape whose stops all have one position, such as that of a house."""
+    air = table["air"] if "air" in table else pd.Series(None, index=table.index, dtype=object)
+    free = good & (table["chainage_m"].isna() & air.isna()).to_numpy()
+    own = table.loc[free, ["line_id", "walk_id"]].fillna("")
+    own = own.assign(at=shapely.to_wkb(table.geometry.to_numpy()[free]))
+    alike = own.groupby(["line_id", "walk_id", "at"], sort=False).size()
+    walks = alike.groupby(level=[0, 1], sort=False).agg(["max", "sum"])
+    told = walks[walks["max"] >= np.maximum(FEWEST, SHARE * walks["sum"])]
+    for (line, walk), (same, count) in zip(told.index, told.to_numpy(), strict=True):
+        yield Fault(
+            "readings", f"{same} of the {count} readings of walk {walk or 'without a name'} "
+            "have one and the same position: nothing tells where along the line each was.",
+            "Give each its own position, or its taped chainage_m.", str(line), "geometry",
+            effect="noted",
+        )  # fmt: skip

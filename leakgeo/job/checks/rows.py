@@ -1,0 +1,203 @@
+"""Checks of rows by their columns: identifiers, levels, meter tests, implausible values."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+from leakgeo.job.checks.registry import check
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from leakgeo.job.checks.collector import IssueCollector
+    from leakgeo.job.schema import LayerSchema
+
+
+#: Beyond this a decibel value is a filler such as -9999, not a level.
+LARGEST_DB = 250.0
+# A walk is linear if such a share of its levels are no decibels, with so many values among them:
+# one value is a filler.
+WRONG_SHARE, WRONG_KINDS = 0.2, 3
+
+
+@check("readings", stage="read", order=11)
+def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Reject readings that whoever took them has set aside."""
+    issues.report(
+        table["set_aside"].to_numpy(dtype=bool), "It was set aside: set_aside is true.",
+        "Nothing, unless it should be used after all.", column="set_aside",
+    )  # fmt: skip
+
+
+@check("readings", "contacts", stage="read", order=10)
+def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Check sound levels against their unit."""
+    level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
+    with np.errstate(invalid="ignore"):
+        negative = (unit == "scale") & (level < 0)
+        filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
+    issues.report(
+        negative, "sound_level is negative on a linear scale: {value}.",
+        "Give the number that the display showed, or set sound_unit to db.",
+        column="sound_level", values=level,
+    )  # fmt: skip
+    issues.report(
+        filler, "sound_level can't be decibels: {value}.",
+        "Leave it out where nothing was measured, or set sound_unit to scale.",
+        column="sound_level", values=level,
+    )  # fmt: skip
+    issues.report(
+        _as_the_rest(table, filler), "Its level passes for decibels, and others of its walk can't: "
+        "all of it is likely linear.", "Set sound_unit to scale in the whole walk.",
+        column="sound_unit",
+    )  # fmt: skip
+
+
+def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell readings of walks in which many levels, and not one filler, can't be decibels."""
+    if "walk_id" not in table:
+        return np.zeros(len(table), dtype=bool)
+    level = table["sound_level"].where(wrong)
+    keys = [table["line_id"].fillna(""), table["walk_id"].fillna("")]
+    share = pd.Series(wrong, index=table.index).groupby(keys).transform("mean")
+    kinds = level.groupby(keys).transform("nunique")
+    many = (share >= WRONG_SHARE) & (kinds >= WRONG_KINDS)
+    return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
+
+
+@check("meter_tests", stage="read", order=10)
+def meter(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Check meter tests against the clock and the dial."""
+    issues.report(
+        (table["end_time"] <= table["start_time"]).to_numpy(),
+        "end_time is not after start_time.", "Correct the times.",
+        column="end_time", values=table["end_time"],
+    )  # fmt: skip
+    issues.report(
+        (table["end_reading"] < table["start_reading"]).to_numpy(),
+        "end_reading is less than start_reading: {value}.",
+        "Correct the readings, or add a full turn of the dial if it passed zero.",
+        column="end_reading", values=table["end_reading"],
+    )  # fmt: skip
+
+
+@check(stage="read", order=20)
+def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema) -> None:
+    """Keep the first of identical rows; reject all rows that share an identifier and differ.
+
+    Rows rejected already don't count: they can't be mistaken for a good one.
+    """
+    for field in (f for f in schema.fields if f.unique):
+        good = issues.good & table[field.name].notna().to_numpy()
+        shared = np.zeros(len(table), dtype=bool)
+        shared[good] = table.loc[good, field.name].duplicated(keep=False)
+        if not shared.any():
+            continue
+        content = _content(table[shared])
+        again = np.zeros(len(table), dtype=bool)
+        again[shared] = content.duplicated(keep="first")
+        versions = content[~content.duplicated()].groupby(field.name).size()
+        differs = shared & table[field.name].isin(versions.index[versions > 1]).to_numpy()
+        issues.report(
+            differs, f"Several rows have this {field.name}, and they differ.",
+            "Give each its own, or remove the wrong ones.",
+            column=field.name, values=table[field.name],
+        )  # fmt: skip
+        issues.report(
+            again & ~differs, copy_of(field.name),
+            "Remove the copy.", column=field.name, values=table[field.name],
+        )  # fmt: skip
+
+
+def copy_of(field: str) -> str:
+    """Say why a row is rejected that is identical with one before it.
+
+    Examples
+    --------
+    >>> copy_of("line_id")
+    'An identical row with this line_id comes before it.'
+    """
+    return f"An identical row with this {field} comes before it."
+
+
+def _content(rows: pd.DataFrame) -> pd.DataFrame:
+    """Lay rows out so that equal rows compare equal, geometry by its bytes."""
+    if not isinstance(rows, gpd.GeoDataFrame):
+        return rows
+    shapes = rows.geometry.to_wkb()
+    plain = pd.DataFrame(rows.drop(columns=rows.geometry.name))
+    return plain.assign(_shape=shapes)
+
+
+# Water lines lie below frost, which reaches two to three metres where winters are hardest (common
+# practice). One deeper than this is told; so are all where the middle one is deeper than that.
+DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
+# The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
+LEAST = (
+    ("pressure_kpa", 138.0, "pressures", "kPa", "mains are kept at", "psi or bar"),
+    ("diameter_mm", 12.0, "diameters", "mm", "water lines are", "inches"),
+)
+_NAMED = 3
+
+
+@check("routes", stage="read", order=30)
+def deep(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Tell of depths that are likely in feet or inches."""
+    depth = table["depth_m"].to_numpy(dtype=float)
+    with np.errstate(invalid="ignore"):
+        deep = depth > DEEP_M
+    issues.report(
+        deep, "depth_m is {value}: deeper than water lines lie, unless it is in feet or inches.",
+        "Check its unit; a mapping brings it to metres.", column="depth_m", values=depth,
+        rejects=False,
+    )  # fmt: skip
+    known = depth[np.isfinite(depth)]
+    if len(known) >= FEWEST and np.median(known) > MIDDLE_M:
+        issues.report_layer(
+            f"Half of the depths are more than {np.median(known):g} m, deeper than most water "
+            "lines lie: they may be in feet or inches.",
+            "Check the unit of depth_m; a mapping brings it to metres.", "depth_m",
+        )  # fmt: skip
+
+
+@check("routes", stage="read", order=31)
+def small(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Tell of columns whose middle value is too small for its unit."""
+    for column, least, many, unit, than, other in LEAST:
+        known = table[column].dropna().to_numpy(dtype=float)
+        if len(known) >= FEWEST and np.median(known) < least:
+            issues.report_layer(
+                f"Half of the {many} are {np.median(known):.3g} {unit} or less, less than {than}: "
+                f"they may be in {other}.",
+                f"Check the unit of {column}; a mapping brings it to {unit}.", column,
+            )  # fmt: skip
+
+
+@check("readings", stage="read", order=30)
+def against_the_clock(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Tell of walks whose times go back while seq goes on."""
+    keys = ["line_id", "walk_id"]
+    own = pd.DataFrame(table)[[*keys, "seq", "time"]]
+    own = own[issues.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
+    step = own["time"].diff().dt.total_seconds().to_numpy()
+    on = _same(own, keys) & (own["seq"].diff() > 0).to_numpy()
+    back = own[on & (np.nan_to_num(step) < 0)]
+    walks = list(dict.fromkeys(str(w)[:60] for w in back["walk_id"]))
+    if not walks:
+        return
+    more = f" and {len(walks) - _NAMED} more" if len(walks) > _NAMED else ""
+    issues.report_layer(
+        f"Times go back while seq goes on, {len(back)} times, in walk "
+        f"{', '.join(walks[:_NAMED])}{more}.",
+        "Check seq and time: the order of a walk is taken from seq.", "time",
+    )  # fmt: skip
+
+
+def _same(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
+    """Tell rows whose keys are those of the row before."""
+    same: Any = (table[keys] == table[keys].shift()).all(axis=1)
+    return np.asarray(same, dtype=bool)
