@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.job.docs import columns_table, layers_table
 from leakgeo.job.schema import load_schemas
 from leakgeo.registry import load_steps
 from tests.outside.table import outside_table
+from tests.schema_tables import columns_table, layers_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

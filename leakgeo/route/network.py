@@ -95,26 +95,6 @@ class Network:
         graph = coo_array(both, shape=(self.nodes, self.nodes)).tocsr()
         return graph, section, key[section]
 
-    def distances(
-        self, source: Ints, weight: Floats | None = None, limit: float = np.inf
-    ) -> Floats:
-        """Distance along the network from each source node to every node.
-
-        Parameters
-        ----------
-        source : ndarray of int, shape (n,)
-        weight : ndarray of float, shape (s,), optional
-            As `graph` takes.
-        limit : float
-            Nodes further off are taken to have no way.
-
-        Returns
-        -------
-        ndarray of float, shape (n, nodes)
-            Inf where there is no way.
-        """
-        return np.asarray(dijkstra(self.graph(weight), indices=source, limit=limit))
-
     def distance_m(
         self, line_a: Ints, chainage_a_m: Floats, line_b: Ints, chainage_b_m: Floats,
         limit: float = np.inf,

@@ -1,4 +1,4 @@
-"""Decibel arithmetic: sums, means, differences and display scales."""
+"""Decibel arithmetic: sums and display scales."""
 
 from __future__ import annotations
 
@@ -36,38 +36,6 @@ def energy_sum(level_db: ArrayLike, axis: int = -1) -> Floats:
     top = np.max(level, axis=axis, keepdims=True)
     total = np.sum(10.0 ** ((level - top) / 10.0), axis=axis)
     return np.asarray(np.squeeze(top, axis) + 10.0 * np.log10(total))[()]
-
-
-def energy_mean(level_db: ArrayLike, axis: int = -1) -> Floats:
-    """Level of the mean power of several sounds: the energy sum less 10 lg n.
-
-    Examples
-    --------
-    >>> energy_mean([60.0, 70.0]).round(4)
-    np.float64(67.4036)
-    """
-    count = np.asarray(level_db).shape[axis]
-    mean: Floats = energy_sum(level_db, axis) - 10.0 * np.log10(count)
-    return mean
-
-
-def without_background(level_db: ArrayLike, background_db: ArrayLike) -> Floats:
-    """Level that is left when a background is taken out: 10 lg(10^(L/10) - 10^(B/10)).
-
-    Returns
-    -------
-    ndarray of float
-        Level in decibels; -inf where the level doesn't exceed its background.
-
-    Examples
-    --------
-    >>> without_background(60.0, 57.0).round(4)
-    np.float64(56.9794)
-    """
-    level = np.asarray(level_db, dtype=float)
-    left = 1.0 - 10.0 ** (-0.1 * (level - np.asarray(background_db, dtype=float)))
-    with np.errstate(divide="ignore"):
-        return np.asarray(level + 10.0 * np.log10(np.maximum(left, 0.0)))[()]
 
 
 def scale_to_db(scale: ArrayLike) -> Floats:

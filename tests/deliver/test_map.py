@@ -15,13 +15,13 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.map.geometry import nested
 from leakgeo.deliver.map.page import json_for_script
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.result import Result
 from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
+from tests.deliver.shown import map_data
 
 PLAIN = {"map_lines": None, "orthophoto": None, "tiles": None}
 

@@ -9,9 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.deliver.map import pack as map_pack
-from leakgeo.deliver.map.data import map_data, map_views
+from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.pack import coded, near_each_other, stepped
 from tests.deliver.fixture import many_lines, street
+from tests.deliver.shown import map_data
 from tests.deliver.test_map import data_in, pieces_in, places, written
 
 DEGREES = st.integers(-(10**9), 10**9).map(lambda k: k / 1e7)

@@ -14,7 +14,6 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.requests.files import FILES, geojson, kml
 from leakgeo.deliver.requests.requests import Request, Tie, datum_note, requests_of
 from leakgeo.deliver.view import line_views
@@ -22,6 +21,7 @@ from leakgeo.deliver.write import write_result
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
 from tests.deliver.fixture import HOSTILE, hostile_street, street
+from tests.deliver.shown import map_data
 
 KML = "{http://www.opengis.net/kml/2.2}"
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from leakgeo.find.levels.kriging import dense_solver, krige
+from leakgeo.find.levels.kriging import krige
+from tests.find.dense import dense_solver
 
 
 def test_a_step_between_walks_is_found_where_they_overlap():

@@ -20,6 +20,7 @@ from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
 from tests.find.network_jobs import contacts, history, job_on, routes
 from tests.real_routes import METRE_CRS, real_pipes
+from tests.route.distances import distances
 
 TEE = {"main": [(0, 0), (90, 0)], "service": [(40, 0), (40, 25)]}
 LOOP = {"a": [(0, 0), (60, 0)], "b": [(60, 0), (60, 40)], "c": [(60, 40), (0, 40)],
@@ -153,7 +154,7 @@ def test_on_a_real_network_the_leak_is_in_what_is_listed():
     held, walked, drawn = [], [], pipes.union_all().buffer(0.01)
     for s in rng.choice(audible, 12, replace=False):
         half = float(net.length_m[s] / 2)
-        metres = half + net.distances(np.array([net.tail[s], net.head[s]])).min(axis=0)
+        metres = half + distances(net, np.array([net.tail[s], net.head[s]])).min(axis=0)
         chosen = np.argsort(metres)[:40]  # the nearest nodes, among them quiet ones
         which, at = (np.array(c) for c in zip(*(place[int(n)] for n in chosen), strict=True))
         levels = 8 + 10 * np.log10(1 + 10 ** ((30 - 0.4 * metres[chosen]) / 10))

@@ -13,6 +13,7 @@ from leakgeo.find.survey.loud_stretches import STANDS_OUT_DB, loud_areas
 from leakgeo.find.survey.odds import ABOVE_DB, ABOVE_SD_DB, LEAST_ABOVE_DB, Heard, section_odds
 from leakgeo.route.network import Network
 from leakgeo.sound.constants import load_constants
+from tests.route.distances import distances
 from tests.route.test_network import lines_from, network
 
 MATERIALS = load_constants().materials
@@ -117,7 +118,7 @@ def test_odds_are_kept_by_leaks_drawn_from_the_model():
     rng = np.random.default_rng(8)
     net = network(lines_from(TEE), (0, 0.0), (0, 30.0), (0, 60.0), (0, 90.0), (1, 25.0))
     share = net.length_m / net.length_m.sum()
-    away = net.distances(net.stop)
+    away = distances(net, net.stop)
     held, given_odds = [], []
     for _ in range(300):
         s = rng.choice(len(share), p=share)

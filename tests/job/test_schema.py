@@ -5,8 +5,8 @@ import json
 import frictionless
 import pytest
 
-from leakgeo.job.docs import columns_table, layers_table
 from leakgeo.job.schema import _folder, load_schema, load_schemas
+from tests.schema_tables import columns_table, layers_table
 
 # As the data contract has it; the layers are the project's public face.
 INPUT = [

@@ -15,12 +15,12 @@ from reportlab.lib.colors import HexColor
 
 import leakgeo
 from leakgeo.deliver import colours
-from leakgeo.deliver.map.data import map_data
 from leakgeo.deliver.report.sketch import Buried, Size, plan_sketch
 from leakgeo.deliver.view import line_views
 from leakgeo.dig.clearance import clearance
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.result import Result
+from tests.deliver.shown import map_data
 from tests.dig.conftest import READY
 from tests.outside.table import outside
 from tests.outside.test_position import heard, read

@@ -11,8 +11,9 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 import leakgeo
-from leakgeo.find.levels.kriging import dense_solver, krige
+from leakgeo.find.levels.kriging import krige
 from leakgeo.find.levels.profile import LENGTHS_M
+from tests.find.dense import dense_solver
 from tests.job import jobs
 from tests.outside.table import outside
 

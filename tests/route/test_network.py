@@ -15,6 +15,7 @@ from leakgeo.route.chainage import RouteSet
 from leakgeo.route.lines import Lines
 from leakgeo.route.network import Network, junctions_of, network_of
 from tests.real_routes import METRE_CRS, real_pipes
+from tests.route.distances import distances
 
 # Scale is one along these meridians, so that figures are those of the drawing.
 PLANE = CRS.from_proj4("+proj=tmerc +lat_0=0 +lon_0=0 +k=1 +x_0=0 +datum=WGS84")
@@ -181,7 +182,7 @@ def test_distances_are_those_of_networkx(streets, data):
     cut = network(lines, *zip(line.tolist(), at.tolist(), strict=True))
     way = cut.path(int(cut.stop[0]), int(cut.stop[1]))
     assert cut.length_m[way].sum() == pytest.approx(away, abs=1e-6)
-    assert cut.distances(cut.stop[:1])[0, cut.stop[1]] == pytest.approx(away, abs=1e-6)
+    assert distances(cut, cut.stop[:1])[0, cut.stop[1]] == pytest.approx(away, abs=1e-6)
 
 
 @settings(max_examples=20)
@@ -211,7 +212,7 @@ def test_a_real_network_is_joined_as_its_model_is():
     assert len(set(net.part.tolist())) == nx.number_connected_components(peer)
     start = ends[0]
     expected = nx.single_source_dijkstra_path_length(peer, start)
-    away = net.distances(net.tail[net.first[:1]])[0]
+    away = distances(net, net.tail[net.first[:1]])[0]
     seen = away[net.tail[net.first[:-1]]]
     off = np.abs(seen - [expected.get(ends[2 * i], np.inf) for i in range(len(pipes))])
     # Pipes' ends that lie within centimetres of another pipe join it: ways are hardly changed.

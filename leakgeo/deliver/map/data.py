@@ -13,7 +13,7 @@ import shapely
 from leakgeo.deliver import colours, sentences, words
 from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map.geometry import nested
-from leakgeo.deliver.map.line import fitting_data, line_data, readings_data
+from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.tables import number, records, text, with_geometry
 from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
@@ -37,25 +37,6 @@ _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used"
             "geometry", "at"]  # fmt: skip
 
 
-def map_data(result: Result, units: str) -> Plain:
-    """Gather what the map shows.
-
-    Parameters
-    ----------
-    result : Result
-        Any layer may be absent or empty.
-    units : {"si", "us"}
-        Units of the texts; the plot's numbers stay in metres and are scaled when drawn.
-
-    Returns
-    -------
-    dict
-        Of texts, finite numbers, None and lists alone: fit for JSON.
-    """
-    views, head = map_views(result, units)
-    return {**head, "lines": [line_data(view, units) for view in views]}
-
-
 def map_views(result: Result, units: str, most: int | None = None) -> tuple[list[LineView], Plain]:
     """Gather the lines that the map shows, and what it shows besides them.
 
@@ -72,7 +53,8 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
     views : list of LineView
         Rows carry ``at``: the shape in latitude and longitude, as `nested` gives it.
     head : dict
-        As `map_data`, without the lines; ``left_out`` counts those that are not shown.
+        Of texts, finite numbers, None and lists alone: fit for JSON; ``left_out`` counts the lines
+        that are not shown.
     """
     every, readings = tally(result), sentences.reading_counts(result)
     result = _placed(most_urgent(result, most))

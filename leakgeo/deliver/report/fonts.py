@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from functools import cache, lru_cache
 from importlib.resources import as_file, files
-from xml.sax.saxutils import escape
 
 from arabic_reshaper import ArabicReshaper
 from bidi import get_display
@@ -81,17 +80,6 @@ def drawn(text: str) -> str:
         visual = get_display(_reshaper().reshape(text))
         text = _BETWEEN.sub("\u00a0", str(visual))
     return "".join(c if ord(c) in known else LACKING for c in text)
-
-
-def markup(text: str) -> str:
-    """Give text for a paragraph, with nothing in it taken for markup.
-
-    Examples
-    --------
-    >>> markup("<b>A&B</b>")
-    '&lt;b&gt;A&amp;B&lt;/b&gt;'
-    """
-    return escape(drawn(text))
 
 
 class Text(Paragraph):  # type: ignore[misc]

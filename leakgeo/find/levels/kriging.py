@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
@@ -36,18 +35,6 @@ class Kriged:
     variance: Floats
     drift: Floats
     drift_covariance: Floats
-
-
-def dense_solver(covariance: Floats) -> Solver:
-    """Solve with a full covariance matrix by Cholesky's method.
-
-    Examples
-    --------
-    >>> dense_solver(np.diag([2.0, 4.0]))(np.ones((2, 1))).ravel()
-    array([0.5 , 0.25])
-    """
-    factor = cho_factor(covariance, lower=True)
-    return lambda columns: np.asarray(cho_solve(factor, columns))
 
 
 def krige(

@@ -31,37 +31,6 @@ def _speed(pressure_kpa: ArrayLike) -> Floats:
     return np.asarray(np.sqrt(2.0 * 1000.0 * positive / _WATER_KG_PER_M3))
 
 
-def orifice_loss(
-    diameter_mm: ArrayLike, pressure_kpa: ArrayLike, discharge: float = DISCHARGE
-) -> Floats:
-    r"""Loss through a round hole, in litres a day.
-
-    Parameters
-    ----------
-    diameter_mm : array_like of float
-    pressure_kpa : array_like of float
-        Gauge pressure in the line.
-    discharge : float
-        Coefficient of discharge.
-
-    Returns
-    -------
-    ndarray of float
-        Litres a day; NaN where the pressure is not above zero.
-
-    Notes
-    -----
-    The orifice equation :math:`Q = C_d A \sqrt{2 p / \rho}` (any textbook of hydraulics).
-
-    Examples
-    --------
-    >>> orifice_loss(3.175, 413.7).round(-2).item()
-    12400.0
-    """
-    area = np.pi / 4.0 * (np.asarray(diameter_mm, dtype=float) / 1000.0) ** 2
-    return np.asarray(discharge * area * _speed(pressure_kpa) * _L_PER_DAY)
-
-
 def equivalent_hole(
     loss_l_per_day: ArrayLike, pressure_kpa: ArrayLike, discharge: float = DISCHARGE
 ) -> Floats:
@@ -120,37 +89,3 @@ def loss_at_pressure(
     pressure = np.asarray(pressure_kpa, dtype=float)
     ratio = np.asarray(other_kpa, dtype=float) / np.where(pressure > 0, pressure, np.nan)
     return np.asarray(np.asarray(loss_l_per_day, dtype=float) * ratio**n1)
-
-
-def unavoidable_loss(
-    mains_m: float, services: float, private_m: float, pressure_kpa: float
-) -> float:
-    """Loss that a sound, well-run system can't avoid, in litres a day.
-
-    Parameters
-    ----------
-    mains_m : float
-        Length of mains.
-    services : float
-        Number of service connections.
-    private_m : float
-        Length of all service lines between curb stop and meter together.
-    pressure_kpa : float
-        Average pressure.
-
-    Returns
-    -------
-    float
-
-    Notes
-    -----
-    (18 L + 0.8 N + 25 l) P, lengths in km and pressure in metres of water: unavoidable annual real
-    losses of the International Water Association (Lambert and others, 1999; from memory).
-
-    Examples
-    --------
-    >>> round(unavoidable_loss(10_000.0, 500.0, 0.0, 9.80665 * 50.0))
-    29000
-    """
-    head_m = pressure_kpa / _KPA_PER_M
-    return (18.0 * mains_m / 1000.0 + 0.8 * services + 25.0 * private_m / 1000.0) * head_m
