@@ -63,5 +63,5 @@ def test_the_exponent_of_theory_is_that_of_the_orifice():
     close="the smallest step of the meter",
 )
 def test_any_change_over_two_hours_is_a_loss():
-    changed, same = (losses(metered((100, end, 2, True)))["L1"] for end in (101, 100))
+    changed, same = (losses(metered((100, end, 2, False)))["L1"] for end in (101, 100))
     assert (changed.verdict, same.verdict) == ("loss_shown", "none_within_resolution")

@@ -74,8 +74,10 @@ def krige(
 
     Examples
     --------
+    >>> from functools import partial
     >>> covariance = np.array([[1.0, 0.2], [0.2, 1.0]])
-    >>> krige(dense_solver(covariance), np.array([3.0, 5.0]), covariance, 1.0).estimate
+    >>> solve = partial(np.linalg.solve, covariance)
+    >>> krige(solve, np.array([3.0, 5.0]), covariance, 1.0).estimate
     array([3., 5.])
     """
     n, m = cross.shape

@@ -21,7 +21,6 @@ DISCHARGE = options.DISCHARGE.number
 N1_ORIFICE = options.N1.number
 _WATER_KG_PER_M3 = 1000.0
 _L_PER_DAY = 1000.0 * 86400.0
-_KPA_PER_M = 9.80665
 
 
 def _speed(pressure_kpa: ArrayLike) -> Floats:
@@ -34,7 +33,7 @@ def _speed(pressure_kpa: ArrayLike) -> Floats:
 def equivalent_hole(
     loss_l_per_day: ArrayLike, pressure_kpa: ArrayLike, discharge: float = DISCHARGE
 ) -> Floats:
-    """Diameter of the round hole that would lose as much, in millimetres.
+    r"""Diameter of the round hole that would lose as much, in millimetres.
 
     Parameters
     ----------
@@ -47,10 +46,14 @@ def equivalent_hole(
     ndarray of float
         Millimetres; NaN where the pressure is not above zero.
 
+    Notes
+    -----
+    The orifice equation :math:`Q = C_d A \sqrt{2 p / \rho}` (any textbook of hydraulics).
+
     Examples
     --------
-    >>> equivalent_hole(orifice_loss(3.0, 400.0), 400.0).round(9).item()
-    3.0
+    >>> equivalent_hole(12_400.0, 413.7).round(2).item()
+    3.17
     """
     flow = np.asarray(loss_l_per_day, dtype=float) / _L_PER_DAY
     area = flow / (discharge * _speed(pressure_kpa))
