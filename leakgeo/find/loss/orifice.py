@@ -53,7 +53,7 @@ def equivalent_hole(
     Examples
     --------
     >>> equivalent_hole(12_400.0, 413.7).round(2).item()
-    3.17
+    3.18
     """
     flow = np.asarray(loss_l_per_day, dtype=float) / _L_PER_DAY
     area = flow / (discharge * _speed(pressure_kpa))
