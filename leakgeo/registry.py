@@ -14,6 +14,7 @@ from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.contract import check_made
 from leakgeo.errors import ParameterError
 from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
@@ -217,6 +218,8 @@ class Step:
         # A line's matrices are small, and its sums must not depend on the number of processors.
         with threadpool_limits(1 if self.by_line else None, "blas"):
             done: Result = function(result, **settings)
+        after = [s for s in load_steps().values() if s.order > self.order]
+        check_made(self, done.layers, after)
         done = recorded(self, settings, done)
         return replace(
             done,

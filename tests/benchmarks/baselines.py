@@ -5,6 +5,7 @@ from __future__ import annotations
 import warnings
 
 import numpy as np
+from threadpoolctl import threadpool_limits
 
 from leakgeo.simulate.noise import SCALE_TOP
 from tests.benchmarks.estimate import Estimate
@@ -41,7 +42,8 @@ def gaussian_process(field) -> Estimate:
 
     kernel = ConstantKernel(1.0, (1e-2, 1e2)) * Matern(2.0, (0.2, 50.0), nu=1.5)
     model = GaussianProcessRegressor(kernel + WhiteKernel(0.1, (1e-3, 1e1)), normalize_y=True)
-    with warnings.catch_warnings():
+    # Its matrices are small: more threads take longer.
+    with warnings.catch_warnings(), threadpool_limits(1, "blas"):
         warnings.simplefilter("ignore", ConvergenceWarning)
         model.fit(_stops(field)[:, None], told_levels(field))
     grid = np.arange(0.0, field.length_m, 0.05)

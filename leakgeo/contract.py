@@ -1,0 +1,55 @@
+"""Whether steps make what the data contract declares: no column less, and no column more."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from leakgeo.errors import ContractError
+from leakgeo.job.schema import load_schemas
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import pandas as pd
+
+    from leakgeo.registry import Step
+
+#: Written by the writers, not by a step.
+WRITTEN = "run_id"
+
+
+def check_made(step: Step, layers: Mapping[str, pd.DataFrame], later: Iterable[Step]) -> None:
+    """Refuse layers of a step that differ from their schemas.
+
+    Parameters
+    ----------
+    step : Step
+    layers : mapping of str to pandas.DataFrame
+        Layers as the step left them. Those that the contract does not know may have any columns.
+    later : iterable of Step
+        Steps that come after it: a column may wait for one of them that changes the layer.
+
+    Raises
+    ------
+    ContractError
+        If a layer has a column that its schema does not declare, or lacks one and no later step
+        changes the layer.
+    """
+    schemas = load_schemas("output")
+    waits = {name for other in later for name in other.changes}
+    for name in (*step.makes, *step.changes):
+        if name not in layers or name not in schemas:
+            continue
+        shape = getattr(layers[name], "_geometry_column_name", None)
+        made = [c for c in layers[name] if c != shape]
+        if more := [c for c in made if c not in schemas[name].columns]:
+            raise ContractError(
+                f"{name}.{more[0]}: the step {step.name} makes this column, and "
+                f"data_schemas/{name}.json does not declare it. Declare it there."
+            )
+        less = [c for c in schemas[name].columns if c not in {*made, WRITTEN}]
+        if less and name not in waits:
+            raise ContractError(
+                f"{name}.{less[0]}: data_schemas/{name}.json declares it, and no step makes "
+                f"this column. Make it in the step {step.name}, which makes or fills in {name}."
+            )
