@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 WRITTEN = "run_id"
 
 
-def check_made(step: Step, layers: Mapping[str, pd.DataFrame], later: Iterable[Step]) -> None:
+def check_made(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable[Step]) -> None:
     """Refuse layers of a step that differ from their schemas.
 
     Parameters
@@ -26,17 +26,17 @@ def check_made(step: Step, layers: Mapping[str, pd.DataFrame], later: Iterable[S
     step : Step
     layers : mapping of str to pandas.DataFrame
         Layers as the step left them. Those that the contract does not know may have any columns.
-    later : iterable of Step
-        Steps that come after it: a column may wait for one of them that changes the layer.
+    missing : iterable of Step
+        Steps that have not run: a column may be made by one that makes or changes the layer.
 
     Raises
     ------
     ContractError
-        If a layer has a column that its schema does not declare, or lacks one and no later step
-        changes the layer.
+        If a layer has a column that its schema does not declare, or lacks one and every step that
+        makes or changes the layer has run.
     """
     schemas = load_schemas("output")
-    waits = {name for other in later for name in other.changes}
+    waits = {name for other in missing for name in (*other.makes, *other.changes)}
     for name in (*step.makes, *step.changes):
         if name not in layers or name not in schemas:
             continue
