@@ -94,7 +94,7 @@ LOCATE = Step(
     group="Find",
     needs=("readings_on_route", "profile"),
     changes=("profile",),
-    makes=("search_zones", "marks", "lines"),
+    makes=("search_zones", "marks", "lines", "evidence"),
     by_line=True,
     parameters=(
         Parameter("leak_prior", "number", 0.9,

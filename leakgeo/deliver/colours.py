@@ -39,7 +39,10 @@ class UtilityLook:
 UTILITY: Mapping[str, UtilityLook] = MappingProxyType(
     {
         "electric": UtilityLook("electric", "#c8102e", (), "E"),
-        "gas_oil_steam": UtilityLook("gas, oil, steam", "#ffd100", (14, 5), "G"),
+        "gas": UtilityLook("gas", "#ffd100", (14, 5), "G"),
+        "oil": UtilityLook("oil", "#ffd100", (10, 4), "O"),
+        "steam": UtilityLook("steam", "#ffd100", (18, 5), "ST"),
+        "gas_oil_steam": UtilityLook("GAS, OIL or STEAM", "#ffd100", (14, 4, 2, 4), "GOS"),
         "communications": UtilityLook("communications", "#ff8200", (3, 4), "C"),
         "potable_water": UtilityLook("potable water", "#0072ce", (22, 4), "W"),
         "reclaimed_water": UtilityLook("reclaimed water", "#8031a7", (14, 4, 3, 4), "R"),

@@ -20,6 +20,7 @@ import shapely
 
 import leakgeo
 from leakgeo.errors import LeakgeoError
+from leakgeo.job.model import LAYERS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
             "celerite2", "rasterio", "pint", "folium", "reportlab",
             "click")  # fmt: skip
-OPTIONAL = ("contacts", "meter_tests", "utilities", "surfaces", "history", "dig_outcomes")
 _A_LENGTH = re.compile(r"\d+\.\d+(?= m\b)")
 NOT_PLACED = "The profile step was not run, so no reading was used."
 
@@ -62,7 +62,7 @@ def run_record(result: Result) -> dict[str, object]:
         "mapping": {"name": job.mapping, "sha256": job.mapping_digest} if job.mapping else None,
         "crs": {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)},
         "counts": counts(result),
-        "absent": [name for name in OPTIONAL if getattr(job, name) is None],
+        "absent": [name for name in LAYERS if getattr(job, name) is None],
         "layers": {name: len(frame) for name, frame in result.layers.items()},
         "parameters": result.parameters,
         "seconds": dict(result.timings),

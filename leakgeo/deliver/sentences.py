@@ -16,8 +16,8 @@ from leakgeo.deliver.units import (
     pressure_text,
     tape_text,
 )
-from leakgeo.find.advise.from_fitting import START
 from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.survey.from_fitting import START
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
@@ -177,8 +177,9 @@ def _from_fitting(row: Row, units: str) -> str:
     fitting, way = text(row, "from_fitting"), number(row, "from_fitting_m")
     if not fitting or fitting == START or way is None:
         return ""
-    side = "end" if way >= 0 else "start"
-    return f"{tape_text(abs(way), units)} from {fitting} towards the {side} of the route"
+    toward = text(row, "toward_fitting")
+    said = f"{tape_text(way, units)} from {fitting}"
+    return f"{said} toward {toward}" if toward else said
 
 
 def advice(view: LineView, units: str) -> str:

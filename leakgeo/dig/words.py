@@ -10,6 +10,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
 FOOT_M = 0.3048
+_HAZARDS = {
+    "gas": "GAS", "oil": "OIL", "steam": "STEAM", "gas_oil_steam": "GAS, OIL or STEAM",
+}  # fmt: skip
 
 
 def metres(length_m: float) -> str:
@@ -23,6 +26,18 @@ def metres(length_m: float) -> str:
     return f"{length_m:.2f} m ({length_m / FOOT_M:.1f} ft)"
 
 
+def kind_text(kind: str | None) -> str:
+    """Name a kind of utility; what burns, scalds or explodes in capitals.
+
+    Examples
+    --------
+    >>> kind_text("gas_oil_steam"), kind_text("sewer_drain"), kind_text(None)
+    ('GAS, OIL or STEAM', 'sewer drain', 'utility')
+    """
+    kind = kind or "utility"
+    return _HAZARDS.get(kind, kind.replace("_", " "))
+
+
 def names_of(pairs: pd.DataFrame) -> np.ndarray[tuple[int], np.dtype[np.object_]]:
     """Name each utility so that a person knows which one is meant, whatever is missing.
 
@@ -34,8 +49,7 @@ def names_of(pairs: pd.DataFrame) -> np.ndarray[tuple[int], np.dtype[np.object_]
     columns = (pairs[c] for c in ("kind", "utility_id", "owner", "utility"))
     return np.array(
         [
-            f"{(kind or 'utility').replace('_', ' ')} {which or f'in row {row + 1}'} "
-            f"({owner or 'owner not known'})"
+            f"{kind_text(kind)} {which or f'in row {row + 1}'} ({owner or 'owner not known'})"
             for kind, which, owner, row in zip(*columns, strict=True)
         ],
         dtype=object,

@@ -12,6 +12,8 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.job.model import LAYERS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -19,9 +21,6 @@ if TYPE_CHECKING:
 
     from leakgeo.job.model import Job
     from leakgeo.job.schema import LayerSchema
-
-_LAYERS = ("routes", "readings", "contacts", "utilities", "surfaces", "history", "dig_outcomes",
-           "meter_tests")  # fmt: skip
 
 
 def job_digest(job: Job) -> str:
@@ -32,7 +31,7 @@ def job_digest(job: Job) -> str:
     job : Job
     """
     digest = hashlib.sha256()
-    for name in _LAYERS:
+    for name in LAYERS:
         layer = getattr(job, name)
         if layer is not None:
             digest.update(name.encode())

@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from leakgeo.job.rasters.ground import GroundModel
 
 #: Layers that a job may have, in the order of the contract.
-LAYERS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
-          "dig_outcomes")  # fmt: skip
-# Layers with a geometry; the other is a table.
-Shaped = Literal["routes", "readings", "contacts", "utilities", "surfaces", "history",
+LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests",
+          "closed_valves", "utilities", "surfaces", "history", "dig_outcomes")  # fmt: skip
+# Layers with a geometry; the others are tables.
+Shaped = Literal["routes", "readings", "contacts", "valves", "utilities", "surfaces", "history",
                  "dig_outcomes"]  # fmt: skip
 #: ``reason`` of rows that are good, but of a line that was not asked for.
 NOT_ASKED = "This line was not asked for."
@@ -49,10 +49,10 @@ class Job(Layers):
         The local projected CRS, in metres, that everything is computed in.
     output_crs : pyproj.CRS
         The CRS of the routes as they came, which results go back to.
-    contacts, utilities, surfaces, history, dig_outcomes : geopandas.GeoDataFrame or None
+    contacts, valves, utilities, surfaces, history, dig_outcomes : geopandas.GeoDataFrame or None
         Optional layers in `crs`, None where the job has none.
-    meter_tests : pandas.DataFrame or None
-        Optional table.
+    meter_tests, isolation_tests, closed_valves : pandas.DataFrame or None
+        Optional tables.
     ground : GroundModel or None
         Optional ground elevation model, cut to the routes.
     faults : tuple of Fault
@@ -91,6 +91,9 @@ class Job(Layers):
     output_crs: CRS
     contacts: gpd.GeoDataFrame | None = None
     meter_tests: pd.DataFrame | None = None
+    valves: gpd.GeoDataFrame | None = None
+    isolation_tests: pd.DataFrame | None = None
+    closed_valves: pd.DataFrame | None = None
     utilities: gpd.GeoDataFrame | None = None
     surfaces: gpd.GeoDataFrame | None = None
     history: gpd.GeoDataFrame | None = None

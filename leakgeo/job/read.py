@@ -18,6 +18,8 @@ from leakgeo.job.checks import (
     as_names,
     check_layer,
     check_settings,
+    joined,
+    link_layers,
     link_lines,
     looks_like_degrees,
     may_be_taped,
@@ -25,6 +27,7 @@ from leakgeo.job.checks import (
     place_faults,
     put_on_routes,
     run_checks,
+    tape_along_routes,
     to_local,
 )
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
@@ -33,7 +36,7 @@ from leakgeo.job.digest import job_digest
 from leakgeo.job.mapping import apply_mapping, load_mapping
 from leakgeo.job.model import Job
 from leakgeo.job.rasters.ground import ground_model, read_ground, unlike_routes
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import digest, is_local, open_source, read_layer, shown
 
 if TYPE_CHECKING:
@@ -59,9 +62,14 @@ _ABSENT = MappingProxyType({
         "There is no meter test, so the loss of water is not known.",
         "Add the table if the meter was read before and after a time of no use.",
     ),
+    "valves": ("Valves are not given.", "Add the layer if valves were shut in tests."),
+    "isolation_tests": (
+        "There is no isolation test.",
+        "Add isolation_tests and closed_valves if valves were shut to narrow the loss down.",
+    ),
     "utilities": (
         "No other utilities are given. That is not clearance: they may be there all the same.",
-        "Have them located and marked before any digging, and add them.",
+        "Have them located and marked before any digging, and add utility_lines or the like.",
     ),
     "surfaces": ("Ground surfaces are not given.", "Add the layer if the ground cover changes."),
     "history": ("Past leaks and repairs are not given.", "Add the layer if there are records."),
@@ -124,7 +132,7 @@ def read_job(
         if wanted is not None:
             opened = apply_mapping(opened, wanted)  # noqa: PLW2901
         reading.faults += opened.faults
-        for schema in load_schemas("input").values():
+        for schema in readable_layers().values():
             reading.take(schema, opened)
         digested = digest(opened.path)
     reading.need_rows()
@@ -135,7 +143,7 @@ def read_job(
         reading.layers, faults = pick_lines(reading.layers, asked)
         reading.faults += faults
     reading.stop_if_needed()
-    tables: Mapping[str, Any] = {name: c.table for name, c in reading.layers.items()}
+    tables: Mapping[str, Any] = joined(reading.layers.values())
     job = Job(
         **tables, crs=crs, output_crs=output_crs, faults=reading.all_faults(),
         counts=reading.counts, source=reading.source, digest=digested, ground=ground,
@@ -195,7 +203,8 @@ class _Reading:
     def take(self, schema: LayerSchema, opened: LayerSource) -> None:
         """Read and check one layer, or say why it is not there."""
         if schema.name not in opened.layers:
-            self._report_absent(schema, opened)
+            if not schema.part_of and not opened.layers.keys() & dict(schema.drawn_as).keys():
+                self._report_absent(schema, opened)
             return
         try:
             raw = read_layer(opened, schema.name)
@@ -203,7 +212,7 @@ class _Reading:
             self.report(schema.name, str(error), "Open it in a GIS, and write it anew.",
                         "stops" if schema.required else "rejected")  # fmt: skip
             return
-        self.counts[schema.name] = len(raw.table)
+        self.counts[schema.in_job] = self.counts.get(schema.in_job, 0) + len(raw.table)
         if schema.name == "routes":
             self.routes_crs = raw.crs
         if self._is_placed(schema, raw):
@@ -211,7 +220,8 @@ class _Reading:
 
     def _report_absent(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
-            self.report(schema.name, *_ABSENT[schema.name], "noted")
+            if schema.name in _ABSENT:
+                self.report(schema.name, *_ABSENT[schema.name], "noted")
             return
         there = ", ".join(opened.layers) or "none"
         self.report(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
@@ -267,6 +277,7 @@ class _Reading:
         for name in sorted(self.layers, key="routes".__ne__):
             self._check_locally(name, crs=crs, read_crs=came.get(name, own), routes_crs=own)
         self._need_good_routes()
+        self.layers |= link_layers(self.layers)
         return crs, own
 
     def _check_locally(self, name: str, **crs: CRS) -> None:
@@ -275,7 +286,9 @@ class _Reading:
         if name != "routes":
             checked = link_lines(checked, traced)
         if name == "readings":
-            checked = put_on_routes(checked, traced)
+            route_sd_m = float(str(self.parameters["route_sd_m"]))
+            taped = tape_along_routes(checked, self.layers.get("contacts"), traced, route_sd_m)
+            checked = put_on_routes(taped, traced)
         routes = traced.table[traced.table["reason"].isna()]
         self.layers[name] = run_checks(
             checked, "local", self.parameters,

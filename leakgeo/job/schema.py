@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
@@ -42,6 +42,11 @@ class Field:
         What an empty value means, where the contract says so.
     name_missing : bool
         Whether a row without a value is called by its place in the layer.
+    refers_to : tuple of (str, str)
+        Layers and columns one of which has to have the value.
+    unknown_reference : {"reject", "empty", "keep"}
+        What becomes of a value that none of them has: the row is rejected, the value is left out,
+        or the step that needs it says so.
     sound_groups : tuple of (str, str)
         Each code of a material, and the group of ``sound/constants.toml`` that it sounds like.
     """
@@ -59,6 +64,8 @@ class Field:
     unknown_code: str | None = None
     when_missing: bool | None = None
     name_missing: bool = False
+    refers_to: tuple[tuple[str, str], ...] = ()
+    unknown_reference: Literal["reject", "empty", "keep"] = "reject"
     sound_groups: tuple[tuple[str, str], ...] = ()
 
 
@@ -79,6 +86,10 @@ class LayerSchema:
         Columns that name a row; empty where rows have no name.
     refers_to_routes : bool
         Whether ``line_id`` must be that of a route.
+    drawn_as : tuple of (str, tuple of str)
+        Layers of one geometry each that a GIS draws it as, with their geometry types.
+    part_of : str
+        Layer of the job that this is a part of; empty for one that stands by itself.
     """
 
     name: str
@@ -90,6 +101,21 @@ class LayerSchema:
     fields: tuple[Field, ...]
     key: tuple[str, ...] = ()
     refers_to_routes: bool = False
+    drawn_as: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    part_of: str = ""
+
+    @property
+    def in_job(self) -> str:
+        """Name of the layer of the job that its rows go to."""
+        return self.part_of or self.name
+
+    def parts(self) -> tuple[LayerSchema, ...]:
+        """Give the layers of one geometry each that a GIS draws it as; none where it is one."""
+        return tuple(
+            replace(self, name=name, title=f"{self.title}: {_SHAPES[types[0]]}",
+                    geometry_types=types, drawn_as=(), part_of=self.name)
+            for name, types in self.drawn_as
+        )  # fmt: skip
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -106,6 +132,9 @@ class LayerSchema:
         """
         found = {f.name: f for f in self.fields}
         return found[name]
+
+
+_SHAPES = {"LineString": "lines", "Polygon": "areas", "Point": "points"}
 
 
 def _folder() -> Path:
@@ -131,8 +160,15 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         unknown_code=raw.get("unknownCode"),
         when_missing=raw.get("whenMissing"),
         name_missing=raw.get("nameMissing", False),
+        refers_to=tuple(_reference(text) for text in raw.get("refersTo", ())),
+        unknown_reference=raw.get("unknownReference", "reject"),
         sound_groups=tuple(raw.get("soundGroups", {}).items()),
     )
+
+
+def _reference(text: str) -> tuple[str, str]:
+    layer, _, column = text.partition(".")
+    return layer, column
 
 
 def _layer(raw: Mapping[str, Any]) -> LayerSchema:
@@ -146,13 +182,15 @@ def _layer(raw: Mapping[str, Any]) -> LayerSchema:
         fields=tuple(_field(f, raw["missingValues"]) for f in raw["fields"]),
         key=tuple(raw.get("primaryKey", ())),
         refers_to_routes="foreignKeys" in raw,
+        drawn_as=tuple((n, tuple(t)) for n, t in raw.get("drawnAs", {}).items()),
     )
 
 
 # In the order in which people meet the layers; a file not named here comes last.
 _ORDER = (
-    "routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
-    "dig_outcomes", "lines", "marks", "search_zones", "next_readings", "readings_on_route",
+    "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
+    "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence", "marks",
+    "search_zones", "next_readings", "readings_on_route",
     "profile", "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives",
     "contact_ranking", "survey_bracket", "air_tests", "meter_results", "levers",
     "learned", "learned_odds", "learned_cases",
@@ -183,6 +221,32 @@ def load_schemas(role: Role | None = None) -> Mapping[str, LayerSchema]:
     names = sorted(raw, key=lambda n: (_ORDER.index(n) if n in _ORDER else len(_ORDER), n))
     layers = (_layer(raw[n]) for n in names)
     return MappingProxyType({s.name: s for s in layers if role in (None, s.role)})
+
+
+@cache
+def drawn_layers() -> Mapping[str, LayerSchema]:
+    """Give the input layers as a GIS draws them, one geometry each, by name.
+
+    Examples
+    --------
+    >>> [name for name in drawn_layers() if name.startswith("utilit")]
+    ['utility_lines', 'utility_areas', 'utility_points']
+    """
+    layers = (part for s in load_schemas("input").values() for part in s.parts() or (s,))
+    return MappingProxyType({s.name: s for s in layers})
+
+
+@cache
+def readable_layers() -> Mapping[str, LayerSchema]:
+    """Give every input layer that a source may have, whole or in parts of one geometry, by name.
+
+    Examples
+    --------
+    >>> [name for name in readable_layers() if name.startswith("history")]
+    ['history', 'history_points', 'history_areas']
+    """
+    layers = (one for s in load_schemas("input").values() for one in (s, *s.parts()))
+    return MappingProxyType({s.name: s for s in layers})
 
 
 def load_schema(name: str) -> LayerSchema:

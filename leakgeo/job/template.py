@@ -13,7 +13,7 @@ import pyproj
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.crs import is_earthly
 from leakgeo.job.forms import add_forms
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import drawn_layers
 
 if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
@@ -62,7 +62,7 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
         raise OutputError(f"{path}: give a name that ends in .gpkg.")
     if path.exists():
         raise OutputError(f"{path} is there already; give another name, or move it away.")
-    schemas = load_schemas("input")
+    schemas = drawn_layers()
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".leakgeo-") as folder:
             draft = Path(folder) / path.name

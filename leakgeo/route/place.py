@@ -28,7 +28,7 @@ def place_on_routes(
     Parameters
     ----------
     points : geopandas.GeoDataFrame
-        ``readings`` of a job, or a layer like it, in the job's CRS; ``chainage_m``,
+        ``readings`` of a job, or a layer like it, in the job's CRS; ``tape_m``,
         ``chainage_sd_m``, ``position_sd_m`` are used where present.
     lines : Lines
     reading_sd_m, tape_sd_m : float
@@ -50,7 +50,7 @@ def place_on_routes(
     columns = np.full((6, len(points)), np.nan)
     columns[3] = 0.0
     tape_sd = floats(points, "chainage_sd_m", null=tape_sd_m).clip(min=1e-3)
-    tape = floats(points, "chainage_m")
+    tape = floats(points, "tape_m")
     columns[:, on] = _measured(points.geometry.to_numpy()[on], lines, line[on], sd[on],
                                tape[on], tape_sd[on], on, reason)  # fmt: skip
     names = lines.table.index.to_numpy(dtype=object)

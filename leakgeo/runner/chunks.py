@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 NEAR_M = 30.0
 # Utilities, fittings and records further off than this make no difference to a line.
 AROUND_M = 150.0
-_AROUND = ("contacts", "utilities", "surfaces", "history", "dig_outcomes")
+_AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
 
 
 @dataclass(frozen=True, eq=False)

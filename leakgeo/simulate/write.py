@@ -9,7 +9,7 @@ from pyproj import CRS
 
 from leakgeo.deliver.atomic import write_whole
 from leakgeo.deliver.geopackage.layers import append_layer, quick_disk, shaped
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.simulate.job import SIMULATED
 
 if TYPE_CHECKING:
@@ -37,7 +37,8 @@ def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
     OutputError
         If it can't be written.
     """
-    order = load_schemas("input")
+    layers = _of_one_geometry(layers)
+    order = drawn_layers()
     names = sorted(layers, key=lambda n: list(order).index(n) if n in order else len(order))
 
     def write(draft: Path) -> None:
@@ -49,8 +50,21 @@ def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
         write_whole(path, write)
 
 
+def _of_one_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Split layers of mixed geometry into those that a GIS draws."""
+    split: dict[str, pd.DataFrame] = {}
+    for name, layer in layers.items():
+        schema = load_schemas("input").get(name)
+        parts = schema.parts() if schema is not None else ()
+        for part in parts if isinstance(layer, gpd.GeoDataFrame) else ():
+            own = layer[layer.geometry.geom_type.isin(part.geometry_types)]
+            split |= {part.name: own} if len(own) else {}
+        split |= {} if parts else {name: layer}
+    return split
+
+
 def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
-    schema = load_schemas("input").get(name)
+    schema = drawn_layers().get(name)
     crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # No matter for a table.
     frame = shaped(layer, schema, crs)
     about = "" if schema is None else schema.description

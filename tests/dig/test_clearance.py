@@ -202,7 +202,7 @@ def test_holds_of_one_utility_stand_together_and_names_stay_as_they_are(dig, gas
     rows = [gas_main(3.0, owner="A; B", notified=False, response=None), gas_main(-4.0)]
     zone, _, _ = dig(rows)
     assert zone["holds"] == (
-        "gas oil steam G-1 (A; B): its owner was not notified, its owner has not answered"
+        "GAS, OIL or STEAM G-1 (A; B): its owner was not notified, its owner has not answered"
     )
 
 

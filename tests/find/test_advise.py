@@ -177,7 +177,11 @@ def test_stops_are_taped_from_the_nearest_fitting(advised):
     fitting = advised["contact_ranking"].set_index("contact_id")["chainage_m"]
     own = stops.loc["L-0010"]
     at = own["from_fitting"].str.split().str[-1].map(fitting)
-    assert own["chainage_m"].to_numpy() == pytest.approx(at + own["from_fitting_m"], abs=0.011)
+    back = np.where(own["toward_fitting"] == "start of the route", -1.0, 1.0)
+    back = np.where(at > own["chainage_m"], -1.0, back)
+    taped = at + back * own["from_fitting_m"]
+    assert own["chainage_m"].to_numpy() == pytest.approx(taped, abs=0.011)
+    assert (own["from_fitting"] != own["toward_fitting"]).all()
     other = np.abs(own["chainage_m"].to_numpy()[:, None] - fitting[["C-2", "C-3"]].to_numpy())
     assert other.min(axis=1) == pytest.approx(own["from_fitting_m"].abs(), abs=0.011)
     bare = stops.loc[~stops.index.isin(["L-0001", "L-0010"])]

@@ -25,7 +25,7 @@ def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_nats=3.0, heard
     )  # fmt: skip
     pieces = (Piece(2.0, 4.0, 0.9 - second), Piece(6.0, 7.0, second))
     return Finding(
-        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0,
+        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0, leak_nats,
         (("3 m; {x}", elsewhere, 4.0),) if elsewhere else (),
     )  # fmt: skip
 

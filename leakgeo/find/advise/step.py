@@ -12,7 +12,6 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.find.advise import words
 from leakgeo.find.advise.first_walk import LONGEST_WALK, first_walk
-from leakgeo.find.advise.from_fitting import from_fitting
 from leakgeo.find.advise.levers import WORTHWHILE
 from leakgeo.find.advise.next_stops import (
     Advice,
@@ -23,6 +22,7 @@ from leakgeo.find.advise.next_stops import (
     next_stops,
 )
 from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.survey.from_fitting import from_fitting
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 

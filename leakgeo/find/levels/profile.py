@@ -9,6 +9,7 @@ import celerite2
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
@@ -90,7 +91,7 @@ def _on_route(
     """Every reading of the job, placed and levelled, with why it is not used; faults of tapes."""
     readings = result.job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
-    tape_m = floats(readings, "chainage_m")
+    tape_m = floats(readings, "tape_m")
     faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, UNLIKE)
@@ -108,11 +109,16 @@ def _on_route(
 
 
 def _points(readings: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines) -> Objects:
-    """Where each reading was taken; those that have a tape alone stand on their route by it."""
+    """Where each reading was taken; those that have a tape alone stand where it says."""
     points: Objects = readings.geometry.to_numpy().copy()
     sd, line = floats(readings, "position_sd_m"), np.asarray(placed["line"])
     at = np.flatnonzero((sd >= NO_SD_M) & (line >= 0))
-    points[at] = lines.routes.points(line[at], floats(placed, "chainage_m")[at])
+    chainage, aside = floats(placed, "chainage_m"), floats(readings, "offset_m", null=0.0)
+    points[at] = lines.routes.points(line[at], chainage[at])
+    off = at[aside[at] != 0.0]
+    along = np.radians(lines.routes.grid_azimuth_deg(line[off], chainage[off]))
+    left = np.column_stack([-np.cos(along), np.sin(along)]) * aside[off, None]
+    points[off] = shapely.points(shapely.get_coordinates(points[off]) + left)
     return points
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -18,6 +19,7 @@ from leakgeo.find.locate.status import (
     status_of,
 )
 from leakgeo.find.loss.meter import loss_by_line
+from leakgeo.find.survey.from_fitting import from_fitting
 from leakgeo.job.north import from_true_north
 
 if TYPE_CHECKING:
@@ -66,7 +68,9 @@ def _across_95(lines: Lines) -> Floats:
     return across
 
 
-def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoDataFrame:
+def marks_layer(
+    job: Job, lines: Lines, findings: Sequence[Finding], fittings: pd.DataFrame
+) -> gpd.GeoDataFrame:
     """One place for each line on which a leak was heard; its status says whether it is a mark."""
     heard = [f for f in findings if leak_heard(f)]
     which = np.array([f.line for f in heard], dtype=np.intp)
@@ -75,9 +79,11 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
     along = lines.routes.grid_azimuth_deg(which, chainage)
     # A taped mark is drawn on the trace, and so shifted by the trace's own error along the pipe.
     drawn = np.array([f.taped for f in heard], dtype=float) * across
+    names = lines.table.index.to_numpy(dtype=object)[which]
+    places = pd.DataFrame({"line_id": names, "chainage_m": chainage})
     frame = pd.DataFrame({
-        "line_id": lines.table.index.to_numpy(dtype=object)[which],
-        "chainage_m": chainage,
+        **places,
+        **from_fitting(places, fittings),
         "along_sd_m": np.array([f.mark.sd_m for f in heard], dtype=float),
         "along_95_m": np.hypot(np.array([f.mark.reach_95_m for f in heard], dtype=float), drawn),
         "across_95_m": across,
@@ -87,6 +93,43 @@ def marks_layer(job: Job, lines: Lines, findings: Sequence[Finding]) -> gpd.GeoD
         "azimuth_deg": from_true_north(along, job.crs, shapely.get_x(spots), shapely.get_y(spots)),
     })  # fmt: skip
     return gpd.GeoDataFrame(frame, geometry=spots, crs=job.crs)
+
+
+def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float) -> pd.DataFrame:
+    """What each line's probability of a leak is made of, in decimal logarithms that add up to it.
+
+    The hypothesis is a leak on the line; for lines that meet others near their leak, a leak there
+    or here.
+    """
+    prior = np.log(leak_prior) - np.log1p(-leak_prior)
+    rows = []
+    for f in findings:
+        air = f.posterior.leak_nats - f.sound_nats
+        parts = {"prior": prior, "sound": f.sound_nats, **({"air": air} if air else {})}
+        where = "leak_here_or_on_connected_line" if f.elsewhere else "leak"
+        rows += [(lines.table.index[f.line], kind, where, nats / np.log(10.0))
+                 for kind, nats in parts.items()]  # fmt: skip
+    table = pd.DataFrame(rows, columns=["line_id", "kind", "hypothesis", "log10_bayes_factor"])
+    table = table.sort_values("line_id", ignore_index=True, kind="stable")
+    table["log10_bayes_factor"] = table["log10_bayes_factor"].astype(float)
+    table["code"] = "evidence_" + table["kind"].astype(object)
+    times = 10.0 ** table["log10_bayes_factor"].abs()
+    table["values"] = [json.dumps({"times": float(f"{t:.3g}")}) for t in times]
+    table["message"] = [
+        _MESSAGES[kind, bool(up >= 0)].format(f"{t:.3g}")
+        for kind, up, t in zip(table["kind"], table["log10_bayes_factor"], times, strict=True)
+    ]
+    return table
+
+
+_MESSAGES = {
+    ("prior", True): "Before any evidence a leak was taken to be {} times likelier than none.",
+    ("prior", False): "Before any evidence a leak was taken to be {} times less likely than none.",
+    ("sound", True): "The levels are {} times likelier with a leak than without.",
+    ("sound", False): "The levels are {} times likelier without a leak than with one.",
+    ("air", True): "The air test is {} times likelier with a leak than without.",
+    ("air", False): "The air test is {} times likelier without a leak than with one.",
+}
 
 
 def lines_table(

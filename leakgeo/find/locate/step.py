@@ -15,12 +15,19 @@ from leakgeo.find.evidence.air_weight import moved
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.branches import Network
-from leakgeo.find.locate.layers import density_on_profile, lines_table, marks_layer, zones_layer
+from leakgeo.find.locate.layers import (
+    density_on_profile,
+    evidence_table,
+    lines_table,
+    marks_layer,
+    zones_layer,
+)
 from leakgeo.find.locate.model_average import averaged
 from leakgeo.find.locate.spread import spreading_of
 from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, heard_span, posterior
+from leakgeo.find.survey.fittings import placed_contacts
 from leakgeo.progress import each
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
@@ -56,6 +63,8 @@ class Finding:
     limited_by : {"sound", "position", "spacing"}
     taped : float
         Mean share of the tape in the positions, 0 to 1.
+    sound_nats : float
+        Log evidence of a leak over that of none, of the levels alone.
     elsewhere : tuple of (str, float, float)
         Other lines, the probability that the leak is on each instead, and its likeliest chainage.
     """
@@ -66,6 +75,7 @@ class Finding:
     pieces: tuple[Piece, ...]
     limited_by: str
     taped: float
+    sound_nats: float
     elsewhere: tuple[tuple[str, float, float], ...] = ()
 
     def probability_in(self, piece: Piece) -> float:
@@ -102,7 +112,8 @@ def locate(
     Returns
     -------
     Result
-        With ``search_zones``, ``marks``, ``lines``, and the density filled into ``profile``.
+        With ``search_zones``, ``marks``, ``lines``, ``evidence``, and the density filled into
+        ``profile``.
 
     Raises
     ------
@@ -121,11 +132,16 @@ def locate(
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
         faults.append(search.calibration.told())
-    return result.adding(_layers(result, search, findings, faults), faults)
+    fittings = placed_contacts(result.job.contacts, lines, junctions)
+    return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
 def _layers(
-    result: Result, search: Search, findings: Sequence[Finding], faults: Sequence[Fault]
+    result: Result,
+    search: Search,
+    findings: Sequence[Finding],
+    faults: Sequence[Fault],
+    fittings: pd.DataFrame,
 ) -> dict[str, pd.DataFrame]:
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
     table = lines_table(job, lines, findings, readings, faults)
@@ -135,7 +151,8 @@ def _layers(
     return {
         "profile": density_on_profile(job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(job, lines, findings),
-        "marks": marks_layer(job, lines, findings),
+        "marks": marks_layer(job, lines, findings, fittings),
+        "evidence": evidence_table(lines, findings, search.leak_prior),
         "lines": table,
     }
 
@@ -202,7 +219,8 @@ class Search:
             If the numbers defeat the computing.
         """
         readings = self.table.cut(self.table.rows(line), self.constants)
-        found = self._moved(line, self._posterior(line, readings))
+        heard = self._posterior(line, readings)
+        found = self._moved(line, heard)
         if not np.isfinite([*found.probability, found.leak_probability]).all():
             raise ArithmeticError("the odds are not finite")
         cell = 2.0 * float(found.chainage_m[0])
@@ -214,6 +232,7 @@ class Search:
         pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
         return Finding(
             line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,
+            heard.leak_nats,
             tuple((str(self.lines.table.index[k]), p, at) for k, p, at in found.elsewhere),
         )  # fmt: skip
 

@@ -65,6 +65,17 @@ def place_fittings(contacts: gpd.GeoDataFrame, lines: Lines, junctions: Junction
     return place_on_routes(again, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
 
 
+def placed_contacts(
+    contacts: gpd.GeoDataFrame | None, lines: Lines, junctions: Junctions
+) -> pd.DataFrame:
+    """Give where each fitting is on its line: ``line_id, chainage_m, contact_id, kind``."""
+    if contacts is None or contacts.empty:
+        return pd.DataFrame(columns=["line_id", "chainage_m", "contact_id", "kind"])
+    placed = place_fittings(contacts, lines, junctions)
+    named = contacts[["contact_id", "kind"]].reset_index(drop=True)
+    return pd.concat([placed[["line_id", "chainage_m"]], named], axis=1)
+
+
 def _at_junction(points: Objects, lines: Lines, junctions: Junctions) -> Ints:
     """Nearest line of each point whose other likely lines join it close by, else -1."""
     who, line = _likely(points, lines)

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults
-from leakgeo.job.checks.layer import CheckedLayer, check_layer, to_local
+from leakgeo.job.checks.layer import CheckedLayer, check_layer, joined, to_local
 from leakgeo.job.checks.lines import (
     ASIDE_M,
     NO_SD_M,
     REACH_SD,
     as_names,
+    link_layers,
     link_lines,
     may_be_taped,
     pick_lines,
@@ -22,6 +23,7 @@ from leakgeo.job.checks.lines import (
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.rows import copy_of
+from leakgeo.job.checks.tape_origin import tape_along_routes
 
 __all__ = [
     "ASIDE_M",
@@ -34,6 +36,8 @@ __all__ = [
     "check_layer",
     "check_settings",
     "copy_of",
+    "joined",
+    "link_layers",
     "link_lines",
     "load_checks",
     "looks_like_degrees",
@@ -42,5 +46,6 @@ __all__ = [
     "place_faults",
     "put_on_routes",
     "run_checks",
+    "tape_along_routes",
     "to_local",
 ]

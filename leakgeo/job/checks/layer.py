@@ -19,7 +19,7 @@ from leakgeo.job.crs import horizontal
 from leakgeo.job.mapping import FORMER, in_present_names, nearest_column, with_codes
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from numpy.typing import NDArray
     from pyproj import CRS
@@ -101,7 +101,7 @@ def check_layer(
     for name, (_, unticked) in coded.items():
         _report_unticked(unticked, name, issues)
     columns = {
-        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, issues)
+        f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, schema, issues)
         for f in schema.fields
     }
     frame = pd.DataFrame(columns, index=table.index)
@@ -110,6 +110,26 @@ def check_layer(
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
     typed = CheckedLayer(schema, frame, labels).with_issues(issues)
     return run_checks(typed, "read", parameters)
+
+
+def joined(layers: Iterable[CheckedLayer]) -> dict[str, pd.DataFrame]:
+    """Put layers together that are parts of one layer of the job, in the order given.
+
+    Parameters
+    ----------
+    layers : iterable of CheckedLayer
+        In one CRS.
+
+    Returns
+    -------
+    dict of str to pandas.DataFrame
+        By the name in the job.
+    """
+    parts: dict[str, list[pd.DataFrame]] = {}
+    for checked in layers:
+        parts.setdefault(checked.schema.in_job, []).append(checked.table)
+    return {name: some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
+            for name, some in parts.items()}  # fmt: skip
 
 
 def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
@@ -138,7 +158,7 @@ def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
 
 
 def _column(
-    parsed: Parsed | None, raw: Any, field: Field, issues: IssueCollector
+    parsed: Parsed | None, raw: Any, field: Field, schema: LayerSchema, issues: IssueCollector
 ) -> pd.Series[Any]:
     values = check_column(parsed, raw, field, issues)
     if not field.name_missing or values.notna().all():
@@ -147,7 +167,10 @@ def _column(
         values.isna().to_numpy(), f"{field.name} is missing; the row is called by its place.",
         f"Fill in {field.name}.", column=field.name, rejects=False,
     )  # fmt: skip
-    return pd.Series(np.where(values.isna(), issues.labels, values), dtype=object)
+    # Rows of several layers come together in the job: their names must differ there too.
+    of_layer = f"{schema.name} " if schema.part_of else ""
+    names = np.array([of_layer + str(label) for label in issues.labels], dtype=object)
+    return pd.Series(np.where(values.isna(), names, values), dtype=object)
 
 
 def _report_unticked(unticked: NDArray[np.bool_], name: str, issues: IssueCollector) -> None:

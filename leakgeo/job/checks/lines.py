@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints, Objects
     from leakgeo.job.checks.collector import IssueCollector
     from leakgeo.job.checks.layer import CheckedLayer
-    from leakgeo.job.schema import LayerSchema
+    from leakgeo.job.schema import Field, LayerSchema
 
 
 # Zeros in front of a number; what parts two numbers, and what parts anything else.
@@ -62,6 +62,45 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
         "Mend the route.", column="line_id", values=line,
     )  # fmt: skip
     return checked.with_issues(issues)
+
+
+def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
+    """Check values that name a row of another layer, such as the valve that was shut.
+
+    Parameters
+    ----------
+    layers : mapping of str to CheckedLayer
+
+    Returns
+    -------
+    dict of str to CheckedLayer
+        Those that have such columns.
+    """
+    checked: dict[str, CheckedLayer] = {}
+    for name, layer in layers.items():
+        for field in (f for f in layer.schema.fields if f.refers_to):
+            if field.unknown_reference != "keep":
+                checked[name] = _linked(checked.get(name, layer), field, layers)
+    return checked
+
+
+def _linked(
+    checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
+) -> CheckedLayer:
+    there = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
+    known = set().union(*(set(names.dropna()) for names in there))
+    value = checked.table[field.name]
+    unknown = (value.notna() & ~value.isin(known)).to_numpy()
+    where = " or ".join(f"{layer} has {column}" for layer, column in field.refers_to)
+    rejects, issues = field.unknown_reference == "reject", checked.issues()
+    left = "" if rejects else " It was left out."
+    issues.report(
+        unknown, f"{field.name} is not known: no row of {where} {{value}}.{left}",
+        f"Correct {field.name}, or add that row.", column=field.name, values=value, rejects=rejects,
+    )  # fmt: skip
+    kept = checked.table if rejects else checked.table.assign(
+        **{field.name: value.mask(unknown, None)})  # fmt: skip
+    return replace(checked, table=kept).with_issues(issues)
 
 
 def _with_the_like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
@@ -173,17 +212,42 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
         return readings
     traces = lines.geometry.to_numpy()[row_of_line(table.iloc[at], lines)]
     x, y = shapely.get_coordinates(shapely.centroid(traces)).T
-    on_map = floats(table, "chainage_m")[at] * ground_scale(pyproj.CRS(table.crs), x, y)
+    scale = ground_scale(pyproj.CRS(table.crs), x, y)
+    on_map = floats(table, "tape_m")[at] * scale
     shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")
-    shapes[at], sd[at] = shapely.line_interpolate_point(traces, on_map), NO_SD_M
+    aside = np.nan_to_num(floats(table, "offset_m")[at]) * scale
+    shapes[at], sd[at] = beside(traces, on_map, aside), NO_SD_M
     issues = readings.issues()
     issues.report_layer(
         f"{at.size} of its {len(table)} rows have no position; they are placed by their tape "
-        "alone.", "Nothing, if each tape began where its route does.", "geometry",
+        "alone.", "Nothing, if each tape began where its route does, or at chainage_from.",
+        "geometry",
     )  # fmt: skip
     points = gpd.GeoSeries(shapes, index=table.index, crs=table.crs)
     placed = table.assign(position_sd_m=sd, geometry=points)
     return replace(readings, table=placed).with_issues(issues)
+
+
+def beside(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
+    """Points along lines, and to the left of them by `aside_m`; all lengths on the grid.
+
+    Examples
+    --------
+    >>> line = np.array([shapely.LineString([(0, 0), (10, 0)])])
+    >>> str(beside(line, np.array([4.0]), np.array([1.5]))[0])
+    'POINT (4 1.5)'
+    """
+    points: Objects = shapely.line_interpolate_point(traces, along_m)
+    off = np.flatnonzero(aside_m)
+    if not off.size:
+        return points
+    step = np.minimum(along_m[off] + 0.01, shapely.length(traces[off]))
+    ahead = shapely.get_coordinates(shapely.line_interpolate_point(traces[off], step))
+    behind = shapely.get_coordinates(shapely.line_interpolate_point(traces[off], step - 0.02))
+    x, y = (ahead - behind).T
+    left = np.column_stack([-y, x]) / np.hypot(x, y)[:, None] * aside_m[off, None]
+    points[off] = shapely.points(shapely.get_coordinates(points[off]) + left)
+    return points
 
 
 # A position is off its line beyond so many standard errors, and by this besides: nobody listens
@@ -200,7 +264,7 @@ def off_their_lines(
 ) -> None:  # fmt: skip
     """Reject taped readings that stand on another line than they name; note other odd positions."""
     names = texts(routes, "line_id")
-    taped = issues.good & rows["chainage_m"].notna().to_numpy()
+    taped = issues.good & rows["tape_m"].notna().to_numpy()
     own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
     # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
     stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
@@ -289,7 +353,7 @@ def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
 def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
     """Tell of walks without a tape whose stops all have one position, such as that of a house."""
     air = table["air"] if "air" in table else pd.Series(None, index=table.index, dtype=object)
-    free = good & (table["chainage_m"].isna() & air.isna()).to_numpy()
+    free = good & (table["tape_m"].isna() & air.isna()).to_numpy()
     own = table.loc[free, ["line_id", "walk_id"]].fillna("")
     own = own.assign(at=shapely.to_wkb(table.geometry.to_numpy()[free]))
     alike = own.groupby(["line_id", "walk_id", "at"], sort=False).size()

@@ -137,7 +137,7 @@ def run_checks(
     issues = layer.issues()
     given = {**parameters, **context, "schema": layer.schema}
     for one in load_checks():
-        if one.stage == stage and (not one.layers or layer.schema.name in one.layers):
+        if one.stage == stage and (not one.layers or layer.schema.in_job in one.layers):
             one.function(layer.table, issues, **{name: given[name] for name in one.asks})
     return layer.with_issues(issues)
 

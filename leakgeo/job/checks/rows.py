@@ -69,19 +69,59 @@ def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bo
     return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
+# Units of what an isolation test reads.
+_UNITS = {
+    "meter": ("l", "m3", "gal", "ft3"), "flow": ("l_per_min", "m3_per_h", "gal_per_min"),
+    "pressure": ("kpa", "bar", "psi"),
+}  # fmt: skip
+
+
+@check("isolation_tests", stage="read", order=10)
+def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Check isolation tests against the clock, their unit and the dial."""
+    _clock(table, issues)
+    for measure, units in _UNITS.items():
+        own = table["measure"] == measure
+        issues.report(
+            (own & table["unit"].notna() & ~table["unit"].isin(units)).to_numpy(),
+            f"unit is not one of a {measure}: {{value}}.", f"Use one of: {', '.join(units)}.",
+            column="unit", values=table["unit"],
+        )  # fmt: skip
+    issues.report(
+        ((table["measure"] == "meter") & (table["after"] < table["before"])).to_numpy(),
+        "after is less than before, on a meter: {value}.",
+        "Correct the readings, or add a full turn of the dial if it passed zero.",
+        column="after", values=table["after"],
+    )  # fmt: skip
+
+
+@check("dig_outcomes", stage="read", order=10)
+def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Report stretches of pipe that were seen whose ends are exchanged."""
+    issues.report(
+        (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
+        "exposed_to_m is less than exposed_from_m: {value}.", "Exchange the two.",
+        column="exposed_to_m", values=table["exposed_to_m"], rejects=False,
+    )  # fmt: skip
+
+
 @check("meter_tests", stage="read", order=10)
 def meter(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check meter tests against the clock and the dial."""
-    issues.report(
-        (table["end_time"] <= table["start_time"]).to_numpy(),
-        "end_time is not after start_time.", "Correct the times.",
-        column="end_time", values=table["end_time"],
-    )  # fmt: skip
+    _clock(table, issues)
     issues.report(
         (table["end_reading"] < table["start_reading"]).to_numpy(),
         "end_reading is less than start_reading: {value}.",
         "Correct the readings, or add a full turn of the dial if it passed zero.",
         column="end_reading", values=table["end_reading"],
+    )  # fmt: skip
+
+
+def _clock(table: pd.DataFrame, issues: IssueCollector) -> None:
+    issues.report(
+        (table["end_time"] <= table["start_time"]).to_numpy(),
+        "end_time is not after start_time.", "Correct the times.",
+        column="end_time", values=table["end_time"],
     )  # fmt: skip
 
 

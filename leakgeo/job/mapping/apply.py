@@ -14,7 +14,7 @@ from leakgeo.errors import JobError
 from leakgeo.job.columns import match_columns
 from leakgeo.job.mapping.model import Mistakes, meant
 from leakgeo.job.mapping.values import constant, convert
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import RawLayer, open_source, place, read_layer, usual_columns
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
     """
     mistakes = Mistakes(mapping.path, mapping.text, list(mapping.faults))
     work = _Applying(opened, mistakes, decimal_comma=mapping.decimal_comma)
-    ready = {n: work.layer(load_schemas("input")[n], parts) for n, parts in mapping.layers.items()}
+    ready = {n: work.layer(readable_layers()[n], parts) for n, parts in mapping.layers.items()}
     work.mistakes.stop_if_any()
     # A layer that stands for another one is not read a second time under its own name.
     taken = (mapping.left_out | work.used) - mapping.layers.keys()

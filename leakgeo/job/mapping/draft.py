@@ -23,7 +23,7 @@ from leakgeo.job.mapping.layer_info import look_at, match_layers
 from leakgeo.job.mapping.model import as_key, comment, quoted
 from leakgeo.job.mapping.times import time_keys
 from leakgeo.job.mapping.values import factor, known_units
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import open_source, shown, usual_columns
 
 if TYPE_CHECKING:
@@ -214,13 +214,14 @@ def draft_mapping(source: str | Path) -> str:
     --------
     >>> print(draft_mapping("examples/town/job.gpkg"))  # doctest: +SKIP
     """
-    schemas = load_schemas("input")
+    schemas = readable_layers()
     with open_source(source) as opened:
         seen = look_at(opened)
         found = match_layers(seen, schemas.values())
         name = shown(source).replace("\\", "/").rpartition("/")[2]
         parts = [_HEAD.format(name=comment(name))]
-        parts += [_layer(schema, found.get(schema.name, [])) for schema in schemas.values()]
+        parts += [_layer(schema, found.get(schema.name, [])) for schema in schemas.values()
+                  if schema.name in found or not schema.part_of]  # fmt: skip
     used = [sight for sights in found.values() for sight in sights]
     left = [comment(s.layer) for s in seen if s not in used]
     if left:
@@ -266,7 +267,7 @@ def _coordinates(sight: Sight) -> tuple[list[str], tuple[str, ...]]:
 
 def _kind_by_name(schema: LayerSchema, sight: Sight) -> dict[str, str]:
     """Take the kind of a utility from the name of its layer, such as GasMains."""
-    if schema.name != "utilities":
+    if schema.in_job != "utilities":
         return {}
     codes = schema.field("kind").codes
     guesses = (code_of(w, codes) for w in words(sight.layer) if len(w) > 2)

@@ -19,6 +19,8 @@ _COLUMNS = MappingProxyType({
     "line_id": "line lineid pipe pipeid main mainid facilityid assetid asset route serviceid",
     "material": "material mat matl pipemat mattype",
     "diameter_mm": "diameter diam dia size pipesize nomdia",
+    "wall_mm": "wall wallthickness thickness", "address": "address addr",
+    "work_order": "workorder wo order",
     "depth_m": "depth cover bury burydepth depthofcover",
     "pressure_kpa": "pressure press pres psi staticpressure oppressure",
     "installed_year": "installed instyr installyr installyear yearinstalled year instyear yr",
@@ -32,7 +34,9 @@ _COLUMNS = MappingProxyType({
     "sensor": "sensor mic microphone probe foot",
     "band": "band filter",
     "surface": "surface surf cover ground grnd pavement groundcover",
-    "chainage_m": "chainage station taped distance dist offset",
+    "chainage_m": "chainage station taped distance dist",
+    "chainage_from": "from tapedfrom", "chainage_toward": "toward towards to",
+    "offset_m": "offset",
     "air": "air",
     "air_kpa": "airpressure airpress",
     "set_aside": "setaside aside exclude excluded skip discard bad",
@@ -64,8 +68,11 @@ _LAYERS = MappingProxyType({
     "routes": "route routes main mains pipe pipes line lines lateral laterals service services "
               "waterline watermain watermains waterlines",
     "readings": "reading readings sound listen listening noise stops acoustic waypoints",
-    "contacts": "contact contacts fitting fittings hydrant hydrants valve valves",
+    "contacts": "contact contacts fitting fittings hydrant hydrants",
+    "valves": "valve valves",
     "meter_tests": "meter meters test tests metertest metertests",
+    "isolation_tests": "isolation isolationtest isolationtests steptest steptests",
+    "closed_valves": "closedvalves shutvalves",
     "utilities": "utility utilities gas electric electrical duct ducts telecom fiber sewer sewers "
                  "storm power",
     "surfaces": "surface surfaces pavement landcover groundcover",
@@ -82,9 +89,13 @@ _CODES = MappingProxyType({
     "gravel": "grvl grv stone", "soil": "dirt earth bare", "grass": "lawn turf grs",
     "unknown": "unk u unkn other n_a", "hydrant": "hyd fh fire_hydrant", "hose_bib": "bib tap",
     "meter": "mtr wm", "main_valve": "valve mv gv gate_valve", "curb_stop": "cs curbstop",
+    "pressure_reducing_valve": "prv reducer", "pump": "pmp", "stop_valve": "stop stopcock",
+    "backflow_preventer": "bfp backflow rpz", "pressure_reducing": "prv reducer",
+    "isolation": "iso main_valve valve gv gate_valve", "house": "house_valve main_shutoff shutoff",
     "water_heater": "heater wh", "electric": "e elec electrical power red",
-    "gas_oil_steam": "g gas oil steam yellow", "communications": "c comm tel telecom catv fiber "
-    "fibre phone orange", "potable_water": "w water potable blue",
+    "gas_oil_steam": "g yellow", "gas": "natural_gas",
+    "communications": "c comm tel telecom catv fiber fibre phone orange",
+    "potable_water": "w water potable blue",
     "reclaimed_water": "reclaimed purple", "sewer_drain": "s ss sd sewer storm drain green",
     "contact_probe": "probe contact", "magnet": "mag", "ground_plate": "plate",
     "ground_spike": "spike", "low": "lo l", "high": "hi h", "on": "y yes 1 true",
@@ -181,7 +192,7 @@ def layer_score(name: str, wanted: str) -> float:
     plain = name.rpartition(".")[2]
     if plain.casefold() == wanted:
         return SURE
-    known = set(_LAYERS[wanted].split())
+    known = set(_LAYERS.get(wanted, "").split())
     parts = words(plain)
     return LIKELY if known & {*parts, "".join(parts)} else 0.0
 

@@ -14,7 +14,7 @@ from leakgeo.job.mapping.former import FORMER_COLUMNS, is_former
 from leakgeo.job.mapping.model import ColumnMap, JobMapping, LayerMap, Mistakes, as_key, meant
 from leakgeo.job.mapping.times import is_date_format, is_zone
 from leakgeo.job.mapping.values import factor, known_units
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import readable_layers
 
 if TYPE_CHECKING:
     from leakgeo.job.mapping.model import ColumnMap, Keys, Mistakes
@@ -113,10 +113,10 @@ def _parts(
     name: str, held: object, zone: str | None, mistakes: Mistakes
 ) -> tuple[LayerMap, ...] | None:
     """Read a layer: one table, several that are put together, or false for none (then None)."""
-    schema = load_schemas("input").get(name)
+    schema = readable_layers().get(name)
     if schema is None:
         mistakes.report((name,), f"{name} is not a layer of the contract.",
-                        meant(name, load_schemas("input")))  # fmt: skip
+                        meant(name, readable_layers()))  # fmt: skip
         return ()
     if held is False and not schema.required:
         return None

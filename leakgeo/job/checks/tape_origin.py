@@ -1,0 +1,127 @@
+"""Taped distances that began at a fitting: where along the route they end."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pyproj
+import shapely
+
+from leakgeo.arrays import floats, texts
+from leakgeo.job.checks.lines import ASIDE_M, REACH_SD, row_of_line
+from leakgeo.job.crs import ground_scale
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from leakgeo.arrays import Bools, Floats, Ints, Objects
+    from leakgeo.job.checks.collector import IssueCollector
+    from leakgeo.job.checks.layer import CheckedLayer
+
+# Fittings are drawn on plans to about this.
+FITTING_SD_M = 1.0
+# Two fittings so near have no direction between them.
+_SAME_M = 0.05
+_HOW = "Correct it, or leave it out and tape from the start of the route."
+
+
+def tape_along_routes(
+    readings: CheckedLayer,
+    contacts: CheckedLayer | None,
+    routes: CheckedLayer,
+    route_sd_m: float,
+) -> CheckedLayer:
+    """Add ``tape_m``: the chainage along the route, on the ground, that each tape comes to.
+
+    Parameters
+    ----------
+    readings, routes : CheckedLayer
+        In the local CRS, in metres; `readings` linked to `routes`.
+    contacts : CheckedLayer or None
+        Fittings that tapes began at or ran toward; a fitting counts whatever its level.
+    route_sd_m : float
+        Error of a route that gives none (1-sigma).
+
+    Returns
+    -------
+    CheckedLayer
+        A tape whose fitting is not known, or not on the line, is left out, with a fault; a reading
+        without a position is rejected for it.
+    """
+    table, tape = readings.table, floats(readings.table, "chainage_m").copy()
+    fitted = (table["chainage_from"].notna() | table["chainage_toward"].notna()).to_numpy()
+    rows = np.flatnonzero(fitted & np.isfinite(tape) & table["reason"].isna().to_numpy())
+    if not rows.size:
+        return replace(readings, table=table.assign(tape_m=tape))
+    issues = readings.issues()
+    fittings = _Fittings(table, rows, contacts, routes, route_sd_m, issues)
+    begin, side = fittings.begin_and_side()
+    tape[rows] = begin + side * tape[rows]
+    return replace(readings, table=table.assign(tape_m=tape)).with_issues(issues)
+
+
+class _Fittings:
+    """Fittings that some readings name, and where they are on the lines of those."""
+
+    def __init__(
+        self, table: pd.DataFrame, rows: Ints, contacts: CheckedLayer | None,
+        routes: CheckedLayer, route_sd_m: float, issues: IssueCollector,
+    ) -> None:  # fmt: skip
+        self.table, self.rows, self.issues = table, rows, issues
+        lines = routes.table[routes.table["reason"].isna()]
+        self.line = row_of_line(table.iloc[rows], lines)
+        self.traces: Objects = lines.geometry.to_numpy()
+        self.trace_sd = floats(lines, "position_sd_m", null=route_sd_m)
+        x, y = shapely.get_coordinates(shapely.centroid(self.traces)).T
+        self.scale = ground_scale(pyproj.CRS(routes.table.crs), x, y)
+        placed = None if contacts is None else contacts.table[contacts.table.geometry.notna()]
+        self.places: dict[object, Objects] = {} if placed is None else {
+            name: own.geometry.to_numpy() for name, own in placed.groupby("contact_id")
+        }  # fmt: skip
+
+    def begin_and_side(self) -> tuple[Floats, Floats]:
+        """Chainage that each tape began at, and +1 along the route or -1 against it; NaN if not."""
+        self._report(self.line < 0, "line_id", "Its tape is not used: without a line_id nothing "
+                   "says which line it ran along.", "Fill in line_id.")  # fmt: skip
+        begin = self._chainage("chainage_from", null=0.0)
+        toward = self._chainage("chainage_toward", null=np.inf)
+        with np.errstate(invalid="ignore"):
+            same = np.abs(toward - begin) < _SAME_M
+            side = np.where(same, np.nan, np.sign(toward - begin))
+        self._report(same, "chainage_toward", "chainage_toward, {value}, is where its tape began: "
+                   "that says no direction, and the tape is not used.", _HOW)  # fmt: skip
+        return np.where(self.line < 0, np.nan, begin), side
+
+    def _chainage(self, column: str, null: float) -> Floats:
+        """Chainage of the fitting that a column names on the line of each reading."""
+        named = texts(self.table, column)[self.rows]
+        given = np.array([name is not None for name in named], dtype=bool)
+        known = np.array([name in self.places for name in named], dtype=bool)
+        self._report(given & ~known, column, f"{column} names no fitting that has a position: "
+                   "{value}. Its tape is not used.", _HOW)  # fmt: skip
+        at, apart = np.full((2, len(named)), np.nan)
+        at[~given] = null
+        for i in np.flatnonzero(known & (self.line >= 0)):
+            points, k = self.places[named[i]], self.line[i]
+            away = shapely.distance(points, self.traces[k])
+            nearest = int(np.argmin(away))
+            apart[i] = away[nearest]
+            grid = shapely.line_locate_point(self.traces[k], points[nearest])
+            at[i] = grid / self.scale[k]
+        limit = ASIDE_M + REACH_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
+        off = apart > limit
+        self._report(off, column, f"The fitting that {column} names, {{value}}, is not on its "
+                     "line. Its tape is not used.", _HOW)  # fmt: skip
+        at[off] = np.nan
+        return at
+
+    def _report(self, wrong: Bools, column: str, problem: str, remedy: str) -> None:
+        """Record a trouble of some of the tapes; it rejects readings that have nothing else."""
+        every = np.zeros(len(self.table), dtype=bool)
+        every[self.rows[wrong]] = True
+        bare = self.table.geometry.isna().to_numpy()
+        for rows, rejects in ((every & bare, True), (every & ~bare, False)):
+            self.issues.report(rows, problem, remedy, column=column, values=self.table[column],
+                            rejects=rejects)  # fmt: skip
