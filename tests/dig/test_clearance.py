@@ -263,6 +263,18 @@ def test_growing_width_error_tolerance_or_room_removes_no_conflict_and_no_hold(
     assert (both["clearance_m_y"] <= both["clearance_m_x"] + 1e-9).all()
 
 
+@settings(quick, max_examples=5)
+@given(utility, st.sampled_from([*load_rules()]))
+def test_gas_oil_and_steam_hold_as_much_alone_as_together(dig, gas_main, drawn, rule):
+    row = built(gas_main, drawn)
+    codes = {"gas_oil_steam": "GAS, OIL or STEAM", "gas": "GAS", "oil": "OIL", "steam": "STEAM"}
+    (first, had, _), *others = [dig([{**row, "kind": kind}], rule=rule) for kind in codes]
+    for name, (zone, has, _) in zip([*codes.values()][1:], others, strict=True):
+        assert zone["holds"] == first["holds"].replace(codes["gas_oil_steam"], name)
+        assert zone["dig_status"] == first["dig_status"]
+        pd.testing.assert_frame_equal(has.drop(columns="kind"), had.drop(columns="kind"))
+
+
 @settings(quick, max_examples=8)
 @given(utility, st.sampled_from([*load_rules()]))
 def test_a_worse_quality_level_removes_no_conflict_and_no_hold(dig, gas_main, drawn, rule):

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leakgeo.find.locate.layers import evidence_table
 from leakgeo.find.locate.status import leak_heard, message_of, status_of
 from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
+from leakgeo.job.schema import load_schema
 
 SHARE = st.floats(0.0, 1.0)
 
@@ -68,3 +75,23 @@ def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, p
 def test_a_stretch_that_no_leak_may_be_in_makes_no_line_ambiguous():
     assert status_of(finding(0.6, second=0.3)) == "ambiguous"
     assert status_of(finding(0.45, second=0.3, elsewhere=0.1)) == "keep_listening"
+
+
+def test_evidence_adds_up_to_the_probability_of_a_leak():
+    lines = SimpleNamespace(table=pd.DataFrame(index=["A"]))
+    prior, air = 0.25, 0.8
+    nats = 3.0 + air
+    odds = prior / (1 - prior) * np.exp(nats)
+    one = replace(finding(odds / (1 + odds), leak_nats=nats), sound_nats=3.0)
+    table = evidence_table(lines, [one], prior)
+    assert table["kind"].tolist() == ["prior", "sound", "air"]
+    assert 10 ** table["log10_bayes_factor"].sum() == pytest.approx(odds)
+    assert json.loads(table["values"][1])["times"] == pytest.approx(np.exp(3.0), rel=0.005)
+    assert "20.1 times likelier with a leak" in table["message"][1]
+    assert set(table) <= set(load_schema("evidence").columns)
+
+
+def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
+    lines = SimpleNamespace(table=pd.DataFrame(index=["A"]))
+    table = evidence_table(lines, [finding(0.5, elsewhere=0.3)], 0.5)
+    assert set(table["hypothesis"]) == {"leak_here_or_on_connected_line"}

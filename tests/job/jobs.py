@@ -51,6 +51,16 @@ def meter_tests(**columns):
     return pd.DataFrame({**data, **columns})
 
 
+def isolation_tests(**columns):
+    """Give one test, at the fitting C."""
+    data = {
+        "test_id": ["T1"], "measured_at": ["C"], "measure": ["flow"], "before": [9.0],
+        "after": [2.0], "unit": ["l_per_min"], "start_time": ["2025-03-31T08:00Z"],
+        "end_time": ["2025-03-31T08:20Z"], "settled": [True],
+    }  # fmt: skip
+    return pd.DataFrame({**data, **columns})
+
+
 def layer(shape_list, crs=CRS, **columns):
     """Give any other layer."""
     return gpd.GeoDataFrame(columns, geometry=shape_list, crs=crs)

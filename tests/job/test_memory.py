@@ -9,7 +9,7 @@ import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import readable_layers
 from tests.job.jobs import readings, routes
 from tests.town import TOWN
 
@@ -17,7 +17,7 @@ from tests.town import TOWN
 def town():
     """Give the layers of the shipped job, whose CRS is in US survey feet."""
     there = set(pyogrio.list_layers(TOWN)[:, 0])
-    return {n: pyogrio.read_dataframe(TOWN, layer=n) for n in load_schemas("input") if n in there}
+    return {n: pyogrio.read_dataframe(TOWN, layer=n) for n in readable_layers() if n in there}
 
 
 def test_a_job_in_feet_is_the_same_from_memory_and_from_its_file():
@@ -29,7 +29,7 @@ def test_a_job_in_feet_is_the_same_from_memory_and_from_its_file():
     assert ours.output_crs == theirs.output_crs
     assert ours.counts == theirs.counts
     assert ours.faults == theirs.faults
-    for name in layers:
+    for name in ours:
         pd.testing.assert_frame_equal(getattr(ours, name), getattr(theirs, name))
         pd.testing.assert_frame_equal(layers[name], before[name])
 

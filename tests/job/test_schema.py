@@ -10,11 +10,11 @@ from tests.schema_tables import columns_table, layers_table
 
 # As the data contract has it; the layers are the project's public face.
 INPUT = [
-    "routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history",
-    "dig_outcomes",
+    "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
+    "utilities", "surfaces", "history", "dig_outcomes",
 ]  # fmt: skip
 OUTPUT = [
-    "lines", "marks", "search_zones", "next_readings", "readings_on_route", "profile",
+    "lines", "evidence", "marks", "search_zones", "next_readings", "readings_on_route", "profile",
     "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives", "contact_ranking",
     "survey_bracket", "air_tests", "meter_results", "levers", "learned",
     "learned_odds", "learned_cases",

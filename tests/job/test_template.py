@@ -9,7 +9,7 @@ import pytest
 
 from leakgeo.errors import JobError, OutputError, ParameterError
 from leakgeo.job.read import read_job
-from leakgeo.job.schema import load_schemas
+from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.job.template import write_template
 from tests.job import jobs
 
@@ -23,14 +23,15 @@ OGR = {
 def test_it_has_every_layer_in_its_shape(tmp_path, crs):
     path = write_template(tmp_path / "job.gpkg", crs=crs)
     assert [p.name for p in tmp_path.iterdir()] == ["job.gpkg"]
-    assert {n for n, _ in pyogrio.list_layers(path)} == set(load_schemas("input"))
-    for name, schema in load_schemas("input").items():
+    assert {n for n, _ in pyogrio.list_layers(path)} == set(drawn_layers())
+    for name, schema in drawn_layers().items():
         info = pyogrio.read_info(path, layer=name)
         assert tuple(info["fields"]) == schema.columns
         assert list(info["ogr_types"]) == [OGR[f.type] for f in schema.fields]
         booleans = [f.type == "boolean" for f in schema.fields]
         assert [s == "OFSTBoolean" for s in info["ogr_subtypes"]] == booleans
         if schema.geometry_types:
+            assert info["geometry_type"] in schema.geometry_types  # one that can be drawn into
             assert pyproj.CRS(info["crs"]) == pyproj.CRS(crs)
         else:
             assert info["geometry_type"] is None
