@@ -14,6 +14,7 @@ from pyproj import CRS
 
 from leakgeo.deliver.record import run_record, write_record
 from leakgeo.errors import LeakgeoError
+from leakgeo.job.model import LAYERS
 from leakgeo.result import Result
 from tests.deliver.small import FEET, METRES, job, layers, small
 
@@ -85,8 +86,7 @@ def test_counts_parameters_timings_versions_and_absent_layers(record):
     assert record["counts"]["faults_by_effect"] == {"rejected": 1}
     assert record["parameters"] == {"clearance": {"rule": "generic", "x": 0.5}}
     assert record["seconds"] == {"clearance": 0.25}
-    assert record["absent"] == ["contacts", "meter_tests", "utilities", "surfaces", "history",
-                                "dig_outcomes"]  # fmt: skip
+    assert record["absent"] == list(LAYERS[2:])
     for name in ("leakgeo", "python", "gdal", "proj", "geos", "numpy", "geopandas"):
         assert record["versions"][name][0].isdigit()
 

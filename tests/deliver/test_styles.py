@@ -86,11 +86,11 @@ def test_nothing_that_is_no_mark_looks_like_one(result):
     assert [r.where for r in marks.rules if r.title == "Mark"] == [(("status", "=", "located"),)]
 
 
-def test_no_colour_says_go_and_ready_never_stands_alone(result):
+def test_no_colour_says_go_and_no_hold_never_stands_alone(result):
     dig = STYLES["dig_zones"](result)
     assert {p.stroke for rule in dig.rules for p in rule.paints} == {colours.INK}
-    ready = next(rule for rule in dig.rules if "Ready" in rule.title)
-    assert "Nothing recorded here clears the dig." in ready.title
+    free = next(rule for rule in dig.rules if "No hold" in rule.title)
+    assert "Nothing recorded here clears the dig." in free.title
 
 
 @pytest.mark.parametrize("version", ["1.0.0", "1.1.0"])

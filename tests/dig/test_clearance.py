@@ -20,7 +20,7 @@ X0, Y0 = 500_000.0, 4_200_000.0
 quick = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
-def test_with_everything_known_answered_and_outside_it_is_ready_for_hand_dig(dig, gas_main):
+def test_with_everything_known_answered_and_outside_it_has_no_hold_recorded(dig, gas_main):
     zone, conflicts, done = dig([gas_main(3.0)])
     assert zone["holds"] == ""
     assert zone["dig_status"] == NO_HOLD

@@ -31,7 +31,8 @@ def test_a_job_in_feet_is_the_same_from_memory_and_from_its_file():
     assert ours.faults == theirs.faults
     for name in ours:
         pd.testing.assert_frame_equal(getattr(ours, name), getattr(theirs, name))
-        pd.testing.assert_frame_equal(layers[name], before[name])
+    for name, layer in layers.items():
+        pd.testing.assert_frame_equal(layer, before[name])
 
 
 def test_steps_and_the_chain_take_geodataframes(tmp_path):

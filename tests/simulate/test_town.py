@@ -39,7 +39,7 @@ def test_the_town_is_written_the_same_each_time(town_file, tmp_path):
 
 def test_the_shipped_town_is_what_the_code_makes(town_file):
     assert SHIPPED.stat().st_size < 1_000_000
-    for name in ("routes", "readings", "utilities"):
+    for name in ("routes", "readings", "utility_lines", "utility_areas"):
         shipped = gpd.read_file(SHIPPED, layer=name)
         made = gpd.read_file(town_file, layer=name)
         assert shipped.drop(columns="geometry").equals(made.drop(columns="geometry"))
