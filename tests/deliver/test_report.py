@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from reportlab import rl_config
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.report.fonts import LACKING, drawn, fitted, lacks_shapes, markup
+from leakgeo.deliver.report.fonts import LACKING, drawn, fitted, lacks_shapes, para
 from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Sheet
 from leakgeo.deliver.report.write import write_report
@@ -300,12 +300,7 @@ def test_pen_stays_on_the_paper_whatever_it_draws(xy, kind):
 @settings(max_examples=60)
 @given(st.text(st.characters(exclude_categories=["Cs"]), max_size=30))
 def test_any_text_can_be_set(text):
-    from reportlab.platypus import Paragraph
-
-    from leakgeo.deliver.report.fonts import style
-
-    made = Paragraph(markup(text), style())
-    made.wrap(200, 200)
+    para(text).wrap(200, 200)
     assert not lacks_shapes(drawn(text))
     assert len(fitted(text, "DejaVuSans", 7, 40)) <= len(drawn(text)) + 1
 
