@@ -123,7 +123,7 @@ CASES = {
         off(6e6, TAPED), (TAPED, "5 of its taped readings", "off its route", "tape alone")),
     "a taped walk noted on another line": Case(
         noted_on(LAST), (f"stands on line {TAPED}", f"from line {LAST}, which it names"),
-        "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
+        "rejected", rejected=30, untouched=OTHERS),
     "a walk without a tape, all at one place": Case(
         one_place, (FIXED, "have one and the same position"), untouched=(TAPED, LINEAR, LAST)),
     "the tape of one walk from elsewhere": Case(
