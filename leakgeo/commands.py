@@ -103,7 +103,7 @@ def describe() -> dict[str, object]:
     Returns
     -------
     dict
-        As ``leakgeo steps --json`` prints it; DEVELOPERS.md explains the keys.
+        As ``leakgeo steps --json`` prints it; ``cli/README.md`` explains the keys.
 
     Examples
     --------

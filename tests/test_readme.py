@@ -51,20 +51,24 @@ def test_the_test_command_installs_what_the_package_names_as_its_tests():
     assert "test" in extras["optional-dependencies"]
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md", "data_schemas/MAPPING.md"])
+@pytest.mark.parametrize(
+    "page", ["README.md", "DEVELOPERS.md", "data_schemas/README.md", "data_schemas/MAPPING.md"]
+)
 def test_pictures_and_files_that_are_named_are_there(page):
     named = re.findall(r"\]\((?!http)([^)]+)\)", (ROOT / page).read_text("utf-8"))
     assert all(((ROOT / page).parent / name).is_file() for name in named)
     assert named or page != "README.md"
 
 
-def test_files_that_the_developers_guide_names_are_there():
-    table = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition("### Files")[2]
-    rows = [row.split("|")[1] for row in table.partition("## ")[0].splitlines() if row[:3] == "| `"]
-    assert len(rows) > 20
-    for row in rows:
-        names = re.findall(r"`([^`]+)`", row)
-        room = names[0].rpartition("/")[0]
-        for name in names:
-            place = name if "/" in name[:-1] or not room else f"{room}/{name}"
-            assert list((ROOT / "leakgeo").glob(place)), name
+GUIDES = (
+    "DEVELOPERS.md",
+    *(p.relative_to(ROOT).as_posix() for p in ROOT.glob("leakgeo/**/README.md")),
+)
+
+
+@pytest.mark.parametrize("page", GUIDES)
+def test_files_that_a_guide_names_are_there(page):
+    text = (ROOT / page).read_text("utf-8")
+    named = re.findall(r"`((?:[a-z_.]+/)+[a-z_.]*|[a-z_]+\.py)`", text)
+    places = (ROOT, ROOT / "leakgeo", (ROOT / page).parent, (ROOT / page).parent / "plugin")
+    assert [n for n in named if not any((place / n).exists() for place in places)] == []

@@ -1,1 +1,1 @@
-"""The posterior of the leak's place on one line; DEVELOPERS.md has the method."""
+"""The posterior of the leak's place on one line; README.md has the method."""

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
 PARQUET = frozenset((".parquet", ".geoparquet"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
-# Bytes of memory for a byte of the files, at the peak of reading: measured, see DEVELOPERS.md.
+# Bytes of memory for a byte of the files, at the peak of reading: measured, see README.md.
 _FACTORS = {
     **dict.fromkeys((".gpkg", ".sqlite", ".sqlite3", ".db", ".fgb", ".shp", ".csv", ".gml"), 3),
     **dict.fromkeys((".geojson", ".json", ".geojsonl", ".geojsons"), 14),
