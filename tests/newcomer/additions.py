@@ -29,8 +29,8 @@ from leakgeo.job.checks.registry import check
 @check("routes")
 def short(rows, issues):
     """Report routes of less than 45 m."""
-    issues.tell(rows.length.to_numpy() < 45.0, "The route is too short to walk.", "Draw all of it.",
-                column="geometry", rejects=False)
+    wrong = rows.length.to_numpy() < 45.0
+    issues.report(wrong, "The route is too short to walk.", "Draw all of it.", rejects=False)
 '''
 STEP = '''"""How long each line is."""
 
