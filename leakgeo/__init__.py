@@ -2,37 +2,8 @@
 
 from __future__ import annotations
 
+import logging
 from importlib import import_module
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from leakgeo.deliver.postgis.write import write_postgis as write_postgis
-    from leakgeo.deliver.write import write_result as write_result
-    from leakgeo.errors import JobError as JobError
-    from leakgeo.errors import LeakgeoError as LeakgeoError
-    from leakgeo.errors import OutputError as OutputError
-    from leakgeo.errors import ParameterError as ParameterError
-    from leakgeo.faults import Fault as Fault
-    from leakgeo.job.mapping import draft_mapping as draft_mapping
-    from leakgeo.job.model import Job as Job
-    from leakgeo.job.read import read_job as read_job
-    from leakgeo.job.results.read_back import read_result as read_result
-    from leakgeo.registry import Step
-    from leakgeo.result import Result as Result
-    from leakgeo.runner.chain import run as run
-
-    meter: Step
-    survey: Step
-    profile: Step
-    locate: Step
-    advise: Step
-    levers: Step
-    confirm: Step
-    clearance: Step
-    learn: Step
-    map: Step  # noqa: A001
-    report: Step
-    export: Step
 
 __version__ = "0.1.0"
 
@@ -48,9 +19,17 @@ _HOME = {
     "read_job": "leakgeo.job.read",
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",
+    "show_versions": "leakgeo.deliver.record",
     "write_postgis": "leakgeo.deliver.postgis.write",
     "write_result": "leakgeo.deliver.write",
 }
+
+_STEPS = ("meter", "survey", "profile", "locate", "levers", "advise", "confirm", "clearance",
+          "learn", "map", "report", "export")  # fmt: skip
+# ``__init__.pyi`` has the types of all of these.
+__all__ = ["__version__", *_HOME, *_STEPS]  # noqa: PLE0604, RUF100
+# What is worth a warning goes to this logger; without a handler of the program it prints nothing.
+logging.getLogger("leakgeo").addHandler(logging.NullHandler())
 
 
 def __getattr__(name: str) -> object:
@@ -58,10 +37,11 @@ def __getattr__(name: str) -> object:
     if name in _HOME:
         return getattr(import_module(_HOME[name]), name)
     if not name.startswith("_"):
+        from leakgeo.functions import function_of
         from leakgeo.registry import load_steps
 
         if name in load_steps():
-            return load_steps()[name]
+            return function_of(name)
     raise AttributeError(f"module 'leakgeo' has no attribute {name!r}")
 
 

@@ -2,12 +2,41 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TYPE_CHECKING, Self
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from leakgeo.faults import Fault
+
+# How messages name a parameter: as in Python, unless whoever reads them knows it otherwise.
+_NAMED: ContextVar[Callable[[str], str]] = ContextVar("leakgeo_parameter_names", default=str)
+
+
+def called(name: str) -> str:
+    """Name a parameter in a message as its reader knows it.
+
+    Examples
+    --------
+    >>> called("leak_prior")
+    'leak_prior'
+    >>> with calling(lambda name: f"--{name}"):
+    ...     called("rule")
+    '--rule'
+    """
+    return _NAMED.get()(name)
+
+
+@contextmanager
+def calling(named: Callable[[str], str]) -> Iterator[None]:
+    """Let messages of this thread name parameters as `named` does: the command line, by options."""
+    before = _NAMED.set(named)
+    try:
+        yield
+    finally:
+        _NAMED.reset(before)
 
 
 class LeakgeoError(Exception):
@@ -32,6 +61,17 @@ class JobError(LeakgeoError):
 
 class ParameterError(LeakgeoError):
     """A parameter of a step is unknown, of the wrong type, or out of its range."""
+
+    @classmethod
+    def of(cls, parameter: str, problem: str) -> Self:
+        """Give the error of one parameter, named as its reader knows it.
+
+        Examples
+        --------
+        >>> str(ParameterError.of("units", "'feet' is not allowed; use one of si, us."))
+        "units: 'feet' is not allowed; use one of si, us."
+        """
+        return cls(f"{called(parameter)}: {problem}")
 
 
 class OutputError(LeakgeoError):

@@ -15,8 +15,8 @@ JOB = Parameter("job", "job", None, "A file of many layers, a folder of files, o
                 "PostGIS database.", required=True, group=_JOB)  # fmt: skip
 MAPPING = Parameter("mapping", "file", None, "TOML file that tells what your layers, columns, "
                     "codes and units are.", group=_JOB)  # fmt: skip
-LINES = Parameter("lines", "text", (), "Only the line of this line_id; may be given several "
-                  "times.", many=True, flag="line", group=_JOB)  # fmt: skip
+LINES = Parameter("lines", "text", (), "Only the line of this line_id.", many=True,
+                  flag="line", group=_JOB)  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; made if it is not there.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", "si", "Units that people see; layers stay in SI.",

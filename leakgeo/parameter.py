@@ -47,6 +47,8 @@ class Parameter:
         Whether a command can't do without it.
     many : bool
         Whether several values may be given; one alone means the same as a sequence of it.
+    listed : bool
+        Whether the value is several codes: a sequence of them, or one text with commas between.
     names_lines : bool
         Whether the values are ``line_id`` of the job; one that no route has is refused.
     flag : str
@@ -68,6 +70,7 @@ class Parameter:
     maximum: float | None = None
     required: bool = False
     many: bool = False
+    listed: bool = False
     names_lines: bool = False
     flag: str = ""
     group: str = ""
@@ -124,12 +127,23 @@ class Parameter:
         0.6
         >>> Parameter("lines", "text", (), "Lines.", many=True).check("L-1")
         ('L-1',)
+        >>> Parameter("format", "text", None, "Formats.", listed=True).check(["kml", "dxf"])
+        'kml,dxf'
         """
         if value is None:
             return self.default
         if self.many:
             return self._check_each(value)
-        return self._check_one(value)
+        return self._check_one(self._joined(value) if self.listed else value)
+
+    def _joined(self, value: object) -> object:
+        """Give a sequence of codes as one text; none of them is the empty text."""
+        if isinstance(value, (str, Path)) or not isinstance(value, Iterable):
+            return value
+        codes = list(value)
+        if wrong := [code for code in codes if not isinstance(code, str)]:
+            raise self._is_not(wrong[0])
+        return ",".join(codes)
 
     def _check_each(self, value: object) -> tuple[object, ...]:
         """Give several values, each once and in its type; one alone is a sequence of one."""
@@ -159,33 +173,34 @@ class Parameter:
 
     def _is_not(self, value: object) -> ParameterError:
         if self.names_lines:
-            return ParameterError(
-                f"{self.name}: {value!r} names no line; give the line_id of each, such as 'H-1'."
+            return ParameterError.of(
+                self.name, f"{value!r} names no line; give the line_id of each, such as 'H-1'."
             )
-        return ParameterError(f"{self.name}: {value!r} is not of the kind {self.kind}.")
+        return ParameterError.of(self.name, f"{value!r} is not of the kind {self.kind}.")
 
     def _check_by_kind(self, value: object) -> None:
         if self.kind == "file" and not Path(str(value)).exists():
-            raise ParameterError(f"{self.name}: there is no file {value}. Check its path.")
+            raise ParameterError.of(self.name, f"there is no file {value}. Check its path.")
         if self.kind == "date":
             try:
                 date.fromisoformat(str(value))
             except ValueError as error:
-                raise ParameterError(
-                    f"{self.name}: {value!r} is not a date; give it as 2026-03-31."
+                raise ParameterError.of(
+                    self.name, f"{value!r} is not a date; give it as 2026-03-31."
                 ) from error
 
     def _check_range(self, value: object) -> None:
         if self.choices and value not in self.choices:
-            raise ParameterError(
-                f"{self.name}: {value!r} is not allowed; use one of {', '.join(self.choices)}."
+            raise ParameterError.of(
+                self.name, f"{value!r} is not allowed; use one of {', '.join(self.choices)}."
             )
         if not isinstance(value, (int, float)):
             return
         low = self.minimum is not None and not value >= self.minimum
         high = self.maximum is not None and not value <= self.maximum
         if low or high:
-            raise ParameterError(
-                f"{self.name}: {value!r} is outside {self.minimum} to {self.maximum}"
-                f"{' ' + self.unit if self.unit else ''}."
+            raise ParameterError.of(
+                self.name,
+                f"{value!r} is outside {self.minimum} to {self.maximum}"
+                f"{' ' + self.unit if self.unit else ''}.",
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     Listener = Callable[["Progress"], None]
 
 T = TypeVar("T")
+
+_log = logging.getLogger("leakgeo")
 
 # What the parts of a large job are counted as; several are done at once.
 CHUNKS = "chunks"
@@ -54,8 +57,14 @@ _LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=nobody)
 
 
 def tell(progress: Progress) -> None:
-    """Tell whoever listens how far a step is."""
-    _LISTENER.get()(progress)
+    """Report to the log, and to whoever listens, how far a step is."""
+    report(progress, _LISTENER.get())
+
+
+def report(progress: Progress, listener: Listener) -> None:
+    """Report to the log, that a step begins as information and its parts for debugging."""
+    _log.log(logging.DEBUG if progress.total else logging.INFO, "%s", progress)
+    listener(progress)
 
 
 @contextmanager
@@ -110,6 +119,6 @@ def counting(step: str, total: int, listener: Listener) -> Callable[..., None]:
     def one(*, silent: bool = False) -> None:
         done = next(numbers)
         if not silent:
-            listener(Progress(step, done, total))
+            report(Progress(step, done, total), listener)
 
     return one

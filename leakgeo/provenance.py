@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from leakgeo.registry import Step
     from leakgeo.result import Result
 
-# Parameters that change no layer.
-_NO_MATTER = ("out", "units", "workers")
+#: Parameters that change no layer.
+NO_MATTER = ("out", "units", "workers")
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +66,7 @@ class Made:
     @cached_property
     def digest(self) -> str:
         """SHA-256 of the step, its parameters, the version, and the digests of its inputs."""
-        told = {n: _content(v) for n, v in self.parameters.items() if n not in _NO_MATTER}
+        told = {n: _content(v) for n, v in self.parameters.items() if n not in NO_MATTER}
         read = sorted(one.digest for one in self.inputs)
         return hashed([self.step, told, leakgeo.__version__, *read])
 
@@ -240,7 +240,7 @@ def _asked(one: Made) -> object:
 
     if not one.step:
         return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
-    told = {n: _content(v) for n, v in one.asked.items() if n not in _NO_MATTER}
+    told = {n: _content(v) for n, v in one.asked.items() if n not in NO_MATTER}
     return [one.step, told] if one.layers and (told or not one.own) else None
 
 

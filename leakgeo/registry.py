@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import inspect
 import logging
 import time
 from collections.abc import Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import cache
@@ -20,9 +20,11 @@ from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
 from leakgeo.provenance import check_one_origin, first_run, kept, recorded, rewound
 from leakgeo.provenance import given as given_layers
+from leakgeo.shared import Shared
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from contextlib import AbstractContextManager
 
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
@@ -34,6 +36,16 @@ ENTRY_POINT_GROUP = "leakgeo.steps"
 #: Steps under this heading write files and change no layer.
 FILES = "Deliver"
 _log = logging.getLogger("leakgeo")
+
+
+def _single() -> AbstractContextManager[object]:
+    from threadpoolctl import threadpool_limits
+
+    limits: AbstractContextManager[object] = threadpool_limits(1, "blas")
+    return limits
+
+
+_one_thread = Shared(_single)
 
 
 @dataclass(frozen=True, repr=False)
@@ -71,6 +83,8 @@ class Step:
         What it works from, what it makes of it, and what to mind: a paragraph.
     examples : tuple of str
         Calls on the command line, without the program's name.
+    example : str
+        Calls in Python, as a doctest, on the shipped example.
     """
 
     name: str
@@ -87,15 +101,7 @@ class Step:
     order: int = 1000
     about: str = ""
     examples: tuple[str, ...] = ()
-
-    def __post_init__(self) -> None:
-        """Give the step the help text and the signature of the function it stands for."""
-        keyword = inspect.Parameter.KEYWORD_ONLY
-        source = inspect.Parameter("source", inspect.Parameter.POSITIONAL_ONLY)
-        rest = [inspect.Parameter(p.name, keyword, default=p.default) for p in self.parameters]
-        object.__setattr__(self, "__signature__", inspect.Signature([source, *rest]))
-        object.__setattr__(self, "__doc__", self._help())
-        object.__setattr__(self, "__name__", self.name)
+    example: str = ""
 
     def __repr__(self) -> str:
         return f"<Step {self.name}: {self.summary}>"
@@ -114,15 +120,6 @@ class Step:
         """Give the parameters that are not the defaults."""
         defaults = {p.name: p.default for p in self.parameters}
         return {n: value for n, value in parameters.items() if value != defaults.get(n)}
-
-    def _help(self) -> str:
-        lines = [
-            f"{p.name} : {p.kind}{f' [{p.unit}]' if p.unit else ''}, default {p.default!r}\n"
-            f"    {p.help}"
-            for p in self.parameters
-        ]
-        about = [self.about, ""] if self.about else []
-        return "\n".join([self.summary, "", *about, "Parameters", "----------", *lines])
 
     def settings(self, given: Mapping[str, object]) -> dict[str, object]:
         """Fill in defaults and check what was given.
@@ -155,8 +152,8 @@ class Step:
             if unknown:
                 near = get_close_matches(unknown[0], map(str, known), n=1)
                 hint = f" Did you mean {near[0]}?" if near else ""
-                raise ParameterError(
-                    f"{p.name}: no route of the job has line_id {', '.join(unknown)}.{hint}"
+                raise ParameterError.of(
+                    p.name, f"no route of the job has line_id {', '.join(unknown)}.{hint}"
                 )
 
     def __call__(self, source: Result | Job | JobSource, /, **given: object) -> Result:
@@ -186,8 +183,8 @@ class Step:
         result = given_layers(_as_result(source, settings, results=self.takes_results))
         if not self.takes_results and result.read_back:
             raise ParameterError(
-                f"{self.name}: a result that was read back holds no readings and no utilities, so "
-                "nothing can be worked out from it. Give the job."
+                f"{self.name}: a result that was read back is as it was written, and nothing is "
+                "worked out from it. Give the job."
             )
         self.check_lines(settings, result.job)
         if self.writes_files:
@@ -209,14 +206,12 @@ class Step:
 
     def _run(self, result: Result, settings: dict[str, object]) -> Result:
         """Run the function on a result that has the layers needed, and record what it made."""
-        from threadpoolctl import threadpool_limits
-
         result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
         begin = time.perf_counter()
         # A line's matrices are small, and its sums must not depend on the number of processors.
-        with threadpool_limits(1 if self.by_line else None, "blas"):
+        with _one_thread if self.by_line else nullcontext():
             done: Result = function(result, **settings)
         ran = {self.name, *(one.step for one in done.made)}
         missing = [s for name, s in load_steps().items() if name not in ran]
@@ -264,12 +259,10 @@ def _again(result: Result, step: str) -> Result:
 
 def _with_layers(result: Result, needs: Iterable[str]) -> Result:
     """Make the layers that are needed and missing, each by the first step that makes it."""
-    from leakgeo.job.results.read_back import is_result
-
     for layer in needs:
         if layer not in result.layers:
-            # What an earlier result lacks can't be made: its job is not in it.
-            if is_result(result.job.source):
+            # What a result lacks that was read back was not made, and is not made now.
+            if result.read_back:
                 continue
             maker = next(s for s in load_steps().values() if layer in s.makes)
             result = maker(result)

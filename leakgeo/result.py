@@ -88,8 +88,8 @@ class Result(Layers):
 
     @property
     def read_back(self) -> bool:
-        """Whether it was read from its file: then it has neither routes nor readings."""
-        return bool(self.job.routes.empty)
+        """Whether it was read from its file: then it can be handed on, not worked on."""
+        return bool(self.run_id_read) or bool(self.job.routes.empty)
 
     def parts(self, name: str) -> Iterator[pd.DataFrame]:
         """Give a layer of all lines part by part: one part, unless it is too long to hold."""

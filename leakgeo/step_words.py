@@ -53,7 +53,7 @@ ABOUT: Mapping[str, str] = {
     "learn": (
         "dig_outcomes of the job tell where digs found the leak, or did not. They are "
         "held against the marks of the result that was dug by. With enough digs it writes "
-        "calibration.toml, which locate takes as --calibration."
+        "calibration.toml, which locate takes as its calibration."
     ),
     "map": (
         "Everything is in the file: it opens in a truck and on a phone. It shows marks "
@@ -63,7 +63,7 @@ ABOUT: Mapping[str, str] = {
     "report": (
         "For each line: plan, levels, the odds in words, and a sheet to take to the dig "
         "with what holds it, ties to set the mark out again, and boxes to sign. Paper is "
-        "A4, or letter with --units us."
+        "A4, or letter where units are us."
     ),
     "export": (
         "It takes a job, or the result of an earlier run. QML and SLD styles go to "
@@ -125,4 +125,63 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
         "export out --out handover --format geojson,kml",
         "export job.gpkg --out handover --format all --no-density",
     ),
+}
+_JOB = '>>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])\n'
+_RESULT = '>>> result = leakgeo.read_result("out")\n'
+#: Calls in Python, as doctests on the shipped example, and on the folder of its results.
+CALLS: Mapping[str, str] = {
+    "meter": _JOB
+    + """>>> result = leakgeo.meter(job, price_per_m3=2.10, currency="USD")
+>>> result["meter_results"]["verdict"].tolist()
+['loss_shown']
+""",
+    "survey": _JOB
+    + """>>> result = leakgeo.survey(job, priors=["age", "fittings"])
+>>> result["contact_ranking"].query("used")["line_id"].unique().tolist()
+['H-101']
+""",
+    "profile": _JOB
+    + """>>> result = leakgeo.profile(job, step_m=1.0)
+>>> result["profile"]["chainage_m"].head(3).round().tolist()
+[0.0, 1.0, 2.0]
+""",
+    "locate": _JOB
+    + """>>> result = leakgeo.locate(job, leak_prior=0.5, priors=["age", "fittings"])
+>>> result["marks"].to_crs(job.output_crs)["status"].tolist()
+['located']
+""",
+    "advise": _JOB
+    + """>>> result = leakgeo.advise(leakgeo.locate(job), how_many=3)
+>>> len(result["next_readings"]) <= 3
+True
+""",
+    "levers": _JOB
+    + """>>> result = leakgeo.levers(leakgeo.locate(job), rated_kpa=700.0)
+>>> result["levers"].columns[:3].tolist()
+['line_id', 'order', 'lever']
+""",
+    "confirm": _JOB
+    + """>>> result = leakgeo.confirm(leakgeo.locate(job))
+>>> "verdict" in result["air_tests"]
+True
+""",
+    "clearance": _JOB
+    + """>>> result = leakgeo.clearance(leakgeo.locate(job), dig_date="2026-03-31", notice_days=3)
+>>> result["dig_zones"]["dig_status"].tolist()
+['hold']
+""",
+    "learn": _JOB
+    + """>>> result = leakgeo.learn(job, results="out")
+>>> len(result["learned_cases"])  # nobody has dug yet
+0
+""",
+    "map": _RESULT
+    + """>>> _ = leakgeo.map(result, out="sheets", map_lines=10)
+""",
+    "report": _RESULT
+    + """>>> _ = leakgeo.report(result, out="sheets", units="us", report_lines=2)
+""",
+    "export": _RESULT
+    + """>>> _ = leakgeo.export(result, out="sheets", format=["geojson", "kml"], density=False)
+""",
 }

@@ -17,7 +17,7 @@ from leakgeo.options import (
 )  # fmt: skip
 from leakgeo.parameter import Parameter
 from leakgeo.registry import Step
-from leakgeo.step_words import ABOUT, EXAMPLES
+from leakgeo.step_words import ABOUT, CALLS, EXAMPLES
 
 _CONSTANTS = Parameter(
     "constants",
@@ -32,6 +32,7 @@ PRIORS = Parameter(
     "all",
     "What makes a place likelier before listening: all, none, or some of fittings, past_leaks, "
     "repairs, excavations, age, with commas between.",
+    listed=True,
     check_with="leakgeo.find.posterior.place_prior:chosen",
 )
 
@@ -52,6 +53,7 @@ METER = Step(
     ),
     about=ABOUT["meter"],
     examples=EXAMPLES["meter"],
+    example=CALLS["meter"],
 )  # fmt: skip
 
 SURVEY = Step(
@@ -64,6 +66,7 @@ SURVEY = Step(
     parameters=(ROUTE_SD_M, JOIN_GAP_M, _CONSTANTS, PRIORS),
     about=ABOUT["survey"],
     examples=EXAMPLES["survey"],
+    example=CALLS["survey"],
 )
 
 PROFILE = Step(
@@ -84,6 +87,7 @@ PROFILE = Step(
     ),
     about=ABOUT["profile"],
     examples=EXAMPLES["profile"],
+    example=CALLS["profile"],
 )  # fmt: skip
 
 LOCATE = Step(
@@ -112,6 +116,7 @@ LOCATE = Step(
     ),
     about=ABOUT["locate"],
     examples=EXAMPLES["locate"],
+    example=CALLS["locate"],
 )  # fmt: skip
 
 LEVERS = Step(
@@ -132,6 +137,7 @@ LEVERS = Step(
     ),
     about=ABOUT["levers"],
     examples=EXAMPLES["levers"],
+    example=CALLS["levers"],
 )  # fmt: skip
 
 ADVISE = Step(
@@ -166,13 +172,14 @@ ADVISE = Step(
     ),
     about=ABOUT["advise"],
     examples=EXAMPLES["advise"],
+    example=CALLS["advise"],
 )  # fmt: skip
 
 CONFIRM = Step(
     name="confirm",
     order=70,
     function="leakgeo.find.evidence.confirm:confirm",
-    summary="Compare levels with compressed air on and off: is it the leak that sounds?",
+    summary="Compare levels with compressed air on and off, to tell whether the leak sounds.",
     group="Prove",
     needs=("lines", "marks", "readings_on_route"),
     makes=("air_tests",),
@@ -180,6 +187,7 @@ CONFIRM = Step(
     parameters=(MOST_OVER_KPA,),
     about=ABOUT["confirm"],
     examples=EXAMPLES["confirm"],
+    example=CALLS["confirm"],
 )
 
 CLEARANCE = Step(
@@ -217,11 +225,12 @@ CLEARANCE = Step(
                   check_with="leakgeo.dig.tickets:known_zone"),
         Parameter("isolated", "text", (),
                   "Someone has seen the line of this line_id shut off and vented; pressure and air "
-                  "hold the digs of all others; may be given several times.", many=True,
+                  "hold the digs of all others.", many=True,
                   names_lines=True),
     ),
     about=ABOUT["clearance"],
     examples=EXAMPLES["clearance"],
+    example=CALLS["clearance"],
 )  # fmt: skip
 
 LEARN = Step(
@@ -241,6 +250,7 @@ LEARN = Step(
     ),
     about=ABOUT["learn"],
     examples=EXAMPLES["learn"],
+    example=CALLS["learn"],
 )  # fmt: skip
 
 MAP = Step(
@@ -266,8 +276,10 @@ MAP = Step(
                   "open map then asks that host, and no other.",
                   check_with="leakgeo.deliver.map.tiles:tile_source"),
     ),
+    takes_results=True,
     about=ABOUT["map"],
     examples=EXAMPLES["map"],
+    example=CALLS["map"],
 )  # fmt: skip
 
 REPORT = Step(
@@ -284,8 +296,10 @@ REPORT = Step(
         Parameter("report_lines", "integer", None,
                   "Pages for so many lines only, the most urgent first.", minimum=1),
     ),
+    takes_results=True,
     about=ABOUT["report"],
     examples=EXAMPLES["report"],
+    example=CALLS["report"],
 )  # fmt: skip
 
 EXPORT = Step(
@@ -301,7 +315,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   f"Other formats to write, with commas between: {', '.join(format_names())}, "
                   "or all; what each loses is told.",
-                  check_with="leakgeo.deliver.formats.formats:chosen"),
+                  listed=True, check_with="leakgeo.deliver.formats.formats:chosen"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Show so many lines on it, the most urgent first.", minimum=1),
@@ -311,4 +325,5 @@ EXPORT = Step(
     takes_results=True,
     about=ABOUT["export"],
     examples=EXAMPLES["export"],
+    example=CALLS["export"],
 )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 import inspect
 from datetime import date, datetime
 from importlib import import_module
@@ -24,23 +23,6 @@ def test_the_declaration_is_the_signature_of_the_function(step):
     given = [p for p in signature.parameters.values() if p.kind is p.KEYWORD_ONLY]
     assert [p.name for p in given] == [p.name for p in step.parameters]
     assert all(p.default is p.empty for p in given)
-
-
-@pytest.mark.parametrize("name", load_steps())
-def test_a_step_is_an_attribute_of_the_package(name):
-    assert getattr(leakgeo, name) is load_steps()[name]
-    assert load_steps()[name].summary in getattr(leakgeo, name).__doc__
-    assert getattr(leakgeo, name).__name__ == name
-
-
-def test_type_checkers_know_every_step_and_name():
-    tree = ast.parse(inspect.getsource(leakgeo))
-    known = next(node for node in tree.body if isinstance(node, ast.If)).body
-    steps = {n.target.id for n in known if isinstance(n, ast.AnnAssign)}
-    names = {a.name for n in known if isinstance(n, ast.ImportFrom) for a in n.names if a.asname}
-    own = {name for name, step in load_steps().items() if step.function.startswith("leakgeo.")}
-    assert steps == own
-    assert names == set(leakgeo._HOME)
 
 
 def test_entry_points_declare_the_same_steps():

@@ -59,7 +59,7 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
         "units": units,
         "crs": crs_of(result.job),
         # An earlier result that is only handed on has no readings to account for.
-        "counts": counts(result) if "readings" in result.job.counts else None,
+        "counts": None if result.read_back else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result, units),
         "meter": _rows(result, "meter_results"),

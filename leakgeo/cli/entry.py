@@ -13,9 +13,10 @@ from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, 
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
 from leakgeo.cli.helping import Group
 from leakgeo.cli.made import command_of
+from leakgeo.cli.options import option_called
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.voice import MOST, Voice
-from leakgeo.errors import JobError, LeakgeoError
+from leakgeo.errors import JobError, LeakgeoError, calling
 from leakgeo.registry import load_steps
 from leakgeo.staging import StoppedLate
 
@@ -57,7 +58,8 @@ def main() -> None:
     voice = Voice(json="--json" in sys.argv[1:])
     # A request to end is an interrupt: what was staged is removed, and exit code and message tell.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    with standard_streams(as_json=voice.json, warned=voice.warned) as out:
+    streams = standard_streams(as_json=voice.json, warned=voice.warned)
+    with calling(option_called), streams as out:
         code = _run(voice)
         if (trouble := out.trouble()) and code != CANNOT_RUN:
             voice.error("OutputError", f"{trouble}{voice.where_written()}")

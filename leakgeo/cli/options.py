@@ -79,10 +79,28 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     unit = f" [{parameter.unit}]" if parameter.unit else ""
     return RichOption(
         [f"{parameter.option}{off}", parameter.name],
-        panel=group, help=f"{parameter.help}{unit}", type=kind,
+        panel=group, help=f"{_help(parameter)}{unit}", type=kind,
         is_flag=flag, multiple=parameter.many, required=parameter.required,
         metavar=None if flag else metavar, **more,
     )  # fmt: skip
+
+
+def _help(parameter: Parameter) -> str:
+    return f"{parameter.help} May be given several times." if parameter.many else parameter.help
+
+
+def option_called(name: str) -> str:
+    """Name the option of a parameter, for messages.
+
+    Examples
+    --------
+    >>> option_called("lines"), option_called("leak_prior"), option_called("job")
+    ('--line', '--leak-prior', 'JOB')
+    """
+    from leakgeo.options import COMMON
+
+    own = {p.name: p.option or p.name.upper() for p in COMMON}
+    return own.get(name, f"--{name.replace('_', '-')}")
 
 
 def _set(ctx: click.Context, param: click.Parameter, value: bool) -> None:

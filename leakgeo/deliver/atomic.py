@@ -34,7 +34,7 @@ def out_folder(out: Path | None, run_id: str = "") -> Path:
         If it can't be made, or holds the result of another run.
     """
     if out is None:
-        raise ParameterError("out: name the folder to write into.")
+        raise ParameterError.of("out", "name the folder to write into.")
     folder = Path(out)
     try:
         folder.mkdir(parents=True, exist_ok=True)

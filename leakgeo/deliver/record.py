@@ -102,6 +102,19 @@ def versions() -> dict[str, str | None]:
     return found
 
 
+def show_versions() -> None:
+    """Print the versions of leakgeo, of Python, and of what is under them, for a report of a fault.
+
+    Examples
+    --------
+    >>> show_versions()
+    leakgeo: 0.1.0
+    python: ...
+    """
+    for name, found in versions().items():
+        print(f"{name}: {found or 'not installed'}")  # noqa: T201 - that is what it is for
+
+
 def counts(result: Result) -> dict[str, object]:
     """Count what came in and what became of it.
 

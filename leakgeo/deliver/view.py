@@ -11,6 +11,7 @@ from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.requests.requests import Request, datum_note, requests_of
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
+from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
 
 if TYPE_CHECKING:
@@ -160,7 +161,17 @@ def line_views(result: Result) -> list[LineView]:
     -------
     list of LineView
         Lines of the routes that the table lacks come last, as not worked out: none is lost.
+
+    Raises
+    ------
+    ParameterError
+        If the result was read back and holds no routes.
     """
+    if result.read_back and result.job.routes.empty:
+        raise ParameterError(
+            "The result was written by an earlier version of leakgeo and holds no routes and no "
+            "utilities, so it can't be drawn. Run the job again."
+        )
     table = records(layer(result, "lines"))
     rows = {text(row, "line_id"): row for row in sorted(table, key=_order)}
     routes = {text(row, "line_id"): row for row in records(result.job.routes)}

@@ -14,7 +14,7 @@ from leakgeo.deliver.record import run_record, write_record
 from leakgeo.deliver.requests.files import FILES as REQUESTS
 from leakgeo.deliver.requests.files import has_requests, write_requests
 from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
-from leakgeo.errors import OutputError, ParameterError
+from leakgeo.errors import OutputError, ParameterError, called
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.staging import RECORD, Staging, alone, staged
@@ -98,7 +98,7 @@ def write_files(
         If `units` is neither.
     """
     if units not in ("si", "us"):
-        raise ParameterError(f"units: {units!r} is not allowed; use one of si, us.")
+        raise ParameterError.of("units", f"{units!r} is not allowed; use one of si, us.")
     check_one_origin(result, load_schemas("output"))
     record, there = run_record(result), staging.path
     try:
@@ -162,6 +162,6 @@ def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
     if there and not overwrite:
         raise OutputError(
             f"{out} already holds a result ({', '.join(there)}). Name another folder, or "
-            "overwrite it (--overwrite)."
+            f"replace it with {called('overwrite')}."
         )
     return out_folder(out)

@@ -144,5 +144,5 @@ def pick_rule(rule: str) -> Rule:
     path, _, name = rule.rpartition("#")
     rules = load_rules(Path(path) if path else None)
     if name not in rules:
-        raise ParameterError(f"rule: {rule!r} is not known; use one of {', '.join(rules)}.")
+        raise ParameterError.of("rule", f"{rule!r} is not known; use one of {', '.join(rules)}.")
     return rules[name]

@@ -107,7 +107,9 @@ def _day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text) if text else None
     except ValueError as error:
-        raise ParameterError(f"dig_date: {text!r} is not a date; give it as 2026-03-31.") from error
+        raise ParameterError.of(
+            "dig_date", f"{text!r} is not a date; give it as 2026-03-31."
+        ) from error
 
 
 def known_zone(name: str | None) -> ZoneInfo | None:
@@ -121,8 +123,8 @@ def known_zone(name: str | None) -> ZoneInfo | None:
     try:
         return ZoneInfo(name) if name else None
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
-        raise ParameterError(
-            f"time_zone: {name!r} is not known; give a name such as America/Detroit."
+        raise ParameterError.of(
+            "time_zone", f"{name!r} is not known; give a name such as America/Detroit."
         ) from error
 
 
@@ -142,8 +144,8 @@ def known_holidays(name: str, day: date | None = None) -> tuple[str, tuple[date,
             country, subdiv=part or None, years=range(year - 1, year + 2)
         )
     except NotImplementedError as error:
-        raise ParameterError(
-            f"holidays: {name!r} is not known; give a country and subdivision such as US-MI."
+        raise ParameterError.of(
+            "holidays", f"{name!r} is not known; give a country and subdivision such as US-MI."
         ) from error
     mask = "".join("0" if day_of_week in found.weekend else "1" for day_of_week in range(7))
     return mask, tuple(sorted(found)) if day is not None else None

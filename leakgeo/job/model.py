@@ -70,6 +70,8 @@ class Job(Layers):
         whole.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
+    simulated : str
+        The sentence by which the source says that it is simulated; ``""`` where it does not.
     shown_in : pyproj.CRS or None
         CRS that layers are handed out in, by name; None for `crs`. See `to_crs`.
 
@@ -107,6 +109,7 @@ class Job(Layers):
     mapping: str = ""
     mapping_digest: str = ""
     latest_day: float | None = None
+    simulated: str = ""
     shown_in: CRS | None = None
 
     def _held(self) -> Mapping[str, pd.DataFrame]:

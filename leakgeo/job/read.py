@@ -37,7 +37,14 @@ from leakgeo.job.mapping import apply_mapping, load_mapping
 from leakgeo.job.model import Job
 from leakgeo.job.rasters.ground import ground_model, read_ground, unlike_routes
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import digest, is_local, open_source, read_layer, shown
+from leakgeo.job.sources import (
+    digest,
+    is_local,
+    open_source,
+    read_layer,
+    shown,
+    simulated_note,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -149,6 +156,7 @@ def read_job(
         counts=reading.counts, source=reading.source, digest=digested, ground=ground,
         mapping="" if mapping is None else Path(mapping).name,
         mapping_digest="" if mapping is None else digest(Path(mapping)),
+        simulated=simulated_note(reading.source),
     )  # fmt: skip
     return replace(job, layers_digest=job_digest(job))
 
@@ -166,7 +174,9 @@ def _in_short(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
 def _wanted(mapping: object) -> JobMapping | None:
     if mapping is not None and not isinstance(mapping, (str, Path)):
         kind = type(mapping).__name__
-        raise ParameterError(f"mapping: a {kind} is not allowed; give the path of a TOML file.")
+        raise ParameterError.of(
+            "mapping", f"a {kind} is not allowed; give the path of a TOML file."
+        )
     return None if mapping is None else load_mapping(mapping)
 
 

@@ -80,9 +80,11 @@ def _wkt(crs: Any) -> str:
     try:
         known = pyproj.CRS(crs)
     except pyproj.exceptions.CRSError as error:
-        raise ParameterError(f"crs: {crs!r} is not a CRS; give one such as EPSG:4326.") from error
+        raise ParameterError.of(
+            "crs", f"{crs!r} is not a CRS; give one such as EPSG:4326."
+        ) from error
     if not is_earthly(known):
-        raise ParameterError(f"crs: {known.name} does not place things on the earth.")
+        raise ParameterError.of("crs", f"{known.name} does not place things on the earth.")
     return str(known.to_wkt("WKT2_2019"))
 
 

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, earlier_files, write_files
-from leakgeo.errors import ParameterError
+from leakgeo.errors import ParameterError, called
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result, reread
 from leakgeo.options import UNITS, of_checks
-from leakgeo.progress import Progress, listening, nobody
+from leakgeo.progress import Progress, listening, nobody, report
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.runner.batch import Batch, run_steps
@@ -106,7 +106,7 @@ def run(
     lines = as_names(lines) or ()
     steps = _settled({**given, "out": folder, "units": units})
     if scheduler is not None and _workers(steps):
-        raise ParameterError("workers and scheduler: give one of them.")
+        raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
     with alone(folder), ExitStack() as left:
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
@@ -167,7 +167,7 @@ def _files_last(steps: Sequence[Settled]) -> list[Settled]:
 def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result:
     """Take a result through steps."""
     for step, settings in steps:
-        tell(Progress(step.name))
+        report(Progress(step.name), tell)
         result = step(result, **settings)
     return result
 
@@ -183,9 +183,12 @@ def _in_chunks(
     first = steps.index(by_line[0])
     rest = [s for s in steps[first:] if not s[0].by_line]
     result = _through(result, steps[:first], tell)
+    before = result.job
     with listening(nobody):  # chunks are told, not the steps within
         result, journal = run_steps(result, by_line, batch)
     left.enter_context(journal)
+    # The job is kept as it was read: which line a reading was given to is in its own layer.
+    result = replace(result, job=replace(result.job, readings=before.readings))
     result = _through(result, [s for s in rest if not s[0].writes_files], tell)
     draft = Draft(result, journal.folder / "result.gpkg")
     files = [s for s in rest if s[0].writes_files]

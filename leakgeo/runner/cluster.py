@@ -60,7 +60,7 @@ def shared(source: JobSource, mapping: str | Path | None) -> tuple[str, str | No
         If the job is in memory.
     """
     if not isinstance(source, (str, Path)):
-        raise ParameterError("scheduler: a job in memory can't be read by workers elsewhere. "
+        raise ParameterError.of("scheduler", "a job in memory can't be read by workers elsewhere. "
                              "Write it to a file that they reach.")  # fmt: skip
     there = str(source) if is_database(source) else str(Path(source).resolve())
     return there, None if mapping is None else str(Path(mapping).resolve())
@@ -95,7 +95,7 @@ def work_off(
     try:
         client = distributed.Client(address, timeout=_PATIENCE, set_as_default=False)
     except (OSError, ValueError) as error:
-        raise ParameterError(f"scheduler: none answers at {address} ({error}).") from error
+        raise ParameterError.of("scheduler", f"none answers at {address} ({error}).") from error
     with client:
         same = client.scatter(task, broadcast=True)
         futures = {client.submit(far, where, n, same, pure=False, retries=_RETRIES): n
@@ -110,8 +110,9 @@ def _distributed() -> Any:
     try:
         import distributed
     except ImportError as error:
-        raise ParameterError(
-            "scheduler: Dask is not installed here. Install it with: pip install 'leakgeo[cluster]'"
+        raise ParameterError.of(
+            "scheduler",
+            "Dask is not installed here. Install it with: pip install 'leakgeo[cluster]'",
         ) from error
     return distributed
 

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from leakgeo.arrow import unpacked
-from leakgeo.errors import OutputError
+from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
-from leakgeo.provenance import hashed
+from leakgeo.provenance import NO_MATTER, hashed
 from leakgeo.runner.task import FAULTS
 
 if TYPE_CHECKING:
@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
     from leakgeo.job.model import Job
 
-# Parameters that the parts don't depend on.
-_NO_MATTER = ("out", "units", "workers")
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
 
 
@@ -96,7 +94,7 @@ class Journal:
         except OSError as error:
             raise OutputError(
                 f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
-                "Make room, and go on from there with --resume."
+                f"Make room, and go on from there with {called('resume')}."
             ) from error
 
     def _keep(self, number: int, files: Mapping[str, bytes]) -> None:
@@ -145,7 +143,7 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
     from leakgeo.deliver.record import versions
 
     asked = {
-        step: {n: v for n, v in given.items() if n not in _NO_MATTER}
+        step: {n: v for n, v in given.items() if n not in NO_MATTER}
         for step, given in parameters.items()
     }
     return {

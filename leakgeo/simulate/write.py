@@ -8,7 +8,8 @@ import geopandas as gpd
 from pyproj import CRS
 
 from leakgeo.deliver.atomic import write_whole
-from leakgeo.deliver.geopackage.layers import append_layer, quick_disk, shaped
+from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
+from leakgeo.job.guards.gdal import gdal_options
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.simulate.job import SIMULATED
 
@@ -46,7 +47,7 @@ def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
         for name in names:
             _append(draft, name, layers[name])
 
-    with quick_disk(OGR_CURRENT_DATE=STAMP):
+    with gdal_options({**UNFLUSHED, "OGR_CURRENT_DATE": STAMP}):
         write_whole(path, write)
 
 

@@ -16,6 +16,7 @@ from pyproj import Transformer
 
 from leakgeo.deliver.geopackage.layers import as_type, write_geopackage
 from leakgeo.errors import OutputError
+from leakgeo.job.results.read_back import PREFIX, RUN_RECORD
 from leakgeo.job.schema import load_schema, load_schemas
 from leakgeo.result import Result
 from tests.deliver.small import FEET, METRES, X0, Y0, frame, job, layers, small
@@ -31,8 +32,10 @@ def _written(tmp_path_factory):
 def test_every_layer_is_there_in_the_order_of_the_contract(written):
     names = pyogrio.list_layers(written)
     known = [n for n in load_schemas("output") if n in layers()]
-    assert sorted(name for name, _ in names) == sorted([*layers(), "layer_styles"])
-    assert [n for n, kind in names if kind] == [n for n in known if n != "lines"]
+    used = [PREFIX + name for name in small().job]
+    more = [*used, RUN_RECORD, "layer_styles"]
+    assert sorted(name for name, _ in names) == sorted([*layers(), *more])
+    assert [n for n, kind in names if kind] == [n for n in [*known, *used] if n != "lines"]
 
 
 def test_columns_stand_as_in_the_schema_and_more_come_after(written):
@@ -92,7 +95,9 @@ def test_tables_are_attributes_and_layers_tell_what_they_are(written):
     contents = {name: rest for name, *rest in rows}
     assert contents["lines"][0] == contents["mine"][0] == "attributes"
     assert contents["marks"][0] == "features"
-    for name in set(contents) - {"mine", "layer_styles"}:
+    used = {name for name in contents if name.startswith(PREFIX)}
+    assert {contents[name][1].split(",")[1] for name in used} == {" as used"}
+    for name in set(contents) - {"mine", "layer_styles", RUN_RECORD} - used:
         assert contents[name][1:] == [load_schema(name).title, load_schema(name).description]
 
 

@@ -171,10 +171,7 @@ def test_a_result_of_a_simulated_job_says_so_and_hands_it_on(result, tmp_path):
     from dataclasses import replace
     from datetime import UTC, datetime
 
-    job = tmp_path / "job.gpkg"
-    pyogrio.write_dataframe(result.job.routes[["line_id", "geometry"]], job, layer="routes",
-                            layer_metadata={"leakgeo": "Simulated: invented."})  # fmt: skip
-    made = replace(result, job=replace(result.job, source=str(job)))
+    made = replace(result, job=replace(result.job, simulated="Simulated: invented."))
     write_geopackage(made, tmp_path / "result.gpkg")
     assert simulated_note(tmp_path / "result.gpkg") == "Simulated: invented."
     assert "Simulated: invented." in iso_record(made, datetime(2031, 5, 12, tzinfo=UTC))

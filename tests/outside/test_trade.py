@@ -14,7 +14,7 @@ from leakgeo.simulate import Conditions
 from leakgeo.simulate.draw_truth import draw_truth
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
-from leakgeo.steps import LEVERS
+from leakgeo.steps import CONFIRM, LEVERS
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
 from tests.benchmarks.score import score
@@ -187,10 +187,10 @@ def test_air_far_above_the_line_s_pressure_is_refused(tmp_path, over_psi, most, 
 
 @AIR
 def test_no_limit_beyond_fifteen_psi_is_taken():
-    default = next(p for p in leakgeo.confirm.parameters if p.name == "most_over_kpa").default
+    default = next(p for p in CONFIRM.parameters if p.name == "most_over_kpa").default
     assert default == pytest.approx(10 * PSI_KPA, abs=0.01)
     with pytest.raises(ParameterError, match="most_over_kpa"):
-        leakgeo.confirm.settings({"most_over_kpa": 16 * PSI_KPA})
+        CONFIRM.settings({"most_over_kpa": 16 * PSI_KPA})
 
 
 DEEP = outside(

@@ -14,9 +14,8 @@ from leakgeo.deliver.density_grid import Grid
 from leakgeo.deliver.formats.density_cells import cells_of, lines_along
 from leakgeo.deliver.geopackage.metadata import METHOD, lineage
 from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
-from leakgeo.errors import OutputError
+from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
-from leakgeo.job.sources import simulated_note
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -150,7 +149,7 @@ class _Spool:
 
 
 def _about(result: Result, grid: Grid, place: Affine) -> About:
-    simulated = simulated_note(result.job.source)
+    simulated = result.job.simulated
     tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
             "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
     tags |= {"SIMULATED": simulated} if simulated else {}
@@ -163,5 +162,5 @@ def _larger(pixel_m: float, times: int) -> tuple[Fault, ...]:
     return (
         Fault("profile", f"The lines are too far apart for pixels of {pixel_m:g} m in "
               f"leak_density.tif: they are {pixel_m * times:g} m.",
-              "Export fewer lines, with --line or --density-lines.", effect="noted"),
+              f"Export fewer lines, with {called('density_lines')}.", effect="noted"),
     )  # fmt: skip

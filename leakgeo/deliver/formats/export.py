@@ -10,7 +10,7 @@ from leakgeo.deliver.formats.formats import FOLDER, LOSES, chosen, export_format
 from leakgeo.deliver.formats.names import format_names
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.urgent import most_urgent
-from leakgeo.errors import OutputError
+from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.staging import destination, staged
 
@@ -85,7 +85,8 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
         return result, []
     left = Fault(
         "lines", f"The density raster leaves out {len(lines) - most} of {len(lines)} lines; the "
-        f"{most} most urgent are on it.", "Give density_lines a higher number.", effect="noted",
+        f"{most} most urgent are on it.", f"Give {called('density_lines')} a higher number.",
+        effect="noted",
     )  # fmt: skip
     return most_urgent(result, most), [left]
 

@@ -86,8 +86,8 @@ def chosen(names: str) -> dict[str, Format]:
     known = format_names()
     asked = [name.strip().lower() for name in names.split(",") if name.strip()]
     if unknown := [name for name in asked if name not in {*known, "all"}]:
-        raise ParameterError(
-            f"format: {', '.join(unknown)} is not known; use {', '.join(known)} or all."
+        raise ParameterError.of(
+            "format", f"{', '.join(unknown)} is not known; use {', '.join(known)} or all."
         )
     return {name: _load(name) for name in (known if "all" in asked else dict.fromkeys(asked))}
 

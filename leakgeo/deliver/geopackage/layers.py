@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from contextlib import contextmanager
+from dataclasses import replace
+from functools import partial
 from itertools import chain
 from typing import TYPE_CHECKING
 
@@ -17,10 +18,14 @@ import shapely
 from leakgeo.arrow import as_arrow
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
+from leakgeo.deliver.record import plain
 from leakgeo.errors import OutputError
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.forms import add_forms
+from leakgeo.job.guards.gdal import gdal_options
+from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, held_record
 from leakgeo.job.schema import FieldType, load_schemas
+from leakgeo.shared import Shared
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -36,6 +41,9 @@ _TYPES: Mapping[FieldType, str] = {
     "datetime": "datetime64[us, UTC]", "date": "datetime64[us, UTC]",
 }  # fmt: skip
 
+# Flushing is left to the end: a file that is not whole yet is never put in place.
+UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
+_unflushed = Shared(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
 _DATASET = {"VERSION": "1.3"}
 
@@ -70,7 +78,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
     notes, contents = layer_notes(result), {}
-    with quick_disk():
+    with _unflushed:
         for name in names:
             schema = schemas.get(name)
             digest = LayerDigest(types_of(schema))
@@ -78,6 +86,8 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
                      for part in result.parts(name))  # fmt: skip
             _append(path, name, _digested(parts, digest), schema, notes)
             contents[name] = digest.value
+        if names:
+            contents |= _append_job(path, result, notes)
     if names:
         add_forms(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
@@ -85,28 +95,30 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     return contents
 
 
+def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[str, str]:
+    """Append the layers of the job as they were used, and the record that `read_result` needs."""
+    schemas, contents = load_schemas("input"), {}
+    for name, layer in replace(result.job, shown_in=None).items():
+        schema = schemas[name]
+        digest = LayerDigest(types_of(schema))
+        parts = _digested([shaped(layer, schema, result.job.output_crs)], digest)
+        used = replace(
+            schema, title=f"{schema.title}, as used",
+            description=f"{schema.description} As the run has read it; `reason` says why a row "
+            "was not used.",
+        )  # fmt: skip
+        _append(path, PREFIX + name, parts, used, notes)
+        contents[PREFIX + name] = digest.value
+    record = pd.DataFrame({"record": [json.dumps(plain(held_record(result)))]})
+    about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
+    append_layer(path, RUN_RECORD, record, None, about)
+    return contents
+
+
 def _digested(parts: Iterable[pd.DataFrame], digest: LayerDigest) -> Iterator[pd.DataFrame]:
     for part in parts:
         digest.add(part)
         yield part
-
-
-@contextmanager
-def quick_disk(**more: str) -> Iterator[None]:
-    """Let SQLite leave flushing to the end: a file that is not whole yet is never put in place.
-
-    Parameters
-    ----------
-    **more : str
-        Further GDAL options to hold meanwhile.
-    """
-    options = {"OGR_SQLITE_SYNCHRONOUS": "OFF", **more}
-    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
-    pyogrio.set_gdal_config_options(options)
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options(before)
 
 
 def shaped(

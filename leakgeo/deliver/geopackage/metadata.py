@@ -11,7 +11,7 @@ from xml.etree import ElementTree as ET
 import leakgeo
 from leakgeo.deliver import sentences, words
 from leakgeo.deliver.record import versions
-from leakgeo.job.sources import KEY, simulated_note
+from leakgeo.job.sources import KEY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -45,7 +45,7 @@ def layer_notes(result: Result) -> dict[str, str]:
     -------
     dict of str to str
     """
-    simulated = simulated_note(result.job.source)
+    simulated = result.job.simulated
     notes = {
         "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
         "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}",
@@ -94,7 +94,7 @@ def iso_record(result: Result, now: datetime) -> str:
     now : datetime.datetime
         Date of the record, with its zone.
     """
-    simulated = simulated_note(result.job.source)
+    simulated = result.job.simulated
     abstract = f"Where leaks are likely on buried lines, and what holds each dig. {UNITS}"
     root = ET.Element(f"{{{_GMD}}}MD_Metadata")
     for prefix, uri in (("gmd", _GMD), ("gco", _GCO)):

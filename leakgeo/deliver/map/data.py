@@ -19,7 +19,6 @@ from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
 from leakgeo.job.north import from_grid_north
-from leakgeo.job.sources import simulated_note
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -77,7 +76,7 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
 
 
 def _simulated(result: Result) -> list[str]:
-    note = simulated_note(result.job.source)
+    note = result.job.simulated
     return [note] if note else []
 
 

@@ -64,6 +64,6 @@ def tile_source(address: str) -> str:
 
 
 def _refused(address: str, why: str) -> ParameterError:
-    return ParameterError(
-        f"tiles: {address!r} {why}. Give it as https://HOST/{{z}}/{{x}}/{{y}}.png."
+    return ParameterError.of(
+        "tiles", f"{address!r} {why}. Give it as https://HOST/{{z}}/{{x}}/{{y}}.png."
     )

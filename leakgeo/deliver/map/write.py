@@ -10,6 +10,7 @@ from leakgeo.deliver.atomic import out_folder, write_whole
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start
+from leakgeo.errors import called
 from leakgeo.faults import Fault
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def _left_out(result: Result, most: int | None) -> list[Fault]:
         return []
     return [
         Fault("lines", f"The map shows {most} of {count} lines, the first by priority.",
-              "See the others in result.gpkg, or give map_lines a higher number.",
+              f"See the others in result.gpkg, or give {called('map_lines')} a higher number.",
               value=str(count - most), effect="noted")
     ]  # fmt: skip
 

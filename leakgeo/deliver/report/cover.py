@@ -13,7 +13,7 @@ from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parts import grid, heading, pairs
 from leakgeo.deliver.tables import number
 from leakgeo.deliver.urgent import tally
-from leakgeo.job.sources import simulated_note
+from leakgeo.provenance import NO_MATTER
 
 if TYPE_CHECKING:
     from leakgeo.deliver.urgent import Tally
@@ -40,7 +40,7 @@ def cover(
     report_lines : int or None
         Lines that have pages of their own; all if None.
     """
-    simulated, every = simulated_note(result.job.source), tally(result)
+    simulated, every = result.job.simulated, tally(result)
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
         *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
@@ -134,10 +134,10 @@ def _why_without(view: LineView, units: str) -> str:
 
 
 def _parameters(result: Result, width: float) -> list[Flowable]:
-    """List the parameters in force, but for those that only say where to write."""
+    """List the parameters in force, but for those that change nothing of the result."""
     said = {
         step: "; ".join(f"{name} {value}" for name, value in given.items()
-                        if name not in {"out", "units"} and value not in (None, ""))
+                        if name not in NO_MATTER and value not in (None, ""))
         for step, given in result.parameters.items()
     }  # fmt: skip
     rows = [(step, text) for step, text in said.items() if text]

@@ -20,7 +20,6 @@ from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.deliver.view import line_views
-from leakgeo.job.sources import simulated_note
 from leakgeo.progress import each
 
 if TYPE_CHECKING:
@@ -81,7 +80,7 @@ def _build(result: Result, path: Path, units: str, report_lines: int | None) -> 
         leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
     )  # fmt: skip
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
-    simulated = simulated_note(result.job.source)
+    simulated = result.job.simulated
     foot = partial(
         _foot, said=" ".join(part for part in (words.CAUTION, simulated) if part),
         run_id=result.run_id,

@@ -164,13 +164,13 @@ def chosen(priors: str) -> frozenset[str]:
     >>> sorted(chosen("age, repairs")), len(chosen("all")), len(chosen("none"))
     (['age', 'repairs'], 5, 0)
     """
-    if priors in ("all", "none"):
+    if priors in ("all", "none", ""):
         return frozenset(KINDS if priors == "all" else ())
     named = frozenset(name.strip() for name in priors.split(","))
     if unknown := sorted(named - set(KINDS)):
-        raise ParameterError(
-            f"priors: {', '.join(unknown)!r} is not known; use all, none, or some of "
-            f"{', '.join(KINDS)}."
+        raise ParameterError.of(
+            "priors",
+            f"{', '.join(unknown)!r} is not known; use all, none, or some of {', '.join(KINDS)}.",
         )
     return named
 

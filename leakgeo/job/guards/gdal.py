@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import json
-import threading
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
 import pyogrio
 from pyogrio.errors import DataSourceError
 
 from leakgeo.errors import JobError
+from leakgeo.shared import Shared
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     import pandas as pd
@@ -40,8 +40,6 @@ _OFFLINE = {
     "GDAL_HTTP_PROXY": "off://none", "GDAL_HTTPS_PROXY": "off://none",
     "GML_DOWNLOAD_SCHEMA": "NO", "GML_SKIP_RESOLVE_ELEMS": "ALL", "LIBKML_RESOLVE_STYLE": "NO",
 }  # fmt: skip
-_lock = threading.Lock()
-_inside: list[dict[str, Any]] = []
 
 
 def layer_names(path: Path) -> list[str]:
@@ -54,7 +52,7 @@ def layer_names(path: Path) -> list[str]:
     JobError
         If this GDAL can't be told which driver to take.
     """
-    with _offline():
+    with _offline:
         try:
             return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
         except DataSourceError as error:
@@ -65,13 +63,13 @@ def layer_names(path: Path) -> list[str]:
 
 def layer_info(path: Path, layer: str) -> dict[str, Any]:
     """Describe a layer, as `pyogrio.read_info` does."""
-    with _offline():
+    with _offline:
         return dict(pyogrio.read_info(_one_driver(path), layer=layer))
 
 
 def read_table(path: Path, layer: str) -> pd.DataFrame:
     """Read a layer whole, as `pyogrio.read_dataframe` does."""
-    with _offline():
+    with _offline:
         table: pd.DataFrame = pyogrio.read_dataframe(_one_driver(path), layer=layer)
     return table
 
@@ -107,19 +105,15 @@ def _has_pipelines() -> bool:
 
 
 @contextmanager
-def _offline() -> Iterator[None]:
-    """Close GDAL's network while files are read; options are those of the process."""
-    with _lock:
-        if not _inside:
-            before = {name: pyogrio.get_gdal_config_option(name) for name in _OFFLINE}
-            pyogrio.set_gdal_config_options(_OFFLINE)
-        else:
-            before = _inside[-1]
-        _inside.append(before)
+def gdal_options(options: Mapping[str, str]) -> Iterator[None]:
+    """Set options of GDAL, which are those of the process, and put them back."""
+    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
+    pyogrio.set_gdal_config_options(dict(options))
     try:
         yield
     finally:
-        with _lock:
-            _inside.pop()
-            if not _inside:
-                pyogrio.set_gdal_config_options(before)
+        pyogrio.set_gdal_config_options(before)
+
+
+# GDAL's network is closed while files are read.
+_offline = Shared(partial(gdal_options, _OFFLINE))

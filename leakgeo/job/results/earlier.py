@@ -53,11 +53,11 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
         with open_source(file) as opened:
             missing = [name for name in NEEDED if name not in opened.layers]
             if missing:
-                raise ParameterError(f"results: {file} has no layer {', '.join(missing)}.")
+                raise ParameterError.of("results", f"{file} has no layer {', '.join(missing)}.")
             names = [*NEEDED, *(name for name in WELCOME if name in opened.layers)]
             tables = {name: read_layer(opened, name).table for name in names}
     except JobError as error:
-        raise ParameterError(f"results: {error}") from error
+        raise ParameterError.of("results", f"{error}") from error
     faults = compared_with_run(file, tables)[1]
     return {
         name: table.to_crs(crs) if isinstance(table, gpd.GeoDataFrame) and table.crs else table

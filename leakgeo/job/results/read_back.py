@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeGuard
+from typing import TYPE_CHECKING, Any, TypeGuard
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyproj
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import as_names
@@ -15,7 +17,8 @@ from leakgeo.job.crs import choose_local_crs, horizontal
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources import digest, is_database, open_source, read_layer
+from leakgeo.job.sources import digest, is_database, open_source, read_layer, simulated_note
+from leakgeo.provenance import NO_MATTER
 from leakgeo.result import Result
 from leakgeo.staging import complete
 
@@ -24,8 +27,33 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
+    from leakgeo.job.sources import LayerSource
+
 FILE = "result.gpkg"
-_NOT_OURS = ("layer_styles",)
+#: A result holds the layers of its job, as used, under names that begin so.
+PREFIX = "job_"
+#: Table of one row: what `held_record` gives, as JSON.
+RUN_RECORD = "run_record"
+# Steps that make no layer.
+_HAND_ON = ("map", "report", "export")
+_TEXTS = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
+
+
+def held_record(result: Result) -> dict[str, object]:
+    """Give what a result holds of its job beside the layers, so that it can be read back."""
+    job = result.job
+    return {
+        **{name: getattr(job, name) for name in _TEXTS},
+        "source": Path(job.source).name,
+        "counts": dict(job.counts),
+        "computed_in": job.crs.to_wkt(),
+        "written_in": job.output_crs.to_wkt(),
+        "parameters": {
+            step: {name: value for name, value in given.items() if name not in NO_MATTER}
+            for step, given in result.parameters.items()
+            if step not in _HAND_ON
+        },
+    }
 
 
 def is_result(source: object) -> TypeGuard[str | Path]:
@@ -42,7 +70,9 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     complete(path.parent)
     try:
         with open_source(path) as opened:
-            return "lines" in opened.layers and "routes" not in opened.layers
+            # Of earlier versions a result holds no record.
+            older = "lines" in opened.layers and "routes" not in opened.layers
+            return RUN_RECORD in opened.layers or older
     except JobError:
         return False
 
@@ -67,14 +97,21 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     Returns
     -------
     Result
-        With the layers of the contract that are in it, in a local metre CRS; its job has neither
-        routes nor readings: those are not in a result. Among its faults are layers that are not as
-        the run wrote them.
+        With the layers of the contract that are in it, in a local metre CRS, and the layers of its
+        job as they were used: `leakgeo.map`, `leakgeo.report` and `leakgeo.export` take it. What
+        works something out takes the job. Among its faults are layers that are not as the run
+        wrote them. A result of an earlier version holds no layers of its job; `leakgeo.export`
+        alone takes it.
 
     Raises
     ------
     ParameterError
         If it can't be read, or has none of the lines asked for.
+
+    Examples
+    --------
+    >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
+    >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
     path = _file(source)
     if path is None:
@@ -82,27 +119,85 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     complete(path.parent)
     try:
         with open_source(path) as opened:
-            known = [n for n in load_schemas("output") if n in opened.layers and n not in _NOT_OURS]
-            tables = {name: read_layer(opened, name).table for name in known}
+            known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
+            there = [name for name in known if name in opened.layers]
+            tables = {name: read_layer(opened, name).table for name in there}
+            record = _record_in(opened)
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     run, faults = compared_with_run(path, tables)
     asked = as_names(lines)
     wanted = None if asked is None else set(asked)
     if wanted is not None:
-        tables = {name: _only(table, wanted) for name, table in tables.items()}
-        if tables["lines"].empty:
+        # Around a line its neighbours' readings and the utilities are shown as well.
+        whole = {PREFIX + name for name in load_schemas("input") if name != "routes"}
+        tables = {name: table if name in whole else _only(table, wanted)
+                  for name, table in tables.items()}  # fmt: skip
+        if not any(len(tables.get(n, ())) for n in ("lines", f"{PREFIX}routes")):
             raise ParameterError(f"{path}: it has no line {', '.join(sorted(wanted))}.")
     shapes = (t.crs for t in tables.values() if isinstance(t, gpd.GeoDataFrame))
-    output_crs = next((crs for crs in shapes if crs is not None), None)
-    if output_crs is None:
+    found = next((crs for crs in shapes if crs is not None), None)
+    if found is None:
         raise ParameterError(f"{path}: no layer in it has shapes with a CRS.")
-    local = _local_crs(tables, output_crs)
+    output_crs = _crs(record.get("written_in")) or found
+    local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
     layers = {n: t.to_crs(local) if isinstance(t, gpd.GeoDataFrame) else t
               for n, t in tables.items()}  # fmt: skip
-    none = gpd.GeoDataFrame({"line_id": [], "reason": []}, geometry=[], crs=local)
-    job = Job(none, none, local, output_crs, source=str(path), digest=digest(path))
-    return Result(job, layers, faults, run_id_read=run)
+    job = _job_of(layers, record, local, output_crs, path)
+    layers = {name: layer for name, layer in layers.items() if not name.startswith(PREFIX)}
+    return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
+
+
+def _record_in(opened: LayerSource) -> dict[str, Any]:
+    """Read the record of the run; empty where it is missing or spoiled."""
+    if RUN_RECORD not in opened.layers:
+        return {}
+    try:
+        record = json.loads(read_layer(opened, RUN_RECORD).table["record"].iloc[0])
+    except (ValueError, KeyError, IndexError, TypeError):
+        return {}
+    return record if isinstance(record, dict) else {}
+
+
+def _crs(wkt: object) -> CRS | None:
+    """Read a CRS of the record by its code where it has one: its name is that of the register."""
+    if not isinstance(wkt, str):
+        return None
+    try:
+        crs = pyproj.CRS.from_wkt(wkt)
+        authority = crs.to_authority(min_confidence=100)
+        return crs if authority is None else pyproj.CRS.from_authority(*authority)
+    except pyproj.exceptions.CRSError:
+        return None
+
+
+def _job_of(
+    layers: dict[str, pd.DataFrame], record: dict[str, Any], crs: CRS, output_crs: CRS, path: Path
+) -> Job:
+    """Put the job together again, of layers that are in its CRS already."""
+    none = gpd.GeoDataFrame({"line_id": [], "reason": []}, geometry=[], crs=crs)
+    held: dict[str, Any] = {"routes": none, "readings": none}
+    held |= {name.removeprefix(PREFIX): table for name, table in layers.items()
+             if name.startswith(PREFIX)}  # fmt: skip
+    texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXTS}
+    if not record:
+        texts |= {"source": str(path), "digest": digest(path), "simulated": simulated_note(path)}
+    counts = record.get("counts")
+    return Job(**held, **texts, crs=crs, output_crs=output_crs,
+               counts=counts if isinstance(counts, dict) else {})  # fmt: skip
+
+
+def _parameters_of(record: dict[str, Any]) -> dict[str, dict[str, object]]:
+    """Give the parameters of the steps that made layers; lists come back as the steps have them."""
+    given = record.get("parameters")
+    return {
+        str(step): {
+            name: tuple(value) if isinstance(value, list) else value
+            for name, value in values.items()
+        }
+        for step, values in (given.items() if isinstance(given, dict) else ())
+        if isinstance(values, dict)
+    }
 
 
 def _only(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:

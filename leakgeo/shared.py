@@ -1,0 +1,51 @@
+"""Settings of the whole process, shared by the threads that need them."""
+
+from __future__ import annotations
+
+from threading import Lock
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from contextlib import AbstractContextManager
+
+
+class Shared:
+    """A setting that the first thread makes and the last one undoes.
+
+    Parameters
+    ----------
+    make : callable
+        Gives the context manager that makes the setting.
+
+    Examples
+    --------
+    >>> from contextlib import contextmanager
+    >>> @contextmanager
+    ... def loud():
+    ...     print("on")
+    ...     yield
+    ...     print("off")
+    >>> shared = Shared(loud)
+    >>> with shared, shared:
+    ...     print("once")
+    on
+    once
+    off
+    """
+
+    def __init__(self, make: Callable[[], AbstractContextManager[object]]) -> None:
+        self._make, self._lock, self._inside = make, Lock(), 0
+
+    def __enter__(self) -> None:
+        with self._lock:
+            if not self._inside:
+                self._made = self._make()
+                self._made.__enter__()
+            self._inside += 1
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if not self._inside:
+                self._made.__exit__(None, None, None)
