@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from threading import Lock
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator, Mapping
     from contextlib import AbstractContextManager
 
 
@@ -49,3 +50,16 @@ class Shared:
             self._inside -= 1
             if not self._inside:
                 self._made.__exit__(None, None, None)
+
+
+@contextmanager
+def gdal_options(options: Mapping[str, str]) -> Iterator[None]:
+    """Set options of GDAL, which are those of the process, and put them back."""
+    import pyogrio
+
+    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
+    pyogrio.set_gdal_config_options(dict(options))
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options(before)

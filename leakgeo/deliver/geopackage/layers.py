@@ -22,10 +22,9 @@ from leakgeo.deliver.record import plain
 from leakgeo.errors import OutputError
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.forms import add_forms
-from leakgeo.job.guards.gdal import gdal_options
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, held_record
 from leakgeo.job.schema import FieldType, load_schemas
-from leakgeo.shared import Shared
+from leakgeo.shared import Shared, gdal_options
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from contextlib import contextmanager
 from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
@@ -11,10 +10,9 @@ import pyogrio
 from pyogrio.errors import DataSourceError
 
 from leakgeo.errors import JobError
-from leakgeo.shared import Shared
+from leakgeo.shared import Shared, gdal_options
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     import pandas as pd
@@ -102,17 +100,6 @@ def _one_driver(path: Path) -> bytes:
 @cache
 def _has_pipelines() -> bool:
     return "GDALG" in pyogrio.list_drivers()
-
-
-@contextmanager
-def gdal_options(options: Mapping[str, str]) -> Iterator[None]:
-    """Set options of GDAL, which are those of the process, and put them back."""
-    before = {name: pyogrio.get_gdal_config_option(name) for name in options}
-    pyogrio.set_gdal_config_options(dict(options))
-    try:
-        yield
-    finally:
-        pyogrio.set_gdal_config_options(before)
 
 
 # GDAL's network is closed while files are read.
