@@ -436,7 +436,8 @@ def locate(
 
         - ``marks`` (Point; made): Best estimate of the leak's place, one for each line on
           which a leak was heard. It is not a statement that digging there is safe.
-          Columns: line_id, chainage_m [m], along_sd_m [m], along_95_m [m], across_95_m [m],
+          Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
+          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], run_id.
 
         - ``lines`` (table without geometry; made): One row for each line: what was found,
@@ -444,6 +445,10 @@ def locate(
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, advice, prior,
           calibration_exponent, run_id.
+
+        - ``evidence`` (table without geometry; made): What is evidence for or against a
+          leak on each line, and how strong it is.
+          Columns: line_id, kind, hypothesis, log10_bayes_factor, code, values, message.
 
         - ``profile`` (Point or LineString or MultiLineString; filled in further): Level
           interpolated along each line, and where the leak is likely.
@@ -562,7 +567,7 @@ def advise(
         - ``next_readings`` (Point; made): Places where another reading would tell the most,
           in order; on a line that nobody has listened to, the first walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
-          [m], reason, from_fitting, from_fitting_m [m].
+          [m], reason, from_fitting, from_fitting_m [m], toward_fitting.
 
         - ``lines`` (table without geometry; filled in further): One row for each line: what
           was found, and what still holds the dig.

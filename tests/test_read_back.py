@@ -15,9 +15,9 @@ import pytest
 from pypdf import PdfReader
 
 import leakgeo
-from leakgeo.deliver.map.data import map_data
 from leakgeo.errors import ParameterError
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, is_result
+from tests.deliver.shown import map_data
 from tests.town import TOWN
 
 # The map packs shapes in whole steps; a shape that went to the file and back may round otherwise.

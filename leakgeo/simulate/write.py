@@ -9,7 +9,6 @@ from pyproj import CRS
 
 from leakgeo.deliver.atomic import write_whole
 from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
-from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.shared import gdal_options
 from leakgeo.simulate.job import SIMULATED
