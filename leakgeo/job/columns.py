@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from leakgeo.job.lengths import length_m
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -33,6 +35,8 @@ _TRUTH = {
 _ZONE_AT_END = re.compile(r":\d{2}(?:\.\d+)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$")
 _SPACES = re.compile(r"[\s-]+")
 _LAST_YEAR = 9999
+# Units of columns of lengths, in metres.
+_TO_METRES = {"m": 1.0, "mm": 0.001}
 _LARGEST_EXACT = 2.0**53
 
 
@@ -116,14 +120,17 @@ def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> depth = load_schema("routes").field("depth_m")
-    >>> parse_column(pd.Series(["0.9", "NULL", "deep"]), depth).column.tolist()
-    [0.9, nan, nan]
+    >>> parse_column(pd.Series(["0.9", "NULL", "deep", "3 ft"]), depth).column.tolist()
+    [0.9, nan, nan, 0.9144]
     """
     if raw.dtype != object and not isinstance(raw.dtype, pd.StringDtype):
         return _parse(raw, field.type)
     # Texts repeat a lot: each distinct one is read once.
     levels, distinct = pd.factorize(hashable(raw))
-    once = _parse(_stripped(np.asarray(distinct, dtype=object), field.missing), field.type)
+    stripped = _stripped(np.asarray(distinct, dtype=object), field.missing)
+    if field.type == "number" and field.unit in _TO_METRES:
+        stripped = _lengths_read(stripped, _TO_METRES[field.unit])
+    once = _parse(stripped, field.type)
     # factorize numbers nulls -1, which picks the null put last.
     with_null = pd.concat([once.column, empty_column(field, 1)], ignore_index=True)
     values = with_null.take(levels).reset_index(drop=True)
@@ -154,6 +161,13 @@ def _stripped(distinct: Iterable[Any], missing: tuple[str, ...]) -> pd.Series[An
     nothing = frozenset(m.casefold() for m in missing)
     kept = [None if isinstance(v, str) and v.casefold() in nothing else v for v in texts]
     return pd.Series(kept, dtype=object)
+
+
+def _lengths_read(distinct: pd.Series[Any], in_metres: float) -> pd.Series[Any]:
+    """Put numbers in the place of lengths that say their unit, such as 38' 6"."""
+    metres = [length_m(v) if isinstance(v, str) else None for v in distinct]
+    read = [v if m is None else m / in_metres for v, m in zip(distinct, metres, strict=True)]
+    return pd.Series(read, dtype=object)
 
 
 def _texts(raw: pd.Series[Any]) -> Parsed:

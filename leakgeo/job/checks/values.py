@@ -35,6 +35,7 @@ _HOW = {
     "date": "Give it as 2025-03-31.",
     "string": "Give text.",
 }
+_LENGTH = "Give digits with a point, or a length with its unit, such as 38' 6\"."
 
 
 def check_column(
@@ -98,7 +99,7 @@ def _report_untyped(parsed: Parsed, raw: Any, field: Field, issues: IssueCollect
     issues.report(
         parsed.bad,
         f"{field.name} is not {_KIND[field.type]}: {{value}}.",
-        _HOW[field.type],
+        _LENGTH if field.unit in ("m", "mm") else _HOW[field.type],
         column=field.name,
         values=raw,
         rejects=field.required,

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.job.columns import loose_code, parse_column
+from leakgeo.job.lengths import length_m
 from leakgeo.job.mapping.guess import (
     LIKELY,
     SURE,
@@ -111,8 +112,9 @@ def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> st
     keys, doubt = [f"column = {quoted(name)}"], "" if score >= LIKELY else "is it this column?"
     if known_units(field.unit or "") and score < SURE:
         unit = unit_in(name)
-        sure = unit is not None and factor(unit, str(field.unit)) is not None
-        keys.append(f"unit = {quoted(unit if sure else field.unit)}")
+        typed = _say_their_unit(field, values)
+        sure = typed or (unit is not None and factor(unit, str(field.unit)) is not None)
+        keys += [] if typed else [f"unit = {quoted(unit if sure else field.unit)}"]
         doubt = doubt or ("" if sure else f"in which unit? {_span(values)}")
     if field.type in ("datetime", "date"):
         more, unsure = time_keys(values)
@@ -123,6 +125,13 @@ def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> st
         f"{field.name} = {quoted(name)}"
     )  # fmt: skip
     return f"# {line}  # {comment(doubt)}" if doubt else line
+
+
+def _say_their_unit(field: Field, values: pd.Series[Any]) -> bool:
+    """Tell whether all values are lengths with their unit, such as 38' 6"."""
+    known = values[values.notna()]
+    lengths = (isinstance(v, str) and length_m(v) is not None for v in known)
+    return field.unit in ("m", "mm") and len(known) > 0 and all(lengths)
 
 
 def _span(values: pd.Series[Any]) -> str:

@@ -11,6 +11,7 @@ import pandas as pd
 
 from leakgeo.conversion import conversion
 from leakgeo.job.columns import loose_code, parse_column
+from leakgeo.job.lengths import mixed_number
 from leakgeo.job.mapping.former import is_former
 from leakgeo.job.mapping.model import as_key
 from leakgeo.job.mapping.times import read_times
@@ -193,9 +194,19 @@ def _comparable(raw: pd.Series[Any]) -> pd.Series[Any]:
     return pd.Series([v if isinstance(v, scalar) else str(v) for v in plain], dtype=object)
 
 
+def _without_fraction(value: object) -> object:
+    """Give 1.5 for 1 1/2."""
+    if not isinstance(value, str) or "/" not in value:
+        return value
+    try:
+        return mixed_number(value)
+    except (ValueError, ZeroDivisionError):
+        return value
+
+
 def _scaled(raw: pd.Series[Any], factor: float) -> pd.Series[Any]:
-    """Convert what is a number; text that is none stays, to be told of."""
-    plain = raw.astype(object).where(raw.notna(), None)
+    """Convert what is a number or a fraction; other text stays, such as a length with its unit."""
+    plain = raw.astype(object).where(raw.notna(), None).map(_without_fraction)
     numbers = pd.to_numeric(plain, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     text = plain.notna().to_numpy() & np.isnan(numbers)
     if not text.any():

@@ -1,0 +1,86 @@
+"""Lengths as people type them, with their unit: ``38' 6"``, ``3 ft 2 in``, ``1/2 in``."""
+
+from __future__ import annotations
+
+import re
+
+# Exact by definition.
+INCH_M = 0.0254
+_NUMBER = r"\d+\s*/\s*\d+|(?:\d+\.?\d*|\.\d+)(?:[\s-]+\d+\s*/\s*\d+)?"
+_FEET = rf"(?P<feet>{_NUMBER})\s*(?:'|ft\b\.?|foot\b|feet\b)"
+# Behind a mark of feet a bare number is of inches, as in 38'6.
+_INCHES = rf"(?P<inches>{_NUMBER})\s*(?P<mark>''|\"|in\b\.?|inch\b|inches\b)?"
+_FEET_AND_INCHES = re.compile(rf"(?:{_FEET})?[\s,-]*(?:{_INCHES})?", re.ASCII)
+_METRIC = re.compile(rf"(?P<value>{_NUMBER})\s*(?P<unit>mm|cm|km|m)\.?", re.ASCII)
+_PARTS = re.compile(
+    r"(?P<whole>\d+\.?\d*|\.\d+)?[\s-]*(?:(?<![\d.])(?P<top>\d+)\s*/\s*(?P<bottom>\d+))?", re.ASCII
+)
+_METRES = {"mm": 0.001, "cm": 0.01, "m": 1.0, "km": 1000.0}
+_MARKS = str.maketrans({"\u2032": "'", "\u2019": "'", "\u2018": "'", "\u00b4": "'",
+                        "\u2033": '"', "\u201d": '"', "\u201c": '"'})  # fmt: skip
+_LONGEST = 40
+
+
+def length_m(text: str) -> float | None:
+    r"""Read a length that says its unit; None where the text is none, or says no unit.
+
+    Parameters
+    ----------
+    text : str
+        Feet are international feet.
+
+    Returns
+    -------
+    float or None
+        In metres.
+
+    Examples
+    --------
+    >>> [round(length_m(text), 4) for text in ("38' 6\"", "5'", "3 ft 2 in", "1/2 in", "250 mm")]
+    [11.7348, 1.524, 0.9652, 0.0127, 0.25]
+    >>> length_m("12"), length_m("5' of mud"), length_m("1/0 in")
+    (None, None, None)
+    """
+    if len(text) > _LONGEST:
+        return None
+    plain = text.translate(_MARKS).strip().casefold()
+    sign = -1.0 if plain.startswith("-") else 1.0
+    plain = plain.lstrip("+-").strip() if plain[:1] in ("+", "-") else plain
+    try:
+        metres = _metres(plain)
+    except ZeroDivisionError:
+        return None
+    return None if metres is None else sign * metres
+
+
+def _metres(plain: str) -> float | None:
+    metric = _METRIC.fullmatch(plain)
+    if metric:
+        return mixed_number(metric["value"]) * _METRES[metric["unit"]]
+    found = _FEET_AND_INCHES.fullmatch(plain)
+    if found is None or not (found["feet"] or found["mark"]):
+        return None
+    inches = 12.0 * mixed_number(found["feet"] or "0") + mixed_number(found["inches"] or "0")
+    return round(inches * INCH_M, 9)
+
+
+def mixed_number(text: str) -> float:
+    """Read a number, a fraction, or both: ``2.5``, ``1/2``, ``1 1/2``, ``1-1/2``.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    ZeroDivisionError
+        If a fraction has no denominator to divide by.
+
+    Examples
+    --------
+    >>> mixed_number("1 1/2"), mixed_number("3/4"), mixed_number("2")
+    (1.5, 0.75, 2.0)
+    """
+    found = _PARTS.fullmatch(text.strip())
+    if found is None or not (found["whole"] or found["top"]):
+        raise ValueError(f"{text!r} is no number.")
+    part = int(found["top"]) / int(found["bottom"]) if found["top"] else 0.0
+    return float(found["whole"] or 0) + part
