@@ -16,6 +16,7 @@ from leakgeo.deliver.units import (
     pressure_text,
     tape_text,
 )
+from leakgeo.dig.words import kind_text
 from leakgeo.find.advise.levers import WORTHWHILE
 from leakgeo.find.survey.from_fitting import START
 
@@ -101,9 +102,13 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
     route, row, dig = view.route, view.row, view.dig
     length = getattr(route.get("geometry"), "length", None)
     pairs = [
+        ("Address", text(route, "address") or "unknown"),
+        ("Work order", text(route, "work_order") or "unknown"),
+        ("Taped", _from_fitting(view.mark or {}, units) or "unknown"),
         ("Length", tape_text(length, units)),
         ("Material", text(route, "material").replace("_", " ") or "unknown"),
         ("Diameter", diameter_text(number(route, "diameter_mm"), units)),
+        ("Wall", diameter_text(number(route, "wall_mm"), units)),
         ("Cover to crown", tape_text(number(route, "depth_m"), units)),
         ("Pressure", pressure_text(number(route, "pressure_kpa"), units)),
         ("Loss", loss_text(number(row, "loss_l_per_day"), units)),
@@ -118,7 +123,7 @@ def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
     """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
     severity = text(row, "severity")
     return (
-        f"{text(row, 'kind').replace('_', ' ')} {text(row, 'utility_id')}".strip(),
+        f"{kind_text(text(row, 'kind'))} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),
         words.SEVERITY.get(severity, severity.replace("_", " ")) + _by_rule(row),
         text(row, "response").replace("_", " ") or "no answer",

@@ -146,3 +146,17 @@ def test_profiles_are_split_as_pandas_groups_them():
     for name, part in groups:
         assert np.array_equal(split[name].level_comparable_db, part["level_comparable_db"])
         assert np.array_equal(split[name].x_m, part.geometry.x)
+
+
+def test_facts_have_the_address_the_work_order_and_the_way_from_a_fitting():
+    result = street()
+    routes = result.job.routes.assign(address="14 Alder Street", work_order="WO-7", wall_mm=3.0)
+    there = {"from_fitting": "meter C-1", "from_fitting_m": 2.5, "toward_fitting": "hydrant C-2"}
+    marks = result.layers["marks"].assign(**there)
+    shown = replace(result, job=replace(result.job, routes=routes)).adding({"marks": marks})
+    [view] = [v for v in line_views(shown) if v.line_id == "Alder 14"]
+    facts = dict(sentences.facts(view, "si"))
+    assert facts["Address"] == "14 Alder Street"
+    assert facts["Work order"] == "WO-7"
+    assert facts["Wall"] == "3 mm"
+    assert facts["Taped"] == "2.50 m from meter C-1 toward hydrant C-2"

@@ -86,7 +86,7 @@ def test_columns_and_codes_are_those_of_the_contract():
     for name, layer in town.items():
         if name == "truth":
             continue
-        own = set(layer.columns) - {"geometry", "address"}
+        own = set(layer.columns) - {"geometry"}
         assert own <= set(schemas[name].columns), name
         for f in schemas[name].fields:
             if f.codes and f.name in layer:

@@ -18,6 +18,7 @@ from leakgeo.deliver.tables import number, records, text, with_geometry
 from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
+from leakgeo.dig.words import kind_text
 from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:
@@ -151,7 +152,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
             "says": [
                 text(row, "utility_id"),
-                text(row, "kind").replace("_", " "),
+                kind_text(text(row, "kind")),
                 text(row, "owner"),
                 "answer: " + (text(row, "response") or "none"),
             ],
