@@ -13,6 +13,7 @@ from leakgeo.find.advise.cramer_rao import Listening, least_sd
 from leakgeo.find.locate.spread import spreading_of
 from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.find.loss.meter_tests import losses
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import DB
@@ -67,7 +68,9 @@ def levers(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
         for order, (lever, before, after, message) in enumerate(
             _of_line(case, constants, rated_kpa), start=1)
     ]  # fmt: skip
-    return result.adding({"levers": pd.DataFrame(rows, columns=list(_COLUMNS))})
+    table = pd.DataFrame(rows, columns=list(_COLUMNS))
+    why, message = (columns_of(name, table.pop(name)) for name in ("why", "message"))
+    return result.adding({"levers": table.assign(**why, **message)})
 
 
 @dataclass(frozen=True)
@@ -75,7 +78,7 @@ class _Case:
     """One line that needs help."""
 
     line_id: str
-    why: str
+    why: Reason
     leak_m: Floats
     now: Listening
     pressure_kpa: float
@@ -149,13 +152,12 @@ def _mostly(which: Bools) -> bool:
     return bool(np.mean(which) > 0.5)
 
 
-def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> str:
-    reasons = {
-        "a deep line": deep, "plastic, which carries little sound": plastic,
-        "grass, which carries little sound": grass, "no leak heard": not heard,
-        "the leak is not narrowed down": heard and status != "located",
+def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> Reason:
+    because = {
+        "because_deep": deep, "because_plastic": plastic, "because_grass": grass,
+        "because_quiet": not heard, "because_wide": heard and status != "located",
     }  # fmt: skip
-    return "; ".join(reason for reason, holds in reasons.items() if holds)
+    return Reason("needs_help", because=[Reason(code) for code, holds in because.items() if holds])
 
 
 def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
@@ -182,25 +184,22 @@ def _now(own: _Heard, lines: Lines, line: int, constants: Constants, excess_db: 
     )
 
 
-_Lever = tuple[str, float, float, str]
+_Lever = tuple[str, float, float, Reason]
 
 
 def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list[_Lever]:
     """Levers of one line, the most helpful first; one that can't be worked out comes last."""
     before = _expected(case, case.now, constants)
     night, probe = constants.levers["night_db"], constants.levers["probe_floor_db"]
-    quiet_hour = f"Listen at a quiet hour, with some {night:.0f} dB less ambient sound"
-    rows = [_told("night", case, before, _quieter(case.now, night), constants, quiet_hour)]
+    rows = [_lever("night", case, before, _quieter(case.now, night), constants, quieter_db=night)]
     if case.by_plate and case.soft:
         times = constants.levers["probe_coupling_times"]
         held = replace(_quieter(case.now, probe), coupling_times=times)
-        push = "Push a probe into the ground instead of setting down a plate"
-        rows.append(_told("probe", case, before, held, constants, push))
+        rows.append(_lever("probe", case, before, held, constants))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
-        where = "where the leak may be" if len(case.leak_m) > 1 else "about the likeliest place"
-        steps = f"Listen at one-foot steps {where}"
-        rows.append(_told("spacing", case, before, closer, constants, steps))
+        marked = len(case.leak_m) == 1
+        rows.append(_lever("spacing", case, before, closer, constants, marked=marked))
     rows += _by_pressure(case, before, constants, rated_kpa)
     return sorted(rows, key=lambda row: (np.isnan(row[2]), row[2]))
 
@@ -209,15 +208,15 @@ def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
     return float(np.sqrt(np.mean(least_sd(listening, case.leak_m, constants) ** 2)))
 
 
-def _told(
-    lever: str, case: _Case, before: float, then: Listening, constants: Constants, what: str
+def _lever(
+    lever: str, case: _Case, before: float, then: Listening, constants: Constants, **values: object
 ) -> _Lever:
     after = _expected(case, then, constants)
     if after >= WORTHWHILE * before:
-        said = f"little of it (least error {before:.2f} m)"
+        effect = Reason("effect_little", before_m=before)
     else:
-        said = f"the least error to fall from {before:.2f} m to {after:.2f} m"
-    return lever, before, after, f"{what}: the model expects {said}."
+        effect = Reason("effect_less", before_m=before, after_m=after)
+    return lever, before, after, Reason(f"lever_{lever}", effect=effect, **values)
 
 
 def _quieter(now: Listening, decibels: float) -> Listening:
@@ -245,13 +244,12 @@ def _by_pressure(
 ) -> list[_Lever]:
     pressure = case.pressure_kpa
     if rated_kpa is None or not pressure > 0:
-        lacking = "the line's pressure" if rated_kpa is not None else "the rating of the line"
-        said = f"A higher pressure makes a leak louder; by how much is not told without {lacking}."
-        return [("pressure", before, np.nan, said)]
+        lacks = "pressure" if rated_kpa is not None else "rating"
+        return [("pressure", before, np.nan, Reason("lever_pressure_unknown", lacks=lacks))]
     if pressure >= rated_kpa:
         return []
     power = constants.levers["power_per_pressure"]
     louder = _quieter(case.now, 10.0 * power * float(np.log10(rated_kpa / pressure)))
-    what = (f"Raise the pressure from {pressure:.0f} kPa towards the {rated_kpa:.0f} kPa that it "
-            "is rated for, by the one who answers for the line")  # fmt: skip
-    return [_told("pressure", case, before, louder, constants, what)]
+    return [
+        _lever("pressure", case, before, louder, constants, from_kpa=pressure, to_kpa=rated_kpa)
+    ]

@@ -40,6 +40,7 @@ MOST_STOPS = 60
 LEAST_SHARE, LEAST_M = 0.05, 0.0254
 # A zone within so many times the length that is short enough is brought there by smaller gains.
 NEARLY, NEAR_SHARE = 1.4, 0.4
+    from leakgeo.reason import Reason
 
 
 @dataclass(frozen=True)
@@ -58,11 +59,11 @@ class Rules:
 
 @dataclass(frozen=True)
 class Advice:
-    """What is advised on one line: rows of ``next_readings``, and a sentence."""
+    """What is advised on one line: rows of ``next_readings``, and the advice."""
 
     line_id: str
     rows: Sequence[tuple[object, ...]]
-    sentence: str
+    advice: Reason
 
 
 # So many readings are looked at, at the most.

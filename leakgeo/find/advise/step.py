@@ -23,6 +23,7 @@ from leakgeo.find.advise.next_stops import (
 )
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
@@ -79,11 +80,12 @@ def advise(
     points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
     frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
     table = result.layers["lines"]
-    said = {a.line_id: a.sentence for a in advices}
-    told_of = np.array([said.get(str(name)) for name in table["line_id"]], dtype=object)
+    frame = frame.assign(**columns_of("reason", frame.pop("reason")))
+    said = {a.line_id: a.advice for a in advices}
+    advice = columns_of("advice", [said.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
-        "lines": table.assign(advice=told_of),
+        "lines": table.assign(**advice),
     }
     return result.adding(layers, [a for a in told if isinstance(a, Fault)])
 
@@ -105,7 +107,7 @@ def _heard(
             continue
         zone = float(zones.get(name, np.nan))
         if zone <= rules.short_zone_m + 1e-6:
-            yield Advice(name, [], words.short_enough(rules.short_zone_m))
+            yield Advice(name, [], Reason("short_enough", wanted_m=rules.short_zone_m))
             continue
         silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:
@@ -158,13 +160,16 @@ def _unheard(result: Result, lines: Lines, step_m: float, first_walks: str) -> I
             continue
         # Of a whole network nobody walks the lines that nothing speaks for.
         if first_walks != "all" and name not in supported:
-            yield Advice(name, [], words.nothing_speaks())
+            yield Advice(name, [], Reason("no_evidence_yet"))
             continue
         part = stretches.get(name, np.array([[0.0, float(lines.length_m[k])]]))
         stop_m, step = first_walk(part, step_m, LONGEST_WALK)
-        why = words.walk_along(in_bracket=name in stretches)
+        inside = name in stretches
+        why = Reason("first_walk_in_bracket" if inside else "first_walk")
         rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
-        yield Advice(name, rows, words.walk_first(len(rows), step, in_bracket=name in stretches))
+        yield Advice(
+            name, rows, Reason("walk_first", stops=len(rows), step_m=step, in_bracket=inside)
+        )
 
 
 def _with_hints(result: Result) -> set[str]:

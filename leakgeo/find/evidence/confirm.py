@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_odds import CONFIRMED, CONTROL_M, AirVerdict, judge
 from leakgeo.find.locate.spread import spreading_of
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
@@ -24,15 +25,10 @@ if TYPE_CHECKING:
 
 # A place this close to the mark, or within its error, is at the mark.
 AT_MARK_M = 1.0
-CAUTIONS = (
-    "Air no more than the regulator's limit above the line's own pressure; every fixture and the "
-    "valves of heaters shut; a backflow device handled by someone licensed; volume low before the "
-    "air goes on, ears protected; never listen while the sensor is moved."
-)
 _COLUMNS = (
     "line_id", "role", "chainage_m", "pairs", "level_on_db", "level_off_db", "difference_db",
     "difference_sd_db", "control_chainage_m", "control_difference_db", "odds", "verdict",
-    "more_pairs", "air_kpa", "message", "cautions",
+    "more_pairs", "air_kpa", "message",
 )  # fmt: skip
 
 
@@ -66,6 +62,10 @@ def confirm(result: Result, *, most_over_kpa: float) -> Result:
             lines, int(lines.index_of([line_id])[0]), constants), constants)
     ]  # fmt: skip
     frame = pd.DataFrame(rows, columns=list(_COLUMNS))
+    frame = frame.assign(
+        **columns_of("message", frame.pop("message")),
+        **columns_of("cautions", [Reason("air_cautions")] * len(frame)),
+    )
     points = lines.routes.points(
         lines.index_of(frame["line_id"]), frame["chainage_m"].to_numpy(dtype=float)
     )
@@ -85,7 +85,7 @@ def _rows(
         yield (
             line_id, role, places.chainage_m[k], places.pairs[k], places.on_db[k],
             places.off_db[k], change[k], sd[k], *control, found.odds, found.verdict,
-            found.more_pairs, places.air_kpa[k], _message(places, k, found, control), CAUTIONS,
+            found.more_pairs, places.air_kpa[k], _message(places, k, found, control),
         )  # fmt: skip
 
 
@@ -107,40 +107,35 @@ def _roles(places: AirPlaces, mark_m: float | None) -> list[str]:
     return [("mark" if n else "control") if near.any() else "place" for n in near]
 
 
-_SAID = {
-    "confirmed": "The sound here follows the air, and so comes of this line.",
-    "not_this": "The sound here does not follow the air: it is not this leak that sounds here.",
-    "inconclusive": "That does not decide it.",
-}
+def _message(
+    places: AirPlaces, here: int, found: AirVerdict, control: tuple[float, float]
+) -> Reason:
+    """Say what was heard at a place, what it shows, and what to do if it does not decide."""
+    heard: dict[str, object] = {"change_db": places.change_db[here], "pairs": places.pairs[here]}
+    compared = np.isfinite(control[0])
+    undecided = found.verdict == "inconclusive"
+    return Reason(
+        "air_change_with_control" if compared else "air_change",
+        _odds(found.odds),
+        Reason(f"air_{found.verdict}"),
+        _next(found) if undecided else None,
+        **heard,
+        **({"control_db": control[1]} if compared else {}),
+    )
 
 
-def _message(places: AirPlaces, here: int, found: AirVerdict, control: tuple[float, float]) -> str:
-    """What was heard at a place, what it says, and what to do if it does not decide."""
-    pairs, change = int(places.pairs[here]), float(places.change_db[here])
-    heard = f"Air changes the level by {change:+.1f} dB here ({pairs} pair{'s' * (pairs > 1)})"
-    if np.isfinite(control[0]):
-        heard += f", by {control[1]:+.1f} dB at the control"
-    told = [f"{heard}. {_odds(found.odds)}", _SAID[found.verdict]]
-    if found.verdict == "inconclusive":
-        told.append(_next(places, here, found))
-    return " ".join(told)
-
-
-def _odds(odds: float) -> str:
+def _odds(odds: float) -> Reason:
     times = float(f"{max(odds, 1.0 / odds):.2g}")
     if times < 1.5:
-        return "That is as likely if the leak sounds here as if it does not."
-    way = "likelier" if odds > 1.0 else "less likely"
-    return f"That is {times:,g} times {way} if the leak sounds here than if it does not."
+        return Reason("air_as_likely")
+    return Reason("air_likelier" if odds > 1.0 else "air_less_likely", times=times)
 
 
-def _next(places: AirPlaces, here: int, found: AirVerdict) -> str:
+def _next(found: AirVerdict) -> Reason:
     if not len(found.controls):
-        return (f"Listen at a control point too, {CONTROL_M:.0f} m off or farther, where the sound "
-                "is no longer heard.")  # fmt: skip
+        return Reason("air_no_control", control_m=CONTROL_M)
     if found.odds >= CONFIRMED:
-        return "The control changes too: choose one where the leak can no longer be heard."
+        return Reason("air_control_changes")
     if found.more_pairs is None:
-        return "More pairs are not expected to decide: choose a control point farther off."
-    many = f"{found.more_pairs} more pairs" if found.more_pairs > 1 else "One more pair"
-    return f"{many} here and at the control may decide."
+        return Reason("air_more_do_not_help")
+    return Reason("air_more_pairs", pairs=found.more_pairs)

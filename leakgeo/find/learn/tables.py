@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from leakgeo.reason import Reason, columns_of
+
 if TYPE_CHECKING:
     from leakgeo.find.learn.calibration import Calibration
 
@@ -65,16 +67,16 @@ def hit_rates(cases: pd.DataFrame, calibration: Calibration | None) -> pd.DataFr
     """
     own = cases[cases["counted"].astype(bool)]
     if own.empty:
-        return pd.DataFrame(columns=list(_COLUMNS))
+        return _with_codes(pd.DataFrame(columns=list(_COLUMNS)))
     fit = (np.nan, np.nan) if calibration is None else (
         calibration.exponent, calibration.exponent_sd)  # fmt: skip
-    rows = [("all", "all", *_rates(own), *fit, _said(own))]
+    rows = [("all", "all", *_rates(own), *fit, _hit_rate(own))]
     rows += [
-        (group, str(value), *_rates(part), np.nan, np.nan, _said(part))
+        (group, str(value), *_rates(part), np.nan, np.nan, _hit_rate(part))
         for group in GROUPS
         for value, part in own.groupby(own[group].fillna("unknown"), sort=True)
     ]
-    return pd.DataFrame(rows, columns=list(_COLUMNS))
+    return _with_codes(pd.DataFrame(rows, columns=list(_COLUMNS)))
 
 
 def _rates(own: pd.DataFrame) -> tuple[float, ...]:
@@ -84,12 +86,11 @@ def _rates(own: pd.DataFrame) -> tuple[float, ...]:
     return n, stated, near, near / n, *wilson(near, n), far, far / n, *wilson(far, n)
 
 
-def _said(own: pd.DataFrame) -> str:
+def _hit_rate(own: pd.DataFrame) -> Reason:
     n, stated, near, rate, low, high, *_ = _rates(own)
-    told = f"{near} of {n} within one foot ({100 * low:.0f} to {100 * high:.0f} %)"
-    verdict = "as stated" if low <= stated <= high else (
-        "more than stated" if rate > stated else "less than stated")  # fmt: skip
-    return f"{told}, {verdict} ({100 * stated:.0f} %)."
+    verdict = "as_stated" if low <= stated <= high else "more" if rate > stated else "less"
+    return Reason("hit_rate", near=near, digs=n, low_percent=100 * low, high_percent=100 * high,
+                  stated_percent=100 * stated, verdict=verdict)  # fmt: skip
 
 
 def odds_table(cases: pd.DataFrame) -> pd.DataFrame:
@@ -112,5 +113,9 @@ def odds_table(cases: pd.DataFrame) -> pd.DataFrame:
         part = own[(stated >= low) & ((stated < high) | (high == 1.0))]
         if len(part):
             n, mean, _, *achieved = _rates(part)[:6]
-            rows.append((low, high, n, mean, *achieved, _said(part)))
-    return pd.DataFrame(rows, columns=list(_ODDS_COLUMNS))
+            rows.append((low, high, n, mean, *achieved, _hit_rate(part)))
+    return _with_codes(pd.DataFrame(rows, columns=list(_ODDS_COLUMNS)))
+
+
+def _with_codes(table: pd.DataFrame) -> pd.DataFrame:
+    return table.assign(**columns_of("message", table.pop("message")))

@@ -21,6 +21,7 @@ from leakgeo.find.locate.status import (
 from leakgeo.find.loss.meter import loss_by_line
 from leakgeo.find.survey.from_fitting import from_fitting
 from leakgeo.job.north import from_true_north
+from leakgeo.reason import as_given, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -137,7 +138,7 @@ def lines_table(
     failed: Sequence[Fault],
 ) -> pd.DataFrame:  # fmt: skip
     """One row for every line that was named, with what came of it."""
-    defeated = {fault.feature: fault.problem for fault in failed}
+    defeated = {fault.feature: as_given(fault.problem) for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
     unheard = [i for i in lines.table.index[lines.asked] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability,
@@ -146,9 +147,10 @@ def lines_table(
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               defeated.get(i) or rejected_message(i, readings)) for i in unheard]  # fmt: skip
-    rows += [(i, "rejected", np.nan, np.nan, why) for i, why in lines.rejected.items()]
+    rows += [(i, "rejected", np.nan, np.nan, as_given(w)) for i, w in lines.rejected.items()]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
+    table = table.assign(**columns_of("message", table.pop("message")))
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)
     table["dig_rank"] = dig_rank(table)

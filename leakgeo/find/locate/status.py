@@ -1,9 +1,10 @@
-"""What is said of a line: its status, and the sentence that goes with it."""
+"""The status of a line, and why it stands as it does."""
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
+
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,10 +19,6 @@ RIVAL = 0.15
 # Nothing is heard where the readings don't speak for a leak, and any sound explains them no better
 # than silence by so much, in nats.
 QUIET_NATS = 1.0
-
-_LIMIT = {"position": "The positions of the readings limit it.",
-          "spacing": "The spacing of the readings limits it.",
-          "sound": "The sound limits it."}  # fmt: skip
 
 
 def leak_heard(finding: Finding) -> bool:
@@ -52,85 +49,54 @@ def status_of(finding: Finding) -> str:
     return "ambiguous" if rivals else "keep_listening"
 
 
-def message_of(finding: Finding) -> str:
-    """One sentence or two for the crew: what was found, how sure that is, and what limits it."""
-    odds = _capital(
-        f"{percent(finding.posterior.leak_probability)} that there is a leak on this line."
-    )
+def message_of(finding: Finding) -> Reason:
+    """Say what was found on a line, how sure that is, and what limits it."""
+    odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
     if not leak_heard(finding):
         return _unheard(finding, odds)
     mark, located = finding.mark, status_of(finding) == "located"
-    place = (
-        f"{'Mark' if located else 'Likeliest'} at {mark.chainage_m:.3f} m "
-        "from the start of the route; "
-        f"{percent(mark.within_foot)} that there is a leak within one foot of it. {odds}"
+    other = finding.posterior.second_probability > LIKELIER_THAN_NOT
+    return Reason(
+        "mark" if located else "likeliest",
+        odds,
+        _also_possible(finding),
+        Reason("other_source") if other else None,
+        None if located else Reason(f"limited_by_{finding.limited_by}"),
+        chainage_m=mark.chainage_m,
+        within_foot=mark.within_foot,
     )
-    place += _also_possible(finding)
-    if finding.posterior.second_probability > LIKELIER_THAN_NOT:
-        place += " Another steady source sounds on this line."
-    return place if located else f"{place} {_LIMIT[finding.limited_by]}"
 
 
-def _unheard(finding: Finding, odds: str) -> str:
-    """What is said of a line whose readings show no leak."""
+def _unheard(finding: Finding, odds: Reason) -> Reason:
+    """Say why a line has no mark: its readings show no leak."""
     if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= LIKELIER_THAN_NOT:
-        odds = f"The leak is likelier on a line that joins this one. {odds}"
-        return f"{odds}{_also_possible(finding)}"
+        return Reason("likelier_on_other_line", odds, _also_possible(finding))
     if status_of(finding) == "no_leak_heard":
-        return f"No leak heard in these readings; that alone does not rule one out. {odds}"
-    return (
-        f"These readings do not show whether there is a leak. {odds}{_before(finding)} "
-        "It takes more evidence to tell."
-    )
+        return Reason("no_leak_heard", odds)
+    before = Reason("before_listening", probability=finding.leak_prior)
+    return Reason("not_shown", odds, before, Reason("more_evidence"))
 
 
-def _before(finding: Finding) -> str:
-    """What was assumed before listening, which is the evidence for a leak that there is."""
-    found = finding.posterior
-    if not 0.0 < found.leak_probability < 1.0:
-        return ""
-    odds = math.log(found.leak_probability / (1.0 - found.leak_probability)) - found.leak_nats
-    return f" Before listening it was {percent(1.0 / (1.0 + math.exp(-odds)))}."
-
-
-def _also_possible(finding: Finding) -> str:
-    """Where else the leak may well be: on this line, and on those that join it."""
+def _also_possible(finding: Finding) -> Reason | None:
+    """Say where else the leak may well be: on this line, and on those that join it."""
     rivals = [
-        f"{p.begin_m:.1f} to {p.end_m:.1f} m ({percent(finding.probability_in(p))})"
+        Reason("also_on_line", from_m=p.begin_m, to_m=p.end_m,
+               probability=finding.probability_in(p))
         for p in finding.pieces[1:2]
         if finding.probability_in(p) >= RIVAL
-    ]
+    ]  # fmt: skip
     rivals += [
-        f"on {line}, about {at:.1f} m ({percent(p)})"
+        Reason("also_on_other_line", line=line, chainage_m=at, probability=p)
         for line, p, at in finding.elsewhere
         if p >= RIVAL
     ]
-    return f" Also possible: {'; '.join(rivals)}." if rivals else ""
+    return Reason("also_possible", places=rivals) if rivals else None
 
 
-def rejected_message(line_id: str, readings: pd.DataFrame) -> str:
-    """Why a line with a good route has no finding."""
+def rejected_message(line_id: str, readings: pd.DataFrame) -> Reason:
+    """Say why a line with a good route has no finding."""
     own = readings[readings["line_id"] == line_id]
     if own.empty:
-        return "No reading on this line."
-    why = str(own["reason"].iloc[0]).rstrip(".")
-    return f"None of its {len(own)} readings can be used; the first: {why}."
-
-
-def _capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
-
-
-def percent(probability: float | None) -> str:
-    """A probability as a percentage that never claims certainty.
-
-    Examples
-    --------
-    >>> percent(0.8), percent(0.9996), percent(0.0), percent(None)
-    ('80 %', 'over 99 %', 'under 1 %', 'unknown')
-    """
-    if probability is None or not math.isfinite(probability):
-        return "unknown"
-    if probability > 0.99:
-        return "over 99 %"
-    return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
+        return Reason("no_reading_on_line")
+    first = f"{str(own['reason'].iloc[0]).rstrip('.')}."
+    return Reason("no_usable_reading", readings=len(own), first=first)

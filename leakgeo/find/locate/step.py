@@ -65,6 +65,8 @@ class Finding:
         Mean share of the tape in the positions, 0 to 1.
     sound_nats : float
         Log evidence of a leak over that of none, of the levels alone.
+    leak_prior : float
+        Probability, before listening, that the line has a leak.
     elsewhere : tuple of (str, float, float)
         Other lines, the probability that the leak is on each instead, and its likeliest chainage.
     """
@@ -76,6 +78,7 @@ class Finding:
     limited_by: str
     taped: float
     sound_nats: float
+    leak_prior: float
     elsewhere: tuple[tuple[str, float, float], ...] = ()
 
     def probability_in(self, piece: Piece) -> float:
@@ -233,6 +236,7 @@ class Search:
         return Finding(
             line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,
             heard.leak_nats,
+            self.leak_prior,
             tuple((str(self.lines.table.index[k]), p, at) for k, p, at in found.elsewhere),
         )  # fmt: skip
 

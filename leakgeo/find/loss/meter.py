@@ -12,6 +12,7 @@ from leakgeo.faults import Fault
 from leakgeo.find.loss.meter_tests import each_test, losses
 from leakgeo.find.loss.orifice import equivalent_hole, loss_at_pressure
 from leakgeo.job.model import NOT_ASKED
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from leakgeo.find.loss.meter_tests import Loss
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 DAYS_A_YEAR = 365.25
-_WHERE = "It may be lost inside the building too: shut the valve there and test once more."
-_ONE_STEP = "That is one step of the register: test over a longer time."
 
 
 def loss_by_line(meter_tests: pd.DataFrame | None) -> pd.Series[float]:
@@ -93,9 +92,8 @@ def meter(
         loss_at_other_l_per_day=loss_at_pressure(shown, pressure, other, n1),
         n1=np.where(np.isfinite(other), n1, np.nan),
     )
-    frame["message"] = [
-        _message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)
-    ]
+    told = [_message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)]
+    frame = frame.assign(**columns_of("message", told))
     return result.adding({"meter_results": frame}, _faults(result.job))
 
 
@@ -126,36 +124,20 @@ def _table(names: np.ndarray, found: list[Loss]) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> str:
-    """What the tests of a line tell, and what to do."""
+def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> Reason:
+    """Say what the tests of a line show, and what to do."""
     if loss.verdict == "not_valid":
-        told = "The loss is not known: close every outlet and test again."
-    elif loss.verdict == "none_within_resolution":
-        least = _litres(loss.least_l_per_day)
-        told = f"No loss in {loss.hours:.3g} hours; under {least} litres a day would not show."
-    else:
-        told = _shown(loss, hole_mm, pressure_kpa)
-    return " ".join([told, *loss.notes])
-
-
-def _shown(loss: Loss, hole_mm: float, pressure_kpa: float) -> str:
-    low, high = _litres(loss.low_l_per_day), _litres(loss.high_l_per_day)
-    hole = _hole(hole_mm, pressure_kpa)
-    told = (
-        f"Loses {_litres(loss.litres_per_day)} litres a day (95 %: {low} to {high} litres){hole}."
-    )
+        return Reason("loss_not_known", *loss.notes)
+    if loss.verdict == "none_within_resolution":
+        return Reason("no_loss", *loss.notes, hours=loss.hours, least_l=loss.least_l_per_day)
     one_step = loss.litres_per_day <= 1.01 * loss.least_l_per_day
-    return f"{told} {_ONE_STEP if one_step else _WHERE}"
-
-
-def _litres(value: float) -> str:
-    return f"{value:.2g}" if value < 10.0 else f"{value:,.0f}"
-
-
-def _hole(hole_mm: float, pressure_kpa: float) -> str:
+    then = Reason("loss_is_one_step" if one_step else "loss_maybe_inside")
+    lost = {"loss_l": loss.litres_per_day, "low_l": loss.low_l_per_day,
+            "high_l": loss.high_l_per_day}  # fmt: skip
     if not np.isfinite(hole_mm):
-        return ""
-    return f", as a hole of {hole_mm:.2g} mm does at {pressure_kpa:.0f} kPa"
+        return Reason("loss", then, *loss.notes, **lost)
+    return Reason("loss_and_hole", then, *loss.notes, hole_mm=hole_mm, pressure_kpa=pressure_kpa,
+                  **lost)  # fmt: skip
 
 
 def _faults(job: Job) -> list[Fault]:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Objects
@@ -40,7 +41,7 @@ class Loss:
     hours : float
         Time between the readings that count.
     tests, valid_tests : int
-    notes : tuple of str
+    notes : tuple of Reason
         Why a test does not count, or what to make of several that disagree.
     """
 
@@ -53,7 +54,7 @@ class Loss:
     hours: float
     tests: int
     valid_tests: int
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
 
 
 def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
@@ -161,7 +162,7 @@ def _decimals(values: Floats) -> Floats:
 def _together(own: pd.DataFrame) -> Loss:
     """Combine the tests of one line."""
     invalid = own["why"].dropna()
-    notes = [f"{len(part)} of {len(own)} tests not valid: {why}."
+    notes = [Reason("tests_not_valid", invalid=len(part), tests=len(own), why=why)
              for why, part in invalid.groupby(invalid, sort=False)]  # fmt: skip
     valid = own[own["why"].isna()].sort_values("end_time")
     if valid.empty:
@@ -171,7 +172,7 @@ def _together(own: pd.DataFrame) -> Loss:
     return _pooled(counted, len(own), len(valid), (*note, *notes))
 
 
-def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
     """All tests where one loss explains them within their steps, else the latest alone."""
     days = valid["days"]
     low = (valid["litres"] - valid["resolution_l"]).clip(lower=0.0) / days
@@ -179,15 +180,11 @@ def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
     if low.max() <= _SAME_LEAK * high.min():
         return valid, ()
     rate = valid["litres"] / days
-    span = f"{rate.min():,.0f} to {rate.max():,.0f} litres a day"
-    told = (
-        f"Its tests disagree ({span}), and the latest counts: water was used in one, or the leak "
-        "grew. Test again."
-    )
-    return valid.tail(1), (told,)
+    disagree = Reason("tests_disagree", low_l=rate.min(), high_l=rate.max())
+    return valid.tail(1), (disagree,)
 
 
-def _pooled(tests: pd.DataFrame, all_tests: int, valid: int, notes: tuple[str, ...]) -> Loss:
+def _pooled(tests: pd.DataFrame, all_tests: int, valid: int, notes: tuple[Reason, ...]) -> Loss:
     """One loss out of tests that agree: all that passed over all the time.
 
     Both readings of a test are off by up to half a step, evenly: their difference has the

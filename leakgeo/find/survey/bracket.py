@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.find.survey.words import SHOWN_NATS, message
+from leakgeo.reason import code_columns, columns_of
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints
@@ -23,7 +24,7 @@ HELD, LEAST, MOST = 0.9, 0.02, 12
 GOING_M = 5.0
 COLUMNS = ("line_id", "network_part", "area", "rank", "order", "from_contact", "to_contact",
            "from_chainage_m", "to_chainage_m", "length_m", "probability", "on_path",
-           "message")  # fmt: skip
+           *code_columns("message"))  # fmt: skip
 
 
 def bracket(
@@ -132,7 +133,7 @@ def _ordered(frame: pd.DataFrame) -> pd.DataFrame:
 def _named(
     frame: pd.DataFrame, heard: pd.DataFrame, pairs: pd.DataFrame, lines: Lines
 ) -> pd.DataFrame:
-    """Name lines and fittings, and say in a sentence why each stretch is there."""
+    """Name lines and fittings, and say why each stretch is there."""
     name = heard.sort_values("rank").drop_duplicates("node").set_index("node")["contact_id"]
     area = frame["area"]
     frame = frame.assign(
@@ -151,7 +152,7 @@ def _named(
     told = [
         message(dict(zip(columns, row, strict=True))) for row in zip(*columns.values(), strict=True)
     ]
-    return frame.assign(message=np.array(told, dtype=object))
+    return frame.assign(**columns_of("message", told))
 
 
 def line_support(network: Network, odds: Odds, count: int) -> Floats:

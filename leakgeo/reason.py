@@ -1,0 +1,174 @@
+"""What steps have to say, as codes and values; `leakgeo.wording` makes the sentences."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    import pandas as pd
+
+    Value = str | int | float | bool | None | "Reason" | tuple["Value", ...]
+
+_THEN = "then"
+
+
+@dataclass(frozen=True, slots=True, init=False, repr=False)
+class Reason:
+    """One thing to say: its code, its values, and what is said right after it.
+
+    Parameters
+    ----------
+    code : str
+        Name of the message in the catalogues of `leakgeo.wording`.
+    *then : Reason or None
+        Reasons whose sentences follow; None is left out.
+    **values : str, number, bool, None, Reason, or a sequence of these
+        What the sentence is about. A name ends in its unit, as columns do (``_m``, ``_kpa``);
+        values are SI. None and NaN stand for what is not known.
+
+    Examples
+    --------
+    >>> Reason("no_answer", utility="2: DN 150 mm", distance_m=1.5)
+    Reason('no_answer', distance_m=1.5, utility='2: DN 150 mm')
+    >>> reason = Reason("held", Reason("ask_again"), by=("gas", "power"))
+    >>> Reason.parse(reason.code, reason.to_json()) == reason
+    True
+    """
+
+    code: str
+    values: tuple[tuple[str, Any], ...]
+    then: tuple[Reason, ...]
+
+    def __init__(self, code: str, /, *then: Reason | None, **values: object) -> None:
+        put = object.__setattr__
+        put(self, "code", code)
+        put(self, "values", tuple(sorted((name, _plain(v)) for name, v in values.items())))
+        put(self, "then", tuple(reason for reason in then if reason is not None))
+
+    def __repr__(self) -> str:
+        said = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
+        return f"Reason({', '.join(said)})"
+
+    def __getitem__(self, name: str) -> Any:
+        """Give a value by its name."""
+        return dict(self.values)[name]
+
+    def to_json(self) -> str:
+        """Give the values, and what follows, as a JSON object; the code stands beside it."""
+        return json.dumps(_json(self), ensure_ascii=False, allow_nan=False)
+
+    @classmethod
+    def parse(cls, code: str, values: str | None = None) -> Reason:
+        """Make it of a code and the JSON of its values."""
+        return _reason(code, json.loads(values) if values else {})
+
+
+def _plain(value: object) -> Any:
+    """Give a value that can be compared, hashed and written as JSON."""
+    if isinstance(value, (str, bool, int, Reason)) or value is None:
+        return value
+    if isinstance(value, (list, tuple)):
+        return tuple(_plain(each) for each in value)
+    if hasattr(value, "item"):  # of numpy
+        value = value.item()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or value != value:  # noqa: PLR0124 - NaT and NA
+        return None
+    return value if isinstance(value, (bool, int)) else str(value)
+
+
+def _json(reason: Reason) -> dict[str, object]:
+    values = {name: _json_value(value) for name, value in reason.values}  # noqa: PD011
+    if reason.then:
+        values[_THEN] = [_json_value(each) for each in reason.then]
+    return values
+
+
+def _json_value(value: object) -> object:
+    if isinstance(value, Reason):
+        return {"code": value.code, "values": _json(value)}
+    return [_json_value(each) for each in value] if isinstance(value, tuple) else value
+
+
+def _reason(code: str, values: dict[str, Any]) -> Reason:
+    then = [_value(each) for each in values.get(_THEN, ())]
+    return Reason(code, *then, **{n: _value(v) for n, v in values.items() if n != _THEN})
+
+
+def _value(value: Any) -> Any:
+    if isinstance(value, dict):
+        return _reason(value["code"], value["values"])
+    return tuple(_value(each) for each in value) if isinstance(value, list) else value
+
+
+def as_given(text: str) -> Reason:
+    """Give a reason that is said as it stands, such as a text of another program.
+
+    Examples
+    --------
+    >>> as_given("disk full")
+    Reason('as_given', text='disk full')
+    """
+    return Reason("as_given", text=text)
+
+
+def code_columns(text: str) -> tuple[str, str]:
+    """Name the columns that hold the codes and the values of a text column.
+
+    Examples
+    --------
+    >>> code_columns("message"), code_columns("advice")
+    (('code', 'values'), ('advice_code', 'advice_values'))
+    """
+    return ("code", "values") if text == "message" else (f"{text}_code", f"{text}_values")
+
+
+def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, list[str | None]]:
+    """Lay reasons out as the two columns of a layer.
+
+    Parameters
+    ----------
+    text : str
+        Column that people will read.
+    reasons : iterable of Reason or None
+        One a row.
+
+    Returns
+    -------
+    dict of str to list of str
+        Codes, and values as JSON; None where there is no reason.
+
+    Examples
+    --------
+    >>> columns_of("advice", [Reason("listen_on", stops=2), None])
+    {'advice_code': ['listen_on', None], 'advice_values': ['{"stops": 2}', None]}
+    """
+    rows = list(reasons)
+    code, values = code_columns(text)
+    return {
+        code: [None if each is None else each.code for each in rows],
+        values: [None if each is None else each.to_json() for each in rows],
+    }
+
+
+def reasons_in(frame: pd.DataFrame, text: str) -> list[Reason | None]:
+    """Give the reasons that two columns of a layer hold; see `columns_of`.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> reasons_in(pd.DataFrame(columns_of("message", [Reason("quiet"), None])), "message")
+    [Reason('quiet'), None]
+    """
+    code, values = code_columns(text)
+    pairs: Sequence[tuple[Any, Any]] = list(zip(frame[code], frame[values], strict=True))
+    return [
+        Reason.parse(c, v if isinstance(v, str) else None) if isinstance(c, str) else None
+        for c, v in pairs
+    ]

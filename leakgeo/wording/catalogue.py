@@ -1,0 +1,157 @@
+"""The catalogues of sentences, one a language, and how a reason is said with them."""
+
+from __future__ import annotations
+
+import logging
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fluent.runtime import FluentBundle, FluentResource
+from fluent.runtime.types import FluentType
+
+from leakgeo.reason import Reason
+from leakgeo.wording.quantities import Quantities
+
+if TYPE_CHECKING:
+    from fluent.syntax import ast
+
+_FOLDER = Path(__file__).parent
+_ENGLISH = "en"
+_LOG = logging.getLogger("leakgeo")
+
+
+def languages() -> tuple[str, ...]:
+    """Languages that there is a catalogue of; English, which is complete, comes first.
+
+    Examples
+    --------
+    >>> languages()
+    ('en', 'es')
+    """
+    found = sorted(path.parent.name for path in _FOLDER.glob("*/lines.ftl"))
+    return (_ENGLISH, *(name for name in found if name != _ENGLISH))
+
+
+class Several(FluentType):  # type: ignore[misc]
+    """Texts of a list; a message joins them with ``LIST``."""
+
+    def __init__(self, texts: tuple[str, ...]) -> None:
+        self.texts = texts
+
+    def format(self, locale: object, currency: object = None) -> str:
+        """Join them by commas."""
+        return ", ".join(self.texts)
+
+
+class Wording:
+    """Says reasons in one language and in one kind of units.
+
+    Parameters
+    ----------
+    units : {"si", "us"}
+        Units that people see.
+    language : str
+        One of `languages`. What its catalogue lacks is said in English.
+
+    Examples
+    --------
+    >>> Wording("us").say(Reason("dig_depth_unknown"))
+    'The depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1)).'
+    >>> Wording().say(Reason("of_another_package", name="2: DN 150 mm"))
+    'of another package (2: DN 150 mm)'
+    """
+
+    def __init__(self, units: str = "si", language: str = _ENGLISH) -> None:
+        self.units, self.language = units, language
+        names = (language,) if language == _ENGLISH else (language, _ENGLISH)
+        self._bundles = [_bundle(name, units, self) for name in names]
+        self.say = lru_cache(maxsize=4096)(self._say)
+        self.remedy = lru_cache(maxsize=4096)(self._remedy)
+
+    def _say(self, reason: Reason) -> str:
+        """Say a reason, and what follows it, as one text."""
+        said = self._message(reason, None)
+        if said is None:
+            said = _plainly(reason, self)
+        return " ".join([said, *map(self.say, reason.then)])
+
+    def _remedy(self, reason: Reason) -> str:
+        """Say what to do about it; ``""`` where its message has no ``.remedy``."""
+        return self._message(reason, "remedy") or ""
+
+    def term(self, code: str, kind: str = "") -> str:
+        """Say a code of the data contract; one without a message is said as it stands.
+
+        Parameters
+        ----------
+        code : str
+        kind : str
+            What comes before it in the name of the message, such as ``"status"``.
+
+        Examples
+        --------
+        >>> Wording().term("located", "status"), Wording().term("half_done", "status")
+        ('Mark set', 'half done')
+        """
+        found = self._message(Reason(f"{kind}_{code}" if kind else code), None)
+        return code.replace("_", " ") if found is None else found
+
+    def _message(self, reason: Reason, attribute: str | None) -> str | None:
+        for bundle in self._bundles:
+            if not bundle.has_message(reason.code):
+                continue
+            message = bundle.get_message(reason.code)
+            pattern = message.attributes.get(attribute) if attribute else message.value
+            if pattern is not None:
+                return _formatted(bundle, pattern, self._arguments(reason), reason)
+        return None
+
+    def _arguments(self, reason: Reason) -> dict[str, Any]:
+        return {name: self._argument(value) for name, value in reason.values}
+
+    def _argument(self, value: object) -> Any:
+        if isinstance(value, Reason):
+            return self.say(value)
+        if isinstance(value, tuple):
+            return Several(tuple(str(self._argument(each)) for each in value))
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return "unknown" if value is None else value
+
+
+def _formatted(
+    bundle: FluentBundle, pattern: ast.Pattern, arguments: dict[str, Any], reason: Reason
+) -> str:
+    said, errors = bundle.format_pattern(pattern, arguments)
+    for error in errors:
+        _LOG.warning("The message %s can't be said in full: %s", reason.code, error)
+    return str(said)
+
+
+def _plainly(reason: Reason, wording: Wording) -> str:
+    """Say a code that no catalogue has, as another package's step may give it."""
+    values = ", ".join(str(wording._argument(value)) for _, value in reason.values)
+    said = reason.code.replace("_", " ")
+    return f"{said} ({values})" if values else said
+
+
+def _bundle(language: str, units: str, wording: Wording) -> FluentBundle:
+    # Names go through unchanged: no marks of direction are put around them.
+    functions = Quantities(units, wording.term).functions()
+    bundle = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
+    for path in sorted((_FOLDER / language).glob("*.ftl")):
+        bundle.add_resource(FluentResource(path.read_text("utf-8")))
+    return bundle
+
+
+@cache
+def wording(units: str = "si", language: str = _ENGLISH) -> Wording:
+    """Give the wording of a language and a kind of units, made once.
+
+    Examples
+    --------
+    >>> wording("us") is wording("us")
+    True
+    """
+    return Wording(units, language)

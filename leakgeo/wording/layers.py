@@ -1,0 +1,80 @@
+"""The texts of layers, said when a layer is written for people or handed to them."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from leakgeo.reason import code_columns, reasons_in
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+    import pandas as pd
+
+    from leakgeo.wording.catalogue import Wording
+
+    Parts = Callable[[], Iterator[pd.DataFrame]]
+
+_CODE, _VALUES = "_code", "_values"
+
+
+def texts_of(frame: pd.DataFrame) -> list[str]:
+    """Name the columns for people that a layer holds the codes and values of.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> texts_of(pd.DataFrame(columns=["code", "values", "advice_code", "advice_values", "kind"]))
+    ['message', 'advice']
+    """
+    names = [str(name) for name in frame.columns]
+    texts = ["message" if "code" in names and "values" in names else ""]
+    texts += [n.removesuffix(_CODE) for n in names if n.endswith(_CODE)]
+    return [t for t in texts if t and code_columns(t)[1] in names]
+
+
+def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
+    """Give a layer with its texts, said anew of its codes and values.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        With columns as `leakgeo.reason.columns_of` makes them.
+    wording : Wording
+
+    Returns
+    -------
+    pandas.DataFrame
+        A copy with a text before each pair of columns; the same one where there is none.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> from leakgeo.reason import Reason, columns_of
+    >>> from leakgeo.wording import Wording
+    >>> table = pd.DataFrame(columns_of("message", [Reason("first_walk"), None]))
+    >>> with_texts(table, Wording())["message"].tolist()
+    ['first walk', None]
+    """
+    for text in texts_of(frame):
+        said = [None if r is None else wording.say(r) for r in reasons_in(frame, text)]
+        code = code_columns(text)[0]
+        kept = frame.drop(columns=text, errors="ignore")
+        kept.insert(int(kept.columns.get_loc(code)), text, said)  # type: ignore[arg-type]
+        kept[text] = kept[text].astype(object)
+        frame = kept
+    return frame
+
+
+def worded(
+    layers: Mapping[str, pd.DataFrame], streamed: Mapping[str, Parts], wording: Wording
+) -> tuple[dict[str, pd.DataFrame], dict[str, Parts]]:
+    """Give layers, and those that come part by part, with their texts."""
+    whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
+    return whole, {name: partial(_said, parts, wording) for name, parts in streamed.items()}
+
+
+def _said(parts: Parts, wording: Wording) -> Iterator[pd.DataFrame]:
+    for part in parts():
+        yield with_texts(part, wording)

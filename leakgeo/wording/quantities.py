@@ -1,0 +1,332 @@
+"""Quantities as people read them, in SI or in US units, and the functions that messages call."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import TYPE_CHECKING, Literal
+
+from leakgeo.conversion import conversion
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+Rounding = Literal["nearest", "up", "down"]
+
+UNKNOWN = "unknown"
+# Pipes are made in steps of an eighth of an inch or so, holes are not.
+_IN_EIGHTHS = 0.5
+
+
+def is_known(value: object) -> bool:
+    """Tell whether `value` is a finite number.
+
+    Examples
+    --------
+    >>> is_known(1.5), is_known(float("nan")), is_known(None), is_known("x")
+    (True, False, False, False)
+    """
+    try:
+        return math.isfinite(float(value))  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return False
+
+
+def whole(value: float, rounding: Rounding = "nearest") -> int:
+    """Round to a whole number; a hair of float error never moves it by one.
+
+    Examples
+    --------
+    >>> whole(2.5), whole(2.0000000001, "up"), whole(2.4, "up"), whole(1.9999999999, "down")
+    (3, 2, 3, 2)
+    """
+    if rounding == "up":
+        return math.ceil(value - 1e-6)
+    if rounding == "down":
+        return math.floor(value + 1e-6)
+    return math.floor(value + 0.5)
+
+
+def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
+    """Move a length to the nearest mark of a tape, a centimetre or an inch; metres in and out.
+
+    Examples
+    --------
+    >>> round(on_tape(12.3441, "si", "up"), 6), round(on_tape(0.31, "us", "down"), 6)
+    (12.35, 0.3048)
+    """
+    step = conversion("inch", "metre") if units == "us" else 0.01
+    return whole(metres / step, rounding) * step
+
+
+def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") -> str:
+    """Give a length as it is read off a tape: centimetres, or feet and inches.
+
+    Parameters
+    ----------
+    metres : float or None
+        Length in metres; not finite means unknown.
+    units : {"si", "us"}
+    rounding : {"nearest", "up", "down"}
+        A span that must hold the leak is rounded up, a clearance down: never the bolder way.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> tape_text(12.344, "si"), tape_text(0.7112, "us"), tape_text(0.30479, "us")
+    ('12.34 m', '2 ft 4 in', '1 ft')
+    >>> tape_text(0.401, "us", "up"), tape_text(None, "us"), tape_text(-0.1, "us")
+    ('1 ft 4 in', 'unknown', '-4 in')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    if units == "us":
+        return _feet_and_inches(whole(metres / conversion("inch", "metre"), rounding))
+    return f"{whole(metres * 100, rounding) / 100:.2f} m"
+
+
+def _feet_and_inches(inches: int) -> str:
+    sign = "-" if inches < 0 else ""
+    feet, rest = divmod(abs(inches), 12)
+    if not feet:
+        return f"{sign}{rest} in"
+    return f"{sign}{feet} ft {rest} in" if rest else f"{sign}{feet} ft"
+
+
+def axis_unit(units: str) -> tuple[str, float]:
+    """Give the name of the unit on a plot's axis, and its length in metres.
+
+    Examples
+    --------
+    >>> axis_unit("us")
+    ('ft', 0.3048)
+    """
+    return ("ft", conversion("foot", "metre")) if units == "us" else ("m", 1.0)
+
+
+def volume_text(litres: float | None, units: str) -> str:
+    """Give a volume to two figures, in litres or US gallons, without the unit.
+
+    Examples
+    --------
+    >>> volume_text(1234.0, "si"), volume_text(1234.0, "us"), volume_text(None, "si")
+    ('1,200', '330', 'unknown')
+    """
+    if litres is None or not is_known(litres):
+        return UNKNOWN
+    value = two_figures(litres * conversion("litre", "gallon") if units == "us" else litres)
+    return f"{value:,.2g}" if value < 10 else f"{value:,.0f}"
+
+
+def loss_text(litres_per_day: float | None, units: str) -> str:
+    """Give a loss of water to two figures, in litres or US gallons a day.
+
+    Examples
+    --------
+    >>> loss_text(4321.0, "si"), loss_text(4321.0, "us"), loss_text(float("nan"), "us")
+    ('4,300 litres a day', '1,100 gallons a day', 'unknown')
+    """
+    said = volume_text(litres_per_day, units)
+    return said if said == UNKNOWN else f"{said} {'gallons' if units == 'us' else 'litres'} a day"
+
+
+def two_figures(value: float) -> float:
+    """Round to two significant figures.
+
+    Examples
+    --------
+    >>> two_figures(1920.997), two_figures(0.0472), two_figures(0.0)
+    (1900.0, 0.047, 0.0)
+    """
+    if value == 0 or not math.isfinite(value):
+        return value
+    return round(value, 1 - math.floor(math.log10(abs(value))))
+
+
+def diameter_text(millimetres: float | None, units: str) -> str:
+    """Give a diameter in millimetres, or in eighths of an inch; a fine hole to two figures.
+
+    Examples
+    --------
+    >>> diameter_text(25.0, "us"), diameter_text(150, "us"), diameter_text(1.5, "us")
+    ('1 in', '5 7/8 in', '0.059 in')
+    >>> diameter_text(150, "si"), diameter_text(None, "si")
+    ('150 mm', 'unknown')
+    """
+    if millimetres is None or not is_known(millimetres):
+        return UNKNOWN
+    if units != "us":
+        return f"{millimetres:.3g} mm"
+    inches = millimetres * conversion("millimetre", "inch")
+    if inches < _IN_EIGHTHS:
+        return f"{two_figures(inches):g} in"
+    whole_in, part = divmod(Fraction(whole(8 * inches), 8), 1)
+    return " ".join(f"{n}" for n in (whole_in, part) if n) + " in"
+
+
+def pressure_text(kilopascals: float | None, units: str) -> str:
+    """Give a pressure in kPa or psi.
+
+    Examples
+    --------
+    >>> pressure_text(413.7, "us"), pressure_text(413.7, "si")
+    ('60 psi', '414 kPa')
+    """
+    if kilopascals is None or not is_known(kilopascals):
+        return UNKNOWN
+    if units == "us":
+        return f"{kilopascals * conversion('kilopascal', 'psi'):.0f} psi"
+    return f"{kilopascals:.0f} kPa"
+
+
+def percent(probability: float | None) -> str:
+    """Give a probability as a percentage that never claims certainty.
+
+    Examples
+    --------
+    >>> percent(0.8), percent(0.9996), percent(0.0), percent(None)
+    ('80 %', 'over 99 %', 'under 1 %', 'unknown')
+    """
+    if probability is None or not is_known(probability):
+        return UNKNOWN
+    if probability > 0.99:
+        return "over 99 %"
+    return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
+
+
+def both_units(metres: float | None) -> str:
+    """Give a length in both kinds of units, for a sheet that goes to both kinds of crew.
+
+    Examples
+    --------
+    >>> both_units(0.4572), both_units(None)
+    ('0.46 m (1.5 ft)', 'unknown')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    return f"{metres:.2f} m ({metres / conversion('foot', 'metre'):.1f} ft)"
+
+
+def length_about(metres: float | None, units: str) -> str:
+    """Give a length to a decimetre, or to an inch.
+
+    Examples
+    --------
+    >>> length_about(3.04, "si"), length_about(3.04, "us")
+    ('3.0 m', '9 ft 10 in')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    # Rounded in either kind of units, so that both say the same place.
+    return tape_text(round(metres, 1), units) if units == "us" else f"{metres:.1f} m"
+
+
+class Quantities:
+    """The functions that messages call on their values.
+
+    Parameters
+    ----------
+    units : {"si", "us"}
+        Units that people see.
+    term : callable
+        Says a code of some kind; see `leakgeo.wording.Wording.term`.
+
+    Notes
+    -----
+    A message calls them by their names in capitals, as ``LENGTH($x_m, round: "up")``.
+    """
+
+    def __init__(self, units: str, term: Callable[[str, str], str]) -> None:
+        self.units, self._term = units, term
+
+    def functions(self) -> dict[str, Callable[..., str]]:
+        """Give them by the names that messages call them by."""
+        return {
+            name.upper(): getattr(self, name)
+            for name in vars(Quantities)
+            if not name.startswith("_") and name != "functions"
+        }
+
+    def length(self, metres: float | None, round: Rounding = "nearest") -> str:  # noqa: A002
+        """Give a length as it is read off a tape."""
+        return tape_text(metres, self.units, round)
+
+    def about(self, metres: float | None) -> str:
+        """Give a length to a decimetre, or to an inch."""
+        return length_about(metres, self.units)
+
+    def both(self, metres: float | None) -> str:
+        """Give a length in both kinds of units."""
+        return both_units(metres)
+
+    def span(self, begin_m: float, end_m: float) -> str:
+        """Give the two ends of a stretch."""
+        if self.units == "us":
+            return self._range(self.about(begin_m), self.about(end_m))
+        return self._range(f"{begin_m:.1f}", f"{end_m:.1f} m")
+
+    def litres(self, *volumes: float) -> str:
+        """Give a volume, or the two ends of its range."""
+        unit = self._term("gallons" if self.units == "us" else "litres", "unit")
+        return f"{self._range(*(volume_text(volume, self.units) for volume in volumes))} {unit}"
+
+    def alike(self, *volumes: float) -> str:
+        """Give ``yes`` where volumes read the same, else ``no``."""
+        return "yes" if len({volume_text(volume, self.units) for volume in volumes}) == 1 else "no"
+
+    def percent(self, probability: float | None, at: str = "") -> str:
+        """Give a probability that never claims certainty; capital ``at: "start"``."""
+        known = percent(probability)
+        said = {"over 99 %": "over_99", "under 1 %": "under_1"}
+        text = self._term(said[known], "percent") if known in said else known
+        return text[:1].upper() + text[1:] if at == "start" else text
+
+    def pressure(self, kilopascals: float | None) -> str:
+        """Give a pressure."""
+        return pressure_text(kilopascals, self.units)
+
+    def diameter(self, millimetres: float | None) -> str:
+        """Give a diameter."""
+        return diameter_text(millimetres, self.units)
+
+    def figures(self, value: float | None, digits: float = 3) -> str:
+        """Give a number to so many significant figures."""
+        return _formatted(value, f".{int(digits)}g")
+
+    def decimals(self, value: float | None, digits: float = 0) -> str:
+        """Give a number with so many decimals."""
+        return _formatted(value, f",.{int(digits)}f")
+
+    def signed(self, value: float | None, digits: float = 1) -> str:
+        """Give a number with its sign and so many decimals."""
+        return _formatted(value, f"+.{int(digits)}f")
+
+    def term(self, code: str, kind: str = "") -> str:
+        """Say a code of the data contract."""
+        return self._term(str(code), kind)
+
+    def join(self, several: object, by: str = ", ") -> str:
+        """Join the texts of a list."""
+        return by.join(getattr(several, "texts", [str(several)]))
+
+    def foot(self) -> str:
+        """Name the distance of one foot."""
+        one = self._term("one_foot", "")
+        return (
+            one if self.units == "us" else f"{tape_text(conversion('foot', 'metre'), 'si')} ({one})"
+        )
+
+    def _range(self, *ends: str) -> str:
+        """Join the ends of a range; what rounding has made one figure is said once."""
+        if len(ends) == 1:
+            return ends[0]
+        alike = len(set(ends)) == 1
+        between = self._term("about" if alike else "to", "range")
+        return f"{between} {ends[0]}" if alike else f" {between} ".join(ends)
+
+
+def _formatted(value: float | None, spec: str) -> str:
+    return format(float(value), spec) if value is not None and is_known(value) else UNKNOWN
