@@ -19,7 +19,7 @@ LINES = Parameter("lines", "text", (), "Only the line of this line_id.", many=Tr
                   flag="line", group=_JOB)  # fmt: skip
 OUT = Parameter("out", "folder", None, "Folder to write into; made if it is not there.",
                 required=True, group=_OUTPUT)  # fmt: skip
-UNITS = Parameter("units", "choice", "si", "Units that people see; layers stay in SI.",
+UNITS = Parameter("units", "choice", "si", "Units that people see; numbers in layers stay in SI.",
                   choices=("si", "us"), group=_OUTPUT)  # fmt: skip
 OVERWRITE = Parameter("overwrite", "boolean", False, "Replace results that are there.",
                       group=_OUTPUT)  # fmt: skip

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal, overload
 from leakgeo.layers import Layers, from_deliver
 from leakgeo.notebook import folded, table
 from leakgeo.provenance import run_id
+from leakgeo.wording import with_texts, worded, wording
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -85,6 +86,19 @@ class Result(Layers):
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
         """Give a copy with more layers (replacing those of the same name) and more faults."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
+
+    def worded(self, units: str = "si", language: str = "en") -> Result:
+        """Give a copy whose layers have their texts, said anew of the codes and values in them.
+
+        Parameters
+        ----------
+        units : {"si", "us"}
+            Units that people see.
+        language : str
+            One of `leakgeo.wording.languages`.
+        """
+        layers, streamed = worded(self.layers, self.streamed, wording(units, language))
+        return replace(self, layers=layers, streamed=streamed)
 
     @property
     def read_back(self) -> bool:
@@ -169,7 +183,7 @@ class Result(Layers):
         if name not in self.layers:
             made = ", ".join(self.layers) or "none"
             raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        return self._given(name)
+        return with_texts(self._given(name), wording())
 
     def __repr__(self) -> str:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]

@@ -199,7 +199,8 @@ CLEARANCE = Step(
     needs=("marks", "lines"),
     uses=("profile",),
     changes=("lines",),
-    makes=("dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives"),
+    makes=("dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
+           "dig_alternatives"),
     by_line=True,
     parameters=(
         Parameter("rule", "text", "generic",
@@ -312,6 +313,7 @@ EXPORT = Step(
     makes=("styles", "leak_density.tif", "exported"),
     parameters=(
         OUT,
+        UNITS,
         Parameter("format", "text", None,
                   f"Other formats to write, with commas between: {', '.join(format_names())}, "
                   "or all; what each loses is told.",

@@ -53,6 +53,7 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
     """Give what a result says: per line its status and mark, counts, files."""
     from leakgeo.deliver.record import counts, plain
 
+    result = result.worded(units)
     said = plain({
         "out": str(out.resolve()),
         "files": [str(path.resolve()) for path in files],
@@ -61,7 +62,7 @@ def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> d
         # An earlier result that is only handed on has no readings to account for.
         "counts": None if result.read_back else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
-        "lines": lines_of(result, units),
+        "lines": lines_of(result),
         "meter": _rows(result, "meter_results"),
         "learned": _rows(result, "learned"),
         "seconds": dict(result.timings),
@@ -98,20 +99,15 @@ def _crs(crs: object) -> dict[str, object]:
     return {"name": known.name, "code": ":".join(authority) if authority else None}
 
 
-def lines_of(result: Result, units: str) -> list[dict[str, object]]:
+def lines_of(result: Result) -> list[dict[str, object]]:
     """Give one entry a line, the most urgent first, each with its mark."""
-    from leakgeo.deliver.names import Names
-
     if "lines" not in result.layers:
         return []
-    marks, names = _marks(result), Names.of(result)
+    marks = _marks(result)
     lines = result.layers["lines"].sort_values("priority")
     told = []
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
-        for name in ("message", "advice"):
-            said = line[name]
-            line[name] = names.lengths_in(said, units) if isinstance(said, str) else None
         told.append({**line, "mark": marks.get(str(row["line_id"]))})
     return told
 

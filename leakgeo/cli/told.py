@@ -20,20 +20,18 @@ _WANT_MORE = ("keep_listening", "ambiguous")
 
 def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
     """Say what was found, the most urgent lines first, and end with where the results are."""
-    from leakgeo.deliver.names import Names
-
     voice.faults((*result.job.faults, *result.faults))
-    _tell_tables(voice, result, units)
+    result = result.worded(units)
+    _tell_tables(voice, result)
     if "lines" not in result.layers:
         voice.last(f"Results are in {out}.")
         return
-    lines, names = result.layers["lines"].sort_values("priority"), Names.of(result)
+    lines = result.layers["lines"].sort_values("priority")
     for row in lines.head(MOST).itertuples():
-        message = names.lengths_in(str(row.message), units)
-        voice.say(f"{row.line_id}  ", styled(str(row.status)), f"  {message}")
+        voice.say(f"{row.line_id}  ", styled(str(row.status)), f"  {row.message}")
         advice = getattr(row, "advice", None)
         if isinstance(advice, str) and row.status in _WANT_MORE:
-            voice.say(f"    next: {names.lengths_in(advice, units)}")
+            voice.say(f"    next: {advice}")
     if len(lines) > MOST:
         voice.say(f"... and {len(lines) - MOST} more lines, all in summary.csv.")
     counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
@@ -45,16 +43,14 @@ def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
     voice.last(("\n".join(CAUTION), "bold"))
 
 
-def _tell_tables(voice: Voice, result: Result, units: str) -> None:
+def _tell_tables(voice: Voice, result: Result) -> None:
     """Say how the digs came out, and what meter tests tell where no line was worked out."""
-    from leakgeo.deliver.units import lengths_in
-
     if "learned" in result.layers:
         for message in result.layers["learned"]["message"][:1]:
-            voice.say(f"Digs: {lengths_in(str(message), units)}")
+            voice.say(f"Digs: {message}")
     if "meter_results" in result.layers and "lines" not in result.layers:
         for row in result.layers["meter_results"].head(MOST).itertuples():
-            voice.say(f"{row.line_id}  {row.verdict}  {lengths_in(str(row.message), units)}")
+            voice.say(f"{row.line_id}  {row.verdict}  {row.message}")
 
 
 def tell_details(voice: Voice, result: Result, out: Path, files: Iterable[Path]) -> None:

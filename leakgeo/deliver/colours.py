@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.units import is_known
+from leakgeo.wording.quantities import is_known
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

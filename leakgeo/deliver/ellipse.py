@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from shapely import Polygon
 
-from leakgeo.deliver.units import is_known
+from leakgeo.wording.quantities import is_known
 
 
 def error_ellipse(

@@ -8,17 +8,16 @@ import pandas as pd
 
 from leakgeo.deliver import words
 from leakgeo.deliver.tables import number, text
-from leakgeo.deliver.units import (
+from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.survey.from_fitting import START
+from leakgeo.wording import wording
+from leakgeo.wording.quantities import (
     diameter_text,
-    lengths_in,
     loss_text,
     on_tape,
     pressure_text,
     tape_text,
 )
-from leakgeo.dig.words import kind_text
-from leakgeo.find.advise.levers import WORTHWHILE
-from leakgeo.find.survey.from_fitting import START
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
@@ -26,6 +25,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 Row = dict[str, object]
+_ENOUGH = ("short_enough", "enough_readings")
 
 
 def position(view: LineView, units: str) -> str:
@@ -123,7 +123,7 @@ def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
     """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
     severity = text(row, "severity")
     return (
-        f"{kind_text(text(row, 'kind'))} {text(row, 'utility_id')}".strip(),
+        f"{wording().term(text(row, 'kind') or 'utility', 'utility')} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),
         words.SEVERITY.get(severity, severity.replace("_", " ")) + _by_rule(row),
         text(row, "response").replace("_", " ") or "no answer",
@@ -187,23 +187,23 @@ def _from_fitting(row: Row, units: str) -> str:
     return f"{said} toward {toward}" if toward else said
 
 
-def advice(view: LineView, units: str) -> str:
-    """Say whether to listen on, and what it would tell, or why enough was heard."""
-    return lengths_in(text(view.row, "advice"), units)
+def advice(view: LineView) -> str:
+    """Say whether to listen on, and what that is expected to show, or why enough was heard."""
+    return text(view.row, "advice")
 
 
-def what_helps(view: LineView, units: str) -> list[str]:
+def what_helps(view: LineView) -> list[str]:
     """Say what besides more stops is expected to help, the most helpful first.
 
     Nothing where enough was heard: the advice says so. What is expected to gain little is left out,
     and where stops make sense the advice alone says.
     """
-    said = advice(view, units)
-    if said.startswith("Enough readings"):
+    said = text(view.row, "advice_code")
+    if said in _ENOUGH:
         return []
     rows = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
     return [
-        lengths_in(text(row, "message"), units)
+        text(row, "message")
         for row in rows
         if (number(row, "expected_sd_after_m") or 1.0)
         < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)

@@ -8,11 +8,10 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.deliver.names import Names
 from leakgeo.deliver.places import FINE, in_degrees
-from leakgeo.deliver.units import two_figures
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
+from leakgeo.wording.quantities import two_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,10 +58,6 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     for more in (_marks(result), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
-    # Holds are in both kinds of unit already.
-    names = Names.of(result)
-    for told in ("message", "advice"):
-        table[told] = table[told].map(lambda said: names.lengths_in(str(said), units), "ignore")
     table["zones"] = table["zones"].astype("Int64")
     return rounded(in_units(table, units))
 
@@ -97,9 +92,12 @@ def _no_dig(result: Result) -> str:
 
 
 def _holds(result: Result) -> pd.DataFrame:
+    """Join what holds each dig to one text; empty where a dig has no hold on record."""
     digs = result.layers.get("dig_zones", pd.DataFrame(columns=["line_id"]))
-    table = pd.DataFrame(digs).reindex(columns=["line_id", "holds"])
-    return table.drop_duplicates("line_id").set_index("line_id")
+    holds = result.layers.get("holds", pd.DataFrame(columns=["line_id", "message"]))
+    said = holds.groupby("line_id")["message"].agg("; ".join)
+    names = pd.Index(digs["line_id"].drop_duplicates())
+    return pd.DataFrame({"holds": said.reindex(names, fill_value="").to_numpy()}, index=names)
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:

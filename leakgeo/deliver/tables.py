@@ -8,7 +8,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
-from leakgeo.deliver.units import is_known
+from leakgeo.wording.quantities import is_known
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

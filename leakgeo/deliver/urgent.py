@@ -10,9 +10,8 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.deliver import words
-from leakgeo.deliver.names import Names
-from leakgeo.deliver.tables import layer, records, rows_by_line, text
-from leakgeo.deliver.view import held_by
+from leakgeo.deliver.tables import layer, number, records, rows_by_line, text
+from leakgeo.deliver.view import not_stated
 from leakgeo.result import joined
 
 if TYPE_CHECKING:
@@ -103,16 +102,10 @@ def _held(result: Result, rows: Mapping[str, dict[str, object]]) -> int:
     checked = "dig_zones" in result.layers
     located = [n for n, row in rows.items() if n in marks and text(row, "status") == "located"]
     return sum(
-        bool(
-            held_by(
-                rows[name],
-                next(iter(digs.get(name, [])), {}),
-                Names(),
-                located=True,
-                checked=checked,
-            )
-        )
+        bool(number(dig, "holds"))
+        or bool(not_stated(rows[name], dig, located=True, checked=checked))
         for name in located
+        for dig in [next(iter(digs.get(name, [])), {})]
     )
 
 

@@ -3,28 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver import words
-from leakgeo.deliver.names import Names
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.requests.requests import Request, datum_note, requests_of
-from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, texts
+from leakgeo.deliver.tables import layer, number, records, rows_by_line, text
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
+from leakgeo.reason import Reason
+from leakgeo.wording import wording as default_wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from leakgeo.job.model import Job
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 Row = dict[str, object]
 LAYERS = (
     "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
-    "dig_zones", "locate_requests", "dig_alternatives", "survey_bracket", "contact_ranking",
-    "air_tests", "levers", "meter_results",
+    "dig_zones", "holds", "cautions", "locate_requests", "dig_alternatives",
+    "survey_bracket", "contact_ranking", "air_tests", "levers", "meter_results",
 )  # fmt: skip
 
 
@@ -53,8 +56,8 @@ class LineView:
         How good its coordinates are, where that is poor.
     convergence_deg : float
         True bearing of grid north at the line, clockwise; NaN where the line has no place.
-    names : Names
-        Names in sentences that are none of their words.
+    wording : Wording
+        In the units that people see.
     """
 
     line_id: str
@@ -67,7 +70,7 @@ class LineView:
     request: Request | None = None
     note: str = ""
     convergence_deg: float = float("nan")
-    names: Names = field(default_factory=Names)
+    wording: Wording = field(default_factory=default_wording)
 
     @property
     def status(self) -> str:
@@ -104,9 +107,22 @@ class LineView:
     @property
     def holds(self) -> tuple[str, ...]:
         """Everything that holds the dig; a mark whose clearance wasn't worked out is held."""
+        return tuple(hold.text for hold in self._holds)
+
+    @property
+    def brief_holds(self) -> tuple[str, ...]:
+        """What each hold is about."""
+        return tuple(hold.brief for hold in self._holds)
+
+    @cached_property
+    def _holds(self) -> tuple[Hold, ...]:
         if self.mark is None and not self.dig:
             return ()
-        return held_by(self.row, self.dig, self.names, located=self.located, checked=self.checked)
+        stated = stated_holds(self.rows("holds"), self.wording) if self.dig else []
+        if stated:
+            return tuple(stated)
+        why = not_stated(self.row, self.dig, located=self.located, checked=self.checked)
+        return (Hold(why, why),) if why else ()
 
     @property
     def dig_text(self) -> str:
@@ -118,44 +134,76 @@ class LineView:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What to mind while digging."""
-        return texts(self.dig, "cautions")
+        return tuple(text(row, "message") for row in _in_order(self.rows("cautions")))
 
     def rows(self, name: str) -> list[Row]:
         """Give the rows of this line in a layer."""
         return self.parts.get(name, [])
 
 
-def held_by(line: Row, dig: Row, names: Names, *, located: bool, checked: bool) -> tuple[str, ...]:
-    """What holds the dig on a line with a mark.
+@dataclass(frozen=True)
+class Hold:
+    """What people read of one cause that holds a dig: in full, and what it is about."""
+
+    text: str
+    brief: str
+
+
+def stated_holds(rows: list[Row], wording: Wording) -> list[Hold]:
+    """Say the rows of ``holds`` of a line; those of one utility together, its name once."""
+    found: dict[object, list[Reason]] = {}
+    for row in _in_order(rows):
+        reason = Reason.parse(str(row["code"]), str(row["values"]))
+        about = dict(reason.values).get("utility")
+        found.setdefault(about or reason, []).append(reason)
+    return [
+        Hold(_together(name, reasons, wording), wording.say(name))
+        if name is not reasons[0]
+        else Hold(wording.say(name), wording.part(name, "brief") or wording.say(name))
+        for name, reasons in found.items()
+        if isinstance(name, Reason)
+    ]
+
+
+def _together(name: Reason, reasons: list[Reason], wording: Wording) -> str:
+    said = [wording.part(r, "short") or wording.say(r) for r in reasons]
+    return f"{wording.say(name)}: {'; '.join(said)}"
+
+
+def _in_order(rows: list[Row]) -> list[Row]:
+    return sorted(rows, key=lambda row: number(row, "order") or 99)
+
+
+def not_stated(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
+    """Say why a dig without a row in ``holds`` is held all the same; ``""`` where it isn't.
 
     Parameters
     ----------
     line, dig : dict
         Rows of the ``lines`` table and of the dig zone; empty where there is none.
-    names : Names
-        Names that holds are not split within.
     located : bool
         Whether the mark is one to dig on.
     checked : bool
         Whether the clearance was worked out at all.
     """
     if not checked or not dig:
-        return (words.NOT_CHECKED,)
-    stated = names.split(text(dig, "holds"))
+        return words.NOT_CHECKED
     if not located:
-        return stated or (words.NOT_LOCATED,)
+        return words.NOT_LOCATED
     said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
     free = said == {"no_hold_recorded"}
-    return stated or (() if free else (words.NO_REASON,))
+    return "" if free else words.NO_REASON
 
 
-def line_views(result: Result) -> list[LineView]:
+def line_views(result: Result, units: str = "si") -> list[LineView]:
     """Gather every line of the job, those of the ``lines`` table first, by priority.
 
     Parameters
     ----------
     result : Result
         Any layer may be absent or empty.
+    units : {"si", "us"}
+        Units that people see.
 
     Returns
     -------
@@ -172,6 +220,7 @@ def line_views(result: Result) -> list[LineView]:
             "The result was written by an earlier version of leakgeo and holds no routes and no "
             "utilities, so it can't be drawn. Run the job again."
         )
+    result = result.worded(units)
     table = records(layer(result, "lines"))
     rows = {text(row, "line_id"): row for row in sorted(table, key=_order)}
     routes = {text(row, "line_id"): row for row in records(result.job.routes)}
@@ -180,7 +229,7 @@ def line_views(result: Result) -> list[LineView]:
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, names = datum_note(result, requests), Names.of(result)
+    note, said = datum_note(result, requests), default_wording(units)
     convergence = _convergence(result.job)
     return [
         LineView(
@@ -194,7 +243,7 @@ def line_views(result: Result) -> list[LineView]:
             requests.get(line_id),
             note,
             convergence.get(line_id, float("nan")),
-            names,
+            said,
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.units import tape_text
-from leakgeo.find.locate.status import percent as percent  # noqa: PLC0414 - said here too
+from leakgeo.wording.quantities import percent as percent  # noqa: PLC0414 - said here too
+from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

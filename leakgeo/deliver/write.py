@@ -46,8 +46,8 @@ def write_result(
         Replace a result that is there, and remove what else an earlier run left: a map, a report,
         a locate request, styles or an export that no step of this result made there.
     units : {"si", "us"}
-        Units of summary.csv and of the texts in the locate requests; the GeoPackage is in SI
-        always.
+        Units of summary.csv and of the texts in the layers and the locate requests; numbers in
+        layers are in SI always.
 
     Returns
     -------
@@ -104,6 +104,7 @@ def write_files(
     try:
         path = there / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)
+        result = result.worded(units)
         contents = write_geopackage(result, path) if contents is None else contents
         write_csv(summary_table(result, units), there / "summary.csv")
         write_csv(faults_list(result), there / "faults.csv")

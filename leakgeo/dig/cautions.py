@@ -1,35 +1,35 @@
-"""What to mind at each dig, whether or not anything holds it."""
+"""What to mind at each dig, whether or not anything holds it, as reasons."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.dig.depth import BY_GROUND, ON_RECORD
 from leakgeo.dig.facilities import OWN_TOLERANCE
-from leakgeo.dig.said import say
 from leakgeo.dig.tickets import last_days
-from leakgeo.dig.words import metres
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
-    import pandas as pd
-    from numpy.typing import NDArray
+    from collections.abc import Iterable, Iterator
 
     from leakgeo.dig.rules import Rule
-    from leakgeo.dig.said import Said
     from leakgeo.dig.tickets import TicketRule
+
+    Cautions = Iterable[tuple[int, Reason]]  # the position of a dig, and what to mind there
 
 # 29 CFR 1926.652(a)(1)(ii): less than 5 feet (1.52 m); 1926.651(j)(2): 2 feet (.61 m).
 PROTECTION_FROM_M, SPOIL_BACK_M = 1.52, 0.61
 WORTH_TELLING_M = 0.15  # covers that differ by no more are taken to agree
-_SPOIL = f"keep spoil {SPOIL_BACK_M} m (2 ft) or more from the edge (29 CFR 1926.651(j)(2))"
-_PRIVATE = ("lines behind a meter, on a campus or a lot, are often marked by nobody: ask whoever "
-            "owns the ground, and have a private locator look")  # fmt: skip
+COLUMNS = ("line_id", "order", "code", "values")
 
 
-def cautions(digs: pd.DataFrame, pairs: pd.DataFrame, rule: Rule, ticket: TicketRule) -> list[Said]:
-    """Say what to mind at each dig.
+def cautions_table(
+    digs: pd.DataFrame, pairs: pd.DataFrame, rule: Rule, ticket: TicketRule
+) -> pd.DataFrame:
+    """List what to mind at each dig.
 
     Parameters
     ----------
@@ -43,87 +43,73 @@ def cautions(digs: pd.DataFrame, pairs: pd.DataFrame, rule: Rule, ticket: Ticket
 
     Returns
     -------
-    list of (positions, texts)
+    pandas.DataFrame
+        Columns `COLUMNS`.
     """
-    everywhere = np.full(len(digs), True)
-    return [
-        *_depth_cautions(digs["depth_m"].to_numpy()),
-        *_cover_cautions(digs),
-        say(everywhere, _SPOIL),
-        *_line_cautions(digs),
-        say(digs["drawn"] & ~digs["azimuth_known"],
-            "the direction of the pipe is not known: the hole is drawn round"),
+    every = np.full(len(digs), True)
+    source, pressure = digs["depth_source"], digs["pressure_kpa"]
+    found = [
+        *_depths(digs["depth_m"].tolist()),
+        *_where(source == ON_RECORD, Reason("depth_on_record")),
+        *_where(source == BY_GROUND, Reason("depth_by_ground")),
+        *_covers(digs),
+        *_where(every, Reason("spoil", back_m=SPOIL_BACK_M)),
+        *_where(pressure > 0, Reason("under_pressure")),
+        *_where(pressure.isna(), Reason("pressure_unknown")),
+        *_where(digs["air_on"], Reason("vent_air")),
+        *_where(digs["drawn"] & ~digs["azimuth_known"], Reason("direction_unknown")),
         *_ticket_cautions(pairs, ticket),
         *_rule_cautions(pairs, rule),
-        say(everywhere, _PRIVATE),
-        say(everywhere, f"tolerance rule {rule.name} ({rule.source}; {rule.date}): local law and "
-            "the one-call centre govern, and this list never clears a dig"),
-    ]  # fmt: skip
+        *_where(every, Reason("ask_private")),
+        *_where(every, Reason("rule_in_force", rule=rule.name, source=rule.source, date=rule.date)),
+    ]
+    rows = pd.DataFrame(found, columns=["zone", "reason"]).sort_values("zone", kind="stable")
+    line = digs["line_id"].to_numpy(dtype=object)[rows["zone"].to_numpy(dtype=int)]
+    order = rows.groupby("zone").cumcount().to_numpy() + 1
+    table = pd.DataFrame({"line_id": line, "order": order})
+    return table.assign(**columns_of("message", rows["reason"]))[list(COLUMNS)]
 
 
-def _depth_cautions(depth_m: NDArray[np.float64]) -> list[Said]:
-    deep, shallow = depth_m >= PROTECTION_FROM_M, depth_m < PROTECTION_FROM_M
-    at = np.flatnonzero
-    return [
-        (at(deep), [f"{metres(d)} deep: at 1.52 m (5 ft) or more 29 CFR 1926.652(a)(1) asks for a "
-                    "protective system, unless the hole is all in stable rock"
-                    for d in depth_m[deep]]),
-        (at(shallow), [f"{metres(d)} deep: under 1.52 m (5 ft) a competent person looks at the "
-                       "ground, and a protective system is asked for on any sign of a cave-in "
-                       "(29 CFR 1926.652(a)(1))" for d in depth_m[shallow]]),
-        say(np.isnan(depth_m), "the depth is not known: expect to need a protective system "
-            "(29 CFR 1926.652(a)(1))"),
-    ]  # fmt: skip
+def _where(mask: object, reason: Reason) -> Iterator[tuple[int, Reason]]:
+    """Give one reason wherever `mask` is true."""
+    return ((at, reason) for at in np.flatnonzero(np.asarray(mask, dtype=bool)).tolist())
 
 
-def _cover_cautions(digs: pd.DataFrame) -> list[Said]:
-    """Say what the depth rests on, and where the two sources do not agree."""
-    source, cover = digs["depth_source"], digs["cover_m"].to_numpy(dtype=float)
+def _depths(depth_m: Iterable[float]) -> Iterator[tuple[int, Reason]]:
+    for at, depth in enumerate(depth_m):
+        if not np.isfinite(depth):
+            yield at, Reason("dig_depth_unknown")
+        else:
+            code = "dig_deep" if depth >= PROTECTION_FROM_M else "dig_shallow"
+            yield at, Reason(code, depth_m=depth)
+
+
+def _covers(digs: pd.DataFrame) -> Iterator[tuple[int, Reason]]:
+    """Say where the two sources of the depth do not agree."""
+    cover = digs["cover_m"].to_numpy(dtype=float)
     modelled = digs["cover_by_ground_m"].to_numpy(dtype=float)
-    apart = (source == ON_RECORD).to_numpy() & (np.abs(modelled - cover) > WORTH_TELLING_M)
-    return [
-        say(source == ON_RECORD, "the depth is from the cover on record: probe before relying on "
-            "it"),
-        say(source == BY_GROUND, "the depth is from the ground model less the pipe's Z, taken as "
-            "that of its crown: probe before relying on it"),
-        (np.flatnonzero(apart),
-         [f"the ground model less the pipe's Z gives a cover of {metres(b)}, and the record "
-          f"{metres(a)}: expect either"
-          for a, b in zip(cover[apart], modelled[apart], strict=True)]),
-    ]  # fmt: skip
+    on_record = (digs["depth_source"] == ON_RECORD).to_numpy()
+    for at in np.flatnonzero(on_record & (np.abs(modelled - cover) > WORTH_TELLING_M)).tolist():
+        yield at, Reason("covers_differ", by_ground_m=modelled[at], on_record_m=cover[at])
 
 
-def _line_cautions(digs: pd.DataFrame) -> list[Said]:
-    pressure = digs["pressure_kpa"]
-    return [
-        say(pressure > 0, "the line is under pressure unless it was shut off: know which valve "
-            "shuts it"),
-        say(pressure.isna(), "the pressure in the line is not known: take it as under pressure"),
-        say(digs["air_on"], "air was injected into the line while listening: vent it"),
-    ]  # fmt: skip
-
-
-def _ticket_cautions(pairs: pd.DataFrame, ticket: TicketRule) -> list[Said]:
+def _ticket_cautions(pairs: pd.DataFrame, ticket: TicketRule) -> Cautions:
     oldest = pairs.dropna(subset=["response_time"]).groupby("zone")["response_time"].min()
-    days = oldest.dt.strftime("%Y-%m-%d")
     first = pairs.dropna(subset=["notified_time"]).groupby("zone")["notified_time"].min()
-    ends = last_days(first, ticket)
+    days = oldest.dt.strftime("%Y-%m-%d")
     return [
-        (days.index.to_numpy(), [f"the oldest answer is of {d} (UTC): check that the ticket is "
-                                 "still valid" for d in days]),
-        (first.index.to_numpy()[: len(ends)],
-         [f"the first ticket here runs out at the end of {day}" for day in ends]),
+        *((int(zone), Reason("oldest_answer", date=day)) for zone, day in days.items()),
+        *((int(zone), Reason("ticket_runs_out", date=str(day)))
+          for zone, day in zip(first.index, last_days(first, ticket), strict=False)),
     ]  # fmt: skip
 
 
-def _rule_cautions(pairs: pd.DataFrame, rule: Rule) -> list[Said]:
+def _rule_cautions(pairs: pd.DataFrame, rule: Rule) -> Cautions:
     caught = pairs.loc[pairs["in_caution_zone"]].groupby("zone").size()
     own = (pairs["rule"] == OWN_TOLERANCE) & (pairs["tolerance_m"] < rule.tolerance_m)
     less = pairs.loc[own].groupby("zone").size()
     return [
-        (caught.index.to_numpy(), [f"{n} utilities within the caution zone of "
-                                   f"{metres(rule.caution_m)}" for n in caught]),
-        (less.index.to_numpy(), [f"{n} utilities state a tolerance_m of their own that is less "
-                                 "than the rule's: the wider of the two is the better one"
-                                 for n in less]),
+        *((int(zone), Reason("in_caution_zone", utilities=n, caution_m=rule.caution_m))
+          for zone, n in caught.items()),
+        *((int(zone), Reason("own_tolerance_less", utilities=n)) for zone, n in less.items()),
     ]  # fmt: skip

@@ -10,33 +10,32 @@ import pandas as pd
 import shapely
 
 from leakgeo.dig.alternative_sites import other_places
-from leakgeo.dig.cautions import cautions
+from leakgeo.dig.cautions import cautions_table
 from leakgeo.dig.conflicts import find_conflicts
 from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
 from leakgeo.dig.facilities import prepare
 from leakgeo.dig.faults import facility_faults, layer_hold
-from leakgeo.dig.holds import dig_holds, utility_holds
+from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
+from leakgeo.dig.holds import holds_table
 from leakgeo.dig.request import white_lines
 from leakgeo.dig.rules import assumptions, pick_rule
-from leakgeo.dig.said import joined
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import ellipse_with_room
 from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:
-    from leakgeo.dig.rules import Rule
-    from leakgeo.dig.tickets import TicketRule
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
 HOLD, NO_HOLD = "hold", "no_hold_recorded"
 ZONE_COLUMNS = ("line_id", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
-                "conflicts", "dig_status", "holds", "cautions", "rule")  # fmt: skip
-CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity", "action",
-                    "response", "rule", "rule_case", "tolerance_m", "error_95_m",
-                    "in_caution_zone", "depth_m", "depth_gap_m", "quality_level", "private",
-                    "notified", "ticket", "notified_time", "response_time")  # fmt: skip
+                "conflicts", "dig_status", "holds", "worst_hold_code", "worst_hold_values",
+                "rule")  # fmt: skip
+CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity",
+                    "action_code", "action_values", "response", "rule", "rule_case",
+                    "tolerance_m", "error_95_m", "in_caution_zone", "depth_m", "depth_gap_m",
+                    "quality_level", "private", "notified", "ticket", "notified_time", "response_time")  # fmt: skip
 
 
 def clearance(
@@ -81,10 +80,10 @@ def clearance(
     Returns
     -------
     Result
-        With ``dig_zones``, ``conflicts``, ``locate_requests``, ``ties`` and ``dig_alternatives``
-        added, and ``conflicts`` and ``dig_status`` of ``lines`` filled in. ``dig_status`` is
-        ``hold`` wherever anything is missing; a line without a mark is on hold, and one that is
-        not located has no hole.
+        With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
+        and ``dig_alternatives`` added, and ``conflicts`` and ``dig_status`` of ``lines`` filled
+        in. ``dig_status`` is ``hold`` wherever anything is missing; a line without a mark is on
+        hold, and one that is not located has no hole.
 
     Raises
     ------
@@ -97,12 +96,15 @@ def clearance(
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
     facilities = prepare(utilities, picked, assumed)
     pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)
-    shut = digs["line_id"].isin(isolated)
-    digs = _judged(digs.assign(isolated=shut), pairs, layer_hold(job, facilities), picked, ticket)
+    digs = digs.assign(isolated=digs["line_id"].isin(isolated), rule=picked.name)
+    holds = holds_table(digs, pairs, layer_hold(job, facilities), picked, ticket)
+    digs = _judged(digs, pairs, holds)
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     profile = result.layers.get("profile")
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
+        "holds": holds[list(HOLD_COLUMNS)],
+        "cautions": cautions_table(digs, pairs, picked, ticket),
         "conflicts": _conflicts(pairs, digs, result),
         "lines": _lines(result.layers["lines"], digs),
         "locate_requests": white_lines(digs, zones, job.crs),
@@ -112,19 +114,17 @@ def clearance(
     return result.adding(layers, facility_faults(facilities))
 
 
-def _judged(
-    digs: pd.DataFrame, pairs: pd.DataFrame, layer: str | None, rule: Rule, ticket: TicketRule
-) -> pd.DataFrame:
-    """Say of each dig what holds it and what to mind; only where nothing holds it is it ready."""
-    n, near = len(digs), np.bincount(pairs["zone"], minlength=len(digs))
-    said = [*dig_holds(digs, near, layer, ticket), *utility_holds(pairs, rule, ticket)]
-    holds = joined(said, n).to_numpy()
+def _judged(digs: pd.DataFrame, pairs: pd.DataFrame, holds: pd.DataFrame) -> pd.DataFrame:
+    """Count what holds each dig, and name the worst; none is ever cleared."""
+    every = np.arange(len(digs))
+    count = holds.groupby("zone").size().reindex(every, fill_value=0).to_numpy()
+    worst = holds.drop_duplicates("zone").set_index("zone").reindex(every)
     return digs.assign(
-        holds=holds,
-        cautions=joined(cautions(digs, pairs, rule, ticket), n).to_numpy(),
-        dig_status=np.where(holds == "", NO_HOLD, HOLD),
-        rule=rule.name,
-        conflicts=near,
+        holds=count,
+        worst_hold_code=worst["code"].to_numpy(dtype=object),
+        worst_hold_values=worst["values"].to_numpy(dtype=object),
+        dig_status=np.where(count == 0, NO_HOLD, HOLD),
+        conflicts=np.bincount(pairs["zone"], minlength=len(digs)),
     )
 
 

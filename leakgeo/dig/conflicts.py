@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.dig.words import metres
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,13 +17,6 @@ if TYPE_CHECKING:
     from leakgeo.dig.rules import Assumptions, Rule
 
 INSIDE, NEAR, UNKNOWN = "inside_tolerance", "near", "unknown_position"
-_ACTION = {
-    INSIDE: "Expose it by hand or vacuum before anything else is dug; "
-    "no power tool inside its tolerance zone.",
-    NEAR: "Keep power tools out of its tolerance zone, and watch for it.",
-    UNKNOWN: "Have its owner locate it, or expose it by hand or vacuum, "
-    "before anything else is dug.",
-}
 
 
 def find_conflicts(
@@ -52,9 +45,9 @@ def find_conflicts(
         One row a pair: ``zone`` and ``utility`` (positions), the utility's columns, clearance_m
         (horizontally, from the dig zone to the outside edge of the facility, 0 where they
         overlap), margin_m (to the edge of its tolerance zone, error included; negative inside),
-        tolerance_m and error_95_m as used, severity, in_caution_zone, depth_gap_m, action, rule,
-        rule_case, and ``geometry``: the tolerance zone, error included, cut to the neighbourhood
-        of the dig.
+        tolerance_m and error_95_m as used, severity, in_caution_zone, depth_gap_m, what to do,
+        rule, rule_case, and ``geometry``: the tolerance zone, error included, cut to the
+        neighbourhood of the dig.
 
     Notes
     -----
@@ -84,7 +77,9 @@ def find_conflicts(
         rule_case=facilities.rule_case[utility],
     )
     pairs["severity"] = _severity(pairs)
-    pairs["action"] = _actions(pairs)
+    columns = (pairs[c] for c in ("severity", "depth_m", "depth_gap_m"))
+    actions = [_action(*row) for row in zip(*columns, strict=True)]
+    pairs = pairs.assign(**columns_of("action", actions))
     pairs["geometry"] = _drawn(zones, facilities, zone, utility, assumed)
     return pairs
 
@@ -95,21 +90,17 @@ def _severity(pairs: pd.DataFrame) -> NDArray[np.object_]:
     return np.where(lost, UNKNOWN, np.where(inside, INSIDE, NEAR)).astype(object)
 
 
-def _actions(pairs: pd.DataFrame) -> list[str]:
-    columns = (pairs[c] for c in ("severity", "depth_m", "depth_gap_m"))
-    return [
-        f"{_ACTION[severity]} {_depth_words(depth, gap)}"
-        for severity, depth, gap in zip(*columns, strict=True)
-    ]
-
-
-def _depth_words(depth_m: float, gap_m: float) -> str:
-    """Tell the depth on record; it is never a reason to dig."""
+def _action(severity: str, depth_m: float, gap_m: float) -> Reason:
+    """Say what to do; the depth on record is told, and never a reason to dig."""
     if not depth_m >= 0:
-        return "Its depth is not known: expect it at any depth."
-    against = (f", {metres(gap_m)} below the hole" if gap_m > 0 else
-               ", within the hole's depth" if gap_m <= 0 else "")  # fmt: skip
-    return f"Its record says {metres(depth_m)} deep{against}: do not rely on it."
+        depth = Reason("utility_depth_unknown")
+    elif gap_m > 0:
+        depth = Reason("utility_below_hole", depth_m=depth_m, gap_m=gap_m)
+    else:
+        depth = Reason(
+            "utility_depth" if np.isnan(gap_m) else "utility_within_hole", depth_m=depth_m
+        )
+    return Reason(f"action_{severity}", depth)
 
 
 def _drawn(

@@ -5,22 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.faults import Fault
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.dig.facilities import Facilities
     from leakgeo.job.model import Job
 
 
-def layer_hold(job: Job, facilities: Facilities) -> str | None:
+def layer_hold(job: Job, facilities: Facilities) -> Reason | None:
     """Say what is wrong with the utilities layer as a whole; it then holds every dig."""
     if job.utilities is None:
-        return "there is no utilities layer: absence of data holds the dig, it clears nothing"
+        return Reason("no_utilities_layer")
     if not len(job.utilities):
-        return "the utilities layer has no rows: absence of data holds the dig, it clears nothing"
+        return Reason("no_utilities_rows")
     if lost := int(facilities.unplaced.sum()):
-        return (
-            f"{lost} utility records have no usable position and could be anywhere (correct them)"
-        )
+        return Reason("utilities_without_position", records=lost)
     return None
 
 

@@ -51,15 +51,15 @@ class TicketRule:
     holidays: tuple[date, ...] | None = field(default=None, repr=False)
 
     @property
-    def lacks(self) -> str:
-        """What was not given, as the parameters are called; ``""`` where all was."""
+    def lacks(self) -> tuple[str, ...]:
+        """What was not given, as the parameters are called."""
         given = {
             "dig_date": self.dig_date,
             "notice_days": self.notice_days,
             "validity_days": self.validity_days,
             "holidays": () if self.notice_days == 0 else self.holidays,
         }
-        return ", ".join(name for name, value in given.items() if value is None)
+        return tuple(name for name, value in given.items() if value is None)
 
 
 def ticket_rule(
@@ -94,9 +94,9 @@ def ticket_rule(
     --------
     >>> rule = ticket_rule("2026-07-06", 2, 28, "US-HI", "Pacific/Honolulu")
     >>> date(2026, 7, 3) in rule.holidays, rule.lacks  # Independence Day, observed
-    (True, '')
+    (True, ())
     >>> ticket_rule().lacks
-    'dig_date, notice_days, validity_days, holidays'
+    ('dig_date', 'notice_days', 'validity_days', 'holidays')
     """
     day = _day(dig_date)
     weekmask, days = known_holidays(holidays, day) if holidays else ("1111100", None)

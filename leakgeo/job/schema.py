@@ -191,7 +191,8 @@ _ORDER = (
     "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
     "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence", "marks",
     "search_zones", "next_readings", "readings_on_route",
-    "profile", "dig_zones", "conflicts", "locate_requests", "ties", "dig_alternatives",
+    "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
+    "dig_alternatives",
     "contact_ranking", "survey_bracket", "air_tests", "meter_results", "levers",
     "learned", "learned_odds", "learned_cases",
 )  # fmt: skip

@@ -126,10 +126,10 @@ def run(
             if batch is None:
                 result = _through(result, _files_last(steps), tell)
             else:
-                result, draft = _in_chunks(result, steps, batch, left, tell)
+                result, draft = _in_chunks(result, steps, batch, left, tell, units)
             result = _published(result, staging)
             write_files(result, staging, units=units, draft=draft)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units)
     # The parts are gone; what was too long to hold is in the file.
     read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
     return replace(result, streamed=read)
@@ -150,12 +150,13 @@ def _published(result: Result, staging: Staging) -> Result:
 
 
 def _commit(
-    result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool
-) -> None:
+    result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool,
+    units: str,
+) -> None:  # fmt: skip
     """Put files and tables in place: the database commits when nothing but moving is left."""
     staging.flush()
     if to_postgis is not None:
-        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite)
+        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units)
     staging.commit(earlier_files(staging.out) if overwrite else ())
 
 
@@ -173,8 +174,9 @@ def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result
 
 
 def _in_chunks(
-    result: Result, steps: Sequence[Settled], batch: Batch, left: ExitStack, tell: Listener
-) -> tuple[Result, Draft]:
+    result: Result, steps: Sequence[Settled], batch: Batch, left: ExitStack, tell: Listener,
+    units: str,
+) -> tuple[Result, Draft]:  # fmt: skip
     """Take a large job through steps; those that work by line in chunks.
 
     The parts are taken away when what is left is closed without an error.
@@ -190,7 +192,7 @@ def _in_chunks(
     # The job is kept as it was read: which line a reading was given to is in its own layer.
     result = replace(result, job=replace(result.job, readings=before.readings))
     result = _through(result, [s for s in rest if not s[0].writes_files], tell)
-    draft = Draft(result, journal.folder / "result.gpkg")
+    draft = Draft(result, journal.folder / "result.gpkg", units)
     files = [s for s in rest if s[0].writes_files]
     if len(result.job.routes) > CHUNK_LINES:
         files = [(step, _limited(settings)) for step, settings in files]
@@ -241,7 +243,7 @@ def run_step(
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
             result = _published(step(Result(job), **_into(staging, given)), staging)
             write_files(result, staging, units=units)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units)
     return result
 
 

@@ -67,7 +67,7 @@ class Wording:
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
         self._bundles = [_bundle(name, units, self) for name in names]
         self.say = lru_cache(maxsize=4096)(self._say)
-        self.remedy = lru_cache(maxsize=4096)(self._remedy)
+        self.part = lru_cache(maxsize=4096)(self._part)
 
     def _say(self, reason: Reason) -> str:
         """Say a reason, and what follows it, as one text."""
@@ -76,9 +76,9 @@ class Wording:
             said = _plainly(reason, self)
         return " ".join([said, *map(self.say, reason.then)])
 
-    def _remedy(self, reason: Reason) -> str:
-        """Say what to do about it; ``""`` where its message has no ``.remedy``."""
-        return self._message(reason, "remedy") or ""
+    def _part(self, reason: Reason, name: str) -> str:
+        """Say a part of a message, such as its ``.short``; ``""`` where it has none."""
+        return self._message(reason, name) or ""
 
     def term(self, code: str, kind: str = "") -> str:
         """Say a code of the data contract; one without a message is said as it stands.

@@ -15,7 +15,7 @@ from leakgeo.cli.document import lines_of
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
 from leakgeo.deliver.names import Names
-from leakgeo.deliver.units import has_lengths, lengths_in
+from leakgeo.wording.quantities import has_lengths, lengths_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job
 from tests.deliver.test_map import data_in

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from leakgeo.conversion import conversion
 from leakgeo.deliver import colours, units, words
-from leakgeo.deliver.units import loss_text, tape_text
+from leakgeo.wording.quantities import loss_text, tape_text
 
 INCH_M = 0.0254  # exact since 1959
 LENGTHS = st.floats(0, 1e5, allow_nan=False)
@@ -134,7 +134,7 @@ def test_a_diameter_is_good_to_a_sixteenth_of_an_inch_or_two_figures(millimetres
 
 
 @pytest.mark.parametrize("code", [
-    "from leakgeo.deliver import units as u; u.tape_text(1, 'si'); u.lengths_in('3 m', 'si')",
+    "from leakgeo.wording import quantities as u; u.tape_text(1, 'si'); u.lengths_in('3 m', 'si')",
     "import leakgeo.deliver.spreadsheets, leakgeo.runner.chain, leakgeo.deliver.report.write",
 ])  # fmt: skip
 def test_what_is_in_si_costs_no_import_of_pint(code):

@@ -23,8 +23,8 @@ STYLES = "styles"
 
 
 def export(
-    result: Result, *, out: Path | None, format: str | None, density: bool,  # noqa: A002
-    density_lines: int | None, density_pixel_m: float,
+    result: Result, *, out: Path | None, units: str, format: str | None,  # noqa: A002
+    density: bool, density_lines: int | None, density_pixel_m: float,
 ) -> Result:  # fmt: skip
     """Write styles, the leak's density over the ground, and the layers in other formats.
 
@@ -34,6 +34,8 @@ def export(
         Layers in a metre CRS; any may be absent.
     out : pathlib.Path
         Folder; what an earlier export left in it is removed.
+    units : {"si", "us"}
+        Units of the texts; numbers are in SI always.
     format : str or None
         Formats with commas between, or ``all``; none if None.
     density : bool
@@ -64,7 +66,7 @@ def export(
             some, left = _urgent(result, density_lines)
             faults += [*left, *write_density(some, staging.path, density_pixel_m)]
         if format:
-            faults += export_formats(result, staging.path / FOLDER, format)
+            faults += export_formats(result.worded(units), staging.path / FOLDER, format)
         staging.commit(exported_files(folder))
     return result.adding({}, faults)
 

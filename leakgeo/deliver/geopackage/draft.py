@@ -22,13 +22,15 @@ class Draft:
         No step after this one may change a layer.
     path : pathlib.Path
         A file that does not exist yet.
+    units : {"si", "us"}
+        Units of the texts in the layers.
     """
 
-    def __init__(self, result: Result, path: Path) -> None:
+    def __init__(self, result: Result, path: Path, units: str = "si") -> None:
         self._layers, self._path = dict(result.layers), path
         path.unlink(missing_ok=True)
         pool = ThreadPoolExecutor(1)
-        self._done = pool.submit(write_geopackage, result, path)
+        self._done = pool.submit(write_geopackage, result.worded(units), path)
         pool.shutdown(wait=False)
 
     def moved(self, result: Result, path: Path) -> dict[str, str] | None:

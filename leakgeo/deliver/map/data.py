@@ -15,11 +15,11 @@ from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map.geometry import nested
 from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.tables import number, records, text, with_geometry
-from leakgeo.deliver.units import axis_unit
 from leakgeo.deliver.urgent import most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
-from leakgeo.dig.words import kind_text
 from leakgeo.job.north import from_grid_north
+from leakgeo.wording import wording
+from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -58,7 +58,7 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
     """
     every, readings = tally(result), sentences.reading_counts(result)
     result = _placed(most_urgent(result, most))
-    views = line_views(result)
+    views = line_views(result, units)
     axis, metres = axis_unit(units)
     return views, {
         "tally": every.sentence(),
@@ -152,7 +152,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
             "says": [
                 text(row, "utility_id"),
-                kind_text(text(row, "kind")),
+                wording().term(text(row, "kind") or "utility", "utility"),
                 text(row, "owner"),
                 "answer: " + (text(row, "response") or "none"),
             ],

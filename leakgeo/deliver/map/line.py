@@ -25,8 +25,8 @@ def entry_data(view: LineView, units: str) -> Plain:
         "dig": view.dig_text,
         "where": sentences.position(view, units),
         "odds": odds[0] if odds else "",
-        "brief": [view.names.brief(hold) for hold in view.holds],
-        "message": map_words.also(view, units),
+        "brief": view.brief_holds,
+        "message": map_words.also(view),
         "meter": map_words.meter_brief(view, units),
     }
 
@@ -66,10 +66,10 @@ def _texts(view: LineView, units: str) -> Plain:
         "limit": sentences.limits(view),
         "holds": view.holds,
         "cautions": view.cautions,
-        "meterSays": map_words.meter_tests(view, units),
-        "levers": sentences.what_helps(view, units),
+        "meterSays": map_words.meter_tests(view),
+        "levers": sentences.what_helps(view),
         "leversWhy": map_words.levers_why(view),
-        "advice": sentences.advice(view, units),
+        "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],
     }
 
@@ -132,7 +132,7 @@ def _bracket(view: LineView, units: str) -> list[Plain]:
     rows = sorted(view.rows("survey_bracket"), key=lambda row: number(row, "order") or 99)
     return [
         {"at": row.get("at"), "p": number(row, "probability"),
-         "says": map_words.stretch(row, units, view.names)}
+         "says": map_words.stretch(row, units)}
         for row in rows
     ]  # fmt: skip
 

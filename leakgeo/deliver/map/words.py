@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver import words
-from leakgeo.deliver.names import Names
 from leakgeo.deliver.tables import flag, number, text
-from leakgeo.deliver.units import lengths_in, loss_text, tape_text
+from leakgeo.reason import Reason
+from leakgeo.wording.quantities import loss_text, tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
 
 Row = dict[str, object]
+_ELSEWHERE = ("likelier_on_other_line", "also_possible")
 _ROLE = {"mark": "at the mark", "control": "at a control point", "place": "at a place"}
 _VERDICT = {
     "confirmed": "the leak sounds here",
@@ -22,25 +22,25 @@ _VERDICT = {
 }
 
 
-def also(view: LineView, units: str) -> str:
+def also(view: LineView) -> str:
     """Give the message of a line without a mark; of one with a mark, where else it may be.
 
     The rest of what is said of a mark stands in sentences of its own.
     """
-    message = view.names.lengths_in(view.message, units)
     if view.mark is None:
-        return message
-    found = re.search(r"(?:The leak is likelier|Also possible).*", message)
-    return found.group() if found else ""
+        return view.message
+    reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
+    where = [each for each in (reason, *reason.then) if each.code in _ELSEWHERE]
+    return " ".join(view.wording.say(Reason(each.code, **dict(each.values))) for each in where)
 
 
-def stretch(row: Row, units: str, names: Names) -> tuple[str, str, str, str]:
+def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
     """Give a stretch of the first survey as order, span, odds and reason.
 
     Examples
     --------
     >>> stretch({"order": 1, "from_chainage_m": 2.0, "to_chainage_m": 4.5, "probability": 0.55,
-    ...          "message": "Beside the loudest."}, "si", Names())
+    ...          "message": "Beside the loudest."}, "si")
     ('1', '2.00 m to 4.50 m', '55 %', 'Beside the loudest.')
     """
     ends = [tape_text(number(row, name), units) for name in ("from_chainage_m", "to_chainage_m")]
@@ -48,7 +48,7 @@ def stretch(row: Row, units: str, names: Names) -> tuple[str, str, str, str]:
         _count(row, "order"),
         " to ".join(ends),
         words.percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
-        names.lengths_in(text(row, "message"), units),
+        text(row, "message"),
     )
 
 
@@ -83,13 +83,13 @@ def air_test(row: Row, units: str) -> tuple[str, str, str]:
     """Give an air test as place, verdict and what was heard."""
     role, verdict = text(row, "role"), text(row, "verdict")
     where = f"{_ROLE.get(role, role)}, {tape_text(number(row, 'chainage_m'), units)}"
-    said = lengths_in(text(row, "message"), units)
+    said = text(row, "message")
     return where, _VERDICT.get(verdict, verdict.replace("_", " ")), said
 
 
-def meter_tests(view: LineView, units: str) -> list[str]:
+def meter_tests(view: LineView) -> list[str]:
     """Give what the meter tests tell of the line, a sentence each."""
-    return [lengths_in(text(row, "message"), units) for row in view.rows("meter_results")]
+    return [text(row, "message") for row in view.rows("meter_results")]
 
 
 def meter_brief(view: LineView, units: str) -> str:

@@ -32,7 +32,7 @@ SCHEMA = "leakgeo"
 
 
 def write_postgis(
-    result: Result, url: str, *, schema: str = SCHEMA, overwrite: bool = False
+    result: Result, url: str, *, schema: str = SCHEMA, overwrite: bool = False, units: str = "si"
 ) -> list[str]:
     """Write every layer of a result into a schema of a PostGIS database.
 
@@ -50,6 +50,8 @@ def write_postgis(
         does not write now too: what is of an older run would be dug by. A table of the same
         columns is emptied and filled, so that views, styles and rights on it stay. A table that
         leakgeo did not write is never touched.
+    units : {"si", "us"}
+        Units of the texts; numbers are in SI always.
 
     Returns
     -------
@@ -62,7 +64,7 @@ def write_postgis(
         If the database can't be opened, has no PostGIS, holds results and `overwrite` is false,
         or refuses anything. Then it is as it was before.
     """
-    frames = _frames(result)
+    frames = _frames(result.worded(units))
     with _transaction(url) as connection:
         home = Home.find(connection, schema)
         home.may_write(list(frames), overwrite=overwrite)

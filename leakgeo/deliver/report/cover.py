@@ -52,7 +52,7 @@ def cover(
         para(words.CAUTION_MORE, 9),
         *heading("Lines, the most urgent first"),
         *_lines(views, units, width),
-        *_without(views, units, width),
+        *_without(views, width),
         *heading("Lines by status"),
         *grid(("Status", "Lines"), _statuses(every), [200, 60]),
         *heading("What this rests on"),
@@ -103,7 +103,7 @@ def _dig(view: LineView, shown: int) -> str:
         return view.dig_text
     more = len(view.holds) - shown
     tail = f"; {more} more on its page" if more > 0 else ""
-    brief = "; ".join(view.names.brief(hold) for hold in view.holds[:shown])
+    brief = "; ".join(view.brief_holds[:shown])
     return f"{view.dig_text}: {brief}{tail}"
 
 
@@ -112,10 +112,10 @@ def _priority(view: LineView) -> str:
     return "" if priority is None else f"{priority:g}"
 
 
-def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
+def _without(views: list[LineView], width: float) -> list[Flowable]:
     """List the lines that have no page of their own, each with why."""
     rows = [
-        (view.line_id, words.status_text(view.status), _why_without(view, units))
+        (view.line_id, words.status_text(view.status), _why_without(view))
         for view in views
         if not has_page(view)
     ]
@@ -127,9 +127,8 @@ def _without(views: list[LineView], units: str, width: float) -> list[Flowable]:
     return [*heading("Lines without a mark"), *table]
 
 
-def _why_without(view: LineView, units: str) -> str:
-    why = view.names.lengths_in(view.message, units) or "no reason recorded"
-    said = [why, sentences.advice(view, units)]
+def _why_without(view: LineView) -> str:
+    said = [view.message or "no reason recorded", sentences.advice(view)]
     return " ".join(part for part in said if part)
 
 

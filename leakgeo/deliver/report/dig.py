@@ -11,7 +11,7 @@ from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import grid, height_of, holds_box, page_top, sign_boxes
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.tables import number
-from leakgeo.deliver.units import tape_text
+from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Size
@@ -77,7 +77,7 @@ def conflict_table(view: LineView, units: str, width: float, scale: float) -> li
 def _once_more(view: LineView, units: str, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     if not rows:
-        said = sentences.advice(view, units)
+        said = sentences.advice(view)
         return [para(said, 8.5 * scale, spaceBefore=2)] if said else []
     places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
     said = f"Before digging, listen once more at {places}."

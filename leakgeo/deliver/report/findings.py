@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver import sentences
 from leakgeo.deliver.tables import number, text
-from leakgeo.deliver.units import lengths_in, tape_text
+from leakgeo.wording.quantities import loss_text, tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView, Row
@@ -28,16 +28,16 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     -------
     list of (str, str)
     """
-    rows = [("Meter", _meter(row, units)) for row in view.rows("meter_results")]
+    rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    rows += [("What would help", said) for said in sentences.what_helps(view, units)[:LEVERS]]
+    rows += [("What would help", said) for said in sentences.what_helps(view)[:LEVERS]]
     return [(label, said) for label, said in rows if said]
 
 
-def _meter(row: Row, units: str) -> str:
+def _meter(row: Row) -> str:
     """Say what the meter shows, its hole, and what the loss costs where a price was given."""
-    said = lengths_in(text(row, "message"), units)
+    said = text(row, "message")
     cost = number(row, "cost_per_year")
     if not cost:
         return said
@@ -47,9 +47,7 @@ def _meter(row: Row, units: str) -> str:
 def _air(row: Row, units: str) -> tuple[str, str]:
     """Give where the air test was, and what it says: a line may have several."""
     at = tape_text(number(row, "chainage_m"), units)
-    return f"{_AIR_AT.get(text(row, 'role'), 'Air test')}, {at}", lengths_in(
-        text(row, "message"), units
-    )
+    return f"{_AIR_AT.get(text(row, 'role'), 'Air test')}, {at}", text(row, "message")
 
 
 def prior(view: LineView) -> str:
@@ -79,9 +77,9 @@ def batch_loss(result: Result, units: str) -> str:
     if tests is None or tests.empty:
         return ""
     shown = tests.loc[tests["verdict"] == "loss_shown"]
-    total = lengths_in(f"{shown['loss_l_per_day'].sum():,.0f} litres", units)
+    total = loss_text(shown["loss_l_per_day"].sum(), units)
     said = f"Meters of {len(tests)} lines were tested: {len(shown)} show a loss"
-    said += f", together {total} a day" if len(shown) else ""
+    said += f", together {total}" if len(shown) else ""
     money = list(shown["currency"].dropna().unique()) if "currency" in shown else []
     if len(money) == 1 and shown["cost_per_year"].notna().any():
         said += f", {shown['cost_per_year'].sum():,.0f} {money[0]}".rstrip() + " a year"

@@ -115,7 +115,7 @@ def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flo
 
 
 def _more(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    message = view.names.lengths_in(view.message, units) if not view.located else ""
+    message = view.message if not view.located else ""
     said = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
     return [*said, *pairs(told(view, units), [92, width - 92], 8 * scale)]
 
@@ -137,7 +137,7 @@ def _not_yet(view: LineView, units: str, width: float, scale: float) -> list[Flo
 
 def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
-    said = sentences.advice(view, units)
+    said = sentences.advice(view)
     if not (rows or said):
         return []
     first = [*heading("Where to listen next"), *([para(said, 8.5 * scale)] if said else [])]

@@ -13,7 +13,7 @@ from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.report.sketch import Size, reading_fills
 from leakgeo.deliver.tables import number
-from leakgeo.deliver.units import axis_unit
+from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     from leakgeo.deliver.profiles import Profile

@@ -13,8 +13,8 @@ from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.tables import flag, number, records, with_geometry
-from leakgeo.deliver.units import axis_unit
 from leakgeo.dig.cautions import SPOIL_BACK_M
+from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -104,7 +104,7 @@ def _binary_streams() -> Iterator[None]:
 
 def _story(result: Result, units: str, page: Size, report_lines: int | None) -> list[Flowable]:
     some = most_urgent(result, report_lines, paged=True)
-    views = line_views(some)
+    views = line_views(some, units)
     story = cover(result, views, units, page.width, report_lines)
     utilities = Buried.of(some.job.utilities)
     shown = list(filter(has_page, views))

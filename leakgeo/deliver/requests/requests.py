@@ -18,8 +18,8 @@ from leakgeo.deliver.places import (
     in_degrees,
 )
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, with_geometry
-from leakgeo.deliver.units import tape_text
 from leakgeo.job.datum import WORTH_TELLING_M, datum_shift
+from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.view import Row

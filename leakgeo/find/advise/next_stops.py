@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.levels.readings import Readings
     from leakgeo.find.posterior.prior import Problem
+    from leakgeo.reason import Reason
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
@@ -40,7 +41,6 @@ MOST_STOPS = 60
 LEAST_SHARE, LEAST_M = 0.05, 0.0254
 # A zone within so many times the length that is short enough is brought there by smaller gains.
 NEARLY, NEAR_SHARE = 1.4, 0.4
-    from leakgeo.reason import Reason
 
 
 @dataclass(frozen=True)

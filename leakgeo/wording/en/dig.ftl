@@ -1,0 +1,102 @@
+# What still holds a dig, what to mind at it, and what to do about each utility near it.
+
+utility_name = { TERM($kind, kind: "utility") } { $utility } ({ $owner })
+utility_in_row = in row { $row }
+owner_not_known = owner not known
+
+## Holds of one utility. A sheet that names the utility once takes ``.short``.
+
+record_rejected = { $utility }: { record_rejected.short }
+    .short = its record was rejected and has to be corrected
+no_utility_id = { $utility }: { no_utility_id.short }
+    .short = it has no utility_id
+kind_not_known = { $utility }: { kind_not_known.short }
+    .short = its kind is not known
+owner_missing = { $utility }: { owner_missing.short }
+    .short = its owner is not known
+width_not_known = { $utility }: { width_not_known.short }
+    .short = its width is not known
+shape_was_invalid = { $utility }: { shape_was_invalid.short }
+    .short = its shape was invalid and has to be corrected
+quality_level_not_known = { $utility }: { quality_level_not_known.short }
+    .short = its quality level is not known
+position_not_known = { $utility }: { position_not_known.short }
+    .short = its position is not known (have it located or exposed)
+owner_not_notified = { $utility }: { owner_not_notified.short }
+    .short = its owner was not notified
+no_answer = { $utility }: { no_answer.short }
+    .short = its owner has not answered
+answer_not_understood = { $utility }: { answer_not_understood.short }
+    .short = its owner's answer is not understood
+answer_time_not_known = { $utility }: { answer_time_not_known.short }
+    .short = the time of the answer is not known
+mark_not_seen = { $utility }: { mark_not_seen.short }
+    .short = it is recorded as marked, but no mark inside the expected area is on record (look for it, or ask again)
+private_not_marked = { $utility }: { private_not_marked.short }
+    .short = it is private and no one-call centre marks it (have its owner or a private locator mark it)
+private_not_known = { $utility }: { private_not_known.short }
+    .short = it is not known whether it is private, so that no one-call centre marks it (put no or yes into private)
+no_ticket_number = { $utility }: { no_ticket_number.short }
+    .short = its ticket has no number on record
+notice_time_not_known = { $utility }: { notice_time_not_known.short }
+    .short = the time of its notice is not known
+answer_before_notice = { $utility }: { answer_before_notice.short }
+    .short = its answer is older than its notice
+notice_short = { $utility }: { notice_short.short }
+    .short = its notice is short of { $days } full working days before the dig
+ticket_expired = { $utility }: { ticket_expired.short }
+    .short = its ticket is older than its validity of { $days } days
+dated_after_dig = { $utility }: { dated_after_dig.short }
+    .short = its notice or answer is dated after the dig
+inside_tolerance_zone = { $utility }: { inside_tolerance_zone.short }
+    .short = the hole is inside its tolerance zone (hand dig or vacuum only, and expose it first)
+inside_tolerance_zone_by_records = { $utility }: { inside_tolerance_zone_by_records.short }
+    .short = the hole is inside its tolerance zone by the records (ask its owner again)
+inside_caution_zone = { $utility }: { inside_caution_zone.short }
+    .short = the hole is inside its caution zone (hand dig or vacuum until it is exposed)
+
+## Holds of a dig as a whole
+
+not_located = the leak is not located on this line (keep listening): what there is is a stretch to search, not a hole
+hole_not_drawn = the mark's place or error is not known, so no hole could be drawn
+error_longer_than_hole = the mark's 95 % error is longer than the longest hole (keep listening)
+cover_not_known = the cover over the pipe is not known (measure its depth_m)
+no_utility_on_record = no utility is on record near the hole, and no owner has answered for it: no record does not mean that nothing is there (put each owner's answer into utilities)
+no_utilities_layer = there is no utilities layer: absence of data holds the dig, it clears nothing
+no_utilities_rows = the utilities layer has no rows: absence of data holds the dig, it clears nothing
+utilities_without_position = { $records } utility records have no usable position and could be anywhere (correct them)
+ticket_not_checked = not checked: notice and validity of the locate tickets (give { JOIN($lacks, by: ", ") })
+mark_lacks = the mark has no { $column }
+line_under_pressure = the line is under pressure (shut it off, or have the person in charge decide)
+pressure_not_known = the pressure in the line is not known (take it as under pressure)
+air_in_line = air was injected into the line (vent it, and see it at rest)
+
+## Cautions
+
+dig_deep = { BOTH($depth_m) } deep: at 1.52 m (5 ft) or more 29 CFR 1926.652(a)(1) requires a protective system, unless the hole is all in stable rock
+dig_shallow = { BOTH($depth_m) } deep: under 1.52 m (5 ft) a competent person examines the ground, and a protective system is required on any sign of a cave-in (29 CFR 1926.652(a)(1))
+dig_depth_unknown = the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1))
+depth_on_record = the depth is from the cover on record: probe before relying on it
+depth_by_ground = the depth is from the ground model less the pipe's Z, taken as that of its crown: probe before relying on it
+covers_differ = the ground model less the pipe's Z gives a cover of { BOTH($by_ground_m) }, and the record { BOTH($on_record_m) }: expect either
+spoil = keep spoil { DECIMALS($back_m, digits: 2) } m (2 ft) or more from the edge (29 CFR 1926.651(j)(2))
+under_pressure = the line is under pressure unless it was shut off: know which valve shuts it
+pressure_unknown = the pressure in the line is not known: take it as under pressure
+vent_air = air was injected into the line while listening: vent it
+direction_unknown = the direction of the pipe is not known: the hole is drawn round
+oldest_answer = the oldest answer is of { $date } (UTC): check that the ticket is still valid
+ticket_runs_out = the first ticket here runs out at the end of { $date }
+in_caution_zone = { $utilities } utilities within the caution zone of { BOTH($caution_m) }
+own_tolerance_less = { $utilities } utilities state a tolerance_m of their own that is less than the rule's: the wider of the two is the better one
+ask_private = lines behind a meter, on a campus or a lot, are often marked by nobody: ask whoever owns the ground, and have a private locator look
+rule_in_force = tolerance rule { $rule } ({ $source }; { $date }): local law and the one-call centre govern, and this list never clears a dig
+
+## What to do about a utility near the hole
+
+action_inside_tolerance = Expose it by hand or vacuum before anything else is dug; no power tool inside its tolerance zone.
+action_near = Keep power tools out of its tolerance zone, and watch for it.
+action_unknown_position = Have its owner locate it, or expose it by hand or vacuum, before anything else is dug.
+utility_depth_unknown = Its depth is not known: expect it at any depth.
+utility_depth = Its record says { BOTH($depth_m) } deep: do not rely on it.
+utility_below_hole = Its record says { BOTH($depth_m) } deep, { BOTH($gap_m) } below the hole: do not rely on it.
+utility_within_hole = Its record says { BOTH($depth_m) } deep, within the hole's depth: do not rely on it.
