@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
+    import numpy as np
     import pandas as pd
-
-    Value = str | int | float | bool | None | "Reason" | tuple["Value", ...]
+    from numpy.typing import NDArray
 
 _THEN = "then"
 
@@ -129,7 +129,7 @@ def code_columns(text: str) -> tuple[str, str]:
     return ("code", "values") if text == "message" else (f"{text}_code", f"{text}_values")
 
 
-def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, list[str | None]]:
+def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, NDArray[np.object_]]:
     """Lay reasons out as the two columns of a layer.
 
     Parameters
@@ -141,19 +141,21 @@ def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, list[st
 
     Returns
     -------
-    dict of str to list of str
+    dict of str to ndarray of str
         Codes, and values as JSON; None where there is no reason.
 
     Examples
     --------
-    >>> columns_of("advice", [Reason("listen_on", stops=2), None])
-    {'advice_code': ['listen_on', None], 'advice_values': ['{"stops": 2}', None]}
+    >>> {k: v.tolist() for k, v in columns_of("advice", [Reason("go", stops=2), None]).items()}
+    {'advice_code': ['go', None], 'advice_values': ['{"stops": 2}', None]}
     """
+    import numpy as np
+
     rows = list(reasons)
     code, values = code_columns(text)
     return {
-        code: [None if each is None else each.code for each in rows],
-        values: [None if each is None else each.to_json() for each in rows],
+        code: np.array([each and each.code for each in rows], dtype=object),
+        values: np.array([each and each.to_json() for each in rows], dtype=object),
     }
 
 
@@ -167,8 +169,7 @@ def reasons_in(frame: pd.DataFrame, text: str) -> list[Reason | None]:
     [Reason('quiet'), None]
     """
     code, values = code_columns(text)
-    pairs: Sequence[tuple[Any, Any]] = list(zip(frame[code], frame[values], strict=True))
     return [
         Reason.parse(c, v if isinstance(v, str) else None) if isinstance(c, str) else None
-        for c, v in pairs
+        for c, v in zip(frame[code], frame[values], strict=True)
     ]

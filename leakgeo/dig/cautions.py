@@ -98,7 +98,8 @@ def _ticket_cautions(pairs: pd.DataFrame, ticket: TicketRule) -> Cautions:
     first = pairs.dropna(subset=["notified_time"]).groupby("zone")["notified_time"].min()
     days = oldest.dt.strftime("%Y-%m-%d")
     return [
-        *((int(zone), Reason("oldest_answer", date=day)) for zone, day in days.items()),
+        *((int(zone), Reason("oldest_answer", date=day))
+          for zone, day in zip(days.index, days, strict=True)),
         *((int(zone), Reason("ticket_runs_out", date=str(day)))
           for zone, day in zip(first.index, last_days(first, ticket), strict=False)),
     ]  # fmt: skip
@@ -109,7 +110,8 @@ def _rule_cautions(pairs: pd.DataFrame, rule: Rule) -> Cautions:
     own = (pairs["rule"] == OWN_TOLERANCE) & (pairs["tolerance_m"] < rule.tolerance_m)
     less = pairs.loc[own].groupby("zone").size()
     return [
-        *((int(zone), Reason("in_caution_zone", utilities=n, caution_m=rule.caution_m))
-          for zone, n in caught.items()),
-        *((int(zone), Reason("own_tolerance_less", utilities=n)) for zone, n in less.items()),
+        *((int(zone), Reason("in_caution_zone", utilities=int(n), caution_m=rule.caution_m))
+          for zone, n in zip(caught.index, caught, strict=True)),
+        *((int(zone), Reason("own_tolerance_less", utilities=int(n)))
+          for zone, n in zip(less.index, less, strict=True)),
     ]  # fmt: skip

@@ -35,7 +35,8 @@ ZONE_COLUMNS = ("line_id", "depth_m", "depth_source", "length_m", "width_m", "ar
 CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity",
                     "action_code", "action_values", "response", "rule", "rule_case",
                     "tolerance_m", "error_95_m", "in_caution_zone", "depth_m", "depth_gap_m",
-                    "quality_level", "private", "notified", "ticket", "notified_time", "response_time")  # fmt: skip
+                    "quality_level", "private", "notified", "ticket", "notified_time",
+                    "response_time")  # fmt: skip
 
 
 def clearance(

@@ -14,7 +14,7 @@ from leakgeo.reason import Reason
 from leakgeo.wording.quantities import Quantities
 
 if TYPE_CHECKING:
-    from fluent.syntax import ast
+    from fluent.runtime.resolver import Pattern
 
 _FOLDER = Path(__file__).parent
 _ENGLISH = "en"
@@ -33,7 +33,7 @@ def languages() -> tuple[str, ...]:
     return (_ENGLISH, *(name for name in found if name != _ENGLISH))
 
 
-class Several(FluentType):  # type: ignore[misc]
+class Several(FluentType):
     """Texts of a list; a message joins them with ``LIST``."""
 
     def __init__(self, texts: tuple[str, ...]) -> None:
@@ -121,7 +121,7 @@ class Wording:
 
 
 def _formatted(
-    bundle: FluentBundle, pattern: ast.Pattern, arguments: dict[str, Any], reason: Reason
+    bundle: FluentBundle, pattern: Pattern, arguments: dict[str, Any], reason: Reason
 ) -> str:
     said, errors = bundle.format_pattern(pattern, arguments)
     for error in errors:
@@ -138,7 +138,7 @@ def _plainly(reason: Reason, wording: Wording) -> str:
 
 def _bundle(language: str, units: str, wording: Wording) -> FluentBundle:
     # Names go through unchanged: no marks of direction are put around them.
-    functions = Quantities(units, wording.term).functions()
+    functions: dict[str, Any] = Quantities(units, wording.term).functions()
     bundle = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
     for path in sorted((_FOLDER / language).glob("*.ftl")):
         bundle.add_resource(FluentResource(path.read_text("utf-8")))

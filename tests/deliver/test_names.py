@@ -9,15 +9,15 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 import pytest
+from leakgeo.deliver.names import Names
 from pypdf import PdfReader
 
 from leakgeo.cli.document import lines_of
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
-from leakgeo.deliver.names import Names
-from leakgeo.wording.quantities import has_lengths, lengths_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job
+from leakgeo.wording.quantities import has_lengths, lengths_in
 from tests.deliver.test_map import data_in
 from tests.town import TOWN, layers
 
