@@ -78,7 +78,7 @@ def _plain(value: object) -> Any:
         value = value.item()
     if isinstance(value, float):
         return value if math.isfinite(value) else None
-    if value is None or value != value:  # noqa: PLR0124 - NaT and NA
+    if (value != value) is not False:  # noqa: PLR0124 - NaT and NA
         return None
     return value if isinstance(value, (bool, int)) else str(value)
 

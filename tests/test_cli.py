@@ -133,7 +133,7 @@ def test_a_job_with_nothing_to_use_is_told_and_written(tmp_path, points, code, s
     assert counted["in"] == counted["rejected"] == len(points)
 
 
-def test_people_see_feet_and_the_layer_keeps_metres(tmp_path):
+def test_people_see_feet_and_the_numbers_of_a_layer_stay_in_metres(tmp_path):
     write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
     done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--units", "us")
     assert re.search(r"at \d+ ft", done.stdout)
@@ -141,7 +141,9 @@ def test_people_see_feet_and_the_layer_keeps_metres(tmp_path):
     summary = (tmp_path / "out" / "summary.csv").read_text("utf-8-sig")
     assert not re.search(r"\d m\b", summary)
     lines = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="lines")
-    assert re.search(r"at \d+\.\d+ m ", lines["message"][0])
+    at = re.search(r"at (\d+) ft (?:(\d+) in )?from", lines["message"][0])
+    inches = 12 * int(at[1]) + int(at[2] or 0)
+    assert abs(0.0254 * inches - json.loads(lines["values"][0])["chainage_m"]) < 0.0128
 
 
 def test_the_chain_takes_the_parameters_of_every_step(tmp_path):

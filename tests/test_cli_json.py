@@ -20,7 +20,8 @@ ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
 RESULT = {"out", "files", "units", "crs", "counts", "layers", "lines", "meter", "learned",
           "seconds", "caution"}  # fmt: skip
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
-        "loss_l_per_day", "conflicts", "message", "advice", "mark"}  # fmt: skip
+        "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
+        "advice_code", "advice_values", "mark"}  # fmt: skip
 MARK = {"chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
         "limited_by", "status", "x", "y", "longitude", "latitude"}  # fmt: skip
 PARAMETER = {"name", "option", "option_off", "kind", "default", "help", "unit", "choices",

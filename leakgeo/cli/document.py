@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,8 @@ DONE, SOME_REJECTED, CANNOT_RUN = 0, 1, 2
 CAUTION = ("Nothing here clears a dig: local law, the one-call centre and licensed people decide.",
            "What still holds each dig is in the map, the report and summary.csv.")  # fmt: skip
 _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
-            "loss_l_per_day", "conflicts", "message", "advice")  # fmt: skip
+            "loss_l_per_day", "conflicts", "message", "code", "values", "advice", "advice_code",
+            "advice_values")  # fmt: skip
 _OF_MARK = ("chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
             "limited_by", "status")  # fmt: skip
 
@@ -108,6 +110,8 @@ def lines_of(result: Result) -> list[dict[str, object]]:
     told = []
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
+        for name in ("values", "advice_values"):
+            line[name] = json.loads(line[name]) if isinstance(line[name], str) else None
         told.append({**line, "mark": marks.get(str(row["line_id"]))})
     return told
 

@@ -67,7 +67,8 @@ def holds_table(
         "mild": [*~pairs["kind"].isin(_HAZARDS).to_numpy()[near], *[True] * len(of_digs)],
         "margin": [*pairs["margin_m"].fillna(-np.inf).to_numpy()[near], *[np.inf] * len(of_digs)],
         "utility": [*near, *[len(pairs)] * len(of_digs)],
-        "utility_id": [*pairs["utility_id"].to_numpy()[near], *[None] * len(of_digs)],
+        "utility_id": pd.Series([*pairs["utility_id"].to_numpy()[near], *[None] * len(of_digs)],
+                                dtype=object),
         "reason": [
             *(Reason(code, utility=names[at], **more)
               for at, code, more in of_pairs.itertuples(index=False)),

@@ -14,6 +14,8 @@ from leakgeo.reason import Reason
 from leakgeo.wording.quantities import Quantities
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fluent.runtime.resolver import Pattern
 
 _FOLDER = Path(__file__).parent
@@ -31,6 +33,16 @@ def languages() -> tuple[str, ...]:
     """
     found = sorted(path.parent.name for path in _FOLDER.glob("*/lines.ftl"))
     return (_ENGLISH, *(name for name in found if name != _ENGLISH))
+
+
+class Text(str, FluentType):
+    """A text of any length; Fluent refuses plain ones of over 2500 characters."""
+
+    __slots__ = ()
+
+    def format(self, locale: object, currency: object = None) -> str:  # type: ignore[override]
+        """Give it as it stands."""
+        return self
 
 
 class Several(FluentType):
@@ -112,7 +124,9 @@ class Wording:
 
     def _argument(self, value: object) -> Any:
         if isinstance(value, Reason):
-            return self.say(value)
+            return Text(self.say(value))
+        if isinstance(value, str):
+            return Text(value)
         if isinstance(value, tuple):
             return Several(tuple(str(self._argument(each)) for each in value))
         if isinstance(value, bool):
@@ -138,11 +152,18 @@ def _plainly(reason: Reason, wording: Wording) -> str:
 
 def _bundle(language: str, units: str, wording: Wording) -> FluentBundle:
     # Names go through unchanged: no marks of direction are put around them.
-    functions: dict[str, Any] = Quantities(units, wording.term).functions()
+    functions = {
+        name: _of_any_length(function)
+        for name, function in Quantities(units, wording.term).functions().items()
+    }
     bundle = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
     for path in sorted((_FOLDER / language).glob("*.ftl")):
         bundle.add_resource(FluentResource(path.read_text("utf-8")))
     return bundle
+
+
+def _of_any_length(function: Callable[..., str]) -> Callable[..., Text]:
+    return lambda *values, **options: Text(function(*values, **options))
 
 
 @cache

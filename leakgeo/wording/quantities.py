@@ -264,9 +264,10 @@ class Quantities:
 
     def span(self, begin_m: float, end_m: float) -> str:
         """Give the two ends of a stretch."""
-        if self.units == "us":
-            return self._range(self.about(begin_m), self.about(end_m))
-        return self._range(f"{begin_m:.1f}", f"{end_m:.1f} m")
+        begin, end = self.about(begin_m), self.about(end_m)
+        if self.units == "si" and begin != end:
+            begin = begin.removesuffix(" m")
+        return self._range(begin, end)
 
     def litres(self, *volumes: float) -> str:
         """Give a volume, or the two ends of its range."""

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 
 from leakgeo.deliver.map.write import write_map
+from leakgeo.reason import Reason, columns_of, reasons_in
 from tests.deliver.fixture import STREET, hostile_street, many_lines, street, surveyed_street
 from tests.deliver.test_map import PLAIN
 from tests.deliver.test_map_background import photo
@@ -48,7 +49,7 @@ def test_first_sight_tells_where_how_sure_and_what_holds(maps, open_map):
     assert "Mark at 46 ft 7 in from the start" in first
     assert "87 % that there is a leak within" in first
     assert "HOLD: 2 reasons" in first
-    assert "no answer from electric U-E1" in first
+    assert "electric U-E1 (Northlight Power)" in first
     footer = page.inner_text("#lg-footer")
     assert "Nothing recorded here clears the dig." in footer
     assert "Alder 12 is held" in footer
@@ -66,7 +67,7 @@ def test_entry_opens_the_panel_with_a_plot_that_shows_every_reading(maps, open_m
     assert page.locator("svg.plot polygon").count() == 2  # the band, and the leak density
     page.click("text=Near the likeliest")
     assert 0 < page.locator("svg.plot circle").count() < expected
-    assert "no answer from electric" in page.inner_text(".holds")
+    assert "its owner has not answered" in page.inner_text(".holds")
 
 
 def test_plot_puts_the_mark_where_the_density_peaks(maps, open_map):
@@ -260,7 +261,10 @@ def test_a_link_to_a_line_that_is_not_there_says_so(maps, browser):
 def test_a_line_whose_leak_is_likelier_elsewhere_leads_there(tmp_path, open_map):
     result = street()
     lines = result.layers["lines"].copy()
-    lines.loc[4, "message"] = "It is likelier. Also possible: on Alder 12, about 14.2 m (98 %)."
+    place = Reason("also_on_other_line", line="Alder 12", chainage_m=14.2, probability=0.98)
+    said = reasons_in(lines, "message")
+    said[4] = Reason("likelier_on_other_line", Reason("also_possible", places=[place]))
+    lines = lines.assign(**columns_of("message", said))
     write_map(result.adding({"lines": lines}), out=tmp_path, units="us", **PLAIN)
     page = open_map(tmp_path / "map.html").page
     page.click(".entry >> nth=4")

@@ -13,6 +13,7 @@ from shapely import LineString, Point
 from shapely.ops import substring
 
 from leakgeo.job.model import Job
+from leakgeo.reason import Reason, as_given, columns_of
 from leakgeo.result import Result
 
 METRE = CRS.from_epsg(32616)
@@ -65,6 +66,8 @@ def street(names: dict[str, tuple] | None = None) -> Result:
         "marks": _marks(located),
         "next_readings": _next([line for line in lines if line[1][2]]),
         "dig_zones": _dig_zones(located),
+        "holds": _holds(located),
+        "cautions": _cautions(located),
         "conflicts": _conflicts(located),
         "contact_ranking": _contacts(lines),
         "survey_bracket": gpd.GeoDataFrame(
@@ -96,7 +99,12 @@ def hostile_street() -> Result:
     def poison(frame: pd.DataFrame) -> pd.DataFrame:
         keep = {"line_id", "status", "dig_status", "severity", "limited_by"}
         texts = [c for c in frame if frame[c].map(lambda v: isinstance(v, str)).any()]
-        return frame.assign(**{c: HOSTILE + "; more" for c in texts if c not in keep})
+        text = {c: HOSTILE + "; more" for c in texts if c not in keep}
+        for column in text:
+            if column.endswith("values"):
+                text |= columns_of(column.removesuffix("values").rstrip("_") or "message",
+                                   [as_given(HOSTILE + "; more")] * len(frame))  # fmt: skip
+        return frame.assign(**text)
 
     job = replace(
         result.job,
@@ -222,31 +230,63 @@ def _marks(lines: list[tuple]) -> gpd.GeoDataFrame:
 
 def _next(lines: list[tuple]) -> gpd.GeoDataFrame:
     rows = [
-        (name, k + 1, line[2] + step, 0.4 / (k + 1), "between the two loudest stops",
-         route.interpolate(line[2] + step))
+        (name, k + 1, line[2] + step, 0.4 / (k + 1), route.interpolate(line[2] + step))
         for name, line, route in lines
         for k, step in enumerate((0.6, -0.9, 1.8))
-    ]  # fmt: skip
-    columns = ["line_id", "order", "chainage_m", "expected_gain_bits", "reason", "geometry"]
-    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
+    ]
+    columns = ["line_id", "order", "chainage_m", "expected_gain_bits", "geometry"]
+    why = columns_of("reason", [Reason("beside_stretch")] * len(rows))
+    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns).assign(**why), crs=METRE)
 
 
 def _dig_zones(lines: list[tuple]) -> gpd.GeoDataFrame:
-    holds = "no answer from electric U-E1 (Northlight Power); gas U-G1 is inside the tolerance zone"
     held = [line[3] == "hold" for _, line, _ in lines]
+    worst = [HOLDS[0] if h else None for h in held]
     return gpd.GeoDataFrame(
         {
             "line_id": [name for name, *_ in lines],
             "depth_m": 1.6,
             "dig_status": [line[3] for _, line, _ in lines],
-            "holds": [holds if h else "" for h in held],
-            "cautions": "deeper than 5 ft (1.52 m): protect the trench; spoil 2 ft away",
+            "holds": [len(HOLDS) if h else 0 for h in held],
+            **columns_of("worst_hold", worst),
             "rule": "generic",
         },
         geometry=[route.interpolate(line[2]).buffer(1.3, cap_style="square")
                   for _, line, route in lines],
         crs=METRE,
     )  # fmt: skip
+
+
+def utility(kind: str, name: str, owner: str) -> Reason:
+    """Name a utility as the clearance does."""
+    return Reason("utility_name", kind=kind, utility=name, owner=owner)
+
+
+HOLDS = (
+    Reason("no_answer", utility=utility("electric", "U-E1", "Northlight Power")),
+    Reason("inside_tolerance_zone", utility=utility("gas", "U-G1", "Northlight Gas")),
+)
+
+
+def holds_of(line_id: str, holds: list[Reason] | tuple[Reason, ...]) -> pd.DataFrame:
+    """Give the holds of one line as a table."""
+    return _numbered([(line_id, hold) for hold in holds])
+
+
+def _numbered(rows: list[tuple[str, Reason]]) -> pd.DataFrame:
+    table = pd.DataFrame({"line_id": pd.Series([name for name, _ in rows], dtype=object)})
+    order = table.groupby("line_id").cumcount() + 1
+    return table.assign(order=order, **columns_of("message", [said for _, said in rows]))
+
+
+def _holds(lines: list[tuple]) -> pd.DataFrame:
+    table = _numbered([(n, hold) for n, line, _ in lines if line[3] == "hold" for hold in HOLDS])
+    return table.assign(utility_id=np.resize(["U-E1", "U-G1"], len(table)))
+
+
+def _cautions(lines: list[tuple]) -> pd.DataFrame:
+    said = (Reason("dig_deep", depth_m=1.6), Reason("spoil", back_m=0.61))
+    return _numbered([(name, each) for name, *_ in lines for each in said])
 
 
 def _conflicts(lines: list[tuple]) -> gpd.GeoDataFrame:
@@ -257,14 +297,13 @@ def _conflicts(lines: list[tuple]) -> gpd.GeoDataFrame:
         spot = route.interpolate(line[2])
         west, east = Point(spot.x - 0.7, spot.y), Point(spot.x + 1.1, spot.y)
         rows += [
-            (name, "U-G1", "gas_oil_steam", 0.31, "inside_tolerance", "expose by hand or vacuum",
-             "marked", west.buffer(0.5)),
-            (name, "U-E1", "electric", 0.9, "unknown_position", "wait for the answer",
-             "none", east.buffer(0.5)),
-        ]  # fmt: skip
-    columns = ["line_id", "utility_id", "kind", "clearance_m", "severity", "action", "response",
-               "geometry"]  # fmt: skip
-    return gpd.GeoDataFrame(pd.DataFrame(rows, columns=columns), crs=METRE)
+            (name, "U-G1", "gas_oil_steam", 0.31, "inside_tolerance", "marked", west.buffer(0.5)),
+            (name, "U-E1", "electric", 0.9, "unknown_position", "none", east.buffer(0.5)),
+        ]
+    columns = ["line_id", "utility_id", "kind", "clearance_m", "severity", "response", "geometry"]
+    table = pd.DataFrame(rows, columns=columns)
+    do = columns_of("action", [Reason(f"action_{severity}") for severity in table["severity"]])
+    return gpd.GeoDataFrame(table.assign(**do), crs=METRE)
 
 
 def _utilities(lines: list[tuple]) -> gpd.GeoDataFrame:
@@ -301,12 +340,14 @@ def _contacts(lines: list[tuple]) -> gpd.GeoDataFrame:
 
 def _lines(names: dict[str, tuple]) -> pd.DataFrame:
     why = {
-        "located": "Listen again after any change of pressure.",
-        "ambiguous": "Two stretches are alike; take the listed readings.",
-        "keep_listening": "The likely stretch is too long to mark; take the listed readings.",
-        "no_leak_heard": "No sound above the background along the whole line.",
-        "rejected": "Only two usable readings; at least four are needed.",
-    }
+        "located": Reason("mark", chainage_m=14.2, within_foot=0.81),
+        "ambiguous": Reason("likeliest", Reason("limited_by_position"), chainage_m=9.0,
+                            within_foot=0.3),
+        "keep_listening": Reason("likeliest", Reason("limited_by_spacing"), chainage_m=18.0,
+                                 within_foot=0.2),
+        "no_leak_heard": Reason("no_leak_heard"),
+        "rejected": as_given("Only two usable readings; at least four are needed."),
+    }  # fmt: skip
     status = [line[0] for line in names.values()]
     return pd.DataFrame(
         {
@@ -318,7 +359,7 @@ def _lines(names: dict[str, tuple]) -> pd.DataFrame:
             "priority": [line[1] for line in names.values()],
             "conflicts": [2 if line[3] == "hold" else 0 for line in names.values()],
             "dig_status": [line[3] for line in names.values()],
-            "message": [why[s] for s in status],
+            **columns_of("message", [why[s] for s in status]),
         }
     )
 
@@ -335,7 +376,7 @@ def surveyed_street() -> Result:
             "from_chainage_m": [a for a, *_ in stretches],
             "to_chainage_m": [b for _, b, *_ in stretches],
             "probability": [p for _, _, p, _ in stretches],
-            "message": "Between two fittings.",
+            **columns_of("message", [as_given("Between two fittings.")] * 2),
         },
         geometry=[substring(route, a, b) for a, b, *_ in stretches],
         crs=METRE,
@@ -344,15 +385,19 @@ def surveyed_street() -> Result:
     air = gpd.GeoDataFrame(
         {
             "line_id": ["Alder 12"], "role": ["mark"], "chainage_m": [14.2],
-            "verdict": ["confirmed"], "message": ["Air changes the level by +11.2 dB here."],
+            "verdict": ["confirmed"],
+            **columns_of("message", [Reason("air_change", change_db=11.2, pairs=3)]),
         },
         geometry=[route.interpolate(14.2)], crs=METRE,
     )  # fmt: skip
     meter = pd.DataFrame({"line_id": ["Alder 12"], "verdict": ["loss_shown"],
-                          "loss_l_per_day": [4321.0],
-                          "message": ["Loses 4,321 litres a day."]})  # fmt: skip
-    levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1], "why": ["a deep line"],
-                           "message": ["Listen at a quiet hour: from 0.50 m to 0.20 m."],
+                          "loss_l_per_day": [4321.0], **columns_of("message", [Reason(
+                              "loss", loss_l=4321.0, low_l=4321.0, high_l=4321.0)])})  # fmt: skip
+    effect = Reason("effect_less", before_m=0.5, after_m=0.2)
+    levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1],
+                           **columns_of("why", [Reason("because_deep")]),
+                           **columns_of("message", [
+                               Reason("lever_night", quieter_db=10.0, effect=effect)]),
                            "expected_sd_before_m": [0.5], "expected_sd_after_m": [0.2],
                            })  # fmt: skip
     return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,

@@ -89,11 +89,11 @@ def test_tables_without_shapes_stand_beside(out):
 
 
 def test_a_shapefile_never_hides_that_a_hold_was_cut(result, tmp_path):
-    dig = result["dig_zones"].assign(holds="no answer from Zähler; " * 40, dig_status="hold")
+    dig = result["dig_zones"].assign(worst_hold="no answer from Zähler " * 40)
     export_formats(result.adding({"dig_zones": dig}), tmp_path, "shapefile")
     back = gpd.read_file(tmp_path / "shapefile/dig_zones.shp")
-    assert back["holds"].str.endswith(CUT).all()
-    assert "holds is cut" in (tmp_path / "shapefile" / LOSES).read_text("utf-8")
+    assert back["worst_hold"].str.endswith(CUT).all()
+    assert "worst_hold is cut" in (tmp_path / "shapefile" / LOSES).read_text("utf-8")
     names = pd.read_csv(tmp_path / "shapefile/columns.csv")
     found = set(back.columns) - {"geometry"}
     assert set(names.loc[names["layer"] == "dig_zones", "in_shapefile"]) == found

@@ -19,6 +19,7 @@ from leakgeo.deliver.map.geometry import nested
 from leakgeo.deliver.map.page import json_for_script
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
+from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.result import Result
 from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
 from tests.deliver.shown import map_data
@@ -231,11 +232,15 @@ def test_lines_left_out_are_told_on_the_map_and_as_a_fault(tmp_path):
 def test_a_leak_that_is_likelier_on_another_line_is_told():
     result = street()
     lines = result.layers["lines"].copy()
-    lines.loc[4, "message"] = (
-        "The leak is likelier on a line that joins this one. "
-        "Also possible: on Alder 12, about 14.2 m (98 %)."
-    )
-    lines.loc[0, "message"] = "Mark at 14.20 m. Also possible: on Alder 14, about 3.0 m (2 %)."
+    said = reasons_in(lines, "message")
+    there, here = (
+        Reason("also_possible", places=[
+            Reason("also_on_other_line", line=line, chainage_m=at, probability=share)])
+        for line, at, share in (("Alder 12", 14.2, 0.98), ("Alder 14", 3.0, 0.02))
+    )  # fmt: skip
+    said[4] = Reason("likelier_on_other_line", Reason("leak_on_line", probability=0.02), there)
+    said[0] = Reason("mark", here, chainage_m=14.2, within_foot=0.8)
+    lines = lines.assign(**columns_of("message", said))
     data = map_data(result.adding({"lines": lines}), "us")
     assert data["lines"][4]["message"].startswith("The leak is likelier on a line that joins")
     assert "on Alder 12, about 46 ft 7 in" in data["lines"][4]["message"]
@@ -251,6 +256,8 @@ def test_survey_meter_air_and_levers_are_told(tmp_path):
     assert line["fittings"][0]["says"] == ("1", "meter C0", "44.0 dB")
     assert line["meter"] == "Meter: loses 1,100 gallons a day"
     assert line["meterSays"] == ["Loses 1,100 gallons a day."]
-    assert line["levers"] == ["Listen at a quiet hour: from 1 ft 8 in to 8 in."]
+    (lever,) = line["levers"]
+    assert lever.startswith("Listen at a quiet hour, with some 10 dB less ambient sound")
+    assert lever.endswith("the least error to fall from 1 ft 8 in to 8 in.")
     assert line["air"][0]["says"][1] == "the leak sounds here"
     assert data["lines"][1]["levers"] == []

@@ -3,127 +3,209 @@
 from __future__ import annotations
 
 import json
-from xml.etree import ElementTree as ET
+from collections.abc import Iterator
 
 import geopandas as gpd
 import pandas as pd
 import pyogrio
 import pytest
-from leakgeo.deliver.names import Names
 from pypdf import PdfReader
 
-from leakgeo.cli.document import lines_of
+from leakgeo.cli.document import of_result
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
+from leakgeo.deliver.formats.export import export
+from leakgeo.deliver.map.write import write_map
+from leakgeo.deliver.report.fonts import LACKING
+from leakgeo.deliver.report.write import write_report
+from leakgeo.deliver.write import write_result
+from leakgeo.reason import Reason, reasons_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job
-from leakgeo.wording.quantities import has_lengths, lengths_in
+from leakgeo.wording import wording
+from leakgeo.wording.layers import texts_of
 from tests.deliver.test_map import data_in
 from tests.town import TOWN, layers
 
-LINES = {"M-1": "3 ft; 2 m {x}", "H-101": "2: DN 150 mm", "S-109": "line 12 m",
-         "H-134": "שעון 3 m", "S-102": "4.0 m"}  # fmt: skip
-UTILITIES = {"U-02": "2: DN 150 mm", "U-06": "3 ft; 2 m {x}", "U-07": "שעון 3 m",
-             "U-13": "12 kPa main", "U-01": "{{9 litres}} (A: 1 m)"}  # fmt: skip
-OWNER = {"Landing Light and Power (invented)": "5 m; Sons: 3.0 to 4.0 m"}
-NAMES = sorted({*LINES.values(), *UTILITIES.values(), *OWNER.values()})
+RIGHT_TO_LEFT = "שעון 3 m"
+LINES = {"M-1": "3 ft; 2 m {x}", "H-101": "2: DN 150 mm", "S-109": "=1+1 line 12 m",
+         "H-134": RIGHT_TO_LEFT, "S-102": "4.0 m"}  # fmt: skip
+UTILITIES = {"U-01": "{{9 litres}} (A: 1 m)", "U-02": "2: DN 150 mm", "U-05": "{ $mark }",
+             "U-06": "3 ft; 2 m {x}", "U-07": RIGHT_TO_LEFT, "U-13": "12 kPa main",
+             "U-04": "{ LENGTH(3) }", "U-10": "=1+1"}  # fmt: skip
+OWNERS = {"Landing Light and Power (invented)": "5 m; Sons: 3.0 to 4.0 m",
+          "Lakebed Gas Cooperative (invented)": "60 psi\n{ $owner } \\u0041"}  # fmt: skip
+FITTINGS = {"M-1/main_valve": "gate 3 ft; 1 m", "H-101/curb_stop": "{ $from } 12 m",
+            "H-101/meter": "1: 25 mm", "H-134/curb_stop": f"{RIGHT_TO_LEFT} {{0}}",
+            "S-109/meter": "=2+2 kPa", "S-109/curb_stop": "-1 ft"}  # fmt: skip
+NAMES = {*LINES.values(), *UTILITIES.values(), *OWNERS.values(), *FITTINGS.values()}
+# What the tests below expect to meet somewhere in the sentences; the rest stands in columns.
+IN_SENTENCES = {LINES["M-1"], UTILITIES["U-02"], UTILITIES["U-06"], *OWNERS.values()}
 
 
 @pytest.fixture(scope="module", name="hostile")
 def _hostile(tmp_path_factory):
-    """Some lines of the shipped town, with such names for lines, utilities and an owner."""
+    """Some lines of the shipped town, with such names for lines, utilities, owners and fittings."""
     folder = tmp_path_factory.mktemp("names")
+    names = {"line_id": LINES, "utility_id": UTILITIES, "owner": OWNERS, "contact_id": FITTINGS}
     job = {
-        name: table.replace({"line_id": LINES, "utility_id": UTILITIES, "owner": OWNER})
+        name: table.replace(names)
         for name in pyogrio.list_layers(TOWN)[:, 0]
         for table in [gpd.read_file(TOWN, layer=name)]
     }
+    job["readings"]["reading_id"] = "{ 3 m; " + job["readings"]["reading_id"]
     write_job(job, folder / "job.gpkg")
-    out = folder / "out"
-    return run(folder / "job.gpkg", out, units="us", lines=list(LINES.values())), out
+    out = {"us": folder / "us", "si": folder / "si"}
+    result = run(
+        folder / "job.gpkg", out["us"], units="us", lines=list(LINES.values()), format="all",
+        density=False,
+    )  # fmt: skip
+    write_result(result, out["si"], units="si")
+    write_map(result, out=out["si"], units="si", map_lines=None, orthophoto=None, tiles=None)
+    write_report(result, out=out["si"], units="si", report_lines=None)
+    export(result, out=out["si"], units="si", format="all", density=False, density_lines=None,
+           density_pixel_m=0.1)  # fmt: skip
+    return result, out
 
 
-def unspoilt(text: str) -> None:
-    """No name is said in other units, or in part."""
-    for name in filter(has_lengths, NAMES):
-        assert lengths_in(name, "us") not in text, name
-        assert name.replace(";", ",") == name or name.replace(";", ",") not in text
-
-
-def test_names_stay_on_the_map(hostile):
-    data = data_in((hostile[1] / "map.html").read_text("utf-8"))
-    unspoilt(json.dumps(data, ensure_ascii=False))
-    lines = {line["id"]: line for line in data["lines"]}
-    assert set(lines) > set(LINES.values())
-    assert f"on {LINES['M-1']}, about 40" in lines[LINES["H-134"]]["message"]
-    assert any(UTILITIES["U-02"] in line["brief"][k] for line in lines.values()
-               for k in range(len(line["brief"])))  # fmt: skip
-    for line in lines.values():
-        near = {conflict["says"][0].split(" ", 1)[1] for conflict in line["conflicts"]}
-        briefs = " | ".join(line["brief"])
-        for name in near & set(UTILITIES.values()):
-            held = [hold for hold in line["holds"] if f"{name} (" in hold]
-            assert not held or name in briefs
-        assert not [hold for hold in line["holds"] if hold.startswith(("2 m", "Sons"))]
-
-
-def test_names_stay_in_the_report(hostile):
-    pages = PdfReader(hostile[1] / "report.pdf").pages
-    text = " ".join(" ".join(page.extract_text() for page in pages).split())
-    unspoilt(text)
-    for name in ("2: DN 150 mm", "line 12 m", "3 ft; 2 m {x}", "4.0 m", *OWNER.values()):
-        assert name in text
-
-
-def test_names_stay_in_tables_and_layers(hostile):
+@pytest.fixture(params=["si", "us"], name="made")
+def _made(hostile, request):
+    """Give the result, the folder and the units of it, and the layers in its GeoPackage."""
     result, out = hostile
-    summary = pd.read_csv(out / "summary.csv", encoding="utf-8-sig")
-    assert set(summary["line_id"]) == set(LINES.values())
-    unspoilt(" ".join(map(str, summary.to_numpy().ravel())))
-    stored = layers(out / "result.gpkg")
+    folder = out[request.param]
+    return result, folder, request.param, layers(folder / "result.gpkg")
+
+
+def names_in(reason: Reason) -> Iterator[str]:
+    """Give the names of users in the values of a reason."""
+    for _, value in reason.values:  # noqa: PD011
+        for each in value if isinstance(value, tuple) else (value,):
+            if isinstance(each, Reason):
+                yield from names_in(each)
+            elif each in NAMES:
+                yield each
+    for each in reason.then:
+        yield from names_in(each)
+
+
+def test_names_stay_in_every_message_of_every_layer(made):
+    _, _, units, stored = made
+    met = set()
+    for name, table in stored.items():
+        for text in texts_of(table):
+            reasons = reasons_in(table.replace({float("nan"): None}), text)
+            for said, reason in zip(table[text], reasons, strict=True):
+                if reason is None:
+                    continue
+                assert said == wording(units).say(reason), name
+                for each in names_in(reason):
+                    assert each in said
+                    met.add(each)
+    assert met >= IN_SENTENCES
+    assert met & set(FITTINGS.values())
+    texts = " ".join(str(v) for t in stored.values() for v in t.to_numpy().ravel())
+    assert not [c for c in texts if "\ue000" <= c <= "\uf8ff" or "\u2066" <= c <= "\u2069"]
+
+
+def test_names_stay_in_the_columns(made):
+    stored = made[3]
+    for layer, column, names in (
+        ("lines", "line_id", LINES), ("marks", "line_id", LINES), ("holds", "line_id", LINES),
+        ("conflicts", "owner", OWNERS), ("contact_ranking", "contact_id", FITTINGS),
+        ("holds", "utility_id", UTILITIES),
+    ):  # fmt: skip
+        assert set(stored[layer][column]) & set(names.values()), (layer, column)
+        assert not set(stored[layer][column]) & set(names), (layer, column)
     assert set(stored["lines"]["line_id"]) == set(LINES.values())
-    assert set(stored["conflicts"]["owner"].dropna()) & set(OWNER.values())
-    for table in stored.values():
-        text = " ".join(
-            map(str, table.drop(columns="geometry", errors="ignore").to_numpy().ravel())
-        )
-        assert not [c for c in text if "\ue000" <= c <= "\uf8ff" or "\u2066" <= c <= "\u2069"]
-    holds = " ".join(stored["dig_zones"]["holds"])
-    assert f"{UTILITIES['U-06']} (" in holds
-    names = Names.of(result)
-    for row in stored["dig_zones"].itertuples():
-        assert all(not said.startswith("2 m") for said in names.split(row.holds))
+    assert stored["readings_on_route"]["reading_id"].str.startswith("{ 3 m; ").all()
 
 
-def test_names_stay_in_requests(hostile):
-    out = hostile[1]
-    text = (out / "locate_request.geojson").read_text("utf-8")
-    found = {f["properties"]["line_id"] for f in json.loads(text)["features"]}
-    assert found
-    assert found <= set(LINES.values())
-    unspoilt(text)
-    unspoilt("".join(ET.parse(out / "locate_request.kml").getroot().itertext()))
+def test_names_stay_in_summary_and_faults(made):
+    _, out, _, stored = made
+    summary = pd.read_csv(out / "summary.csv", encoding="utf-8-sig", keep_default_na=False)
+    summary = summary.replace(r"^'(?=[=+\-@])", "", regex=True).set_index("line_id")
+    assert set(summary.index) == set(LINES.values())
+    lines = stored["lines"].set_index("line_id")
+    for column in ("message", "advice"):
+        assert summary[column].to_dict() == lines[column].fillna("").to_dict()
+    for name, rows in stored["holds"].groupby("line_id"):
+        assert summary.loc[name, "holds"] == "; ".join(rows.sort_values("order")["message"])
+    assert "{ 3 m; " in (out / "faults.csv").read_text("utf-8-sig")
 
 
-def test_names_stay_on_the_terminal_and_in_json(hostile, capsys):
-    result, out = hostile
-    tell_result(Voice(), result, out, "us")
+def test_names_stay_on_the_map(made):
+    _, out, units, stored = made
+    data = data_in((out / "map.html").read_text("utf-8"))
+    lines = {line["id"]: line for line in data["lines"]}
+    assert set(lines) >= set(LINES.values())
+    about = {"us": "about 402 ft", "si": "about 122."}[units]
+    assert f"on {LINES['M-1']}, {about}" in lines[LINES["H-134"]]["message"]
+    near = stored["conflicts"].groupby("line_id")
+    for name, rows in near:
+        shown = [conflict["says"][0] for conflict in lines[name]["conflicts"]]
+        for utility in set(rows["utility_id"]) & NAMES:
+            assert [said for said in shown if said.endswith(f" {utility}")]
+    for name, rows in stored["holds"].groupby("line_id"):
+        held = lines[name]["holds"]
+        for reason in reasons_in(rows, "message"):
+            short = wording(units).part(reason, "short")
+            about = dict(reason.values).get("utility")
+            named = wording(units).say(about) if about else wording(units).say(reason)
+            # A utility is named once, and all that holds the dig of it stands after its name.
+            (one,) = [text for text in held if text.startswith(named)]
+            assert short in one
+            assert not about or named in lines[name]["brief"]
+
+
+def test_names_stay_in_the_report(made):
+    _, out, _, stored = made
+    pages = PdfReader(out / "report.pdf").pages
+    # A line break in a name is a letter that the font lacks.
+    text = " ".join(page.extract_text() for page in pages).replace(LACKING, " ")
+    text = " ".join(text.split())
+    of_holds = {n for r in reasons_in(stored["holds"], "message") for n in names_in(r)}
+    assert len(of_holds) > 4
+    names = {" ".join(name.split()) for name in of_holds | set(LINES.values())}
+    # Letters from right to left are laid out the other way round on paper.
+    assert {name for name in names if RIGHT_TO_LEFT not in name and name not in text} == set()
+
+
+def test_names_stay_in_requests(made):
+    _, out, _, stored = made
+    found = json.loads((out / "locate_request.geojson").read_text("utf-8"))["features"]
+    names = {f["properties"]["line_id"] for f in found}
+    assert names == set(stored["locate_requests"]["line_id"])
+    assert names <= set(LINES.values())
+    kml = (out / "locate_request.kml").read_text("utf-8")
+    assert all(name in kml for name in names)
+
+
+def test_names_stay_in_every_other_format(made):
+    _, out, _, stored = made
+    holds, owners = set(stored["holds"]["message"]), set(stored["conflicts"]["owner"])
+    for name in ("geojson", "kml", "flatgeobuf", "dxf"):
+        table = pd.read_csv(out / "exported" / name / "holds.csv", encoding="utf-8-sig")
+        assert set(table["message"]) == holds, name
+    table = pd.read_parquet(out / "exported/geoparquet/holds.parquet")
+    assert set(table["message"]) == holds
+    table = pyogrio.read_dataframe(out / "exported/shapefile/holds.dbf", read_geometry=False)
+    assert {said[:60] for said in table["message"]} == {said[:60] for said in holds}
+    for path in (out / "exported").rglob("conflicts.*"):
+        if path.suffix in (".geojson", ".fgb", ".parquet", ".kml", ".shp"):
+            read = gpd.read_parquet if path.suffix == ".parquet" else gpd.read_file
+            assert set(read(path)["owner"]) == owners, path.name
+
+
+def test_names_stay_on_the_terminal_and_in_json(made, capsys):
+    result, out, units, stored = made
+    tell_result(Voice(), result, out, units)
     said = capsys.readouterr().out
-    unspoilt(said)
-    for name in LINES.values():
-        assert f"{name}  " in said
-    assert f"on {LINES['M-1']}, about 40" in said
-    unspoilt(json.dumps(lines_of(result, "us"), ensure_ascii=False))
-
-
-def test_a_name_that_is_a_length_is_told_from_one():
-    names = Names.given(["4.0 m", "12 m"])
-    said = "Mark at 12 m from the start; 4.0 m off. Also possible: on 4.0 m, about 4.0 m (20 %)."
-    assert names.lengths_in(said, "us") == (
-        "Mark at 39 ft 4 in from the start; 13 ft 1 in off. "
-        "Also possible: on 4.0 m, about 13 ft 1 in (20 %)."
-    )
-    between = "Between 4.0 m and 12 m, the loudest two. From 4.0 to 12.0 m of the line."
-    assert names.lengths_in(between, "us") == (
-        "Between 4.0 m and 12 m, the loudest two. From 13 ft 1 in to 39 ft 4 in of the line."
-    )
+    document = {row["line_id"]: row for row in of_result(result, out, units, [])["lines"]}
+    for row in stored["lines"].itertuples():
+        assert f"{row.line_id}  " in said
+        assert row.message in said
+        assert document[row.line_id]["message"] == row.message
+        told = document[row.line_id]
+        assert Reason.parse(told["code"], json.dumps(told["values"])) == Reason.parse(
+            row.code, row.values
+        )

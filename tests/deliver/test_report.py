@@ -25,8 +25,16 @@ from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Sheet
 from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError
+from leakgeo.reason import Reason, as_given, columns_of
 from leakgeo.result import Result
-from tests.deliver.fixture import STREET, hostile_street, many_lines, street
+from tests.deliver.fixture import (
+    STREET,
+    holds_of,
+    hostile_street,
+    many_lines,
+    street,
+    utility,
+)
 
 
 def pdf(folder, result, units="us", report_lines=None) -> pypdf.PdfReader:
@@ -43,7 +51,7 @@ def test_overview_lists_every_line_and_what_it_rests_on(tmp_path):
     for name in ("Alder 12", "Alder 14", "Ulica Źródlana 3", "Οδός Ερμού 7", "улица Садовая 9"):
         assert name in first
     for part in (
-        "6 lines: mark set 2 (1 held); not located yet", "164 readings: 158 used, 6 not used",
+        "6 lines: mark set 2 (1 held); keep listening 1", "164 readings: 158 used, 6 not used",
         "Only two usable readings", "simulated_street.gpkg", "Indiana West", "leak_prior",
         "Nothing recorded here clears the dig.",
     ):  # fmt: skip
@@ -60,8 +68,10 @@ def test_page_of_a_mark_tells_where_and_how_sure_and_the_sheet_what_holds(tmp_pa
         assert part in page
     for part in (
         "Dig sheet: Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "Dig depth 5 ft 3 in",
-        "no answer from electric U-E1 (Northlight Power)", "gas U-G1 is inside the tolerance zone",
-        "protect the trench", "Competent person", "Dig ticket number",
+        "electric U-E1 (Northlight Power): its owner has not answered",
+        "GAS U-G1 (Northlight Gas): the hole is inside its tolerance zone",
+        "1.60 m (5.2 ft) deep", "keep spoil 0.61 m (2 ft) or more from the edge",
+        "Competent person", "Dig ticket number",
         "Utility in conflict Clearance How close Answer To do",
         "Nothing recorded here clears the dig.",
     ):  # fmt: skip
@@ -95,12 +105,20 @@ def more_known():
     meters = pd.DataFrame({
         "line_id": ["Alder 12", "Alder 14"], "verdict": ["loss_shown", "none_within_resolution"],
         "loss_l_per_day": [3785.4, 0.0], "cost_per_year": [3456.0, 0.0], "currency": "USD",
-        "message": ["Loses 3,785 litres a day, as a hole of 2 mm does at 390 kPa.", "No loss."],
+        **columns_of("message", [
+            Reason("loss_and_hole", loss_l=3785.4, low_l=3785.4, high_l=3785.4, hole_mm=2.0,
+                   pressure_kpa=390.0), as_given("No loss.")]),
     })  # fmt: skip
-    air = result["marks"].iloc[:1].assign(role="mark", message="The sound follows the air.")
+    air = (
+        result["marks"]
+        .iloc[:1]
+        .assign(role="mark", **columns_of("message", [Reason("air_confirmed")]))
+    )
     levers = pd.DataFrame({
         "line_id": "Alder 12", "order": [3, 1, 2], "lever": "night",
-        "message": ["Third of all.", "From 0.61 m to 0.30 m.", "Second."],
+        **columns_of("message", [as_given("Third of all."),
+                                 Reason("effect_less", before_m=0.61, after_m=0.3048),
+                                 as_given("Second.")]),
         "expected_sd_before_m": 0.61, "expected_sd_after_m": [0.5, 0.3, 0.4],
     })  # fmt: skip
     return result.adding(
@@ -113,9 +131,9 @@ def test_page_tells_loss_cost_air_levers_prior_and_calibration(tmp_path):
     for part in (
         "Loses 1,000 gallons a day, as a hole of 0.079 in does at 57 psi.",
         "At this rate it costs 3,456 USD a year.",
-        "Air test at the mark, 46 ft 7 in The sound follows",
+        "Air test at the mark, 46 ft 7 in The sound here follows",
         "likelier from the start, by 4 joints or fittings", "widened by what earlier digs found",
-        "From 2 ft to 1 ft.", "Second.",
+        "from 2 ft to 1 ft", "Second.",
     ):  # fmt: skip
         assert part in page
     assert "Third of all" not in page
@@ -148,7 +166,7 @@ def test_a_line_to_listen_at_more_is_one_page_whatever_the_stops(tmp_path, count
             line_id=line,
             order=range(1, count + 1),
             chainage_m=[1.5 * k for k in range(count)],
-            reason="simulated stop",
+            **columns_of("reason", [as_given("simulated stop")] * count),
         )
     )
     pages = said(pdf(tmp_path, result.adding({"next_readings": stops}), units))
@@ -160,10 +178,9 @@ def test_a_line_to_listen_at_more_is_one_page_whatever_the_stops(tmp_path, count
 @pytest.mark.parametrize("count", [1, 5, 10, 16])
 def test_a_dig_sheet_is_one_page(tmp_path, count):
     result = street()
-    hold = "electric U-{} (Northlight Power): its position is not known (have it located)"
-    holds = "; ".join(hold.format(k) for k in range(count))
-    dig = result["dig_zones"].assign(holds=holds, dig_status="hold")
-    pages = said(pdf(tmp_path, result.adding({"dig_zones": dig})))
+    named = [utility("electric", f"U-{k}", "Northlight Power") for k in range(count)]
+    holds = [Reason("position_not_known", utility=name) for name in named]
+    pages = said(pdf(tmp_path, result.adding({"holds": holds_of("Alder 12", holds)})))
     assert len(pages) == 7
     sheet = next(page for page in pages if "Dig sheet: Alder 12" in page)
     assert f"U-{count - 1} (" in sheet
@@ -234,9 +251,8 @@ def test_job_without_any_feature_still_gives_a_report(tmp_path):
 
 def test_long_lists_of_holds_run_on_to_another_page(tmp_path):
     result = street()
-    many = "; ".join(f"no answer from utility number {k}" for k in range(90))
-    dig = result.layers["dig_zones"].assign(holds=many, dig_status="hold")
-    pages = "".join(said(pdf(tmp_path, result.adding({"dig_zones": dig}))))
+    many = [as_given(f"no answer from utility number {k}") for k in range(90)]
+    pages = "".join(said(pdf(tmp_path, result.adding({"holds": holds_of("Alder 12", many)}))))
     assert all(f"number {k}" in pages for k in range(90))
     assert "86 more on its page" in pages
 
@@ -244,9 +260,10 @@ def test_long_lists_of_holds_run_on_to_another_page(tmp_path):
 def test_text_of_any_length_gets_its_page(tmp_path):
     result = street()
     layers = dict(result.layers)
-    for name in ("lines", "dig_zones", "conflicts", "next_readings"):
-        texts = {"message", "cautions", "action", "reason"} & set(layers[name])
-        layers[name] = layers[name].assign(**dict.fromkeys(texts, "word " * 1500))
+    long = as_given("word " * 1500)
+    for name, text in (("lines", "message"), ("cautions", "message"), ("holds", "message"),
+                       ("conflicts", "action"), ("next_readings", "reason")):  # fmt: skip
+        layers[name] = layers[name].assign(**columns_of(text, [long] * len(layers[name])))
     reader = pdf(tmp_path, replace(result, layers=layers))
     assert "".join(said(reader)).count("word") >= 1500
 

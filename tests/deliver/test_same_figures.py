@@ -13,7 +13,7 @@ from leakgeo.cli.document import lines_of
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
 from leakgeo.deliver.words import percent
-from leakgeo.wording.quantities import lengths_in, loss_text, tape_text
+from leakgeo.wording.quantities import loss_text, tape_text
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
@@ -54,7 +54,7 @@ def page_of(said, name: str) -> str:
 def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
     tell_result(Voice(), said["result"], said["out"], "si")
     terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
-    document = {line["line_id"]: line for line in lines_of(said["result"], "si")}
+    document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
     assert set(said["lines"].index) == set(said["map"]) == set(said["summary"].index)
     for name, row in said["lines"].iterrows():
         shown, page = said["map"][name], page_of(said, name)
@@ -96,7 +96,7 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
 def test_places_are_those_of_the_layers_in_every_product(said, capsys):
     tell_result(Voice(), said["result"], said["out"], "si")
     terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
-    document = {line["line_id"]: line for line in lines_of(said["result"], "si")}
+    document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
     for name, mark in said["marks"].iterrows():
         shown, page, summary = said["map"][name], page_of(said, name), said["summary"].loc[name]
         at = tape_text(mark["chainage_m"], "si")
@@ -119,7 +119,7 @@ def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
     terminal = capsys.readouterr().out
     stops = said["stored"]["next_readings"].groupby("line_id")["chainage_m"].size()
     for name, row in said["lines"].iterrows():
-        advice = lengths_in(row["advice"], "si")
+        advice = row["advice"]
         shown, page = said["map"][name], page_of(said, name)
         assert shown["advice"] == advice == said["summary"].loc[name, "advice"]
         assert (f"    next: {advice}\n" in terminal) == (row["status"] in WANT_MORE)

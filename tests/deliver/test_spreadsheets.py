@@ -19,7 +19,9 @@ from leakgeo.deliver.spreadsheets import (
     write_csv,
 )
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import as_given
 from leakgeo.result import Result
+from tests.deliver.fixture import holds_of
 from tests.deliver.small import METRES, X0, Y0, frame, job, layers, small
 
 
@@ -40,9 +42,11 @@ def test_summary_has_a_row_a_line_with_the_mark_in_degrees():
 
 def test_summary_says_what_holds_the_dig_and_keeps_the_order_of_the_contract():
     made = layers()
-    digs = frame({"line_id": ["L-1"], "holds": ["gas G-1: no answer; no depth"]}, [None])
+    digs = frame({"line_id": ["L-1"], "holds": [2]}, [None])
+    holds = holds_of("L-1", [as_given("gas G-1: no answer"), as_given("no depth")])
     shuffled = made["lines"][made["lines"].columns[::-1]].assign(more=1)
-    table = summary_table(Result(job(), {**made, "lines": shuffled, "dig_zones": digs}))
+    given = {**made, "lines": shuffled, "dig_zones": digs, "holds": holds}
+    table = summary_table(Result(job(), given).worded())
     contract = list(load_schema("lines").columns)
     assert table.columns[: len(contract)].tolist() == contract
     assert table["holds"].tolist() == ["gas G-1: no answer; no depth", "there is no mark to dig at"]

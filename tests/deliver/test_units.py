@@ -11,7 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.conversion import conversion
-from leakgeo.deliver import colours, units, words
+from leakgeo.deliver import colours, words
+from leakgeo.reason import Reason
+from leakgeo.wording import quantities as units
+from leakgeo.wording import wording
 from leakgeo.wording.quantities import loss_text, tape_text
 
 INCH_M = 0.0254  # exact since 1959
@@ -100,28 +103,29 @@ def test_people_read_the_published_figures():
     assert units.diameter_text(25.4, "us") == "1 in"
     assert units.pressure_text(60 * 6.894757, "us") == "60 psi"
     assert units.loss_text(1000 * 3.785412, "us") == "1,000 gallons a day"
-    assert units.lengths_in("Loses 3,785 litres a day.", "us") == "Loses 1,000 gallons a day."
     assert units.axis_unit("us") == ("ft", 0.3048)
 
 
-@pytest.mark.parametrize(("said", "si", "us"), [
+@pytest.mark.parametrize(("reason", "si", "us"), [
     # A register's steps: both ends round to one figure.
-    ("Loses 7,272 litres a day (95 %: 7,245 to 7,299 litres)",
-     "Loses 7,300 litres a day (95 %: 7,200 to 7,300 litres)",
-     "Loses 1,900 gallons a day"),
-    ("under 4.5 litres a day", "under 4.5 litres a day", "under 1.2 gallons a day"),
-    ("3.001 to 3.002 m, 25 mm, 1.5 mm", "about 3.00 m, 25 mm, 1.5 mm",
-     "about 9 ft 10 in, 1 in, 0.059 in"),
+    (Reason("loss", loss_l=7272.0, low_l=7245.0, high_l=7299.0),
+     "Loses 7,300 litres a day (95 %: 7,200 to 7,300 litres).",
+     "Loses 1,900 gallons a day."),
+    (Reason("no_loss", hours=2.0, least_l=4.5),
+     "No loss in 2 hours; under 4.5 litres a day would not show.",
+     "No loss in 2 hours; under 1.2 gallons a day would not show."),
+    (Reason("part_of_line", from_m=3.001, to_m=3.002), "From about 3.0 m of the line",
+     "From about 9 ft 10 in of the line"),
 ])  # fmt: skip
-def test_figures_have_no_digit_that_means_nothing(said, si, us):
-    assert (units.lengths_in(said, "si"), units.lengths_in(said, "us")) == (si, us)
+def test_figures_have_no_digit_that_means_nothing(reason, si, us):
+    assert (wording("si").say(reason), wording("us").say(reason)) == (si, us)
 
 
 @given(st.floats(0.1, 1e6))
 def test_a_loss_reads_the_same_in_a_sentence_as_by_itself(litres):
+    said = Reason("loss", loss_l=litres, low_l=litres, high_l=litres)
     for unit in ("si", "us"):
-        loss = round(litres, 1)
-        assert units.lengths_in(f"{loss:,.1f} litres a day", unit) == loss_text(loss, unit)
+        assert wording(unit).say(said) == f"Loses {loss_text(litres, unit)}."
 
 
 @given(st.floats(0.2, 3000))
@@ -134,7 +138,7 @@ def test_a_diameter_is_good_to_a_sixteenth_of_an_inch_or_two_figures(millimetres
 
 
 @pytest.mark.parametrize("code", [
-    "from leakgeo.wording import quantities as u; u.tape_text(1, 'si'); u.lengths_in('3 m', 'si')",
+    "from leakgeo.wording import quantities as u; u.tape_text(1, 'si')",
     "import leakgeo.deliver.spreadsheets, leakgeo.runner.chain, leakgeo.deliver.report.write",
 ])  # fmt: skip
 def test_what_is_in_si_costs_no_import_of_pint(code):

@@ -14,7 +14,10 @@ from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import profiles_by_line
 from leakgeo.deliver.view import line_views
-from tests.deliver.fixture import FEET, METRE, STREET, street
+from leakgeo.reason import Reason, as_given, columns_of
+from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, holds_of, street
+
+NO_HOLDS = holds_of("", ())
 
 
 def with_layer(result, name, **columns):
@@ -40,13 +43,15 @@ def test_lines_come_by_priority_and_none_is_lost():
     "broken",
     [
         lambda r: without(r, "dig_zones"),
-        lambda r: with_layer(r, "dig_zones", dig_status=None, holds="").adding(
-            {"lines": r.layers["lines"].assign(dig_status=None)}
+        lambda r: with_layer(r, "dig_zones", dig_status=None, holds=0).adding(
+            {"lines": r.layers["lines"].assign(dig_status=None), "holds": NO_HOLDS}
         ),
         lambda r: with_layer(r, "dig_zones", dig_status="nonsense"),
         lambda r: with_layer(r, "dig_zones", dig_status="hold"),
         lambda r: with_layer(r, "lines", dig_status="hold"),
-        lambda r: with_layer(r, "dig_zones", holds="no ticket", dig_status="no_hold_recorded"),
+        lambda r: with_layer(r, "dig_zones", dig_status="no_hold_recorded").adding(
+            {"holds": pd.concat([r.layers["holds"], holds_of("Alder 14", HOLDS)])}
+        ),
         lambda r: replace(r, layers={**r.layers, "dig_zones": r.layers["dig_zones"].iloc[:0]}),
     ],
 )
@@ -59,8 +64,9 @@ def test_a_mark_is_held_unless_every_layer_says_ready(broken):
 def test_a_likeliest_place_is_no_mark_to_dig_on():
     result = street()
     lines = result.layers["lines"].assign(status="keep_listening", dig_status="no_hold_recorded")
-    dig = result.layers["dig_zones"].assign(holds="", dig_status="no_hold_recorded")
-    views = line_views(result.adding({"lines": lines, "dig_zones": dig}))[:2]
+    dig = result.layers["dig_zones"].assign(holds=0, dig_status="no_hold_recorded")
+    told = {"lines": lines, "dig_zones": dig, "holds": NO_HOLDS}
+    views = line_views(result.adding(told))[:2]
     assert [v.dig_text for v in views] == [words.HOLD] * 2
     assert views[0].holds == (words.NOT_LOCATED,)
     assert sentences.position(views[0], "si").startswith("Keep listening; likeliest at")
@@ -90,14 +96,17 @@ def test_what_gains_little_does_not_help_and_enough_needs_no_help():
     levers = pd.DataFrame({
         "line_id": "Alder 12", "order": [1, 2, 3, 4],
         "lever": ["spacing", "night", "probe", "pressure"],
-        "message": ["Closer.", "At night.", "By probe.", "Pressure."],
+        **columns_of("message", map(as_given, ["Closer.", "At night.", "By probe.", "Pressure."])),
         "expected_sd_before_m": 0.5, "expected_sd_after_m": [0.2, 0.3, 0.49, np.nan],
     })  # fmt: skip
     result = street().adding({"levers": levers})
-    told = result["lines"].assign(advice="More stops like these would hardly shorten it.")
-    enough = told.assign(advice="Enough readings: the zone is short.")
-    views = [line_views(result.adding({"lines": t}))[0] for t in (result["lines"], told, enough)]
-    found = [sentences.what_helps(view, "si") for view in views]
+    lines = result.layers["lines"]
+    told, enough = (
+        lines.assign(**columns_of("advice", [Reason(code, wanted_m=0.6)] * len(lines)))
+        for code in ("more_stops_no_shorter", "short_enough")
+    )
+    views = [line_views(result.adding({"lines": each}))[0] for each in (lines, told, enough)]
+    found = [sentences.what_helps(view) for view in views]
     assert found == [["Closer.", "At night."], ["At night."], []]
 
 

@@ -11,7 +11,7 @@ import pytest
 from pyproj import CRS
 from shapely import LineString, Point
 
-from leakgeo.dig.clearance import clearance
+from leakgeo.dig.clearance import HOLD, clearance
 from leakgeo.job.model import Job
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
@@ -84,14 +84,38 @@ def small_result(
     return Result(replace(job, **for_job), {"marks": marked, "lines": lines, **layers})
 
 
+def sheets(result: Result) -> gpd.GeoDataFrame:
+    """Give the dig zones with what people read of each: its holds and its cautions.
+
+    The columns ``holds`` and ``cautions`` have the messages of those layers, ``hold_codes`` and
+    ``caution_codes`` their codes.
+    """
+    layers = result.worded().layers
+    zones = layers["dig_zones"].copy()
+    assert (zones["holds"] > 0).eq(zones["dig_status"] == HOLD).all()
+    assert zones["holds"].sum() == len(layers["holds"])
+    for name, codes in (("holds", "hold_codes"), ("cautions", "caution_codes")):
+        table = layers[name]
+        rows = [table[table["line_id"].eq(line) | (pd.isna(line) & table["line_id"].isna())]
+                for line in zones["line_id"]]  # fmt: skip
+        zones[name] = ["; ".join(of_zone["message"]) for of_zone in rows]
+        zones[codes] = [of_zone["code"].tolist() for of_zone in rows]
+    return zones
+
+
+@pytest.fixture(name="sheets")
+def _sheets():
+    return sheets
+
+
 @pytest.fixture(name="dig")
 def _dig():
-    """Run clearance on a small result, and give its dig zone as a row."""
+    """Run clearance on a small result, and give its dig zone as a row of `sheets`."""
 
     def run(utilities, **rest):
         settings = {k: rest.pop(k) for k in list(rest) if k in DEFAULTS}
         done = clearance(small_result(utilities, **rest), **{**READY, **settings})
-        return done.layers["dig_zones"].iloc[0], done.layers["conflicts"], done
+        return sheets(done).iloc[0], done.worded().layers["conflicts"], done
 
     return run
 

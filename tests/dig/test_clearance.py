@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from itertools import pairwise
 
@@ -15,8 +16,10 @@ from shapely import LineString, MultiLineString, Point, Polygon
 
 from leakgeo.dig.clearance import HOLD, NO_HOLD
 from leakgeo.dig.rules import load_rules
+from leakgeo.job.schema import load_schema
 
 X0, Y0 = 500_000.0, 4_200_000.0
+IDENTITY = {"run_id"}
 quick = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
@@ -126,19 +129,22 @@ def test_a_rejected_record_holds(dig, gas_main):
 
 
 @pytest.mark.parametrize(
-    ("changed", "said"),
+    ("changed", "code", "said"),
     [
-        ({"notified": False}, "not notified"),
-        ({"notified": "yes please"}, "not notified"),
-        ({"response": "none"}, "has not answered"),
-        ({"response": "perhaps"}, "answer is not understood"),
-        ({"kind": "unknown"}, "kind is not known"),
-        ({"quality_level": "D"}, "position is not known"),
-        ({"quality_level": "Z"}, "quality level is not known"),
+        ({"notified": False}, "owner_not_notified", "not notified"),
+        ({"notified": "yes please"}, "owner_not_notified", "not notified"),
+        ({"response": "none"}, "no_answer", "has not answered"),
+        ({"response": "perhaps"}, "answer_not_understood", "answer is not understood"),
+        ({"kind": "unknown"}, "kind_not_known", "kind is not known"),
+        ({"quality_level": "D"}, "position_not_known", "position is not known"),
+        ({"quality_level": "Z"}, "quality_level_not_known", "quality level is not known"),
     ],
 )
-def test_each_hold_says_which_utility_and_why(dig, gas_main, changed, said):
-    zone, _, _ = dig([gas_main(3.0, **changed)])
+def test_each_hold_says_which_utility_and_why(dig, gas_main, changed, code, said):
+    zone, _, done = dig([gas_main(3.0, **changed)])
+    assert code in zone["hold_codes"]
+    assert zone["worst_hold_code"] == zone["hold_codes"][0]
+    assert (done.layers["holds"]["utility_id"] == "G-1").all()
     assert said in zone["holds"]
     assert "G-1" in zone["holds"]
     assert "Fernhill Gas" in zone["holds"]
@@ -186,24 +192,39 @@ def test_nothing_says_safe(dig, gas_main):
 def test_no_marks_give_empty_layers_with_their_columns_and_every_line_on_hold(small_result, clear):
     done = clear(small_result(None, marks=[]))
     assert done.layers["dig_zones"].empty
-    assert "holds" in done.layers["dig_zones"]
+    for layer in ("dig_zones", "holds", "cautions", "conflicts"):
+        assert set(load_schema(layer).columns) - IDENTITY <= {*done.worded().layers[layer]}
+    assert done.layers["holds"].empty
     assert "clearance_m" in done.layers["conflicts"]
     assert done.layers["conflicts"].crs == done.job.crs
     assert (done.layers["lines"]["dig_status"] == HOLD).all()
 
 
-def holds_of(zone):
-    """Take the holds apart: one pair of (utility, hold) each."""
-    said = (text.partition(": ") for text in zone["holds"].split("; "))
-    return {(who, why) for who, _, whys in said for why in whys.split(", ") if why or who}
+def holds_of(done):
+    """Give the holds: one pair of (utility, code) each."""
+    holds = done.layers["holds"]
+    return set(zip(holds["utility_id"], holds["code"], strict=True))
 
 
-def test_holds_of_one_utility_stand_together_and_names_stay_as_they_are(dig, gas_main):
+def test_a_hold_names_its_utility_by_values_and_names_stay_as_they_are(dig, gas_main):
     rows = [gas_main(3.0, owner="A; B", notified=False, response=None), gas_main(-4.0)]
-    zone, _, _ = dig(rows)
-    assert zone["holds"] == (
-        "GAS, OIL or STEAM G-1 (A; B): its owner was not notified, its owner has not answered"
-    )
+    zone, _, done = dig(rows)
+    holds = done.layers["holds"]
+    assert holds["code"].tolist() == ["owner_not_notified", "no_answer"]
+    assert holds["order"].tolist() == [1, 2]
+    assert [json.loads(values)["utility"]["values"] for values in holds["values"]] == [
+        {"kind": "gas_oil_steam", "owner": "A; B", "utility": "G-1"}
+    ] * 2
+    assert zone["worst_hold"] == ("GAS, OIL or STEAM G-1 (A; B): its owner was not notified")
+
+
+def test_a_hold_of_a_utility_that_can_kill_comes_first(dig, gas_main):
+    near = gas_main(1.0, utility_id="W-1", kind="water")
+    far = gas_main(3.0, utility_id="E-1", kind="electric", response="none")
+    _, _, done = dig([near, far], isolated=())
+    holds = done.layers["holds"]
+    assert holds["utility_id"].tolist()[:2] == ["E-1", "W-1"]
+    assert holds["code"].tolist() == ["no_answer", "inside_tolerance_zone", "line_under_pressure"]
 
 
 # -- properties
@@ -222,11 +243,7 @@ utility = st.fixed_dictionaries({
 
 
 # Said only where no utility is near: a grown one that is near has holds of its own.
-NO_NEIGHBOUR = {
-    ("no utility is on record near the hole, and no owner has answered for it", part)
-    for part in ("", ("no record does not mean that nothing is there (put each owner's answer into "
-                 "utilities)"))
-}  # fmt: skip
+NO_NEIGHBOUR = {(None, "no_utility_on_record")}
 
 
 def built(gas_main, drawn, i=0):
@@ -247,11 +264,11 @@ def test_growing_width_error_tolerance_or_room_removes_no_conflict_and_no_hold(
     dig, gas_main, mark, drawn, more, rule
 ):
     wider, poorer, further, roomier = more
-    before, had, _ = dig([built(gas_main, drawn), gas_main(4.0)], rule=rule)
+    _, had, before = dig([built(gas_main, drawn), gas_main(4.0)], rule=rule)
     grown = dict(drawn)
     for field, by in (("width_m", wider), ("position_sd_m", poorer), ("tolerance_m", further)):
         grown[field] = None if drawn[field] is None else drawn[field] + by
-    after, has, _ = dig(
+    _, has, after = dig(
         [built(gas_main, grown), gas_main(4.0)],
         rule=rule,
         working_width_m=0.6 + roomier,
@@ -280,9 +297,9 @@ def test_gas_oil_and_steam_hold_as_much_alone_as_together(dig, gas_main, drawn, 
 def test_a_worse_quality_level_removes_no_conflict_and_no_hold(dig, gas_main, drawn, rule):
     digs = [dig([built(gas_main, {**drawn, "quality_level": level})], rule=rule)
             for level in "ABCD"]  # fmt: skip
-    for (zone, has, _), (worse, more, _) in pairwise(digs):
+    for (_, has, before), (_, more, worse) in pairwise(digs):
         assert len(has) <= len(more)
-        assert holds_of(zone) - NO_NEIGHBOUR <= holds_of(worse)
+        assert holds_of(before) - NO_NEIGHBOUR <= holds_of(worse)
 
 
 @quick
@@ -339,5 +356,6 @@ def test_many_digs_pair_as_each_one_alone(small_result, gas_main, mark, clear):
         alone = clear(small_result(rows, [marks[i]]))
         own = both[both["line_id"] == f"M-{i}"]
         assert own["utility_id"].tolist() == alone.layers["conflicts"]["utility_id"].tolist()
-        zone = together.layers["dig_zones"].set_index("line_id").loc[f"M-{i}"]
-        assert zone["holds"] == alone.layers["dig_zones"]["holds"].item()
+        holds = together.layers["holds"]
+        of_dig = holds[holds["line_id"] == f"M-{i}"].reset_index(drop=True)
+        pd.testing.assert_frame_equal(of_dig, alone.layers["holds"])

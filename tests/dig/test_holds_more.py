@@ -14,7 +14,8 @@ from tests.dig.conftest import DEFAULTS
 def test_with_the_defaults_a_dig_is_on_hold_for_what_was_not_given(dig, gas_main):
     zone, _, _ = dig([gas_main(3.0)], **DEFAULTS)
     assert zone["dig_status"] == HOLD
-    assert "were not checked" in zone["holds"]
+    assert zone["hold_codes"] == ["ticket_not_checked", "line_under_pressure"]
+    assert "not checked: notice and validity" in zone["holds"]
     assert "under pressure" in zone["holds"]
 
 

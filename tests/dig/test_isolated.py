@@ -23,23 +23,23 @@ def _two(small_result, gas_main, mark):
     return result
 
 
-def test_a_line_that_is_not_named_is_not_isolated(two, clear):
+def test_a_line_that_is_not_named_is_not_isolated(two, clear, sheets):
     done = clear(two, isolated=("L-1",))
-    holds = done.layers["dig_zones"].set_index("line_id")["holds"]
+    holds = sheets(done).set_index("line_id")["holds"]
     assert LIVE not in holds["L-1"]
     assert LIVE in holds["L-2"]
 
 
 @pytest.mark.parametrize("given", ["L-1", ["L-1"], ("L-1", "L-1"), {"L-1"}])
-def test_one_line_or_several_may_be_given(two, given):
+def test_one_line_or_several_may_be_given(two, given, sheets):
     done = leakgeo.clearance(two, isolated=given)
-    holds = done.layers["dig_zones"].set_index("line_id")["holds"]
+    holds = sheets(done).set_index("line_id")["holds"]
     assert (LIVE in holds["L-1"], LIVE in holds["L-2"]) == (False, True)
     assert done.parameters["clearance"]["isolated"] == ("L-1",)
 
 
-def test_no_line_is_isolated_unless_it_is_said(two):
-    assert leakgeo.clearance(two).layers["dig_zones"]["holds"].str.contains(LIVE).all()
+def test_no_line_is_isolated_unless_it_is_said(two, sheets):
+    assert sheets(leakgeo.clearance(two))["holds"].str.contains(LIVE).all()
 
 
 def test_a_line_that_no_route_has_is_refused(two):

@@ -11,6 +11,7 @@ from shapely import LineString, Point, Polygon
 from leakgeo.job.read import read_job
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
+from tests.dig.conftest import sheets
 
 UTM = "EPSG:26910"
 X0, Y0 = 550_000.0, 4_180_000.0
@@ -55,7 +56,7 @@ def clearances(folder, route_crs, utility_crs):
     )  # fmt: skip
     lines = pd.DataFrame({"line_id": ["L-1"], "status": ["located"]})
     done = CLEARANCE(Result(job, {"marks": marks, "lines": lines}))
-    return done.layers["dig_zones"].iloc[0], done.layers["conflicts"].set_index("utility_id")
+    return sheets(done).iloc[0], done.layers["conflicts"].set_index("utility_id")
 
 
 @pytest.fixture(name="here", scope="module")

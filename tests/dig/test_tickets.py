@@ -114,6 +114,7 @@ GIVEN = ["dig_date", "notice_days", "validity_days", "holidays"]
 def test_a_rule_that_was_not_given_holds(dig, gas_main, missing):
     zone, _, _ = dig([gas_main(3.0)], **{missing: None})
     assert zone["dig_status"] == "hold"
+    assert zone["hold_codes"] == ["ticket_not_checked"]
     assert missing in zone["holds"]
     assert "not checked" in zone["holds"]
 

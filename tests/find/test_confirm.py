@@ -20,6 +20,7 @@ from leakgeo.sound.spreading import DB, Spreading, relative_level
 from tests.job import jobs
 
 CONSTANTS = load_constants()
+MOST_OVER_KPA = 68.95
 PLASTIC = Spreading(0.9, 4.0, 0.15, 1.5, 10**-1.4)
 PSI_KPA = 6.894757293168361  # NIST SP 811
 
@@ -263,7 +264,9 @@ def test_readings_one_way_only_are_told(tmp_path):
     readings = located["readings_on_route"].copy()
     last = readings.index[readings["air"] == "on"][-1]
     readings.loc[last, "used"] = False
-    places, faults = air_places(located.adding({"readings_on_route": readings}), CONSTANTS)
+    places, faults = air_places(
+        located.adding({"readings_on_route": readings}), CONSTANTS, MOST_OVER_KPA
+    )
     assert places["L1"].pairs.tolist() == [1]
     assert "have no partner" in faults[-1].problem
 
@@ -273,7 +276,9 @@ def test_pairs_follow_the_clock_and_never_cross_gains(tmp_path):
     readings = located["readings_on_route"].copy()
     air = readings["air"].notna()
     shuffled = pd.concat([readings[~air], readings[air][::-1]], ignore_index=True)
-    places, _ = air_places(located.adding({"readings_on_route": shuffled}), CONSTANTS)
+    places, _ = air_places(
+        located.adding({"readings_on_route": shuffled}), CONSTANTS, MOST_OVER_KPA
+    )
     assert places["L1"].square_db2[0] == pytest.approx(32.0)
     known = readings.assign(gain_known=readings["air"].eq("on"))
-    assert not air_places(located.adding({"readings_on_route": known}), CONSTANTS)[0]
+    assert not air_places(located.adding({"readings_on_route": known}), CONSTANTS, MOST_OVER_KPA)[0]

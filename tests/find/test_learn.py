@@ -16,6 +16,7 @@ from leakgeo.errors import ParameterError
 from leakgeo.find.learn.calibration import Calibration, Dug, astray, calibration_from, fitted
 from leakgeo.find.learn.tables import hit_rates, odds_table, wilson
 from leakgeo.sound.spreading import Spreading, relative_level
+from leakgeo.wording import with_texts, wording
 from tests.job import jobs
 
 FOOT_M = 0.3048
@@ -150,7 +151,7 @@ def test_rates_by_group_add_up():
 
 def test_odds_are_held_against_what_came_true():
     table = cases([0.95] * 20 + [0.1] * 10, [True] * 10 + [False] * 20)
-    odds = odds_table(table).set_index("from_probability")
+    odds = with_texts(odds_table(table), wording()).set_index("from_probability")
     assert odds["cases"].to_dict() == {0.0: 10, 0.9: 20}
     assert odds.loc[0.9, "achieved"] == 0.5
     assert "less than stated" in odds.loc[0.9, "message"]

@@ -131,7 +131,7 @@ def test_pressure_without_a_rating_is_named_last_and_without_a_figure(tmp_path, 
     last = found.iloc[-1]
     assert last["lever"] == "pressure"
     assert np.isnan(last["expected_sd_after_m"])
-    assert "is not told without" in last["message"]
+    assert "is not known without" in last["message"]
 
 
 def test_no_line_is_raised_beyond_its_rating(tmp_path):

@@ -11,6 +11,7 @@ import leakgeo
 from leakgeo.find.loss.meter import loss_by_line
 from leakgeo.find.loss.meter_tests import losses, resolution
 from leakgeo.find.loss.orifice import DISCHARGE, equivalent_hole
+from leakgeo.wording import wording
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
@@ -64,7 +65,7 @@ def test_verdicts(row, verdict, note):
     # Any change over two hours of no use is a probable leak (US EPA news release).
     loss = losses(metered(row))["L1"]
     assert loss.verdict == verdict
-    assert note in " ".join(loss.notes)
+    assert note in " ".join(map(wording().say, loss.notes))
     assert (verdict == "not_valid") == np.isnan(loss.litres_per_day)
 
 
@@ -84,7 +85,7 @@ def test_tests_that_agree_are_pooled_over_their_time():
     loss = losses(metered((0, 10, 2, False), (10, 70, 12, False), (70, 99, 5, True)))["L1"]
     assert loss.litres_per_day == pytest.approx(70 / (14 / 24))
     assert (loss.tests, loss.valid_tests, loss.verdict) == (3, 2, "loss_shown")
-    assert "1 of 3 tests not valid" in loss.notes[-1]
+    assert "1 of 3 tests not valid" in wording().say(loss.notes[-1])
     alone = losses(metered((10, 70, 12, False)))["L1"]
     assert loss.sd_l_per_day == pytest.approx(2**0.5 / 6**0.5 / (14 / 24))
     assert alone.sd_l_per_day < 2.0
@@ -93,7 +94,7 @@ def test_tests_that_agree_are_pooled_over_their_time():
 def test_tests_that_disagree_are_told_and_the_latest_counts():
     loss = losses(metered((0, 100, 2, False), (100, 110, 2, False)))["L1"]
     assert loss.litres_per_day == pytest.approx(120.0)
-    assert "disagree (120 to 1,200 litres a day)" in loss.notes[0]
+    assert "disagree (120 to 1,200 litres a day)" in wording().say(loss.notes[0])
 
 
 def test_a_short_test_without_change_does_not_outweigh_a_long_one():

@@ -18,6 +18,7 @@ from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.job.schema import load_schema
+from leakgeo.wording import wording
 
 SHARE = st.floats(0.0, 1.0)
 
@@ -32,7 +33,7 @@ def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_nats=3.0, heard
     )  # fmt: skip
     pieces = (Piece(2.0, 4.0, 0.9 - second), Piece(6.0, 7.0, second))
     return Finding(
-        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0, leak_nats,
+        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0, leak_nats, 0.89,
         (("3 m; {x}", elsewhere, 4.0),) if elsewhere else (),
     )  # fmt: skip
 
@@ -57,19 +58,20 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     one = finding(0.84, leak_nats=-0.4, heard_nats=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
-    said = message_of(one)
+    said = wording().say(message_of(one))
     assert said.startswith("These readings do not show whether there is a leak. 84 %")
     assert "Before listening it was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
     quiet = finding(0.49, leak_nats=-0.4, heard_nats=0.2)
     assert status_of(quiet) == "no_leak_heard"
-    assert "49 %" in message_of(quiet)
+    assert "49 %" in wording().say(message_of(quiet))
 
 
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
-    assert f"Also possible: 6.0 to 7.0 m ({percent})." in message_of(finding(leak))
+    said = wording().say(message_of(finding(leak)))
+    assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
 
 
 def test_a_stretch_that_no_leak_may_be_in_makes_no_line_ambiguous():

@@ -33,7 +33,7 @@ def surveyed(lines: dict, places: dict, levels, **given_columns):
 
 
 def rows(result) -> pd.DataFrame:
-    return result.layers["survey_bracket"].set_index("rank", drop=False)
+    return result["survey_bracket"].set_index("rank", drop=False)
 
 
 def way(bracket: pd.DataFrame) -> set[tuple[str, float, float]]:
@@ -52,6 +52,7 @@ def test_the_bracket_turns_off_at_a_tee_and_looks_every_way_from_the_loudest():
     assert bracket["probability"].sum() <= 1 + 1e-9
     first = bracket[bracket["order"] == 1].iloc[0]
     assert "Walk it first, from V" in first["message"]
+    assert (bracket["code"] == "stretch").all()
     assert "V and M, the loudest two" in bracket.loc[bracket["on_path"], "message"].iloc[0]
 
 
@@ -111,7 +112,7 @@ def test_one_fitting_or_none_makes_no_bracket_and_the_layers_are_there():
         assert result.layers["survey_bracket"].empty
         assert result.layers["survey_bracket"].crs == job.crs
         for name in ("survey_bracket", "contact_ranking"):
-            assert set(load_schema(name).columns) <= set(result.layers[name].columns)
+            assert set(load_schema(name).columns) <= set(result[name].columns)
 
 
 @settings(max_examples=15)
@@ -212,15 +213,15 @@ def test_where_nothing_speaks_for_a_leak_it_is_said_once_before_anyone_walks(lay
 def test_levels_that_show_nothing_are_said_to_show_nothing():
     quiet = rows(surveyed(TEE, QUIET, [10, 11, 10]))
     loud = rows(surveyed(TEE, QUIET, [45, 20, 10]))
-    assert "hardly speak for a leak" in " ".join(quiet["message"])
-    assert "hardly speak for a leak" not in " ".join(loud["message"])
+    assert "hardly evidence for a leak" in " ".join(quiet["message"])
+    assert "hardly evidence for a leak" not in " ".join(loud["message"])
 
 
 def test_two_leaks_with_quiet_between_are_looked_at_apart():
     lines = {"main": [(0, 0), (90, 0)], "s1": [(20, 0), (20, 25)], "s2": [(70, 0), (70, 25)]}
     places = {"A": (20, 20), "a": (20, 1), "B": (70, 20), "b": (70, 1), "H": (0, 0)}
     job = job_on(routes(lines, material="pvc"), contacts=contacts(places, [42, 15, 40, 14, 10]))
-    bracket = leakgeo.survey(job, priors="none").layers["survey_bracket"]
+    bracket = leakgeo.survey(job, priors="none")["survey_bracket"]
     first = bracket[bracket["rank"] == 1].set_index("area")
     assert first["line_id"].tolist() == ["s1", "s2"]
     assert "look at it by itself" in bracket.query("area == 2 and order == 1")["message"].item()
