@@ -13,7 +13,7 @@ DECLARED = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"
 
 
 def names(requirements):
-    return [re.match(r"[\w-]+", requirement)[0] for requirement in requirements]
+    return [re.match(r"[\w.-]+", requirement)[0] for requirement in requirements]
 
 
 def test_imports_and_dependencies_are_the_same():
@@ -30,5 +30,5 @@ def test_no_extra_has_what_is_required_anyway():
 
 def test_each_dependency_has_its_reason_in_the_table():
     text = (ROOT / "DEVELOPERS.md").read_text("utf-8").partition("\n## Dependencies\n")[2]
-    rows = re.findall(r"^\| ([\w-]+) \| \S", text.partition("\n## ")[0], flags=re.MULTILINE)
+    rows = re.findall(r"^\| ([\w.-]+) \| \S", text.partition("\n## ")[0], flags=re.MULTILINE)
     assert rows[1:] == sorted(names(DECLARED["dependencies"]))
