@@ -1,4 +1,7 @@
-"""Whether steps make what the data contract declares: no column less, and no column more."""
+"""Whether steps make what the data contract declares: no column less, and no column more.
+
+A text counts as made where its code and values are: the writers say it.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.errors import ContractError
 from leakgeo.job.schema import load_schemas
+from leakgeo.wording.layers import texts_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -47,7 +51,8 @@ def check_made(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable
                 f"{name}.{more[0]}: the step {step.name} makes this column, and "
                 f"data_schemas/{name}.json does not declare it. Declare it there."
             )
-        less = [c for c in schemas[name].columns if c not in {*made, WRITTEN}]
+        there = {*made, *texts_of(layers[name]), WRITTEN}
+        less = [c for c in schemas[name].columns if c not in there]
         if less and name not in waits:
             raise ContractError(
                 f"{name}.{less[0]}: data_schemas/{name}.json declares it, and no step makes "

@@ -111,7 +111,8 @@ def lines_of(result: Result) -> list[dict[str, object]]:
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
         for name in ("values", "advice_values"):
-            line[name] = json.loads(line[name]) if isinstance(line[name], str) else None
+            given = line[name]
+            line[name] = json.loads(given) if isinstance(given, str) else None
         told.append({**line, "mark": marks.get(str(row["line_id"]))})
     return told
 

@@ -152,7 +152,7 @@ def _plainly(reason: Reason, wording: Wording) -> str:
 
 def _bundle(language: str, units: str, wording: Wording) -> FluentBundle:
     # Names go through unchanged: no marks of direction are put around them.
-    functions = {
+    functions: dict[str, Any] = {
         name: _of_any_length(function)
         for name, function in Quantities(units, wording.term).functions().items()
     }

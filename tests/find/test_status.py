@@ -18,7 +18,7 @@ from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.job.schema import load_schema
-from leakgeo.wording import wording
+from leakgeo.wording import with_texts, wording
 
 SHARE = st.floats(0.0, 1.0)
 
@@ -89,8 +89,11 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     assert table["kind"].tolist() == ["prior", "sound", "air"]
     assert 10 ** table["log10_bayes_factor"].sum() == pytest.approx(odds)
     assert json.loads(table["values"][1])["times"] == pytest.approx(np.exp(3.0), rel=0.005)
-    assert "20.1 times likelier with a leak" in table["message"][1]
-    assert set(table) <= set(load_schema("evidence").columns)
+    said = with_texts(table, wording())
+    assert table["code"].tolist() == ["evidence_prior", "evidence_sound", "evidence_air"]
+    assert "20.1 times likelier with a leak" in said["message"][1]
+    assert "3 times less likely than none" in said["message"][0]
+    assert set(said) <= set(load_schema("evidence").columns)
 
 
 def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():

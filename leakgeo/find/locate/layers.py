@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -21,7 +20,7 @@ from leakgeo.find.locate.status import (
 from leakgeo.find.loss.meter import loss_by_line
 from leakgeo.find.survey.from_fitting import from_fitting
 from leakgeo.job.north import from_true_north
-from leakgeo.reason import as_given, columns_of
+from leakgeo.reason import Reason, as_given, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -113,24 +112,12 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
     table = pd.DataFrame(rows, columns=["line_id", "kind", "hypothesis", "log10_bayes_factor"])
     table = table.sort_values("line_id", ignore_index=True, kind="stable")
     table["log10_bayes_factor"] = table["log10_bayes_factor"].astype(float)
-    table["code"] = "evidence_" + table["kind"].astype(object)
     times = 10.0 ** table["log10_bayes_factor"].abs()
-    table["values"] = [json.dumps({"times": float(f"{t:.3g}")}) for t in times]
-    table["message"] = [
-        _MESSAGES[kind, bool(up >= 0)].format(f"{t:.3g}")
+    said = [
+        Reason(f"evidence_{kind}", times=float(f"{t:.3g}"), likelier=up >= 0.0)
         for kind, up, t in zip(table["kind"], table["log10_bayes_factor"], times, strict=True)
     ]
-    return table
-
-
-_MESSAGES = {
-    ("prior", True): "Before any evidence a leak was taken to be {} times likelier than none.",
-    ("prior", False): "Before any evidence a leak was taken to be {} times less likely than none.",
-    ("sound", True): "The levels are {} times likelier with a leak than without.",
-    ("sound", False): "The levels are {} times likelier without a leak than with one.",
-    ("air", True): "The air test is {} times likelier with a leak than without.",
-    ("air", False): "The air test is {} times likelier without a leak than with one.",
-}
+    return table.assign(**columns_of("message", said))
 
 
 def lines_table(

@@ -20,6 +20,21 @@ more_evidence = It takes more evidence to tell.
 no_reading_on_line = No reading on this line.
 no_usable_reading = None of its { $readings } readings can be used; the first: { $first }
 
+## Evidence
+
+evidence_prior = Before any evidence a leak was taken to be { FIGURES($times, digits: 3) } times { $likelier ->
+    [yes] likelier
+   *[no] less likely
+} than none.
+evidence_sound = The levels are { FIGURES($times, digits: 3) } times likelier { $likelier ->
+    [yes] with a leak than without.
+   *[no] without a leak than with one.
+}
+evidence_air = The air test is { FIGURES($times, digits: 3) } times likelier { $likelier ->
+    [yes] with a leak than without.
+   *[no] without a leak than with one.
+}
+
 ## Advice
 
 splits_stretch = splits the likeliest stretch: given a leak, it is before it by { PERCENT($before) }, beyond it by { PERCENT($beyond) }
