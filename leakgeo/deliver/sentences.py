@@ -122,8 +122,9 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
 def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
     """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
     severity = text(row, "severity")
+    kind = wording().term(text(row, "kind") or "utility", "utility")
     return (
-        f"{wording().term(text(row, 'kind') or 'utility', 'utility')} {text(row, 'utility_id')}".strip(),
+        f"{kind} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),
         words.SEVERITY.get(severity, severity.replace("_", " ")) + _by_rule(row),
         text(row, "response").replace("_", " ") or "no answer",
