@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields, replace
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Literal
+
+from leakgeo.reason import Reason, as_given
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     import pandas as pd
 
+    from leakgeo.wording import Wording
+
 Effect = Literal["noted", "rejected", "stops"]
 _GRAVEST_FIRST: tuple[Effect, ...] = ("stops", "rejected", "noted")
+_KEPT = ("layer", "feature", "column", "value", "effect", "features")
 # So many features are named where many have the same trouble.
 _NAMED = 5
+COLUMNS = ("layer", "feature", "column", "value", "code", "values", "problem", "what_to_do",
+           "effect")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -24,10 +32,8 @@ class Fault:
     ----------
     layer : str
         Layer that the fault is in, as the data contract names it.
-    problem : str
-        What is wrong, as a sentence.
-    what_to_do : str
-        The remedy, as a sentence.
+    reason : Reason
+        What is wrong; its message in the catalogue has the remedy as ``.remedy``.
     feature : str
         Identifier of the feature (``line_id``, ``reading_id`` ...), or its row, or ``""`` for the
         whole layer.
@@ -36,57 +42,111 @@ class Fault:
     value : str
         The offending value as text, or ``""``.
     effect : {"noted", "rejected", "stops"}
-        ``noted``: told, nothing dropped; ``rejected``: the feature is not used; ``stops``: the job
-        can't be run.
+        ``noted``: reported, nothing dropped; ``rejected``: the feature is not used; ``stops``: the
+        job can't be run.
+    features : int
+        How many features share it, where it is reported once for all.
 
     Examples
     --------
-    >>> str(Fault("routes", "diameter_mm is negative.", "Correct it or leave it empty.", "L-7"))
-    'routes L-7: diameter_mm is negative. Correct it or leave it empty.'
-    >>> Fault("routes", "It has no geometry.", "Draw it.", "L-7")
+    >>> fault = Fault("routes", Reason("no_geometry"), "L-7")
+    >>> fault.problem, fault.what_to_do
+    ('It has no geometry.', 'Draw it.')
+    >>> fault
     <Fault rejected: routes L-7: It has no geometry. Draw it.>
     """
 
     layer: str
-    problem: str
-    what_to_do: str
+    reason: Reason
     feature: str = ""
     column: str = ""
     value: str = ""
     effect: Effect = "rejected"
+    features: int = 1
+
+    @property
+    def code(self) -> str:
+        """Code of what is wrong: the same whatever the language and the units."""
+        return self.reason.code
+
+    @property
+    def problem(self) -> str:
+        """What is wrong, as a sentence in English and SI."""
+        return self.said(wording())[0]
+
+    @property
+    def what_to_do(self) -> str:
+        """The remedy, as a sentence in English and SI."""
+        return self.said(wording())[1]
+
+    def said(self, wording: Wording) -> tuple[str, str]:
+        """Say what is wrong, and what to do about it."""
+        problem = wording.say(self.reason)
+        if self.features > 1:
+            problem = wording.say(Reason("features", features=self.features, problem=problem))
+        return problem, wording.part(self.reason, "remedy")
+
+    def row(self, wording: Wording) -> dict[str, str]:
+        """Give it as a row of ``faults.csv``, by `COLUMNS`."""
+        problem, what_to_do = self.said(wording)
+        said = {"code": self.code, "values": self.reason.to_json(), "problem": problem,
+                "what_to_do": what_to_do}  # fmt: skip
+        return {name: said.get(name) or str(getattr(self, name, "")) for name in COLUMNS}
+
+    def to_dict(self) -> dict[str, object]:
+        """Give it as JSON holds it; see `from_dict`."""
+        kept = {name: getattr(self, name) for name in _KEPT}
+        return {**kept, "code": self.code, "values": self.reason.to_json()}
+
+    @classmethod
+    def from_dict(cls, held: Mapping[str, Any]) -> Fault:
+        """Make it of what `to_dict` gave."""
+        reason = Reason.parse(held["code"], held["values"])
+        return cls(reason=reason, **{name: held[name] for name in _KEPT})
 
     def __str__(self) -> str:
         where = f"{self.layer} {self.feature}".strip()
-        return f"{where}: {self.problem} {self.what_to_do}"
+        return f"{where}: {self.problem} {self.what_to_do}".strip()
 
     def __repr__(self) -> str:
         return f"<Fault {self.effect}: {self}>"
 
 
-def faults_table(faults: Iterable[Fault]) -> pd.DataFrame:
+def plain_fault(
+    layer: str, problem: str, what_to_do: str, feature: str = "", column: str = "",
+    value: str = "", effect: Effect = "rejected",
+) -> Fault:  # fmt: skip
+    """Make a fault of sentences that have no code yet."""
+    return Fault(layer, as_given(problem, what_to_do), feature, column, value, effect)
+
+
+def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
     """Lay faults out as the table that ``faults.csv`` holds.
 
     Parameters
     ----------
     faults : iterable of Fault
+    wording : Wording
+        What their sentences are said with.
 
     Returns
     -------
     pandas.DataFrame
-        One row a fault, columns as the fields of `Fault`; empty with those columns if none.
+        One row a fault; empty with those columns if none.
 
     Examples
     --------
-    >>> faults_table([]).columns.tolist()[:3]
-    ['layer', 'problem', 'what_to_do']
+    >>> from leakgeo.wording import wording
+    >>> faults_table([], wording()).columns.tolist()[:3]
+    ['layer', 'feature', 'column']
     """
     import pandas as pd
 
-    return pd.DataFrame([asdict(f) for f in faults], columns=[f.name for f in fields(Fault)])
+    return pd.DataFrame([fault.row(wording) for fault in faults], columns=list(COLUMNS))
 
 
 def alike(faults: Iterable[Fault]) -> list[Fault]:
-    """Tell faults that say the same once, of all their features; the gravest come first.
+    """Give faults that are the same once, of all their features; the gravest come first.
 
     Parameters
     ----------
@@ -99,7 +159,7 @@ def alike(faults: Iterable[Fault]) -> list[Fault]:
 
     Examples
     --------
-    >>> two = [Fault("readings", "It has no geometry.", "Draw it.", name) for name in "ab"]
+    >>> two = [Fault("readings", Reason("no_geometry"), name) for name in "ab"]
     >>> [str(fault) for fault in alike(two)]
     ['readings a, b: It has no geometry. Draw it.']
     """

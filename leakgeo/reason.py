@@ -54,10 +54,6 @@ class Reason:
         said = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
         return f"Reason({', '.join(said)})"
 
-    def __getitem__(self, name: str) -> Any:
-        """Give a value by its name."""
-        return dict(self.values)[name]
-
     def to_json(self) -> str:
         """Give the values, and what follows, as a JSON object; the code stands beside it."""
         return json.dumps(_json(self), ensure_ascii=False, allow_nan=False)
@@ -107,15 +103,15 @@ def _value(value: Any) -> Any:
     return tuple(_value(each) for each in value) if isinstance(value, list) else value
 
 
-def as_given(text: str) -> Reason:
+def as_given(text: str, remedy: str = "") -> Reason:
     """Give a reason that is said as it stands, such as a text of another program.
 
     Examples
     --------
     >>> as_given("disk full")
-    Reason('as_given', text='disk full')
+    Reason('as_given', remedy='', text='disk full')
     """
-    return Reason("as_given", text=text)
+    return Reason("as_given", text=text, remedy=remedy)
 
 
 def code_columns(text: str) -> tuple[str, str]:

@@ -16,6 +16,7 @@ from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.registry import load_steps
 from leakgeo.route.lines import lines_of
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -62,7 +63,7 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     layers = {
         "learned": hit_rates(table, found),
         "learned_odds": odds_table(table),
-        "learned_cases": table,
+        "learned_cases": table.drop(columns="reason").assign(**columns_of("reason", table["reason"])),
     }
     dry = _dry_at_marks(table) if results is None else []
     return result.adding(layers, [*changed, *dry, *_faults(table, digs, found, least_cases)])
@@ -117,9 +118,7 @@ def _dry_at_marks(table: pd.DataFrame) -> list[Fault]:
     off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
     dry = (table["found"] == DRY) & (off <= AT_MARK_M)
     return [
-        Fault("dig_outcomes", f"A hole {apart:.1f} m from the mark found no leak. The mark is by "
-              "the readings alone, and does not know of it.",
-              "Do not open it again by this mark: listen anew first.", str(line), "found",
+        Fault("dig_outcomes", Reason("dry_at_mark", apart_m=apart), str(line), "found",
               effect="noted")
         for line, apart in zip(table.loc[dry, "line_id"], off[dry], strict=True)
     ]  # fmt: skip
@@ -131,20 +130,15 @@ def _faults(
     """Excavations that do not count, and whether a calibration was made."""
     fresh = table[~table["counted"].astype(bool)]
     faults = [
-        Fault("dig_outcomes", f"It does not count: {str(row.reason).rstrip('.')}.",
-              "Nothing, unless that is wrong.", str(row.line_id), effect="noted")
+        Fault("dig_outcomes", Reason("dig_not_counted", why=row.reason), str(row.line_id),
+              effect="noted")
         for row in fresh.itertuples()
     ]  # fmt: skip
     if found is None and len(table):
         counted = int(table["counted"].sum())
-        problem = (
-            f"{counted} dig{'s count' if counted != 1 else ' counts'}; with fewer than "
-            f"{least_cases} nothing is calibrated."
-        )
-        faults.append(Fault("dig_outcomes", problem, "Add outcomes as holes are opened.",
-                            effect="noted"))  # fmt: skip
+        reason = Reason("too_few_digs", digs=counted, least=least_cases)
+        faults.append(Fault("dig_outcomes", reason, effect="noted"))
     if lost := astray(digs):
-        problem = f"{lost} of {len(digs)} leaks lay where the odds had next to none."
-        remedy = "Look at their traces, lengths and tapes: no calibration mends that."
-        faults.append(Fault("dig_outcomes", problem, remedy, effect="noted"))
+        reason = Reason("leaks_far_from_odds", lost=lost, digs=len(digs))
+        faults.append(Fault("dig_outcomes", reason, effect="noted"))
     return faults

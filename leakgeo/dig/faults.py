@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.faults import Fault
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, as_given
 
 if TYPE_CHECKING:
     from leakgeo.dig.facilities import Facilities
@@ -29,11 +29,7 @@ def facility_faults(facilities: Facilities) -> list[Fault]:
     lost, bent = facilities.unplaced & fresh, facilities.repaired & fresh
     name = table["utility_id"].fillna("row " + (table.index + 1).astype(str).to_series(table.index))
     return [
-        *(Fault("utilities", "It has no usable position, and could be anywhere.",
-                "Give it a geometry; until then it holds every dig.", str(who))
-          for who in name[lost]),
-        *(Fault("utilities", "Its shape is invalid, and was repaired to measure from.",
-                "Correct the shape; until then it holds the digs near it.", str(who),
-                effect="noted")
+        *(Fault("utilities", Reason("utility_without_position"), str(who)) for who in name[lost]),
+        *(Fault("utilities", Reason("utility_shape_repaired"), str(who), effect="noted")
           for who in name[bent]),
     ]  # fmt: skip

@@ -16,6 +16,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks import copy_of
 from leakgeo.job.model import NOT_ASKED
+from leakgeo.reason import as_given
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import MEET_M, join_parts
 
@@ -102,13 +103,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
     faults = tuple(
-        Fault(
-            "routes",
-            _parted(shape, width),
-            "Join the parts in the GIS, or give each its own line_id.",
-            str(line_id),
-            "geometry",
-        )
+        Fault("routes", _parted(shape, width), str(line_id), "geometry")
         for line_id, shape, width in zip(
             good["line_id"][~whole], good.geometry[~whole], gap[~whole], strict=True
         )
@@ -116,7 +111,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     # The row that a copy repeats stands for both.
     bad = why.notna() & (why != NOT_ASKED) & (why != copy_of("line_id"))
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
-    told = [(f.feature, f.problem) for f in faults]
+    told = [(f.feature, f.reason) for f in faults]
     broken = pd.DataFrame(told, columns=["line_id", "reason"])
     lost = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
     trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)

@@ -12,6 +12,7 @@ from leakgeo.job.checks import ASIDE_M, REACH_SD
 from leakgeo.job.model import NOT_ASKED
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
 from leakgeo.route.fuse import fuse
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -86,15 +87,15 @@ def _which_line(points: gpd.GeoDataFrame, lines: Lines, sd: Floats, reason: Obje
     return line
 
 
-_TIED = "has no line_id, and its position can't tell between two or more routes"
-_OFF_ALL = "has no line_id, and is off every route by more than its error"
+_TIED = Reason("between_routes")
+_OFF_ALL = Reason("off_every_route")
 
 
-def _why_not(line_id: str, lines: Lines) -> str:
+def _why_not(line_id: str, lines: Lines) -> Reason:
     why = lines.rejected.get(line_id)
-    if why:
-        return f"is on line {line_id}, which is rejected: {why.rstrip('.')}"
-    return f"is on line {line_id}, which no route has"
+    if why is not None:
+        return Reason("on_rejected_line", line=line_id, why=why)
+    return Reason("on_unknown_line", line=line_id)
 
 
 def _measured(
@@ -108,9 +109,9 @@ def _measured(
     limit = ASIDE_M + REACH_SD * np.hypot(sd, lines.trace_sd_m[line])
     away, taped = np.abs(offset) > limit, np.isfinite(tape)
     for i in np.flatnonzero(beyond):
-        reason[on[i]] = f"was taped at {tape[i]:.2f} m on a route of {length[i]:.2f} m"
+        reason[on[i]] = Reason("taped_beyond_route", taped_m=tape[i], route_m=length[i])
     for i in np.flatnonzero(away & ~taped):
-        reason[on[i]] = f"is {abs(offset[i]):.1f} m off its route, more than its error explains"
+        reason[on[i]] = Reason("off_its_route", offset_m=abs(offset[i]))
     # A position that is not on the route says nothing beside a tape.
     map_sd = np.where(away, np.inf, sd)
     chainage, error, weight = fuse(satellite, np.where(taped, map_sd, sd), tape, tape_sd)

@@ -10,6 +10,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.model import NOT_ASKED
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,8 +32,8 @@ ALONE = 5
 FOOT_M = 0.3048
 # What slope of map on tape tells of a unit.
 _UNITS = (
-    (1.0, ""), (FOOT_M, "were in feet"), (1 / FOOT_M, "were in metres, and the map in feet"),
-    (FOOT_M / 12, "were in inches"), (0.01, "were in centimetres"),
+    (1.0, "same"), (FOOT_M, "feet"), (1 / FOOT_M, "metres_on_foot_map"), (FOOT_M / 12, "inches"),
+    (0.01, "centimetres"),
 )  # fmt: skip
 
 
@@ -74,13 +75,13 @@ def tape_faults(
         k = int(line[own[0]])
         told = _explained(on_map[own], tape_m[own], float(lines.length_m[k]),
                           float(np.median(sd[own])))  # fmt: skip
-        if told is None or (k in apart and not told[2]):
+        if told is None or (k in apart and not told[1]):
             continue
-        problem, remedy, surely = told
+        reason, surely = told
         sure += [k] if surely else []
         apart.pop(k, None)
         effect: Effect = "rejected" if surely else "noted"
-        faults.append(Fault("readings", problem, remedy, str(lines.table.index[k]), "chainage_m",
+        faults.append(Fault("readings", reason, str(lines.table.index[k]), "chainage_m",
                             effect=effect))  # fmt: skip
     # Those that stand off the route are of the same tape, and so are its walks.
     rejected = np.isin(line, sure) & np.isfinite(tape_m)
@@ -111,10 +112,8 @@ def _walks_apart(
 
 
 def _of_walk(walk: str, off: Floats, line: str) -> Fault:
-    problem = (f"The {len(off)} taped distances of walk {walk} are off the map by "
-               f"{np.median(off):.1f} m, where those of another walk are on it; these readings are "
-               "not used.")  # fmt: skip
-    return Fault("readings", problem, _CHECK, line, "chainage_m")
+    reason = Reason("walk_off_map", taped=len(off), walk=walk, off_m=np.median(off))
+    return Fault("readings", reason, line, "chainage_m")
 
 
 def _suspicious(order: Ints, line: Ints, far: Bools) -> list[Ints]:
@@ -130,7 +129,7 @@ def _suspicious(order: Ints, line: Ints, far: Bools) -> list[Ints]:
 
 def _explained(
     map_m: Floats, tape_m: Floats, length: float, sd: float
-) -> tuple[str, str, bool] | None:
+) -> tuple[Reason, bool] | None:
     """Say how the tape differs from the map, and whether that is sure; None where it may not."""
     slope, error = _slope(map_m, tape_m, sd)
     apart = APART_SD * sd + APART_M
@@ -138,22 +137,16 @@ def _explained(
     turned = abs(slope - 1.0) > APART_SD * error + APART_SLOPE
     if not turned and off <= apart:
         return None
-    for what, scale, start in _ways(length):
+    for unit, scale, start in _ways(length):
         left = float(np.median(np.abs(map_m - start - scale * tape_m)))
         # The slope must be that, and no other, not none at all; then the place must fit too.
         like = 2 * error < abs(scale) and abs(slope - scale) <= 2 * error + APART_SLOPE * abs(scale)
         if turned and like and left <= apart:
-            problem = (f"Its {len(tape_m)} taped distances are off the map by {off:.1f} m, and fit "
-                       f"it if they {what}; these readings are not used.")  # fmt: skip
-            return problem, _TURN if scale < 0 else _UNIT, True
-    problem = (f"Its taped distances and its positions on the map differ by about {off:.1f} m; "
-               "the one with the smaller error decided.")  # fmt: skip
-    return problem, _CHECK, False
-
-
-_TURN = "Turn the route around in the GIS, or count the tape from its first vertex."
-_UNIT = "Say in a mapping which unit chainage_m is in, and check the CRS of the map."
-_CHECK = "Check where the tape began, which way the route is drawn, and the unit of chainage_m."
+            return Reason(
+                "tape_turned" if scale < 0 else "tape_in_other_unit", taped=len(tape_m), off_m=off,
+                unit=unit,
+            ), True  # fmt: skip
+    return Reason("tape_off_map", off_m=off), False
 
 
 def _slope(map_m: Floats, tape_m: Floats, sd: float) -> tuple[float, float]:
@@ -177,10 +170,8 @@ def _slope(map_m: Floats, tape_m: Floats, sd: float) -> tuple[float, float]:
 
 
 def _ways(length: float) -> Iterator[tuple[str, float, float]]:
-    """Ways to take a tape wrongly: what to say, its slope, and the chainage of its zero."""
+    """Ways to take a tape wrongly: its unit, its slope, and the chainage of its zero."""
+    for scale, unit in _UNITS[1:]:
+        yield unit, scale, 0.0
     for scale, unit in _UNITS:
-        if unit:
-            yield unit, scale, 0.0
-    for scale, unit in _UNITS:
-        both = f" and {unit}" if unit else ""
-        yield f"ran from the other end of the route{both}", -scale, length
+        yield unit, -scale, length

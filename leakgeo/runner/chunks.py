@@ -86,7 +86,7 @@ def settled(job: Job, ground: Ground) -> Job:
     readings = readings.assign(line_id=line_of, reason=reason_of)
     for reason in dict.fromkeys(why[lost]):
         at = lost & (why == reason)
-        issues.report(at, f"It {reason}.", "Correct the reading or its line.")
+        issues.report(at, reason)
     return replace(job, readings=readings, faults=(*job.faults, *issues.faults))
 
 

@@ -118,7 +118,7 @@ class Journal:
     def faults(self, number: int) -> Iterator[Fault]:
         """Give the faults of a part."""
         for row in json.loads((self._part(number) / FAULTS).read_text("utf-8")):
-            yield Fault(**row)
+            yield Fault.from_dict(row)
 
     def __enter__(self) -> Self:
         return self

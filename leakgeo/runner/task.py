@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from leakgeo.arrow import packed
@@ -44,7 +44,7 @@ class Part:
 
     def files(self) -> dict[str, bytes]:
         """Contents of its files by their names: layers as Arrow, faults as JSON."""
-        told = json.dumps([asdict(fault) for fault in self.faults], ensure_ascii=False)
+        told = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
         layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
         return {**layers, FAULTS: told.encode()}
 

@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.sound.compare import GROUP_BY
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -114,10 +115,11 @@ def _in_order(readings: pd.DataFrame, shown: Floats) -> Walks:
     )  # fmt: skip
 
 
-def _fault(walks: Walks, row: int, problem: str, what_to_do: str) -> Fault:
+def _fault(walks: Walks, row: int, code: str, **values: object) -> Fault:
     name = walks.names.iloc[row]
-    walk = "" if pd.isna(name["walk_id"]) else f" {str(name['walk_id'])[:60]}"
-    return Fault("readings", f"Walk{walk} {problem}", what_to_do, str(name["line_id"]),
+    named = pd.notna(name["walk_id"])
+    walk = Reason("walk", walk=str(name["walk_id"])[:60]) if named else Reason("walk_unnamed")
+    return Fault("readings", Reason(code, walk=walk, **values), str(name["line_id"]),
                  "sound_level", f"{walks.shown[row]:g}", "noted")  # fmt: skip
 
 
@@ -137,10 +139,8 @@ def _told_alike(walks: Walks, alike: Bools) -> Iterable[Fault]:
     for k in np.flatnonzero(alike):
         row = int(first[k])
         yield _fault(
-            walks, row, f"shows {walks.shown[row]:g} at all of its {walks.size[k]} stops: the "
-            "sensor may not have been connected, or the gain too low or too high.",
-            "Check the instrument, and listen again.",
-        )  # fmt: skip
+            walks, row, "level_all_alike", level=f"{walks.shown[row]:g}", stops=walks.size[k]
+        )
 
 
 def _clipped(walks: Walks, alike: Bools) -> Iterable[Fault]:
@@ -157,16 +157,13 @@ def _clipped(walks: Walks, alike: Bools) -> Iterable[Fault]:
     for k in np.flatnonzero(top):
         row = int(np.flatnonzero((walks.walk == k) & (walks.shown == most[k]))[0])
         yield _fault(
-            walks, row, f"shows its highest value, {most[k]:g}, {at_top[k]:.0f} times: the display "
-            "may have been full, and the level there higher.",
-            "Listen there again with less gain, in a walk of its own.",
-        )  # fmt: skip
+            walks, row, "display_full", level=f"{most[k]:g}", times=int(at_top[k])
+        )
     for k in np.flatnonzero(zero):
         row = int(np.flatnonzero((walks.walk == k) & (walks.shown == 0))[0])
         yield _fault(
-            walks, row, f"shows 0 at {at_zero[k]:.0f} of {count[k]} stops: they are taken as below "
-            "what the display can show.", "Listen there again with more gain, in a walk of its own."
-        )  # fmt: skip
+            walks, row, "display_at_zero", times=int(at_zero[k]), stops=int(count[k])
+        )
 
 
 def _stuck(walks: Walks, alike: Bools) -> Iterable[Fault]:
@@ -187,9 +184,8 @@ def _stuck(walks: Walks, alike: Bools) -> Iterable[Fault]:
     for k in found[np.unique(walks.walk[first[found]], return_index=True)[1]]:
         row = int(first[k])
         yield _fault(
-            walks, row, f"shows {walks.shown[row]:g} {run[k]} times in a row, from "
-            f"{walks.names['reading_id'][row]} on: the sensor or the display may have been stuck.",
-            "Check the instrument, set set_aside to true where it was stuck, and listen again.",
+            walks, row, "level_stuck", level=f"{walks.shown[row]:g}", times=run[k],
+            reading=walks.names["reading_id"][row],
         )  # fmt: skip
 
 
@@ -212,9 +208,8 @@ def _stepped(walks: Walks) -> Iterable[Fault]:
     for k in at[np.unique(walk[at, 0], return_index=True)[1]]:
         row = int(k) + SIDE
         yield _fault(
-            walks, row, f"is {abs(step[k]):.0f} dB {'louder' if step[k] > 0 else 'quieter'} from "
-            f"{walks.names['reading_id'][row]} on, at once: the gain may have been changed there.",
-            "If it was, give gain_db, or give what came after it another walk_id.",
+            walks, row, "level_jumps", by_db=abs(step[k]), louder=bool(step[k] > 0),
+            reading=walks.names["reading_id"][row],
         )  # fmt: skip
 
 
@@ -229,10 +224,8 @@ def _sorted(walks: Walks) -> Iterable[Fault]:
     for k in np.flatnonzero(one_way & (walks.size >= IN_ORDER) & (steps >= RISES)):
         way = "rise" if most[k] > 0 else "fall"
         yield _fault(
-            walks, int(first[k]), f"has levels that only {way}, over {walks.size[k]} stops: they "
-            "may have been sorted without the rows that they belong to.",
-            "Hold the levels against what was noted at the stops.",
-        )  # fmt: skip
+            walks, int(first[k]), "levels_in_order", rise=bool(most[k] > 0), stops=walks.size[k]
+        )
 
 
 def _apart(walks: Walks) -> Iterable[Fault]:
@@ -251,8 +244,4 @@ def _apart(walks: Walks) -> Iterable[Fault]:
     cut = several & (table["low"] - past > NEAR_M)
     del coming
     for row in table.loc[cut, "row"]:
-        yield _fault(
-            walks, int(row), "shares no stretch with the walks before it, and their gains are not "
-            "known: their levels can't be held against each other.",
-            "Listen again at a few stops of the other walk, with the gain of this one.",
-        )  # fmt: skip
+        yield _fault(walks, int(row), "walk_apart")

@@ -16,6 +16,7 @@ from leakgeo.deliver.geopackage.metadata import METHOD, lineage
 from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -160,7 +161,6 @@ def _larger(pixel_m: float, times: int) -> tuple[Fault, ...]:
     if times == 1:
         return ()
     return (
-        Fault("profile", f"The lines are too far apart for pixels of {pixel_m:g} m in "
-              f"leak_density.tif: they are {pixel_m * times:g} m.",
-              f"Export fewer lines, with {called('density_lines')}.", effect="noted"),
+        Fault("profile", Reason("pixels_enlarged", wanted_m=pixel_m, made_m=pixel_m * times,
+                                parameter=called("density_lines")), effect="noted"),
     )  # fmt: skip

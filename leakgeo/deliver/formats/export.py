@@ -13,6 +13,7 @@ from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.staging import destination, staged
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -85,11 +86,9 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     lines = result.layers.get("lines")
     if most is None or lines is None or len(lines) <= most:
         return result, []
-    left = Fault(
-        "lines", f"The density raster leaves out {len(lines) - most} of {len(lines)} lines; the "
-        f"{most} most urgent are on it.", f"Give {called('density_lines')} a higher number.",
-        effect="noted",
-    )  # fmt: skip
+    reason = Reason("density_leaves_out", left=len(lines) - most, lines=len(lines), shown=most,
+                    parameter=called("density_lines"))  # fmt: skip
+    left = Fault("lines", reason, effect="noted")
     return most_urgent(result, most), [left]
 
 

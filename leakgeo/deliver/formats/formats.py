@@ -10,6 +10,7 @@ from leakgeo.deliver.geopackage.layers import shaped
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schemas
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -60,7 +61,7 @@ def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
             (path / LOSES).write_text(f"{head}\n{text}\n", encoding="utf-8")
         except (OSError, RuntimeError) as error:
             raise OutputError(f"{path}: {wanted.title} can't be written ({error}).") from error
-        faults.append(Fault(name, " ".join(lost), "Use result.gpkg where that matters.",
+        faults.append(Fault(name, Reason("format_loses", loses=" ".join(lost)),
                             effect="noted"))  # fmt: skip
     return faults
 

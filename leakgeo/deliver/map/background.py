@@ -15,6 +15,7 @@ from rasterio.io import MemoryFile
 from leakgeo.deliver.map.tiles import tile_source
 from leakgeo.faults import Fault
 from leakgeo.job.rasters.photo import Photo, read_photo
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -78,7 +79,7 @@ def background(job: Job, orthophoto: Path | None, tiles: str | None) -> Backgrou
 def _photo(job: Job, path: Path) -> Photo | Fault:
     routes = job.routes.loc[job.routes.geometry.notna() & ~job.routes.geometry.is_empty]
     if routes.empty:
-        return Fault("orthophoto", "There is no route to lay it under.", "Draw the routes.",
+        return Fault("orthophoto", Reason("no_route_for_photo"),
                      feature=path.name, effect="noted")  # fmt: skip
     low_x, low_y, high_x, high_y = routes.total_bounds.tolist()
     box = shapely.box(low_x, low_y, high_x, high_y).buffer(_ROOM_M)

@@ -12,6 +12,7 @@ from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start
 from leakgeo.errors import called
 from leakgeo.faults import Fault
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -132,8 +133,7 @@ def _left_out(result: Result, most: int | None) -> list[Fault]:
     if most is None or count <= most:
         return []
     return [
-        Fault("lines", f"The map shows {most} of {count} lines, the first by priority.",
-              f"See the others in result.gpkg, or give {called('map_lines')} a higher number.",
+        Fault("lines", Reason("map_leaves_out", shown=most, lines=count, parameter=called("map_lines")),
               value=str(count - most), effect="noted")
     ]  # fmt: skip
 

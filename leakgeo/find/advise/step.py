@@ -138,8 +138,7 @@ def _no_advice(line_id: str, error: Exception) -> Fault:
     """A line whose numbers defeat the computing: it is told, and stops no other."""
     return Fault(
         "next_readings",
-        f"Where to listen next can't be worked out ({error}).",
-        "Listen at one-foot steps around the loudest stop.",
+        Reason("no_advice", error=str(error)),
         line_id,
         effect="noted",
     )

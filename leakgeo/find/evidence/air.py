@@ -10,6 +10,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -178,10 +179,7 @@ def _refused(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
     return [
         Fault(
             "readings",
-            f"Air at {row.air_kpa:.0f} kPa is {row.over_kpa:.0f} kPa above the line's own, over "
-            f"the {most_over_kpa:.0f} kPa allowed, so the reading is refused as proof: valves, "
-            "heaters and fixtures can be damaged.",
-            "Lower the regulator, and listen again.",
+            Reason("air_too_high", air_kpa=row.air_kpa, over_kpa=row.over_kpa, most_kpa=most_over_kpa),
             str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
         )
         for row in refused.itertuples()
@@ -194,9 +192,7 @@ def _unchecked(heard: pd.DataFrame) -> list[Fault]:
     return [
         Fault(
             "readings",
-            "The pressure of the air, or of the line, is not on record: it can't be held against "
-            "the limit.",
-            "Fill in air_kpa of the readings and pressure_kpa of the route.",
+            Reason("air_pressure_unknown"),
             str(line), "air_kpa", effect="noted",
         )
         for line in pd.unique(heard.loc[unknown, "line_id"])
@@ -210,9 +206,7 @@ def _one_way(kept: pd.DataFrame, paired: pd.DataFrame) -> list[Fault]:
     return [
         Fault(
             "readings",
-            f"Air was {air} for {len(own)} readings on this line that have no partner of the same "
-            "place, sensor, filter and gain; the air test leaves them out.",
-            "Listen at one place with air off and on, by turns.",
+            Reason("air_without_partner", air=air, readings=len(own)),
             str(line), "air", effect="noted",
         )
         for (line, air), own in lone.groupby(["line_id", "air"])

@@ -12,6 +12,7 @@ import numpy as np
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault
 from leakgeo.find.locate.zones import FOOT_M
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,12 +74,10 @@ class Calibration:
 
     def told(self) -> Fault:
         """What a run that uses it says of it."""
-        way = "wider" if self.exponent < 1.0 else "narrower"
         return Fault(
             "calibration",
-            f"Zones and odds are {way} than the model's own: its odds are raised to the power "
-            f"{self.exponent:.2f} (± {self.exponent_sd:.2f}), fitted to {self.cases} digs.",
-            "Leave out the calibration to see the model's own.",
+            Reason("calibrated", wider=self.exponent < 1.0, exponent=self.exponent,
+                   exponent_sd=self.exponent_sd, digs=self.cases),
             value=self.made, effect="noted",
         )  # fmt: skip
 

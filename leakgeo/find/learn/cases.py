@@ -12,6 +12,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.find.learn.calibration import Dug
 from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.route.place import place_on_routes
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,9 +27,6 @@ PLACED_SD_M = 1.0
 LEAK, DRY = "leak", "dry"
 # A dry hole this close to the mark was dug at the mark.
 AT_MARK_M = 1.0
-_ANOTHER = "another hole of this line counts"
-_ELSEWHERE = "a dry hole away from the mark says nothing of it"
-_NO_MARK = "no mark was made on this line"
 
 
 def cases(result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]) -> gpd.GeoDataFrame:
@@ -113,18 +111,18 @@ def _counted(frame: pd.DataFrame) -> pd.DataFrame:
     found, dry = ((frame["found"] == code).to_numpy() for code in (LEAK, DRY))
     reason, error = texts(frame, "reason"), floats(frame, "error_m")
     told = (
-        (frame["found"].isna().to_numpy(), "it is not recorded what was found"),
-        (~found & ~dry, "the hole did not reach the pipe, and says nothing of the leak"),
-        (~np.isfinite(floats(frame, "mark_chainage_m")), _NO_MARK),
-        (dry & (error > AT_MARK_M), _ELSEWHERE),
+        (frame["found"].isna().to_numpy(), "found_not_recorded"),
+        (~found & ~dry, "pipe_not_reached"),
+        (~np.isfinite(floats(frame, "mark_chainage_m")), "no_mark_made"),
+        (dry & (error > AT_MARK_M), "dry_away_from_mark"),
     )
-    for wrong, why in told:
-        reason[wrong & pd.isna(reason)] = why
+    for wrong, code in told:
+        reason[wrong & pd.isna(reason)] = Reason(code)
     good = pd.isna(reason)
     order = pd.DataFrame({"line_id": frame["line_id"], "dry": dry, "error": error})[good]
     first = order.sort_values(["dry", "error"], kind="stable").drop_duplicates("line_id").index
     chosen = frame.index.isin(first)
-    reason[good & ~chosen] = _ANOTHER
+    reason[good & ~chosen] = Reason("another_hole_counts")
     return frame.assign(
         counted=chosen, reason=reason,
         error_m=np.where(found, error, np.nan),

@@ -23,6 +23,7 @@ from leakgeo.route.tape import UNLIKE, tape_faults
 from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.suspect import suspect_walks
+from leakgeo.reason import Reason, columns_of, reasons_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -96,13 +97,13 @@ def _on_route(
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, UNLIKE)
     fine = reason.isna() | (reason == NOT_ASKED)
-    reason = reason.mask(fine & levelled["level_db"].isna(), "has a display below zero")
-    reason = reason.mask(fine & (readings["set_aside"] == True), "was set aside")  # noqa: E712
+    reason = reason.mask(fine & levelled["level_db"].isna(), Reason("display_below_zero"))
+    reason = reason.mask(fine & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]
     placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["level_comparable_db"] = levelled["level_db"]
-    frame["used"], frame["reason"] = reason.isna(), reason
+    frame = frame.assign(used=reason.isna(), **columns_of("reason", reason.to_numpy()))
     return gpd.GeoDataFrame(
         frame, geometry=_points(readings, frame, lines), crs=readings.crs
     ), faults
@@ -131,19 +132,16 @@ def _by_line(lines: Lines, told: Sequence[tuple[str, Fault]]) -> list[Fault]:
 def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, Fault]]:
     """Tell each reading that is left out here, beside its line; others are told already.
 
-    Reasons of a line that differ in a length alone are told together, or a walk in another CRS
-    would take a sentence for each reading.
+    Readings of a line that are left out for the same code are reported together, or a walk in
+    another CRS would take a sentence for each reading.
     """
     fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    own = readings.loc[fresh & (readings["reason"] != UNLIKE), ["reading_id", "line_id", "reason"]]
-    own = own.assign(kind=[_A_LENGTH.sub("{value}", why, count=1) for why in own["reason"]],
-                     line_id=own["line_id"].fillna(""))  # fmt: skip
+    own = readings[fresh & (readings["reason_code"] != UNLIKE.code)]
+    own = own.assign(line_id=own["line_id"].fillna(""))
     told: list[tuple[str, Fault]] = []
-    for (line, kind), alike in own.groupby(["line_id", "kind"], sort=False):
+    for (line, _), alike in own.groupby(["line_id", "reason_code"], sort=False):
         issues = IssueCollector("readings", texts(alike, "reading_id"))
-        lengths = [m[0] if (m := _A_LENGTH.search(why)) else "" for why in alike["reason"]]
-        every, remedy = np.ones(len(alike), dtype=bool), "Correct the reading or its line."
-        issues.report(every, f"It {kind}.", remedy, values=lengths)
+        issues.report(np.ones(len(alike), dtype=bool), reasons_in(alike, "reason"))
         told += [(str(line), fault) for fault in issues.faults]
     return told
 

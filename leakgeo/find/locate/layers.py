@@ -125,7 +125,7 @@ def lines_table(
     failed: Sequence[Fault],
 ) -> pd.DataFrame:  # fmt: skip
     """One row for every line that was named, with what came of it."""
-    defeated = {fault.feature: as_given(fault.problem) for fault in failed}
+    defeated = {fault.feature: fault.reason for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
     unheard = [i for i in lines.table.index[lines.asked] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability,
@@ -134,7 +134,7 @@ def lines_table(
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               defeated.get(i) or rejected_message(i, readings)) for i in unheard]  # fmt: skip
-    rows += [(i, "rejected", np.nan, np.nan, as_given(w)) for i, w in lines.rejected.items()]
+    rows += [(i, "rejected", np.nan, np.nan, w) for i, w in lines.rejected.items()]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table = table.assign(**columns_of("message", table.pop("message")))

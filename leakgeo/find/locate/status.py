@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, reasons_in
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -98,5 +98,4 @@ def rejected_message(line_id: str, readings: pd.DataFrame) -> Reason:
     own = readings[readings["line_id"] == line_id]
     if own.empty:
         return Reason("no_reading_on_line")
-    first = f"{str(own['reason'].iloc[0]).rstrip('.')}."
-    return Reason("no_usable_reading", readings=len(own), first=first)
+    return Reason("no_usable_reading", readings=len(own), first=reasons_in(own[:1], "reason")[0])

@@ -32,6 +32,7 @@ from leakgeo.progress import each
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -164,8 +165,7 @@ def _not_worked_out(line_id: str, error: Exception) -> Fault:
     """A line whose numbers defeat the computing: it is told, and stops no other."""
     return Fault(
         "readings",
-        f"The readings of this line can't be worked out ({error}).",
-        "Look for levels or chainages that can't be right.",
+        Reason("not_worked_out", error=str(error)),
         line_id,
     )
 

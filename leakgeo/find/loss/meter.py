@@ -12,7 +12,7 @@ from leakgeo.faults import Fault
 from leakgeo.find.loss.meter_tests import each_test, losses
 from leakgeo.find.loss.orifice import equivalent_hole, loss_at_pressure
 from leakgeo.job.model import NOT_ASKED
-from leakgeo.reason import Reason, columns_of
+from leakgeo.reason import Reason, as_given, columns_of
 
 if TYPE_CHECKING:
     from leakgeo.find.loss.meter_tests import Loss
@@ -148,7 +148,6 @@ def _faults(job: Job) -> list[Fault]:
     fresh = np.flatnonzero(pd.notna(why) & job.meter_tests["reason"].isna().to_numpy())
     names = texts(job.meter_tests, "line_id")
     return [
-        Fault("meter_tests", f"Not valid: {why[i]}.", "Close every outlet and test again.",
-              str(names[i]), "water_used")
+        Fault("meter_tests", Reason("test_not_valid", why=why[i]), str(names[i]), "water_used")
         for i in fresh
     ]  # fmt: skip

@@ -120,13 +120,13 @@ def _why_not(meter_tests: pd.DataFrame, change: Floats, days: Floats) -> Objects
     used = meter_tests["water_used"].astype("boolean")
     why = texts(meter_tests, "reason")
     told = (
-        (used.isna(), "it is not known whether water was used"),
-        (used.fillna(value=False), "water was used"),
-        (~(days > 0), "no time passed between the readings"),
-        (~(change >= 0), "the second reading is less than the first"),
+        (used.isna(), "water_use_not_known"),
+        (used.fillna(value=False), "water_was_used"),
+        (~(days > 0), "no_time_passed"),
+        (~(change >= 0), "meter_ran_back"),
     )
-    for wrong, reason in told:
-        why[np.asarray(wrong, dtype=bool) & pd.isna(why)] = reason
+    for wrong, code in told:
+        why[np.asarray(wrong, dtype=bool) & pd.isna(why)] = Reason(code)
     return why
 
 

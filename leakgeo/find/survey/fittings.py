@@ -16,6 +16,7 @@ from leakgeo.route.junctions import parts_of
 from leakgeo.route.network import network_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import levels_without_gain
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints, Objects
@@ -28,7 +29,7 @@ FITTING_SD_M = 1.0
 INDOORS = ("sink", "water_heater")
 # How far the levels of two fittings differ that hear the same: of make, wear, grip, and what runs.
 FITTING_DB, INDOORS_DB = 3.5, 6.0
-_ANOTHER_GAIN = "was listened to at another gain or unit than the other fittings"
+_ANOTHER_GAIN = Reason("another_gain")
 COLUMNS = ("contact_id", "line", "line_id", "kind", "network_part", "rank", "rank_on_line",
            "level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
            "fresh")  # fmt: skip
@@ -138,7 +139,7 @@ def ranked(
     frame["network_part"] = np.where(on, part[placed["line"].to_numpy()], -1)
     frame = frame.join(_levels(contacts, frame["network_part"]))
     silent = frame["reason"].isna() & frame["level_db"].isna()
-    frame["reason"] = frame["reason"].mask(silent, "has a display below zero")
+    frame["reason"] = frame["reason"].mask(silent, Reason("display_below_zero"))
     frame["reason"] = frame["reason"].mask(_apart(frame), _ANOTHER_GAIN)
     frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
     frame["used"] = frame["reason"].isna()

@@ -18,6 +18,7 @@ from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
 from leakgeo.sound.constants import load_constants
+from leakgeo.reason import columns_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -110,7 +111,8 @@ def _prior_density(network: Network, prior: PlacePrior) -> Floats:
 def _numbered(ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """The layer as people see it: parts of the network numbered from 1."""
     part = ranking["network_part"]
-    kept = ranking.drop(columns=["line", "sd_db", "fresh"])
+    kept = ranking.drop(columns=["line", "sd_db", "fresh", "reason"])
+    kept = kept.assign(**columns_of("reason", ranking["reason"]))
     return kept.assign(network_part=(part + 1).where(part >= 0))
 
 
@@ -119,9 +121,5 @@ def _faults(ranking: gpd.GeoDataFrame) -> list[Fault]:
     issues = IssueCollector("contacts", texts(ranking, "contact_id"))
     fresh, why = ranking["fresh"].to_numpy(dtype=bool), texts(ranking, "reason")
     for reason in dict.fromkeys(why[fresh]):
-        issues.report(
-            fresh & (why == reason),
-            f"It {reason}.",
-            "Correct it, or listen again as at the others.",
-        )
+        issues.report(fresh & (why == reason), reason)
     return issues.faults

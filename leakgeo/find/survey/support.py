@@ -9,6 +9,7 @@ import numpy as np
 from leakgeo.faults import Fault
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.survey.words import SHOWN_NATS
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats
@@ -51,10 +52,5 @@ def unsupported_fault(lines: Lines, bare: Bools) -> list[Fault]:
     names = [str(name) for name in lines.table.index[bare]]
     more = len(names) - _NAMED
     named = ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
-    where = "any line" if bare[lines.asked].all() else f"{len(names)} of the lines"
-    problem = (
-        "Neither a meter test, nor the fittings, nor a past leak or repair on record speaks for a "
-        f"leak on {where}."
-    )
-    remedy = "Read the meter twice with all outlets closed before anyone walks."
-    return [Fault("job", problem, remedy, named, effect="noted")]
+    reason = Reason("no_evidence", lines=len(names), every=bool(bare[lines.asked].all()))
+    return [Fault("job", reason, named, effect="noted")]

@@ -31,3 +31,4 @@ utility_oil = OIL
 utility_steam = STEAM
 
 as_given = { $text }
+    .remedy = { $remedy }

@@ -1,0 +1,123 @@
+# What is wrong with the data; .remedy says what to do about it.
+
+features = { $features } features: { $problem }
+no_geometry = It has no geometry.
+    .remedy = Draw it.
+
+## Readings, fittings, routes, tests and digs
+
+between_routes = It has no line_id, and its position can't tell between two or more routes.
+    .remedy = Correct the reading or its line.
+off_every_route = It has no line_id, and is off every route by more than its error.
+    .remedy = Correct the reading or its line.
+on_rejected_line = It is on line { $line }, which is rejected: { $why }
+    .remedy = Correct the reading or its line.
+on_unknown_line = It is on line { $line }, which no route has.
+    .remedy = Correct the reading or its line.
+taped_beyond_route = It was taped at { LENGTH($taped_m) } on a route of { LENGTH($route_m) }.
+    .remedy = Correct the reading or its line.
+off_its_route = It is { ABOUT($offset_m) } off its route, more than its error explains.
+    .remedy = Correct the reading or its line.
+walk_off_map = The { $taped } taped distances of walk { $walk } are off the map by { ABOUT($off_m) }, where those of another walk are on it; these readings are not used.
+    .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
+tape_in_other_unit = Its { $taped } taped distances are off the map by { ABOUT($off_m) }, and fit it if they { $unit ->
+    [feet] were in feet
+    [metres_on_foot_map] were in metres, and the map in feet
+    [inches] were in inches
+   *[centimetres] were in centimetres
+}; these readings are not used.
+    .remedy = Say in a mapping which unit chainage_m is in, and check the CRS of the map.
+tape_turned = Its { $taped } taped distances are off the map by { ABOUT($off_m) }, and fit it if they ran from the other end of the route{ $unit ->
+    [feet] {" "}and were in feet
+    [metres_on_foot_map] {" "}and were in metres, and the map in feet
+    [inches] {" "}and were in inches
+    [centimetres] {" "}and were in centimetres
+   *[same] {""}
+}; these readings are not used.
+    .remedy = Turn the route around in the GIS, or count the tape from its first vertex.
+tape_off_map = Its taped distances and its positions on the map differ by about { ABOUT($off_m) }; the one with the smaller error decided.
+    .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
+display_below_zero = It has a display below zero.
+    .remedy = Correct the reading or its line.
+set_aside = It was set aside.
+    .remedy = Nothing, unless it should be used after all.
+another_gain = It was listened to at another gain or unit than the other fittings.
+    .remedy = Correct it, or listen again as at the others.
+found_not_recorded = It is not recorded what was found.
+pipe_not_reached = The hole did not reach the pipe, and says nothing of the leak.
+no_mark_made = No mark was made on this line.
+dry_away_from_mark = A dry hole away from the mark says nothing of it.
+another_hole_counts = Another hole of this line counts.
+water_use_not_known = it is not known whether water was used
+water_was_used = water was used
+no_time_passed = no time passed between the readings
+meter_ran_back = the second reading is less than the first
+test_not_valid = Not valid: { $why }.
+    .remedy = Close every outlet and test again.
+dry_at_mark = A hole { ABOUT($apart_m) } from the mark found no leak. The mark is by the readings alone, and does not know of it.
+    .remedy = Do not open it again by this mark: listen anew first.
+dig_not_counted = It does not count: { $why }
+    .remedy = Nothing, unless that is wrong.
+too_few_digs = { $digs ->
+    [one] 1 dig counts
+   *[other] { $digs } digs count
+}; with fewer than { $least } nothing is calibrated.
+    .remedy = Add outcomes as holes are opened.
+leaks_far_from_odds = { $lost } of { $digs } leaks lay where the odds had next to none.
+    .remedy = Look at their traces, lengths and tapes: no calibration mends that.
+walk = Walk { $walk }
+walk_unnamed = Walk
+level_all_alike = { $walk } shows { $level } at all of its { $stops } stops: the sensor may not have been connected, or the gain too low or too high.
+    .remedy = Check the instrument, and listen again.
+display_full = { $walk } shows its highest value, { $level }, { $times } times: the display may have been full, and the level there higher.
+    .remedy = Listen there again with less gain, in a walk of its own.
+display_at_zero = { $walk } shows 0 at { $times } of { $stops } stops: they are taken as below what the display can show.
+    .remedy = Listen there again with more gain, in a walk of its own.
+level_stuck = { $walk } shows { $level } { $times } times in a row, from { $reading } on: the sensor or the display may have been stuck.
+    .remedy = Check the instrument, set set_aside to true where it was stuck, and listen again.
+level_jumps = { $walk } is { DECIMALS($by_db, digits: 0) } dB { $louder ->
+    [yes] louder
+   *[no] quieter
+} from { $reading } on, at once: the gain may have been changed there.
+    .remedy = If it was, give gain_db, or give what came after it another walk_id.
+levels_in_order = { $walk } has levels that only { $rise ->
+    [yes] rise
+   *[no] fall
+}, over { $stops } stops: they may have been sorted without the rows that they belong to.
+    .remedy = Compare the levels with what was noted at the stops.
+walk_apart = { $walk } shares no stretch with the walks before it, and their gains are not known: their levels can't be compared.
+    .remedy = Listen again at a few stops of the other walk, with the gain of this one.
+air_too_high = Air at { PRESSURE($air_kpa) } is { PRESSURE($over_kpa) } above the line's own, over the { PRESSURE($most_kpa) } allowed, so the reading is refused as proof: valves, heaters and fixtures can be damaged.
+    .remedy = Lower the regulator, and listen again.
+air_pressure_unknown = The pressure of the air, or of the line, is not on record: it can't be compared with the limit.
+    .remedy = Fill in air_kpa of the readings and pressure_kpa of the route.
+air_without_partner = Air was { $air } for { $readings } readings on this line that have no partner of the same place, sensor, filter and gain; the air test leaves them out.
+    .remedy = Listen at one place with air off and on, by turns.
+calibrated = Zones and odds are { $wider ->
+    [yes] wider
+   *[no] narrower
+} than the model's own: its odds are raised to the power { DECIMALS($exponent, digits: 2) } (± { DECIMALS($exponent_sd, digits: 2) }), fitted to { $digs } digs.
+    .remedy = Leave out the calibration to see the model's own.
+no_advice = Where to listen next can't be worked out ({ $error }).
+    .remedy = Listen at one-foot steps around the loudest stop.
+not_worked_out = The readings of this line can't be worked out ({ $error }).
+    .remedy = Look for levels or chainages that can't be right.
+no_evidence = No meter test, no fitting, and no past leak or repair on record indicates a leak on { $every ->
+    [yes] any line
+   *[no] { $lines } of the lines
+}.
+    .remedy = Read the meter twice with all outlets closed before anyone walks.
+utility_without_position = It has no usable position, and could be anywhere.
+    .remedy = Give it a geometry; until then it holds every dig.
+utility_shape_repaired = Its shape is invalid, and was repaired to measure from.
+    .remedy = Correct the shape; until then it holds the digs near it.
+pixels_enlarged = The lines are too far apart for pixels of { FIGURES($wanted_m, digits: 3) } m in leak_density.tif: they are { FIGURES($made_m, digits: 3) } m.
+    .remedy = Export fewer lines, with { $parameter }.
+density_leaves_out = The density raster leaves out { $left } of { $lines } lines; the { $shown } most urgent are on it.
+    .remedy = Give { $parameter } a higher number.
+format_loses = { $loses }
+    .remedy = Use result.gpkg where that matters.
+no_route_for_photo = There is no route to lay it under.
+    .remedy = Draw the routes.
+map_leaves_out = The map shows { $shown } of { $lines } lines, the first by priority.
+    .remedy = See the others in result.gpkg, or give { $parameter } a higher number.
