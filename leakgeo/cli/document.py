@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -47,7 +48,7 @@ def document(
         "exit_code": outcome.code,
         "error": error and {"kind": error[0], "message": error[1]},
         **outcome.said,
-        "faults": [asdict(f) for f in outcome.faults],
+        "faults": [f.row(wording()) for f in outcome.faults],
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ import click
 
 from leakgeo.cli.bars import Bar, Events, Teller
 from leakgeo.faults import alike
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -128,7 +129,7 @@ class Voice:
             return
         plain = {"layer": "", "problem": message, "what_to_do": "", "feature": "", "column": "",
                  "value": "", "effect": "stops"}  # fmt: skip
-        told = [asdict(f) for f in faults if f.effect == "stops"] or [plain]
+        told = [f.row(wording()) for f in faults if f.effect == "stops"] or [plain]
         for one in told:
             self.event("error", kind=kind, message=message, **one)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 import platform
-import re
 from collections import Counter
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
@@ -31,8 +30,7 @@ if TYPE_CHECKING:
 PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
             "celerite2", "rasterio", "pint", "folium", "reportlab",
             "click")  # fmt: skip
-_A_LENGTH = re.compile(r"\d+\.\d+(?= m\b)")
-NOT_PLACED = "The profile step was not run, so no reading was used."
+NOT_PLACED = "profile_not_run"
 
 
 def run_record(result: Result) -> dict[str, object]:
@@ -143,11 +141,12 @@ def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]
     """
     came_in = int(job.counts.get("readings", len(job.readings)))
     if placed is None:
-        reasons = job.readings["reason"].fillna(NOT_PLACED)
+        known = job.readings["reason"]
+        reasons = known.map(lambda reason: reason.code, na_action="ignore").fillna(NOT_PLACED)
         used = 0
     else:
         was_used = placed["used"].fillna(value=False).astype(bool)
-        reasons, used = placed.loc[~was_used, "reason"], int(was_used.sum())
+        reasons, used = placed.loc[~was_used, "reason_code"], int(was_used.sum())
     unexplained = int(reasons.isna().sum() + (reasons == "").sum())
     rejected = len(reasons) - unexplained
     if came_in != used + rejected:
@@ -155,8 +154,7 @@ def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]
             f"Internal error: {came_in} readings came in, but {used} were used and {rejected} "
             f"rejected with a reason ({unexplained} without one). Please report this."
         )
-    # Reasons that differ in a length alone are one reason.
-    by_reason = dict(Counter(_A_LENGTH.sub("…", str(why)) for why in reasons).most_common())
+    by_reason = dict(Counter(reasons).most_common())
     return {"in": came_in, "used": used, "rejected": rejected, "rejected_by_reason": by_reason}
 
 

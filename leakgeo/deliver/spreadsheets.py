@@ -11,6 +11,7 @@ from leakgeo.conversion import conversion
 from leakgeo.deliver.places import FINE, in_degrees
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
+from leakgeo.wording import wording
 from leakgeo.wording.quantities import two_figures
 
 if TYPE_CHECKING:
@@ -31,7 +32,6 @@ US_UNITS: Mapping[str, tuple[str, str, str]] = {
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 # Degrees are rounded where they are made, by the error of each.
 _DECIMALS = {"longitude": FINE, "latitude": FINE}
-FAULT_COLUMNS = ["layer", "feature", "column", "value", "problem", "what_to_do", "effect", "run_id"]
 
 
 def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
@@ -142,10 +142,10 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
     return pd.DataFrame(out, index=table.index)
 
 
-def faults_list(result: Result) -> pd.DataFrame:
+def faults_list(result: Result, units: str = "si") -> pd.DataFrame:
     """Lay out every fault of the job and of the steps, in the order found."""
-    table = faults_table([*result.job.faults, *result.faults])
-    return table.assign(run_id=result.run_id)[FAULT_COLUMNS]
+    table = faults_table([*result.job.faults, *result.faults], wording(units))
+    return table.assign(run_id=result.run_id)
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:

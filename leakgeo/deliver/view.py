@@ -80,7 +80,8 @@ class LineView:
     @property
     def message(self) -> str:
         """Why the line stands as it does, or what to do."""
-        return text(self.row, "message") or text(self.route, "reason")
+        why = self.route.get("reason")
+        return text(self.row, "message") or (self.wording.say(why) if isinstance(why, Reason) else "")
 
     @property
     def mark(self) -> Row | None:

@@ -107,7 +107,7 @@ def write_files(
         result = result.worded(units)
         contents = write_geopackage(result, path) if contents is None else contents
         write_csv(summary_table(result, units), there / "summary.csv")
-        write_csv(faults_list(result), there / "faults.csv")
+        write_csv(faults_list(result, units), there / "faults.csv")
         if has_requests(result):
             write_requests(result, there, units)
         files = {p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file()}

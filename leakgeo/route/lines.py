@@ -16,7 +16,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks import copy_of
 from leakgeo.job.model import NOT_ASKED
-from leakgeo.reason import as_given
+from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import MEET_M, join_parts
 
@@ -118,10 +118,10 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     return Lines(table, RouteSet.of(joined[whole], job.crs), lost, trace_sd, faults)
 
 
-def _parted(shape: shapely.Geometry, gap_m: float) -> str:
+def _parted(shape: shapely.Geometry, gap_m: float) -> Reason:
     """Say why the parts of a route make no line: a gap, or a branch."""
     parts = shapely.get_parts(shape)
     touching = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=MEET_M)
     if connected_components(csr_array((np.ones(touching.shape[1]), touching)))[0] == 1:
-        return "Its parts meet, but not end to end: a line with a branch can't be measured along."
-    return f"Its parts are {gap_m:.2f} m apart, so nothing can be measured along it."
+        return Reason("route_branches")
+    return Reason("route_parted", gap_m=gap_m)

@@ -46,10 +46,10 @@ class Text(str, FluentType):
 
 
 class Several(FluentType):
-    """Texts of a list; a message joins them with ``LIST``."""
+    """Values of a list: texts that a message joins with ``JOIN``, or the ends of a range."""
 
-    def __init__(self, texts: tuple[str, ...]) -> None:
-        self.texts = texts
+    def __init__(self, values: tuple[object, ...], texts: tuple[str, ...]) -> None:
+        self.values, self.texts = values, texts
 
     def format(self, locale: object, currency: object = None) -> str:
         """Join them by commas."""
@@ -128,7 +128,7 @@ class Wording:
         if isinstance(value, str):
             return Text(value)
         if isinstance(value, tuple):
-            return Several(tuple(str(self._argument(each)) for each in value))
+            return Several(value, tuple(str(self._argument(each)) for each in value))
         if isinstance(value, bool):
             return "yes" if value else "no"
         return "unknown" if value is None else value

@@ -252,11 +252,11 @@ class Quantities:
 
     def length(self, metres: float | None, round: Rounding = "nearest") -> str:  # noqa: A002
         """Give a length as it is read off a tape."""
-        return tape_text(metres, self.units, round)
+        return self._each(lambda value: tape_text(value, self.units, round), metres)
 
     def about(self, metres: float | None) -> str:
         """Give a length to a decimetre, or to an inch."""
-        return length_about(metres, self.units)
+        return self._each(lambda value: length_about(value, self.units), metres)
 
     def both(self, metres: float | None) -> str:
         """Give a length in both kinds of units."""
@@ -287,7 +287,7 @@ class Quantities:
 
     def pressure(self, kilopascals: float | None) -> str:
         """Give a pressure."""
-        return pressure_text(kilopascals, self.units)
+        return self._each(lambda value: pressure_text(value, self.units), kilopascals)
 
     def diameter(self, millimetres: float | None) -> str:
         """Give a diameter."""
@@ -319,6 +319,11 @@ class Quantities:
         return (
             one if self.units == "us" else f"{tape_text(conversion('foot', 'metre'), 'si')} ({one})"
         )
+
+    def _each(self, say: Callable[[float | None], str], value: object) -> str:
+        """Say a value, or the two ends of a range of them."""
+        ends = getattr(value, "values", (value,))
+        return self._range(*map(say, ends))
 
     def _range(self, *ends: str) -> str:
         """Join the ends of a range; what rounding has made one figure is said once."""

@@ -121,3 +121,14 @@ no_route_for_photo = There is no route to lay it under.
     .remedy = Draw the routes.
 map_leaves_out = The map shows { $shown } of { $lines } lines, the first by priority.
     .remedy = See the others in result.gpkg, or give { $parameter } a higher number.
+route_branches = Its parts meet, but not end to end: a line with a branch can't be measured along.
+    .remedy = Join the parts in the GIS, or give each its own line_id.
+route_parted = Its parts are { LENGTH($gap_m) } apart, so nothing can be measured along it.
+    .remedy = Join the parts in the GIS, or give each its own line_id.
+line_not_selected = This line was not selected.
+value_missing = { $column } is missing.
+    .remedy = Fill in { $column }.
+column_missing = { $column } is missing: the layer has no such column. No row is used.
+    .remedy = Add the column { $column }, or say in a mapping which column it is.
+column_missing_like = { $column } is missing: the layer has no such column; { $like } looks like it. No row is used.
+    .remedy = Write a mapping with { $column } = '{ $like }' (leakgeo mapping drafts one), or rename it.
