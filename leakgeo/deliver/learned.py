@@ -14,9 +14,9 @@ from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug
 from leakgeo.find.learn.tables import hit_rates, odds_table
 from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
+from leakgeo.reason import Reason, columns_of
 from leakgeo.registry import load_steps
 from leakgeo.route.lines import lines_of
-from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -63,10 +63,15 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     layers = {
         "learned": hit_rates(table, found),
         "learned_odds": odds_table(table),
-        "learned_cases": table.drop(columns="reason").assign(**columns_of("reason", table["reason"])),
+        "learned_cases": _with_codes(table),
     }
     dry = _dry_at_marks(table) if results is None else []
     return result.adding(layers, [*changed, *dry, *_faults(table, digs, found, least_cases)])
+
+
+def _with_codes(table: pd.DataFrame) -> pd.DataFrame:
+    plain: pd.DataFrame = table.drop(columns="reason")
+    return plain.assign(**columns_of("reason", table["reason"]))
 
 
 def _dug_by(

@@ -81,7 +81,9 @@ class LineView:
     def message(self) -> str:
         """Why the line stands as it does, or what to do."""
         why = self.route.get("reason")
-        return text(self.row, "message") or (self.wording.say(why) if isinstance(why, Reason) else "")
+        return text(self.row, "message") or (
+            self.wording.say(why) if isinstance(why, Reason) else ""
+        )
 
     @property
     def mark(self) -> Row | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.faults import Fault
-from leakgeo.reason import Reason, as_given
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.dig.facilities import Facilities

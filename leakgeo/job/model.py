@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, overload
 
 from leakgeo.layers import Layers, from_deliver
 from leakgeo.notebook import folded, table
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,8 +27,8 @@ LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_
 # Layers with a geometry; the others are tables.
 Shaped = Literal["routes", "readings", "contacts", "valves", "utilities", "surfaces", "history",
                  "dig_outcomes"]  # fmt: skip
-#: ``reason`` of rows that are good, but of a line that was not asked for.
-NOT_ASKED = "This line was not asked for."
+#: ``reason`` of rows that are good, but of a line that was not selected.
+NOT_SELECTED = Reason("line_not_selected")
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -36,8 +37,9 @@ class Job(Layers):
 
     It is a mapping of the layers that it has: ``job["routes"]``, ``job.items()``, ``len(job)``.
 
-    Each layer keeps every row that was read. A row that failed a check stays in, with the sentence
-    why in its text column ``reason`` (null where the row is good), so that counts always add up.
+    Each layer keeps every row that was read. A row that failed a check stays in, with
+    why in its column ``reason``, a `leakgeo.reason.Reason` (null where the row is good), so that
+    counts always add up.
 
     Parameters
     ----------
@@ -190,8 +192,8 @@ class Job(Layers):
         layer = getattr(self, name, None)
         if layer is None:
             return self.counts[name]
-        return int((layer["reason"].notna() & (layer["reason"] != NOT_ASKED)).sum())
+        return int((layer["reason"].notna() & (layer["reason"] != NOT_SELECTED)).sum())
 
     def _not_asked(self, name: str) -> int:
         layer = getattr(self, name, None)
-        return 0 if layer is None else int((layer["reason"] == NOT_ASKED).sum())
+        return 0 if layer is None else int((layer["reason"] == NOT_SELECTED).sum())

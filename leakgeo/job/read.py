@@ -12,7 +12,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, alike
+from leakgeo.faults import Fault, alike, plain_fault
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
@@ -102,7 +102,7 @@ def read_job(
         written to it or beside it.
     lines : str or sequence of str, optional
         Identifiers of the lines wanted, all if None. Rows of other lines stay, with
-        `leakgeo.job.model.NOT_ASKED` as reason, so that readings without line_id can still be
+        `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
         told apart by position.
     mapping : str or pathlib.Path, optional
         TOML file that tells which layers, columns, codes and units of the source are those of the
@@ -192,7 +192,7 @@ class _Reading:
     routes_crs: CRS | None = None
 
     def report(self, layer: str, problem: str, what_to_do: str, effect: Effect) -> None:
-        self.faults.append(Fault(layer, problem, what_to_do, effect=effect))
+        self.faults.append(plain_fault(layer, problem, what_to_do, effect=effect))
 
     def all_faults(self) -> tuple[Fault, ...]:
         checked = (f for c in self.layers.values() for f in c.faults)

@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks import copy_of
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.join import MEET_M, join_parts
@@ -98,7 +98,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     """
     # Lines that weren't asked for still have their readings; they are measured, then left out.
     why = job.routes["reason"]
-    good = job.routes[why.isna() | (why == NOT_ASKED)]
+    good = job.routes[why.isna() | (why == NOT_SELECTED)]
     joined, gap = join_parts(good.geometry.to_numpy())
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
@@ -109,7 +109,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
         )
     )
     # The row that a copy repeats stands for both.
-    bad = why.notna() & (why != NOT_ASKED) & (why != copy_of("line_id"))
+    bad = why.notna() & (why != NOT_SELECTED) & (why != copy_of("line_id"))
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
     told = [(f.feature, f.reason) for f in faults]
     broken = pd.DataFrame(told, columns=["line_id", "reason"])

@@ -9,10 +9,10 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.job.checks import ASIDE_M, REACH_SD
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
+from leakgeo.reason import Reason
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
 from leakgeo.route.fuse import fuse
-from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -47,7 +47,7 @@ def place_on_routes(
     line = _which_line(points, lines, sd, reason)
     on = np.flatnonzero(line >= 0)
     apart = np.array([why is None for why in reason[on]], dtype=bool) & ~lines.asked[line[on]]
-    reason[on[apart]] = NOT_ASKED
+    reason[on[apart]] = NOT_SELECTED
     columns = np.full((6, len(points)), np.nan)
     columns[3] = 0.0
     tape_sd = floats(points, "chainage_sd_m", null=tape_sd_m).clip(min=1e-3)
@@ -72,7 +72,7 @@ def _which_line(points: gpd.GeoDataFrame, lines: Lines, sd: Floats, reason: Obje
     """Take the line that is named; assign by position where none is. Fills in `reason`."""
     named = texts(points, "line_id")
     # Those of lines that weren't asked for are heard from the lines that were.
-    good = np.array([why is None or why == NOT_ASKED for why in reason], dtype=bool)
+    good = np.array([why is None or why == NOT_SELECTED for why in reason], dtype=bool)
     has_name = np.array([name is not None for name in named], dtype=bool)
     line = np.where(good, lines.index_of(named), -1)
     for i in np.flatnonzero(good & has_name & (line < 0)):

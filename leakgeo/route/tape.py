@@ -9,7 +9,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
 
 #: Why a reading of a line whose tape can't be right is not used.
-UNLIKE = "has a taped distance that does not fit its position"
+UNLIKE = Reason("tape_not_used")
 # Fewer taped readings than this on a line tell nothing of its tape.
 FEWEST = 5
 # Tape and map are looked at where nearly half of the readings are further apart than this.
@@ -66,7 +66,7 @@ def tape_faults(
     line, on_map = np.asarray(placed["line"]), floats(placed, "map_m")
     sd, off = floats(placed, "map_sd_m"), np.abs(on_map - tape_m)
     known = np.isfinite(tape_m) & np.isfinite(on_map) & np.isfinite(sd)
-    taped = np.flatnonzero(known & (texts(placed, "reason") != NOT_ASKED))
+    taped = np.flatnonzero(known & (texts(placed, "reason") != NOT_SELECTED))
     order = taped[np.argsort(line[taped], kind="stable")]
     faults: list[Fault] = []
     sure: list[int] = []

@@ -11,13 +11,14 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.find.posterior.past_events import latest_day
 from leakgeo.job.checks import IssueCollector
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     import geopandas as gpd
+    import pandas as pd
 
     from leakgeo.arrays import Bools, Ints
     from leakgeo.job.model import Job
@@ -140,7 +141,7 @@ class Cut:
 
 def asked(job: Job) -> Bools:
     """Tell which routes of a job were asked for, good or not."""
-    return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_ASKED)
+    return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_SELECTED)
 
 
 def _lines_of_readings(job: Job) -> Ints:
@@ -175,7 +176,7 @@ def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtre
 def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chunk:
     routes = job.routes[own | around].copy()
     beside = around[own | around]
-    routes.loc[beside & routes["reason"].isna().to_numpy(), "reason"] = NOT_ASKED
+    routes["reason"] = _not_selected(routes["reason"], beside)
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
     # What belongs to no line, or to one that was not asked for, is accounted for once.
     elsewhere = ~asked(job)[line]
@@ -183,7 +184,7 @@ def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chun
         of_own |= (line < 0) | elsewhere
     taken = of_own | of_around
     readings = job.readings[taken].reset_index(drop=True)
-    readings.loc[~of_own[taken] & readings["reason"].isna().to_numpy(), "reason"] = NOT_ASKED
+    readings["reason"] = _not_selected(readings["reason"], ~of_own[taken])
     rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
     bare = replace(job, faults=(), counts={"readings": len(readings)})
     part = replace(bare, routes=routes.reset_index(drop=True), readings=readings)
@@ -203,3 +204,8 @@ def _with_near(job: Job) -> Job:
             kept: Any = {name: layer[near].reset_index(drop=True)}
             job = replace(job, **kept)
     return job
+
+
+def _not_selected(reason: pd.Series[Any], rows: Bools) -> pd.Series[Any]:
+    """Give good rows that reason."""
+    return reason.mask(rows & reason.isna().to_numpy(), NOT_SELECTED)

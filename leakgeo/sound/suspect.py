@@ -10,8 +10,8 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.sound.compare import GROUP_BY
 from leakgeo.reason import Reason
+from leakgeo.sound.compare import GROUP_BY
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -156,14 +156,10 @@ def _clipped(walks: Walks, alike: Bools) -> Iterable[Fault]:
     zero = (at_zero >= np.maximum(AT_END, AT_END_SHARE * count)) & ~alike
     for k in np.flatnonzero(top):
         row = int(np.flatnonzero((walks.walk == k) & (walks.shown == most[k]))[0])
-        yield _fault(
-            walks, row, "display_full", level=f"{most[k]:g}", times=int(at_top[k])
-        )
+        yield _fault(walks, row, "display_full", level=f"{most[k]:g}", times=int(at_top[k]))
     for k in np.flatnonzero(zero):
         row = int(np.flatnonzero((walks.walk == k) & (walks.shown == 0))[0])
-        yield _fault(
-            walks, row, "display_at_zero", times=int(at_zero[k]), stops=int(count[k])
-        )
+        yield _fault(walks, row, "display_at_zero", times=int(at_zero[k]), stops=int(count[k]))
 
 
 def _stuck(walks: Walks, alike: Bools) -> Iterable[Fault]:
@@ -222,7 +218,6 @@ def _sorted(walks: Walks) -> Iterable[Fault]:
     steps = np.add.reduceat(step != 0, first)
     one_way = (least >= 0) | (most <= 0)
     for k in np.flatnonzero(one_way & (walks.size >= IN_ORDER) & (steps >= RISES)):
-        way = "rise" if most[k] > 0 else "fall"
         yield _fault(
             walks, int(first[k]), "levels_in_order", rise=bool(most[k] > 0), stops=walks.size[k]
         )

@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 from leakgeo.errors import JobError
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schemas
 from tests.job import jobs
@@ -142,9 +142,9 @@ def test_lines_asked_for(tmp_path):
         tmp_path / "job.gpkg", readings=jobs.readings(line_id=["L1", "L2", None, "L1"])
     )
     job = read_job(path, lines=["L1", "L9"])
-    assert job.routes["reason"].tolist() == [None, NOT_ASKED]
+    assert job.routes["reason"].tolist() == [None, NOT_SELECTED]
     # Without line_id it may be of the line asked for, so it stays.
-    assert job.readings["reason"].tolist() == [None, NOT_ASKED, None, None]
+    assert job.readings["reason"].tolist() == [None, NOT_SELECTED, None, None]
     (fault,) = jobs.about(job.faults, "routes")
     assert "L9" in fault.problem
 

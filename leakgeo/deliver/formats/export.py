@@ -12,8 +12,8 @@ from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
-from leakgeo.staging import destination, staged
 from leakgeo.reason import Reason
+from leakgeo.staging import destination, staged
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -179,7 +179,8 @@ def _refused(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
     return [
         Fault(
             "readings",
-            Reason("air_too_high", air_kpa=row.air_kpa, over_kpa=row.over_kpa, most_kpa=most_over_kpa),
+            Reason("air_too_high", air_kpa=row.air_kpa, over_kpa=row.over_kpa,
+                   most_kpa=most_over_kpa),
             str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
         )
         for row in refused.itertuples()

@@ -11,8 +11,8 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.find.learn.calibration import Dug
 from leakgeo.find.locate.zones import FOOT_M
-from leakgeo.route.place import place_on_routes
 from leakgeo.reason import Reason
+from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -16,14 +16,14 @@ from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.checks import NO_SD_M, IssueCollector
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
+from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.tape import UNLIKE, tape_faults
 from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.suspect import suspect_walks
-from leakgeo.reason import Reason, columns_of, reasons_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -96,7 +96,7 @@ def _on_route(
     faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, UNLIKE)
-    fine = reason.isna() | (reason == NOT_ASKED)
+    fine = reason.isna() | (reason == NOT_SELECTED)
     reason = reason.mask(fine & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(fine & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
     kept = readings[[c for c in KEPT if c in readings]]

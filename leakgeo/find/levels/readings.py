@@ -11,7 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.level_offsets import Steps, passes, ranked, steps_of
 from leakgeo.find.levels.positions import Evened, even_steps, split_error
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -143,7 +143,7 @@ def tabulate(
     if neighbours:
         placed, levelled = floats(readings, "chainage_m"), floats(readings, "level_db")
         good = np.isfinite(placed) & np.isfinite(levelled)
-        taken = taken | (good & (texts(readings, "reason") == NOT_ASKED))
+        taken = taken | (good & (texts(readings, "reason") == NOT_SELECTED))
     used = np.flatnonzero(taken)
     # By name first: sums must not depend, to the last bit, on the order of the rows.
     used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]

@@ -134,7 +134,7 @@ def lines_table(
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               defeated.get(i) or rejected_message(i, readings)) for i in unheard]  # fmt: skip
-    rows += [(i, "rejected", np.nan, np.nan, w) for i, w in lines.rejected.items()]
+    rows += [(i, "rejected", np.nan, np.nan, lines.rejected[i]) for i in lines.rejected.index]
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table = table.assign(**columns_of("message", table.pop("message")))

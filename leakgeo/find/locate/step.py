@@ -29,10 +29,10 @@ from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, heard_span, posterior
 from leakgeo.find.survey.fittings import placed_contacts
 from leakgeo.progress import each
+from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
-from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

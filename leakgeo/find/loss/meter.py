@@ -11,8 +11,8 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.find.loss.meter_tests import each_test, losses
 from leakgeo.find.loss.orifice import equivalent_hole, loss_at_pressure
-from leakgeo.job.model import NOT_ASKED
-from leakgeo.reason import Reason, as_given, columns_of
+from leakgeo.job.model import NOT_SELECTED
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from leakgeo.find.loss.meter_tests import Loss
@@ -99,7 +99,7 @@ def meter(
 
 def _asked(job: Job) -> dict[str, Loss]:
     """Losses of the lines that were asked for."""
-    apart = set(job.routes.loc[job.routes["reason"] == NOT_ASKED, "line_id"])
+    apart = set(job.routes.loc[job.routes["reason"] == NOT_SELECTED, "line_id"])
     return {name: loss for name, loss in losses(job.meter_tests).items() if name not in apart}
 
 

@@ -11,7 +11,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.find.survey.fittings import INDOORS, place_fittings
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -93,7 +93,7 @@ def joint_bumps(
 
 def _good(reason: pd.Series[str]) -> pd.Series[bool]:
     """Rows without a fault; a line asked for by itself has the neighbours that it always has."""
-    return reason.isna() | (reason == NOT_ASKED)
+    return reason.isna() | (reason == NOT_SELECTED)
 
 
 def history_bumps(job: Job, lines: Lines, weight: Mapping[str, float], kind: int) -> Bumps | None:

@@ -11,12 +11,12 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.job.checks import REACH_SD
+from leakgeo.reason import Reason
 from leakgeo.route.assign import DECISIVE
 from leakgeo.route.junctions import parts_of
 from leakgeo.route.network import network_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import levels_without_gain
-from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints, Objects

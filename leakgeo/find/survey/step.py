@@ -14,11 +14,11 @@ from leakgeo.find.survey.loud_stretches import loud_areas
 from leakgeo.find.survey.odds import Heard, section_odds
 from leakgeo.find.survey.support import unsupported, unsupported_fault
 from leakgeo.job.checks import IssueCollector
+from leakgeo.reason import columns_of
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
 from leakgeo.sound.constants import load_constants
-from leakgeo.reason import columns_of
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -8,8 +8,11 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.faults import Fault
+from leakgeo.reason import Reason, as_given, spanned, with_values
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from leakgeo.faults import Effect
@@ -53,9 +56,9 @@ class IssueCollector:
     Examples
     --------
     >>> issues = IssueCollector("routes", np.array(["A", "B"], dtype=object))
-    >>> issues.report(np.array([False, True]), "It has no {value}.", "Add it.", values=["", "x"])
+    >>> issues.report(np.array([False, True]), Reason("no_geometry"))
     >>> issues.reasons.tolist(), str(issues.faults[0])
-    ([None, 'It has no x.'], 'routes B: It has no x. Add it.')
+    ([None, Reason('no_geometry')], 'routes B: It has no geometry. Draw it.')
     """
 
     def __init__(self, layer: str, labels: NDArray[np.object_]) -> None:
@@ -74,8 +77,8 @@ class IssueCollector:
     def report(
         self,
         rows: NDArray[np.bool_],
-        problem: str,
-        what_to_do: str,
+        what: Reason | Sequence[Reason | None] | str,
+        what_to_do: str = "",
         *,
         column: str = "",
         values: Any = None,
@@ -87,12 +90,14 @@ class IssueCollector:
         ----------
         rows : ndarray of bool, shape (n,)
             Rows at fault; none of them is fine.
-        problem, what_to_do : str
-            Sentences, for one row; ``{value}`` in `problem` becomes the value.
+        what : Reason or sequence of Reason, shape (n,)
+            What is wrong with all of them, or with each; its message has the remedy.
+        what_to_do : str
+            Remedy, where `what` is a sentence that has no code yet.
         column : str, optional
             Column at fault.
         values : array-like, shape (n,), optional
-            Values as they were read.
+            Values as they were read; the reason gets each as ``value``.
         rejects : bool
             Whether the rows are rejected.
         """
@@ -102,23 +107,37 @@ class IssueCollector:
         told = [""] * at.size
         if values is not None:
             told = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
-        sentences = [problem.replace("{value}", t) for t in told]
+        reasons = self._each(at, what, what_to_do, told, with_value=values is not None)
         if rejects:
             new = self.good[at]
-            self.reasons[at[new]] = np.array(sentences, dtype=object)[new]
+            self.reasons[at[new]] = _objects(reasons)[new]
         effect: Effect = "rejected" if rejects else "noted"
         names = [str(n) for n in self.labels[at]]
         if at.size <= EACH:
-            rest = zip(sentences, names, told, strict=True)
-            self.faults += [
-                Fault(self.layer, s, what_to_do, n, column, v, effect) for s, n, v in rest
-            ]
+            rest = zip(reasons, names, told, strict=True)
+            self.faults += [Fault(self.layer, r, n, column, v, effect) for r, n, v in rest]
             return
         some = _span(list(dict.fromkeys(told)))
-        problem = f"{at.size} features: {problem.replace('{value}', some)}"
+        if isinstance(what, str):
+            one = as_given(what.replace("{value}", some), what_to_do)
+        elif isinstance(what, Reason):
+            one = what if values is None else with_values(what, value=some)
+        else:
+            one = spanned(reasons)
         self.faults.append(
-            Fault(self.layer, problem, what_to_do, _some(names), column, some, effect)
+            Fault(self.layer, one, _some(names), column, some, effect, features=int(at.size))
         )
+
+    def _each(
+        self, at: NDArray[np.int64], what: Reason | Sequence[Reason | None] | str,
+        what_to_do: str, told: list[str], *, with_value: bool,
+    ) -> list[Reason]:  # fmt: skip
+        """Give the reason of each row at fault."""
+        if isinstance(what, str):
+            return [as_given(what.replace("{value}", t), what_to_do) for t in told]
+        if isinstance(what, Reason):
+            return [with_values(what, value=t) if with_value else what for t in told]
+        return [reason for k in at if (reason := what[k]) is not None]
 
     def report_column_missing(self, column: str) -> None:
         """Reject every row for a column that the layer does not have, in one fault.
@@ -129,20 +148,23 @@ class IssueCollector:
             Required, and missing.
         """
         new, near = self.good, self.near.get(column, "")
-        self.reasons[new] = f"{column} is missing: the layer has no such column."
-        like = f"; {near} looks like it" if near else ""
-        remedy = (
-            f"Write a mapping with {column} = {near!r} (leakgeo mapping drafts one), or rename it."
-            if near else f"Add the column {column}, or say in a mapping which column it is."
-        )  # fmt: skip
-        problem = f"{column} is missing: the layer has no such column{like}. No row is used."
-        self.faults.append(Fault(self.layer, problem, remedy, "", column, near, "rejected"))
+        self.reasons[new] = Reason("value_missing", column=column)
+        code = "column_missing_like" if near else "column_missing"
+        reason = Reason(code, column=column, **({"like": near} if near else {}))
+        self.faults.append(Fault(self.layer, reason, "", column, near, "rejected"))
 
     def report_layer(
-        self, problem: str, what_to_do: str, column: str = "", value: str = ""
+        self, what: Reason | str, what_to_do: str = "", column: str = "", value: str = ""
     ) -> None:
         """Record something worth saying of the layer as a whole."""
-        self.faults.append(Fault(self.layer, problem, what_to_do, "", column, value, "noted"))
+        reason = what if isinstance(what, Reason) else as_given(what, what_to_do)
+        self.faults.append(Fault(self.layer, reason, "", column, value, "noted"))
+
+
+def _objects(reasons: list[Reason]) -> NDArray[np.object_]:
+    held = np.empty(len(reasons), dtype=object)
+    held[:] = reasons
+    return held
 
 
 def _span(values: list[str]) -> str:

@@ -9,8 +9,9 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.faults import Fault
+from leakgeo.faults import plain_fault
 from leakgeo.job.checks.registry import check
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -156,7 +157,8 @@ def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
                   column="reading_id")  # fmt: skip
     for part in _between(own[own["copy"] & ~within]):
         name, of = (_walk_name(own.iloc[at]) for at in (part.index[0], part["original"].iloc[0]))
-        issues.reasons[part["row"]] = f"It is a copy of a reading of {of}."
+        for row in part["row"]:
+            issues.reasons[row] = Reason("copy_of_reading", of=of)
         problem = (
             f"{len(part)} readings of {name} equal those of {of} in place, level and sensor, "
             "and in time where both have one: they are copies, and are not used."
@@ -167,7 +169,7 @@ def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
                 "copy, and is not used."
             )
         walk = str(part["walk_id"].iloc[0] or "")
-        issues.faults.append(Fault("readings", problem, _REMEDY, name, "walk_id", walk))
+        issues.faults.append(plain_fault("readings", problem, _REMEDY, name, "walk_id", walk))
 
 
 def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:

@@ -9,7 +9,7 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.checks.lines import NO_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
@@ -139,11 +139,11 @@ def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     if abs(lat) > MOST_NORTH:
         problem = f"They lie at {at}, where no street is."
         # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
-        return [Fault("routes", problem, remedy, column="geometry", effect="stops")]
+        return [plain_fault("routes", problem, remedy, column="geometry", effect="stops")]
     if area is None or _within(area, lon, lat):
         return []
     problem = f"They lie at {at}, far from where their CRS, {crs.name}, is made for."
-    return [Fault("routes", problem, remedy, column="geometry", effect="noted")]
+    return [plain_fault("routes", problem, remedy, column="geometry", effect="noted")]
 
 
 def _within(area: Any, lon: float, lat: float) -> bool:

@@ -18,12 +18,12 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats, texts
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.checks.collector import EACH
 from leakgeo.job.checks.registry import check
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
-from leakgeo.job.model import NOT_ASKED
+from leakgeo.job.model import NOT_SELECTED
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -145,19 +145,19 @@ def as_names(lines: object) -> list[str] | None:
 def pick_lines(
     layers: Mapping[str, CheckedLayer], lines: Sequence[str]
 ) -> tuple[dict[str, CheckedLayer], list[Fault]]:
-    """Give rows of lines not asked for `NOT_ASKED` as reason, and tell of lines that are not there.
+    """Give rows of lines that were not selected that reason, and report lines that are not there.
 
     Rows without line_id stay: where they belong is found by position, among all routes.
     """
     known = set(layers["routes"].table["line_id"].dropna())
     faults = [
-        Fault("routes", f"Line {line} was asked for, and no route has that line_id.",
+        plain_fault("routes", f"Line {line} was asked for, and no route has that line_id.",
               "Check its name.", line, "line_id", line)
         for line in dict.fromkeys(lines) if line not in known
     ]  # fmt: skip
     if not known & set(lines):
         faults.append(
-            Fault("routes", "None of the lines asked for is in the job.", "Check their names.",
+            plain_fault("routes", "None of the lines selected is in the job.", "Check their names.",
                   column="line_id", value=", ".join(lines), effect="stops")
         )  # fmt: skip
     return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
@@ -169,7 +169,7 @@ def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
         return checked
     line, issues = checked.table["line_id"], checked.issues()
     other = line.notna() & ~line.isin(lines)
-    issues.reasons[other.to_numpy() & issues.good] = NOT_ASKED
+    issues.reasons[other.to_numpy() & issues.good] = NOT_SELECTED
     return checked.with_issues(issues)
 
 
@@ -342,7 +342,7 @@ def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
     if len(lines) > EACH:
         groups = [(f"{names[lines[0]]} and {len(lines) - 1} more lines", own >= 0)]
     for name, rows in groups:
-        yield Fault(
+        yield plain_fault(
             "readings", f"{rows.sum()} of its taped readings have positions up to "
             f"{off[rows].max():.1f} m off its route, more than their errors explain; they were "
             "placed by the tape alone.", "Check their positions, and their line_id.", name,
@@ -360,7 +360,7 @@ def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
     walks = alike.groupby(level=[0, 1], sort=False).agg(["max", "sum"])
     told = walks[walks["max"] >= np.maximum(FEWEST, SHARE * walks["sum"])]
     for (line, walk), (same, count) in zip(told.index, told.to_numpy(), strict=True):
-        yield Fault(
+        yield plain_fault(
             "readings", f"{same} of the {count} readings of walk {walk or 'without a name'} "
             "have one and the same position: nothing tells where along the line each was.",
             "Give each its own position, or its taped chainage_m.", str(line), "geometry",

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.job.checks.registry import check
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -147,21 +148,18 @@ def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema
             "Give each its own, or remove the wrong ones.",
             column=field.name, values=table[field.name],
         )  # fmt: skip
-        issues.report(
-            again & ~differs, copy_of(field.name),
-            "Remove the copy.", column=field.name, values=table[field.name],
-        )  # fmt: skip
+        issues.report(again & ~differs, copy_of(field.name), column=field.name)
 
 
-def copy_of(field: str) -> str:
+def copy_of(field: str) -> Reason:
     """Say why a row is rejected that is identical with one before it.
 
     Examples
     --------
     >>> copy_of("line_id")
-    'An identical row with this line_id comes before it.'
+    Reason('identical_row', column='line_id')
     """
-    return f"An identical row with this {field} comes before it."
+    return Reason("identical_row", column=field)
 
 
 def _content(rows: pd.DataFrame) -> pd.DataFrame:

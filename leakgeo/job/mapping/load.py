@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import plain_fault
 from leakgeo.job.mapping.former import FORMER_COLUMNS, is_former
 from leakgeo.job.mapping.model import ColumnMap, JobMapping, LayerMap, Mistakes, as_key, meant
 from leakgeo.job.mapping.times import is_date_format, is_zone
@@ -105,7 +105,7 @@ def _parse(path: Path, text: str) -> dict[str, Any]:
 
 
 def _unreadable(path: Path, problem: str, what_to_do: str, line: str = "") -> JobError:
-    fault = Fault("mapping", problem, what_to_do, f"{path.name}{line}", effect="stops")
+    fault = plain_fault("mapping", problem, what_to_do, f"{path.name}{line}", effect="stops")
     return JobError(str(fault), [fault])
 
 

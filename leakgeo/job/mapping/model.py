@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -219,7 +219,7 @@ class Mistakes:
         where = f"{self.path.name}, line {line_of(self.text, keys)}"
         column = next((str(k) for k in reversed(keys) if isinstance(k, str)), "")
         said = str(value)[:80]
-        self.faults.append(Fault("mapping", problem, what_to_do, where, column, said, effect))
+        self.faults.append(plain_fault("mapping", problem, what_to_do, where, column, said, effect))
 
     def stop_if_any(self) -> None:
         """Raise what stops, all of it at once."""

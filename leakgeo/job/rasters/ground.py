@@ -16,7 +16,7 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.rasters.raster import image_trouble, open_raster
 from leakgeo.job.sources import digest, read_only_copy
 
@@ -197,7 +197,7 @@ def read_ground(
 
 
 def _no(problem: str, what_to_do: str) -> Fault:
-    return Fault("ground", problem, what_to_do)
+    return plain_fault("ground", problem, what_to_do)
 
 
 def _read(
@@ -245,7 +245,7 @@ def _notes(name: str, coarser: float) -> list[Fault]:
     if coarser > 1:
         notes.append((f"It was read {coarser:.1f} times coarser than it is.",
                       "Cut it to the job for full detail."))  # fmt: skip
-    return [Fault("ground", problem, remedy, effect="noted") for problem, remedy in notes]
+    return [plain_fault("ground", problem, remedy, effect="noted") for problem, remedy in notes]
 
 
 def _window(

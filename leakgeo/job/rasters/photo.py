@@ -13,7 +13,7 @@ from rasterio.errors import RasterioError
 from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.rasters.raster import image_trouble, open_raster
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
 
 
 def _fault(name: str, problem: str, remedy: str) -> Fault:
-    return Fault("orthophoto", problem, remedy, feature=name, effect="noted")
+    return plain_fault("orthophoto", problem, remedy, feature=name, effect="noted")
 
 
 def _read(source: DatasetReader, name: str, around: Bounds, most: int) -> Photo | Fault:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
@@ -111,4 +111,4 @@ def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
 
 
 def _noted(layer: str, problem: str, remedy: str) -> Fault:
-    return Fault(layer, problem, remedy, effect="noted")
+    return plain_fault(layer, problem, remedy, effect="noted")

@@ -9,7 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -110,7 +110,9 @@ class Memory:
         table = self.tables[name]
         if not isinstance(table, pd.DataFrame):
             problem = f"It is of the kind {type(table).__name__}, not a table."
-            raise JobError(problem, [Fault(name, problem, "Give a GeoDataFrame.", effect="stops")])
+            raise JobError(
+                problem, [plain_fault(name, problem, "Give a GeoDataFrame.", effect="stops")]
+            )
         plain, notes = of_one_name_each(table.reset_index(drop=True))
         shapes = [c for c in plain.columns if isinstance(plain[c].dtype, gpd.array.GeometryDtype)]
         own = plain.active_geometry_name if isinstance(plain, gpd.GeoDataFrame) else None

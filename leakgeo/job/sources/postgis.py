@@ -12,7 +12,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import plain_fault
 from leakgeo.job.sources.address import shown
 from leakgeo.job.sources.layers import RawLayer
 
@@ -194,7 +194,7 @@ def connect(url: str) -> psycopg.Connection[Any]:
 def _no_way_in(url: str, said: str) -> JobError:
     known = ((problem, to_do) for word, problem, to_do in _REASONS if word in said)
     problem, what_to_do = next(known, ("The database can't be opened.", "Check the URL."))
-    fault = Fault("job", problem, what_to_do, value=shown(url), effect="stops")
+    fault = plain_fault("job", problem, what_to_do, value=shown(url), effect="stops")
     return JobError(f"{shown(url)}: {problem} {what_to_do}", [fault])
 
 

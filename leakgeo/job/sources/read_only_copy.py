@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import Fault, plain_fault
 from leakgeo.job.guards import DRIVERS, URI_LETTERS
 
 if TYPE_CHECKING:
@@ -133,7 +133,7 @@ def _names_others(journal: Path) -> bool:
 
 def _notes(real: Path) -> tuple[Fault, ...]:
     if _has(real, "-wal"):
-        return (Fault(
+        return (plain_fault(
             "job", "Another program has it open, with edits not yet merged into the file; they "
             "were read too.", "Save and close it there, so that file and record agree.",
             effect="noted",
@@ -143,7 +143,7 @@ def _notes(real: Path) -> tuple[Fault, ...]:
     with _log(real, "-journal").open("rb") as file:
         if file.read(8) != _JOURNAL:
             return ()
-    return (Fault(
+    return (plain_fault(
         "job", "Another program is changing it, or stopped amid a change; what it had not saved "
         "was not read.", f"Save and close it there. Keep {real.name}-journal beside it until then: "
         "without it the file is damaged.", effect="noted",
@@ -151,5 +151,5 @@ def _notes(real: Path) -> tuple[Fault, ...]:
 
 
 def _cannot(path: Path, problem: str, what_to_do: str) -> JobError:
-    fault = Fault("job", problem, what_to_do, value=path.name, effect="stops")
+    fault = plain_fault("job", problem, what_to_do, value=path.name, effect="stops")
     return JobError(f"{path}: {problem} {what_to_do}", [fault])

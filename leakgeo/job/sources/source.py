@@ -15,7 +15,7 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault
+from leakgeo.faults import plain_fault
 from leakgeo.job.guards import KNOWN, PARQUET, gdal, too_many, trouble
 from leakgeo.job.sources.address import is_database, shown
 from leakgeo.job.sources.layers import DBF_NAME, LayerSource, RawLayer, of_one_name_each
@@ -130,7 +130,7 @@ def _local(source: str | Path) -> Path:
 
 
 def _cannot(source: str, problem: str, what_to_do: str) -> JobError:
-    fault = Fault("job", problem, what_to_do, value=source, effect="stops")
+    fault = plain_fault("job", problem, what_to_do, value=source, effect="stops")
     return JobError(f"{source}: {problem} {what_to_do}", [fault])
 
 
@@ -175,7 +175,7 @@ def _folder(path: Path, copies: ExitStack) -> LayerSource:
     for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
         name = file.stem.casefold()
         if name in layers:
-            faults.append(Fault(
+            faults.append(plain_fault(
                 name, f"Both {layers[name][0].name} and {file.name} hold it; the first was read.",
                 "Leave one of them in the folder.", value=file.name, effect="noted",
             ))  # fmt: skip
@@ -184,7 +184,9 @@ def _folder(path: Path, copies: ExitStack) -> LayerSource:
             readable, notes = copies.enter_context(read_only_copy(file))
             names = layer_names(readable, file)
         except JobError as error:
-            faults += [Fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults]
+            faults += [
+                plain_fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults
+            ]
             continue
         faults += [replace(note, layer=name) for note in notes]
         if names:

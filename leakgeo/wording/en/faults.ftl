@@ -132,3 +132,9 @@ column_missing = { $column } is missing: the layer has no such column. No row is
     .remedy = Add the column { $column }, or say in a mapping which column it is.
 column_missing_like = { $column } is missing: the layer has no such column; { $like } looks like it. No row is used.
     .remedy = Write a mapping with { $column } = '{ $like }' (leakgeo mapping drafts one), or rename it.
+tape_not_used = It has a taped distance that does not fit its position.
+    .remedy = Correct the reading or its line.
+identical_row = An identical row with this { $column } comes before it.
+    .remedy = Remove the copy.
+copy_of_reading = It is a copy of a reading of { $of }.
+    .remedy = Leave each reading in once.
