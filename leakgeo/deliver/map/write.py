@@ -132,10 +132,8 @@ def _left_out(result: Result, most: int | None) -> list[Fault]:
     count = len(result.job.routes) if lines is None else len(lines)
     if most is None or count <= most:
         return []
-    return [
-        Fault("lines", Reason("map_leaves_out", shown=most, lines=count, parameter=called("map_lines")),
-              value=str(count - most), effect="noted")
-    ]  # fmt: skip
+    reason = Reason("map_leaves_out", shown=most, lines=count, parameter=called("map_lines"))
+    return [Fault("lines", reason, value=str(count - most), effect="noted")]
 
 
 def _write_text(path: Path, html: str) -> None:

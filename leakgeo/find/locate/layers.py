@@ -20,7 +20,7 @@ from leakgeo.find.locate.status import (
 from leakgeo.find.loss.meter import loss_by_line
 from leakgeo.find.survey.from_fitting import from_fitting
 from leakgeo.job.north import from_true_north
-from leakgeo.reason import Reason, as_given, columns_of
+from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
