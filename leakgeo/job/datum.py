@@ -11,13 +11,14 @@ import numpy as np
 from pyproj.transformer import AreaOfInterest, TransformerGroup
 
 from leakgeo.job.crs import base_geographic, horizontal
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.job.checks import CheckedLayer
 
-#: A datum shift no better than this is told: it is as large as what is looked for.
+#: A datum shift no better than this is reported: it is as large as what is looked for.
 WORTH_TELLING_M = 0.5
 _AROUND = 0.01
 
@@ -80,23 +81,16 @@ def _nameless(crs: CRS) -> bool:
 
 
 def report_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) -> CheckedLayer:
-    """Tell of a poor datum shift; reject the layer's rows where it is no more than a guess."""
+    """Report a poor datum shift; reject the layer's rows where it is no more than a guess."""
     issues = checked.issues()
-    ours, theirs = base_geographic(target).name, base_geographic(horizontal(source)).name
+    theirs, ours = base_geographic(horizontal(source)).name, base_geographic(target).name
+    datums = {"datum": theirs, "routes_datum": ours}
     if shift.guessed:
-        issues.report(
-            np.ones(len(checked.table), dtype=bool),
-            f"Its datum ({theirs}) can't be carried over to that of the routes ({ours}) on this "
-            "machine; it could be tens of metres off.",
-            "Bring the layer into the routes' CRS in a GIS, or install PROJ's grid files.",
-            column="geometry",
-        )
-    elif not shift.accuracy_m <= WORTH_TELLING_M:
-        known = math.isfinite(shift.accuracy_m)
-        good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
-        issues.report_layer(
-            f"Carrying it over from {theirs} to the routes' {ours} is {good}.",
-            "Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.",
-            "geometry",
-        )
+        every = np.ones(len(checked.table), dtype=bool)
+        issues.report(every, Reason("datum_guessed", **datums), column="geometry")
+    elif math.isnan(shift.accuracy_m):
+        issues.report_layer(Reason("datum_shift_unknown", **datums), column="geometry")
+    elif shift.accuracy_m > WORTH_TELLING_M:
+        poor = Reason("datum_shift_poor", accuracy_m=shift.accuracy_m, **datums)
+        issues.report_layer(poor, column="geometry")
     return checked.with_issues(issues)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,7 +11,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, alike, plain_fault
+from leakgeo.faults import Fault, alike
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
@@ -45,6 +44,7 @@ from leakgeo.job.sources import (
     shown,
     simulated_note,
 )
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,29 +59,11 @@ if TYPE_CHECKING:
 
 # So many causes are named in the message of a job that can't be run.
 _MOST_CAUSES = 3
-# What it means that an optional layer is not there: problem and remedy.
-_ABSENT = MappingProxyType({
-    "contacts": (
-        "No fittings were listened to, so no survey bracket is drawn.",
-        "Add the layer if a first survey was made.",
-    ),
-    "meter_tests": (
-        "There is no meter test, so the loss of water is not known.",
-        "Add the table if the meter was read before and after a time of no use.",
-    ),
-    "valves": ("Valves are not given.", "Add the layer if valves were shut in tests."),
-    "isolation_tests": (
-        "There is no isolation test.",
-        "Add isolation_tests and closed_valves if valves were shut to narrow the loss down.",
-    ),
-    "utilities": (
-        "No other utilities are given. That is not clearance: they may be there all the same.",
-        "Have them located and marked before any digging, and add utility_lines or the like.",
-    ),
-    "surfaces": ("Ground surfaces are not given.", "Add the layer if the ground cover changes."),
-    "history": ("Past leaks and repairs are not given.", "Add the layer if there are records."),
-    "dig_outcomes": ("Outcomes of digs are not given.", "Add the layer as holes are opened."),
-})  # fmt: skip
+# Optional layers whose absence is worth a word.
+_TOLD_MISSING = (
+    "contacts", "meter_tests", "valves", "isolation_tests", "utilities", "surfaces", "history",
+    "dig_outcomes",
+)  # fmt: skip
 
 
 def read_job(
@@ -191,8 +173,8 @@ class _Reading:
     counts: dict[str, int] = field(default_factory=dict)
     routes_crs: CRS | None = None
 
-    def report(self, layer: str, problem: str, what_to_do: str, effect: Effect) -> None:
-        self.faults.append(plain_fault(layer, problem, what_to_do, effect=effect))
+    def report(self, layer: str, reason: Reason, effect: Effect) -> None:
+        self.faults.append(Fault(layer, reason, effect=effect))
 
     def all_faults(self) -> tuple[Fault, ...]:
         checked = (f for c in self.layers.values() for f in c.faults)
@@ -214,13 +196,13 @@ class _Reading:
         """Read and check one layer, or say why it is not there."""
         if schema.name not in opened.layers:
             if not schema.part_of and not opened.layers.keys() & dict(schema.drawn_as).keys():
-                self._report_absent(schema, opened)
+                self._report_missing(schema, opened)
             return
         try:
             raw = read_layer(opened, schema.name)
         except JobError as error:
-            self.report(schema.name, str(error), "Open it in a GIS, and write it anew.",
-                        "stops" if schema.required else "rejected")  # fmt: skip
+            unread = Reason("layer_not_read", error=str(error))
+            self.report(schema.name, unread, "stops" if schema.required else "rejected")
             return
         self.counts[schema.in_job] = self.counts.get(schema.in_job, 0) + len(raw.table)
         if schema.name == "routes":
@@ -228,15 +210,15 @@ class _Reading:
         if self._is_placed(schema, raw):
             self.layers[schema.name] = check_layer(raw, schema, self.parameters)
 
-    def _report_absent(self, schema: LayerSchema, opened: LayerSource) -> None:
+    def _report_missing(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
-            if schema.name in _ABSENT:
-                self.report(schema.name, *_ABSENT[schema.name], "noted")
+            if schema.name in _TOLD_MISSING:
+                self.report(schema.name, Reason(f"{schema.name}_missing"), "noted")
             return
-        there = ", ".join(opened.layers) or "none"
-        self.report(schema.name, f"The job has no layer {schema.name}; its layers are: {there}.",
-                    "Add it, rename the layer that holds it, or name that one in a mapping.",
-                    "stops")  # fmt: skip
+        reason = Reason("job_without_layers", layer=schema.name)
+        if opened.layers:
+            reason = Reason("layer_missing", layer=schema.name, layers=list(opened.layers))
+        self.report(schema.name, reason, "stops")
 
     def _is_placed(self, schema: LayerSchema, raw: RawLayer) -> bool:
         """Tell whether a layer has geometry on the earth, if it is to have any."""
@@ -244,31 +226,25 @@ class _Reading:
             return True
         if not raw.has_geometry and may_be_taped(schema, [str(name) for name in raw.table]):
             return True
-        left_out = f"its {len(raw.table)} rows are left out."
-        if raw.has_geometry:
-            problem = f"The layer has no CRS that places it on the earth; {left_out}"
-            what_to_do = "Set the CRS that it was drawn in."
-        else:
-            problem = f"The layer has no geometry; {left_out}"
-            what_to_do = (f"Write it with {' or '.join(schema.geometry_types)} geometry, or name "
-                          "its columns of coordinates, x and y, in a mapping.")  # fmt: skip
-        self.report(schema.name, problem, what_to_do, "stops" if schema.required else "rejected")
+        reason = Reason("layer_without_crs", rows=len(raw.table))
+        if not raw.has_geometry:
+            types = schema.geometry_types
+            reason = Reason("layer_without_geometry", rows=len(raw.table), types=types)
+        self.report(schema.name, reason, "stops" if schema.required else "rejected")
         return False
 
     def need_rows(self) -> None:
         """Say which required layer is empty; without a usable route there is nothing to run."""
         if self.counts.get("routes") == 0:
-            self.report("routes", "The layer is empty: the job has no routes.",
-                        "Trace the lines, and add them.", "stops")  # fmt: skip
+            self.report("routes", Reason("no_routes"), "stops")
         if self.counts.get("readings") == 0:
-            self.report("readings", "The layer is empty: the job has no readings.",
-                        "Add what was listened to.", "noted")  # fmt: skip
+            self.report("readings", Reason("no_readings"), "noted")
         self._need_good_routes()
 
     def _need_good_routes(self) -> None:
         routes = self.layers.get("routes")
         if routes is not None and len(routes.table) and routes.table["reason"].notna().all():
-            self.report("routes", "No route can be used.", "Mend the routes first.", "stops")
+            self.report("routes", Reason("no_good_route"), "stops")
 
     def bring_local(self) -> tuple[CRS, CRS]:
         """Bring every layer into the local CRS, and check the layers against the routes."""
@@ -325,17 +301,13 @@ class _Reading:
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
         if looks_like_degrees(own, lines):
-            self.report("routes", f"Its coordinates are degrees, and its CRS, {own.name}, is not.",
-                        "Set the CRS that it was drawn in, such as EPSG:4326.",
-                        "stops")  # fmt: skip
+            self.report("routes", Reason("degrees_in_metre_crs", crs=own.name), "stops")
             self.stop_if_needed()
         x, y = shapely.get_coordinates(lines).T
         try:
             crs = choose_local_crs(own, x, y)
         except ValueError:
-            self.report("routes", "No route is at a place in the layer's CRS.",
-                        "Check the CRS of the layer, and whether x and y are swapped.",
-                        "stops")  # fmt: skip
+            self.report("routes", Reason("no_route_on_earth"), "stops")
             self.stop_if_needed()
             raise
         return crs, _somewhere(own, x, y)

@@ -13,6 +13,7 @@ from scipy.sparse.csgraph import connected_components
 
 from leakgeo.job.checks import IssueCollector
 from leakgeo.options import JOIN_GAP_M
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints
@@ -27,7 +28,7 @@ JOIN_FLOOR_M = JOIN_GAP_M.number
 JOIN_MOST_M = float(str(JOIN_GAP_M.maximum))
 # An end joins the nearest route, and others that are about as near; not all that are in reach.
 _ALIKE_M = 0.3
-# Ends that stay apart are told of up to so many times the reach.
+# Ends that stay apart are reported up to so many times the reach.
 _CLOSE = 2.0
 # A route whose two ends meet is a ring if it is so many times longer than the reach.
 _RING = 4.0
@@ -207,24 +208,20 @@ def _once(found: pd.DataFrame) -> pd.DataFrame:
 
 
 def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
-    """Tell of ends that come close to a route of another part of the network."""
+    """Report ends that come close to a route of another part of the network."""
     apart = near[part[near["line_a"]] != part[near["line_b"]]].sort_values("gap_m")
     first = apart.drop_duplicates("line_a").sort_values("line_a")
     names = lines.table.index.to_numpy(dtype=object)
     who = zip(first["gap_m"], names[first["line_b"]], strict=True)
     issues = IssueCollector("routes", names[first["line_a"]])
-    issues.report(
-        np.ones(len(first), dtype=bool),
-        "An end of it is {value}, and is not taken to join it.",
-        "If they are one pipe, draw the ends together.",
-        column="geometry", values=[f"{gap:.2f} m from {other}" for gap, other in who],
-        rejects=False,
-    )  # fmt: skip
+    reasons = [Reason("end_near_route", gap_m=gap, other=other) for gap, other in who]
+    every = np.ones(len(first), dtype=bool)
+    issues.report(every, reasons, column="geometry", rejects=False)
     return issues.faults
 
 
 def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
-    """Tell once of routes that cross and have no junction."""
+    """Report once routes that cross and have no junction."""
     drawn = lines.routes.lines
     a, b = shapely.STRtree(drawn).query(drawn, predicate="crosses")
     joined = set(zip(junctions.line_a.tolist(), junctions.line_b.tolist(), strict=True))
@@ -235,8 +232,5 @@ def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
     names = lines.table.index
     some = "; ".join(f"{names[i]} and {names[j]}" for i, j in apart[:5])
     issues = IssueCollector("routes", np.empty(0, dtype=object))
-    issues.report_layer(
-        f"Routes cross with no end there, and are not taken to be joined ({len(apart)} times).",
-        "If one branches off the other there, end it there.", "geometry", some,
-    )  # fmt: skip
+    issues.report_layer(Reason("routes_cross", times=len(apart)), "", "geometry", some)
     return issues.faults

@@ -224,6 +224,21 @@ def length_about(metres: float | None, units: str) -> str:
     return tape_text(round(metres, 1), units) if units == "us" else f"{metres:.1f} m"
 
 
+def far_text(metres: float | None, units: str) -> str:
+    """Give a length that nobody tapes, in whole kilometres or miles.
+
+    Examples
+    --------
+    >>> far_text(12_340.0, "si"), far_text(12_340.0, "us"), far_text(None, "us")
+    ('12 km', '8 mi', 'unknown')
+    """
+    if metres is None or not is_known(metres):
+        return UNKNOWN
+    if units == "us":
+        return f"{metres * conversion('metre', 'mile'):,.0f} mi"
+    return f"{metres / 1000:,.0f} km"
+
+
 class Quantities:
     """The functions that messages call on their values.
 
@@ -257,6 +272,10 @@ class Quantities:
     def about(self, metres: float | None) -> str:
         """Give a length to a decimetre, or to an inch."""
         return self._each(lambda value: length_about(value, self.units), metres)
+
+    def far(self, metres: float | None) -> str:
+        """Give a length in whole kilometres or miles."""
+        return self._each(lambda value: far_text(value, self.units), metres)
 
     def both(self, metres: float | None) -> str:
         """Give a length in both kinds of units."""
@@ -295,11 +314,11 @@ class Quantities:
 
     def figures(self, value: float | None, digits: float = 3) -> str:
         """Give a number to so many significant figures."""
-        return _formatted(value, f".{int(digits)}g")
+        return self._each(lambda each: _formatted(each, f".{int(digits)}g"), value)
 
     def decimals(self, value: float | None, digits: float = 0) -> str:
         """Give a number with so many decimals."""
-        return _formatted(value, f",.{int(digits)}f")
+        return self._each(lambda each: _formatted(each, f",.{int(digits)}f"), value)
 
     def signed(self, value: float | None, digits: float = 1) -> str:
         """Give a number with its sign and so many decimals."""

@@ -90,8 +90,9 @@ class IssueCollector:
         ----------
         rows : ndarray of bool, shape (n,)
             Rows at fault; none of them is fine.
-        what : Reason or sequence of Reason, shape (n,)
-            What is wrong with all of them, or with each; its message has the remedy.
+        what : Reason or sequence of Reason
+            What is wrong with all rows at fault, or with each of them in their order; its message
+            has the remedy.
         what_to_do : str
             Remedy, where `what` is a sentence that has no code yet.
         column : str, optional
@@ -107,7 +108,7 @@ class IssueCollector:
         told = [""] * at.size
         if values is not None:
             told = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
-        reasons = self._each(at, what, what_to_do, told, with_value=values is not None)
+        reasons = _each(what, what_to_do, told, with_value=values is not None)
         if rejects:
             new = self.good[at]
             self.reasons[at[new]] = _objects(reasons)[new]
@@ -127,17 +128,6 @@ class IssueCollector:
         self.faults.append(
             Fault(self.layer, one, _some(names), column, some, effect, features=int(at.size))
         )
-
-    def _each(
-        self, at: NDArray[np.int64], what: Reason | Sequence[Reason | None] | str,
-        what_to_do: str, told: list[str], *, with_value: bool,
-    ) -> list[Reason]:  # fmt: skip
-        """Give the reason of each row at fault."""
-        if isinstance(what, str):
-            return [as_given(what.replace("{value}", t), what_to_do) for t in told]
-        if isinstance(what, Reason):
-            return [with_values(what, value=t) if with_value else what for t in told]
-        return [reason for k in at if (reason := what[k]) is not None]
 
     def report_column_missing(self, column: str) -> None:
         """Reject every row for a column that the layer does not have, in one fault.
@@ -159,6 +149,18 @@ class IssueCollector:
         """Record something worth saying of the layer as a whole."""
         reason = what if isinstance(what, Reason) else as_given(what, what_to_do)
         self.faults.append(Fault(self.layer, reason, "", column, value, "noted"))
+
+
+def _each(
+    what: Reason | Sequence[Reason | None] | str, what_to_do: str, told: list[str], *,
+    with_value: bool,
+) -> list[Reason]:  # fmt: skip
+    """Give the reason of each row at fault."""
+    if isinstance(what, str):
+        return [as_given(what.replace("{value}", t), what_to_do) for t in told]
+    if isinstance(what, Reason):
+        return [with_values(what, value=t) if with_value else what for t in told]
+    return [reason for reason in what if reason is not None]
 
 
 def _objects(reasons: list[Reason]) -> NDArray[np.object_]:

@@ -9,7 +9,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.faults import plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.checks.registry import check
 from leakgeo.reason import Reason
 
@@ -30,7 +30,6 @@ FEWEST, SHARE = 6, 0.95
 # Walks with an equal reading at one place that each is compared with.
 _BEFORE = 8
 _SAME = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
-_REMEDY = "Remove the copy, or correct what differs."
 
 
 @check("readings", order=30)
@@ -153,23 +152,15 @@ def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
     within = own["copy"] & (own["of_walk"] == own["walk"])
     rows = np.zeros(len(issues.labels), dtype=bool)
     rows[own.loc[within, "row"]] = True
-    issues.report(rows, "It is the same as an earlier reading in all but reading_id.", _REMEDY,
-                  column="reading_id")  # fmt: skip
+    issues.report(rows, Reason("same_as_earlier_reading"), column="reading_id")
     for part in _between(own[own["copy"] & ~within]):
-        name, of = (_walk_name(own.iloc[at]) for at in (part.index[0], part["original"].iloc[0]))
+        first = part.iloc[0]
+        name, of = _walk_name(first), _walk_name(own.iloc[first["original"]])
         for row in part["row"]:
             issues.reasons[row] = Reason("copy_of_reading", of=of)
-        problem = (
-            f"{len(part)} readings of {name} equal those of {of} in place, level and sensor, "
-            "and in time where both have one: they are copies, and are not used."
-        )
-        if len(part) == 1:
-            problem = (
-                f"A reading of {name} equals one of {of} in time, place, level and sensor: it is a "
-                "copy, and is not used."
-            )
-        walk = str(part["walk_id"].iloc[0] or "")
-        issues.faults.append(plain_fault("readings", problem, _REMEDY, name, "walk_id", walk))
+        reason = Reason("copied_readings", copies=len(part), walk=name, of=of)
+        walk, line = (str(first[column] or "") for column in ("walk_id", "line_id"))
+        issues.faults.append(Fault("readings", reason, walk or line, "walk_id", walk))
 
 
 def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:
@@ -177,13 +168,15 @@ def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:
         yield part
 
 
-def _walk_name(row: pd.Series) -> str:
+def _walk_name(row: pd.Series) -> Reason:
     """Name the walk of a row.
 
     Examples
     --------
     >>> _walk_name(pd.Series({"walk_id": "W-2", "line_id": "H-1"}))
-    'walk W-2'
+    Reason('walk_named', walk='W-2')
     """
     walk, line = row["walk_id"], row["line_id"]
-    return f"walk {walk}" if walk else f"the readings of {line or 'no line'} without a walk"
+    if walk:
+        return Reason("walk_named", walk=walk)
+    return Reason("readings_without_walk", line=line) if line else Reason("readings_without_line")

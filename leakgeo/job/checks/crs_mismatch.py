@@ -1,4 +1,4 @@
-"""Tell of layers that lie where they can't be, or in the other foot, and what would explain it."""
+"""Report layers that lie where they can't be, or in the other foot, and what would explain it."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import NO_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,7 +44,7 @@ def far_from_routes(
     rows: pd.DataFrame, issues: IssueCollector, schema: LayerSchema, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS, routes_crs: CRS,
 ) -> None:  # fmt: skip
-    """Tell of a layer that lies away from all routes: its CRS is likely another than it says."""
+    """Report a layer that lies away from all routes: its CRS is likely another than it says."""
     if "geometry" not in rows:
         return
     good = issues.good & rows["geometry"].notna().to_numpy()
@@ -60,11 +61,7 @@ def far_from_routes(
     back = pyproj.Transformer.from_crs(crs, horizontal(read_crs), always_xy=True)
     x, y = back.transform(*middle)
     why = _explained(x, y, read_crs, routes_crs, box, crs)
-    issues.report_layer(
-        f"It lies {gap / 1000:.0f} km from the routes.{why}",
-        "Check the CRS of the layer and of the routes, and whether x and y are swapped.",
-        "geometry",
-    )
+    issues.report_layer(Reason("far_from_routes", why, away_m=gap), column="geometry")
 
 
 def _middle(shapes: Objects) -> Any:
@@ -72,30 +69,30 @@ def _middle(shapes: Objects) -> Any:
     return np.median((boxes[:, :2] + boxes[:, 2:]) / 2, axis=0)
 
 
-def _explained(x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS) -> str:
+def _explained(x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS) -> Reason | None:
     """Try the usual mistakes; name the first that would put the layer where the routes are."""
-    for what, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
+    for mistake, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
         there = pyproj.Transformer.from_crs(crs, local, always_xy=True).transform(east, north)
         if np.isfinite(there).all() and shapely.distance(shapely.points(there), box) <= FAR_M:
-            return f" It would lie on them if {what}."
-    return ""
+            return mistake
+    return None
 
 
 def _mistakes(
     x: float, y: float, theirs: CRS, ours: CRS
-) -> Iterator[tuple[str, float, float, CRS]]:
+) -> Iterator[tuple[Reason, float, float, CRS]]:
     degrees = pyproj.CRS(4326)
-    yield "its x and y were swapped", y, x, theirs
-    yield f"its CRS were that of the routes, {ours.name}", x, y, ours
-    yield f"its CRS were that of the routes, {ours.name}, and its x and y swapped", y, x, ours
+    yield Reason("would_fit_swapped"), y, x, theirs
+    yield Reason("would_fit_routes_crs", crs=ours.name), x, y, ours
+    yield Reason("would_fit_routes_crs_swapped", crs=ours.name), y, x, ours
     if abs(x) <= 180 and abs(y) <= 180:
-        yield "its coordinates were degrees", x, y, degrees
-        yield "its coordinates were degrees, latitude first", y, x, degrees
-    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "US survey feet")):
-        yield f"its coordinates were {name}, not metres", x * foot, y * foot, theirs
-        yield f"its coordinates were metres, not {name}", x / foot, y / foot, theirs
+        yield Reason("would_fit_degrees"), x, y, degrees
+        yield Reason("would_fit_degrees_swapped"), y, x, degrees
+    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "us_survey_feet")):
+        yield Reason(f"would_fit_{name}"), x * foot, y * foot, theirs
+        yield Reason(f"would_fit_metres_not_{name}"), x / foot, y / foot, theirs
     for zone in _other_zones(theirs):
-        yield f"it were in {zone.name.rpartition(' / ')[2]}", x, y, zone
+        yield Reason("would_fit_zone", zone=zone.name.rpartition(" / ")[2]), x, y, zone
 
 
 def _other_zones(crs: CRS) -> Iterator[CRS]:
@@ -113,7 +110,7 @@ def _other_zones(crs: CRS) -> Iterator[CRS]:
 
 
 def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
-    """Tell of routes that lie where their CRS is not made for, or where no street is.
+    """Report routes that lie where their CRS is not made for, or where no street is.
 
     Parameters
     ----------
@@ -131,19 +128,17 @@ def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     >>> place_faults(pyproj.CRS(32616), -87.3, 43.2)
     []
     >>> place_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
-    'They lie at 87.30 S 43.20 E, where no street is.'
+    'They lie at latitude -87.30, longitude 43.20, where no street is.'
     """
-    at = f"{abs(lat):.2f} {'N' if lat >= 0 else 'S'} {abs(lon):.2f} {'E' if lon >= 0 else 'W'}"
-    remedy = "Check the CRS of the routes, its unit, and whether x and y are swapped."
+    at = {"latitude_deg": lat, "longitude_deg": lon}
     area = horizontal(crs).area_of_use
     if abs(lat) > MOST_NORTH:
-        problem = f"They lie at {at}, where no street is."
         # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
-        return [plain_fault("routes", problem, remedy, column="geometry", effect="stops")]
+        return [Fault("routes", Reason("near_pole", **at), column="geometry", effect="stops")]
     if area is None or _within(area, lon, lat):
         return []
-    problem = f"They lie at {at}, far from where their CRS, {crs.name}, is made for."
-    return [plain_fault("routes", problem, remedy, column="geometry", effect="noted")]
+    reason = Reason("outside_crs_area", crs=crs.name, **at)
+    return [Fault("routes", reason, column="geometry", effect="noted")]
 
 
 def _within(area: Any, lon: float, lat: float) -> bool:
@@ -169,7 +164,7 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     return bool(small and np.median(shapely.length(lines)) < DEGREES_LONG)
 
 
-FEET = {0.3048: "international", 1200 / 3937: "US survey"}
+FEET = {0.3048: "international", 1200 / 3937: "us_survey"}
 # Of this many positions at least that are good to half a metre, the middle one must come nearer to
 # its line by half, and by this.
 FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
@@ -181,7 +176,7 @@ def other_foot(
     rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS,
 ) -> None:  # fmt: skip
-    """Tell of readings that would lie on their lines if their feet were of the other kind."""
+    """Report readings that would lie on their lines if their feet were of the other kind."""
     own, other = _feet(read_crs)
     if not other:
         return
@@ -196,11 +191,8 @@ def other_foot(
     after = np.median(shapely.distance(_scaled(points, read_crs, crs, other / own), own_lines))
     if before - after < NEARER_M or after > before / 2:
         return
-    issues.report_layer(
-        f"Half of its best positions are {before:.1f} m or more off their lines; it would be "
-        f"{after:.1f} m if its feet were {FEET[other]} feet, not {FEET[own]} ones.",
-        "Check which foot the layer, and the routes, are in.", "geometry",
-    )  # fmt: skip
+    reason = Reason("other_foot", before_m=before, after_m=after, meant=FEET[other])
+    issues.report_layer(reason, column="geometry")
 
 
 def _feet(crs: CRS) -> tuple[float, float]:

@@ -16,7 +16,8 @@ from leakgeo.job.checks.shapes import check_shapes, check_transformed
 from leakgeo.job.checks.values import LONGEST, check_column, longer_than
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
-from leakgeo.job.mapping import FORMER, in_present_names, nearest_column, with_codes
+from leakgeo.job.mapping import in_present_names, nearest_column, with_codes
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
     from leakgeo.job.columns import Parsed
     from leakgeo.job.schema import Field, LayerSchema
     from leakgeo.job.sources import RawLayer
+
+# Of the columns that are not used so many are named.
+_NAMED = 10
 
 
 @dataclass(frozen=True)
@@ -93,11 +97,7 @@ def check_layer(
     issues.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
     _report_notes(raw, matched, extra, issues)
     for was, now in renamed.items():
-        issues.report_layer(
-            f"The column {was} of older files was read as {now}, its answers turned.",
-            f"Rename it {now}, and turn true and false.",
-            was,
-        )
+        issues.report_layer(Reason("column_of_older_files", was=was, column=now), column=was)
     for name, (_, unticked) in coded.items():
         _report_unticked(unticked, name, issues)
     columns = {
@@ -164,8 +164,8 @@ def _column(
     if not field.name_missing or values.notna().all():
         return values
     issues.report(
-        values.isna().to_numpy(), f"{field.name} is missing; the row is called by its place.",
-        f"Fill in {field.name}.", column=field.name, rejects=False,
+        values.isna().to_numpy(), Reason("name_missing", column=field.name),
+        column=field.name, rejects=False,
     )  # fmt: skip
     # Rows of several layers come together in the job: their names must differ there too.
     of_layer = f"{schema.name} " if schema.part_of else ""
@@ -176,9 +176,8 @@ def _column(
 def _report_unticked(unticked: NDArray[np.bool_], name: str, issues: IssueCollector) -> None:
     if unticked.any():
         issues.report(
-            unticked, f"{name} is false, as it is in a box that nobody ticked: it was left out.",
-            FORMER[name].instead_of_false, column=name, values=np.full(len(unticked), "false"),
-            rejects=False,
+            unticked, Reason("box_not_ticked", column=name), column=name,
+            values=np.full(len(unticked), "false"), rejects=False,
         )  # fmt: skip
 
 
@@ -210,21 +209,14 @@ def _report_notes(
     raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], issues: IssueCollector
 ) -> None:
     for note in raw.notes:
-        issues.report_layer(f"The reader says: {note.rstrip('.')}.", "Look at the layer in a GIS.")
+        issues.report_layer(Reason("reader_note", note=note.rstrip(".")))
     longest = raw.longest_name
-    cut = [f"{was} as {name}" for name, was in matched.items()
+    cut = [Reason("cut_name", was=was, column=name) for name, was in matched.items()
            if longest is not None and len(was) == longest < len(name)]  # fmt: skip
     if cut:
-        issues.report_layer(
-            f"Names that the format cut off were taken by their beginnings: {', '.join(cut)}.",
-            "Nothing, unless one is another column or in another unit: then say so in a mapping.",
-        )
+        issues.report_layer(Reason("names_cut_off", columns=cut))
     if not extra:
         return
-    names = ", ".join(extra[:10]) + (" ..." if len(extra) > 10 else "")
-    columns = "1 column is" if len(extra) == 1 else f"{len(extra)} columns are"
-    issues.report_layer(
-        f"{columns} not of the contract, and not used: {names}.",
-        "Nothing, unless it is a column of the contract under another name: then rename it.",
-        value=names,
-    )
+    named, more = extra[:_NAMED], len(extra[_NAMED:])
+    reason = Reason("columns_not_used", columns=len(extra), names=named, more=more)
+    issues.report_layer(reason, value=", ".join(named) + (" ..." if more else ""))

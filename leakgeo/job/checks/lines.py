@@ -18,12 +18,13 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats, texts
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.checks.collector import EACH
 from leakgeo.job.checks.registry import check
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
 from leakgeo.job.model import NOT_SELECTED
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -52,15 +53,17 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     is_known, is_sound = line.isin(known), line.isin(sound)
     issues = checked.issues()
     unknown = line.notna() & ~is_known
+    like = _like(line.where(unknown), known)
     issues.report(
-        unknown.to_numpy(), "Unknown line: no route has line_id {value}.",
-        "Correct line_id, or add the route.", column="line_id",
-        values=_with_the_like(line.where(unknown), known),
-    )  # fmt: skip
+        (unknown & like.isna()).to_numpy(), Reason("line_unknown"), column="line_id", values=line
+    )
+    has_like = like.notna().to_numpy()
+    pairs = zip(line[has_like], like[has_like], strict=True)
+    reasons = [Reason("line_unknown_like", line=name, like=one) for name, one in pairs]
+    issues.report(has_like, reasons, column="line_id", values=line)
     issues.report(
-        (is_known & ~is_sound).to_numpy(), "The route of its line, {value}, is rejected.",
-        "Mend the route.", column="line_id", values=line,
-    )  # fmt: skip
+        (is_known & ~is_sound).to_numpy(), Reason("line_rejected"), column="line_id", values=line
+    )
     return checked.with_issues(issues)
 
 
@@ -87,27 +90,23 @@ def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
 def _linked(
     checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
 ) -> CheckedLayer:
-    there = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
-    known = set().union(*(set(names.dropna()) for names in there))
+    rows = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
+    known = set().union(*(set(names.dropna()) for names in rows))
     value = checked.table[field.name]
     unknown = (value.notna() & ~value.isin(known)).to_numpy()
-    where = " or ".join(f"{layer} has {column}" for layer, column in field.refers_to)
+    there = [f"{layer}.{column}" for layer, column in field.refers_to]
     rejects, issues = field.unknown_reference == "reject", checked.issues()
-    left = "" if rejects else " It was left out."
-    issues.report(
-        unknown, f"{field.name} is not known: no row of {where} {{value}}.{left}",
-        f"Correct {field.name}, or add that row.", column=field.name, values=value, rejects=rejects,
-    )  # fmt: skip
+    reason = Reason("reference_unknown", column=field.name, refers_to=there, left_out=not rejects)
+    issues.report(unknown, reason, column=field.name, values=value, rejects=rejects)
     kept = checked.table if rejects else checked.table.assign(
         **{field.name: value.mask(unknown, None)})  # fmt: skip
     return replace(checked, table=kept).with_issues(issues)
 
 
-def _with_the_like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
-    """Add to each name the known one that differs in case, spaces, dashes or zeros alone."""
+def _like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
+    """Give the known name that each differs from in case, spaces, dashes or zeros alone."""
     plain = {_loosely(name): name for name in known}
-    like = {name: plain.get(_loosely(name)) for name in line.dropna().unique()}
-    return line.map({n: n if k is None else f"{n}, though one has {k}" for n, k in like.items()})
+    return line.map({name: plain.get(_loosely(name)) for name in line.dropna().unique()})
 
 
 def _loosely(name: str) -> str:
@@ -151,20 +150,19 @@ def pick_lines(
     """
     known = set(layers["routes"].table["line_id"].dropna())
     faults = [
-        plain_fault("routes", f"Line {line} was asked for, and no route has that line_id.",
-              "Check its name.", line, "line_id", line)
+        Fault("routes", Reason("selected_line_missing", line=line), line, "line_id", line)
         for line in dict.fromkeys(lines) if line not in known
     ]  # fmt: skip
     if not known & set(lines):
         faults.append(
-            plain_fault("routes", "None of the lines selected is in the job.", "Check their names.",
-                  column="line_id", value=", ".join(lines), effect="stops")
+            Fault("routes", Reason("no_selected_line"), column="line_id", value=", ".join(lines),
+                  effect="stops")
         )  # fmt: skip
     return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
 
 
 def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
-    """Mark other lines' rows; that is no fault, so none is told."""
+    """Mark other lines' rows; that is no fault, so none is reported."""
     if "line_id" not in checked.table:
         return checked
     line, issues = checked.table["line_id"], checked.issues()
@@ -218,11 +216,8 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     aside = np.nan_to_num(floats(table, "offset_m")[at]) * scale
     shapes[at], sd[at] = beside(traces, on_map, aside), NO_SD_M
     issues = readings.issues()
-    issues.report_layer(
-        f"{at.size} of its {len(table)} rows have no position; they are placed by their tape "
-        "alone.", "Nothing, if each tape began where its route does, or at chainage_from.",
-        "geometry",
-    )  # fmt: skip
+    reason = Reason("placed_by_chainage", placed=at.size, rows=len(table))
+    issues.report_layer(reason, column="geometry")
     points = gpd.GeoSeries(shapes, index=table.index, crs=table.crs)
     placed = table.assign(position_sd_m=sd, geometry=points)
     return replace(readings, table=placed).with_issues(issues)
@@ -268,12 +263,9 @@ def off_their_lines(
     own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
     # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
     stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
-    metres = np.array([f"{m:.1f}" for m in off], dtype=object)
-    for pair, there, here in _pairs(own, other, stray, names):
-        issues.report(
-            pair, f"It stands on {there}, {{value}} m from {here}.",
-            "Correct its line_id, or its position.", column="line_id", values=metres,
-        )  # fmt: skip
+    for pair, code, lines in _pairs(own, other, stray, names):
+        reasons = [Reason(code, off_m=metres, **lines) for metres in off[pair]]
+        issues.report(pair, reasons, column="line_id", values=rows["line_id"])
     issues.faults += _noted(np.where(stray, -1, own), off, names)
     issues.faults += _at_one_place(rows, issues.good)
 
@@ -324,34 +316,30 @@ def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, trac
 
 def _pairs(
     own: Ints, other: Ints, stray: Bools, names: Objects
-) -> Iterator[tuple[Bools, str, str]]:
-    """Give rows that stray from one line to one other, and both in words; all at once if many."""
+) -> Iterator[tuple[Bools, str, dict[str, str]]]:
+    """Give rows that stray from one line to one other, a code, and both; all at once if many."""
     pairs = np.unique(np.column_stack([own, other])[stray], axis=0)
     if len(pairs) > EACH:
-        yield stray, "another line than the one it names", "that"
+        yield stray, "on_other_lines", {}
         return
     for k, j in pairs:
         rows = stray & (own == k) & (other == j)
-        yield rows, f"line {names[j]}", f"line {names[k]}, which it names"
+        yield rows, "on_another_line", {"on": names[j], "line": names[k]}
 
 
 def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
-    """Tell of readings that are off their line and on none: one sentence a line, or one for all."""
+    """Report readings that are off their line and on none: once a line, or once for all."""
     lines = np.unique(own[own >= 0])
     groups = [(str(names[k]), own == k) for k in lines]
     if len(lines) > EACH:
         groups = [(f"{names[lines[0]]} and {len(lines) - 1} more lines", own >= 0)]
     for name, rows in groups:
-        yield plain_fault(
-            "readings", f"{rows.sum()} of its taped readings have positions up to "
-            f"{off[rows].max():.1f} m off its route, more than their errors explain; they were "
-            "placed by the tape alone.", "Check their positions, and their line_id.", name,
-            "geometry", effect="noted",
-        )  # fmt: skip
+        reason = Reason("taped_readings_off_route", readings=rows.sum(), off_m=off[rows].max())
+        yield Fault("readings", reason, name, "geometry", effect="noted")
 
 
 def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
-    """Tell of walks without a tape whose stops all have one position, such as that of a house."""
+    """Report walks without a tape whose stops all have one position, such as that of a house."""
     air = table["air"] if "air" in table else pd.Series(None, index=table.index, dtype=object)
     free = good & (table["tape_m"].isna() & air.isna()).to_numpy()
     own = table.loc[free, ["line_id", "walk_id"]].fillna("")
@@ -360,9 +348,6 @@ def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
     walks = alike.groupby(level=[0, 1], sort=False).agg(["max", "sum"])
     told = walks[walks["max"] >= np.maximum(FEWEST, SHARE * walks["sum"])]
     for (line, walk), (same, count) in zip(told.index, told.to_numpy(), strict=True):
-        yield plain_fault(
-            "readings", f"{same} of the {count} readings of walk {walk or 'without a name'} "
-            "have one and the same position: nothing tells where along the line each was.",
-            "Give each its own position, or its taped chainage_m.", str(line), "geometry",
-            effect="noted",
-        )  # fmt: skip
+        named = Reason("walk_named", walk=walk) if walk else Reason("walk_without_name")
+        reason = Reason("walk_at_one_place", same=same, readings=count, walk=named)
+        yield Fault("readings", reason, str(line), "geometry", effect="noted")

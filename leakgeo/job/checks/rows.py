@@ -28,10 +28,8 @@ WRONG_SHARE, WRONG_KINDS = 0.2, 3
 @check("readings", stage="read", order=11)
 def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Reject readings that whoever took them has set aside."""
-    issues.report(
-        table["set_aside"].to_numpy(dtype=bool), "It was set aside: set_aside is true.",
-        "Nothing, unless it should be used after all.", column="set_aside",
-    )  # fmt: skip
+    aside = table["set_aside"].to_numpy(dtype=bool)
+    issues.report(aside, Reason("set_aside"), column="set_aside")
 
 
 @check("readings", "contacts", stage="read", order=10)
@@ -41,21 +39,9 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
         filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
-    issues.report(
-        negative, "sound_level is negative on a linear scale: {value}.",
-        "Give the number that the display showed, or set sound_unit to db.",
-        column="sound_level", values=level,
-    )  # fmt: skip
-    issues.report(
-        filler, "sound_level can't be decibels: {value}.",
-        "Leave it out where nothing was measured, or set sound_unit to scale.",
-        column="sound_level", values=level,
-    )  # fmt: skip
-    issues.report(
-        _as_the_rest(table, filler), "Its level passes for decibels, and others of its walk can't: "
-        "all of it is likely linear.", "Set sound_unit to scale in the whole walk.",
-        column="sound_unit",
-    )  # fmt: skip
+    issues.report(negative, Reason("level_negative"), column="sound_level", values=level)
+    issues.report(filler, Reason("level_not_decibels"), column="sound_level", values=level)
+    issues.report(_as_the_rest(table, filler), Reason("walk_not_decibels"), column="sound_unit")
 
 
 def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -85,13 +71,12 @@ def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
         own = table["measure"] == measure
         issues.report(
             (own & table["unit"].notna() & ~table["unit"].isin(units)).to_numpy(),
-            f"unit is not one of a {measure}: {{value}}.", f"Use one of: {', '.join(units)}.",
+            Reason("unit_not_of_measure", measure=measure, units=units),
             column="unit", values=table["unit"],
         )  # fmt: skip
     issues.report(
         ((table["measure"] == "meter") & (table["after"] < table["before"])).to_numpy(),
-        "after is less than before, on a meter: {value}.",
-        "Correct the readings, or add a full turn of the dial if it passed zero.",
+        Reason("after_less_than_before"),
         column="after", values=table["after"],
     )  # fmt: skip
 
@@ -101,7 +86,7 @@ def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report stretches of pipe that were seen whose ends are exchanged."""
     issues.report(
         (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
-        "exposed_to_m is less than exposed_from_m: {value}.", "Exchange the two.",
+        Reason("exposed_ends_exchanged"),
         column="exposed_to_m", values=table["exposed_to_m"], rejects=False,
     )  # fmt: skip
 
@@ -111,17 +96,14 @@ def meter(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check meter tests against the clock and the dial."""
     _clock(table, issues)
     issues.report(
-        (table["end_reading"] < table["start_reading"]).to_numpy(),
-        "end_reading is less than start_reading: {value}.",
-        "Correct the readings, or add a full turn of the dial if it passed zero.",
+        (table["end_reading"] < table["start_reading"]).to_numpy(), Reason("meter_reading_falls"),
         column="end_reading", values=table["end_reading"],
     )  # fmt: skip
 
 
 def _clock(table: pd.DataFrame, issues: IssueCollector) -> None:
     issues.report(
-        (table["end_time"] <= table["start_time"]).to_numpy(),
-        "end_time is not after start_time.", "Correct the times.",
+        (table["end_time"] <= table["start_time"]).to_numpy(), Reason("end_not_after_start"),
         column="end_time", values=table["end_time"],
     )  # fmt: skip
 
@@ -143,11 +125,8 @@ def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema
         again[shared] = content.duplicated(keep="first")
         versions = content[~content.duplicated()].groupby(field.name).size()
         differs = shared & table[field.name].isin(versions.index[versions > 1]).to_numpy()
-        issues.report(
-            differs, f"Several rows have this {field.name}, and they differ.",
-            "Give each its own, or remove the wrong ones.",
-            column=field.name, values=table[field.name],
-        )  # fmt: skip
+        shared_by = Reason("identifier_shared", column=field.name)
+        issues.report(differs, shared_by, column=field.name, values=table[field.name])
         issues.report(again & ~differs, copy_of(field.name), column=field.name)
 
 
@@ -172,52 +151,41 @@ def _content(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
-# practice). One deeper than this is told; so are all where the middle one is deeper than that.
+# practice). One deeper than this is reported; so are all where the middle one is deeper than that.
 DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
 # The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
 LEAST = (
-    ("pressure_kpa", 138.0, "pressures", "kPa", "mains are kept at", "psi or bar"),
-    ("diameter_mm", 12.0, "diameters", "mm", "water lines are", "inches"),
+    ("pressure_kpa", 138.0, "pressures_implausible", "median_kpa"),
+    ("diameter_mm", 12.0, "diameters_implausible", "median_mm"),
 )
 _NAMED = 3
 
 
 @check("routes", stage="read", order=30)
 def deep(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Tell of depths that are likely in feet or inches."""
+    """Report depths that are likely in feet or inches."""
     depth = table["depth_m"].to_numpy(dtype=float)
     with np.errstate(invalid="ignore"):
         deep = depth > DEEP_M
-    issues.report(
-        deep, "depth_m is {value}: deeper than water lines lie, unless it is in feet or inches.",
-        "Check its unit; a mapping brings it to metres.", column="depth_m", values=depth,
-        rejects=False,
-    )  # fmt: skip
+    issues.report(deep, Reason("depth_implausible"), column="depth_m", values=depth, rejects=False)
     known = depth[np.isfinite(depth)]
     if len(known) >= FEWEST and np.median(known) > MIDDLE_M:
-        issues.report_layer(
-            f"Half of the depths are more than {np.median(known):g} m, deeper than most water "
-            "lines lie: they may be in feet or inches.",
-            "Check the unit of depth_m; a mapping brings it to metres.", "depth_m",
-        )  # fmt: skip
+        middle = Reason("depths_implausible", median_m=np.median(known))
+        issues.report_layer(middle, column="depth_m")
 
 
 @check("routes", stage="read", order=31)
 def small(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Tell of columns whose middle value is too small for its unit."""
-    for column, least, many, unit, than, other in LEAST:
+    """Report columns whose middle value is too small for its unit."""
+    for column, least, code, value in LEAST:
         known = table[column].dropna().to_numpy(dtype=float)
         if len(known) >= FEWEST and np.median(known) < least:
-            issues.report_layer(
-                f"Half of the {many} are {np.median(known):.3g} {unit} or less, less than {than}: "
-                f"they may be in {other}.",
-                f"Check the unit of {column}; a mapping brings it to {unit}.", column,
-            )  # fmt: skip
+            issues.report_layer(Reason(code, **{value: np.median(known)}), column=column)
 
 
 @check("readings", stage="read", order=30)
 def against_the_clock(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Tell of walks whose times go back while seq goes on."""
+    """Report walks whose times go back while seq goes on."""
     keys = ["line_id", "walk_id"]
     own = pd.DataFrame(table)[[*keys, "seq", "time"]]
     own = own[issues.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
@@ -227,12 +195,9 @@ def against_the_clock(table: pd.DataFrame, issues: IssueCollector) -> None:
     walks = list(dict.fromkeys(str(w)[:60] for w in back["walk_id"]))
     if not walks:
         return
-    more = f" and {len(walks) - _NAMED} more" if len(walks) > _NAMED else ""
-    issues.report_layer(
-        f"Times go back while seq goes on, {len(back)} times, in walk "
-        f"{', '.join(walks[:_NAMED])}{more}.",
-        "Check seq and time: the order of a walk is taken from seq.", "time",
-    )  # fmt: skip
+    named, more = walks[:_NAMED], len(walks[_NAMED:])
+    reason = Reason("times_go_back", times=len(back), walks=named, more=more)
+    issues.report_layer(reason, column="time")
 
 
 def _same(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:

@@ -1,4 +1,4 @@
-"""Check geometries, mend what can be mended without guessing, and report implausible traces."""
+"""Check geometries, repair what needs no guess, and report implausible traces."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from leakgeo.job.checks.registry import check
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -24,7 +25,6 @@ _TYPE_NAMES = np.array(
         "MultiPolygon", "GeometryCollection", "",
     ], dtype=object,
 )  # fmt: skip
-_DRAW = ("Draw it, or remove the row.", "Draw it, or give its line_id and its taped chainage_m.")
 #: Larger coordinates are of no CRS at all, and beyond what geometry is computed with.
 UNBOUNDED = 1e12
 #: No coordinate of a place on the earth is larger: twice its way around, in metres.
@@ -57,23 +57,24 @@ def check_shapes(
         Null where a geometry can't be used.
     """
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
-    for bare, what in ((null, "It has no geometry."), (empty, "Its geometry is empty.")):
-        issues.report(bare & ~spared, what, _DRAW[schema.name == "readings"], column="geometry")
+    # Readings do without, where they have a tape.
+    codes = ("no_geometry", "geometry_empty")
+    if schema.name == "readings":
+        codes = ("reading_without_geometry", "reading_geometry_empty")
+    for bare, code in zip((null, empty), codes, strict=True):
+        issues.report(bare & ~spared, Reason(code), column="geometry")
     endless = _not_finite(shapes, UNBOUNDED) & ~empty
-    issues.report(
-        endless, "A coordinate is not a finite number.", "Draw it again.", column="geometry"
-    )
+    issues.report(endless, Reason("coordinate_not_finite"), column="geometry")
     shapes = _all_or_no_z(shapes, schema, issues)
     single = _single_points(shapes, schema)
     wrong = _wrong_type(single, schema) & ~(null | empty | endless)
     issues.report(
         wrong,
-        f"Its geometry is not a {' or '.join(schema.geometry_types)} but a {{value}}.",
-        "Draw it as that, or put it in the layer it belongs to.",
+        Reason("wrong_geometry_type", allowed=schema.geometry_types),
         column="geometry",
         values=_TYPE_NAMES[shapely.get_type_id(single)],
     )
-    return _mended(_without(single, null | empty | endless | wrong), schema, issues)
+    return _repaired(_without(single, null | empty | endless | wrong), schema, issues)
 
 
 def check_transformed(
@@ -86,18 +87,12 @@ def check_transformed(
     """
     lost = _not_finite(shapes, LARGEST_M) & ~shapely.is_missing(before)
     for rows, rejects in ((lost & ~spared, True), (lost & spared, False)):
-        issues.report(
-            rows,
-            "Its coordinates are not a place in the layer's CRS.",
-            "Check the layer's CRS, and whether x and y (longitude and latitude) are swapped.",
-            column="geometry",
-            rejects=rejects,
-        )
+        issues.report(rows, Reason("no_place_in_crs"), column="geometry", rejects=rejects)
     shapes = _without(shapes, lost)
     short = np.zeros(len(shapes), dtype=bool)
     if schema.name == "routes":
         short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes)
-    issues.report(short, "The route has no length.", "Trace it again.", column="geometry")
+    issues.report(short, Reason("route_without_length"), column="geometry")
     return _without(shapes, short | _endless(shapes, schema, issues))
 
 
@@ -108,10 +103,8 @@ def _endless(
     long = shapely.length(shapes)
     with np.errstate(invalid="ignore"):
         endless = (long > LONGEST_M) if schema.name == "routes" else np.zeros(len(long), dtype=bool)
-    issues.report(
-        endless, "The route is {value} km long.", "Look for a vertex far away, and check the CRS.",
-        column="geometry", values=[f"{m / 1000:.0f}" for m in np.nan_to_num(long)],
-    )  # fmt: skip
+    reasons = [Reason("route_too_long", length_m=metres) for metres in long[endless]]
+    issues.report(endless, reasons, column="geometry")
     return np.asarray(endless)
 
 
@@ -128,10 +121,7 @@ def _all_or_no_z(
     known = np.isfinite(z[:, 2]) & (z[:, 2] != 0)
     some = np.bincount(owner[known], minlength=len(shapes)) > 0
     partly = some & (np.bincount(owner[~known], minlength=len(shapes)) > 0) & shapely.has_z(shapes)
-    issues.report(
-        partly, "Only some of its vertices have a Z; it is left out.",
-        "Give every vertex its Z, or none.", column="geometry", rejects=False,
-    )  # fmt: skip
+    issues.report(partly, Reason("z_in_part"), column="geometry", rejects=False)
     flat: NDArray[np.object_] = shapes.copy()
     flat[partly] = shapely.force_2d(shapes[partly])
     return flat
@@ -166,26 +156,24 @@ def _wrong_type(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.
     return ~np.isin(shapely.get_type_id(shapes), allowed)
 
 
-def _mended(
+def _repaired(
     shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.object_]:
-    """Mend areas whose outline crosses itself; what is not an area afterwards is rejected."""
+    """Repair areas whose outline crosses itself; what is not an area afterwards is rejected."""
     if "Polygon" not in schema.geometry_types:
         return shapes
     area = shapely.get_dimensions(shapes) == 2
     broken = area & ~shapely.is_valid(shapes)
     if not broken.any():
         return shapes
-    mended: NDArray[np.object_] = shapes.copy()
-    mended[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
-    hopeless = broken & (shapely.is_empty(mended) | (shapely.area(mended) == 0))
-    issues.report(hopeless, "Its outline encloses no area.", "Draw it again.", column="geometry")
-    issues.report(
-        broken & ~hopeless, "Its outline crossed itself; it was mended.",
-        "Look at it, and draw it again if it is wrong.", column="geometry", rejects=False,
-    )  # fmt: skip
-    mended[hopeless] = None
-    return mended
+    repaired: NDArray[np.object_] = shapes.copy()
+    repaired[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
+    hopeless = broken & (shapely.is_empty(repaired) | (shapely.area(repaired) == 0))
+    issues.report(hopeless, Reason("outline_without_area"), column="geometry")
+    repaired = broken & ~hopeless
+    issues.report(repaired, Reason("outline_repaired"), column="geometry", rejects=False)
+    repaired[hopeless] = None
+    return repaired
 
 
 # A turn this close to straight back, with both legs this long, is a slip of the mouse: a pipe that
@@ -197,23 +185,15 @@ _SAME_M = 1e-6
 
 @check("routes", order=10)
 def odd_traces(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
-    """Tell of traces along which a distance is not what it seems."""
+    """Report traces along which a distance is not what it seems."""
     lines = rows.geometry.to_numpy()
     back = turns_back(lines)
-    issues.report(
-        back > 0, "The route turns straight back on itself, {value}: a spike, or a part drawn "
-        "twice. Distances along it are too long by that.", "Take the extra vertices out.",
-        column="geometry", values=np.where(back == 1, "once", [f"{n} times" for n in back]),
-        rejects=False,
-    )  # fmt: skip
+    turns = [Reason("route_turns_back", times=times) for times in back[back > 0]]
+    issues.report(back > 0, turns, column="geometry", rejects=False)
     there = ~shapely.is_missing(lines) & (back == 0)
     crosses = np.zeros(len(lines), dtype=bool)
     crosses[there] = ~shapely.is_simple(lines[there])
-    issues.report(
-        crosses, "The route crosses or touches itself: near there a position alone can't tell "
-        "which part it is on.", "Check the trace; if it is right, give taped distances there.",
-        column="geometry", rejects=False,
-    )  # fmt: skip
+    issues.report(crosses, Reason("route_crosses_itself"), column="geometry", rejects=False)
 
 
 def turns_back(lines: NDArray[np.object_]) -> NDArray[np.int64]:

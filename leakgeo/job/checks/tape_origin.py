@@ -12,6 +12,7 @@ import shapely
 from leakgeo.arrays import floats, texts
 from leakgeo.job.checks.lines import ASIDE_M, REACH_SD, row_of_line
 from leakgeo.job.crs import ground_scale
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
 FITTING_SD_M = 1.0
 # Two fittings so near have no direction between them.
 _SAME_M = 0.05
-_HOW = "Correct it, or leave it out and tape from the start of the route."
 
 
 def tape_along_routes(
@@ -83,15 +83,13 @@ class _Fittings:
 
     def begin_and_side(self) -> tuple[Floats, Floats]:
         """Chainage that each tape began at, and +1 along the route or -1 against it; NaN if not."""
-        self._report(self.line < 0, "line_id", "Its tape is not used: without a line_id nothing "
-                   "says which line it ran along.", "Fill in line_id.")  # fmt: skip
+        self._report(self.line < 0, "line_id", Reason("tape_without_line"))
         begin = self._chainage("chainage_from", null=0.0)
         toward = self._chainage("chainage_toward", null=np.inf)
         with np.errstate(invalid="ignore"):
             same = np.abs(toward - begin) < _SAME_M
             side = np.where(same, np.nan, np.sign(toward - begin))
-        self._report(same, "chainage_toward", "chainage_toward, {value}, is where its tape began: "
-                   "that says no direction, and the tape is not used.", _HOW)  # fmt: skip
+        self._report(same, "chainage_toward", Reason("tape_without_direction"))
         return np.where(self.line < 0, np.nan, begin), side
 
     def _chainage(self, column: str, null: float) -> Floats:
@@ -99,8 +97,7 @@ class _Fittings:
         named = texts(self.table, column)[self.rows]
         given = np.array([name is not None for name in named], dtype=bool)
         known = np.array([name in self.places for name in named], dtype=bool)
-        self._report(given & ~known, column, f"{column} names no fitting that has a position: "
-                   "{value}. Its tape is not used.", _HOW)  # fmt: skip
+        self._report(given & ~known, column, Reason("tape_fitting_unknown", column=column))
         at, apart = np.full((2, len(named)), np.nan)
         at[~given] = null
         for i in np.flatnonzero(known & (self.line >= 0)):
@@ -112,16 +109,16 @@ class _Fittings:
             at[i] = grid / self.scale[k]
         limit = ASIDE_M + REACH_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
         off = apart > limit
-        self._report(off, column, f"The fitting that {column} names, {{value}}, is not on its "
-                     "line. Its tape is not used.", _HOW)  # fmt: skip
+        self._report(off, column, Reason("tape_fitting_off_line", column=column))
         at[off] = np.nan
         return at
 
-    def _report(self, wrong: Bools, column: str, problem: str, remedy: str) -> None:
+    def _report(self, wrong: Bools, column: str, reason: Reason) -> None:
         """Record a trouble of some of the tapes; it rejects readings that have nothing else."""
         every = np.zeros(len(self.table), dtype=bool)
         every[self.rows[wrong]] = True
         bare = self.table.geometry.isna().to_numpy()
         for rows, rejects in ((every & bare, True), (every & ~bare, False)):
-            self.issues.report(rows, problem, remedy, column=column, values=self.table[column],
-                            rejects=rejects)  # fmt: skip
+            self.issues.report(
+                rows, reason, column=column, values=self.table[column], rejects=rejects
+            )

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.job.columns import empty_column, loose_code
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,19 +24,6 @@ LONGEST = 2000
 #: Times lie between these days. Spreadsheets count days from 1899-12-30, databases write 1900-01-01
 #: or 9999-12-31 where nothing was given.
 FIRST_DAY, LAST_DAY = "1901-01-01", "2099-12-31"
-_KIND = {
-    "number": "a finite number", "integer": "a whole number", "boolean": "true or false",
-    "datetime": "a time", "date": "a date", "string": "text",
-}  # fmt: skip
-_HOW = {
-    "number": "Give digits with a point, without unit; of decimal commas tell in a mapping.",
-    "integer": "Give digits alone.",
-    "boolean": "Give true or false.",
-    "datetime": "Give it as 2025-03-31T14:05:00Z, or with its offset from UTC.",
-    "date": "Give it as 2025-03-31.",
-    "string": "Give text.",
-}
-_LENGTH = "Give digits with a point, or a length with its unit, such as 38' 6\"."
 
 
 def check_column(
@@ -87,29 +75,22 @@ def _of_length(values: pd.Series[Any], field: Field, issues: IssueCollector) -> 
         return values, none
     # Without the line that it names, a row would be given to another by its place.
     rejects = field.required or field.name == "line_id"
-    issues.report(
-        bad, f"{field.name} is longer than {LONGEST} characters: {{value}}."
-        f"{'' if rejects else ' It was left out.'}", "Shorten it.", column=field.name,
-        values=values, rejects=rejects,
-    )  # fmt: skip
+    what = Reason("text_too_long", _instead(field, rejects), column=field.name, longest=LONGEST)
+    issues.report(bad, what, column=field.name, values=values, rejects=rejects)
     return values.mask(bad, None), bad
 
 
 def _report_untyped(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> None:
+    kind = "length" if field.unit in ("m", "mm") else field.type
     issues.report(
         parsed.bad,
-        f"{field.name} is not {_KIND[field.type]}: {{value}}.",
-        _LENGTH if field.unit in ("m", "mm") else _HOW[field.type],
+        Reason(f"not_{kind}", column=field.name),
         column=field.name,
         values=raw,
         rejects=field.required,
     )
     if parsed.zoneless and field.type == "datetime":
-        issues.report_layer(
-            f"{field.name} has no time zone; it was taken as UTC.",
-            "Give times with their zone, or in UTC.",
-            field.name,
-        )
+        issues.report_layer(Reason("time_zone_missing", column=field.name), column=field.name)
 
 
 def longer_than(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
@@ -136,8 +117,7 @@ def _coded(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Chec
     rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
     issues.report(
         bad,
-        f"{field.name} is not one of the known codes: {{value}}.{_instead(field, rejects)}",
-        f"Use one of: {', '.join(field.codes)}.",
+        Reason("unknown_code", _instead(field, rejects), column=field.name, codes=field.codes),
         column=field.name,
         values=values,
         rejects=rejects,
@@ -148,44 +128,42 @@ def _coded(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Chec
     return pd.Series(coded, dtype=object), bad
 
 
-def _instead(field: Field, rejects: bool) -> str:
+def _instead(field: Field, rejects: bool) -> Reason | None:
+    """Say what becomes of a bad value that does not reject its row."""
     if rejects:
-        return ""
-    return f" It was taken as {field.unknown_code}." if field.unknown_code else " It was left out."
+        return None
+    if field.unknown_code:
+        return Reason("taken_as", code=field.unknown_code)
+    return Reason("left_out")
 
 
 def _in_range(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
     """Leave out what is beyond the range of its column."""
-    low, high, span = _range_of(field)
-    if not span:
+    low, high, what = _range_of(field)
+    if what is None:
         return values, np.zeros(len(values), dtype=bool)
     bad = values.notna().to_numpy() & ~values.between(low, high).to_numpy()
-    issues.report(
-        bad,
-        f"{field.name} is out of range: {{value}}.{'' if field.required else ' It was left out.'}",
-        f"Give {span}, or nothing where not known.",
-        column=field.name,
-        values=values,
-        rejects=field.required,
-    )
+    issues.report(bad, what, column=field.name, values=values, rejects=field.required)
     return values.mask(bad), bad
 
 
-def _range_of(field: Field) -> tuple[Any, Any, str]:
-    """Give both ends of a column's range, and the range in words: ``""`` where it has none.
+def _range_of(field: Field) -> tuple[Any, Any, Reason | None]:
+    """Give both ends of a column's range, and what to say beyond it: None where it has none.
 
     Times beyond it are fillers or slips, such as the days that programs count from.
     """
+    then = None if field.required else Reason("left_out")
     if field.type in ("datetime", "date"):
         zone = "UTC" if field.type == "datetime" else None
         first, last = (pd.Timestamp(day, tz=zone) for day in (FIRST_DAY, LAST_DAY))
-        return first, last, f"a day from {FIRST_DAY[:4]} to {LAST_DAY[:4]}"
+        days = {"first": FIRST_DAY, "last": LAST_DAY}
+        return first, last, Reason("day_out_of_range", then, column=field.name, **days)
     if field.minimum is None and field.maximum is None:
-        return None, None, ""
+        return None, None, None
     low = -np.inf if field.minimum is None else field.minimum
     high = np.inf if field.maximum is None else field.maximum
-    span = f"at least {low:g}" if high == np.inf else f"from {low:g} to {high:g}"
-    return low, high, f"{span}{' ' + field.unit if field.unit else ''}"
+    span = {"minimum": field.minimum, "maximum": field.maximum, "unit": field.unit or None}
+    return low, high, Reason("number_out_of_range", then, column=field.name, **span)
 
 
 def _check_present(
@@ -196,13 +174,11 @@ def _check_present(
     *,
     absent: bool,
 ) -> None:
-    """Reject rows whose required value was never there; a bad one has been told already."""
+    """Reject rows whose required value was never there; a bad one is reported already."""
     if not field.required:
         return
     if absent:
         issues.report_column_missing(field.name)
         return
-    issues.report(
-        values.isna().to_numpy() & ~bad, f"{field.name} is missing.", f"Fill in {field.name}.",
-        column=field.name,
-    )  # fmt: skip
+    missing = Reason("value_missing", column=field.name)
+    issues.report(values.isna().to_numpy() & ~bad, missing, column=field.name)

@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from leakgeo.job.mapping.apply import apply_mapping
 from leakgeo.job.mapping.draft import draft_mapping
-from leakgeo.job.mapping.former import FORMER, in_present_names, with_codes
+from leakgeo.job.mapping.former import in_present_names, with_codes
 from leakgeo.job.mapping.guess import nearest_column
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import JobMapping
 
 __all__ = [
-    "FORMER",
     "JobMapping",
     "apply_mapping",
     "draft_mapping",

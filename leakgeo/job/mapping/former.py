@@ -16,30 +16,9 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field, LayerSchema
 
 
-@dataclass(frozen=True)
-class Former:
-    """What a column of true and false means in codes.
-
-    Parameters
-    ----------
-    true : str
-        Code that stands for true.
-    instead_of_false : str
-        What to enter where false stood: a form stores false for a box that nobody ticked, so false
-        is no answer.
-    """
-
-    true: str
-    instead_of_false: str
-
-
-#: By column of the input layers.
-FORMER = MappingProxyType({
-    "private": Former("yes", "Enter no where its owner is known to be a member of the one-call "
-                      "centre, yes where it is private."),
-    "found": Former("leak", "Enter dry where the pipe was seen and did not leak, pipe_not_reached "
-                    "where the hole did not get to it."),
-})  # fmt: skip
+#: Codes that stand for true, by column of the input layers. A form stores false for a box that
+#: nobody ticked, so false is no answer.
+FORMER = MappingProxyType({"private": "yes", "found": "leak"})
 
 
 @dataclass(frozen=True)
@@ -152,7 +131,7 @@ def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools
     former = np.array([is_former(v, field) for v in distinct], dtype=bool)
     if not former.any():
         return raw, none
-    code = FORMER[field.name].true
+    code = FORMER[field.name]
     codes = [(code if truth(v) else None) if old else v
              for v, old in zip(distinct, former, strict=True)]  # fmt: skip
     # factorize numbers nulls -1, which picks what is put last.

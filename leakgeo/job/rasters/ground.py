@@ -16,9 +16,10 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.rasters.raster import image_trouble, open_raster
 from leakgeo.job.sources import digest, read_only_copy
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-#: Cells read at most; a larger window is read coarser, and that is told.
+#: Cells read at most; a larger window is read coarser, and that is reported.
 MOST_CELLS = 16_000_000
 #: Cells around the routes that no ground model has: reading them, even coarser, would not end.
 ABSURD_CELLS = 4_000_000_000
@@ -139,14 +140,10 @@ def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> 
     cover = ground.elevation_at(xyz[:, 0], xyz[:, 1], crs) - xyz[:, 2] * ground.z_unit_m
     cover = cover[np.isfinite(cover)]
     if not cover.size:
-        return _no("It has no height where the routes are.", "Check its extent and its nodata.")
+        return _no("ground_without_height")
     if LEAST_COVER_M <= np.median(cover) <= MOST_COVER_M:
         return None
-    return _no(
-        f"Its heights less the routes' Z would be a cover of {np.median(cover):.1f} m in the "
-        "middle: their datums or units differ, and no cover is worked out from it.",
-        "Bring both to one vertical datum and unit.",
-    )
+    return _no("ground_unlike_routes", cover_m=np.median(cover))
 
 
 def _has_raster(path: Path) -> bool:
@@ -183,7 +180,7 @@ def read_ground(
     """
     file, table = model
     if table is None and (found := image_trouble(file)):
-        return None, [_no(f"It is not read: {found}.", "Write it as a GeoTIFF alone.")]
+        return None, [_no("ground_refused", why=found)]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -191,13 +188,11 @@ def read_ground(
                 return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
         except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
             first = str(error).strip().split("\n", 1)[0]
-            return None, [
-                _no(f"It can't be read: {first.rstrip('.')}.", "Write it anew as a GeoTIFF.")
-            ]
+            return None, [_no("ground_not_read", error=first.rstrip("."))]
 
 
-def _no(problem: str, what_to_do: str) -> Fault:
-    return plain_fault("ground", problem, what_to_do)
+def _no(code: str, **values: object) -> Fault:
+    return Fault("ground", Reason(code, **values))
 
 
 def _read(
@@ -205,26 +200,20 @@ def _read(
     routes_crs: CRS,
 ) -> tuple[GroundModel | None, list[Fault]]:  # fmt: skip
     if raster.crs is None:
-        return None, [_no("It has no CRS.", "Set the CRS that it was made in.")]
+        return None, [_no("ground_without_crs")]
     full = pyproj.CRS.from_wkt(raster.crs.to_wkt())
     flat = full.sub_crs_list[0] if full.is_compound else full.to_2d()
     unit = _UNITS.get((raster.units[0] or "").casefold()) or vertical_unit_m(full)
     z_unit = vertical_unit_m(routes_crs)
     if unit is None or z_unit is None:
-        which = "its heights" if unit is None else "the routes' Z"
-        return None, [_no(
-            f"The unit of {which} is not known, so no cover is worked out from it.",
-            "Give a CRS with a vertical part, such as EPSG:2263+6360, or a band unit.",
-        )]  # fmt: skip
+        return None, [_no("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
     window = _window(
         raster, *pyproj.Transformer.from_crs(crs, flat, always_xy=True).transform(x, y)
     )
     if window is None:
-        return None, [_no("It does not cover the routes.", "Check its CRS and its extent.")]
+        return None, [_no("ground_off_routes")]
     if window.width * window.height > ABSURD_CELLS:
-        cells = f"{window.width:.0f} by {window.height:.0f} cells"
-        return None, [_no(f"It has {cells} around the routes, more than can be read.",
-                          "Check its CRS and its cell size, or make it coarser.")]  # fmt: skip
+        return None, [_no("ground_too_fine", columns=window.width, rows=window.height)]
     coarser = max(1.0, (window.width * window.height / MOST_CELLS) ** 0.5)
     shape = (max(2, int(window.height / coarser)), max(2, int(window.width / coarser)))
     heights = raster.read(1, window=window, out_shape=shape, masked=True).astype(float)
@@ -237,15 +226,12 @@ def _read(
 
 def _notes(name: str, coarser: float) -> list[Fault]:
     file = Path(name)
-    which = f"{file.name}, SHA-256 {digest(file)[:16]}" if file.is_file() else file.name
-    notes = [
-        (f"It was read from {which}. Its heights and the routes' Z are taken to have one datum.",
-         "Check that they are: else every cover from it is off by the difference."),
-    ]  # fmt: skip
+    notes = [Reason("ground_read_from_table", table=file.name)]
+    if file.is_file():
+        notes = [Reason("ground_read_from_file", file=file.name, sha256=digest(file)[:16])]
     if coarser > 1:
-        notes.append((f"It was read {coarser:.1f} times coarser than it is.",
-                      "Cut it to the job for full detail."))  # fmt: skip
-    return [plain_fault("ground", problem, remedy, effect="noted") for problem, remedy in notes]
+        notes.append(Reason("ground_read_coarser", times=coarser))
+    return [Fault("ground", reason, effect="noted") for reason in notes]
 
 
 def _window(

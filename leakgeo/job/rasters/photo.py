@@ -13,8 +13,9 @@ from rasterio.errors import RasterioError
 from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -73,25 +74,25 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     """
     try:
         if found := image_trouble(path):
-            return _fault(path.name, f"It could not be read: {found}.", "Give a GeoTIFF alone.")
+            return _fault(path.name, "photo_refused", why=found)
         with open_raster(path) as source:
             return _read(source, path.name, around, most)
     except (RasterioError, OSError, MemoryError, pyproj.exceptions.ProjError):
-        return _fault(path.name, "It could not be read.", "Give a GeoTIFF that opens in a GIS.")
+        return _fault(path.name, "photo_not_read")
 
 
-def _fault(name: str, problem: str, remedy: str) -> Fault:
-    return plain_fault("orthophoto", problem, remedy, feature=name, effect="noted")
+def _fault(name: str, code: str, **values: object) -> Fault:
+    return Fault("orthophoto", Reason(code, **values), feature=name, effect="noted")
 
 
 def _read(source: DatasetReader, name: str, around: Bounds, most: int) -> Photo | Fault:
     if source.crs is None:
-        return _fault(name, "It has no CRS.", "Set it, for example with gdal_edit -a_srs.")
+        return _fault(name, "photo_without_crs")
     west, south, east, north = around
     has = transform_bounds(source.crs, 4326, *source.bounds)
     box = (max(west, has[0]), max(south, has[1]), min(east, has[2]), min(north, has[3]))
     if box[0] >= box[2] or box[1] >= box[3]:
-        return _fault(name, "It does not reach the routes.", "Give one of the place of the job.")
+        return _fault(name, "photo_off_routes")
     flat = transform_bounds(4326, 3857, *box)
     columns, rows = _size(source, flat, most)
     left, bottom, right, top = flat

@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 import rasterio
 from rasterio.errors import RasterioIOError
 
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
@@ -46,7 +49,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
         If it can't be opened; the text says why.
     """
     if table is None and (found := image_trouble(path)):
-        raise RasterioIOError(found)
+        raise RasterioIOError(wording().say(found))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         whole = path.resolve()
@@ -55,7 +58,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
             yield raster
 
 
-def image_trouble(path: Path) -> str | None:
+def image_trouble(path: Path) -> Reason | None:
     """Say why an image is not opened, None where it is.
 
     Raises
@@ -64,15 +67,15 @@ def image_trouble(path: Path) -> str | None:
         If it can't be read.
     """
     if _driver(path) is None:
-        return "it is no image"
+        return Reason("not_an_image")
     for other in sorted(path.resolve().parent.iterdir()):
         name, own = other.name.casefold(), path.resolve().name.casefold()
         if not name.startswith((own, own.rpartition(".")[0] + ".")):
             continue
         if name.endswith(_SIDE_IMAGES) and _driver(other) != "GTiff":
-            return f"{other.name} beside it is no image"
+            return Reason("side_file_not_an_image", file=other.name)
         if name.endswith(_SIDE_TEXT) and _leads_away(other):
-            return f"{other.name} beside it names other files"
+            return Reason("side_file_names_others", file=other.name)
     return None
 
 

@@ -1,4 +1,4 @@
-"""Layers of an earlier result, to hold what came of it against what it said."""
+"""Layers of an earlier result, to compare what came of it with what it said."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
+from leakgeo.reason import Reason
 from leakgeo.staging import RECORD, complete
 
 if TYPE_CHECKING:
@@ -80,27 +81,25 @@ def compared_with_run(
     Returns
     -------
     run_id : str
-        Of the run that wrote the layers; ``""`` where they do not tell.
+        Of the run that wrote the layers; ``""`` where they do not say.
     faults : tuple of Fault
-        One for each layer that was changed since, or one where that can't be told.
+        One for each layer that was changed since, or one where that is not known.
     """
     run = _run_of(tables)
     try:
         record = json.loads((path.parent / RECORD).read_text("utf-8"))
         written, contents = str(record["run_id"]), dict(record["contents"])
     except (OSError, ValueError, KeyError, TypeError):
-        problem = f"Whether its layers are as the run wrote them can't be told: no {RECORD} of a "
-        return run, (_noted("lines", problem + "run lies beside it.", "Keep the folder together."),)
+        return run, (_noted("lines", "result_without_record", record=RECORD),)
     if run and written != run:
-        problem = f"Its layers are of run {run}, and {RECORD} beside it is of run {written}."
-        return run, (_noted("lines", problem, "Keep the files of one run together."),)
+        runs = {"run": run, "record": RECORD, "written": written}
+        return run, (_noted("lines", "result_of_other_run", **runs),)
     schemas = load_schemas("output")
     faults = []
     for name, table in tables.items():
         digest = LayerDigest.of(table, types_of(schemas.get(name)))
         if name in contents and contents[name] != digest:
-            problem = f"The layer {name} was changed after run {written} wrote it."
-            faults.append(_noted(name, problem, "Run the job again if that was not meant."))
+            faults.append(_noted(name, "layer_changed", layer=name, run=written))
     return run or written, tuple(faults)
 
 
@@ -110,5 +109,5 @@ def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
     return str(known.pop()) if len(known) == 1 else ""
 
 
-def _noted(layer: str, problem: str, remedy: str) -> Fault:
-    return plain_fault(layer, problem, remedy, effect="noted")
+def _noted(layer: str, code: str, **values: object) -> Fault:
+    return Fault(layer, Reason(code, **values), effect="noted")
