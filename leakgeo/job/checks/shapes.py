@@ -170,8 +170,8 @@ def _repaired(
     repaired[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
     hopeless = broken & (shapely.is_empty(repaired) | (shapely.area(repaired) == 0))
     issues.report(hopeless, Reason("outline_without_area"), column="geometry")
-    repaired = broken & ~hopeless
-    issues.report(repaired, Reason("outline_repaired"), column="geometry", rejects=False)
+    crossed = broken & ~hopeless
+    issues.report(crossed, Reason("outline_repaired"), column="geometry", rejects=False)
     repaired[hopeless] = None
     return repaired
 

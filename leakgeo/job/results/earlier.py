@@ -90,16 +90,16 @@ def compared_with_run(
         record = json.loads((path.parent / RECORD).read_text("utf-8"))
         written, contents = str(record["run_id"]), dict(record["contents"])
     except (OSError, ValueError, KeyError, TypeError):
-        return run, (_noted("lines", "result_without_record", record=RECORD),)
+        return run, (_noted("lines", Reason("result_without_record", record=RECORD)),)
     if run and written != run:
-        runs = {"run": run, "record": RECORD, "written": written}
-        return run, (_noted("lines", "result_of_other_run", **runs),)
+        reason = Reason("result_of_other_run", run=run, record=RECORD, written=written)
+        return run, (_noted("lines", reason),)
     schemas = load_schemas("output")
     faults = []
     for name, table in tables.items():
         digest = LayerDigest.of(table, types_of(schemas.get(name)))
         if name in contents and contents[name] != digest:
-            faults.append(_noted(name, "layer_changed", layer=name, run=written))
+            faults.append(_noted(name, Reason("layer_changed", layer=name, run=written)))
     return run or written, tuple(faults)
 
 
@@ -109,5 +109,5 @@ def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
     return str(known.pop()) if len(known) == 1 else ""
 
 
-def _noted(layer: str, code: str, **values: object) -> Fault:
-    return Fault(layer, Reason(code, **values), effect="noted")
+def _noted(layer: str, reason: Reason) -> Fault:
+    return Fault(layer, reason, effect="noted")
