@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
+from leakgeo.errors import JobError
 from leakgeo.reason import Reason, as_given
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     import pandas as pd
 
@@ -118,6 +119,30 @@ def plain_fault(
 ) -> Fault:  # fmt: skip
     """Make a fault of sentences that have no code yet."""
     return Fault(layer, as_given(problem, what_to_do), feature, column, value, effect)
+
+
+def job_error(source: str, fault: Fault, faults: Sequence[Fault] | None = None) -> JobError:
+    """Make the error of a job that can't be run; its message says what the fault says.
+
+    Parameters
+    ----------
+    source : str
+        What the message begins with: the job, a file, a place in one.
+    fault : Fault
+    faults : sequence of Fault, optional
+        What the error carries, `fault` alone if None.
+
+    Returns
+    -------
+    JobError
+
+    Examples
+    --------
+    >>> print(job_error("job.gpkg", Fault("routes", Reason("no_geometry"))))
+    job.gpkg: It has no geometry. Draw it.
+    """
+    said = f"{source}: {fault.problem} {fault.what_to_do}".strip()
+    return JobError(said, [fault] if faults is None else faults)
 
 
 def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:

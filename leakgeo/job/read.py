@@ -201,8 +201,8 @@ class _Reading:
         try:
             raw = read_layer(opened, schema.name)
         except JobError as error:
-            unread = Reason("layer_not_read", error=str(error))
-            self.report(schema.name, unread, "stops" if schema.required else "rejected")
+            effect: Effect = "stops" if schema.required else "rejected"
+            self.faults += [replace(f, layer=schema.name, effect=effect) for f in error.faults]
             return
         self.counts[schema.in_job] = self.counts.get(schema.in_job, 0) + len(raw.table)
         if schema.name == "routes":

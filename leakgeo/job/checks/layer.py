@@ -209,7 +209,7 @@ def _report_notes(
     raw: RawLayer, matched: Mapping[str, str], extra: Sequence[str], issues: IssueCollector
 ) -> None:
     for note in raw.notes:
-        issues.report_layer(Reason("reader_note", note=note.rstrip(".")))
+        issues.report_layer(note)
     longest = raw.longest_name
     cut = [Reason("cut_name", was=was, column=name) for name, was in matched.items()
            if longest is not None and len(was) == longest < len(name)]  # fmt: skip

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING
 
 from leakgeo.job.guards.gdal import DRIVERS
 from leakgeo.job.guards.memory import PARQUET, too_large
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
-
-Trouble = tuple[str, str]
 
 SQLITE = frozenset(e for e, driver in DRIVERS.items() if driver in ("GPKG", "SQLite"))
 XML = frozenset((".gpx", ".kml", ".gml"))
@@ -43,7 +42,7 @@ _POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW
 _MARKS = b"\xef\xbb\xbf\x1e \t\r\n"
 
 
-def trouble(file: Path) -> Trouble | None:
+def trouble(file: Path) -> Reason | None:
     """Say why a file may not be read.
 
     Parameters
@@ -53,8 +52,8 @@ def trouble(file: Path) -> Trouble | None:
 
     Returns
     -------
-    (str, str) or None
-        What is wrong and what to do, as sentences; None where nothing is.
+    Reason or None
+        What is wrong; None where nothing is.
 
     Examples
     --------
@@ -63,42 +62,40 @@ def trouble(file: Path) -> Trouble | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "job.gpkg"
     ...     _ = file.write_text("<OGRVRTDataSource/>")
-    ...     trouble(file)[0]
-    'The file only points at data kept elsewhere.'
+    ...     trouble(file)
+    Reason('file_points_elsewhere')
     """
     if odd := set(str(file)) & set("!;"):
-        return (f"Its path has {' and '.join(sorted(odd))} in it, by which readers take another "
-                "file for it."), "Rename the file or its folder."  # fmt: skip
+        return Reason("path_misread", signs=sorted(odd))
     suffix = file.suffix.casefold()
     if suffix not in KNOWN:
-        return (f"Files of the kind {suffix or 'without ending'} are not read.",
-                "Save it as a GeoPackage; the README lists what else is read.")  # fmt: skip
+        if not suffix:
+            return Reason("file_without_ending")
+        return Reason("file_kind_not_read", ending=suffix)
     if not file.is_file():
         return _no_geodatabase(file, suffix) or too_large(file)
     if suffix == ".gdb":
-        return ("A File Geodatabase is a folder, and this is a file.",
-                "Give the folder, or save its layers as a GeoPackage.")  # fmt: skip
+        return Reason("geodatabase_is_file")
     with file.open("rb") as opened:
         head = opened.read(4096)
     return _disguised(head, suffix) or too_large(file) or _inside(file, suffix)
 
 
-def _no_geodatabase(folder: Path, suffix: str) -> Trouble | None:
+def _no_geodatabase(folder: Path, suffix: str) -> Reason | None:
     catalog = folder / _CATALOG
     if suffix != ".gdb":
-        return "It is a folder, and should be a file.", "Rename it, or give the file itself."
+        return Reason("folder_not_file")
     if catalog.is_file():
         with catalog.open("rb") as opened:
             if opened.read(4) in _CATALOG_HEADS:
                 return None
-    return ("The folder is no File Geodatabase, or it is not complete.",
-            "Copy all of it, or save its layers as a GeoPackage.")  # fmt: skip
+    return Reason("geodatabase_incomplete")
 
 
-def _disguised(head: bytes, suffix: str) -> Trouble | None:
+def _disguised(head: bytes, suffix: str) -> Reason | None:
     """Tell a file that is not what its name says: GDAL would go by what it is."""
     if any(p in head for p in _POINTERS):
-        return "The file only points at data kept elsewhere.", "Give the file that holds the data."
+        return Reason("file_points_elsewhere")
     start = head.lstrip(_MARKS)[:1]
     wrong = not head.startswith(_HEADS.get(suffix, b""))
     wrong |= suffix in _JSON and start not in (b"{", b"[")
@@ -107,21 +104,17 @@ def _disguised(head: bytes, suffix: str) -> Trouble | None:
     # Text formats are told by their suffix alone: nothing that GDAL would take for another.
     wrong |= suffix in _TEXT and head.startswith((*_HEADS.values(), b"\x1f\x8b"))
     if not head:
-        return "The file is empty.", "Give a GeoPackage, or another file that a GIS opens."
-    if wrong:
-        return (f"The file is not what its ending {suffix} says, or it is damaged.",
-                "Give a GeoPackage, or another file that a GIS opens.")  # fmt: skip
-    return None
+        return Reason("file_empty")
+    return Reason("file_disguised", ending=suffix) if wrong else None
 
 
-def _inside(file: Path, suffix: str) -> Trouble | None:
+def _inside(file: Path, suffix: str) -> Reason | None:
     if suffix in SQLITE:
         from leakgeo.job.guards.sqlite import trouble_inside
 
         return trouble_inside(file)
     if suffix in XML and _declares_entities(file):
-        return ("The file declares XML entities, which may reach for other files.",
-                "Write it anew from a GIS or a receiver.")  # fmt: skip
+        return Reason("file_has_entities")
     if suffix in _JSON:
         return trouble_in_json(file)
     look = {".gml": trouble_in_gml, ".tab": trouble_in_mapinfo, ".shp": _parted}.get(suffix)
@@ -133,18 +126,15 @@ def _declares_entities(file: Path) -> bool:
         return _ENTITIES.search(text) is not None
 
 
-def _parted(file: Path) -> Trouble | None:
+def _parted(file: Path) -> Reason | None:
     """Tell a Shapefile that was copied without its index, or without its columns."""
     there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
     lacking = [part for part in (".shx", ".dbf") if part not in there]
     if not lacking:
         return None
-    names = " and ".join(file.stem + part for part in lacking)
-    return f"A Shapefile is several files: {names} is missing beside it.", "Copy all of its files."
+    return Reason("shapefile_incomplete", files=[file.stem + part for part in lacking])
 
 
-_PLAIN = "Export it in longitude and latitude (WGS 84), or as a GeoPackage."
-_ANEW = "Write it anew from a GIS, as a GeoPackage."
 # A key crs in any case, with either quotes, its letters as such or as JSON's \u0063.
 _CRS = re.compile(
     rb"""["'](?:c|\\u00[46]3)(?:r|\\u00[57]2)(?:s|\\u00[57]3)["']""", re.IGNORECASE
@@ -155,7 +145,7 @@ _SCHEMA = re.compile(rb"""schemaLocation\s*=\s*(?:"([^"]*)"|'([^']*)')""", re.IG
 _TABLES = (b"create view", b"open table")
 
 
-def trouble_in_json(file: Path) -> Trouble | None:
+def trouble_in_json(file: Path) -> Reason | None:
     """Say why a GeoJSON file is refused: a CRS by a link, which GDAL would fetch.
 
     https://geojson.org/geojson-spec.html#linked-crs, an older specification than RFC 7946.
@@ -166,13 +156,13 @@ def trouble_in_json(file: Path) -> Trouble | None:
 
     Returns
     -------
-    (str, str) or None
-        What is wrong and what to do, as sentences; None where nothing is.
+    Reason or None
+        What is wrong; None where nothing is.
     """
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _CRS.finditer(text):
             if not _is_plain_crs(text[found.end() : found.end() + _MOST_CRS]):
-                return "Its CRS is a link to another file, or can't be made out.", _PLAIN
+                return Reason("crs_is_link")
     return None
 
 
@@ -209,12 +199,12 @@ def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return dict(pairs)
 
 
-def trouble_in_gml(file: Path) -> Trouble | None:
+def trouble_in_gml(file: Path) -> Reason | None:
     """Say why a GML file is refused: a schema in another folder, which GDAL would read."""
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _SCHEMA.finditer(text):
             if any(_leads_away(word) for word in (found[1] or found[2] or b"").split()):
-                return "It names a schema in another folder.", _ANEW
+                return Reason("schema_elsewhere")
     return None
 
 
@@ -225,7 +215,7 @@ def _leads_away(word: bytes) -> bool:
     return any(sign in word for sign in (b"/", b"\\", b"&", b":"))
 
 
-def trouble_in_mapinfo(file: Path) -> Trouble | None:
+def trouble_in_mapinfo(file: Path) -> Reason | None:
     r"""Say why a MapInfo table is refused: a view or a seamless table, made of other files.
 
     Examples
@@ -235,11 +225,11 @@ def trouble_in_mapinfo(file: Path) -> Trouble | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "routes.tab"
     ...     _ = file.write_text('!table\nbegin_metadata\n"\\IsSeamless" = "TRUE"')
-    ...     trouble_in_mapinfo(file)[0]
-    'The table is made of other tables.'
+    ...     trouble_in_mapinfo(file)
+    Reason('table_of_tables')
     """
     if any(_leads_to_tables(line.lower()) for line in _lines(file)):
-        return "The table is made of other tables.", "Give a table that holds the data itself."
+        return Reason("table_of_tables")
     return None
 
 

@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING, Any
 import pyogrio
 from pyogrio.errors import DataSourceError
 
-from leakgeo.errors import JobError
+from leakgeo.faults import Fault, job_error
+from leakgeo.reason import Reason
 from leakgeo.shared import Shared, gdal_options
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import pandas as pd
+
+    from leakgeo.errors import JobError
 
 
 #: The one GDAL driver that opens files of an ending.
@@ -55,7 +58,7 @@ def layer_names(path: Path) -> list[str]:
             return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
         except DataSourceError as error:
             if "/vsimem/" in str(error):  # of the pipeline, not of what it opened
-                raise JobError("it has no layer") from error
+                raise _unusable(path, Reason("file_without_layer")) from error
             raise
 
 
@@ -85,8 +88,7 @@ def _one_driver(path: Path) -> bytes:
     'gdal vector pipeline read --input-format "FlatGeobuf" "/a b/job.fgb"'
     """
     if not _has_pipelines():
-        raise JobError("This GDAL can't open a file with one driver alone: version 3.11 or newer "
-                       "is needed. Install pyogrio from PyPI, or a newer GDAL.")  # fmt: skip
+        raise _unusable(path, Reason("gdal_too_old", needed="3.11"))
     driver = DRIVERS[path.suffix.casefold()]
     file = str(path.absolute())
     options = "" if URI_LETTERS & set(file) else "".join(
@@ -95,6 +97,22 @@ def _one_driver(path: Path) -> bytes:
     quoted = file.replace("\\", "\\\\").replace('"', '\\"')
     command = f'gdal vector pipeline read --input-format "{driver}"{options} "{quoted}"'
     return json.dumps({"type": "gdal_streamed_alg", "command_line": command}).encode()
+
+
+def _unusable(path: Path, reason: Reason) -> JobError:
+    return job_error(str(path), Fault("job", reason, value=path.name, effect="stops"))
+
+
+def first_line(error: Exception) -> str:
+    r"""Give what a reader says, without GDAL's advice on how to call it.
+
+    Examples
+    --------
+    >>> first_line(ValueError("no such column.\nmore"))
+    'no such column'
+    """
+    said = str(error).strip().split("\n", 1)[0].split("; It might help", 1)[0]
+    return said.rstrip(".") or type(error).__name__
 
 
 @cache

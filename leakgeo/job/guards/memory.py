@@ -6,10 +6,10 @@ import os
 import zipfile
 from typing import TYPE_CHECKING
 
+from leakgeo.reason import Reason
+
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from leakgeo.job.guards.files import Trouble
 
 #: Gigabytes of memory that a layer may take, and the variable of the environment to change it.
 MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
@@ -36,7 +36,7 @@ def most_gb() -> float:
         return MOST_GB
 
 
-def too_large(file: Path) -> Trouble | None:
+def too_large(file: Path) -> Reason | None:
     """Say that a file would take too much memory, by its size and its kind.
 
     Parameters
@@ -46,35 +46,33 @@ def too_large(file: Path) -> Trouble | None:
 
     Returns
     -------
-    (str, str) or None
-        What is wrong and what to do, as sentences; None where nothing is.
+    Reason or None
+        What is wrong; None where nothing is.
     """
     try:
         return _too_much(_needed_gb(file))
     except Exception:  # noqa: BLE001 - whatever the reader of the format finds wrong
-        return "The file is damaged.", "Write it anew from the program that it came from."
+        return Reason("file_damaged")
 
 
-def too_many(rows: int, columns: int) -> Trouble | None:
+def too_many(rows: int, columns: int) -> Reason | None:
     """Say that a table would take too much memory, by its rows and columns: nulls take it too.
 
     Examples
     --------
     >>> too_many(1_000_000, 20) is None
     True
-    >>> too_many(1_000_000, 2_000)[0]
-    'Reading it would take about 200 GB of memory; the limit is 4 GB.'
+    >>> too_many(1_000_000, 2_000)
+    Reason('too_large', limit_gb=4.0, needed_gb=200.3, variable='LEAKGEO_MOST_GB')
     """
     return _too_much(max(rows, 0) * (_ROW + _CELL * columns) / 1e9)
 
 
-def _too_much(needed: float) -> Trouble | None:
+def _too_much(needed: float) -> Reason | None:
     most = most_gb()
     if needed <= most:
         return None
-    problem = f"Reading it would take about {needed:.3g} GB of memory; the limit is {most:g} GB."
-    return problem, ("Cut it to the area of the job and to the columns that are used; or, if the "
-                     f"machine has the memory, set {VARIABLE} to more.")  # fmt: skip
+    return Reason("too_large", needed_gb=needed, limit_gb=most, variable=VARIABLE)
 
 
 def _needed_gb(file: Path) -> float:

@@ -7,10 +7,10 @@ import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
+from leakgeo.reason import Reason
+
 if TYPE_CHECKING:
     from pathlib import Path
-
-    from leakgeo.job.guards.files import Trouble
 
 # Virtual tables that reach for nothing outside the file; those of SpatiaLite are among them.
 _INDEXES = re.compile(
@@ -28,11 +28,9 @@ _FUNCTIONS = frozenset((
 _ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
 # Bounds of a view: steps of SQLite's machine (seconds), rows, and bytes of a value.
 _STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
-_ANEW = "Write it anew from a GIS, or take an older copy."
-_AS_TABLE = "Write it as a table in a GIS, and remove it from the file."
 
 
-def trouble_inside(file: Path) -> Trouble | None:
+def trouble_inside(file: Path) -> Reason | None:
     """Say what is wrong inside an SQLite file; it is only read.
 
     Parameters
@@ -42,8 +40,8 @@ def trouble_inside(file: Path) -> Trouble | None:
 
     Returns
     -------
-    (str, str) or None
-        What is wrong and what to do, as sentences; None where nothing is.
+    Reason or None
+        What is wrong; None where nothing is.
     """
     uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
     try:
@@ -51,14 +49,14 @@ def trouble_inside(file: Path) -> Trouble | None:
             base.text_factory = _text
             return _made_by_sql(base) or _damage(base)
     except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:
-        return f"The file is damaged ({str(error).rstrip('.')}).", _ANEW
+        return Reason("database_file_damaged", error=str(error).rstrip("."))
 
 
 def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "replace")
 
 
-def _damage(base: sqlite3.Connection) -> Trouble | None:
+def _damage(base: sqlite3.Connection) -> Reason | None:
     """Let SQLite look over its pages: of a damaged table GDAL gives some of the rows, and no word.
 
     Constraints are left aside: their SQL is the file's own.
@@ -71,20 +69,20 @@ def _damage(base: sqlite3.Connection) -> Trouble | None:
     if not found:
         return None
     first = " ".join(found[0].replace("***", "").split())[:80].rstrip(". ")
-    return f"The file is damaged ({first}).", _ANEW
+    return Reason("database_file_damaged", error=first)
 
 
-def _made_by_sql(base: sqlite3.Connection) -> Trouble | None:
+def _made_by_sql(base: sqlite3.Connection) -> Reason | None:
     base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _BYTES)
     rows = base.execute("select type, name, sql from sqlite_master").fetchall()
     for kind, name, sql in rows:
-        if kind == "view" and (why := _unbounded(base, name)):
-            return f"Its view {name} is worked out by SQL that {why}.", _AS_TABLE
+        if kind == "view" and (code := _unbounded(base, name)):
+            return Reason(code, view=name)
         if kind == "table" and _is_virtual(str(sql)):
             if not _is_index(str(sql)):
-                return f"Its table {name} reaches for data outside the file.", _AS_TABLE
+                return Reason("table_reaches_out", table=name)
         elif kind == "table" and _computed(base, name):
-            return f"Its table {name} has columns that SQL works out on reading.", _AS_TABLE
+            return Reason("table_computed", table=name)
     return None
 
 
@@ -112,7 +110,7 @@ def _computed(base: sqlite3.Connection, table: str) -> bool:
 
 
 def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
-    """Work a view out within bounds, and say how it oversteps them."""
+    """Work a view out within bounds, and give a code where it oversteps them."""
     left = iter(range(100))
     base.set_authorizer(_allowed)
     base.set_progress_handler(lambda: next(left, None) is None, _STEPS // 100)
@@ -120,11 +118,11 @@ def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
         rows = base.execute(f"select * from {_quoted(view)}")
         for count, _ in enumerate(rows):
             if count > _ROWS:
-                return "gives too many rows"
+                return "view_too_long"
     except sqlite3.OperationalError as error:
-        return "takes too long" if "interrupted" in str(error) else "is not run here"
+        return "view_too_slow" if "interrupted" in str(error) else "view_not_run"
     except (sqlite3.Error, OverflowError, MemoryError, UnicodeError):
-        return "is not run here"
+        return "view_not_run"
     finally:
         base.set_progress_handler(None, 0)
         base.set_authorizer(None)

@@ -11,11 +11,13 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import JobError
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.columns import match_columns
 from leakgeo.job.mapping.model import Mistakes, meant
 from leakgeo.job.mapping.values import constant, convert
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import RawLayer, open_source, place, read_layer, usual_columns
+from leakgeo.job.sources import RawLayer, open_source, place, read_layer, shown, usual_columns
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -81,16 +83,13 @@ class _Applying:
         crs, notes = read[0].crs, tuple(n for raw in read for n in raw.notes)
         for part, raw in zip(parts, read, strict=True):
             if raw.has_geometry != read[0].has_geometry or (raw.crs is None) != (crs is None):
-                self.mistakes.report(
-                    part.keys, "Only some parts of the layer have geometry and CRS.",
-                    "Give x, y and crs for the others.",
-                )  # fmt: skip
+                self.mistakes.report(part.keys, Reason("parts_without_geometry"))
                 return None
         tables = [_loose(raw) for raw in read]
         if crs is not None:
             tables = [table.to_crs(crs) for table in tables]  # type: ignore[operator]
             if any(raw.crs != crs for raw in read):
-                notes += ("Its parts were in several CRS; all were brought to that of the first.",)
+                notes += (Reason("parts_in_several_crs"),)
         return RawLayer(pd.concat(tables, ignore_index=True), crs, notes)
 
     def _part(self, schema: LayerSchema, part: LayerMap) -> RawLayer | None:
@@ -99,9 +98,10 @@ class _Applying:
                 name = self._name(part, source)
                 raw = None if name is None else read_layer(source, name)
         except JobError as error:
-            self.mistakes.report((*part.keys, "file" if part.file else "layer"), f"{error}",
-                                 "Give another file or layer.",
-                                 part.file or part.layer)  # fmt: skip
+            source = part.file or part.layer or part.name
+            reason = Reason("mapped_source_unreadable", source=source, why=error.faults[0].reason)
+            keys = (*part.keys, "file" if part.file else "layer")
+            self.mistakes.report(keys, reason, source)
             return None
         if raw is None or not self._has_columns(part, raw):
             return None
@@ -118,12 +118,12 @@ class _Applying:
             yield self.opened
             return
         if not isinstance(home, Path):
-            raise JobError("A database has no files.")
+            raise _no_file(shown(str(home)), Reason("source_has_no_files"))
         home = home.resolve()
         folder = home if home.is_dir() and home.suffix.casefold() != ".gdb" else home.parent
         file = (folder / part.file).resolve()
         if not file.is_relative_to(folder):
-            raise JobError(f"{part.file} is not in the folder of the job.")
+            raise _no_file(part.file, Reason("file_outside_job"))
         with open_source(file) as source:
             yield source
 
@@ -136,8 +136,8 @@ class _Applying:
                 self.used.add(wanted.casefold())
             return wanted.casefold()
         names = [name for _, name in source.layers.values()]
-        self.mistakes.report((*part.keys, "layer"), f"There is no layer {wanted}.",
-                             meant(wanted, names), wanted)  # fmt: skip
+        reason = Reason("no_such_layer", layer=wanted, meant=meant(wanted, names))
+        self.mistakes.report((*part.keys, "layer"), reason, wanted)
         return None
 
     def _has_columns(self, part: LayerMap, raw: RawLayer) -> bool:
@@ -146,9 +146,13 @@ class _Applying:
         places: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
         missing = [(k, c) for k, c in (*asked, *places) if c and c not in names]
         for keys, column in missing:
-            self.mistakes.report((*part.keys, *keys), f"The source has no column {column}.",
-                                 meant(str(column), names), column)  # fmt: skip
+            reason = Reason("source_lacks_column", column=column, meant=meant(str(column), names))
+            self.mistakes.report((*part.keys, *keys), reason, column)
         return not missing
+
+
+def _no_file(source: str, reason: Reason) -> JobError:
+    return job_error(source, Fault("mapping", reason, value=source, effect="stops"))
 
 
 def _loose(raw: RawLayer) -> pd.DataFrame:
@@ -206,27 +210,25 @@ def placed(
     if not schema.geometry_types or pair is None:
         return raw
     if part.crs is None:
-        mistakes.report((*part.keys, "x"), "The coordinates have no CRS.",
-                        'Say which they are in, such as crs = "EPSG:4326".')  # fmt: skip
+        mistakes.report((*part.keys, "x"), Reason("coordinates_without_crs"))
         return None
     points = place(raw.table, *pair, part.crs)
     if points.bad:
         some = ", ".join(points.bad[:5])
-        mistakes.report(part.keys, f"{len(points.bad)} coordinates are no numbers: {some}.",
-                        "Correct them in the source.", some, "noted")  # fmt: skip
+        reason = Reason("coordinates_no_numbers", texts=len(points.bad), some=some)
+        mistakes.report(part.keys, reason, some, "noted")
     return RawLayer(points.table, points.table.crs, raw.notes)
 
 
 def _with_crs(part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer | None:
     if part.x:
-        mistakes.report((*part.keys, "x"), "The layer has geometry already.",
-                        "Take x and y out.", part.x)  # fmt: skip
+        mistakes.report((*part.keys, "x"), Reason("geometry_given_twice"), part.x)
         return None
     if part.crs is None or raw.crs == part.crs:
         return raw
     if raw.crs is not None:
-        mistakes.report((*part.keys, "crs"), f"The layer has a CRS of its own: {raw.crs.name}.",
-                        "Take crs out, or correct the layer in a GIS.", part.crs)  # fmt: skip
+        reason = Reason("crs_given_twice", crs=raw.crs.name)
+        mistakes.report((*part.keys, "crs"), reason, part.crs)
         return None
     table = gpd.GeoDataFrame(raw.table).set_crs(part.crs)
     return RawLayer(table, table.crs, raw.notes)
@@ -265,17 +267,14 @@ def _column(
         return constant(how, len(table))
     done = convert(table[how.column], how, schema.field(how.name))
     if done.uncovered:
-        values = _counted(done.uncovered)
-        mistakes.report(
-            how.keys, f"Values of {how.column} are not covered by the mapping: {values}.",
-            "Add them under values, each with its code.", values, "noted",
-        )  # fmt: skip
+        found = _counted(done.uncovered)
+        more = max(len(found) - _MOST, 0)
+        reason = Reason("values_not_covered", column=how.column, found=found[:_MOST], more=more)
+        mistakes.report(how.keys, reason, ", ".join(found[:_MOST]), "noted")
     return done.column
 
 
-def _counted(uncovered: Mapping[str, int]) -> str:
+def _counted(uncovered: Mapping[str, int]) -> list[str]:
     """List values with how often they occur, the most frequent first."""
     often = sorted(uncovered.items(), key=lambda item: -item[1])
-    told = ", ".join(f"{value} ({count})" for value, count in often[:_MOST])
-    more = len(often) - _MOST
-    return told + (f" and {more} more" if more > 0 else "")
+    return [f"{value} ({count})" for value, count in often]

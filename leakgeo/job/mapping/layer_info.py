@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.errors import JobError
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.guards import PARQUET, gdal
 from leakgeo.job.mapping.guess import LIKELY, SURE, column_score, layer_score, words
 from leakgeo.job.sources import LayerSource, Memory, layer_names, read_layer, usual_columns
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -84,7 +85,8 @@ def _sight(path: Path, layer: str, file: str | None = None) -> Sight:
             warnings.simplefilter("ignore")  # what it says is told where the layer is read
             info = gdal.layer_info(path, layer)
     except Exception as error:
-        raise JobError(f"{path.name}, layer {layer}: it can't be read.") from error
+        reason = Reason("layer_unreadable", error=gdal.first_line(error))
+        raise job_error(f"{path.name}, {layer}", Fault(layer, reason)) from error
     return Sight(path, layer, tuple(map(str, info["fields"])), info["geometry_type"], file)
 
 

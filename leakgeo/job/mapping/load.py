@@ -8,15 +8,16 @@ import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.errors import JobError
-from leakgeo.faults import plain_fault
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.mapping.former import FORMER_COLUMNS, is_former
 from leakgeo.job.mapping.model import ColumnMap, JobMapping, LayerMap, Mistakes, as_key, meant
 from leakgeo.job.mapping.times import is_date_format, is_zone
 from leakgeo.job.mapping.values import factor, known_units
 from leakgeo.job.schema import readable_layers
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
+    from leakgeo.errors import JobError
     from leakgeo.job.mapping.model import ColumnMap, Keys, Mistakes
     from leakgeo.job.schema import Field, LayerSchema
 
@@ -60,8 +61,7 @@ def load_mapping(path: str | Path) -> JobMapping:
     data = _parse(path, text)
     zone = data.pop("time_zone", None)
     if zone is not None and not is_zone(zone):
-        mistakes.report(("time_zone",), "time_zone is not a time zone.",
-                        'Give one such as "America/Chicago" or "UTC".', zone)  # fmt: skip
+        mistakes.report(("time_zone",), Reason("time_zone_unknown", given=str(zone)), zone)
         zone = None
     comma = _decimal_comma(data.pop("decimal", "."), mistakes)
     found = {name: _parts(name, held, zone, mistakes) for name, held in data.items()}
@@ -72,23 +72,21 @@ def load_mapping(path: str | Path) -> JobMapping:
 
 def _decimal_comma(given: object, mistakes: Mistakes) -> bool:
     if given not in (".", ","):
-        mistakes.report(("decimal",), "decimal is neither a point nor a comma.",
-                        'Write decimal = "," where numbers have a comma, or leave it out.',
-                        given)  # fmt: skip
+        mistakes.report(("decimal",), Reason("decimal_unknown"), given)
     return given == ","
 
 
 def _text(path: Path) -> str:
     try:
         if path.stat().st_size > _LARGEST_FILE:
-            raise _unreadable(path, "It is too large for a mapping.", "Give the TOML file.")
+            raise _unreadable(path, Reason("mapping_too_large"))
         # Some editors put a byte order mark first, which TOML does not know.
         return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
-        why = f"It can't be read ({error.strerror or 'no such file'})."
-        raise _unreadable(path, why, "Check the path of the mapping.") from error
+        reason = Reason("mapping_unreadable", error=error.strerror or type(error).__name__)
+        raise _unreadable(path, reason) from error
     except ValueError as error:
-        raise _unreadable(path, "It is not text in UTF-8.", "Save it as UTF-8.") from error
+        raise _unreadable(path, Reason("mapping_not_utf8")) from error
 
 
 def _parse(path: Path, text: str) -> dict[str, Any]:
@@ -98,15 +96,15 @@ def _parse(path: Path, text: str) -> dict[str, Any]:
         said = str(error)
         place = _PLACE.search(said)
         line = place[1] if place else str(text.count("\n") + 1)
-        problem = f"It is not TOML: {_PLACE.sub('', said).split(' (at', 1)[0].rstrip('.')}."
-        raise _unreadable(path, problem, "Correct the line.", f", line {line}") from error
+        reason = Reason("not_toml", error=_PLACE.sub("", said).split(" (at", 1)[0].rstrip("."))
+        raise _unreadable(path, reason, f", line {line}") from error
     except (RecursionError, ValueError) as error:
-        raise _unreadable(path, "It is not TOML that can be read.", "Make it simpler.") from error
+        raise _unreadable(path, Reason("toml_too_deep")) from error
 
 
-def _unreadable(path: Path, problem: str, what_to_do: str, line: str = "") -> JobError:
-    fault = plain_fault("mapping", problem, what_to_do, f"{path.name}{line}", effect="stops")
-    return JobError(str(fault), [fault])
+def _unreadable(path: Path, reason: Reason, line: str = "") -> JobError:
+    fault = Fault("mapping", reason, f"{path.name}{line}", effect="stops")
+    return job_error(f"{fault.layer} {fault.feature}", fault)
 
 
 def _parts(
@@ -115,14 +113,14 @@ def _parts(
     """Read a layer: one table, several that are put together, or false for none (then None)."""
     schema = readable_layers().get(name)
     if schema is None:
-        mistakes.report((name,), f"{name} is not a layer of the contract.",
-                        meant(name, readable_layers()))  # fmt: skip
+        near = meant(name, readable_layers())
+        mistakes.report((name,), Reason("not_a_contract_layer", layer=name, meant=near))
         return ()
     if held is False and not schema.required:
         return None
     tables = held if isinstance(held, list) else [held]
     if not tables or not all(isinstance(t, dict) for t in tables):
-        mistakes.report((name,), f"{name} is not a table.", f"Begin it with [{name}].", held)
+        mistakes.report((name,), Reason("layer_not_a_table", layer=name), held)
         return ()
     keys: list[Keys] = [(name, i) if isinstance(held, list) else (name,)
                         for i in range(len(tables))]  # fmt: skip
@@ -136,10 +134,10 @@ def _part(
     before = len(mistakes.faults)
     texts = {k: _given(held, k, keys, mistakes) for k in _TEXTS}
     for key in (k for k in held if k not in (*_TEXTS, "columns")):
-        known = key in schema.columns
-        mistakes.report((*keys, key), f"{schema.name} takes no key {key}.",
-                        f"Put it under [{schema.name}.columns]." if known
-                        else meant(key, (*_TEXTS, "columns")))  # fmt: skip
+        near = (Reason("put_under_columns", layer=schema.name) if key in schema.columns
+                else meant(key, (*_TEXTS, "columns")))  # fmt: skip
+        reason = Reason("layer_takes_no_key", layer=schema.name, key=key, meant=near)
+        mistakes.report((*keys, key), reason)
     _check_place(schema, texts, keys, mistakes)
     placed = len(mistakes.faults) == before
     inner = held.get("columns", {})
@@ -153,7 +151,7 @@ def _given(held: dict[str, Any], key: str, keys: Keys, mistakes: Mistakes) -> st
     value = held.get(key)
     if value is None or (isinstance(value, str) and value.strip()):
         return value
-    mistakes.report((*keys, key), f"{key} is not a name in quotes.", f'Write {key} = "...".', value)
+    mistakes.report((*keys, key), Reason("not_a_name", key=key), value)
     return None
 
 
@@ -161,15 +159,11 @@ def _check_place(
     schema: LayerSchema, texts: dict[str, str | None], keys: Keys, mistakes: Mistakes
 ) -> None:
     if (texts["x"] is None) != (texts["y"] is None):
-        mistakes.report(keys, "Only one of x and y is given.", "Name both columns of coordinates.")
+        mistakes.report(keys, Reason("one_of_x_and_y"))
     if texts["x"] and "Point" not in schema.geometry_types:
-        mistakes.report(
-            (*keys, "x"), f"{schema.name} does not hold points: x and y can't place it.",
-            "Give a layer with geometry.",
-        )  # fmt: skip
+        mistakes.report((*keys, "x"), Reason("x_and_y_for_no_points", layer=schema.name))
     if texts["crs"] and not _is_crs(texts["crs"]):
-        mistakes.report((*keys, "crs"), "crs is not a coordinate reference system on the earth.",
-                        'Give one such as "EPSG:2277".', texts["crs"])  # fmt: skip
+        mistakes.report((*keys, "crs"), Reason("crs_unknown"), texts["crs"])
 
 
 def _is_crs(given: str) -> bool:
@@ -187,14 +181,14 @@ def _columns(
     schema: LayerSchema, held: object, keys: Keys, zone: str | None, mistakes: Mistakes
 ) -> tuple[tuple[ColumnMap, ...], tuple[str, ...]]:
     if not isinstance(held, dict):
-        mistakes.report(keys, "columns is not a table.", f"Begin it with [{schema.name}.columns].",
-                        held)  # fmt: skip
+        mistakes.report(keys, Reason("columns_not_a_table", layer=schema.name), held)
         return (), ()
     for name in (n for n in held if n not in schema.columns):
         former = FORMER_COLUMNS.get((schema.name, name))
-        mistakes.report((*keys, name), f"{schema.name} has no column {name}.",
-                        f"It is {former.name} now, which is true where {name} was false." if former
-                        else meant(name, schema.columns))  # fmt: skip
+        near = (Reason("column_renamed", was=name, now=former.name) if former
+                else meant(name, schema.columns))  # fmt: skip
+        reason = Reason("not_a_contract_column", layer=schema.name, column=name, meant=near)
+        mistakes.report((*keys, name), reason)
     known = {n: h for n, h in held.items() if n in schema.columns}
     volume = known.get("volume_unit")
     meter = volume.get("value") if isinstance(volume, dict) else None
@@ -237,12 +231,11 @@ def read_column(
     if isinstance(held, str):
         held = {"column": held}
     if not isinstance(held, dict):
-        mistakes.report(keys, f"{field.name} is not the name of a column.",
-                        f'Write {field.name} = "COLUMN", or {{ value = ... }} for a constant.',
-                        held)  # fmt: skip
+        mistakes.report(keys, Reason("not_a_column_name", column=field.name), held)
         return None
     for key in (k for k in held if k not in _KEYS):
-        mistakes.report((*keys, key), f"A column takes no key {key}.", meant(key, _KEYS))
+        reason = Reason("column_takes_no_key", key=key, meant=meant(key, _KEYS))
+        mistakes.report((*keys, key), reason)
     return _Entry(field, held, keys, mistakes).read(zone, meter)
 
 
@@ -252,9 +245,9 @@ class _Entry:
     def __init__(self, field: Field, held: dict[str, Any], keys: Keys, mistakes: Mistakes) -> None:
         self.field, self.held, self.keys, self.mistakes = field, held, keys, mistakes
 
-    def report(self, key: str, problem: str, what_to_do: str, value: object = "") -> None:
+    def report(self, key: str, code: str, value: object = "", **values: object) -> None:
         keys = (*self.keys, key) if key else self.keys
-        self.mistakes.report(keys, problem, what_to_do, value)
+        self.mistakes.report(keys, Reason(code, column=self.field.name, **values), value)
 
     def read(self, zone: str | None, meter: object) -> ColumnMap | None:
         before = len(self.mistakes.faults)
@@ -269,14 +262,11 @@ class _Entry:
     def _source(self) -> tuple[Any, Any]:
         column, value = self.held.get("column"), self.held.get("value")
         if (column is None) == (value is None):
-            self.report("", f"{self.field.name} needs either column or value.",
-                        "Name the source's column, or give a constant as value.")  # fmt: skip
+            self.report("", "column_or_value")
         elif column is not None and not (isinstance(column, str) and column.strip()):
-            self.report(
-                "column", "column is not a name in quotes.", 'Write column = "...".', column
-            )
-        elif value is not None and (why := self._unfit(value)):
-            self.report("value", f"value does not fit {self.field.name}: {value!r}.", why, value)
+            self.report("column", "not_a_name", column, key="column")
+        elif value is not None and (expected := self._unfit(value)):
+            self.report("value", "value_unfit", value, given=str(value), expected=expected)
         return column, value
 
     def _factor(self, meter: object) -> float:
@@ -288,46 +278,45 @@ class _Entry:
         units = known_units(target) if target else ()
         found = factor(unit, target) if isinstance(unit, str) and target else None
         if found is None:
-            self.report("unit", f"unit {unit!r} does not fit {self.field.name}.",
-                        self._units(units), unit)  # fmt: skip
+            self.report("unit", "unit_unfit", unit, unit=str(unit), expected=self._units(units))
         return 1.0 if found is None else found
 
-    def _units(self, units: tuple[str, ...]) -> str:
+    def _units(self, units: tuple[str, ...]) -> Reason:
         if units:
-            return f"Use one of: {', '.join(units)}."
+            return Reason("use_one_of", names=units, more=0)
         if self.field.unit == "as volume_unit":
-            return 'Give volume_unit as a constant, such as { value = "gal" }.'
-        return "Take unit out: the column has none."
+            return Reason("give_volume_unit")
+        return Reason("column_has_no_unit")
 
     def _values(self) -> dict[str, Any]:
         values = self.held.get("values", {})
         if not isinstance(values, dict) or (values and self.field.type in _TIMES):
-            self.report("values", f"values can't be used for {self.field.name}.",
-                        'Write { "OWN CODE" = "code of the contract" }.')  # fmt: skip
+            self.report("values", "values_unusable")
             return {}
         for own, code in values.items():
-            if code != "" and (why := self._unfit(code)):
-                keys = (*self.keys, "values", own)
-                self.mistakes.report(keys, f"{code!r} is no value of {self.field.name}.", why, code)
+            if code != "" and (expected := self._unfit(code)):
+                reason = Reason("no_such_value", column=self.field.name, given=str(code),
+                                expected=expected)  # fmt: skip
+                self.mistakes.report((*self.keys, "values", own), reason, code)
         return values
 
-    def _unfit(self, value: object) -> str:
-        """Say what a value of the column is, if `value` is none."""
+    def _unfit(self, value: object) -> Reason | None:
+        """Give what a value of the column is, if `value` is none."""
         if self.field.codes:
             right = isinstance(value, str) and value in self.field.codes
             right |= isinstance(value, bool) and is_former(value, self.field)
-            return "" if right else meant(str(value), self.field.codes)
+            return None if right else meant(str(value), self.field.codes)
         if self.field.type == "boolean":
-            return "" if isinstance(value, bool) else "Write true or false, without quotes."
+            return None if isinstance(value, bool) else Reason("write_true_or_false")
         if self.field.type in ("number", "integer"):
-            return "" if _is_number(value, self.field.type) else "Give a number, without quotes."
-        return "" if isinstance(value, str) and value else "Give text in quotes."
+            return None if _is_number(value, self.field.type) else Reason("give_number")
+        return None if isinstance(value, str) and value else Reason("give_text")
 
     def _missing(self) -> tuple[str, ...]:
         missing = self.held.get("missing", [])
         listed = missing if isinstance(missing, list) else [None]
         if not all(isinstance(m, (str, int, float)) for m in listed):
-            self.report("missing", "missing is not a list of values.", 'Write ["-9999", "none"].')
+            self.report("missing", "missing_not_a_list")
             return ()
         return tuple(as_key(m) for m in listed)
 
@@ -336,10 +325,9 @@ class _Entry:
         if given is None:
             return None
         if self.field.type not in _TIMES:
-            self.report("date_format", f"{self.field.name} is no time.", "Take date_format out.")
+            self.report("date_format", "column_not_a_time", key="date_format")
         elif not isinstance(given, str) or not is_date_format(given):
-            self.report("date_format", f"date_format can't be used: {given!r}.",
-                        'Write it as "%m/%d/%Y %H:%M", or "unix" or "unix_ms".', given)  # fmt: skip
+            self.report("date_format", "date_format_unusable", given, given=str(given))
         return given if isinstance(given, str) else None
 
     def _zone(self) -> str | None:
@@ -347,10 +335,9 @@ class _Entry:
         if given is None:
             return None
         if self.field.type != "datetime":
-            self.report("time_zone", f"{self.field.name} is no time.", "Take time_zone out.")
+            self.report("time_zone", "column_not_a_time", key="time_zone")
         elif not is_zone(given):
-            self.report("time_zone", f"time_zone is not a time zone: {given!r}.",
-                        'Give one such as "America/Chicago" or "UTC".', given)  # fmt: skip
+            self.report("time_zone", "time_zone_unknown", given, given=str(given))
         return given if isinstance(given, str) else None
 
 

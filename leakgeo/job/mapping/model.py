@@ -10,8 +10,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.errors import JobError
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault, job_error
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -53,6 +53,8 @@ _KEY = r"""(?:"(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)"""
 _KEYS = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
 _TABLE = re.compile(rf"\s*(\[\[?)\s*({_KEYS})\s*\]")
 _ENTRY = re.compile(rf"\s*({_KEYS})\s*=")
+# Letters of a value, and names, that a mistake shows.
+_LONGEST, _MOST = 80, 40
 
 
 def line_of(text: str, path: Sequence[str | int]) -> int:
@@ -212,41 +214,42 @@ class Mistakes:
     faults: list[Fault] = field(default_factory=list)
 
     def report(
-        self, keys: Sequence[str | int], problem: str, what_to_do: str,
-        value: object = "", effect: Effect = "stops",
+        self, keys: Sequence[str | int], reason: Reason, value: object = "",
+        effect: Effect = "stops",
     ) -> None:  # fmt: skip
         """Record one; `keys` say where it stands."""
         where = f"{self.path.name}, line {line_of(self.text, keys)}"
         column = next((str(k) for k in reversed(keys) if isinstance(k, str)), "")
-        said = str(value)[:80]
-        self.faults.append(plain_fault("mapping", problem, what_to_do, where, column, said, effect))
+        self.faults.append(Fault("mapping", reason, where, column, str(value)[:_LONGEST], effect))
 
     def stop_if_any(self) -> None:
         """Raise what stops, all of it at once."""
         many = sum(f.effect == "stops" for f in self.faults)
         if many:
-            raise JobError(
-                f"{self.path.name}: the mapping has {many} mistake{'s' if many > 1 else ''}. "
-                "Correct the file, and run again.",
+            raise job_error(
+                self.path.name, Fault("mapping", Reason("mapping_mistakes", mistakes=many)),
                 sorted(self.faults, key=lambda f: int(f.feature.rpartition(" ")[2])),
             )  # fmt: skip
 
 
-def meant(name: str, known: Iterable[str]) -> str:
-    """Say what somebody who wrote `name` may have meant, or what there is.
+def meant(name: str, known: Iterable[str]) -> Reason:
+    """Give what somebody who wrote `name` may have meant, or what there is.
 
     Examples
     --------
-    >>> meant("route", ["routes", "readings"]), meant("x", ["routes", "readings"])
-    ('Did you mean routes?', 'Use one of: routes, readings.')
+    >>> meant("route", ["routes", "readings"])
+    Reason('did_you_mean', name='routes')
+    >>> meant("x", ["routes", "readings"])
+    Reason('use_one_of', more=0, names=('routes', 'readings'))
     """
     names = list(known)
     by_case = {n.casefold(): n for n in names}
     near = difflib.get_close_matches(name.casefold(), by_case, n=1, cutoff=0.7)
     if near:
-        return f"Did you mean {by_case[near[0]]}?"
-    more = f" and {len(names) - 40} more" if len(names) > 40 else ""
-    return f"Use one of: {', '.join(names[:40])}{more}." if names else "There is none."
+        return Reason("did_you_mean", name=by_case[near[0]])
+    if not names:
+        return Reason("there_is_none")
+    return Reason("use_one_of", names=names[:_MOST], more=max(len(names) - _MOST, 0))
 
 
 def as_key(value: object) -> str:

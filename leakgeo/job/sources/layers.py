@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import pandas as pd
 
-from leakgeo.errors import JobError
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault, job_error
+from leakgeo.job.guards import gdal
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
+    from leakgeo.errors import JobError
     from leakgeo.job.sources.postgis import Database
 
 
@@ -50,13 +52,13 @@ DBF_NAME = 10
 class RawLayer:
     """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS.
 
-    `longest_name` is the letters after which its format cuts off a column's name, None if it
-    does not.
+    `notes` is what its reader has to say of it; `longest_name` is the letters after which its
+    format cuts off a column's name, None if it does not.
     """
 
     table: pd.DataFrame
     crs: CRS | None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Reason, ...] = ()
     longest_name: int | None = None
 
     @property
@@ -65,7 +67,18 @@ class RawLayer:
         return isinstance(self.table, gpd.GeoDataFrame)
 
 
-def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
+def unreadable(layer: str, error: Exception) -> JobError:
+    """Make the error of a layer that its reader can't read.
+
+    Examples
+    --------
+    >>> print(unreadable("routes", ValueError("no such column")))
+    routes: It can't be read (no such column). Open it in a GIS, and write it anew.
+    """
+    return job_error(layer, Fault(layer, Reason("layer_unreadable", error=gdal.first_line(error))))
+
+
+def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
     """Leave out columns that share a name: which is meant can't be told. Gives what to say of it.
 
     Examples
@@ -77,8 +90,7 @@ def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]
     if not again.any():
         return table, ()
     names = ", ".join(dict.fromkeys(map(str, table.columns[again])))
-    said = f"Several columns have one name, and none of them is read: {names[:200]}."
-    return table.loc[:, ~again], (said,)
+    return table.loc[:, ~again], (Reason("columns_of_one_name", columns=names[:200]),)
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,10 +121,8 @@ class Memory:
         """
         table = self.tables[name]
         if not isinstance(table, pd.DataFrame):
-            problem = f"It is of the kind {type(table).__name__}, not a table."
-            raise JobError(
-                problem, [plain_fault(name, problem, "Give a GeoDataFrame.", effect="stops")]
-            )
+            reason = Reason("not_a_table", type=type(table).__name__)
+            raise job_error(name, Fault(name, reason, effect="stops"))
         plain, notes = of_one_name_each(table.reset_index(drop=True))
         shapes = [c for c in plain.columns if isinstance(plain[c].dtype, gpd.array.GeometryDtype)]
         own = plain.active_geometry_name if isinstance(plain, gpd.GeoDataFrame) else None

@@ -8,8 +8,7 @@ import geopandas as gpd
 import pandas as pd
 import pyarrow.parquet as pq
 
-from leakgeo.errors import JobError
-from leakgeo.job.sources.layers import RawLayer
+from leakgeo.job.sources.layers import RawLayer, unreadable
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -37,6 +36,5 @@ def read_parquet(path: Path) -> RawLayer:
             return RawLayer(pd.read_parquet(path), None)
         table = gpd.read_parquet(path)
     except Exception as error:
-        said = str(error).split("\n", 1)[0].rstrip(".")
-        raise JobError(f"{path.name} can't be read as Parquet: {said}.") from error
+        raise unreadable(path.stem.casefold(), error) from error
     return RawLayer(table, table.crs)

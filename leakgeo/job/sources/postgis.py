@@ -11,30 +11,29 @@ import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.errors import JobError
-from leakgeo.faults import plain_fault
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.sources.address import shown
-from leakgeo.job.sources.layers import RawLayer
+from leakgeo.job.sources.layers import RawLayer, unreadable
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     import psycopg
 
-_HOW = "Install it: pip install 'leakgeo[postgis]'."
+    from leakgeo.errors import JobError
+
 # What libpq says could hold a part of a mistyped URL, so only what it means is passed on.
-_REASONS = (
-    ("authentication failed", "The database does not take the name or the password.",
-     "Check them; a password may stand in ~/.pgpass or PGPASSWORD."),
-    ("no password", "The database wants a password.",
-     "Put it in ~/.pgpass, in PGPASSWORD, or in the URL."),
-    ("does not exist", "There is no such database or user.", "Check the URL."),
-    ("pg_hba", "The database does not let this machine in.", "Ask who runs it."),
-    ("timeout", "The database does not answer.", "Check host and port."),
-    ("refused", "Nothing answers at that host and port.", "Check the URL, and that it runs."),
-    ("resolve", "The host is not found.", "Check the URL."),
-    ("translate host", "The host is not found.", "Check the URL."),
-)  # fmt: skip
+_CODES = (
+    ("authentication failed", "database_refuses_login"),
+    ("no password", "database_wants_password"),
+    ("does not exist", "database_unknown"),
+    ("pg_hba", "database_refuses_machine"),
+    ("timeout", "database_silent"),
+    ("refused", "database_not_there"),
+    ("resolve", "host_not_found"),
+    ("translate host", "host_not_found"),
+)
 _TABLES = """
 SELECT n.nspname, c.relname, array_position(current_schemas(false), n.nspname),
   array_agg(a.attname ORDER BY a.attnum), array_agg(t.typname ORDER BY a.attnum),
@@ -103,8 +102,7 @@ class Database:
                 crs = self._crs(table)
                 rows = self.connection.execute(_query(table)).fetchall()
         except psycopg.Error as error:
-            said = str(error).split("\n", 1)[0].rstrip(".")
-            raise JobError(f"{name} can't be read: {said}") from error
+            raise unreadable(name, error) from error
         return _layer(table, rows, crs)
 
     def _crs(self, table: DatabaseTable) -> pyproj.CRS | None:
@@ -119,7 +117,8 @@ class Database:
         )  # fmt: skip
         found = [srid for (srid,) in self.connection.execute(query)]
         if len(found) > 1:
-            raise JobError(f"{table.name} can't be read: it mixes CRS (SRID {found})")
+            reason = Reason("layer_mixes_crs", srids=[str(srid) for srid in found])
+            raise job_error(table.name, Fault(table.name, reason))
         return self._known_crs(table.home, found[0]) if found else None
 
     def _known_crs(self, home: str, srid: int) -> pyproj.CRS | None:
@@ -180,22 +179,21 @@ def connect(url: str) -> psycopg.Connection[Any]:
         from psycopg.types.numeric import FloatLoader
         from psycopg.types.string import TextLoader
     except ImportError as error:
-        raise JobError(f"{shown(url)}: databases need psycopg. {_HOW}") from error
+        raise _no_way_in(url, "database_needs_psycopg") from error
     try:
         connection = psycopg.connect(url, connect_timeout=10, application_name="leakgeo")
     except (psycopg.Error, ValueError, UnicodeError) as error:
-        raise _no_way_in(url, str(error)) from None
+        said = str(error)
+        codes = (code for word, code in _CODES if word in said)
+        raise _no_way_in(url, next(codes, "database_not_opened")) from None
     connection.adapters.register_loader("numeric", FloatLoader)
     for kind in ("date", "timestamp", "timestamptz"):  # read on as texts, infinity and all
         connection.adapters.register_loader(kind, TextLoader)
     return connection
 
 
-def _no_way_in(url: str, said: str) -> JobError:
-    known = ((problem, to_do) for word, problem, to_do in _REASONS if word in said)
-    problem, what_to_do = next(known, ("The database can't be opened.", "Check the URL."))
-    fault = plain_fault("job", problem, what_to_do, value=shown(url), effect="stops")
-    return JobError(f"{shown(url)}: {problem} {what_to_do}", [fault])
+def _no_way_in(url: str, code: str) -> JobError:
+    return job_error(shown(url), Fault("job", Reason(code), value=shown(url), effect="stops"))
 
 
 def _table(

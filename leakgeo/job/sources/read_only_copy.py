@@ -9,12 +9,14 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.errors import JobError
-from leakgeo.faults import Fault, plain_fault
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.guards import DRIVERS, URI_LETTERS
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from leakgeo.errors import JobError
 
 # https://www.sqlite.org/fileformat.html: the database, its version, the rollback journal.
 _SQLITE, _WRITE_AHEAD, _JOURNAL = (
@@ -56,8 +58,7 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
     before = _state(real)
     yield path, ()
     if _state(real) != before:
-        raise _cannot(path, "Another program saved it while it was read.",
-                      "Save and close it there, and run again.")  # fmt: skip
+        raise _cannot(path, Reason("saved_while_read"))
 
 
 def _log(file: Path, ending: str) -> Path:
@@ -92,8 +93,7 @@ def _needs_copy(real: Path, path: Path) -> bool:
 def _copied(real: Path, copy: Path) -> Path:
     """Copy a file with its logs as they are at one moment, and let SQLite merge them there."""
     if _has(real, "-journal") and _names_others(_log(real, "-journal")):
-        raise _cannot(real, "Another program stopped while it changed several files at once.",
-                      "Open all of them in that program, so that it finishes.")  # fmt: skip
+        raise _cannot(real, Reason("several_files_unfinished"))
     try:
         for _ in range(_TRIES):
             before = _state(real)
@@ -104,22 +104,17 @@ def _copied(real: Path, copy: Path) -> Path:
             if _state(real) == before:
                 break
         else:
-            raise _cannot(real, "Another program is writing it at this moment.",
-                          "Save the edits there, wait for it, and run again.")  # fmt: skip
+            raise _cannot(real, Reason("being_written"))
         with closing(sqlite3.connect(copy)) as base:
             base.execute("PRAGMA trusted_schema = OFF")
             base.execute("PRAGMA journal_mode = DELETE")
             base.execute("select count(*) from sqlite_master").fetchone()
     except sqlite3.Error as error:
-        said = str(error).rstrip(".")
-        raise _cannot(real, f"The file, or the log beside it, is damaged ({said}).",
-                      "Keep both as they are. Open the file in the program that has written "
-                      "it, and save it there under another name.") from error  # fmt: skip
+        reason = Reason("file_or_log_damaged", error=str(error).rstrip("."))
+        raise _cannot(real, reason) from error
     except OSError as error:
-        where = tempfile.gettempdir()
-        raise _cannot(real, f"Another program has it open, and it can't be copied to {where} "
-                      f"({error.strerror}).", "Save and close it there, or make room.",
-                      ) from error  # fmt: skip
+        reason = Reason("no_copy", folder=tempfile.gettempdir(), error=error.strerror)
+        raise _cannot(real, reason) from error
     return copy
 
 
@@ -133,23 +128,14 @@ def _names_others(journal: Path) -> bool:
 
 def _notes(real: Path) -> tuple[Fault, ...]:
     if _has(real, "-wal"):
-        return (plain_fault(
-            "job", "Another program has it open, with edits not yet merged into the file; they "
-            "were read too.", "Save and close it there, so that file and record agree.",
-            effect="noted",
-        ),)  # fmt: skip
+        return (Fault("job", Reason("unmerged_edits"), effect="noted"),)
     if not _has(real, "-journal"):
         return ()
     with _log(real, "-journal").open("rb") as file:
         if file.read(8) != _JOURNAL:
             return ()
-    return (plain_fault(
-        "job", "Another program is changing it, or stopped amid a change; what it had not saved "
-        "was not read.", f"Save and close it there. Keep {real.name}-journal beside it until then: "
-        "without it the file is damaged.", effect="noted",
-    ),)  # fmt: skip
+    return (Fault("job", Reason("unsaved_change", file=real.name), effect="noted"),)
 
 
-def _cannot(path: Path, problem: str, what_to_do: str) -> JobError:
-    fault = plain_fault("job", problem, what_to_do, value=path.name, effect="stops")
-    return JobError(f"{path}: {problem} {what_to_do}", [fault])
+def _cannot(path: Path, reason: Reason) -> JobError:
+    return job_error(str(path), Fault("job", reason, value=path.name, effect="stops"))

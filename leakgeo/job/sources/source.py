@@ -15,11 +15,18 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import JobError
-from leakgeo.faults import plain_fault
+from leakgeo.faults import Fault, job_error
 from leakgeo.job.guards import KNOWN, PARQUET, gdal, too_many, trouble
 from leakgeo.job.sources.address import is_database, shown
-from leakgeo.job.sources.layers import DBF_NAME, LayerSource, RawLayer, of_one_name_each
+from leakgeo.job.sources.layers import (
+    DBF_NAME,
+    LayerSource,
+    RawLayer,
+    of_one_name_each,
+    unreadable,
+)
 from leakgeo.job.sources.read_only_copy import read_only_copy
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -53,8 +60,7 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
 
         if not isinstance(source, Mapping):
             kind = type(source).__name__
-            raise _cannot(kind, f"A {kind} is neither a path nor tables by the names of layers.",
-                          'Give a path, or {"routes": ..., "readings": ...}.')  # fmt: skip
+            raise _cannot(kind, Reason("not_a_source", type=kind))
         tables = Memory({str(name).casefold(): table for name, table in source.items()})
         yield LayerSource(tables, {name: (tables, name) for name in tables.tables})
         return
@@ -96,13 +102,16 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
         try:
             about = gdal.layer_info(path, layer)
             found = too_many(about["features"], len(about["fields"]))
-            table = None if found else gdal.read_table(path, layer)
+            table = pd.DataFrame() if found else gdal.read_table(path, layer)
+        except JobError:
+            raise
         except Exception as error:
-            raise JobError(f"{name} can't be read: {_first_line(error)}") from error
-    if table is None:
-        raise JobError(f"{name} is not read. {' '.join(found or ())}")
+            raise unreadable(name, error) from error
+    if found is not None:
+        raise job_error(name, Fault(name, found))
     said = (str(w.message) for w in caught)
-    notes = tuple(dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE)))
+    new = dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE))
+    notes = [Reason("reader_note", note=note.rstrip(".")) for note in new]
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
     table, again = of_one_name_each(table)
     shapefile = path.suffix.casefold() == ".shp"
@@ -120,24 +129,17 @@ def digest(path: Path | Database | Memory) -> str:
 def _local(source: str | Path) -> Path:
     text = str(source)
     if _URL.match(text) or "/vsi" in text.casefold():
-        raise _cannot(shown(text), "The job is not a local file.", "Copy it to this machine first.")
+        raise _cannot(shown(text), Reason("not_a_local_file"))
     path = Path(source)
     if not path.exists():
-        raise _cannot(text, "There is no such file or folder.", "Check the path of the job.")
+        raise _cannot(text, Reason("no_such_file"))
     if path.suffix.casefold() in (".zip", ".gz", ".vrt"):
-        raise _cannot(text, "The job is packed or virtual.", "Unpack it, or give the file itself.")
+        raise _cannot(text, Reason("packed_or_virtual"))
     return path
 
 
-def _cannot(source: str, problem: str, what_to_do: str) -> JobError:
-    fault = plain_fault("job", problem, what_to_do, value=source, effect="stops")
-    return JobError(f"{source}: {problem} {what_to_do}", [fault])
-
-
-def _first_line(error: Exception) -> str:
-    """Say what GDAL says, without its advice on how to call it."""
-    said = str(error).strip().split("\n", 1)[0].split("; It might help", 1)[0]
-    return said.rstrip(".") or type(error).__name__
+def _cannot(source: str, reason: Reason) -> JobError:
+    return job_error(source, Fault("job", reason, value=source, effect="stops"))
 
 
 def layer_names(readable: Path, path: Path) -> list[str]:
@@ -154,19 +156,18 @@ def layer_names(readable: Path, path: Path) -> list[str]:
         If it can't be read.
     """
     if found := trouble(readable):
-        raise _cannot(str(path), *found)
+        raise _cannot(str(path), found)
     if path.suffix.casefold() in PARQUET:
         return [path.stem]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
             return gdal.layer_names(readable)
+        except JobError as error:
+            raise _cannot(str(path), error.faults[0].reason) from error
         except Exception as error:
-            raise _cannot(
-                str(path),
-                f"The file can't be read as vector data ({_first_line(error)}).",
-                "Give a GeoPackage, or another file that a GIS opens.",
-            ) from error
+            reason = Reason("file_unreadable", error=gdal.first_line(error))
+            raise _cannot(str(path), reason) from error
 
 
 def _folder(path: Path, copies: ExitStack) -> LayerSource:
@@ -175,18 +176,14 @@ def _folder(path: Path, copies: ExitStack) -> LayerSource:
     for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
         name = file.stem.casefold()
         if name in layers:
-            faults.append(plain_fault(
-                name, f"Both {layers[name][0].name} and {file.name} hold it; the first was read.",
-                "Leave one of them in the folder.", value=file.name, effect="noted",
-            ))  # fmt: skip
+            reason = Reason("layer_in_two_files", files=[layers[name][0].name, file.name])
+            faults.append(Fault(name, reason, value=file.name, effect="noted"))
             continue
         try:
             readable, notes = copies.enter_context(read_only_copy(file))
             names = layer_names(readable, file)
         except JobError as error:
-            faults += [
-                plain_fault(name, f.problem, f.what_to_do, value=file.name) for f in error.faults
-            ]
+            faults += [Fault(name, fault.reason, value=file.name) for fault in error.faults]
             continue
         faults += [replace(note, layer=name) for note in notes]
         if names:
