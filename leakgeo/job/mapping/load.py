@@ -245,7 +245,7 @@ class _Entry:
     def __init__(self, field: Field, held: dict[str, Any], keys: Keys, mistakes: Mistakes) -> None:
         self.field, self.held, self.keys, self.mistakes = field, held, keys, mistakes
 
-    def report(self, key: str, code: str, value: object = "", **values: object) -> None:
+    def report(self, key: str, code: str, value: object = "", /, **values: object) -> None:
         keys = (*self.keys, key) if key else self.keys
         self.mistakes.report(keys, Reason(code, column=self.field.name, **values), value)
 
