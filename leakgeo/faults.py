@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.errors import JobError
-from leakgeo.reason import Reason, as_given
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -111,14 +111,6 @@ class Fault:
 
     def __repr__(self) -> str:
         return f"<Fault {self.effect}: {self}>"
-
-
-def plain_fault(
-    layer: str, problem: str, what_to_do: str, feature: str = "", column: str = "",
-    value: str = "", effect: Effect = "rejected",
-) -> Fault:  # fmt: skip
-    """Make a fault of sentences that have no code yet."""
-    return Fault(layer, as_given(problem, what_to_do), feature, column, value, effect)
 
 
 def job_error(source: str, fault: Fault, faults: Sequence[Fault] | None = None) -> JobError:

@@ -275,7 +275,7 @@ MAP = Step(
         Parameter("tiles", "text", None,
                   "Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the "
                   "open map then asks that host, and no other.",
-                  check_with="leakgeo.deliver.map.tiles:tile_source"),
+                  check_with="leakgeo.deliver.map.background:tile_source"),
     ),
     takes_results=True,
     about=ABOUT["map"],

@@ -13,7 +13,7 @@ import click
 from rich_click import RichOption
 
 from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
-from leakgeo.cli.helping import Command
+from leakgeo.cli.helping import HelpCommand
 from leakgeo.cli.options import JobType, option_of
 from leakgeo.cli.told import counted
 from leakgeo.options import CHECK_PARAMETERS, MAPPING, OVERWRITE, UNITS, of_checks
@@ -126,7 +126,7 @@ def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:
     return click.Argument([name], type=kind, metavar=metavar)
 
 
-DEMO = Command(
+DEMO = HelpCommand(
     "demo", panel=_BEGIN, callback=click.pass_obj(_demo),
     params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
             option_of(OVERWRITE, "Options")],
@@ -137,7 +137,7 @@ DEMO = Command(
          "writes what run writes, and town.gpkg: the job, to try the other commands on.",
     examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
 )  # fmt: skip
-TEMPLATE = Command(
+TEMPLATE = HelpCommand(
     "template", panel=_BEGIN, callback=click.pass_obj(_template),
     params=[_argument("job", _FILE, "JOB.gpkg"),
             RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
@@ -149,7 +149,7 @@ TEMPLATE = Command(
          "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
     examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
 )  # fmt: skip
-CHECK = Command(
+CHECK = HelpCommand(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),
     params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
             *(option_of(p, "Options") for p in CHECK_PARAMETERS)],
@@ -162,7 +162,7 @@ CHECK = Command(
     examples=("check job.gpkg", "check export.gdb --mapping map.toml",
               "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
 )  # fmt: skip
-MAPPING_DRAFT = Command(
+MAPPING_DRAFT = HelpCommand(
     "mapping", panel=_BEGIN, callback=click.pass_obj(_mapping),
     params=[_argument("job", JobType(), "JOB"),
             RichOption(["--out"], type=_FILE, metavar="MAP.toml", panel="Options",
@@ -175,7 +175,7 @@ MAPPING_DRAFT = Command(
     examples=("mapping export.gdb", "mapping export.gdb --out map.toml",
               "mapping postgresql://db.example/water --out map.toml"),
 )  # fmt: skip
-STEPS = Command(
+STEPS = HelpCommand(
     "steps", panel=_PROGRAMS, callback=click.pass_obj(_steps),
     short_help="List the steps; with --json, all that a program needs to call them.",
     help="List the steps of the chain.\n\n"
@@ -183,7 +183,7 @@ STEPS = Command(
          "choices, the layers it needs and makes, and the layers that a job may have.",
     examples=("steps", "steps --json"),
 )  # fmt: skip
-COMPLETION = Command(
+COMPLETION = HelpCommand(
     "completion", panel=_PROGRAMS, callback=click.pass_obj(_completion),
     params=[_argument("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
     short_help="Print a script that completes commands, options and files in your shell.",
@@ -195,7 +195,7 @@ COMPLETION = Command(
     examples=("completion bash > ~/.local/share/bash-completion/completions/leakgeo",
               "completion fish > ~/.config/fish/completions/leakgeo.fish"),
 )  # fmt: skip
-PLUGIN = Command(
+PLUGIN = HelpCommand(
     "plugin", panel=_PROGRAMS, callback=click.pass_obj(_plugin),
     params=[_argument("out", _FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
     short_help="Build the plugin that has every step in the toolbox of QGIS.",

@@ -30,7 +30,7 @@ _SETTINGS = {
 }  # fmt: skip
 
 
-class Command(RichCommand):
+class HelpCommand(RichCommand):
     """A command whose help ends with examples and exit codes."""
 
     def __init__(self, name: str | None, *, examples: Sequence[str] = (), **more: Any) -> None:
@@ -46,7 +46,7 @@ class Command(RichCommand):
         formatter.write(told, markup=False, highlight=False, soft_wrap=True)
 
 
-class Group(Command, RichGroup):  # type: ignore[misc]
+class Group(HelpCommand, RichGroup):  # type: ignore[misc]
     """All commands, in the order of the work."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:

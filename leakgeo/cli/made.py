@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from leakgeo.cli.document import Outcome, of_result
-from leakgeo.cli.helping import Command
+from leakgeo.cli.helping import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.told import code_of, tell_details, tell_result
 from leakgeo.commands import of_run, of_step
@@ -21,16 +21,16 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.cli.voice import Voice
-    from leakgeo.commands import Command as Declared
+    from leakgeo.commands import Command
     from leakgeo.result import Result
 
 _RUN, _STEP = "The whole chain", "One step, with those that it needs before it"
 
 
-def command_of(name: str) -> Command:
+def command_of(name: str) -> HelpCommand:
     """Make the command of a step, or ``run``."""
     declared = of_run() if name == "run" else of_step(load_steps()[name])
-    return Command(
+    return HelpCommand(
         name,
         panel="The whole chain"
         if name == "run"
@@ -43,7 +43,7 @@ def command_of(name: str) -> Command:
     )
 
 
-def _help(declared: Declared) -> str:
+def _help(declared: Command) -> str:
     """Say what a command does, from what, and what it writes."""
     files = [m for m in declared.makes if "." in m or m in ("styles", "exported")]
     layers = [m for m in declared.makes if m not in files]

@@ -13,15 +13,13 @@ from leakgeo.dig.alternative_sites import other_places
 from leakgeo.dig.cautions import cautions_table
 from leakgeo.dig.conflicts import find_conflicts
 from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
-from leakgeo.dig.facilities import prepare
-from leakgeo.dig.faults import facility_faults, layer_hold
+from leakgeo.dig.facilities import facility_faults, layer_hold, prepare
 from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
 from leakgeo.dig.holds import holds_table
-from leakgeo.dig.request import white_lines
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
-from leakgeo.dig.zone import ellipse_with_room
+from leakgeo.dig.zone import ellipse_with_room, white_lines
 from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:

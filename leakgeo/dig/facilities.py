@@ -9,12 +9,16 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.faults import Fault
+from leakgeo.reason import Reason
+
 if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
     from pyproj import CRS
 
     from leakgeo.dig.rules import Assumptions, Rule
+    from leakgeo.job.model import Job
 
 TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket",
         "private", "reason")  # fmt: skip
@@ -189,3 +193,26 @@ def _error_95(
     sd = _where_above_zero(table["position_sd_m"])
     stated = sd * np.where(dimension == 0, SD_TO_95_POINT, SD_TO_95_LINE)
     return np.fmax(floor, stated)
+
+
+def layer_hold(job: Job, facilities: Facilities) -> Reason | None:
+    """Say what is wrong with the utilities layer as a whole; it then holds every dig."""
+    if job.utilities is None:
+        return Reason("no_utilities_layer")
+    if not len(job.utilities):
+        return Reason("no_utilities_rows")
+    if lost := int(facilities.unplaced.sum()):
+        return Reason("utilities_without_position", records=lost)
+    return None
+
+
+def facility_faults(facilities: Facilities) -> list[Fault]:
+    """Report utilities that the job's own checks let by but that can't be measured as they are."""
+    table, fresh = facilities.table, facilities.table["reason"].isna().to_numpy()
+    lost, bent = facilities.unplaced & fresh, facilities.repaired & fresh
+    name = table["utility_id"].fillna("row " + (table.index + 1).astype(str).to_series(table.index))
+    return [
+        *(Fault("utilities", Reason("utility_without_position"), str(who)) for who in name[lost]),
+        *(Fault("utilities", Reason("utility_shape_repaired"), str(who), effect="noted")
+          for who in name[bent]),
+    ]  # fmt: skip

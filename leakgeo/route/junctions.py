@@ -232,5 +232,5 @@ def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
     names = lines.table.index
     some = "; ".join(f"{names[i]} and {names[j]}" for i, j in apart[:5])
     issues = IssueCollector("routes", np.empty(0, dtype=object))
-    issues.report_layer(Reason("routes_cross", times=len(apart)), "", "geometry", some)
+    issues.report_layer(Reason("routes_cross", times=len(apart)), column="geometry", value=some)
     return issues.faults

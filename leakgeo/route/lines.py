@@ -18,14 +18,16 @@ from leakgeo.job.checks import copy_of
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
-from leakgeo.route.join import MEET_M, join_parts
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints, Objects
     from leakgeo.job.model import Job
     from leakgeo.result import Result
+
+# Ends nearer than this meet: a digitising slip, far below any trace error.
+MEET_M = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,3 +127,59 @@ def _parted(shape: shapely.Geometry, gap_m: float) -> Reason:
     if connected_components(csr_array((np.ones(touching.shape[1]), touching)))[0] == 1:
         return Reason("route_branches")
     return Reason("route_parted", gap_m=gap_m)
+
+
+def join_parts(geometry: Objects) -> tuple[Objects, Floats]:
+    """Join the parts of each route where their ends meet, keeping the first vertex first.
+
+    Parameters
+    ----------
+    geometry : ndarray of LineString or MultiLineString, shape (n,)
+        In a metre CRS; Z is dropped.
+
+    Returns
+    -------
+    lines : ndarray of LineString or None, shape (n,)
+        None where the parts leave a gap.
+    gap_m : ndarray of float, shape (n,)
+        The narrowest gap that keeps the parts apart, 0 where they join.
+
+    Examples
+    --------
+    >>> from shapely import from_wkt
+    >>> lines, gap = join_parts(np.array([from_wkt("MULTILINESTRING((0 0,1 0),(2 0,1 0))")]))
+    >>> lines[0].wkt, float(gap[0])
+    ('LINESTRING (0 0, 1 0, 2 0)', 0.0)
+    """
+    flat = shapely.force_2d(np.asarray(geometry, dtype=object))
+    single = shapely.get_num_geometries(flat) == 1
+    lines = np.full(len(flat), None, dtype=object)
+    lines[single] = shapely.get_geometry(flat[single], 0)
+    gap = np.zeros(len(flat))
+    for i in np.flatnonzero(~single):
+        lines[i], gap[i] = _join(list(shapely.get_parts(flat[i])))
+    return lines, gap
+
+
+def _join(parts: list[shapely.LineString]) -> tuple[shapely.LineString | None, float]:
+    """Chain parts onto the first, end to end or end to start, nearest first."""
+    chain = shapely.get_coordinates(parts[0])
+    rest: list[Floats] = [shapely.get_coordinates(p) for p in parts[1:]]
+    while rest:
+        distance, at_end, which, flip = min(_meetings(chain, rest))
+        if distance > MEET_M:
+            return None, distance
+        piece = rest.pop(which)
+        piece = piece[::-1] if flip else piece
+        chain = np.vstack([chain, piece[1:]] if at_end else [piece[:-1], chain])
+    return shapely.LineString(chain), 0.0
+
+
+def _meetings(chain: Floats, rest: list[Floats]) -> list[tuple[float, bool, int, bool]]:
+    """List distance, at the chain's end or not, which part, and whether it must be turned."""
+    ways = [(True, False, -1, 0), (True, True, -1, -1), (False, False, 0, -1), (False, True, 0, 0)]
+    return [
+        (float(np.hypot(*(chain[mine] - part[its]))), at_end, which, flip)
+        for which, part in enumerate(rest)
+        for at_end, flip, mine, its in ways
+    ]

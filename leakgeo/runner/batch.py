@@ -11,7 +11,7 @@ from leakgeo.progress import CHUNKS, counting
 from leakgeo.provenance import in_chunks
 from leakgeo.registry import load_steps
 from leakgeo.result import joined
-from leakgeo.runner.chunks import Cut, Ground, settled
+from leakgeo.runner.chunks import Cut, Errors, settled
 from leakgeo.runner.journal import Journal, key_of
 from leakgeo.runner.processes import Processes
 from leakgeo.runner.task import ROW, Task
@@ -96,13 +96,13 @@ def run_steps(ahead: Result, steps: Sequence[Settled], batch: Batch) -> tuple[Re
     return _together(ahead, parameters, journal, cut.numbers), journal
 
 
-def _ground(parameters: Mapping[str, Mapping[str, object]]) -> Ground:
+def _ground(parameters: Mapping[str, Mapping[str, object]]) -> Errors:
     """Settings of the steps that matter before a job is cut."""
     given = {**parameters["profile"], **parameters["locate"]}
-    return Ground(**{f.name: float(str(given[f.name])) for f in fields(Ground)})
+    return Errors(**{f.name: float(str(given[f.name])) for f in fields(Errors)})
 
 
-def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Ground) -> None:
+def _work_off(cut: Cut, task: Task, journal: Journal, batch: Batch, ground: Errors) -> None:
     """Work off the chunks that are not done yet."""
     told = counting(CHUNKS, len(cut.numbers), batch.tell)
     left = [number for number in cut.numbers if not journal.has(number)]

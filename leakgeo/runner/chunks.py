@@ -50,7 +50,7 @@ class Chunk:
 
 
 @dataclass(frozen=True)
-class Ground:
+class Errors:
     """What readings are named and routes are joined by, where data give nothing else.
 
     Parameters
@@ -65,7 +65,7 @@ class Ground:
     join_gap_m: float
 
 
-def settled(job: Job, ground: Ground) -> Job:
+def settled(job: Job, ground: Errors) -> Job:
     """Name the line of every reading that names none, while all routes are at hand.
 
     Those that can't be told are given their reason, and told as faults.
@@ -119,7 +119,7 @@ class Cut:
     tree: shapely.STRtree
 
     @classmethod
-    def of(cls, job: Job, size: int, ground: Ground) -> Cut:
+    def of(cls, job: Job, size: int, ground: Errors) -> Cut:
         """Look at a job whose readings are settled."""
         pairs = _joined(job, ground.route_sd_m, ground.join_gap_m)
         tree = shapely.STRtree(job.routes.geometry.to_numpy())

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from leakgeo.job.sources import JobSource
-    from leakgeo.runner.chunks import Ground
+    from leakgeo.runner.chunks import Errors
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import Task
 
@@ -38,7 +38,7 @@ class Where:
         Lines that were asked for; all where empty.
     size : int
         Lines a chunk.
-    ground : Ground
+    ground : Errors
     digest : str
         Of the input, as the one who asks has read it.
     """
@@ -47,7 +47,7 @@ class Where:
     mapping: str | None
     lines: tuple[str, ...]
     size: int
-    ground: Ground
+    ground: Errors
     digest: str
 
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from numpy.typing import NDArray
 
-    from leakgeo.simulate.field import Field
+    from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.spread import Floats
 
 # What air does to the level of a leak, in decibels: an assumption.
@@ -24,14 +24,14 @@ PAIRS = 4
 
 
 def air_readings(
-    rng: np.random.Generator, field: Field, readings: gpd.GeoDataFrame
+    rng: np.random.Generator, field: Recorded, readings: gpd.GeoDataFrame
 ) -> gpd.GeoDataFrame:
     """Repeat the loudest taped stop, four times with air off and four with it on, by turns.
 
     Parameters
     ----------
     rng : numpy.random.Generator
-    field : Field
+    field : Recorded
         A line with a leak, read in whole decibels.
     readings : geopandas.GeoDataFrame
         Its readings, in the contract's form.
@@ -50,7 +50,7 @@ def air_readings(
 
 
 def air_test(
-    rng: np.random.Generator, field: Field, readings: gpd.GeoDataFrame,
+    rng: np.random.Generator, field: Recorded, readings: gpd.GeoDataFrame,
     places_m: Sequence[float], air_kpa: float,
 ) -> gpd.GeoDataFrame:  # fmt: skip
     """Listen by turns with air off and on, four times each, at places of one's own choice.
@@ -58,7 +58,7 @@ def air_test(
     Parameters
     ----------
     rng : numpy.random.Generator
-    field : Field
+    field : Recorded
         A line that was taped and read in whole decibels, with or without a leak.
     readings : geopandas.GeoDataFrame
         Its readings, in the contract's form.
@@ -87,7 +87,7 @@ def _on() -> NDArray[np.bool_]:
     return np.asarray(np.arange(2 * PAIRS) % 2 == 1)
 
 
-def _levels(rng: np.random.Generator, field: Field, stop_m: float, louder_db: float) -> Floats:
+def _levels(rng: np.random.Generator, field: Recorded, stop_m: float, louder_db: float) -> Floats:
     """Levels at one place behind the display, air off and on by turns."""
     stop, leak = np.array([stop_m]), field.truth.leak_chainage_m
     quiet = 10 ** (field.truth.level_db(0, stop, None)[0] / 10)

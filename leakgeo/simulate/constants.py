@@ -47,7 +47,7 @@ SURFACE_STEP_DB: Mapping[str, float] = MappingProxyType({
 
 
 @dataclass(frozen=True)
-class Constants:
+class World:
     """Ranges that the physics and the noise of a field are drawn from.
 
     Units are in the names: metres, decibels, kilopascals, millimetres, hertz. `scaled` varies one
@@ -55,7 +55,7 @@ class Constants:
 
     Examples
     --------
-    >>> Constants().scaled("coupling_sd_db", 2.0).coupling_sd_db
+    >>> World().scaled("coupling_sd_db", 2.0).coupling_sd_db
     (2.0, 4.0)
     """
 
@@ -116,7 +116,7 @@ class Constants:
     claimed_sd_ratio: Range = (0.8, 1.25)
     depth_known_ratio_sd: Range = (0.15, 0.15)
 
-    def scaled(self, name: str, factor: float) -> Constants:
+    def scaled(self, name: str, factor: float) -> World:
         """Give a copy with one range multiplied by `factor`.
 
         Raises
@@ -135,7 +135,7 @@ class Conditions:
 
     Parameters
     ----------
-    constants : Constants
+    constants : World
         Ranges of the physics and the noise.
     length_m : (float, float)
         Range of the line's length.
@@ -166,7 +166,7 @@ class Conditions:
     ('wide',)
     """
 
-    constants: Constants = field(default_factory=Constants)
+    constants: World = field(default_factory=World)
     length_m: Range = (12.0, 60.0)
     coarse_step_m: float = 1.2
     fine_step_m: float = 0.3

@@ -18,10 +18,10 @@ from leakgeo.simulate.constants import (
     draw,
 )
 from leakgeo.simulate.spread import SpreadTable, along_pipe, smear, through_soil
-from leakgeo.simulate.truth import Ground, Noise, Truth
+from leakgeo.simulate.truth import Noise, Soil, Truth
 
 if TYPE_CHECKING:
-    from leakgeo.simulate.constants import Conditions, Constants
+    from leakgeo.simulate.constants import Conditions, World
     from leakgeo.simulate.spread import Floats
 
 TABLE_STEP_M = 0.05
@@ -66,7 +66,7 @@ def _sum_db(levels_db: Floats) -> float:
     return float(10 * np.log10(np.sum(10 ** (levels_db / 10))))
 
 
-def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float) -> Ground:
+def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float) -> Soil:
     c = conditions.constants
     plastic = rng.random() < conditions.plastic_share
     material = conditions.material or str(rng.choice(PLASTICS if plastic else METALS))
@@ -77,7 +77,7 @@ def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float
     slab = {s: draw(rng, c.slab_m if s in SLABS else c.soft_m) for s in SURFACES}
     step_sd = draw(rng, c.surface_step_sd_db)
     step = {s: SURFACE_STEP_DB[s] + step_sd * rng.standard_normal() for s in SURFACES}
-    return Ground(
+    return Soil(
         length_m=length,
         depth_m=draw(rng, c.depth_m),
         diameter_mm=float(rng.choice([20.0, 25.0, 32.0, 40.0, 50.0, 100.0])),
@@ -112,7 +112,7 @@ def _draw_surfaces(
 
 
 def _tables(
-    ground: Ground, source_db: Floats, weights: Floats, beside_m: float
+    ground: Soil, source_db: Floats, weights: Floats, beside_m: float
 ) -> tuple[SpreadTable, ...]:
     """Tabulate power by distance for each row of weights; none of it goes by pipe from beside."""
     reach = int(np.ceil(2 * ground.length_m / TABLE_STEP_M))
@@ -128,7 +128,7 @@ def _tables(
     return tuple(SpreadTable(TABLE_STEP_M, rows[0, k], rows[1, k]) for k in range(len(weights)))
 
 
-def _spectrum(rng: np.random.Generator, c: Constants, pitch: float) -> Floats:
+def _spectrum(rng: np.random.Generator, c: World, pitch: float) -> Floats:
     """Source spectrum: a peak, with straight slopes in decibels an octave; summing to 0 dB."""
     peak = np.log2(draw(rng, c.spectrum_peak_hz) * pitch / 500.0)
     rise, fall = draw(rng, c.spectrum_rise_db_octave), draw(rng, c.spectrum_fall_db_octave)
@@ -139,7 +139,7 @@ def _spectrum(rng: np.random.Generator, c: Constants, pitch: float) -> Floats:
 
 
 def _draw_leak(
-    rng: np.random.Generator, conditions: Conditions, ground: Ground, weights: Floats, floor: Floats
+    rng: np.random.Generator, conditions: Conditions, ground: Soil, weights: Floats, floor: Floats
 ) -> tuple[float | None, tuple[SpreadTable, ...]]:
     """Draw where the leak is and how loud; louder if need be, since a survey first heard it."""
     c = conditions.constants
@@ -159,14 +159,14 @@ def _draw_leak(
     return (where if leaks else None), louder_tables
 
 
-def _excess_db(ground: Ground, table: SpreadTable, floor: float, where_m: float) -> float:
+def _excess_db(ground: Soil, table: SpreadTable, floor: float, where_m: float) -> float:
     """Level right above a source over the ambient floor."""
     row = int(ground.stretch(np.asarray(where_m)))
     return float(10 * np.log10((table.soil[row, 0] + table.pipe[row, 0]) / floor))
 
 
 def _draw_other(
-    rng: np.random.Generator, conditions: Conditions, ground: Ground, weights: Floats, floor: Floats
+    rng: np.random.Generator, conditions: Conditions, ground: Soil, weights: Floats, floor: Floats
 ) -> tuple[float | None, float, tuple[SpreadTable, ...] | None]:
     """Draw another steady source, on the line or beside it, by its excess over the floor."""
     c = conditions.constants
@@ -184,7 +184,7 @@ def _draw_other(
     return where, beside, scaled
 
 
-def _draw_noise(rng: np.random.Generator, c: Constants) -> Noise:
+def _draw_noise(rng: np.random.Generator, c: World) -> Noise:
     """Draw the constants of the noise."""
     return Noise(
         coupling_sd_db=draw(rng, c.coupling_sd_db),

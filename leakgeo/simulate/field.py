@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from leakgeo.simulate.constants import Conditions, draw
 from leakgeo.simulate.draw_truth import draw_truth
-from leakgeo.simulate.listen import Heard, listen
+from leakgeo.simulate.listen import Sounds, listen
 from leakgeo.simulate.noise import display
 from leakgeo.simulate.positions import Route, draw_fix_errors, draw_pipe, draw_trace
-from leakgeo.simulate.recorded import Field, Survey
+from leakgeo.simulate.recorded import Recorded, Survey
 
 if TYPE_CHECKING:
     from leakgeo.simulate.spread import Floats
@@ -21,14 +21,14 @@ if TYPE_CHECKING:
 
 _SENSORS = ("ground_plate", "ground_spike", "contact_probe")
 
-__all__ = ["Field", "Survey", "simulate_field"]
+__all__ = ["Recorded", "Survey", "simulate_field"]
 
 
 def simulate_field(
     rng: np.random.Generator,
     conditions: Conditions | None = None,
     pipe_xy: Floats | None = None,
-) -> Field:
+) -> Recorded:
     """Draw a line and a survey of the usual practice on it.
 
     A walk of coarse steps along the whole line, then fine steps around the loudest stop.
@@ -44,7 +44,7 @@ def simulate_field(
 
     Returns
     -------
-    Field
+    Recorded
         What the crew would hand in, and the truth beside it.
 
     Examples
@@ -84,11 +84,11 @@ class Walked:
 
     truth: Truth
     route: Route
-    heard: Heard
+    heard: Sounds
     sensor: str
 
 
-def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> Field:
+def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> Recorded:
     """Write down what was heard as the crew would."""
     truth, route, heard = walked.truth, walked.route, walked.heard
     ground, bands = truth.ground, truth.bands
@@ -106,7 +106,7 @@ def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> 
     surfaces = np.array(ground.surfaces)[ground.stretch(heard.stop_m)]
     unknown = rng.random(2) < (conditions.material_unknown_share, conditions.depth_unknown_share)
     error = draw(rng, conditions.constants.depth_known_ratio_sd) * rng.standard_normal()
-    return Field(
+    return Recorded(
         material="unknown" if unknown[0] else ground.material,
         depth_m=np.nan if unknown[1] else round(ground.depth_m * max(1 + error, 0.3), 2),
         position_sd_m=round(route.trace_sd_m, 2),
@@ -153,7 +153,7 @@ def _order(walk: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 def _displayed(
-    rng: np.random.Generator, conditions: Conditions, heard: Heard
+    rng: np.random.Generator, conditions: Conditions, heard: Sounds
 ) -> tuple[Floats, str, tuple[float, float], Survey]:
     """Set the gain and read the display; tell the gain on the record, or don't."""
     c = conditions.constants
@@ -201,7 +201,7 @@ class _Places:
 
 
 def _placed(
-    rng: np.random.Generator, conditions: Conditions, route: Route, heard: Heard, taped: bool
+    rng: np.random.Generator, conditions: Conditions, route: Route, heard: Sounds, taped: bool
 ) -> _Places:
     """Tape the stops, or take satellite fixes of them."""
     c = conditions.constants

@@ -14,7 +14,7 @@ from pyproj import CRS
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from leakgeo.simulate.field import Field
+    from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.spread import Floats
 
 FIRST_READING = datetime(2025, 5, 6, 13, 0, tzinfo=UTC)
@@ -34,7 +34,7 @@ def local_plane(lon: float, lat: float) -> CRS:
 
 
 def fields_to_layers(
-    fields: Sequence[Field],
+    fields: Sequence[Recorded],
     *,
     plane: CRS | None = None,
     crs: Any = None,
@@ -45,7 +45,7 @@ def fields_to_layers(
 
     Parameters
     ----------
-    fields : sequence of Field
+    fields : sequence of Recorded
     plane : pyproj.CRS, optional
         CRS, in metres, of the plane that the fields lie in; by default one in Lake Michigan.
     crs : pyproj.CRS or anything that it takes, optional
@@ -91,7 +91,7 @@ def _frame(rows: list[dict[str, object]], plane: CRS) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=plane)
 
 
-def _route(field: Field, name: str, origin: Floats) -> dict[str, object]:
+def _route(field: Recorded, name: str, origin: Floats) -> dict[str, object]:
     return {
         "line_id": name,
         "material": field.material,
@@ -103,7 +103,7 @@ def _route(field: Field, name: str, origin: Floats) -> dict[str, object]:
     }
 
 
-def _truth(field: Field, name: str, origin: Floats) -> dict[str, object]:
+def _truth(field: Recorded, name: str, origin: Floats) -> dict[str, object]:
     truth = field.truth
     return {
         "line_id": name,
@@ -119,7 +119,7 @@ def _truth(field: Field, name: str, origin: Floats) -> dict[str, object]:
 
 
 def _readings(
-    fields: Sequence[Field], names: Sequence[str], origins: Floats, plane: CRS
+    fields: Sequence[Recorded], names: Sequence[str], origins: Floats, plane: CRS
 ) -> gpd.GeoDataFrame:
     """Stack the readings of all lines, a walk of each sensor and band having its own name."""
     tables = [_of_line(f, n) for f, n in zip(fields, names, strict=True)]
@@ -130,7 +130,7 @@ def _readings(
     return gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(*xy.T), crs=plane)
 
 
-def _of_line(field: Field, name: str) -> pd.DataFrame:
+def _of_line(field: Recorded, name: str) -> pd.DataFrame:
     several = len(field.truth.bands) > 1
     band = pd.Series(field.band, dtype=object)
     walk = np.array(["coarse", "fine"], dtype=object)[field.walk]

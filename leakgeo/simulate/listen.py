@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Heard:
+class Sounds:
     """Stops in the order of listening, and the levels behind the display at each in each band."""
 
     stop_m: Floats
@@ -28,7 +28,7 @@ class Heard:
     stride_sd_m: float
 
 
-def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> Heard:
+def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> Sounds:
     """Walk the line in coarse steps, then in fine steps around the loudest of them."""
     length = truth.ground.length_m
     coarse = np.arange(0.0, length, conditions.coarse_step_m)
@@ -43,7 +43,7 @@ def listen(rng: np.random.Generator, conditions: Conditions, truth: Truth) -> He
     stops = np.concatenate([coarse, loudest + fine + stride[walk == 1]])
     on = (stops >= 0.0) & (stops <= length)
     levels = spoil.levels(truth, np.clip(stops, 0.0, length))
-    return Heard(stops[on], walk[on], levels[on], spoil.outlier[on], stride_sd)
+    return Sounds(stops[on], walk[on], levels[on], spoil.outlier[on], stride_sd)
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from pyproj import CRS
 
-    from leakgeo.simulate.field import Field
+    from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.plan import Service, Street
 
 _SHOWN_BY = ("marked", "clear", "none")
@@ -119,13 +119,13 @@ def _answer(rng: np.random.Generator, index: int) -> dict[str, object]:
     }
 
 
-def surface_polygons(fields: Sequence[Field], plane: CRS) -> gpd.GeoDataFrame:
+def surface_polygons(fields: Sequence[Recorded], plane: CRS) -> gpd.GeoDataFrame:
     """Draw the surface over each line as strips around its trace, an edge where it changes."""
     rows = [row for field in fields for row in _strips(field)]
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=plane)
 
 
-def _strips(field: Field) -> list[dict[str, object]]:
+def _strips(field: Recorded) -> list[dict[str, object]]:
     ground = field.truth.ground
     line = shapely.LineString(field.trace_xy)
     edges = [0.0, *ground.surface_ends_m.tolist(), max(line.length, ground.length_m)]
@@ -146,7 +146,7 @@ def draw_history(rng: np.random.Generator, plane: CRS) -> gpd.GeoDataFrame:
 
 
 def draw_contacts(
-    rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Field], plane: CRS
+    rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Recorded], plane: CRS
 ) -> gpd.GeoDataFrame:
     """Listen at fittings of every line in the first survey: louder the nearer to a leak."""
     rows = [
@@ -157,7 +157,9 @@ def draw_contacts(
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=plane)
 
 
-def _fittings(rng: np.random.Generator, service: Service, field: Field) -> list[dict[str, object]]:
+def _fittings(
+    rng: np.random.Generator, service: Service, field: Recorded
+) -> list[dict[str, object]]:
     ends = ((0.0, "main_valve"), (1.0, "hydrant")) if service.main else (
         (0.02, "curb_stop"), (0.35, "meter"), (0.97, "hose_bib"))  # fmt: skip
     decay = float(field.truth.ground.pipe_db_per_m[3])
@@ -181,7 +183,7 @@ def _fittings(rng: np.random.Generator, service: Service, field: Field) -> list[
 
 
 def draw_meter_tests(
-    rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Field]
+    rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Recorded]
 ) -> pd.DataFrame:
     """Read some meters before and after two hours with all outlets closed."""
     rows = []

@@ -49,7 +49,7 @@ class Survey:
 
 
 @dataclass(frozen=True)
-class Field:
+class Recorded:
     """A line, its record, the readings (arrays of one length, a row a reading), and the truth.
 
     Parameters

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from leakgeo.simulate.constants import Conditions, draw
 from leakgeo.simulate.field import Walked, draw_line, record
-from leakgeo.simulate.listen import Heard
+from leakgeo.simulate.listen import Sounds
 from leakgeo.simulate.noise import coupling_from, draw_outliers, draw_shared
 
 if TYPE_CHECKING:
     from leakgeo.simulate.positions import Route
-    from leakgeo.simulate.recorded import Field, Survey
+    from leakgeo.simulate.recorded import Recorded, Survey
     from leakgeo.simulate.spread import Floats
     from leakgeo.simulate.truth import Truth
 
@@ -64,7 +64,7 @@ class Site:
     stride_sd_m: float
     seed: int
 
-    def field(self, stop_m: Floats, walk: NDArray[np.intp]) -> Field:
+    def field(self, stop_m: Floats, walk: NDArray[np.intp]) -> Recorded:
         """Listen at stops in the order given, and write down what was heard.
 
         More stops leave the record of the first as it was.
@@ -88,7 +88,7 @@ class Site:
         meant = np.append(stop_m, np.full(most - n, self._loudest_m()))
         at = np.clip(meant + self.stride_m, 0.0, self.truth.ground.length_m)
         walks = np.append(np.asarray(walk, dtype=np.intp), np.ones(most - n, dtype=np.intp))
-        heard = Heard(at, walks, self._levels(at), self.outlier, self.stride_sd_m)
+        heard = Sounds(at, walks, self._levels(at), self.outlier, self.stride_sd_m)
         rng = np.random.default_rng(self.seed)
         whole = record(rng, self.conditions, Walked(self.truth, self.route, heard, self.sensor))
         return _first(whole, n * len(self.truth.bands))
@@ -158,7 +158,7 @@ def _grid(size: int) -> Floats:
     return GRID_M * np.arange(size, dtype=np.float64)
 
 
-def _first(whole: Field, readings: int) -> Field:
+def _first(whole: Recorded, readings: int) -> Recorded:
     """Give the record of the first readings."""
     rows = {
         f.name: getattr(whole, f.name)[:readings] for f in fields(whole) if f.name in _BY_READING
@@ -167,7 +167,7 @@ def _first(whole: Field, readings: int) -> Field:
     return replace(whole, **made)
 
 
-def _first_stops(whole: Field, stop: NDArray[np.intp]) -> Survey:
+def _first_stops(whole: Recorded, stop: NDArray[np.intp]) -> Survey:
     """Give the survey with the outliers of the stops that were made."""
     stops = int(stop.max(initial=-1)) + 1
     return replace(whole.survey, outlier=whole.survey.outlier[:stops])

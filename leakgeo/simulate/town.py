@@ -12,7 +12,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.simulate.air import air_readings, air_test
-from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, Constants
+from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, World
 from leakgeo.simulate.field import simulate_field
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.neighbours import (
@@ -28,7 +28,7 @@ from leakgeo.simulate.write import write_job
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from leakgeo.simulate.field import Field
+    from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.plan import Service
 
 DEFAULT_SEED = 20
@@ -84,10 +84,10 @@ def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.Dat
     }
 
 
-def _field(rng: np.random.Generator, service: Service, index: int) -> Field:
+def _field(rng: np.random.Generator, service: Service, index: int) -> Recorded:
     """Survey a line; every sixth has no leak, mains are of ductile iron and PVC."""
     conditions = Conditions(
-        constants=Constants(fix_sd_m=(0.02, 0.5, 1.5), trace_sd_m=(0.03, 0.15)),
+        constants=World(fix_sd_m=(0.02, 0.5, 1.5), trace_sd_m=(0.03, 0.15)),
         leak_share=0.0 if index % 6 == 5 else 1.0,
         tape_share=0.6,
         other_source_share=0.15,
@@ -114,7 +114,7 @@ def _with_air(
     rng: np.random.Generator,
     readings: gpd.GeoDataFrame,
     services: Sequence[Service],
-    fields: Sequence[Field],
+    fields: Sequence[Recorded],
 ) -> gpd.GeoDataFrame:
     """Listen on two leaking services with compressed air off and on, after their walks.
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Ground:
+class Soil:
     """The line and its cover.
 
     Parameters
@@ -89,7 +89,7 @@ class Truth:
 
     Parameters
     ----------
-    ground : Ground
+    ground : Soil
     noise : Noise
     leak_chainage_m : float or None
         Chainage of the leak on the true pipe, None with no leak.
@@ -105,7 +105,7 @@ class Truth:
         Ambient power.
     """
 
-    ground: Ground
+    ground: Soil
     noise: Noise
     leak_chainage_m: float | None
     other_chainage_m: float | None

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.simulate import Conditions, Constants
+from leakgeo.simulate import Conditions, World
 from tests.benchmarks import efficiency, variation
 from tests.benchmarks.baselines import gaussian_process, loudest, middle_of_two
 from tests.benchmarks.draws import draw_fields
@@ -27,12 +27,12 @@ from tests.benchmarks.timing import timing
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from leakgeo.simulate import Field
+    from leakgeo.simulate import Recorded
     from tests.benchmarks.estimate import Estimate
     from tests.benchmarks.score import Score
 
-Locator = "Callable[[Sequence[Field]], list[Estimate]]"
-SIMPLE: dict[str, Callable[[Field], Estimate]] = {
+Locator = "Callable[[Sequence[Recorded]], list[Estimate]]"
+SIMPLE: dict[str, Callable[[Recorded], Estimate]] = {
     "loudest reading": loudest,
     "middle of the two loudest": middle_of_two,
     "scikit-learn Gaussian process, peak": gaussian_process,
@@ -47,7 +47,7 @@ class Bench:
     def __init__(self, args: argparse.Namespace) -> None:
         self.args = args
 
-    def scores(self, fields: Sequence[Field], limited: int) -> dict[str, Score]:
+    def scores(self, fields: Sequence[Recorded], limited: int) -> dict[str, Score]:
         """Score every method; the limit, and leakgeo once more beside it, on the first lines."""
         found = {name: [locate(f) for f in fields] for name, locate in SIMPLE.items()}
         if not self.args.without_own:
@@ -62,14 +62,14 @@ class Bench:
             _print_verdicts(fields, found[OWN])
         return scores
 
-    def limit(self, fields: Sequence[Field]) -> list[Estimate]:
+    def limit(self, fields: Sequence[Recorded]) -> list[Estimate]:
         """Ask the informed locator, on several cores; answers are kept where that was asked for."""
         import joblib
 
         kept = joblib.Memory(self.args.keep, verbose=0).cache(informed)
         return joblib.Parallel(self.args.jobs)(joblib.delayed(kept)(f) for f in fields)
 
-    def report(self, title: str, fields: Sequence[Field], limited: int) -> dict[str, Score]:
+    def report(self, title: str, fields: Sequence[Recorded], limited: int) -> dict[str, Score]:
         """Print the table of one kind of field, and give the scores by method."""
         leaking = sum(f.leaks for f in fields)
         print(f"\n## {title}: {len(fields)} lines, {leaking} leak\n", flush=True)
@@ -81,7 +81,7 @@ class Bench:
         return scores
 
 
-def _print_verdicts(fields: Sequence[Field], estimates: Sequence[Estimate]) -> None:
+def _print_verdicts(fields: Sequence[Recorded], estimates: Sequence[Estimate]) -> None:
     """Print how often a leak, and no leak, is called so; and what bold claims are worth."""
     leaks = np.array([f.leaks for f in fields])
     quiet = np.array([e.chainage_m is None for e in estimates])
@@ -96,7 +96,7 @@ def _print_verdicts(fields: Sequence[Field], estimates: Sequence[Estimate]) -> N
         print(f"- of {bold.sum()} claims over 0.8, {share:.3f} hold")
 
 
-def print_parts(fields: Sequence[Field], scores: dict[str, Score], limited: int) -> None:
+def print_parts(fields: Sequence[Recorded], scores: dict[str, Score], limited: int) -> None:
     """Print the table by condition, and claims against what came true."""
     print("\n" + HEADER)
     for part, mask in groups(fields).items():
@@ -147,7 +147,7 @@ def others(bench: Bench, conditions: Conditions) -> None:
     """Report on satellite fixes, two bands, lines with another source, lines without a leak."""
     args = bench.args
     kinds = {
-        f"Satellite fixes, {sd} m": replace(conditions, fix_sd_m=sd) for sd in Constants().fix_sd_m
+        f"Satellite fixes, {sd} m": replace(conditions, fix_sd_m=sd) for sd in World().fix_sd_m
     }
     kinds["Tape, low and high band"] = replace(conditions, bands=("low", "high"))
     kinds["Tape, wide, low and high band"] = replace(conditions, bands=("wide", "low", "high"))

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from leakgeo.result import Result
-    from leakgeo.simulate import Field
+    from leakgeo.simulate import Recorded
     from tests.benchmarks.estimate import Estimate
 
 COARSE_M, FINE_M, FINE_STEPS = 1.2, 0.3, 7
@@ -43,7 +43,7 @@ DECILES = np.arange(10, 100, 10)
 class Walk:
     """A line walked in one way: its record, what was made of it, and why the crew stopped."""
 
-    field: Field
+    field: Recorded
     estimate: Estimate
     why: str = ""
 
@@ -53,7 +53,7 @@ def draw_sites(n: int, seed: int, conditions: Conditions) -> list[Site]:
     return [draw_site(np.random.default_rng([seed, i]), conditions) for i in range(n)]
 
 
-def usual(site: Site) -> Field:
+def usual(site: Site) -> Recorded:
     """Walk in coarse steps, then in fine steps about the loudest of them."""
     length = site.truth.ground.length_m
     coarse = np.arange(0.0, length, COARSE_M)
@@ -82,7 +82,7 @@ class _Going:
     walk: np.ndarray
 
     @property
-    def field(self) -> Field:
+    def field(self) -> Recorded:
         return self.site.field(self.stop_m, self.walk)
 
     def on(self, stop_m: np.ndarray) -> _Going:

@@ -22,10 +22,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.result import Result
-    from leakgeo.simulate import Field
+    from leakgeo.simulate import Recorded
 
 
-def own(fields: Sequence[Field]) -> list[Estimate]:
+def own(fields: Sequence[Recorded]) -> list[Estimate]:
     """Locate all fields in one job."""
     return estimates(fields_to_layers(fields))
 

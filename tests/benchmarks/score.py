@@ -12,7 +12,7 @@ from tests.benchmarks.estimate import FOOT_M
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from leakgeo.simulate import Field
+    from leakgeo.simulate import Recorded
     from tests.benchmarks.estimate import Estimate
 
 
@@ -73,7 +73,7 @@ HEADER = (
 )
 
 
-def score(fields: Sequence[Field], estimates: Sequence[Estimate]) -> Score:
+def score(fields: Sequence[Recorded], estimates: Sequence[Estimate]) -> Score:
     """Score estimates on the leaking ones of the fields."""
     pairs = [(f, e) for f, e in zip(fields, estimates, strict=True) if f.leaks]
     rows = np.array([_outcome(f.leak_chainage_m, e) for f, e in pairs]).reshape(-1, 4)
@@ -89,7 +89,7 @@ def _outcome(leak_m: float, e: Estimate) -> tuple[float, float, float, float]:
     return error, float(held.any()), float(np.diff(e.zones_m, axis=1).sum()), claim
 
 
-def groups(fields: Sequence[Field]) -> dict[str, np.ndarray]:
+def groups(fields: Sequence[Recorded]) -> dict[str, np.ndarray]:
     """Give the leaking fields of each condition, as masks over the leaking ones."""
     leaking = [f for f in fields if f.leaks]
     grounds = [f.truth.ground for f in leaking]

@@ -15,14 +15,14 @@ from leakgeo.simulate.write import write_job
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from leakgeo.simulate import Field
+    from leakgeo.simulate import Recorded
 
 REPEATS = 3
 # A line of 40 readings, give or take.
 ABOUT = (35, 45)
 
 
-def timing(fields: Sequence[Field]) -> str:
+def timing(fields: Sequence[Recorded]) -> str:
     """Lay out the time a line of leakgeo, and of a script on the same job."""
     from threadpoolctl import threadpool_limits
 
@@ -73,7 +73,7 @@ def _computing(job: Path) -> tuple[float, float]:
     """Median milliseconds from arrays to mark and zones, and the mean number of readings."""
     import leakgeo
     from leakgeo.find.levels.readings import tabulate
-    from leakgeo.find.locate.branches import Network
+    from leakgeo.find.locate.branches import Branches
     from leakgeo.find.locate.step import Search
     from leakgeo.find.posterior.place_prior import place_prior
     from leakgeo.route.junctions import junctions_of
@@ -85,7 +85,7 @@ def _computing(job: Path) -> tuple[float, float]:
     table = tabulate(result.layers["readings_on_route"], lines, constants)
     junctions = junctions_of(lines)
     prior = place_prior(result.job, lines, "all", junctions)
-    network = Network(lines, table, junctions, prior, constants)
+    network = Branches(lines, table, junctions, prior, constants)
     search = Search(lines, table, network, constants, 0.9, 0.9)
     which, size = np.unique(table.line, return_counts=True)
     about = (size >= ABOUT[0]) & (size <= ABOUT[1])

@@ -11,7 +11,7 @@ import argparse
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from leakgeo.simulate import Conditions, Constants
+from leakgeo.simulate import Conditions, World
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
 from tests.benchmarks.score import score
@@ -42,7 +42,7 @@ def variations() -> Iterator[tuple[str, str, Conditions]]:
     yield "as they are, tape", "", tape
     for name in SCALED:
         for factor in (0.5, 2.0):
-            changed = Constants().scaled(name, factor)
+            changed = World().scaled(name, factor)
             yield name, f"x {factor:g}", replace(tape, constants=changed)
     for name, by in MOVED_DB.items():
         for sign in (-1.0, 1.0):
@@ -51,13 +51,13 @@ def variations() -> Iterator[tuple[str, str, Conditions]]:
     yield f"as they are, fixes of {FIX_SD_M} m", "", fixes
     for name in OF_FIXES:
         for factor in (0.5, 2.0):
-            changed = Constants().scaled(name, factor)
+            changed = World().scaled(name, factor)
             yield f"{name}, fixes", f"x {factor:g}", replace(fixes, constants=changed)
 
 
-def moved(name: str, by: float) -> Constants:
+def moved(name: str, by: float) -> World:
     """Give the constants with one range moved."""
-    constants = Constants()
+    constants = World()
     return replace(constants, **{name: tuple(v + by for v in getattr(constants, name))})
 
 

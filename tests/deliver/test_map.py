@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.geometry import nested
+from leakgeo.deliver.map.data import nested
 from leakgeo.deliver.map.page import json_for_script
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError

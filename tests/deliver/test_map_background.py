@@ -10,8 +10,7 @@ import rasterio
 from rasterio import Affine
 from rasterio.warp import transform
 
-from leakgeo.deliver.map.background import background
-from leakgeo.deliver.map.tiles import tile_source
+from leakgeo.deliver.map.background import background, tile_source
 from leakgeo.errors import ParameterError
 from leakgeo.job.rasters.photo import read_photo
 from leakgeo.runner.chain import run

@@ -11,8 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import CRS
 
-from leakgeo.dig.request import white_lines
-from leakgeo.dig.zone import ellipse_with_room
+from leakgeo.dig.zone import ellipse_with_room, white_lines
 
 size = st.floats(0.1, 3.0)
 

@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from leakgeo.find.advise.first_walk import first_walk
 from leakgeo.find.advise.greedy_design import Choice, _told, choose
 from leakgeo.find.advise.predictive import Expected, Hypotheses, _Seen, expected_levels
+from leakgeo.find.advise.step import first_walk
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit
 from leakgeo.find.posterior.noise import tuned

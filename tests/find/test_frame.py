@@ -10,7 +10,7 @@ from scipy import stats
 
 from leakgeo.find.locate.reference_walk import log_density, widened
 from leakgeo.find.posterior.grid import Scan, log_mean
-from leakgeo.simulate import Conditions, Constants
+from leakgeo.simulate import Conditions, World
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
 from tests.benchmarks.score import score
@@ -50,7 +50,7 @@ def test_the_frame_is_looked_at_as_far_as_it_may_be_shifted():
 
 @pytest.mark.parametrize("drifting", [0.0, 0.7])
 def test_zones_hold_the_leak_however_fixes_err(drifting):
-    constants = Constants(common_share=(drifting, drifting))
+    constants = World(common_share=(drifting, drifting))
     poor = Conditions(tape_share=0.0, fix_sd_m=3.0, constants=constants)
     fields = draw_fields(60, 18, poor)
     covered = score(fields, own(fields)).covered

@@ -16,7 +16,7 @@ from leakgeo.errors import ParameterError
 from leakgeo.job.checks.registry import check, load_checks
 from leakgeo.options import CHECK_PARAMETERS
 from leakgeo.registry import load_steps
-from leakgeo.runner.chunks import Ground
+from leakgeo.runner.chunks import Errors
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
@@ -80,7 +80,7 @@ def test_a_parameter_that_no_check_has_is_refused(job):
 def test_what_checks_go_by_are_parameters_of_steps_and_come_with_every_chunk():
     of_steps = [p for step in load_steps().values() for p in step.parameters]
     assert all(any(p is own for own in of_steps) for p in CHECK_PARAMETERS)
-    assert {p.name for p in CHECK_PARAMETERS} <= {f.name for f in fields(Ground)}
+    assert {p.name for p in CHECK_PARAMETERS} <= {f.name for f in fields(Errors)}
 
 
 def test_no_check_has_a_default_of_its_own():

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
-from leakgeo.route.fuse import fuse
+from leakgeo.route.place import fuse
 
 LINES = shapely.linestrings([[(0, 0), (50, 0)], [(0, 6), (50, 6)]])
 POSITIVE = st.floats(0.01, 5.0)

@@ -11,8 +11,7 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.route.join import join_parts
-from leakgeo.route.lines import lines_of
+from leakgeo.route.lines import join_parts, lines_of
 
 
 def joined(wkt: str) -> tuple[shapely.LineString | None, float]:

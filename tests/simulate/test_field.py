@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from leakgeo.simulate import Conditions, Constants, simulate_field
+from leakgeo.simulate import Conditions, World, simulate_field
 from leakgeo.simulate.constants import METALS, SENSOR_WEIGHT_DB
 from leakgeo.simulate.noise import coupling_correlation, draw_outliers
 from leakgeo.simulate.positions import draw_fix_errors
@@ -73,7 +73,7 @@ def test_levels_are_as_a_display_shows_them(drawn):
 
 
 def test_readings_are_the_levels_of_the_truth_but_for_noise():
-    quiet = Constants()
+    quiet = World()
     for name in ("coupling_sd_db", "reading_sd_db", "burst_share", "bad_contact_share"):
         quiet = quiet.scaled(name, 0.0)
     f = simulate_field(np.random.default_rng(4), Conditions(constants=quiet, scale_share=0.0))
@@ -153,9 +153,9 @@ def test_high_frequencies_die_sooner_with_distance():
 
 
 def test_a_constant_can_be_scaled_and_a_wrong_name_is_told():
-    assert Constants().scaled("depth_m", 0.5).depth_m == (0.2, 0.9)
+    assert World().scaled("depth_m", 0.5).depth_m == (0.2, 0.9)
     with pytest.raises(ValueError, match="no constant 'dept_m'"):
-        Constants().scaled("dept_m", 2.0)
+        World().scaled("dept_m", 2.0)
 
 
 @pytest.mark.parametrize("sensor", list(SENSOR_WEIGHT_DB))

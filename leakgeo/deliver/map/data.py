@@ -12,7 +12,6 @@ import shapely
 
 from leakgeo.deliver import colours, sentences, words
 from leakgeo.deliver.ellipse import error_ellipse
-from leakgeo.deliver.map.geometry import nested
 from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.tables import number, records, text, with_geometry
 from leakgeo.deliver.urgent import most_urgent, tally
@@ -22,9 +21,12 @@ from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
+    import geopandas as gpd
     from pyproj import CRS
 
     from leakgeo.result import Result
+
+DECIMALS = 7  # about a centimetre on the ground
 
 Plain = dict[str, Any]
 SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "readings_on_route",
@@ -179,3 +181,48 @@ def _loose(result: Result) -> Plain:
         return readings_data([])
     loose = frame.loc[frame["line_id"].isna()]
     return readings_data(records(loose.assign(at=nested(loose.geometry))))
+
+
+def nested(shapes: gpd.GeoSeries) -> list[Any]:
+    """Give each shape as nested ``[latitude, longitude]`` lists, None where there is none.
+
+    Parameters
+    ----------
+    shapes : geopandas.GeoSeries
+        In any CRS that is known.
+
+    Returns
+    -------
+    list
+        A point as one pair; a line as a list of parts; a polygon as a list of parts, each a list of
+        rings; as Leaflet takes them.
+
+    Examples
+    --------
+    >>> import geopandas as gpd
+    >>> from shapely import LineString, Point
+    >>> shapes = gpd.GeoSeries([Point(10, 50), LineString([(10, 50), (11, 51)]), None], crs=4326)
+    >>> nested(shapes)
+    [[50.0, 10.0], [[[50.0, 10.0], [51.0, 11.0]]], None]
+    """
+    there = shapes.to_crs(4326).to_numpy()
+    if (shapely.get_type_id(there) == 0).all() and not shapely.is_empty(there).any():
+        return _pairs(there)
+    return [_shape(shape) for shape in there]
+
+
+def _shape(shape: Any) -> Any:
+    if shape is None or shape.is_empty:
+        return None
+    parts = shapely.get_parts(shape)
+    if shape.geom_type in {"Polygon", "MultiPolygon"}:
+        return [[_pairs(ring) for ring in (part.exterior, *part.interiors)] for part in parts]
+    if shape.geom_type in {"LineString", "MultiLineString", "LinearRing"}:
+        return [_pairs(part) for part in parts]
+    return _pairs(parts[0])[0]
+
+
+def _pairs(shape: Any) -> list[list[float]]:
+    lonlat = shapely.get_coordinates(shape)
+    pairs: list[list[float]] = np.round(lonlat[:, ::-1], DECIMALS).tolist()
+    return pairs

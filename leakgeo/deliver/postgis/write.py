@@ -12,8 +12,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.deliver.geopackage.layers import shaped
-from leakgeo.deliver.postgis.crs import find_srid
-from leakgeo.deliver.postgis.tables import Home, columns_of, fill, prepare
+from leakgeo.deliver.postgis.tables import Home, columns_of, fill, find_srid, prepare
 from leakgeo.deliver.record import run_record
 from leakgeo.deliver.spreadsheets import faults_list
 from leakgeo.errors import JobError, OutputError

@@ -10,8 +10,6 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.find.advise import words
-from leakgeo.find.advise.first_walk import LONGEST_WALK, first_walk
 from leakgeo.find.advise.levers import WORTHWHILE
 from leakgeo.find.advise.next_stops import (
     Advice,
@@ -19,6 +17,7 @@ from leakgeo.find.advise.next_stops import (
     HeardLine,
     Rules,
     hypotheses,
+    more_do_not_help,
     next_stops,
 )
 from leakgeo.find.levels.readings import readings_by_line
@@ -30,9 +29,13 @@ from leakgeo.sound.constants import constants_in
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from leakgeo.arrays import Floats
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
+
+# No walk is proposed with more stops than this; on a long main the steps are longer instead.
+LONGEST_WALK = 60
 
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
@@ -119,7 +122,7 @@ def _heard(
         yield stops or Advice(
             name,
             [],
-            words.more_do_not_help(zone, actions.get(name), wants_more=name in open_),
+            more_do_not_help(zone, actions.get(name), wants_more=name in open_),
         )
 
 
@@ -176,3 +179,38 @@ def _with_hints(result: Result) -> set[str]:
     ranking, table = result.layers["contact_ranking"], result.layers["lines"]
     losing = floats(table, "loss_l_per_day") > 0.0
     return {*ranking["line_id"].dropna(), *table["line_id"][losing]}
+
+
+def first_walk(stretches: Floats, step_m: float, most: int) -> tuple[Floats, float]:
+    """Stops in even steps along stretches of one line, in the order of the stretches.
+
+    Parameters
+    ----------
+    stretches : ndarray of float, shape (s, 2)
+        Chainages that each begins and ends at.
+    step_m : float
+        Longest step; longer where the stretches would need more stops than `most`.
+    most : int
+
+    Returns
+    -------
+    stop_m : ndarray of float, shape (n,)
+        To the centimetre.
+    step_m : float
+        The longest step there is.
+
+    Examples
+    --------
+    >>> stops, step = first_walk(np.array([[0.0, 10.0]]), 4.0, 50)
+    >>> stops.tolist(), round(step, 2)
+    ([1.67, 5.0, 8.33], 3.33)
+    """
+    begin, end = stretches[:most].T
+    length = np.abs(end - begin)
+    step = max(step_m, float(length.sum()) / max(most - len(length), 1))
+    count = np.maximum(np.ceil(length / step - 1e-9).astype(int), 1)
+    owner = np.repeat(np.arange(len(count)), count)
+    turn = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    share = (turn + 0.5) / count[owner]
+    stop = begin[owner] + share * (end - begin)[owner]
+    return np.round(stop, 2)[:most], float(np.max(length / count))

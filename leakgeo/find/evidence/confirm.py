@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_odds import CONFIRMED, CONTROL_M, AirVerdict, judge
-from leakgeo.find.locate.spread import spreading_of
+from leakgeo.find.locate.step import spreading_of
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in

@@ -141,7 +141,8 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
     told: list[tuple[str, Fault]] = []
     for (line, _), alike in own.groupby(["line_id", "reason_code"], sort=False):
         issues = IssueCollector("readings", texts(alike, "reading_id"))
-        issues.report(np.ones(len(alike), dtype=bool), reasons_in(alike, "reason"))
+        why = [reason for reason in reasons_in(alike, "reason") if reason is not None]
+        issues.report(np.ones(len(alike), dtype=bool), why)
         told += [(str(line), fault) for fault in issues.faults]
     return told
 

@@ -84,7 +84,7 @@ class _Tee:
     there_m: float
 
 
-class Network:
+class Branches:
     """The lines of a job where they meet, with their readings.
 
     Parameters

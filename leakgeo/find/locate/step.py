@@ -14,7 +14,7 @@ from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_weight import moved
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.readings import tabulate
-from leakgeo.find.locate.branches import Network
+from leakgeo.find.locate.branches import Branches
 from leakgeo.find.locate.layers import (
     density_on_profile,
     evidence_table,
@@ -23,7 +23,6 @@ from leakgeo.find.locate.layers import (
     zones_layer,
 )
 from leakgeo.find.locate.model_average import averaged
-from leakgeo.find.locate.spread import spreading_of
 from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, heard_span, posterior
@@ -33,6 +32,7 @@ from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
+from leakgeo.sound.spreading import Spreading
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -129,7 +129,7 @@ def locate(
     prior = place_prior(result.job, lines, priors, junctions)
     table = tabulate(result.layers["readings_on_route"], lines, constants, neighbours=True)
     search = Search(
-        lines, table, Network(lines, table, junctions, prior, constants), constants, leak_prior,
+        lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
     )  # fmt: skip
@@ -179,7 +179,7 @@ class Search:
     lines : Lines
     table : Table
         Usable readings.
-    network : Network
+    network : Branches
     constants : Constants
     leak_prior, zone_probability : float
         As in `locate`.
@@ -190,7 +190,7 @@ class Search:
 
     lines: Lines
     table: Table
-    network: Network
+    network: Branches
     constants: Constants
     leak_prior: float
     zone_probability: float
@@ -281,3 +281,28 @@ def limited_by(mark: Mark, readings: Readings) -> str:
     if position > 0.1 and position > 0.5 * mark.sd_m and position >= gap / 12**0.5:
         return "position"
     return "spacing" if gap > 0.75 and gap / 12**0.5 > 0.5 * mark.sd_m else "sound"
+
+
+def spreading_of(lines: Lines, line: int, constants: Constants) -> Spreading:
+    """Middles of the assumed constants for one line, by its material and cover.
+
+    Parameters
+    ----------
+    lines : Lines
+    line : int
+        Place of the line in `lines`.
+    constants : Constants
+
+    Returns
+    -------
+    Spreading
+    """
+    material, depth = constants.materials[lines.material[line]], float(lines.depth_m[line])
+    spread = constants.spread
+    return Spreading(
+        depth if np.isfinite(depth) and depth > 0 else spread["depth_m"],
+        material.pipe_decay_db_per_m,
+        material.pipe_share,
+        spread["soil_decay_db_per_m"],
+        10.0 ** (-spread["floor_below_db"] / 10.0),
+    )

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.arrays import texts
+from leakgeo.faults import Fault
+from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.posterior.place_prior import place_prior
-from leakgeo.find.survey.bracket import bracket, line_support
+from leakgeo.find.survey.bracket import SHOWN_NATS, bracket, line_support
 from leakgeo.find.survey.fittings import ranked
 from leakgeo.find.survey.loud_stretches import loud_areas
 from leakgeo.find.survey.odds import Heard, section_odds
-from leakgeo.find.survey.support import unsupported, unsupported_fault
 from leakgeo.job.checks import IssueCollector
-from leakgeo.reason import columns_of
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
@@ -25,15 +26,18 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
 
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Bools, Floats
     from leakgeo.faults import Fault
     from leakgeo.find.posterior.place_prior import PlacePrior
     from leakgeo.find.survey.loud_stretches import Areas
     from leakgeo.find.survey.odds import Odds
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.route.network import Network
     from leakgeo.sound.constants import Constants
+
+_NAMED = 5
 
 # Priors vary over metres: so many places of a section tell its mean.
 _PLACES = 5
@@ -123,3 +127,39 @@ def _faults(ranking: gpd.GeoDataFrame) -> list[Fault]:
     for reason in dict.fromkeys(why[fresh]):
         issues.report(fresh & (why == reason), reason)
     return issues.faults
+
+
+def unsupported(job: Job, lines: Lines, heard_nats: Floats, past: PlacePrior) -> Bools:
+    """Tell which of the lines asked for have nothing that speaks for a leak.
+
+    Parameters
+    ----------
+    job : Job
+    lines : Lines
+    heard_nats : ndarray of float, shape (l,)
+        Log evidence of the fittings for a leak on each line, NaN where none was heard.
+    past : PlacePrior
+        Of past leaks and repairs.
+
+    Returns
+    -------
+    ndarray of bool, shape (l,)
+    """
+    found = losses(job.meter_tests)
+    losing = lines.table.index.isin(
+        [n for n, loss in found.items() if loss.verdict == "loss_shown"]
+    )
+    recorded = np.isin(np.arange(len(heard_nats)), past.bumps.line)
+    heard = np.nan_to_num(heard_nats, nan=-np.inf) > SHOWN_NATS
+    return np.asarray(lines.asked & ~losing & ~heard & ~recorded)
+
+
+def unsupported_fault(lines: Lines, bare: Bools) -> list[Fault]:
+    """Say so once, before anyone walks."""
+    if not bare.any():
+        return []
+    names = [str(name) for name in lines.table.index[bare]]
+    more = len(names) - _NAMED
+    named = ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    reason = Reason("no_evidence", lines=len(names), every=bool(bare[lines.asked].all()))
+    return [Fault("job", reason, named, effect="noted")]

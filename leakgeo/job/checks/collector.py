@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.faults import Fault
-from leakgeo.reason import Reason, as_given, spanned, with_values
+from leakgeo.reason import Reason, spanned, with_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,8 +77,7 @@ class IssueCollector:
     def report(
         self,
         rows: NDArray[np.bool_],
-        what: Reason | Sequence[Reason | None] | str,
-        what_to_do: str = "",
+        what: Reason | Sequence[Reason],
         *,
         column: str = "",
         values: Any = None,
@@ -93,8 +92,6 @@ class IssueCollector:
         what : Reason or sequence of Reason
             What is wrong with all rows at fault, or with each of them in their order; its message
             has the remedy.
-        what_to_do : str
-            Remedy, where `what` is a sentence that has no code yet.
         column : str, optional
             Column at fault.
         values : array-like, shape (n,), optional
@@ -108,7 +105,7 @@ class IssueCollector:
         told = [""] * at.size
         if values is not None:
             told = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
-        reasons = _each(what, what_to_do, told, with_value=values is not None)
+        reasons = _each(what, told, with_value=values is not None)
         if rejects:
             new = self.good[at]
             self.reasons[at[new]] = _objects(reasons)[new]
@@ -119,9 +116,7 @@ class IssueCollector:
             self.faults += [Fault(self.layer, r, n, column, v, effect) for r, n, v in rest]
             return
         some = _span(list(dict.fromkeys(told)))
-        if isinstance(what, str):
-            one = as_given(what.replace("{value}", some), what_to_do)
-        elif isinstance(what, Reason):
+        if isinstance(what, Reason):
             one = what if values is None else with_values(what, value=some)
         else:
             one = spanned(reasons)
@@ -143,24 +138,16 @@ class IssueCollector:
         reason = Reason(code, column=column, **({"like": near} if near else {}))
         self.faults.append(Fault(self.layer, reason, "", column, near, "rejected"))
 
-    def report_layer(
-        self, what: Reason | str, what_to_do: str = "", column: str = "", value: str = ""
-    ) -> None:
+    def report_layer(self, reason: Reason, *, column: str = "", value: str = "") -> None:
         """Record something worth saying of the layer as a whole."""
-        reason = what if isinstance(what, Reason) else as_given(what, what_to_do)
         self.faults.append(Fault(self.layer, reason, "", column, value, "noted"))
 
 
-def _each(
-    what: Reason | Sequence[Reason | None] | str, what_to_do: str, told: list[str], *,
-    with_value: bool,
-) -> list[Reason]:  # fmt: skip
+def _each(what: Reason | Sequence[Reason], told: list[str], *, with_value: bool) -> list[Reason]:
     """Give the reason of each row at fault."""
-    if isinstance(what, str):
-        return [as_given(what.replace("{value}", t), what_to_do) for t in told]
-    if isinstance(what, Reason):
-        return [with_values(what, value=t) if with_value else what for t in told]
-    return [reason for reason in what if reason is not None]
+    if not isinstance(what, Reason):
+        return list(what)
+    return [with_values(what, value=t) if with_value else what for t in told]
 
 
 def _objects(reasons: list[Reason]) -> NDArray[np.object_]:
