@@ -1,4 +1,4 @@
-"""Runs a spoilt job, and holds what is told, what is counted, and what must be as it was."""
+"""Runs a spoilt job, and compares what is reported and counted, and what must be as it was."""
 
 from __future__ import annotations
 
@@ -37,10 +37,12 @@ class Case:
     ----------
     spoil : callable
         Takes the good job's layers, and gives those of the bad one.
+    code : str
+        Of the fault that is reported.
     words : tuple of str
-        Words of one sentence that is told.
+        What its sentence names: layer, line, figures.
     effect : str
-        Of that sentence.
+        Of that fault.
     rejected : int
         Readings that are not used.
     untouched : tuple of str
@@ -50,7 +52,8 @@ class Case:
     """
 
     spoil: Callable[[Layers], Layers]
-    words: tuple[str, ...]
+    code: str
+    words: tuple[str, ...] = ()
     effect: str = "noted"
     rejected: int = 0
     untouched: tuple[str, ...] = LINES
@@ -78,7 +81,7 @@ def good_result() -> Result:
 
 
 def faults(result: Result) -> tuple[Fault, ...]:
-    """Give what is told of a job, and of its results."""
+    """Give what is reported of a job, and of its results."""
     return (*result.job.faults, *result.faults)
 
 
@@ -90,9 +93,10 @@ def lines_of(result: Result) -> pd.DataFrame:
 def assert_case(case: Case) -> None:
     """Run a case, and hold it to what it says."""
     result = located(case.spoil(layers()))
-    told = [f for f in faults(result) if all(w in str(f) for w in case.words)]
-    assert told, [str(f) for f in faults(result)]
-    assert {f.effect for f in told} == {case.effect}
+    found = [f for f in faults(result) if f.code == case.code]
+    found = [f for f in found if all(w in str(f) for w in case.words)]
+    assert found, [f"{f.code}: {f}" for f in faults(result)]
+    assert {f.effect for f in found} == {case.effect}
     account = counts(result)["readings"]
     assert account["in"] == account["used"] + account["rejected"]
     assert account["rejected"] == case.rejected, account["rejected_by_reason"]

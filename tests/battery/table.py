@@ -24,12 +24,12 @@ _MOST = 170
 
 
 def spoilt(folder: Path) -> Iterator[tuple[str, Path, tuple[str, ...]]]:
-    """Write each bad job; give its fault, its place, and words of the sentence that is told."""
+    """Write each bad job; give its fault, its place, and what the fault that is reported has."""
     for module in (test_places, test_traces, test_walks, test_rows):
         cases: dict[str, Case] = module.CASES
         for number, (name, case) in enumerate(cases.items()):
             path = folder / f"{module.__name__}-{number}.gpkg"
-            yield name, write(case.spoil(layers()), path), case.words
+            yield name, write(case.spoil(layers()), path), (case.code, *case.words)
     for number, (name, (file, content, said)) in enumerate(test_files.FILES.items()):
         place = folder / str(number)
         place.mkdir()
@@ -45,7 +45,7 @@ def row(name: str, job: Path, words: tuple[str, ...], out: Path) -> str:
     """Have a bad job located by the command line, and give its row as Markdown."""
     done = leakgeo_command("locate", job, "--out", out, "--json")
     told = json.loads(done.stdout)
-    said = [" ".join(str(f[k]) for k in ("layer", "feature", "problem", "what_to_do")).strip()
+    said = [" ".join(str(f[k]) for k in ("code", "layer", "feature", "problem", "what_to_do")).strip()
             for f in told["faults"]]  # fmt: skip
     (said, *_) = [s for s in said if all(w in s for w in words)] or said
     readings = (told.get("counts") or {}).get("readings", {})

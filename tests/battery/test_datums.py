@@ -5,6 +5,7 @@ import pytest
 from pyproj.transformer import TransformerGroup
 
 from leakgeo.job.datum import datum_shift
+from leakgeo.reason import Reason
 from tests.battery.check import located
 from tests.battery.good import layers
 
@@ -15,14 +16,18 @@ def test_the_size_of_a_shift_without_its_grid_is_told():
     """Between NAD27 and WGS 84 the best grids are a download; what is left has metres of error."""
     job = layers()
     job["utilities"] = job["utilities"].to_crs(NAD27)
-    told = [str(f) for f in located(job).job.faults if f.layer == "utilities"]
-    (said,) = [t for t in told if "Carrying it over from NAD27" in t]
+    (fault,) = [f for f in located(job).job.faults if f.code == "datum_shift_poor"]
     place = pyproj.aoi.AreaOfInterest(-87.31, 43.19, -87.29, 43.21)
-    with pytest.warns(UserWarning, match="missing Grid"):  # that is what must be told in our words
+    with pytest.warns(
+        UserWarning, match="missing Grid"
+    ):  # that is what must be reported in our words
         group = TransformerGroup(NAD27, 32616, always_xy=True, area_of_interest=place)
-    assert f"good to about {group.transformers[0].accuracy:g} m" in said
-    assert group.transformers[0].accuracy > 1
-    assert "grid" in said
+    accuracy = group.transformers[0].accuracy
+    assert accuracy > 1
+    assert fault.layer == "utilities"
+    assert fault.reason == Reason(
+        "datum_shift_poor", accuracy_m=accuracy, datum="NAD27", routes_datum="WGS 84"
+    )
 
 
 @pytest.mark.parametrize("crs", [4326, 32616, 4269])

@@ -6,6 +6,7 @@ import pytest
 import shapely
 
 from leakgeo.errors import JobError
+from leakgeo.reason import Reason
 from tests.battery.check import Case, assert_case, located
 from tests.battery.good import CRS, FIXED, LAST, LINEAR, LINES, TAPED, layers, moved, rows
 
@@ -59,56 +60,57 @@ def some_z(job):
 CASES = {
     "readings with axes swapped": Case(
         whole(lambda t: moved(t, swapped), "readings"),
-        ("readings", "km from the routes", "if its x and y were swapped"),
+        "far_from_routes", ("readings", "if its x and y were swapped"),
         rejected=35, untouched=TAPES, rejected_lines=1),
     "readings in degrees, latitude first": Case(
         whole(lambda t: moved(t.to_crs(4326), swapped), "readings"),
-        ("readings", "if its x and y were swapped"),
+        "far_from_routes", ("readings", "if its x and y were swapped"),
         rejected=35, untouched=TAPES, rejected_lines=1),
     "readings at no place of their CRS": Case(
         whole(lambda t: moved(t.to_crs(4326), lambda xy: xy - [0, 180]), "readings"),
-        ("99 of its 134 rows have no position", "by their tape alone"),
+        "placed_by_chainage", ("99 of its 134 rows",),
         rejected=35, untouched=TAPES, rejected_lines=1),
     "one line's readings with axes swapped": Case(
-        one(swapped, lines=(FIXED,)), ("off its route", "35 features"), "rejected",
+        one(swapped, lines=(FIXED,)), "off_its_route", ("35 features",), "rejected",
         rejected=35, untouched=TAPES, rejected_lines=1),
     "all with axes swapped": Case(
-        whole(lambda t: moved(t, swapped)), ("routes", "far from where their CRS"), rejected=8,
+        whole(lambda t: moved(t, swapped)), "outside_crs_area", ("routes",), rejected=8,
         untouched=()),
     "readings in degrees, declared as metres": Case(
         whole(lambda t: declared(t.to_crs(4326), CRS), "readings"),
-        ("readings", "if its coordinates were degrees"), rejected=35, untouched=TAPES,
+        "far_from_routes", ("readings", "if its coordinates were degrees"), rejected=35, untouched=TAPES,
         rejected_lines=1),
     "utilities in feet, declared as metres": Case(
         whole(lambda t: moved(t, lambda xy: xy / FOOT), "utilities"),
-        ("utilities", "if its coordinates were feet, not metres")),
+        "far_from_routes", ("utilities", "if its coordinates were feet, not metres")),
     "all in feet, declared as metres": Case(
         whole(lambda t: moved(t, lambda xy: xy / FOOT)),
-        ("taped distances", "map in feet", "not used"), "rejected", rejected=99, untouched=(),
+        "tape_in_other_unit", ("map in feet",), "rejected", rejected=99, untouched=(),
         rejected_lines=3),
     "tape in feet": Case(
-        tape_in_feet, ("taped distances", "were in feet", "not used"), "rejected", rejected=99,
+        tape_in_feet, "tape_in_other_unit", ("were in feet",), "rejected", rejected=99,
         untouched=(FIXED,), rejected_lines=3),
-    "depths in feet": Case(depths(3.0, 4.0, 3.5, 3.9), ("Half of the depths", "feet"),
+    "depths in feet": Case(depths(3.0, 4.0, 3.5, 3.9), "depths_implausible",
                            untouched=()),
     "pressures in psi": Case(
         lambda job: job | {"routes": job["routes"].assign(pressure_kpa=[60.0, 72.0, 55.0, 60.0])},
-        ("Half of the pressures are 60 kPa or less", "psi"), untouched=()),
+        "pressures_implausible", ("60 kPa", "psi"), untouched=()),
     "diameters in inches": Case(
         lambda job: job | {"routes": job["routes"].assign(diameter_mm=[1.0, 6.0, 8.0, 2.0])},
-        ("Half of the diameters are 4 mm or less", "inches"), untouched=()),
-    "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), ("depth_m is 36", "inches"),
+        "diameters_implausible", ("4 mm", "inches"), untouched=()),
+    "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), "depth_implausible", ("36", "inches"),
                               untouched=()),
-    "a negative depth": Case(depths(-1.0, None, None, None), ("depth_m is out of range: -1",),
+    "a negative depth": Case(depths(-1.0, None, None, None), "number_out_of_range", ("depth_m", "-1"),
                              untouched=()),
     "readings in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "readings"),
-        ("readings", "if its CRS were that of the routes"), rejected=35, untouched=TAPES,
+        "far_from_routes", ("readings", "if its CRS were that of the routes"), rejected=35, untouched=TAPES,
         rejected_lines=1),
     "utilities in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "utilities"),
-        ("utilities", "488 km from the routes", "if its CRS were that of the routes")),
-    "Z in some vertices": Case(some_z, ("Only some of its vertices have a Z",)),
+        "far_from_routes",
+        ("utilities", "488 km", "if its CRS were that of the routes")),
+    "Z in some vertices": Case(some_z, "z_in_part"),
 }  # fmt: skip
 
 
@@ -125,40 +127,45 @@ def test_readings_in_the_other_foot():
         f"+x_0=600000 +y_0=0 +datum=NAD83 +to_meter={FOOT} +type=crs"
     )
     tables["readings"] = declared(tables["readings"].to_crs("EPSG:2289"), plain)
-    told = [str(f) for f in located(tables).job.faults]
-    assert any("US survey feet, not international" in t for t in told), told
+    found = [f for f in located(tables).job.faults if f.code == "other_foot"]
+    assert [dict(f.reason.values)["meant"] for f in found] == ["us_survey"]
 
 
 def test_readings_in_their_own_foot_are_not_blamed():
     tables = {n: t.to_crs("EPSG:2289") for n, t in layers().items()}
-    assert not [f for f in located(tables).job.faults if "feet" in f.problem]
+    codes = {f.code for f in located(tables).job.faults}
+    assert not codes & {"other_foot", "tape_in_other_unit", "far_from_routes"}
 
 
 def test_all_in_degrees_latitude_first():
     """Longitude as latitude is beyond the last street; elsewhere it would be in another country."""
     tables = whole(lambda t: moved(t.to_crs(4326), swapped))(layers())
-    with pytest.raises(JobError, match="E, where no street is"):
+    with pytest.raises(JobError) as stopped:
         located(tables)
+    assert "near_pole" in [f.code for f in stopped.value.faults if f.effect == "stops"]
 
 
 def test_routes_in_degrees_declared_as_metres():
     tables = whole(lambda t: declared(t.to_crs(4326), CRS))(layers())
-    with pytest.raises(JobError, match="Its coordinates are degrees, and its CRS"):
+    with pytest.raises(JobError) as stopped:
         located(tables)
+    assert "degrees_in_metre_crs" in [f.code for f in stopped.value.faults if f.effect == "stops"]
 
 
 def test_the_zone_is_named_where_it_is_that_of_no_layer():
     tables = layers()
     tables["routes"] = tables["routes"].to_crs(4326)
     tables["utilities"] = declared(tables["utilities"], CRS - 1)
-    told = [str(f) for f in located(tables).job.faults]
-    assert any("utilities" in t and "if it were in UTM zone 16N" in t for t in told), told
+    (fault,) = [f for f in located(tables).job.faults if f.code == "far_from_routes"]
+    assert (fault.layer, fault.reason.then) == (
+        "utilities", (Reason("would_fit_zone", zone="UTM zone 16N"),)
+    )  # fmt: skip
 
 
 def test_a_job_that_lies_in_the_next_zone_is_not_blamed():
     """Cities near a zone's edge keep to one zone: four degrees beyond it nothing is said."""
     tables = {n: declared(t.to_crs(CRS + 1), CRS + 1) for n, t in layers().items()}
     assert isinstance(tables["routes"], gpd.GeoDataFrame)
-    told = [str(f) for f in located(tables).job.faults]
-    assert not [t for t in told if "far from" in t or "lies" in t]
+    codes = {f.code for f in located(tables).job.faults}
+    assert not codes & {"far_from_routes", "outside_crs_area", "near_pole"}
     assert len(LINES) == 4

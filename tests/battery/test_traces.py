@@ -95,43 +95,44 @@ def off(metres, line):
 
 CASES = {
     "a route that crosses itself": Case(
-        trace(crossing), (TAPED, "crosses or touches itself", "taped distances"),
+        trace(crossing), "route_crosses_itself", (TAPED,),
         untouched=OTHERS),
     "a route drawn there and back": Case(
-        trace(lambda c: np.vstack([c, c[::-1]])), (TAPED, "straight back on itself, once"),
+        trace(lambda c: np.vstack([c, c[::-1]])), "route_turns_back", (TAPED, "once"),
         untouched=OTHERS),
-    "a spike": Case(trace(spike(lambda m: m + [0, 30])), (TAPED, "a spike"), untouched=OTHERS),
+    "a spike": Case(trace(spike(lambda m: m + [0, 30])), "route_turns_back", (TAPED,),
+                    untouched=OTHERS),
     "a spike to the origin": Case(
-        trace(spike(lambda m: 0 * m)), ("routes", TAPED, "9615 km long"), "rejected", rejected=30,
+        trace(spike(lambda m: 0 * m)), "route_too_long", (TAPED, "9,615 km"), "rejected", rejected=30,
         untouched=OTHERS, rejected_lines=1),
     "a trace against the tape": Case(
-        trace(lambda c: c[::-1]), (TAPED, "30 taped distances", "from the other end", "Turn"),
+        trace(lambda c: c[::-1]), "tape_turned", (TAPED, "30 taped distances"),
         "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
     "a tape longer than the route": Case(
         tape(lambda m: m + 15),
-        ("21 features", "was taped at 21.26 to 34.13 m", "on a route of 19.92 m"),
+        "taped_beyond_route", ("21 features", "21.26 m to 34.13 m", "19.92 m"),
         "rejected", rejected=21, untouched=OTHERS),
     "a tape that differs from the map": Case(
-        elsewhere, (FIXED, "its positions on the map differ by about 2", "where the tape began"),
+        elsewhere, "tape_off_map", (FIXED, "by about 2"),
         untouched=(TAPED, LINEAR, LAST)),
     "readings off the route": Case(
-        off(40.0, FIXED), ("readings", "off its route, more than its error"), "rejected",
+        off(40.0, FIXED), "off_its_route", (), "rejected",
         rejected=5, untouched=(TAPED, LINEAR, LAST)),
     "taped readings whose positions are off the route": Case(
-        off(40.0, TAPED), (TAPED, "5 of its taped readings", "off its route", "tape alone")),
+        off(40.0, TAPED), "taped_readings_off_route", (TAPED, "5 of")),
     "taped readings whose positions are on the earth's other side": Case(
-        off(6e6, TAPED), (TAPED, "5 of its taped readings", "off its route", "tape alone")),
+        off(6e6, TAPED), "taped_readings_off_route", (TAPED, "5 of")),
     "a taped walk noted on another line": Case(
-        noted_on(LAST), (f"stands on line {TAPED}", f"from line {LAST}, which it names"),
+        noted_on(LAST), "on_another_line", (TAPED, LAST),
         "rejected", rejected=30, untouched=OTHERS),
     "a walk without a tape, all at one place": Case(
-        one_place, (FIXED, "have one and the same position"), untouched=(TAPED, LINEAR, LAST)),
+        one_place, "walk_at_one_place", (FIXED,), untouched=(TAPED, LINEAR, LAST)),
     "the tape of one walk from elsewhere": Case(
-        fine_from_elsewhere, (TAPED, "walk L-0001/fine", "those of another walk are on it"),
+        fine_from_elsewhere, "walk_off_map", (TAPED, "L-0001/fine"),
         "rejected", rejected=13, untouched=OTHERS),
     "a tape in inches": Case(
-        tape(lambda m: m / 0.0254), (TAPED, "were in inches"), "rejected", rejected=30,
-        untouched=OTHERS, rejected_lines=1),
+        tape(lambda m: m / 0.0254), "tape_in_other_unit", (TAPED, "were in inches"), "rejected",
+        rejected=30, untouched=OTHERS, rejected_lines=1),
 }  # fmt: skip
 
 
@@ -161,9 +162,9 @@ def test_single_poor_fixes_on_a_neighbour_reject_nothing():
     at = rows(tables["readings"], LAST)[::4]
     tables["readings"] = moved(tables["readings"], lambda xy: 0 * xy + there, at)
     result = located(tables)
-    told = [f for f in result.job.faults if f.feature == LAST]
-    assert [f.effect for f in told] == ["noted"]
-    assert f"{len(at)} of its taped readings have positions up to" in told[0].problem
+    (fault,) = [f for f in result.job.faults if f.feature == LAST]
+    assert (fault.effect, fault.code) == ("noted", "taped_readings_off_route")
+    assert dict(fault.reason.values)["readings"] == len(at)
     assert lines_of(result).loc[LAST, "chainage_m"] == pytest.approx(
         lines_of(good_result()).loc[LAST, "chainage_m"], abs=2e-3)  # fmt: skip
 

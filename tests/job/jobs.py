@@ -80,6 +80,11 @@ def read(folder, **layers):
     return read_job(write(folder / "job.gpkg", **layers))
 
 
+def codes(table):
+    """Give the code of why each row is not used, None where it is."""
+    return [reason and reason.code for reason in table["reason"]]
+
+
 def about(faults, layer, column=None):
     """Pick the faults of a layer, and of a column if given."""
     return [f for f in faults if f.layer == layer and column in (None, f.column)]

@@ -9,6 +9,7 @@ import pytest
 
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
+from leakgeo.reason import Reason
 from tests.job import jobs
 
 
@@ -22,6 +23,10 @@ def refused(source):
         assert fault.what_to_do.endswith(".")
     assert any(f.effect == "stops" for f in caught.value.faults)
     return caught.value
+
+
+def codes(error):
+    return [f.code for f in error.faults]
 
 
 @pytest.mark.parametrize(
@@ -81,7 +86,8 @@ def test_all_faults_come_at_once(tmp_path):
             jobs.routes().set_crs(None, allow_override=True), path, layer="utilities"
         )
     error = refused(path)
-    assert "no layer routes; its layers are: readings, utilities" in str(error)
+    (missing,) = [f.reason for f in error.faults if f.code == "layer_missing"]
+    assert missing == Reason("layer_missing", layer="routes", layers=["readings", "utilities"])
     assert {"routes", "readings", "utilities", "contacts"} <= {f.layer for f in error.faults}
 
 
@@ -91,7 +97,7 @@ def test_a_required_layer_without_crs(tmp_path, name):
     path = tmp_path / "job.gpkg"
     with pytest.warns(UserWarning, match="crs"):
         jobs.write(path, **{name: table})
-    assert f"{name}: The layer has no CRS" in str(refused(path))
+    assert (name, "layer_without_crs") in [(f.layer, f.code) for f in refused(path).faults]
 
 
 @pytest.mark.parametrize("srs", [0, -1])
@@ -104,24 +110,24 @@ def test_the_crs_that_stands_for_none_is_none(tmp_path, srs):
         base.execute("UPDATE gpkg_geometry_columns SET srs_id = ?", (srs,))
         base.execute("UPDATE gpkg_contents SET srs_id = ?", (srs,))
     base.close()
-    assert "has no CRS" in str(refused(path))
+    assert "layer_without_crs" in codes(refused(path))
 
 
 def test_a_required_layer_without_geometry(tmp_path):
     path = tmp_path / "job.gpkg"
     jobs.write(path, routes=pd.DataFrame(jobs.routes().drop(columns="geometry")))
-    assert "no geometry" in str(refused(path))
+    assert "layer_without_geometry" in codes(refused(path))
 
 
 def test_no_usable_route(tmp_path):
     path = jobs.write(tmp_path / "job.gpkg", routes=jobs.routes(line_id=[None, None]))
-    assert "No route can be used" in str(refused(path))
+    assert "no_good_route" in codes(refused(path))
 
 
 def test_routes_off_the_earth(tmp_path):
     table = jobs.routes().set_crs(4326, allow_override=True)
     path = jobs.write(tmp_path / "job.gpkg", routes=table)
-    assert "swapped" in str(refused(path))
+    assert "no_route_on_earth" in codes(refused(path))
 
 
 def test_an_optional_layer_without_crs_is_left_out_and_counted(tmp_path):
@@ -133,14 +139,15 @@ def test_an_optional_layer_without_crs_is_left_out_and_counted(tmp_path):
     assert job.utilities is None
     assert job.counts["utilities"] == 2
     (fault,) = jobs.about(job.faults, "utilities")
-    assert "2 rows are left out" in fault.problem
+    assert fault.reason == Reason("layer_without_crs", rows=2)
     assert fault.effect == "rejected"
 
 
 def test_a_readings_layer_without_its_columns(tmp_path):
     table = jobs.readings().rename(columns={"sound_level": "db_value"})
     job = jobs.read(tmp_path, readings=table)
-    assert job.readings["reason"].str.contains("no such column").all()
+    missing = Reason("value_missing", column="sound_level")
+    assert job.readings["reason"].eq(missing).all()
     assert np.isnan(job.readings["sound_level"]).all()
 
 
@@ -155,12 +162,12 @@ def test_a_job_that_cannot_be_run_leads_with_the_cause(tmp_path):
     assert said.startswith("routes: line_id is missing: the layer has no such column; FACILITYID "
                            "looks like it. No row is used. Write a mapping with line_id = "
                            "'FACILITYID'")  # fmt: skip
-    assert said.endswith("No route can be used. Mend the routes first.")
+    assert said.endswith("No route can be used. Correct the routes first.")
     faults = stopped.value.faults
     assert [f.effect for f in faults[:2]] == ["rejected", "stops"]
     assert faults[0].value == "FACILITYID"
     (level,) = [f for f in faults if f.column == "sound_level"]
-    assert "LOUDNESS looks like it" in level.problem
+    assert level.reason == Reason("column_missing_like", column="sound_level", like="LOUDNESS")
 
 
 def test_the_causes_in_the_message_are_grouped_and_few(tmp_path):

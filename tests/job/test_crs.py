@@ -12,6 +12,7 @@ from pyproj.crs import CompoundCRS
 
 from leakgeo.job.crs import base_geographic, choose_local_crs, ground_scale, is_earthly
 from leakgeo.job.datum import datum_shift
+from leakgeo.reason import Reason
 from tests.job import jobs
 
 OS_DEGREES = (1.717922, 52.657571)  # a place on the British National Grid
@@ -152,10 +153,10 @@ def test_a_datum_shift_that_is_a_guess_is_not_used(tmp_path):
     job = jobs.read(
         tmp_path, routes=at(place, 4269, (1e-4, 1e-4)), readings=one_reading(place, 4267)
     )
-    assert "tens of metres" in job.readings["reason"].iloc[0]
+    guessed = Reason("datum_guessed", datum="NAD27", routes_datum="NAD83")
+    assert job.readings["reason"].iloc[0] == guessed
     (fault,) = [f for f in job.faults if f.layer == "readings"]
-    assert "NAD27" in fault.problem
-    assert "PROJ" in fault.what_to_do
+    assert fault.reason == guessed
 
 
 def test_a_poor_datum_shift_is_told(tmp_path):
@@ -164,7 +165,7 @@ def test_a_poor_datum_shift_is_told(tmp_path):
     job = jobs.read(tmp_path, routes=at(there, 5514), readings=one_reading(place, 4326))
     assert job.readings["reason"].isna().all()
     (fault,) = [f for f in job.faults if f.layer == "readings"]
-    assert "good to about 1 m" in fault.problem
+    assert (fault.code, dict(fault.reason.values)["accuracy_m"]) == ("datum_shift_poor", 1.0)
 
 
 def test_a_layer_somewhere_else_is_told(tmp_path):
@@ -172,8 +173,8 @@ def test_a_layer_somewhere_else_is_told(tmp_path):
     swapped = gpd.GeoSeries(gpd.points_from_xy(table.geometry.y, table.geometry.x), crs=4326)
     job = jobs.read(tmp_path, readings=table.set_geometry(swapped))
     (fault,) = [f for f in job.faults if f.layer == "readings"]
-    assert "km from the routes" in fault.problem
-    assert "swapped" in fault.what_to_do
+    assert (fault.code, fault.reason.then) == ("far_from_routes", (Reason("would_fit_swapped"),))
+    assert dict(fault.reason.values)["away_m"] > 1e6
 
 
 def test_a_crs_made_for_a_nameless_datum_can_be_brought_to_two_dimensions():

@@ -15,13 +15,14 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.job.checks.registry import check, load_checks
 from leakgeo.options import CHECK_PARAMETERS
+from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
 from leakgeo.runner.chunks import Errors
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
 ASIDE_M, SIZE = 9.0, 8
-OFF = "have positions up to 9.0 m off its route"
+OFF = "taped_readings_off_route"
 
 
 def aside():
@@ -38,13 +39,13 @@ def job(tmp_path):
 
 
 def off_its_route(faults):
-    return [fault for fault in faults if OFF in fault.problem]
+    return [fault for fault in faults if fault.code == OFF]
 
 
 def command(*words):
     done = leakgeo_command(*words, "--json")
     assert done.returncode in (0, 1), done.stderr
-    return [f for f in json.loads(done.stdout)["faults"] if OFF in f["problem"]]
+    return [f for f in json.loads(done.stdout)["faults"] if f["code"] == OFF]
 
 
 @pytest.mark.parametrize(("given", "count"), [({}, 1), ({"route_sd_m": 5}, 0),
@@ -99,8 +100,8 @@ def no_old_pipe():
 
     @check("routes", stage="read")
     def no_old_pipe(rows, issues):
-        issues.report((rows["installed_year"] < 1900).to_numpy(), "It was laid in {value}.",
-                      "Look it up.", column="installed_year", values=rows["installed_year"],
+        issues.report((rows["installed_year"] < 1900).to_numpy(), Reason("laid_long_ago"),
+                      column="installed_year", values=rows["installed_year"],
                       rejects=False)  # fmt: skip
 
     load_checks.cache_clear()
@@ -113,7 +114,9 @@ def no_old_pipe():
 def test_one_function_is_a_check(tmp_path):
     job = jobs.read(tmp_path, routes=jobs.routes(installed_year=[1890, 1990]))
     (fault,) = jobs.about(job.faults, "routes", "installed_year")
-    assert str(fault) == "routes L1: It was laid in 1890.0. Look it up."
+    assert fault.reason == Reason("laid_long_ago", value="1890.0")
+    # Without a message of its own a code is said as it stands.
+    assert str(fault) == "routes L1: laid long ago (1890.0)"
 
 
 def test_names_of_checks_differ():

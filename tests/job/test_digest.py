@@ -50,7 +50,7 @@ def test_a_layer_that_was_edited_is_reported(out, layer, tmp_path):
     edit(out, layer, change)
     (fault,) = leakgeo.read_result(out).faults
     assert fault.layer == layer
-    assert "changed after run" in fault.problem
+    assert fault.code == "layer_changed"
     done = leakgeo.export(out, out=tmp_path / "handed_over")
     assert fault in done.faults
 
@@ -60,7 +60,7 @@ def test_a_mark_that_was_moved_is_reported_where_digs_are_compared(out):
     job = leakgeo.read_job(TOWN)
     assert [f.layer for f in earlier_layers(out, job.crs)[1]] == ["marks"]
     learned = leakgeo.learn(job, results=out)
-    assert any("changed after run" in f.problem for f in learned.faults)
+    assert "layer_changed" in [f.code for f in learned.faults]
 
 
 def test_a_record_of_another_run_or_none_is_reported(out):
@@ -68,10 +68,11 @@ def test_a_record_of_another_run_or_none_is_reported(out):
     run = leakgeo.read_result(out).run_id
     (out / "run.json").write_text(text.replace(run, "0000-0000-0000"), encoding="utf-8")
     (fault,) = leakgeo.read_result(out).faults
-    assert "0000-0000-0000" in fault.problem
+    assert fault.code == "result_of_other_run"
+    assert dict(fault.reason.values)["written"] == "0000-0000-0000"
     (out / "run.json").unlink()
     (fault,) = leakgeo.read_result(out).faults
-    assert "can't be told" in fault.problem
+    assert fault.code == "result_without_record"
 
 
 def test_times_numbers_and_what_is_missing_survive_a_geopackage(tmp_path):

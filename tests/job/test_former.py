@@ -12,6 +12,7 @@ import leakgeo
 from leakgeo.errors import JobError
 from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.read import read_job
+from leakgeo.reason import Reason
 from tests.job import jobs
 
 WAY = shapely.LineString([(jobs.EAST, jobs.NORTH + 2), (jobs.EAST + 20, jobs.NORTH + 2)])
@@ -38,7 +39,7 @@ def layers(private, found) -> dict[str, gpd.GeoDataFrame]:
 
 def told(job, layer, column) -> list[str]:
     return [f.what_to_do for f in jobs.about(job.faults, layer, column)
-            if f"{column} is false" in f.problem and f.effect == "noted"]  # fmt: skip
+            if f.code == "box_not_ticked" and f.effect == "noted"]  # fmt: skip
 
 
 @pytest.mark.filterwarnings("ignore:.*geometry type:RuntimeWarning")
@@ -63,7 +64,7 @@ def test_many_unticked_boxes_are_counted_in_one_fault():
     made = layers([False] * 30, ["dry"])
     job = read_job({"routes": jobs.routes(), "readings": jobs.readings(), **made})
     [fault] = jobs.about(job.faults, "utilities", "private")
-    assert fault.problem.startswith("30 features: private is false")
+    assert (fault.code, fault.features) == ("box_not_ticked", 30)
 
 
 def test_codes_are_taken_as_they_are_and_typed_answers_too():
@@ -122,14 +123,15 @@ def test_a_former_column_is_read_with_its_answers_turned(tmp_path):
     for layer, column in (("readings", "usable"), ("meter_tests", "all_outlets_closed")):
         [fault] = jobs.about(job.faults, layer, column)
         assert fault.effect == "noted"
-        assert "was read as" in fault.problem
+        assert fault.code == "column_of_older_files"
 
 
 def test_beside_a_present_column_a_former_one_is_only_a_column_not_used():
     readings = jobs.readings(usable=[False] * 4, set_aside=[False] * 4)
     job = read_job({"routes": jobs.routes(), "readings": readings})
     assert job.readings["reason"].isna().all()
-    assert any("not used: usable" in f.problem for f in job.faults)
+    reason = Reason("columns_not_used", columns=1, names=["usable"], more=0)
+    assert reason in [f.reason for f in job.faults]
 
 
 def test_a_mapping_onto_a_former_column_says_what_it_is_now(tmp_path):

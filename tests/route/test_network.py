@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
 
+from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
 from leakgeo.route.lines import Lines
 from leakgeo.route.network import Network, junctions_of, network_of
@@ -82,10 +83,10 @@ def test_the_reach_is_that_of_both_traces(gap, sd):
 def test_what_comes_close_is_told_and_so_is_what_crosses():
     lines = lines_from([[(0, 0), (50, 0)], [(20, REACH_M + 0.3), (20, 30)], [(30, -9), (30, 9)]])
     close, crossing = junctions_of(lines).faults
-    assert (close.feature, close.effect, close.value) == ("L1", "noted", "1.45 m from L0")
-    assert "is 1.45 m from L0, and" in close.problem
-    assert crossing.value == "L0 and L2"
-    assert "(1 times)" in crossing.problem
+    assert (close.feature, close.effect, close.code) == ("L1", "noted", "end_near_route")
+    values = dict(close.reason.values)
+    assert (values["gap_m"], values["other"]) == (pytest.approx(REACH_M + 0.3), "L0")
+    assert (crossing.value, crossing.reason) == ("L0 and L2", Reason("routes_cross", times=1))
 
 
 def test_nothing_is_told_of_what_is_joined_or_far():
