@@ -297,7 +297,7 @@ def test_a_locked_file_with_a_hot_journal_is_read_as_it_was_saved(tmp_path):
     job = read_job(path)
     assert job.meter_tests["end_reading"].tolist() == [101.5]
     (said,) = [f for f in job.faults if f.layer == "job"]
-    assert "amid a change" in said.problem
+    assert said.code == "unsaved_change"
     assert "Keep job.gpkg-journal" in said.what_to_do
     assert not {"delete", "remove"} & set(said.what_to_do.casefold().split())
     assert everything(tmp_path) == before

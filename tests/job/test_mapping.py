@@ -178,8 +178,8 @@ def test_values_that_nothing_covers_are_listed_with_their_count(tmp_path):
     stops = foreign.stops()
     stops["GRND"] = ["T", "XX", "XX", "Y", "grass", None] * 2
     job = mapped(tmp_path, Stops=stops)
-    (fault,) = [f for f in job.faults if "not covered" in f.problem]
-    assert "XX (4), Y (2)." in fault.problem
+    (fault,) = [f for f in job.faults if f.code == "values_not_covered"]
+    assert fault.problem == "Values of GRND are not covered by the mapping: XX (4), Y (2)."
     assert (
         fault.feature
         == f"map.toml, line {line_of(foreign.MAPPING, ['readings', 'columns', 'surface'])}"
@@ -351,7 +351,7 @@ def test_decimal_commas(tmp_path):
 def test_decimal_commas_that_nobody_told_of(tmp_path):
     job = spreadsheet(tmp_path, "")
     assert job.readings["reason"].notna().all()
-    assert any("coordinates are no numbers" in f.problem for f in job.faults)
+    assert any(f.code == "coordinates_no_numbers" for f in job.faults)
 
 
 def test_what_has_both_point_and_comma_is_told(tmp_path):

@@ -98,10 +98,10 @@ class _Applying:
                 name = self._name(part, source)
                 raw = None if name is None else read_layer(source, name)
         except JobError as error:
-            named = part.file or part.layer or part.name
-            reason = Reason("mapped_source_unreadable", source=named, why=error.faults[0].reason)
+            wanted = part.file or part.layer or part.name
+            reason = Reason("mapped_source_unreadable", source=wanted, why=error.faults[0].reason)
             keys = (*part.keys, "file" if part.file else "layer")
-            self.mistakes.report(keys, reason, named)
+            self.mistakes.report(keys, reason, wanted)
             return None
         if raw is None or not self._has_columns(part, raw):
             return None

@@ -245,8 +245,8 @@ class _Entry:
     def __init__(self, field: Field, held: dict[str, Any], keys: Keys, mistakes: Mistakes) -> None:
         self.field, self.held, self.keys, self.mistakes = field, held, keys, mistakes
 
-    def report(self, key: str, code: str, value: object = "", /, **values: object) -> None:
-        keys = (*self.keys, key) if key else self.keys
+    def report(self, at: str, code: str, value: object = "", **values: object) -> None:
+        keys = (*self.keys, at) if at else self.keys
         self.mistakes.report(keys, Reason(code, column=self.field.name, **values), value)
 
     def read(self, zone: str | None, meter: object) -> ColumnMap | None:

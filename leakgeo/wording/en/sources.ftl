@@ -122,8 +122,8 @@ database_not_opened = The database can't be opened.
 ## A mapping
 
 mapping_mistakes = { $mistakes ->
-    [one] The mapping has 1 mistake
-   *[other] The mapping has { $mistakes } mistakes
+    [one] the mapping has 1 mistake
+   *[other] the mapping has { $mistakes } mistakes
 }.
     .remedy = Correct the file, and run again.
 mapping_too_large = It is too large for a mapping.
