@@ -159,7 +159,7 @@ def test_an_unheard_line_is_walked_where_the_fittings_point(advised):
     assert stops["expected_gain_bits"].isna().all()
     assert "L-0009" not in set(advised["next_readings"]["line_id"])
     said = advised["lines"].set_index("line_id")["advice"]
-    assert said["L-0009"].startswith("Not listened to yet, and nothing speaks for a leak here")
+    assert said["L-0009"].startswith("Not listened to yet, and nothing indicates a leak here")
 
 
 def test_all_unheard_lines_are_walked_where_that_is_asked_for(located):

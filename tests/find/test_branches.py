@@ -17,7 +17,8 @@ def drawn(lines):
     """Leaks, and what was found in one job of many tees far apart: lines and marks of each."""
     made = [job(np.random.default_rng([4, i]), lines) for i in range(JOBS)]
     apart = [moved(layers, i) for i, (layers, _) in enumerate(made)]
-    found = located({n: pd.concat([a[n] for a in apart]) for n in ("routes", "readings")}).layers
+    result = located({n: pd.concat([a[n] for a in apart]) for n in ("routes", "readings")})
+    found = {n: result[n] for n in ("lines", "marks")}
     for i, (_, leak) in enumerate(made):
         tables = [found[n][found[n]["line_id"].str.endswith(f" {i}")] for n in ("lines", "marks")]
         table, marks = (t.assign(line_id=t["line_id"].str.split().str[0]) for t in tables)

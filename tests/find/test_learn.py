@@ -199,8 +199,8 @@ def test_one_hole_of_a_line_counts(tmp_path):
     assert table["counted"].tolist() == [True, False, False, True, True, False, True]
     assert table["within_1ft"].fillna(False).tolist() == [True] + [False] * 6
     assert table.loc[0, "error_m"] < FOOT_M
-    assert "says nothing" in table.loc[5, "reason"]
-    assert "another hole" in table.loc[1, "reason"]
+    assert table.loc[5, "reason_code"] == "dry_away_from_mark"
+    assert table.loc[1, "reason_code"] == "another_hole_counts"
     assert set(table["surface"]) == {"grass"}
     assert table.loc[0, "crew"] == "blue"
     assert result["learned"].loc[0, "cases"] == 4
@@ -217,8 +217,7 @@ def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
     table = result["learned_cases"]
     assert table["counted"].tolist() == [False, False, True, False, True]
     assert table["within_1ft"].isna().tolist() == [True, True, False, True, False]
-    assert "did not reach the pipe" in table.loc[0, "reason"]
-    assert "not recorded what was found" in table.loc[1, "reason"]
+    assert table.loc[[0, 1], "reason_code"].tolist() == ["pipe_not_reached", "found_not_recorded"]
     assert result["learned"].loc[0, "cases"] == 2
     assert [f.feature for f in result.faults if "found no leak" in f.problem] == ["L2"]
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.place_prior import chosen, load_place_weights, place_prior
+from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
 from tests.find.network_jobs import contacts, history, job_on, routes
 
@@ -99,7 +100,7 @@ def test_fittings_indoors_and_rejected_records_do_not_count():
     assert prior_of("fittings", contacts=indoors).words(MAIN) == "1 joint or fitting"  # the tee
     outdoors = contacts({"S": (70, 0)}, [1], kind="hydrant")
     assert prior_of("fittings", contacts=outdoors).words(MAIN) == "2 joints or fittings"
-    bad = history([shapely.Point(20, 0)], ["repair"], reason="It is wrong.")
+    bad = history([shapely.Point(20, 0)], ["repair"], reason=Reason("no_geometry"))
     assert prior_of("repairs", history=bad).words(MAIN) == ""
 
 

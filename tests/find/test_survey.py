@@ -15,6 +15,7 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.find.survey.fittings import ranked
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.network import network_of
@@ -85,7 +86,7 @@ def test_only_levels_of_gains_known_alike_compete():
     assert ranking.loc["M", "level_db"] == 34.0
     assert ranking.loc[["V", "M", "H"], "rank"].tolist() == [1, 2, 3]
     assert np.isnan(ranking.loc["Z", "rank"])
-    assert "another gain" in ranking.loc["Z", "reason"]
+    assert ranking["reason_code"].dropna().to_dict() == {"Z": "another_gain"}
     assert [f.feature for f in result.faults if f.layer == "contacts"] == ["Z"]
 
 
@@ -99,7 +100,7 @@ def test_a_fitting_at_a_junction_is_on_the_network_whichever_line_is_meant():
     narrow = {"a": [(0, 0), (60, 0)], "b": [(60, 0), (60, 2)], "c": [(60, 2), (0, 2)]}
     lines = lines_of(job_on(routes(narrow)), 0.3)
     between = ranked(contacts({"x": (20, 1)}, [30]), lines, junctions_of(lines))
-    assert "two or more routes" in between["reason"][0]
+    assert between["reason"][0] == Reason("between_routes")
 
 
 def test_one_fitting_or_none_makes_no_bracket_and_the_layers_are_there():
