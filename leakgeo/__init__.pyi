@@ -47,7 +47,7 @@ def read_job(
         written to it or beside it.
     lines : str or sequence of str, optional
         Identifiers of the lines wanted, all if None. Rows of other lines stay, with
-        `leakgeo.job.model.NOT_ASKED` as reason, so that readings without line_id can still be
+        `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
         told apart by position.
     mapping : str or pathlib.Path, optional
         TOML file that tells which layers, columns, codes and units of the source are those of the
@@ -232,7 +232,7 @@ def meter(
           [l/d], loss_sd_l_per_day [l/d], loss_low_l_per_day [l/d], loss_high_l_per_day
           [l/d], least_l_per_day [l/d], loss_l_per_year [l/a], cost_per_year, currency,
           pressure_kpa [kPa], hole_mm [mm], other_pressure_kpa [kPa],
-          loss_at_other_l_per_day [l/d], n1, message.
+          loss_at_other_l_per_day [l/d], n1, message, code, values.
 
     Raises
     ------
@@ -289,14 +289,14 @@ def survey(
         - ``contact_ranking`` (Point; made): Fittings of the first survey, loudest first on
           each connected part of the pipe network.
           Columns: contact_id, line_id, kind, network_part, rank, rank_on_line, level_db
-          [dB], chainage_m [m], offset_m [m], used, reason.
+          [dB], chainage_m [m], offset_m [m], used, reason, reason_code, reason_values.
 
         - ``survey_bracket`` (LineString or MultiLineString; made): Stretches of pipe where
           to walk: between the loudest fittings, beside the loudest, and others that the
           levels leave open.
           Columns: line_id, network_part, area, rank, order, from_contact, to_contact,
           from_chainage_m [m], to_chainage_m [m], length_m [m], probability, on_path,
-          message.
+          message, code, values.
 
     Raises
     ------
@@ -354,9 +354,9 @@ def profile(
         - ``readings_on_route`` (Point; made): Every input reading, put on its route, its
           level made comparable.
           Columns: reading_id, line_id, walk_id, seq, band, air, surface, chainage_m [m],
-          chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason, stop_id,
-          sensor, sound_unit, level_db [dB], rounding_sd_db [dB], gain_known, walk,
-          tape_weight.
+          chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason,
+          reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
+          rounding_sd_db [dB], gain_known, walk, tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
           along each line, and where the leak is likely.
@@ -443,8 +443,8 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: what was found,
           and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, advice, prior,
-          calibration_exponent, run_id.
+          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          advice_code, advice_values, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): What is evidence for or against a
           leak on each line, and how strong it is.
@@ -501,8 +501,8 @@ def levers(
 
         - ``levers`` (table without geometry; made): What would help on each line that is
           deep, or whose leak is not narrowed down, and by how much the model expects it to.
-          Columns: line_id, order, lever, why, expected_sd_before_m [m], expected_sd_after_m
-          [m], message.
+          Columns: line_id, order, lever, why, why_code, why_values, expected_sd_before_m
+          [m], expected_sd_after_m [m], message, code, values.
 
     Raises
     ------
@@ -567,13 +567,14 @@ def advise(
         - ``next_readings`` (Point; made): Places where another reading would tell the most,
           in order; on a line that nobody has listened to, the first walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
-          [m], reason, from_fitting, from_fitting_m [m], toward_fitting.
+          [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
+          toward_fitting.
 
         - ``lines`` (table without geometry; filled in further): One row for each line: what
           was found, and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, advice, prior,
-          calibration_exponent, run_id.
+          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -621,7 +622,7 @@ def confirm(
           Columns: line_id, role, chainage_m [m], pairs, level_on_db [dB], level_off_db
           [dB], difference_db [dB], difference_sd_db [dB], control_chainage_m [m],
           control_difference_db [dB], odds, verdict, more_pairs, air_kpa [kPa], message,
-          cautions.
+          code, values, cautions, cautions_code, cautions_values.
 
     Raises
     ------
@@ -696,14 +697,23 @@ def clearance(
           mark would take up; without a shape where the leak is not located, as a stretch to
           search is not a hole. It is not a statement that digging there is safe.
           Columns: line_id, depth_m [m], depth_source, length_m [m], width_m [m], area_m2
-          [m2], conflicts, dig_status, holds, cautions, rule, run_id.
+          [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
+          worst_hold_values, rule, run_id.
+
+        - ``holds`` (table without geometry; made): What must be cleared before digging, one
+          row each; that a dig has none clears nothing.
+          Columns: line_id, order, utility_id, message, code, values, run_id.
+
+        - ``cautions`` (table without geometry; made): What to mind at each dig, whether or
+          not anything holds it, one row each.
+          Columns: line_id, order, message, code, values, run_id.
 
         - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities whose tolerance or
           position error reaches the dig zone.
           Columns: line_id, utility_id, kind, owner, clearance_m [m], severity, action,
-          response, rule, rule_case, tolerance_m [m], error_95_m [m], in_caution_zone,
-          depth_m [m], depth_gap_m [m], quality_level, private, notified, ticket,
-          notified_time, response_time.
+          action_code, action_values, response, rule, rule_case, tolerance_m [m], error_95_m
+          [m], in_caution_zone, depth_m [m], depth_gap_m [m], quality_level, private,
+          notified, ticket, notified_time, response_time.
 
         - ``locate_requests`` (Polygon; made): White-line rectangles around the proposed
           excavations, to ask the one-call centre and private owners to mark.
@@ -724,8 +734,8 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: what
           was found, and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, advice, prior,
-          calibration_exponent, run_id.
+          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -777,18 +787,18 @@ def learn(
         - ``learned`` (table without geometry; made): How often marks were right, of all
           digs and by group, with Wilson's 95 % intervals.
           Columns: group, value, cases, stated_1ft, hits_1ft, rate_1ft, low_1ft, high_1ft,
-          hits_1m, rate_1m, low_1m, high_1m, exponent, exponent_sd, message.
+          hits_1m, rate_1m, low_1m, high_1m, exponent, exponent_sd, message, code, values.
 
         - ``learned_odds`` (table without geometry; made): Odds that were stated, by class,
           against the share that came true.
           Columns: from_probability, to_probability, cases, stated, achieved, low, high,
-          message.
+          message, code, values.
 
         - ``learned_cases`` (Point; made): Every excavation held against the mark of its
           line.
-          Columns: line_id, found, counted, reason, error_m [m], within_1ft, within_1m,
-          probability_within_1ft, leak_probability, mark_chainage_m [m], hole_chainage_m
-          [m], status, material, surface, crew.
+          Columns: line_id, found, counted, reason, reason_code, reason_values, error_m [m],
+          within_1ft, within_1m, probability_within_1ft, leak_probability, mark_chainage_m
+          [m], hole_chainage_m [m], status, material, surface, crew.
 
     Raises
     ------
@@ -832,7 +842,7 @@ def map(
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
-        Units that people see; layers stay in SI.
+        Units that people see; numbers in layers stay in SI.
     map_lines : int, default None
         Lines on the map at the most, the first by priority; all, if not given. Allowed:
         from 1.
@@ -886,7 +896,7 @@ def report(
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
-        Units that people see; layers stay in SI.
+        Units that people see; numbers in layers stay in SI.
     report_lines : int, default None
         Pages for so many lines only, the most urgent first. Allowed: from 1.
 
@@ -916,6 +926,7 @@ def export(
     /,
     *,
     out: str | Path | None = None,
+    units: Literal['si', 'us'] = 'si',
     format: str | Sequence[str] | None = None,
     density: bool = True,
     density_lines: int | None = None,
@@ -933,6 +944,8 @@ def export(
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
+    units : {'si', 'us'}, default 'si'
+        Units that people see; numbers in layers stay in SI.
     format : str or sequence of str, default None
         Other formats to write, with commas between: dxf, flatgeobuf, geojson, geoparquet,
         kml, shapefile, or all; what each loses is told.
