@@ -78,8 +78,8 @@ CASES = {
         untouched=()),
     "readings in degrees, declared as metres": Case(
         whole(lambda t: declared(t.to_crs(4326), CRS), "readings"),
-        "far_from_routes", ("readings", "if its coordinates were degrees"), rejected=35, untouched=TAPES,
-        rejected_lines=1),
+        "far_from_routes", ("readings", "if its coordinates were degrees"), rejected=35,
+        untouched=TAPES, rejected_lines=1),
     "utilities in feet, declared as metres": Case(
         whole(lambda t: moved(t, lambda xy: xy / FOOT), "utilities"),
         "far_from_routes", ("utilities", "if its coordinates were feet, not metres")),
@@ -100,12 +100,12 @@ CASES = {
         "diameters_implausible", ("4 mm", "inches"), untouched=()),
     "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), "depth_implausible", ("36", "inches"),
                               untouched=()),
-    "a negative depth": Case(depths(-1.0, None, None, None), "number_out_of_range", ("depth_m", "-1"),
-                             untouched=()),
+    "a negative depth": Case(depths(-1.0, None, None, None), "number_out_of_range",
+                             ("depth_m", "-1"), untouched=()),
     "readings in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "readings"),
-        "far_from_routes", ("readings", "if its CRS were that of the routes"), rejected=35, untouched=TAPES,
-        rejected_lines=1),
+        "far_from_routes", ("readings", "if its CRS were that of the routes"), rejected=35,
+        untouched=TAPES, rejected_lines=1),
     "utilities in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "utilities"),
         "far_from_routes",

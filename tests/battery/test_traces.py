@@ -103,8 +103,8 @@ CASES = {
     "a spike": Case(trace(spike(lambda m: m + [0, 30])), "route_turns_back", (TAPED,),
                     untouched=OTHERS),
     "a spike to the origin": Case(
-        trace(spike(lambda m: 0 * m)), "route_too_long", (TAPED, "9,615 km"), "rejected", rejected=30,
-        untouched=OTHERS, rejected_lines=1),
+        trace(spike(lambda m: 0 * m)), "route_too_long", (TAPED, "9,615 km"), "rejected",
+        rejected=30, untouched=OTHERS, rejected_lines=1),
     "a trace against the tape": Case(
         trace(lambda c: c[::-1]), "tape_turned", (TAPED, "30 taped distances"),
         "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),

@@ -56,8 +56,8 @@ def in_two(job):
 
 
 CASES = {
-    "all levels equal": Case(walk(lambda v: 0 * v + 42, FIXED), "level_all_alike", ("42", "20 stops"),
-                             untouched=NOT_FIXED),
+    "all levels equal": Case(walk(lambda v: 0 * v + 42, FIXED), "level_all_alike",
+                             ("42", "20 stops"), untouched=NOT_FIXED),
     "a linear walk that is said to be decibels": Case(
         walk(lambda v: 10 ** (v / 20), FIXED), "walk_not_decibels", (),
         "rejected", rejected=20, untouched=NOT_FIXED),

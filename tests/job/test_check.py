@@ -1,4 +1,4 @@
-"""Troubles in rows: each is reported with layer, feature and remedy, and the good rows stay good."""
+"""Troubles in rows: each is reported with layer, feature and remedy; good rows stay good."""
 
 import geopandas as gpd
 import numpy as np
