@@ -46,7 +46,7 @@ def row(name: str, job: Path, words: tuple[str, ...], out: Path) -> str:
     done = leakgeo_command("locate", job, "--out", out, "--json")
     told = json.loads(done.stdout)
     columns = ("code", "layer", "feature", "problem", "what_to_do")
-    said = [" ".join(str(f[k]) for k in columns).strip() for f in told["faults"]]
+    said = [" ".join(str(fault[name]) for name in columns).strip() for fault in told["faults"]]
     (said, *_) = [s for s in said if all(w in s for w in words)] or said
     readings = (told.get("counts") or {}).get("readings", {})
     counts = f"{readings['used']} of {readings['in']}" if readings else ""

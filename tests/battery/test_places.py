@@ -104,8 +104,8 @@ CASES = {
                              ("depth_m", "-1"), untouched=()),
     "readings in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "readings"),
-        "far_from_routes", ("readings", "if its CRS were that of the routes"), rejected=35,
-        untouched=TAPES, rejected_lines=1),
+        "far_from_routes", ("readings", "if its CRS were that of the routes"),
+        rejected=35, untouched=TAPES, rejected_lines=1),
     "utilities in the next zone": Case(
         whole(lambda t: declared(t, CRS + 1), "utilities"),
         "far_from_routes",

@@ -122,7 +122,7 @@ def test_hardly_any_reading(count):
     assert line["status"] == ("keep_listening" if count else "not_listened_to") or (
         line["status"] == "no_leak_heard"
     )
-    assert len(line["message"]) > 20
+    assert line["code"]
     before, now = lines_of(good_result()), lines_of(result)
     for other in OTHERS:
         assert now.loc[other, "chainage_m"] == before.loc[other, "chainage_m"]

@@ -1,4 +1,4 @@
-"""Troubles in rows: each is reported with layer, feature and remedy; good rows stay good."""
+"""Faults in rows: each is reported with layer, feature and remedy; good rows stay good."""
 
 import geopandas as gpd
 import numpy as np
