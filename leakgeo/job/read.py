@@ -45,6 +45,7 @@ from leakgeo.job.sources import (
     simulated_note,
 )
 from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -59,11 +60,6 @@ if TYPE_CHECKING:
 
 # So many causes are named in the message of a job that can't be run.
 _MOST_CAUSES = 3
-# Optional layers whose absence is worth a word.
-_TOLD_MISSING = (
-    "contacts", "meter_tests", "valves", "isolation_tests", "utilities", "surfaces", "history",
-    "dig_outcomes",
-)  # fmt: skip
 
 
 def read_job(
@@ -212,8 +208,9 @@ class _Reading:
 
     def _report_missing(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
-            if schema.name in _TOLD_MISSING:
-                self.report(schema.name, Reason(f"{schema.name}_missing"), "noted")
+            # The catalogue says of which layers it matters.
+            if wording().knows(code := f"{schema.name}_missing"):
+                self.report(schema.name, Reason(code), "noted")
             return
         reason = Reason("job_without_layers", layer=schema.name)
         if opened.layers:

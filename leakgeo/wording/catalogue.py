@@ -92,6 +92,10 @@ class Wording:
         """Say a part of a message, such as its ``.short``; ``""`` where it has none."""
         return self._message(reason, name) or ""
 
+    def knows(self, code: str) -> bool:
+        """Whether a catalogue has a message of that code."""
+        return any(bundle.has_message(code) for bundle in self._bundles)
+
     def term(self, code: str, kind: str = "") -> str:
         """Say a code of the data contract; one without a message is said as it stands.
 

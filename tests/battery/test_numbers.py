@@ -11,6 +11,8 @@ import shapely
 from leakgeo.find.locate.step import Search
 from leakgeo.job.crs import ground_scale
 from leakgeo.route.chainage import RouteSet
+from leakgeo.wording import wording
+from leakgeo.wording.layers import with_texts
 from tests.battery.check import good_result, lines_of, located
 from tests.battery.good import CRS, LAST, LINEAR, LINES, TAPED, layers, rows
 
@@ -131,7 +133,8 @@ def test_chainage_keeps_its_precision(length_m, east):
 def test_the_order_of_rows_makes_no_difference():
     job = {n: t.sample(frac=1.0, random_state=3).reset_index(drop=True)
            for n, t in layers().items()}  # fmt: skip
-    now, before = lines_of(located(job)), lines_of(good_result())
+    results = located(job), good_result()
+    now, before = (with_texts(lines_of(result), wording()) for result in results)
     columns = ["status", "chainage_m", "leak_probability", "message"]
     assert now.loc[list(LINES), columns].equals(before.loc[list(LINES), columns])
 
