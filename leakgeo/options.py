@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from leakgeo.parameter import Parameter
+from leakgeo.wording import languages
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,6 +22,8 @@ OUT = Parameter("out", "folder", None, "Folder to write into; made if it is not 
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", "si", "Units that people see; numbers in layers stay in SI.",
                   choices=("si", "us"), group=_OUTPUT)  # fmt: skip
+LANGUAGE = Parameter("language", "choice", "en", "Language of messages; codes beside them are the "
+                     "same in all.", choices=languages(), group=_OUTPUT)  # fmt: skip
 OVERWRITE = Parameter("overwrite", "boolean", False, "Replace results that are there.",
                       group=_OUTPUT)  # fmt: skip
 TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database that results go to "
@@ -57,7 +60,7 @@ MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Refuse readings wit
 #: What the checks of a job may ask for; whoever reads a job gives their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
 #: Of every command that reads a job and writes results, in the order that help lists them.
-COMMON = (JOB, MAPPING, LINES, OUT, UNITS, OVERWRITE, TO_POSTGIS, SCHEMA)
+COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:

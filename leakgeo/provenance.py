@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 #: Parameters that change no layer.
-NO_MATTER = ("out", "units", "workers")
+NO_MATTER = ("out", "units", "language", "workers")
 
 
 @dataclass(frozen=True, eq=False)

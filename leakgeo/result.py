@@ -152,20 +152,24 @@ class Result(Layers):
         drawn: Axes | np.ndarray[Any, Any] = from_deliver("plot", "plot_result")(self, line_id, ax)
         return drawn
 
-    def summary(self, units: Literal["si", "us"] = "si") -> pd.DataFrame:
+    def summary(self, units: Literal["si", "us"] = "si", language: str = "en") -> pd.DataFrame:
         """Give one row a line, the first by priority first: what was found, and what holds the dig.
 
         Parameters
         ----------
         units : {"si", "us"}
             The ends of the column names say which.
+        language : str
+            Language of the messages.
 
         Returns
         -------
         pandas.DataFrame
             As in ``summary.csv``, indexed by ``line_id``; without rows where nothing was located.
         """
-        lined: pd.DataFrame = from_deliver("spreadsheets", "summary_table")(self, units)
+        lined: pd.DataFrame = from_deliver("spreadsheets", "summary_table")(
+            self.worded(units, language), units
+        )
         return lined.sort_values("priority", kind="stable").set_index("line_id")
 
     @overload

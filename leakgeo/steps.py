@@ -6,6 +6,7 @@ from leakgeo.deliver.formats.names import format_names
 from leakgeo.options import (
     DISCHARGE,
     JOIN_GAP_M,
+    LANGUAGE,
     MOST_OVER_KPA,
     N1,
     OUT,
@@ -266,6 +267,7 @@ MAP = Step(
     parameters=(
         OUT,
         UNITS,
+        LANGUAGE,
         Parameter("map_lines", "integer", None,
                   "Lines on the map at the most, the first by priority; all, if not given.",
                   minimum=1),
@@ -294,6 +296,7 @@ REPORT = Step(
     parameters=(
         OUT,
         UNITS,
+        LANGUAGE,
         Parameter("report_lines", "integer", None,
                   "Pages for so many lines only, the most urgent first.", minimum=1),
     ),
@@ -314,6 +317,7 @@ EXPORT = Step(
     parameters=(
         OUT,
         UNITS,
+        LANGUAGE,
         Parameter("format", "text", None,
                   f"Other formats to write, with commas between: {', '.join(format_names())}, "
                   "or all; what each loses is told.",

@@ -17,8 +17,8 @@ from tests.job.jobs import readings, routes, write
 from tests.test_cli import TOWN, leakgeo_command
 
 ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
-RESULT = {"out", "files", "units", "crs", "counts", "layers", "lines", "meter", "learned",
-          "seconds", "caution"}  # fmt: skip
+RESULT = {"out", "files", "units", "language", "crs", "counts", "layers", "lines", "meter",
+          "learned", "seconds", "caution"}  # fmt: skip
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
         "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
         "advice_code", "advice_values", "mark"}  # fmt: skip

@@ -16,7 +16,7 @@ from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
 from leakgeo.cli.helping import HelpCommand
 from leakgeo.cli.options import JobType, option_of
 from leakgeo.cli.told import counted
-from leakgeo.options import CHECK_PARAMETERS, MAPPING, OVERWRITE, UNITS, of_checks
+from leakgeo.options import CHECK_PARAMETERS, LANGUAGE, MAPPING, OVERWRITE, UNITS, of_checks
 
 if TYPE_CHECKING:
     from leakgeo.cli.voice import Voice
@@ -26,7 +26,7 @@ _FILE = click.Path(path_type=Path)
 _BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 
-def _demo(voice: Voice, out: Path, units: str, *, overwrite: bool) -> Outcome:
+def _demo(voice: Voice, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
     from leakgeo.cli.made import outcome_of
     from leakgeo.deliver.write import check_folder
     from leakgeo.runner.chain import run
@@ -38,8 +38,9 @@ def _demo(voice: Voice, out: Path, units: str, *, overwrite: bool) -> Outcome:
     job.unlink(missing_ok=True)
     write_town(job)
     voice.say(f"A simulated town is in {job}.")
-    done = run(job, out, units=units, overwrite=overwrite, tell=voice.progress)
-    return outcome_of(voice, done, out, units, begin)
+    done = run(job, out, units=units, language=language, overwrite=overwrite,
+               tell=voice.progress)  # fmt: skip
+    return outcome_of(voice, done, out, (units, language), begin)
 
 
 def _template(voice: Voice, job: Path, crs: str) -> Outcome:
@@ -129,6 +130,7 @@ def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:
 DEMO = HelpCommand(
     "demo", panel=_BEGIN, callback=click.pass_obj(_demo),
     params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
+            option_of(LANGUAGE, "Options"),
             option_of(OVERWRITE, "Options")],
     short_help="Write a small invented town, and run it through the chain.",
     help="Write a small invented town to OUT, and run it through the chain.\n\n"

@@ -52,15 +52,18 @@ def document(
     }
 
 
-def of_result(result: Result, out: Path, units: str, files: Iterable[Path]) -> dict[str, object]:
+def of_result(
+    result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
+) -> dict[str, object]:
     """Give what a result says: per line its status and mark, counts, files."""
     from leakgeo.deliver.record import counts, plain
 
-    result = result.worded(units)
+    result = result.worded(units, language)
     said = plain({
         "out": str(out.resolve()),
         "files": [str(path.resolve()) for path in files],
         "units": units,
+        "language": language,
         "crs": crs_of(result.job),
         # An earlier result that is only handed on has no readings to account for.
         "counts": None if result.read_back else counts(result),

@@ -67,16 +67,18 @@ def _call(name: str, voice: Voice, job: str | Path, out: Path, **given: Any) -> 
         done = run(job, out, tell=voice.progress, **given)
     else:
         done = run_step(load_steps()[name], job, out, tell=voice.progress, **given)
-    return outcome_of(voice, done, out, str(given["units"]), begin)
+    return outcome_of(voice, done, out, (str(given["units"]), str(given["language"])), begin)
 
 
-def outcome_of(voice: Voice, result: Result, out: Path, units: str, begin: float) -> Outcome:
+def outcome_of(
+    voice: Voice, result: Result, out: Path, said_in: tuple[str, str], begin: float
+) -> Outcome:
     """Say what came of it, in sentences or for the document."""
     voice.written = out
     files = files_since(out, begin)
     tell_details(voice, result, out, files)
-    tell_result(voice, result, out, units)
-    said = of_result(result, out, units, files) if voice.json else {}
+    tell_result(voice, result, out, *said_in)
+    said = of_result(result, out, said_in[0], files, said_in[1]) if voice.json else {}
     return Outcome(code_of(result), said, (*result.job.faults, *result.faults))
 
 

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 _WANT_MORE = ("keep_listening", "ambiguous")
 
 
-def tell_result(voice: Voice, result: Result, out: Path, units: str) -> None:
+def tell_result(voice: Voice, result: Result, out: Path, units: str, language: str = "en") -> None:
     """Say what was found, the most urgent lines first, and end with where the results are."""
     voice.faults((*result.job.faults, *result.faults))
-    result = result.worded(units)
+    result = result.worded(units, language)
     _tell_tables(voice, result)
     if "lines" not in result.layers:
         voice.last(f"Results are in {out}.")

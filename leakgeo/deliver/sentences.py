@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView
     from leakgeo.job.model import Job
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 Row = dict[str, object]
 _ENOUGH = ("short_enough", "enough_readings")
@@ -30,7 +31,7 @@ _ENOUGH = ("short_enough", "enough_readings")
 
 def position(view: LineView, units: str) -> str:
     """Say where the mark is, or that there is none, in a few words."""
-    status = words.status_text(view.status)
+    status = view.wording.term(view.status, "status")
     if view.mark is None:
         return status
     where = f"{tape_text(number(view.mark, 'chainage_m'), units)} from the start"
@@ -94,7 +95,7 @@ def _capital(sentence: str) -> str:
 def limits(view: LineView) -> str:
     """Say what limits the mark; ``""`` where there is none."""
     why = text(view.mark, "limited_by") if view.mark else ""
-    return _capital(words.LIMITS.get(why, why))
+    return _capital(view.wording.term(why, "limit")) if why else ""
 
 
 def facts(view: LineView, units: str) -> list[tuple[str, str]]:
@@ -119,14 +120,14 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
     return [(label, said) for label, said in pairs if said != "unknown"]
 
 
-def conflict(row: Row, units: str) -> tuple[str, str, str, str, str]:
+def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str, str]:
     """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
     severity = text(row, "severity")
     kind = wording().term(text(row, "kind") or "utility", "utility")
     return (
         f"{kind} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),
-        words.SEVERITY.get(severity, severity.replace("_", " ")) + _by_rule(row),
+        wording.term(severity, "severity") + _by_rule(row),
         text(row, "response").replace("_", " ") or "no answer",
         text(row, "action"),
     )

@@ -142,9 +142,9 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
     return pd.DataFrame(out, index=table.index)
 
 
-def faults_list(result: Result, units: str = "si") -> pd.DataFrame:
+def faults_list(result: Result, units: str = "si", language: str = "en") -> pd.DataFrame:
     """Lay out every fault of the job and of the steps, in the order found."""
-    table = faults_table([*result.job.faults, *result.faults], wording(units))
+    table = faults_table([*result.job.faults, *result.faults], wording(units, language))
     return table.assign(run_id=result.run_id)
 
 

@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.deliver import words
 from leakgeo.deliver.tables import layer, number, records, rows_by_line, text
 from leakgeo.deliver.view import not_stated
+from leakgeo.job.schema import load_schema
 from leakgeo.result import joined
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
+STATUSES = load_schema("lines").field("status").codes
 # Utilities further off than this are of no account for the lines that are shown.
 _NEAR_M = 100.0
 
@@ -46,16 +48,17 @@ class Tally:
         """How many lines there are."""
         return sum(self.counts.values())
 
-    def sentence(self) -> str:
+    def sentence(self, wording: Wording) -> str:
         """Sum up in a line: how many lines, of which status, and how many marks are held.
 
         Examples
         --------
-        >>> Tally({"located": 3, "no_leak_heard": 1}, 2, 3).sentence()
+        >>> from leakgeo.wording import wording
+        >>> Tally({"located": 3, "no_leak_heard": 1}, 2, 3).sentence(wording())
         '4 lines: mark set 3 (2 held); no leak heard 1'
         """
         parts = [
-            f"{words.status_text(status).lower()} {count}"
+            f"{wording.term(status, 'status').lower()} {count}"
             + (f" ({self.held} held)" if status == "located" else "")
             for status, count in self.counts.items()
         ]
@@ -67,7 +70,7 @@ def tally(result: Result) -> Tally:
     """Count the lines of a result by status, held marks, and lines with a place to show."""
     rows = _line_rows(result)
     found = Counter(text(row, "status") or "rejected" for row in rows.values())
-    order = [*words.STATUS, *sorted(set(found) - set(words.STATUS))]
+    order = [*STATUSES, *sorted(set(found) - set(STATUSES))]
     counts = {status: found[status] for status in order if status in found}
     return Tally(counts, _held(result, rows), len(_shown(result) & set(rows)))
 

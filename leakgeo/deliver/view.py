@@ -57,7 +57,7 @@ class LineView:
     convergence_deg : float
         True bearing of grid north at the line, clockwise; NaN where the line has no place.
     wording : Wording
-        In the units that people see.
+        In the units and the language that people see.
     """
 
     line_id: str
@@ -198,7 +198,7 @@ def not_stated(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
     return "" if free else words.NO_REASON
 
 
-def line_views(result: Result, units: str = "si") -> list[LineView]:
+def line_views(result: Result, units: str = "si", language: str = "en") -> list[LineView]:
     """Gather every line of the job, those of the ``lines`` table first, by priority.
 
     Parameters
@@ -207,6 +207,8 @@ def line_views(result: Result, units: str = "si") -> list[LineView]:
         Any layer may be absent or empty.
     units : {"si", "us"}
         Units that people see.
+    language : str
+        Language of the messages.
 
     Returns
     -------
@@ -223,7 +225,7 @@ def line_views(result: Result, units: str = "si") -> list[LineView]:
             "The result was written by an earlier version of leakgeo and holds no routes and no "
             "utilities, so it can't be drawn. Run the job again."
         )
-    result = result.worded(units)
+    result = result.worded(units, language)
     table = records(layer(result, "lines"))
     rows = {text(row, "line_id"): row for row in sorted(table, key=_order)}
     routes = {text(row, "line_id"): row for row in records(result.job.routes)}
@@ -232,7 +234,7 @@ def line_views(result: Result, units: str = "si") -> list[LineView]:
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, said = datum_note(result, requests), default_wording(units)
+    note, said = datum_note(result, requests), default_wording(units, language)
     convergence = _convergence(result.job)
     return [
         LineView(

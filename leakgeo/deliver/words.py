@@ -1,42 +1,10 @@
-"""What the map and the report say: one wording for statuses, probabilities and cautions."""
+"""What frames the map and the report: cautions, and what probabilities mean."""
 
 from __future__ import annotations
-
-from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from leakgeo.wording.quantities import percent as percent  # noqa: PLC0414 - said here too
 from leakgeo.wording.quantities import tape_text
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-STATUS: Mapping[str, str] = MappingProxyType(
-    {
-        "located": "Mark set",
-        "keep_listening": "Keep listening",
-        "ambiguous": "Several places possible",
-        "other_source": "Another source of sound",
-        "beyond_end": "Beyond the end of the line",
-        "no_leak_heard": "No leak heard",
-        "not_listened_to": "Not listened to",
-        "rejected": "Not worked out",
-    }
-)
-LIMITS: Mapping[str, str] = MappingProxyType(
-    {
-        "sound": "the sound limits it",
-        "position": "the positions of the readings limit it",
-        "spacing": "the spacing of the readings limits it",
-    }
-)
-SEVERITY: Mapping[str, str] = MappingProxyType(
-    {
-        "inside_tolerance": "inside the tolerance zone",
-        "near": "near",
-        "unknown_position": "position not known",
-    }
-)
 NO_HOLD = "No hold recorded"
 HOLD = "HOLD"
 NO_DIG = "No dig proposed"
@@ -64,14 +32,3 @@ def one_foot(units: str) -> str:
     ('0.30 m (one foot)', 'one foot')
     """
     return "one foot" if units == "us" else f"{tape_text(0.3048, 'si')} (one foot)"
-
-
-def status_text(status: str) -> str:
-    """Say a line's status; one that isn't known is said as it stands.
-
-    Examples
-    --------
-    >>> status_text("located"), status_text("half_done")
-    ('Mark set', 'half done')
-    """
-    return STATUS.get(status, status.replace("_", " "))

@@ -28,7 +28,12 @@ _BY_STEP = {"map": "map.html", "report": "report.pdf"}
 
 
 def write_result(
-    result: Result, out: str | Path, *, overwrite: bool = False, units: str = "si"
+    result: Result,
+    out: str | Path,
+    *,
+    overwrite: bool = False,
+    units: str = "si",
+    language: str = "en",
 ) -> list[Path]:
     """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
 
@@ -48,6 +53,8 @@ def write_result(
     units : {"si", "us"}
         Units of summary.csv and of the texts in the layers and the locate requests; numbers in
         layers are in SI always.
+    language : str
+        Language of the messages.
 
     Returns
     -------
@@ -70,7 +77,7 @@ def write_result(
     with alone(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:
-            write_files(result, staging, units=units)
+            write_files(result, staging, units=units, language=language)
             kept = [file for step, file in _BY_STEP.items() if step in result.parameters]
             kept += exported_files(folder) if "export" in result.parameters else []
             earlier = earlier_files(folder) if overwrite else []
@@ -78,7 +85,12 @@ def write_result(
 
 
 def write_files(
-    result: Result, staging: Staging, *, units: str, draft: Draft | None = None
+    result: Result,
+    staging: Staging,
+    *,
+    units: str,
+    language: str = "en",
+    draft: Draft | None = None,
 ) -> None:
     """Write the files of a result where they are staged; see `write_result`.
 
@@ -104,10 +116,10 @@ def write_files(
     try:
         path = there / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)
-        result = result.worded(units)
+        result = result.worded(units, language)
         contents = write_geopackage(result, path) if contents is None else contents
         write_csv(summary_table(result, units), there / "summary.csv")
-        write_csv(faults_list(result, units), there / "faults.csv")
+        write_csv(faults_list(result, units, language), there / "faults.csv")
         if has_requests(result):
             write_requests(result, there, units)
         files = {p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file()}

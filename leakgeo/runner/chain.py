@@ -15,7 +15,7 @@ from leakgeo.errors import ParameterError, called
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result, reread
-from leakgeo.options import UNITS, of_checks
+from leakgeo.options import LANGUAGE, UNITS, of_checks
 from leakgeo.progress import Progress, listening, nobody, report
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
@@ -44,6 +44,7 @@ def run(
     *,
     lines: str | Sequence[str] = (),
     units: str = "si",
+    language: str = "en",
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
@@ -65,7 +66,9 @@ def run(
     lines : str or sequence of str
         Only these lines, or this one; all where empty.
     units : {"si", "us"}
-        Units that people see in map, report and summary.
+        Units that people see, in texts of layers too.
+    language : str
+        Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
         Replace results that are in the folder, or the schema, already.
     mapping : str or pathlib.Path, optional
@@ -104,7 +107,7 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _settled({**given, "out": folder, "units": units})
+    steps = _settled({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
         raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
     with alone(folder), ExitStack() as left:
@@ -126,10 +129,11 @@ def run(
             if batch is None:
                 result = _through(result, _files_last(steps), tell)
             else:
-                result, draft = _in_chunks(result, steps, batch, left, tell, units)
+                result, draft = _in_chunks(result, steps, batch, left, tell, (units, language))
             result = _published(result, staging)
-            write_files(result, staging, units=units, draft=draft)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units)
+            write_files(result, staging, units=units, language=language, draft=draft)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
+                    language=language)  # fmt: skip
     # The parts are gone; what was too long to hold is in the file.
     read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
     return replace(result, streamed=read)
@@ -151,12 +155,13 @@ def _published(result: Result, staging: Staging) -> Result:
 
 def _commit(
     result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool,
-    units: str,
+    units: str, language: str,
 ) -> None:  # fmt: skip
     """Put files and tables in place: the database commits when nothing but moving is left."""
     staging.flush()
     if to_postgis is not None:
-        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units)
+        write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units,
+                      language=language)  # fmt: skip
     staging.commit(earlier_files(staging.out) if overwrite else ())
 
 
@@ -175,7 +180,7 @@ def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result
 
 def _in_chunks(
     result: Result, steps: Sequence[Settled], batch: Batch, left: ExitStack, tell: Listener,
-    units: str,
+    said_in: tuple[str, str],
 ) -> tuple[Result, Draft]:  # fmt: skip
     """Take a large job through steps; those that work by line in chunks.
 
@@ -192,7 +197,7 @@ def _in_chunks(
     # The job is kept as it was read: which line a reading was given to is in its own layer.
     result = replace(result, job=replace(result.job, readings=before.readings))
     result = _through(result, [s for s in rest if not s[0].writes_files], tell)
-    draft = Draft(result, journal.folder / "result.gpkg", units)
+    draft = Draft(result, journal.folder / "result.gpkg", *said_in)
     files = [s for s in rest if s[0].writes_files]
     if len(result.job.routes) > CHUNK_LINES:
         files = [(step, _limited(settings)) for step, settings in files]
@@ -220,6 +225,7 @@ def run_step(
     to_postgis: str | None = None,
     schema: str = "leakgeo",
     units: str = "si",
+    language: str = "en",
     tell: Listener = nobody,
     **given: object,
 ) -> Result:
@@ -229,9 +235,11 @@ def run_step(
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
-    given |= {name: value for name, value in (("out", folder), ("units", units)) if name in own}
+    output = {"out": folder, "units": units, "language": language}
+    given |= {name: value for name, value in output.items() if name in own}
     given = step.settings(given)
     UNITS.check(units)
+    LANGUAGE.check(language)
     if step.takes_results and is_result(source):
         with alone(folder), listening(tell):
             return step(read_result(source, lines or None), **given)
@@ -242,8 +250,9 @@ def run_step(
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
             result = _published(step(Result(job), **_into(staging, given)), staging)
-            write_files(result, staging, units=units)
-            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units)
+            write_files(result, staging, units=units, language=language)
+            _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
+                    language=language)  # fmt: skip
     return result
 
 

@@ -7,15 +7,10 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fluent.runtime import FluentBundle, FluentResource
-from fluent.runtime.types import FluentType
-
 from leakgeo.reason import Reason
-from leakgeo.wording.quantities import Quantities
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    from fluent.runtime import FluentBundle
     from fluent.runtime.resolver import Pattern
 
 _FOLDER = Path(__file__).parent
@@ -35,27 +30,6 @@ def languages() -> tuple[str, ...]:
     return (_ENGLISH, *(name for name in found if name != _ENGLISH))
 
 
-class Text(str, FluentType):
-    """A text of any length; Fluent refuses plain ones of over 2500 characters."""
-
-    __slots__ = ()
-
-    def format(self, locale: object, currency: object = None) -> str:  # type: ignore[override]
-        """Give it as it stands."""
-        return self
-
-
-class Several(FluentType):
-    """Values of a list: texts that a message joins with ``JOIN``, or the ends of a range."""
-
-    def __init__(self, values: tuple[object, ...], texts: tuple[str, ...]) -> None:
-        self.values, self.texts = values, texts
-
-    def format(self, locale: object, currency: object = None) -> str:
-        """Join them by commas."""
-        return ", ".join(self.texts)
-
-
 class Wording:
     """Says reasons in one language and in one kind of units.
 
@@ -69,15 +43,18 @@ class Wording:
     Examples
     --------
     >>> Wording("us").say(Reason("dig_depth_unknown"))
-    'The depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1)).'
+    'the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1)).'
     >>> Wording().say(Reason("of_another_package", name="2: DN 150 mm"))
     'of another package (2: DN 150 mm)'
     """
 
     def __init__(self, units: str = "si", language: str = _ENGLISH) -> None:
         self.units, self.language = units, language
+        # Heavy, and what is not written for people needs none of it.
+        from leakgeo.wording.bundle import bundle
+
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
-        self._bundles = [_bundle(name, units, self) for name in names]
+        self._bundles = [bundle(name, units, self.term) for name in names]
         self.say = lru_cache(maxsize=4096)(self._say)
         self.part = lru_cache(maxsize=4096)(self._part)
 
@@ -127,6 +104,8 @@ class Wording:
         return {name: self._argument(value) for name, value in reason.values}
 
     def _argument(self, value: object) -> Any:
+        from leakgeo.wording.bundle import Several, Text
+
         if isinstance(value, Reason):
             return Text(self.say(value))
         if isinstance(value, str):
@@ -135,7 +114,7 @@ class Wording:
             return Several(value, tuple(str(self._argument(each)) for each in value))
         if isinstance(value, bool):
             return "yes" if value else "no"
-        return "unknown" if value is None else value
+        return Text(self.term("unknown")) if value is None else value
 
 
 def _formatted(
@@ -152,22 +131,6 @@ def _plainly(reason: Reason, wording: Wording) -> str:
     values = ", ".join(str(wording._argument(value)) for _, value in reason.values)
     said = reason.code.replace("_", " ")
     return f"{said} ({values})" if values else said
-
-
-def _bundle(language: str, units: str, wording: Wording) -> FluentBundle:
-    # Names go through unchanged: no marks of direction are put around them.
-    functions: dict[str, Any] = {
-        name: _of_any_length(function)
-        for name, function in Quantities(units, wording.term).functions().items()
-    }
-    bundle = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
-    for path in sorted((_FOLDER / language).glob("*.ftl")):
-        bundle.add_resource(FluentResource(path.read_text("utf-8")))
-    return bundle
-
-
-def _of_any_length(function: Callable[..., str]) -> Callable[..., Text]:
-    return lambda *values, **options: Text(function(*values, **options))
 
 
 @cache

@@ -57,12 +57,14 @@ def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
     >>> with_texts(table, Wording())["message"].tolist()
     ['first walk', None]
     """
+    import pandas as pd
+
     for text in texts_of(frame):
         said = [None if r is None else wording.say(r) for r in reasons_in(frame, text)]
         code = code_columns(text)[0]
         kept = frame.drop(columns=text, errors="ignore")
-        kept.insert(int(kept.columns.get_loc(code)), text, said)  # type: ignore[arg-type]
-        kept[text] = kept[text].astype(object)
+        texts = pd.Series(said, index=kept.index, dtype=object)
+        kept.insert(int(kept.columns.get_loc(code)), text, texts)  # type: ignore[arg-type]
         frame = kept
     return frame
 

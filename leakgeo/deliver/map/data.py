@@ -14,7 +14,7 @@ from leakgeo.deliver import colours, sentences, words
 from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.tables import number, records, text, with_geometry
-from leakgeo.deliver.urgent import most_urgent, tally
+from leakgeo.deliver.urgent import STATUSES, most_urgent, tally
 from leakgeo.deliver.view import LineView, line_views
 from leakgeo.job.north import from_grid_north
 from leakgeo.wording import wording
@@ -39,7 +39,9 @@ _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used"
             "geometry", "at"]  # fmt: skip
 
 
-def map_views(result: Result, units: str, most: int | None = None) -> tuple[list[LineView], Plain]:
+def map_views(
+    result: Result, units: str, most: int | None = None, language: str = "en"
+) -> tuple[list[LineView], Plain]:
     """Gather the lines that the map shows, and what it shows besides them.
 
     Parameters
@@ -60,10 +62,10 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
     """
     every, readings = tally(result), sentences.reading_counts(result)
     result = _placed(most_urgent(result, most))
-    views = line_views(result, units)
+    views, said = line_views(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {
-        "tally": every.sentence(),
+        "tally": every.sentence(said),
         "left_out": every.lines - len(views),
         "caution": [words.CAUTION, " ".join([words.CAUTION_MORE, *_simulated(result)])],
         "meaning": words.ODDS_MEANING,
@@ -71,7 +73,7 @@ def map_views(result: Result, units: str, most: int | None = None) -> tuple[list
         "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},
         "looks": looks(),
-        "statuses": dict(words.STATUS),
+        "statuses": {code: said.term(code, "status") for code in STATUSES},
         "utilities": _utilities(result.job.utilities),
         "fittings": _fittings(result),
         "loose": _loose(result),

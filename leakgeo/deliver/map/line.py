@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from leakgeo.deliver.profiles import Profile
     from leakgeo.deliver.view import LineView
+    from leakgeo.wording import Wording
 
 Plain = dict[str, Any]
 
@@ -38,13 +39,13 @@ def line_data(view: LineView, units: str) -> Plain:
         **_texts(view, units),
         "id": view.line_id,
         "status": view.status,
-        "says": words.status_text(view.status),
+        "says": view.wording.term(view.status, "status"),
         "located": view.located,
         "pipe": view.route.get("at"),
         "mark": _mark(view),
         "zones": [_zone(row) for row in view.zones],
         "next": [_next(row, units) for row in view.rows("next_readings")],
-        "conflicts": [_conflict(row, units) for row in view.rows("conflicts")],
+        "conflicts": [_conflict(row, units, view.wording) for row in view.rows("conflicts")],
         "digAt": view.dig.get("at"),
         "request": _request(view, units),
         "others": [
@@ -119,12 +120,12 @@ def _next(row: Plain, units: str) -> Plain:
     return {"at": row.get("at"), "x": number(row, "chainage_m"), "says": says}
 
 
-def _conflict(row: Plain, units: str) -> Plain:
+def _conflict(row: Plain, units: str, wording: Wording) -> Plain:
     return {
         "at": row.get("at"),
         "kind": text(row, "kind"),
         "unknown": text(row, "severity") == "unknown_position",
-        "says": sentences.conflict(row, units),
+        "says": sentences.conflict(row, units, wording),
     }
 
 

@@ -41,6 +41,7 @@ def make_map(
     result: Result,
     *,
     units: str = "si",
+    language: str = "en",
     sealed: bool = False,
     most: int | None = None,
     under: Background = _NO_BACKGROUND,
@@ -52,6 +53,8 @@ def make_map(
     result : Result
         Layers in a metre CRS; any may be absent or empty.
     units : {"si", "us"}
+    language : str
+        Language of the messages.
     sealed : bool
         Forbid the page every request but for the tiles of `under`.
     most : int or None
@@ -75,7 +78,7 @@ def make_map(
     control._id = "leakgeo"
     control.add_to(page)
     names = {key: group.get_name() for key, group in groups.items()}
-    views, head = map_views(result, units, most)
+    views, head = map_views(result, units, most, language)
     head = {**head, "photo": under.photo, "tiles": under.tiles}
     Start(views, units, head, page.get_name(), names, control.get_name()).add_to(page)
     return page
@@ -86,6 +89,7 @@ def write_map(
     *,
     out: Path | None,
     units: str,
+    language: str,
     map_lines: int | None,
     orthophoto: Path | None,
     tiles: str | None,
@@ -99,6 +103,8 @@ def write_map(
     out : pathlib.Path
         Folder, made where it is missing.
     units : {"si", "us"}
+    language : str
+        Language of the messages.
     map_lines : int or None
         Lines at the most, the first by priority; those left out are told on the map and as a fault.
     orthophoto : pathlib.Path or None
@@ -121,7 +127,9 @@ def write_map(
     """
     folder = out_folder(out, result.run_id)
     under = background(result.job, orthophoto, tiles)
-    page = make_map(result, units=units, sealed=True, most=map_lines, under=under)
+    page = make_map(
+        result, units=units, language=language, sealed=True, most=map_lines, under=under
+    )
     html = page.get_root().render()
     write_whole(folder / "map.html", lambda path: _write_text(path, html))
     return result.adding({}, [*under.faults, *_left_out(result, map_lines)])

@@ -31,7 +31,13 @@ SCHEMA = "leakgeo"
 
 
 def write_postgis(
-    result: Result, url: str, *, schema: str = SCHEMA, overwrite: bool = False, units: str = "si"
+    result: Result,
+    url: str,
+    *,
+    schema: str = SCHEMA,
+    overwrite: bool = False,
+    units: str = "si",
+    language: str = "en",
 ) -> list[str]:
     """Write every layer of a result into a schema of a PostGIS database.
 
@@ -63,7 +69,7 @@ def write_postgis(
         If the database can't be opened, has no PostGIS, holds results and `overwrite` is false,
         or refuses anything. Then it is as it was before.
     """
-    frames = _frames(result.worded(units), units)
+    frames = _frames(result.worded(units, language), units, language)
     with _transaction(url) as connection:
         home = Home.find(connection, schema)
         home.may_write(list(frames), overwrite=overwrite)
@@ -119,7 +125,7 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
         ) from error
 
 
-def _frames(result: Result, units: str) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
+def _frames(result: Result, units: str, language: str) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
     """Give the tables to write, in the order of the contract."""
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
@@ -132,7 +138,7 @@ def _frames(result: Result, units: str) -> dict[str, tuple[pd.DataFrame, LayerSc
     record = json.dumps(run_record(result), ensure_ascii=False, allow_nan=False)
     return {
         **frames,
-        "faults": (shaped(faults_list(result, units), None, crs), None),
+        "faults": (shaped(faults_list(result, units, language), None, crs), None),
         "run": (pd.DataFrame({"record": [record]}), None),
     }
 

@@ -19,13 +19,14 @@ if TYPE_CHECKING:
     from leakgeo.deliver.urgent import Tally
     from leakgeo.deliver.view import LineView
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 SHOWN = 4  # holds of a line in the overview; its page has all
 MANY = 60  # of more lines than this the overview tells less
 
 
 def cover(
-    result: Result, views: list[LineView], units: str, width: float, report_lines: int | None
+    result: Result, views: list[LineView], wording: Wording, width: float, report_lines: int | None
 ) -> list[Flowable]:
     """Make the overview: counts, lines by priority, provenance, parameters and cautions.
 
@@ -34,19 +35,21 @@ def cover(
     result : Result
     views : list of LineView
         The lines that the report tells of.
-    units : {"si", "us"}
+    wording : Wording
+        In the units and the language that people see.
     width : float
         Of the page between its margins, in points.
     report_lines : int or None
         Lines that have pages of their own; all if None.
     """
     simulated, every = result.job.simulated, tally(result)
+    units = wording.units
     return [
         para("Leak marks, and what holds each dig", 20, bold=True),
         *([para(simulated, 11, bold=True, spaceBefore=3)] if simulated else []),
         Spacer(1, 4),
-        para(every.sentence(), 11),
-        *(para(said, 9) for said in _overview(result, every, units, report_lines) if said),
+        para(every.sentence(wording), 11),
+        *(para(each, 9) for each in _overview(result, every, units, report_lines) if each),
         Spacer(1, 4),
         para(words.CAUTION, 10, bold=True),
         para(words.CAUTION_MORE, 9),
@@ -54,7 +57,7 @@ def cover(
         *_lines(views, units, width),
         *_without(views, width),
         *heading("Lines by status"),
-        *grid(("Status", "Lines"), _statuses(every), [200, 60]),
+        *grid(("Status", "Lines"), _statuses(every, wording), [200, 60]),
         *heading("What this rests on"),
         *pairs(sentences.provenance(result), [100, width - 100]),
         *heading("What the probabilities mean"),
@@ -77,8 +80,8 @@ def _overview(result: Result, every: Tally, units: str, report_lines: int | None
     ]  # fmt: skip
 
 
-def _statuses(every: Tally) -> list[tuple[str, str]]:
-    return [(words.status_text(k), str(n)) for k, n in every.counts.items()]
+def _statuses(every: Tally, wording: Wording) -> list[tuple[str, str]]:
+    return [(wording.term(k, "status"), str(n)) for k, n in every.counts.items()]
 
 
 def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
@@ -115,7 +118,7 @@ def _priority(view: LineView) -> str:
 def _without(views: list[LineView], width: float) -> list[Flowable]:
     """List the lines that have no page of their own, each with why."""
     rows = [
-        (view.line_id, words.status_text(view.status), _why_without(view))
+        (view.line_id, view.wording.term(view.status, "status"), _why_without(view))
         for view in views
         if not has_page(view)
     ]

@@ -68,7 +68,7 @@ def _where(view: LineView, units: str) -> str:
 
 def conflict_table(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     """Set every utility in conflict, how close it is, and what to do about it."""
-    rows = [sentences.conflict(row, units) for row in view.rows("conflicts")]
+    rows = [sentences.conflict(row, units, view.wording) for row in view.rows("conflicts")]
     shares = (0.18, 0.12, 0.17, 0.1, 0.43)
     heads = ("Utility in conflict", "Clearance", "How close", "Answer", "To do")
     return grid(heads, rows, [s * width for s in shares], 7 * scale)

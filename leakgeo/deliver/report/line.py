@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer, Table
 
-from leakgeo.deliver import sentences, words
+from leakgeo.deliver import sentences
 from leakgeo.deliver.report.dig import conflict_table, dig_sheet
 from leakgeo.deliver.report.findings import told
 from leakgeo.deliver.report.fonts import para
@@ -73,7 +73,7 @@ def _parts(
     view: LineView, utilities: Buried, units: str, page: Size, scale: float
 ) -> list[Flowable]:
     width, high = page.width, scale * (_PLOT if view.located else _LOW_PLOT)
-    top = page_top(view.line_id, words.status_text(view.status), view, width)
+    top = page_top(view.line_id, view.wording.term(view.status, "status"), view, width)
     plot = profile_plot(view, units, Size(width, high))
     below = [
         *([Spacer(1, 4), plot] if plot is not None else []),

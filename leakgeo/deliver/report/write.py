@@ -21,6 +21,7 @@ from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.urgent import most_urgent
 from leakgeo.deliver.view import line_views
 from leakgeo.progress import each
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +38,7 @@ _ONE_AT_A_TIME = RLock()
 
 
 def write_report(
-    result: Result, *, out: Path | None, units: str, report_lines: int | None
+    result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None
 ) -> Result:
     """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
 
@@ -51,6 +52,8 @@ def write_report(
         Folder, made where it is missing.
     units : {"si", "us"}
         Also the paper: A4, or US letter.
+    language : str
+        Language of the messages.
     report_lines : int or None
         Pages for so many lines only, the most urgent first; the cover says so. All if None.
 
@@ -69,12 +72,15 @@ def write_report(
     folder = out_folder(out, result.run_id)
     with _ONE_AT_A_TIME:
         register_fonts()
-        write_whole(folder / "report.pdf", lambda path: _build(result, path, units, report_lines))
+        write_whole(
+            folder / "report.pdf",
+            lambda path: _build(result, path, (units, language), report_lines),
+        )
     return result
 
 
-def _build(result: Result, path: Path, units: str, report_lines: int | None) -> None:
-    paper = LETTER if units == "us" else A4
+def _build(result: Result, path: Path, said_in: tuple[str, str], report_lines: int | None) -> None:
+    paper = LETTER if said_in[0] == "us" else A4
     document = SimpleDocTemplate(
         str(path), pagesize=paper, invariant=1, title="Leak report", author="leakgeo",
         leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
@@ -87,7 +93,7 @@ def _build(result: Result, path: Path, units: str, report_lines: int | None) -> 
     )  # fmt: skip
     with _binary_streams():
         document.build(
-            _story(result, units, page, report_lines), onFirstPage=foot, onLaterPages=foot
+            _story(result, said_in, page, report_lines), onFirstPage=foot, onLaterPages=foot
         )
 
 
@@ -102,10 +108,13 @@ def _binary_streams() -> Iterator[None]:
         rl_config.useA85 = before
 
 
-def _story(result: Result, units: str, page: Size, report_lines: int | None) -> list[Flowable]:
+def _story(
+    result: Result, said_in: tuple[str, str], page: Size, report_lines: int | None
+) -> list[Flowable]:
+    units = said_in[0]
     some = most_urgent(result, report_lines, paged=True)
-    views = line_views(some, units)
-    story = cover(result, views, units, page.width, report_lines)
+    views = line_views(some, *said_in)
+    story = cover(result, views, wording(*said_in), page.width, report_lines)
     utilities = Buried.of(some.job.utilities)
     shown = list(filter(has_page, views))
     for view in each("report", shown, len(shown)):

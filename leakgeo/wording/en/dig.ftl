@@ -58,18 +58,31 @@ inside_caution_zone = { $utility }: { inside_caution_zone.short }
 ## Holds of a dig as a whole
 
 not_located = the leak is not located on this line (keep listening): what there is is a stretch to search, not a hole
+    .brief = not located
 hole_not_drawn = the mark's place or error is not known, so no hole could be drawn
+    .brief = hole not drawn
 error_longer_than_hole = the mark's 95 % error is longer than the longest hole (keep listening)
+    .brief = error longer than the hole
 cover_not_known = the cover over the pipe is not known (measure its depth_m)
+    .brief = cover not known
 no_utility_on_record = no utility is on record near the hole, and no owner has answered for it: no record does not mean that nothing is there (put each owner's answer into utilities)
+    .brief = no owner has answered
 no_utilities_layer = there is no utilities layer: absence of data holds the dig, it clears nothing
+    .brief = no utilities layer
 no_utilities_rows = the utilities layer has no rows: absence of data holds the dig, it clears nothing
+    .brief = utilities layer empty
 utilities_without_position = { $records } utility records have no usable position and could be anywhere (correct them)
+    .brief = utilities without a position
 ticket_not_checked = not checked: notice and validity of the locate tickets (give { JOIN($lacks, by: ", ") })
+    .brief = ticket not checked
 mark_lacks = the mark has no { $column }
+    .brief = mark without { $column }
 line_under_pressure = the line is under pressure (shut it off, or have the person in charge decide)
+    .brief = line under pressure
 pressure_not_known = the pressure in the line is not known (take it as under pressure)
+    .brief = pressure not known
 air_in_line = air was injected into the line (vent it, and see it at rest)
+    .brief = air in the line
 
 ## Cautions
 

@@ -1,5 +1,6 @@
 # Codes of the data contract, and words that quantities are told with.
 
+unknown = unknown
 percent_over_99 = over 99 %
 percent_under_1 = under 1 %
 unit_litres = litres
@@ -25,10 +26,17 @@ severity_inside_tolerance = inside the tolerance zone
 severity_near = near
 severity_unknown_position = position not known
 
+utility_electric = electric
 utility_gas_oil_steam = GAS, OIL or STEAM
 utility_gas = GAS
 utility_oil = OIL
 utility_steam = STEAM
+utility_communications = communications
+utility_potable_water = potable water
+utility_reclaimed_water = reclaimed water
+utility_sewer_drain = sewer drain
+utility_unknown = unknown
+utility_utility = utility
 
 as_given = { $text }
     .remedy = { $remedy }
