@@ -60,6 +60,8 @@ class Result(Layers):
         The run id, of a result that was read back.
     shown_in : pyproj.CRS or None
         CRS that layers are handed out in, by name; None for the local metre CRS. See `to_crs`.
+    said_in : tuple of str
+        Units and language of the texts of layers that are handed out by name. See `worded`.
 
     Examples
     --------
@@ -77,6 +79,7 @@ class Result(Layers):
     made: tuple[Made, ...] = ()
     run_id_read: str = ""
     shown_in: CRS | None = None
+    said_in: tuple[str, str] = ("si", "en")
 
     @property
     def run_id(self) -> str:
@@ -98,7 +101,7 @@ class Result(Layers):
             One of `leakgeo.wording.languages`.
         """
         layers, streamed = worded(self.layers, self.streamed, wording(units, language))
-        return replace(self, layers=layers, streamed=streamed)
+        return replace(self, layers=layers, streamed=streamed, said_in=(units, language))
 
     @property
     def read_back(self) -> bool:
@@ -187,7 +190,7 @@ class Result(Layers):
         if name not in self.layers:
             made = ", ".join(self.layers) or "none"
             raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        return with_texts(self._given(name), wording())
+        return with_texts(self._given(name), wording(*self.said_in))
 
     def __repr__(self) -> str:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]

@@ -43,7 +43,7 @@ class Wording:
     Examples
     --------
     >>> Wording("us").say(Reason("dig_depth_unknown"))
-    'the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1)).'
+    'the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1))'
     >>> Wording().say(Reason("of_another_package", name="2: DN 150 mm"))
     'of another package (2: DN 150 mm)'
     """

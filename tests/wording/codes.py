@@ -1,0 +1,138 @@
+"""What the package says by code, read from its source, and what the catalogues have."""
+
+from __future__ import annotations
+
+import ast
+from functools import cache
+from pathlib import Path
+
+from fluent.syntax import FluentParser
+from fluent.syntax import ast as ftl
+
+import leakgeo
+from leakgeo.job.schema import load_schema
+
+PACKAGE = Path(leakgeo.__file__).parent
+# Codes that are put together: what follows the prefix, and the values that are given further up.
+LEVERS = ("night", "probe", "spacing", "pressure")
+FAMILIES = {
+    "limited_by_": load_schema("marks").field("limited_by").codes,
+    "action_": load_schema("conflicts").field("severity").codes,
+    "air_": load_schema("air_tests").field("verdict").codes,
+    "evidence_": ("prior", "sound", "air"),
+    "lever_": LEVERS,
+}
+PASSED_ON = {"lever_night": {"quieter_db"}, "lever_spacing": {"marked"},
+             "lever_pressure": {"from_kpa", "to_kpa"}}  # fmt: skip
+# Tests of a dig: (mask, code, values); those of a utility have its name besides.
+_OF_UTILITY = ("_record_tests", "_answer_tests", "_ticket_tests", "_place_tests")
+_OF_DIG = ("_dig_tests", "_line_tests")
+
+
+@cache
+def _trees() -> tuple[ast.Module, ...]:
+    """Sources that give reasons."""
+    sources = (path.read_text("utf-8") for path in sorted(PACKAGE.rglob("*.py")))
+    return tuple(ast.parse(source) for source in sources if "Reason(" in source)
+
+
+@cache
+def given() -> dict[str, list[set[str] | None]]:
+    """Codes that the package gives, each with the names of its values wherever it is given.
+
+    None stands for values that can't be read from the source.
+    """
+    found: dict[str, list[set[str] | None]] = {}
+    for tree in _trees():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Reason":
+                _of_call(node, found)
+            if isinstance(node, ast.FunctionDef) and node.name in (*_OF_UTILITY, *_OF_DIG):
+                _of_tests(node, found)
+    return found
+
+
+def _of_call(call: ast.Call, found: dict[str, list[set[str] | None]]) -> None:
+    names = [k.arg for k in call.keywords]
+    values = None if None in names else {n for n in names if n}
+    first = call.args[0] if call.args else None
+    for code in _codes(first):
+        own = PASSED_ON.get(code, set())
+        known = {n for n in names if n} | own if isinstance(first, ast.JoinedStr) else values
+        found.setdefault(code, []).append(known)
+
+
+def _codes(node: ast.expr | None) -> list[str]:
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return [node.value]
+    if isinstance(node, ast.IfExp):
+        return [*_codes(node.body), *_codes(node.orelse)]
+    if isinstance(node, ast.JoinedStr) and isinstance(node.values[0], ast.Constant):
+        prefix = str(node.values[0].value)
+        return [prefix + last for last in FAMILIES[prefix]]
+    return []
+
+
+def _of_tests(function: ast.FunctionDef, found: dict[str, list[set[str] | None]]) -> None:
+    more = {"utility"} if function.name in _OF_UTILITY else set()
+    for node in ast.walk(function):
+        if isinstance(node, ast.Tuple) and len(node.elts) == 3:
+            _, code, values = node.elts
+            if isinstance(code, ast.Constant) and isinstance(values, ast.Dict):
+                keys = {str(getattr(key, "value", "")) for key in values.keys}
+                found.setdefault(str(code.value), []).append(keys | more)
+
+
+@cache
+def constants() -> frozenset[str]:
+    """Every text in the source: a code may be chosen where it is no argument."""
+    return frozenset(
+        node.value
+        for tree in _trees()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    )
+
+
+@cache
+def entries(language: str) -> tuple[ftl.EntryType, ...]:
+    """Entries of a language's catalogue, comments left out."""
+    found = []
+    for path in sorted((PACKAGE / "wording" / language).glob("*.ftl")):
+        body = FluentParser(with_spans=False).parse(path.read_text("utf-8")).body
+        found += [e for e in body if not isinstance(e, ftl.BaseComment)]
+    return tuple(found)
+
+
+@cache
+def messages(language: str) -> dict[str, ftl.Message]:
+    return {e.id.name: e for e in entries(language) if isinstance(e, ftl.Message)}
+
+
+def _nodes(node: object) -> list[ftl.BaseNode]:
+    """Give a node and all below it."""
+    if isinstance(node, list):
+        return [each for part in node for each in _nodes(part)]
+    if not isinstance(node, ftl.BaseNode):
+        return []
+    return [node, *(each for part in vars(node).values() for each in _nodes(part))]
+
+
+def variables(message: ftl.Message) -> set[str]:
+    return {n.id.name for n in _nodes(message) if isinstance(n, ftl.VariableReference)}
+
+
+def samples(message: ftl.Message) -> dict[str, object]:
+    """Give a value for each variable of a message, of the type that its functions take."""
+    values: dict[str, object] = dict.fromkeys(variables(message), "{ $x } 3 m")
+    for node in _nodes(message):
+        if isinstance(node, ftl.FunctionReference):
+            kind: object = {"JOIN": ("a", "b"), "TERM": "gas"}.get(node.id.name, 0.5)
+            for argument in node.arguments.positional:
+                if isinstance(argument, ftl.VariableReference):
+                    values[argument.id.name] = kind
+        if isinstance(node, ftl.SelectExpression):
+            keys = {getattr(v.key, "name", "") for v in node.variants}
+            if isinstance(node.selector, ftl.VariableReference) and "one" in keys:
+                values[node.selector.id.name] = 3
+    return values

@@ -1,0 +1,128 @@
+"""The catalogues: every code has its message, every message its code, and all can be said."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from fluent.syntax import ast as ftl
+
+from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
+from leakgeo.wording import languages, wording
+from leakgeo.wording.bundle import bundle
+from tests.wording.codes import constants, entries, given, messages, samples, variables
+
+# Messages by kind and code, and words of quantities: said by `term`.
+TERMS = {
+    **{f"status_{code}": () for code in load_schema("lines").field("status").codes},
+    **{f"limit_{code}": () for code in load_schema("marks").field("limited_by").codes},
+    **{f"severity_{code}": () for code in load_schema("conflicts").field("severity").codes},
+    **{f"utility_{code}": () for code in load_schema("utilities").field("kind").codes},
+    "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
+    "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),
+    "range_about": (),
+}  # fmt: skip
+# Words that say or imply that a place may be dug.
+CLEARING = re.compile(
+    r"\bsafe|\bclear to\b|\bgo ahead|segur|a salvo|sin peligro|sin riesgo", re.IGNORECASE
+)
+
+
+def test_every_code_that_is_given_has_an_english_message():
+    codes = given()
+    assert len(codes) > 90
+    assert set(codes) - set(messages("en")) == set()
+    assert set(TERMS) - set(messages("en")) == set()
+
+
+def test_every_variable_of_a_message_is_given():
+    english = messages("en")
+    for code, calls in given().items():
+        for values in calls:
+            if values is not None:
+                assert variables(english[code]) <= values, code
+
+
+def test_every_message_has_a_code():
+    said = {*given(), *TERMS, *constants()}
+    assert set(messages("en")) - said == set()
+
+
+@pytest.mark.parametrize("language", languages())
+def test_a_catalogue_has_no_junk_and_nothing_twice(language):
+    found = entries(language)
+    assert not [e.content for e in found if isinstance(e, ftl.Junk)]
+    assert len(messages(language)) == len(found)
+
+
+@pytest.mark.parametrize("language", languages()[1:])
+def test_a_language_has_no_message_variable_or_part_that_english_lacks(language):
+    english = messages("en")
+    for code, message in messages(language).items():
+        assert variables(message) <= variables(english[code]), code
+        parts = {a.id.name for a in message.attributes}
+        assert parts == {a.id.name for a in english[code].attributes}, code
+
+
+@pytest.mark.parametrize("units", ["si", "us"])
+@pytest.mark.parametrize("language", languages())
+def test_every_message_is_said_without_an_error(language, units, caplog):
+    said = wording(units, language)
+    for code, message in messages(language).items():
+        reason = Reason(code, **samples(message))
+        texts = [said.say(reason), *(said.part(reason, a.id.name) for a in message.attributes)]
+        for text in texts:
+            assert text
+            assert "{???}" not in text
+            assert not CLEARING.search(text), text
+    assert caplog.records == []
+
+
+@pytest.mark.parametrize("language", languages())
+def test_every_choice_of_a_message_is_said(language):
+    made = bundle(language, "si", lambda code, _: code)
+    for code, message in messages(language).items():
+        selects = [
+            element.expression
+            for element in message.value.elements
+            if isinstance(getattr(element, "expression", None), ftl.SelectExpression)
+        ]
+        for select in selects:
+            if not isinstance(select.selector, ftl.VariableReference):
+                continue
+            name = select.selector.id.name
+            texts = set()
+            for variant in select.variants:
+                key = getattr(variant.key, "name", "")
+                chosen = {"one": 1, "other": 3}.get(key, key) if "one" in _keys(select) else key
+                text, errors = made.format_pattern(
+                    made.get_message(code).value, _arguments({**samples(message), name: chosen})
+                )
+                assert errors == [], code
+                texts.add(text)
+            assert len(texts) == len(select.variants), code
+
+
+def _keys(select):
+    return {getattr(variant.key, "name", "") for variant in select.variants}
+
+
+def _arguments(values):
+    return {n: v if isinstance(v, (str, int, float)) else "a, b" for n, v in values.items()}
+
+
+def test_a_language_that_lacks_a_message_says_it_in_english():
+    spanish, english = wording(language="es"), wording()
+    lacking = sorted(set(messages("en")) - set(messages("es")))
+    for code in lacking:
+        reason = Reason(code, **samples(messages("en")[code]))
+        assert spanish.say(reason) == english.say(reason)
+    assert spanish.term("half_done", "status") == "half done"
+    assert spanish.say(Reason("of_another_package", name="x")) == "of another package (x)"
+
+
+def test_spanish_has_statuses_lines_advice_and_every_hold():
+    """What it begins with; a sheet that mixes two languages about a hold would mislead."""
+    begun = {code for code in messages("en") if not code.startswith("lever")}
+    assert begun - set(messages("es")) == set()
