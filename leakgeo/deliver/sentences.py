@@ -10,7 +10,6 @@ from leakgeo.deliver import words
 from leakgeo.deliver.tables import number, text
 from leakgeo.find.advise.levers import WORTHWHILE
 from leakgeo.find.survey.from_fitting import START
-from leakgeo.wording import wording
 from leakgeo.wording.quantities import (
     diameter_text,
     loss_text,
@@ -123,7 +122,7 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
 def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str, str]:
     """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
     severity = text(row, "severity")
-    kind = wording().term(text(row, "kind") or "utility", "utility")
+    kind = wording.term(text(row, "kind") or "utility", "utility")
     return (
         f"{kind} {text(row, 'utility_id')}".strip(),
         tape_text(number(row, "clearance_m"), units, "down"),

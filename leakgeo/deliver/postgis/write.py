@@ -125,7 +125,9 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
         ) from error
 
 
-def _frames(result: Result, units: str, language: str) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
+def _frames(
+    result: Result, units: str, language: str
+) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
     """Give the tables to write, in the order of the contract."""
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
