@@ -85,6 +85,7 @@ def run(
     *,
     lines: str | Sequence[str] = (),
     units: str = 'si',
+    language: str = 'en',
     overwrite: bool = False,
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
@@ -149,7 +150,9 @@ def run(
     lines : str or sequence of str
         Only these lines, or this one; all where empty.
     units : {"si", "us"}
-        Units that people see in map, report and summary.
+        Units that people see, in texts of layers too.
+    language : str
+        Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
         Replace results that are in the folder, or the schema, already.
     mapping : str or pathlib.Path, optional
@@ -824,6 +827,7 @@ def map(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] = 'si',
+    language: Literal['en', 'es'] = 'en',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
@@ -843,6 +847,8 @@ def map(
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
         Units that people see; numbers in layers stay in SI.
+    language : {'en', 'es'}, default 'en'
+        Language of messages; codes beside them are the same in all.
     map_lines : int, default None
         Lines on the map at the most, the first by priority; all, if not given. Allowed:
         from 1.
@@ -880,6 +886,7 @@ def report(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] = 'si',
+    language: Literal['en', 'es'] = 'en',
     report_lines: int | None = None,
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
@@ -897,6 +904,8 @@ def report(
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
         Units that people see; numbers in layers stay in SI.
+    language : {'en', 'es'}, default 'en'
+        Language of messages; codes beside them are the same in all.
     report_lines : int, default None
         Pages for so many lines only, the most urgent first. Allowed: from 1.
 
@@ -927,6 +936,7 @@ def export(
     *,
     out: str | Path | None = None,
     units: Literal['si', 'us'] = 'si',
+    language: Literal['en', 'es'] = 'en',
     format: str | Sequence[str] | None = None,
     density: bool = True,
     density_lines: int | None = None,
@@ -946,6 +956,8 @@ def export(
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
         Units that people see; numbers in layers stay in SI.
+    language : {'en', 'es'}, default 'en'
+        Language of messages; codes beside them are the same in all.
     format : str or sequence of str, default None
         Other formats to write, with commas between: dxf, flatgeobuf, geojson, geoparquet,
         kml, shapefile, or all; what each loses is told.
