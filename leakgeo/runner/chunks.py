@@ -136,6 +136,9 @@ class Cut:
         own = np.zeros(len(self.job.routes), dtype=bool)
         own[self.rows[number * self.size : (number + 1) * self.size]] = True
         around = _around(self.job, own, self.pairs, self.tree)
+        if number == 0:
+            # Readings of lines that were not selected are placed once, as in one go.
+            around |= ~asked(self.job)
         return _chunk(self.job, number, own, around, self.line)
 
 
