@@ -54,7 +54,7 @@ def test_readings_in_are_used_or_rejected_with_a_reason(town):
 
 def test_every_line_has_one_row_and_a_message(town):
     result, _ = town
-    lines = result.layers["lines"]
+    lines = result["lines"]
     assert sorted(lines["line_id"]) == sorted(result.job.routes["line_id"])
     assert lines["message"].str.len().min() > 10
     assert sorted(lines["priority"]) == list(range(1, len(lines) + 1))
@@ -164,7 +164,7 @@ def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
 
     monkeypatch.setattr(locate.Search, "find", find)
     result = leakgeo.locate(TOWN)
-    lines = result.layers["lines"].set_index("line_id")
+    lines = result["lines"].set_index("line_id")
     assert lines.loc[name, "status"] == "rejected"
     assert "made to fail" in lines.loc[name, "message"]
     assert (lines["status"] == "located").any()

@@ -87,7 +87,7 @@ def faults(result: Result) -> tuple[Fault, ...]:
 
 def lines_of(result: Result) -> pd.DataFrame:
     """Give the table of lines, by name."""
-    return result.layers["lines"].set_index("line_id")
+    return result["lines"].set_index("line_id")
 
 
 def assert_case(case: Case) -> None:

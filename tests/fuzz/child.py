@@ -41,7 +41,7 @@ class Good:
         """Write the job, and run it."""
         path = small_job.write(folder / "good.gpkg")
         result = leakgeo.run(path, folder / "good")
-        return cls(path.read_bytes(), result.job, result.layers["lines"].set_index("line_id"))
+        return cls(path.read_bytes(), result.job, result["lines"].set_index("line_id"))
 
 
 def _plain(table: pd.DataFrame) -> pd.DataFrame:
@@ -79,7 +79,7 @@ def check_run(result: leakgeo.Result, folder: Path, good: Good) -> None:
     """What holds of every run; a line that came through whole has the result that it had."""
     record = json.loads((folder / "run.json").read_text("utf-8"))["counts"]["readings"]
     assert record["in"] == record["used"] + record["rejected"], record
-    lines = result.layers["lines"].set_index("line_id")
+    lines = result["lines"].set_index("line_id")
     assert set(lines["status"]) <= STATUSES
     done = lines[lines["leak_probability"].notna()]
     assert np.isfinite(done["leak_probability"].astype(float)).all()
