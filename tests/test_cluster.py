@@ -15,7 +15,7 @@ import pytest
 
 from leakgeo import run
 from leakgeo.errors import ParameterError
-from leakgeo.runner import cluster as cluster_room
+from leakgeo.runner import executors
 from tests.town import TOWN, assert_same
 
 FIRST = 120.0
@@ -76,7 +76,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
 
 
 def test_no_scheduler_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr(cluster_room, "_PATIENCE", "1s")
+    monkeypatch.setattr(executors, "_PATIENCE", "1s")
     with pytest.raises(ParameterError, match="scheduler: none answers at tcp"):
         run(TOWN, tmp_path / "out", scheduler="tcp://127.0.0.1:1")
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,30 +13,46 @@ from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
 from leakgeo.deliver.write import check_folder, earlier_files, write_files
 from leakgeo.errors import ParameterError, called
+from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, read_result, reread
 from leakgeo.options import LANGUAGE, UNITS, of_checks
-from leakgeo.progress import Progress, listening, nobody, report
+from leakgeo.progress import CHUNKS, counting, listening, nobody
+from leakgeo.provenance import in_chunks
 from leakgeo.registry import load_steps
-from leakgeo.result import Result
-from leakgeo.runner.batch import Batch, run_steps
+from leakgeo.result import Result, joined
+from leakgeo.runner.chunks import Cut, Errors
+from leakgeo.runner.executors import Dask, InProcess, Processes, Where
+from leakgeo.runner.journal import Journal, key_of
+from leakgeo.runner.task import ROW, PlannedStep, Task, through
 from leakgeo.staging import alone, staged
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
+
+    import pandas as pd
 
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
-    from leakgeo.runner.task import Settled
+    from leakgeo.runner.executors import Executor
+    from leakgeo.runner.task import ChunkResult
     from leakgeo.staging import Staging
 
 
 # A job of more lines goes through in chunks.
 CHUNK_LINES = 1000
+# A GeoPackage in the making, beside the parts.
+_DRAFT = "result.gpkg"
 # What takes long is made for so many lines of such a job.
 _URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+# Too long to hold for all lines at once; it goes from the parts straight into the file.
+STREAMED = "profile"
+# Of so many lines, the first by priority, it is held all the same: map and report show them.
+FIRST = 1000
+# Layers that come by the names of the lines; the others in the order of the routes.
+_BY_NAME = {"lines", "levers", "evidence"}
 
 
 def run(
@@ -107,7 +124,7 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _settled({**given, "out": folder, "units": units, "language": language})
+    steps = _planned({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
         raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
     with alone(folder), ExitStack() as left:
@@ -117,19 +134,19 @@ def run(
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
         for step, settings in steps:
             step.check_lines(settings, result.job)
-        large = len(result.job.routes) > chunk_lines or resume or scheduler is not None
-        batch = Batch(
-            folder, chunk_lines, _workers(steps), resume, tell, scheduler, source, mapping,
-            tuple(lines),
-        ) if large else None  # fmt: skip
+        chunking = _Chunking(
+            folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
+        )  # fmt: skip
         left.enter_context(listening(tell))
         with staged(folder) as staging:
-            draft = None
-            steps = [(step, _into(staging, settings)) for step, settings in steps]
-            if batch is None:
-                result = _through(result, _files_last(steps), tell)
-            else:
-                result, draft = _in_chunks(result, steps, batch, left, tell, (units, language))
+            steps = [PlannedStep(step, _into(staging, settings)) for step, settings in steps]
+            # No step changes a layer after a file was made of it.
+            work = [one for one in steps if not one.step.writes_files]
+            files = [one for one in steps if one.step.writes_files]
+            result, journal = _worked_out(result, work, chunking, left, tell)
+            draft = None if journal is None else Draft(
+                result, journal.folder / _DRAFT, units, language)  # fmt: skip
+            result = through(result, _limited(files, result), tell)
             result = _published(result, staging)
             write_files(result, staging, units=units, language=language, draft=draft)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
@@ -165,51 +182,132 @@ def _commit(
     staging.commit(earlier_files(staging.out) if overwrite else ())
 
 
-def _files_last(steps: Sequence[Settled]) -> list[Settled]:
-    """Let no step change a layer after a file was made of it."""
-    return sorted(steps, key=lambda each: each[0].writes_files)
+@dataclass(frozen=True)
+class _Chunking:
+    """How a job is cut, and who works the chunks off.
 
-
-def _through(result: Result, steps: Sequence[Settled], tell: Listener) -> Result:
-    """Take a result through steps."""
-    for step, settings in steps:
-        report(Progress(step.name), tell)
-        result = step(result, **settings)
-    return result
-
-
-def _in_chunks(
-    result: Result, steps: Sequence[Settled], batch: Batch, left: ExitStack, tell: Listener,
-    said_in: tuple[str, str],
-) -> tuple[Result, Draft]:  # fmt: skip
-    """Take a large job through steps; those that work by line in chunks.
-
-    The parts are taken away when what is left is closed without an error.
+    Parameters
+    ----------
+    out : pathlib.Path
+    size : int
+        Lines a chunk.
+    workers : int or None
+        Processes; as many as there are processors where None.
+    resume : bool
+    scheduler : str or None
+        Address of a Dask scheduler whose workers do it instead.
+    source, mapping : JobSource, str or pathlib.Path or None
+        Where those workers read the job.
+    lines : tuple of str
+        Lines that were asked for; all where empty.
     """
-    by_line = [s for s in steps if s[0].by_line]
-    first = steps.index(by_line[0])
-    rest = [s for s in steps[first:] if not s[0].by_line]
-    result = _through(result, steps[:first], tell)
-    before = result.job
-    with listening(nobody):  # chunks are told, not the steps within
-        result, journal = run_steps(result, by_line, batch)
-    left.enter_context(journal)
+
+    out: Path
+    size: int
+    workers: int | None
+    resume: bool
+    scheduler: str | None
+    source: JobSource
+    mapping: str | Path | None
+    lines: tuple[str, ...]
+
+    def held(self, cut: Cut) -> bool:
+        """Whether the job is worked out in memory; else its chunks go to disk, to be resumed."""
+        return cut.one_chunk and not self.resume and self.scheduler is None
+
+    def executor(self, journal: Journal) -> Executor:
+        """Give what works off chunks that go to disk."""
+        if self.scheduler is not None:
+            where = Where.of(self.source, self.mapping, self.lines)
+            return Dask(journal, self.scheduler, where)
+        count = self.workers or os.cpu_count() or 1
+        return InProcess(journal.keep) if count == 1 else Processes(journal, count)
+
+
+def _worked_out(
+    result: Result, steps: Sequence[PlannedStep], chunking: _Chunking, left: ExitStack,
+    tell: Listener,
+) -> tuple[Result, Journal | None]:  # fmt: skip
+    """Take a job through the steps that make layers; those that work by line chunk by chunk.
+
+    Chunks that went to disk are taken away when `left` is closed without an error.
+    """
+    first = next(k for k, one in enumerate(steps) if one.step.by_line)
+    result = through(result, steps[:first], tell)
+    cut = Cut.of(result.job, chunking.size, _errors(steps))
+    if chunking.held(cut):
+        # The one chunk is the whole job, so all other steps may see it as well.
+        done: dict[int, ChunkResult] = {}
+        task = Task.of(result, steps[first:])
+        InProcess(done.__setitem__, tell).work_off(cut, cut.numbers, task)
+        return done[0].result, None
+    by_line = [one for one in steps if one.step.by_line]
+    given = {step.name: settings for step, settings in by_line}
+    key = key_of(cut.job, {**result.parameters, **given}, chunking.size)
+    journal = left.enter_context(Journal(chunking.out, key))
+    journal.begin(resume=chunking.resume)
+    numbers = [number for number in cut.numbers if not journal.has(number)]
+    told = counting(CHUNKS, len(cut.numbers), tell)
+    for _ in range(len(cut.numbers) - len(numbers)):
+        told(silent=True)
+    task = Task.of(replace(result, job=cut.job), [one.among_others() for one in by_line])
+    chunking.executor(journal).work_off(cut, numbers, task, told)
     # The job is kept as it was read: which line a reading was given to is in its own layer.
-    result = replace(result, job=replace(result.job, readings=before.readings))
-    result = _through(result, [s for s in rest if not s[0].writes_files], tell)
-    draft = Draft(result, journal.folder / "result.gpkg", *said_in)
-    files = [s for s in rest if s[0].writes_files]
-    if len(result.job.routes) > CHUNK_LINES:
-        files = [(step, _limited(settings)) for step, settings in files]
-    return _through(result, files, tell), draft
+    job = replace(cut.job, readings=result.job.readings)
+    result = _together(replace(result, job=job), by_line, journal, cut.numbers)
+    return through(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 
 
-def _limited(settings: dict[str, object]) -> dict[str, object]:
+def _errors(steps: Sequence[PlannedStep]) -> Errors:
+    """Settings of the steps that matter before a job is cut."""
+    given = {one.step.name: one.settings for one in steps}
+    both = {**given["profile"], **given["locate"]}
+    return Errors(**{f.name: float(str(both[f.name])) for f in fields(Errors)})
+
+
+def _together(
+    ahead: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
+) -> Result:
+    """Put the parts together, in the order that one chunk would have made them in."""
+    layers = {
+        name: joined([journal.layer(k, name) for k in numbers])
+        for name in journal.names(numbers[0])
+        if name != STREAMED
+    }
+    placed = layers["readings_on_route"].sort_values(ROW, ignore_index=True)
+    # Codes of what compares with what are numbered in the order of all readings.
+    walk = placed.groupby([placed["line_id"].fillna(""), "walk"], sort=True).ngroup()
+    layers["readings_on_route"] = placed.drop(columns=ROW).assign(walk=walk)
+    for name in _BY_NAME & set(layers):
+        layers[name] = layers[name].sort_values("line_id", ignore_index=True, kind="stable")
+    lines = layers["lines"]
+    lines["priority"] = priority(lines)
+    lines["dig_rank"] = dig_rank(lines)
+    faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
+    first = lines.nsmallest(FIRST, "priority")["line_id"]
+    layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])
+    done = replace(
+        ahead.adding(layers, faults),
+        parameters={**ahead.parameters, **{step.name: settings for step, settings in steps}},
+        streamed={STREAMED: partial(_parts, journal, numbers)},
+    )
+    return in_chunks(done, steps)
+
+
+def _parts(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
+    """The streamed layer, part by part."""
+    return (journal.layer(k, STREAMED) for k in numbers)
+
+
+def _limited(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
     """Of a large job the slow products show the most urgent lines, unless told otherwise."""
-    return settings | {n: most for n, most in _URGENT.items() if settings.get(n, most) is None}
+    if len(result.job.routes) <= CHUNK_LINES:
+        return steps
+    most = [{n: k for n, k in _URGENT.items() if s.settings.get(n, k) is None} for s in steps]
+    return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]
 
 
-def _workers(steps: Sequence[Settled]) -> int | None:
+def _workers(steps: Sequence[PlannedStep]) -> int | None:
     given = [settings["workers"] for _, settings in steps if settings.get("workers")]
     return int(str(given[0])) if given else None
 
@@ -256,13 +354,13 @@ def run_step(
     return result
 
 
-def _settled(given: Mapping[str, object]) -> list[tuple[Step, dict[str, object]]]:
+def _planned(given: Mapping[str, object]) -> list[PlannedStep]:
     """Give each step its own parameters, checked before anything is read or written."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}
     if unknown := sorted(set(given) - known):
         raise ParameterError(f"No step has a parameter {', '.join(unknown)}.")
     return [
-        (step, step.settings({p.name: given.get(p.name) for p in step.parameters}))
+        PlannedStep(step, step.settings({p.name: given.get(p.name) for p in step.parameters}))
         for step in steps
     ]

@@ -1,8 +1,9 @@
-"""A job cut into chunks of lines, each with what lies around it."""
+"""A job cut into chunks of lines, each with what lies around it; a small one is one chunk."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -65,7 +66,7 @@ class Errors:
     join_gap_m: float
 
 
-def settled(job: Job, ground: Errors) -> Job:
+def settled(job: Job, errors: Errors) -> Job:
     """Name the line of every reading that names none, while all routes are at hand.
 
     Those that can't be told are given their reason, and told as faults.
@@ -74,9 +75,9 @@ def settled(job: Job, ground: Errors) -> Job:
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job
-    own, lines = job.readings[free].reset_index(drop=True), lines_of(job, ground.route_sd_m)
+    own, lines = job.readings[free].reset_index(drop=True), lines_of(job, errors.route_sd_m)
     placed = place_on_routes(
-        own, lines, reading_sd_m=ground.reading_sd_m, tape_sd_m=ground.tape_sd_m
+        own, lines, reading_sd_m=errors.reading_sd_m, tape_sd_m=errors.tape_sd_m
     )
     readings, issues = job.readings.copy(), IssueCollector("readings", texts(own, "reading_id"))
     lost = (placed["line"] < 0).to_numpy()
@@ -98,71 +99,76 @@ class Cut:
     Parameters
     ----------
     job : Job
-        Every good reading names its line.
+        Every good reading names its line, unless the job is one chunk.
     size : int
         Lines a chunk.
-    line : ndarray of int
-        Row of the route of each reading; -1 where it has none.
-    pairs : tuple of ndarray of int
-        Rows of routes that meet, both ways.
-    rows : ndarray of int
-        Rows of the routes that were asked for.
-    tree : shapely.STRtree
-        Of all routes.
+    errors : Errors
     """
 
     job: Job
     size: int
-    line: Ints
-    pairs: tuple[Ints, Ints]
-    rows: Ints
-    tree: shapely.STRtree
+    errors: Errors
 
     @classmethod
-    def of(cls, job: Job, size: int, ground: Errors) -> Cut:
-        """Look at a job whose readings are settled."""
-        pairs = _joined(job, ground.route_sd_m, ground.join_gap_m)
-        tree = shapely.STRtree(job.routes.geometry.to_numpy())
-        rows = np.flatnonzero(asked(job))
-        return cls(job, size, _lines_of_readings(job), pairs, rows, tree)
+    def of(cls, job: Job, size: int, errors: Errors) -> Cut:
+        """Look at a job; where it is to be cut, the lines of its readings are settled first."""
+        whole = cls(job, size, errors)
+        return whole if whole.one_chunk else cls(settled(job, errors), size, errors)
+
+    @property
+    def one_chunk(self) -> bool:
+        """Whether the job is small enough to be one chunk: then it is not cut."""
+        return len(self.job.routes) <= self.size
 
     @property
     def numbers(self) -> range:
         """Numbers of the chunks."""
-        return range(max(-(-len(self.rows) // self.size), 1))
+        return range(1 if self.one_chunk else max(-(-len(self._rows) // self.size), 1))
 
     def chunk(self, number: int) -> Chunk:
         """Cut one chunk out; the first has all that belongs to no line as well."""
+        if self.one_chunk:
+            return Chunk(0, self.job, np.arange(len(self.job.readings)))
         own = np.zeros(len(self.job.routes), dtype=bool)
-        own[self.rows[number * self.size : (number + 1) * self.size]] = True
-        around = _around(self.job, own, self.pairs, self.tree)
+        own[self._rows[number * self.size : (number + 1) * self.size]] = True
+        around = _around(self.job, own, self._pairs, self._tree)
         if number == 0:
             # Readings of lines that were not selected are placed once, as in one go.
             around |= ~asked(self.job)
-        return _chunk(self.job, number, own, around, self.line)
+        return _chunk(self.job, number, own, around, self._lines)
+
+    @cached_property
+    def _rows(self) -> Ints:
+        """Rows of the routes that were asked for."""
+        return np.flatnonzero(asked(self.job))
+
+    @cached_property
+    def _lines(self) -> Ints:
+        """Row of the route of each reading; -1 where it has none."""
+        names = self.job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
+        where = names.set_index("line_id")["index"]
+        return self.job.readings["line_id"].map(where).fillna(-1).to_numpy(dtype=np.int64)
+
+    @cached_property
+    def _pairs(self) -> tuple[Ints, Ints]:
+        """Rows of routes that meet, both ways."""
+        lines = lines_of(self.job, self.errors.route_sd_m)
+        met = junctions_of(lines, floor_m=self.errors.join_gap_m)
+        names = self.job.routes["line_id"].to_numpy(dtype=object)
+        row = {name: i for i, name in reversed(list(enumerate(names)))}
+        at = np.array([row[name] for name in lines.table.index], dtype=np.int64)
+        a, b = at[met.line_a], at[met.line_b]
+        return np.concatenate([a, b]), np.concatenate([b, a])
+
+    @cached_property
+    def _tree(self) -> shapely.STRtree:
+        """Of all routes."""
+        return shapely.STRtree(self.job.routes.geometry.to_numpy())
 
 
 def asked(job: Job) -> Bools:
     """Tell which routes of a job were asked for, good or not."""
     return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_SELECTED)
-
-
-def _lines_of_readings(job: Job) -> Ints:
-    """Row of the route of each reading; -1 where it has none."""
-    names = job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
-    where = names.set_index("line_id")["index"]
-    return job.readings["line_id"].map(where).fillna(-1).to_numpy(dtype=np.int64)
-
-
-def _joined(job: Job, route_sd_m: float, join_gap_m: float) -> tuple[Ints, Ints]:
-    """Rows of routes that meet, both ways."""
-    lines = lines_of(job, route_sd_m)
-    met = junctions_of(lines, floor_m=join_gap_m)
-    names = job.routes["line_id"].to_numpy(dtype=object)
-    row = {name: i for i, name in reversed(list(enumerate(names)))}
-    at = np.array([row[name] for name in lines.table.index], dtype=np.int64)
-    a, b = at[met.line_a], at[met.line_b]
-    return np.concatenate([a, b]), np.concatenate([b, a])
 
 
 def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.job.model import Job
+    from leakgeo.runner.task import ChunkResult
 
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
 
@@ -81,7 +82,11 @@ class Journal:
     def _part(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
-    def keep(self, number: int, files: Mapping[str, bytes]) -> None:
+    def keep(self, number: int, done: ChunkResult) -> None:
+        """Keep the result of a chunk; see `write`."""
+        self.write(number, done.files())
+
+    def write(self, number: int, files: Mapping[str, bytes]) -> None:
         """Write the files of a part beside its place, flush them, and move them there.
 
         Raises
@@ -90,14 +95,14 @@ class Journal:
             If it can't be written: the disk is full, or the folder has gone.
         """
         try:
-            self._keep(number, files)
+            self._write(number, files)
         except OSError as error:
             raise OutputError(
                 f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
                 f"Make room, and go on from there with {called('resume')}."
             ) from error
 
-    def _keep(self, number: int, files: Mapping[str, bytes]) -> None:
+    def _write(self, number: int, files: Mapping[str, bytes]) -> None:
         beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
             for name, content in files.items():

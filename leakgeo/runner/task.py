@@ -1,46 +1,94 @@
-"""What is done with each chunk, wherever it is done."""
+"""Steps with their settings, and what is done with each chunk, wherever it is done."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import packed
-from leakgeo.registry import load_steps
+from leakgeo.progress import Progress, report
 from leakgeo.runner.chunks import asked
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
     import pandas as pd
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
+    from leakgeo.progress import Listener
     from leakgeo.registry import Step
     from leakgeo.result import Result
     from leakgeo.runner.chunks import Chunk
-
-    Settled = tuple[Step, dict[str, object]]
 
 # Row of a reading in the whole job.
 ROW = "row_in_job"
 FAULTS = "faults.json"
 
 
+class PlannedStep(NamedTuple):
+    """A step of a run, and the settings that it runs with, checked."""
+
+    step: Step
+    settings: dict[str, object]
+
+    def among_others(self) -> PlannedStep:
+        """As it runs where several chunks are worked off at once: one line at a time."""
+        one = {"workers": 1} if "workers" in self.settings else {}
+        return PlannedStep(self.step, self.settings | one)
+
+    def of_lines(self, there: set[str]) -> PlannedStep:
+        """As a chunk needs it: of the lines that settings name, those that the chunk has."""
+        named = {p.name for p in self.step.parameters if p.names_lines}
+        settings = {
+            name: tuple(v for v in value if v in there) if name in named else value  # type: ignore[attr-defined]
+            for name, value in self.settings.items()
+        }
+        return PlannedStep(self.step, settings)
+
+
+def through(result: Result, steps: Iterable[PlannedStep], tell: Listener | None = None) -> Result:
+    """Take a result through steps, and report each as it begins where someone is to be told."""
+    for step, settings in steps:
+        if tell is not None:
+            report(Progress(step.name), tell)
+        result = step(result, **settings)
+    return result
+
+
 @dataclass(frozen=True, eq=False)
-class Part:
+class ChunkResult:
     """What the steps made of one chunk.
 
     Parameters
     ----------
-    layers : mapping of str to pandas.DataFrame
-        Of the chunk's own lines.
-    faults : tuple of Fault
+    chunk : Chunk
+    before : Result
+        What was there before the steps.
+    result : Result
+        What was there after them, of the lines around as well.
     """
 
-    layers: Mapping[str, pd.DataFrame]
-    faults: tuple[Fault, ...]
+    chunk: Chunk
+    before: Result
+    result: Result
+
+    @cached_property
+    def layers(self) -> dict[str, pd.DataFrame]:
+        """Layers of the chunk's own lines; readings have their row in the whole job."""
+        chunk, result = self.chunk, self.result
+        layers = {n: layer for n, layer in result.layers.items() if n not in self.before.layers}
+        placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
+        layers["readings_on_route"] = placed[placed[ROW] >= 0]
+        own = set(chunk.job.routes.loc[asked(chunk.job), "line_id"])
+        return {n: _of_lines(layer, own) for n, layer in layers.items()}
+
+    @property
+    def faults(self) -> tuple[Fault, ...]:
+        """What the steps found wrong."""
+        return self.result.faults[len(self.before.faults) :]
 
     def files(self) -> dict[str, bytes]:
         """Contents of its files by their names: layers as Arrow, faults as JSON."""
@@ -57,31 +105,23 @@ class Task:
     ----------
     bare : Result
         What steps before made of the whole job; its own job is empty.
-    steps : tuple of (str, dict)
-        Names of the steps and their settings.
+    steps : tuple of PlannedStep
     """
 
     bare: Result
-    steps: tuple[tuple[str, dict[str, object]], ...]
+    steps: tuple[PlannedStep, ...]
 
     @classmethod
-    def of(cls, ahead: Result, steps: Sequence[Settled]) -> Task:
+    def of(cls, ahead: Result, steps: Iterable[PlannedStep]) -> Task:
         """Take it out of a result and the steps to come."""
-        named = tuple((step.name, _alone(settings)) for step, settings in steps)
-        return cls(replace(ahead, job=_without_layers(ahead.job)), named)
+        return cls(replace(ahead, job=_without_layers(ahead.job)), tuple(steps))
 
-    def done(self, chunk: Chunk) -> Part:
+    def done(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
         """Run the steps on one chunk."""
-        steps, result = load_steps(), replace(self.bare, job=chunk.job)
         there = set(chunk.job.routes["line_id"])
-        for name, settings in self.steps:
-            result = steps[name](result, **_of_chunk(steps[name], settings, there))
-        layers = {n: layer for n, layer in result.layers.items() if n not in self.bare.layers}
-        placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
-        layers["readings_on_route"] = placed[placed[ROW] >= 0]
-        own = set(chunk.job.routes.loc[asked(chunk.job), "line_id"])
-        layers = {n: _of_lines(layer, own) for n, layer in layers.items()}
-        return Part(layers, result.faults[len(self.bare.faults) :])
+        before = replace(self.bare, job=chunk.job)
+        steps = (one.of_lines(there) for one in self.steps)
+        return ChunkResult(chunk, before, through(before, steps, tell))
 
 
 def _without_layers(job: Job) -> Job:
@@ -91,20 +131,6 @@ def _without_layers(job: Job) -> Job:
         meter_tests=None, utilities=None, surfaces=None, history=None, dig_outcomes=None,
         ground=None, faults=(),
     )  # fmt: skip
-
-
-def _alone(settings: Mapping[str, object]) -> dict[str, object]:
-    """Settings in a process among others: one line at a time."""
-    return {**settings, **({"workers": 1} if "workers" in settings else {})}
-
-
-def _of_chunk(step: Step, settings: Mapping[str, object], there: set[str]) -> dict[str, object]:
-    """Settings as a chunk needs them: of the lines that they name, those that it has."""
-    named = {p.name for p in step.parameters if p.names_lines}
-    return {
-        name: tuple(v for v in value if v in there) if name in named else value  # type: ignore[attr-defined]
-        for name, value in settings.items()
-    }
 
 
 def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:

@@ -7,7 +7,7 @@ import pytest
 import leakgeo
 from leakgeo.cli import main
 from leakgeo.errors import ParameterError
-from leakgeo.runner.task import _of_chunk
+from leakgeo.runner.task import PlannedStep
 from leakgeo.steps import CLEARANCE
 from tests.town import TOWN
 
@@ -55,7 +55,8 @@ def test_all_lines_at_once_are_refused(two, value):
 
 def test_a_chunk_takes_the_lines_that_it_has():
     settings = {"isolated": ("L-1", "L-9"), "rule": "generic"}
-    assert _of_chunk(CLEARANCE, settings, {"L-1", "L-2"}) == {**settings, "isolated": ("L-1",)}
+    there = PlannedStep(CLEARANCE, settings).of_lines({"L-1", "L-2"})
+    assert there.settings == {**settings, "isolated": ("L-1",)}
 
 
 def test_the_command_refuses_before_anything_is_worked_out(tmp_path, capsys, monkeypatch):

@@ -57,7 +57,7 @@ def test_from_python(job, given, count):
 
 def test_a_run_gives_its_parameters_to_the_checks(job, tmp_path):
     # What the run does with the job afterwards is not of interest here.
-    with mock.patch("leakgeo.runner.chain._through", lambda result, *_: result):
+    with mock.patch("leakgeo.registry.Step.__call__", lambda _, result, **__: result):
         assert len(off_its_route(leakgeo.run(job, tmp_path / "a").job.faults)) == 1
         assert off_its_route(leakgeo.run(job, tmp_path / "b", route_sd_m=5).job.faults) == []
 

@@ -1,0 +1,307 @@
+"""Who works chunks off: this process, processes of this machine, or the workers of a cluster."""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import signal
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from leakgeo.errors import JobError, LeakgeoError, ParameterError
+from leakgeo.job.read import read_job
+from leakgeo.job.sources import is_database
+from leakgeo.options import of_checks
+from leakgeo.progress import listening, nobody
+from leakgeo.runner.chunks import Cut
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
+    from leakgeo.job.sources import JobSource
+    from leakgeo.progress import Listener
+    from leakgeo.runner.chunks import Chunk, Errors
+    from leakgeo.runner.journal import Journal
+    from leakgeo.runner.task import ChunkResult, Task
+
+# A worker that dies is given so many more goes; on a cluster the scheduler gives them.
+_MORE_GOES = 2
+# How long a scheduler may take to answer.
+_PATIENCE = "10s"
+
+
+def _untold() -> None:
+    """Report no chunk."""
+
+
+class Executor(Protocol):
+    """Works chunks off, wherever it does, and keeps what the task makes of each."""
+
+    def work_off(
+        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    ) -> None:
+        """Work chunks off.
+
+        Parameters
+        ----------
+        cut : Cut
+            The job.
+        numbers : iterable of int
+            Chunks to do.
+        task : Task
+        told : callable
+            Called after each chunk.
+        """
+
+
+@dataclass(frozen=True)
+class InProcess:
+    """One chunk after the other, in this process.
+
+    Parameters
+    ----------
+    keep : callable
+        Called with the number of each chunk and its result.
+    tell : callable
+        Called with how far the steps are; None where chunks are counted.
+    """
+
+    keep: Callable[[int, ChunkResult], None]
+    tell: Listener | None = None
+
+    def work_off(
+        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    ) -> None:
+        """Work chunks off."""
+        with listening(self.tell or nobody):
+            for number in numbers:
+                self.keep(number, task.done(cut.chunk(number), self.tell))
+                told()
+
+
+class Processes:
+    """Processes of this machine that keep what they made; one that dies is replaced.
+
+    Parameters
+    ----------
+    journal : Journal
+    count : int
+        How many.
+    """
+
+    def __init__(self, journal: Journal, count: int) -> None:
+        self.journal, self.count = journal, count
+        self._waiting: dict[Future[None], tuple[Chunk, int]] = {}
+
+    def work_off(
+        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    ) -> None:
+        """Work chunks off, a few at a time.
+
+        Raises
+        ------
+        LeakgeoError
+            If a chunk was begun three times and its process died each time.
+        """
+        self._task = task
+        self._pool = self._fresh()
+        others = set(multiprocessing.active_children())
+        try:
+            for number in numbers:
+                while len(self._waiting) > self.count:
+                    self._collect(told)
+                self._begin(cut.chunk(number), 0)
+            while self._waiting:
+                self._collect(told)
+        except BaseException:
+            # Nobody waits for what is not wanted any more; what is kept is whole.
+            for child in set(multiprocessing.active_children()) - others:
+                child.terminate()
+            raise
+        finally:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def _fresh(self) -> ProcessPoolExecutor:
+        spawned = multiprocessing.get_context("spawn")
+        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=_spare_the_collector)
+
+    def _begin(self, chunk: Chunk, gone: int) -> None:
+        with _no_interrupt_for_children():
+            future = self._pool.submit(_kept, chunk, self._task, self.journal)
+        self._waiting[future] = chunk, gone
+
+    def _collect(self, told: Callable[[], None]) -> None:
+        """Wait for some chunks; where a worker died, begin again with those that are lost."""
+        done, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
+        lost = []
+        for future in done:
+            chunk, gone = self._waiting.pop(future)
+            try:
+                future.result()
+                told()
+            except BrokenProcessPool as error:
+                if gone >= _MORE_GOES:
+                    raise _given_up(chunk) from error
+                lost.append((chunk, gone + 1))
+        if lost:
+            self._begin_again([*lost, *((c, gone + 1) for c, gone in self._waiting.values())])
+
+    def _begin_again(self, lost: Sequence[tuple[Chunk, int]]) -> None:
+        self._waiting.clear()
+        self._pool.shutdown(wait=False, cancel_futures=True)
+        self._pool = self._fresh()
+        for chunk, gone in lost:
+            if not self.journal.has(chunk.number):
+                self._begin(chunk, gone)
+
+
+def _spare_the_collector() -> None:
+    """Modules stay, and a chunk leaves few cycles: the collector looks seldom, and not at them."""
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 50)
+
+
+@contextmanager
+def _no_interrupt_for_children() -> Iterator[None]:
+    """Let processes that begin now not hear an interrupt of the terminal: it is for this one."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _kept(chunk: Chunk, task: Task, journal: Journal) -> None:
+    """Work one chunk off in a process, and keep its result."""
+    journal.keep(chunk.number, task.done(chunk))
+
+
+def _given_up(chunk: Chunk) -> LeakgeoError:
+    return LeakgeoError(
+        f"The lines from {chunk.job.routes['line_id'].iloc[0]} on were given up: the process that "
+        "worked on them died three times, perhaps for want of memory."
+    )
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where the workers of a cluster find the job.
+
+    Parameters
+    ----------
+    source, mapping : str
+        Address of the job, and of its mapping or None: shared storage, or a database.
+    lines : tuple of str
+        Lines that were asked for; all where empty.
+    """
+
+    source: str
+    mapping: str | None
+    lines: tuple[str, ...]
+
+    @classmethod
+    def of(cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]) -> Where:
+        """Give the addresses of a job and its mapping as workers may open them.
+
+        Raises
+        ------
+        ParameterError
+            If the job is in memory.
+        """
+        if not isinstance(source, (str, Path)):
+            raise ParameterError.of(
+                "scheduler", "a job in memory can't be read by workers elsewhere. Write it to a "
+                "file that they reach.",
+            )  # fmt: skip
+        there = str(source) if is_database(source) else str(Path(source).resolve())
+        return cls(there, None if mapping is None else str(Path(mapping).resolve()), lines)
+
+
+@dataclass(frozen=True)
+class Dask:
+    """Workers of a Dask cluster, each reading the job for itself; what they send back is kept.
+
+    Parameters
+    ----------
+    journal : Journal
+    address : str
+        Of the scheduler, such as ``tcp://10.0.0.5:8786``.
+    where : Where
+    """
+
+    journal: Journal
+    address: str
+    where: Where
+
+    def work_off(
+        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    ) -> None:
+        """Work chunks off.
+
+        Raises
+        ------
+        ParameterError
+            If no scheduler answers there.
+        JobError
+            If a worker reads another job than `cut` was made of.
+        """
+        distributed = _distributed()
+        try:
+            client = distributed.Client(self.address, timeout=_PATIENCE, set_as_default=False)
+        except (OSError, ValueError) as error:
+            raise ParameterError.of(
+                "scheduler", f"none answers at {self.address} ({error})."
+            ) from error
+        same = self.where, self.journal.key["input"], cut.size, cut.errors
+        with client:
+            sent = client.scatter(task, broadcast=True)
+            futures = {
+                client.submit(_far, *same, n, sent, pure=False, retries=_MORE_GOES): n
+                for n in numbers
+            }
+            for future, files in distributed.as_completed(futures, client.loop, with_results=True):
+                self.journal.write(futures[future], files)
+                future.release()
+                told()
+
+
+def _distributed() -> Any:
+    try:
+        import distributed
+    except ImportError as error:
+        raise ParameterError.of(
+            "scheduler",
+            "Dask is not installed here. Install it with: pip install 'leakgeo[cluster]'",
+        ) from error
+    return distributed
+
+
+def _far(
+    where: Where, digest: str, size: int, errors: Errors, number: int, task: Task
+) -> dict[str, bytes]:
+    """Work one chunk off in a worker of a cluster; what comes back are the files of its result."""
+    return task.done(_cut(where, digest, size, errors).chunk(number)).files()
+
+
+@lru_cache(maxsize=2)
+def _cut(where: Where, digest: str, size: int, errors: Errors) -> Cut:
+    """The job as this worker reads it, cut; read once for all of its chunks."""
+    job = read_job(
+        where.source, lines=where.lines or None, mapping=where.mapping,
+        **of_checks(asdict(errors)),
+    )  # fmt: skip
+    if job.layers_digest != digest:
+        raise JobError(
+            f"A worker reads another job at {where.source} than the one who asks: the file or the "
+            "versions differ there. Let both see the same."
+        )
+    return Cut.of(job, size, errors)
