@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import multiprocessing
-import os
 import signal
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool

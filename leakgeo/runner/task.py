@@ -12,7 +12,7 @@ from leakgeo.progress import Progress, report
 from leakgeo.runner.chunks import asked
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
     import pandas as pd
 
