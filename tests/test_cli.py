@@ -74,7 +74,7 @@ def test_a_line_asked_for_in_vain_exits_with_one(tmp_path):
     assert leakgeo_command(*call).returncode == 0
     done = leakgeo_command(*call, "--line", "L7", "--overwrite")
     assert done.returncode == 1
-    assert "L7 was asked for" in done.stderr
+    assert "L7 was selected" in done.stderr
 
 
 @pytest.mark.parametrize(

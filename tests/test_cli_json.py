@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
 
 import numpy as np
 import pytest
 import shapely
 
 from leakgeo.commands import JSON_FORMAT
-from leakgeo.faults import Fault
+from leakgeo.faults import COLUMNS
 from leakgeo.job.schema import load_schemas
 from leakgeo.registry import load_steps
 from tests.job.jobs import readings, routes, write
@@ -28,7 +27,7 @@ PARAMETER = {"name", "option", "option_off", "kind", "default", "help", "unit", 
              "minimum", "maximum", "required", "many", "group"}  # fmt: skip
 STEP = {"name", "summary", "help", "group", "needs", "makes", "parameters", "examples"}
 LAYER = {"name", "title", "description", "geometry_types", "required", "columns"}
-FAULT = {field.name for field in fields(Fault)}
+FAULT = set(COLUMNS)
 
 
 def strict(text):

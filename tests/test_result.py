@@ -14,6 +14,7 @@ import leakgeo
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job import model
 from leakgeo.job.schema import load_schemas
+from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
 from leakgeo.result import Shaped
 from tests.job.jobs import readings, routes, write
@@ -180,7 +181,7 @@ def test_a_notebook_shows_layers_and_faults_and_runs_nothing_from_data(tmp_path)
 
 
 def test_reprs_are_short_and_say_what_it_is():
-    fault = leakgeo.Fault("routes", "It has no geometry.", "Draw it.", "L-7")
+    fault = leakgeo.Fault("routes", Reason("no_geometry"), "L-7")
     assert repr(fault) == "<Fault rejected: routes L-7: It has no geometry. Draw it.>"
     step = load_steps()["locate"]
     assert repr(step).startswith("<Step locate: ")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leakgeo.cli.bars import Bar, Events, Teller
-from leakgeo.faults import alike
+from leakgeo.faults import COLUMNS, alike
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -127,8 +127,7 @@ class Voice:
         if not self.json:
             self._aside(styled("Error"), f": {message}")
             return
-        plain = {"layer": "", "problem": message, "what_to_do": "", "feature": "", "column": "",
-                 "value": "", "effect": "stops"}  # fmt: skip
+        plain = {**dict.fromkeys(COLUMNS, ""), "problem": message, "effect": "stops"}
         told = [f.row(wording()) for f in faults if f.effect == "stops"] or [plain]
         for one in told:
             self.event("error", kind=kind, message=message, **one)

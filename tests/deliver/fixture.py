@@ -165,7 +165,7 @@ def _readings(name: str, line: tuple, route: LineString) -> gpd.GeoDataFrame:
             "offset_m": 0.2,
             "level_comparable_db": np.round(_hump(at, leak) + noise, 1),
             "used": used,
-            "reason": np.where(used, None, "the crew set it aside"),
+            **columns_of("reason", [None if k else Reason("set_aside") for k in used]),
             "time": pd.Timestamp("2031-05-12 08:10", tz="UTC") + pd.to_timedelta(at, unit="min"),
         },
         geometry=[route.interpolate(a) for a in at],

@@ -10,11 +10,13 @@ from shapely import LineString, Point, Polygon
 
 from leakgeo.faults import Fault
 from leakgeo.job.model import Job
+from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 
 METRES = CRS("EPSG:26910")
 FEET = CRS("EPSG:2227")  # California zone 3, US survey feet
 X0, Y0 = 550_000.0, 4_180_000.0
+NO_POSITION = Reason("no_geometry")
 
 
 def frame(data, shapes):
@@ -26,7 +28,7 @@ def job(**changed):
         {
             "reading_id": ["r1", "r2", "r3"],
             "line_id": ["L-1", "L-1", None],
-            "reason": [None, None, "It has no position."],
+            "reason": [None, None, NO_POSITION],
         },
         [Point(X0, Y0), Point(X0, Y0 + 1), None],
     )
@@ -35,7 +37,7 @@ def job(**changed):
                         [LineString([(X0, Y0), (X0, Y0 + 9)]),
                          LineString([(X0, Y0), (X0 + 9, Y0)])]),
         "readings": readings, "crs": METRES, "output_crs": FEET,
-        "faults": (Fault("readings", "It has no position.", "Give it one.", "r3", value="-3"),),
+        "faults": (Fault("readings", NO_POSITION, "r3", value="-3"),),
         "counts": {"routes": 2, "readings": 3}, "source": "/home/someone/jobs/street.gpkg",
         "digest": "ab" * 32, **changed,
     }  # fmt: skip
@@ -64,7 +66,7 @@ def layers():
         "readings_on_route": frame(
             {"reading_id": ["r1", "r2", "r3"], "line_id": ["L-1", "L-1", None],
              "used": pd.Series([True, False, False], dtype=object),
-             "reason": [None, "A burst of traffic.", "It has no position."],
+             **columns_of("reason", [None, Reason("set_aside"), NO_POSITION]),
              "time": pd.to_datetime(["2026-03-01T10:00:00.125+02:00", None,
                                      "2026-03-01T11:00+02:00"], format="ISO8601"),
              "seq": pd.array([1, None, 3], dtype="Int64")},

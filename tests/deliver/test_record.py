@@ -28,18 +28,18 @@ def _record(tmp_path):
 def test_readings_in_are_used_and_rejected_by_reason(record):
     assert record["counts"]["readings"] == {
         "in": 3, "used": 1, "rejected": 2,
-        "rejected_by_reason": {"A burst of traffic.": 1, "It has no position.": 1},
+        "rejected_by_reason": {"set_aside": 1, "no_geometry": 1},
     }  # fmt: skip
 
 
-@pytest.mark.parametrize(("column", "values"), [("reason", [None, None, "Late."]),
-                                                ("reason", [None, "", "Late."]),
+@pytest.mark.parametrize(("column", "values"), [("reason_code", [None, None, "late"]),
+                                                ("reason_code", [None, "", "late"]),
                                                 ("used", [True, True, None])])  # fmt: skip
 def test_an_unexplained_reading_is_an_internal_error(column, values):
     made = layers()
     changed = made["readings_on_route"].assign(**{column: pd.Series(values, dtype=object)})
     if column == "used":
-        changed["reason"] = None
+        changed["reason_code"] = None
     with pytest.raises(LeakgeoError, match=r"Internal error: 3 readings came in"):
         run_record(Result(job(), {**made, "readings_on_route": changed}))
 
@@ -55,7 +55,7 @@ def test_before_the_profile_every_reading_is_rejected_for_that():
     account = run_record(Result(job()))["counts"]["readings"]
     assert account["used"] == 0
     assert account["rejected_by_reason"] == {
-        "The profile step was not run, so no reading was used.": 2, "It has no position.": 1,
+        "profile_not_run": 2, "no_geometry": 1,
     }  # fmt: skip
 
 

@@ -104,11 +104,12 @@ def test_numbers_are_not_defused():
 
 def test_faults_of_job_and_steps_are_all_listed(tmp_path):
     from leakgeo.faults import Fault
+    from leakgeo.reason import Reason
 
-    more = Fault("utilities", "It has no usable position.", "Give it one.", "E-9", effect="noted")
+    more = Fault("utilities", Reason("utility_without_position"), "E-9", effect="noted")
     table = faults_list(Result(job(), faults=(more,)))
-    assert table.columns.tolist() == ["layer", "feature", "column", "value", "problem",
-                                      "what_to_do", "effect", "run_id"]  # fmt: skip
+    assert table.columns.tolist() == ["layer", "feature", "column", "value", "code", "values",
+                                      "problem", "what_to_do", "effect", "run_id"]  # fmt: skip
     assert table["feature"].tolist() == ["r3", "E-9"]
     write_csv(table, tmp_path / "faults.csv")
     assert pd.read_csv(tmp_path / "faults.csv")["value"][0] == "'-3"

@@ -44,7 +44,8 @@ def mark(**changed: object) -> dict[str, object]:
     return {
         "line_id": "L-1", "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
         "across_95_m": 0.3, "probability_within_1ft": 0.8, "limited_by": "sound",
-        "status": "located", "azimuth_deg": 0.0, "run_id": None, "geometry": Point(X0, Y0),
+        "status": "located", "azimuth_deg": 0.0, "from_fitting": None, "from_fitting_m": np.nan,
+        "toward_fitting": None, "run_id": None, "geometry": Point(X0, Y0),
         **changed,
     }  # fmt: skip
 
@@ -63,7 +64,8 @@ def small_result(
 ) -> Result:
     route = {
         "line_id": "L-1", "material": "copper", "diameter_mm": 25.0, "depth_m": 0.9,
-        "pressure_kpa": 414.0, "position_sd_m": 0.3, "installed_year": 1988, "reason": None,
+        "pressure_kpa": 414.0, "position_sd_m": 0.3, "installed_year": 1988,
+        "wall_mm": None, "address": None, "work_order": None, "reason": None,
         "geometry": LineString([(X0, Y0 - 12), (X0, Y0 + 20)]), **(route or {}),
     }  # fmt: skip
     marked = frame([mark()] if marks is None else marks, mark())

@@ -176,7 +176,7 @@ def test_a_crossed_outline_is_mended_and_told(tmp_path):
 def test_utilities_are_never_lost_for_their_name(tmp_path):
     """One owner's number on several pieces, or none at all, is still a thing to hit."""
     table = jobs.layer(
-        [POINT, POINT.buffer(1), POINT], utility_id=["U", "U", None], kind=["gas"] * 3
+        [POINT, POINT.buffer(1), POINT], utility_id=["U", "U", None], kind=["petrol"] * 3
     )
     job = jobs.read(tmp_path, utilities=table)
     assert job.utilities["reason"].isna().all()

@@ -61,7 +61,7 @@ def test_isolation_tests_and_valves_that_fit_are_carried():
     ("layer", "column", "said"),
     [
         ({"isolation_tests": jobs.isolation_tests(measured_at=["X"])}, "measured_at",
-         "no row of contacts has contact_id or valves has valve_id X"),
+         "contacts.contact_id or valves.valve_id has no X"),
         ({"closed_valves": pd.DataFrame({"test_id": ["T9"], "valve_id": ["V1"]})}, "test_id",
          "T9"),
         ({"closed_valves": pd.DataFrame({"test_id": ["T1"], "valve_id": ["V9"]})}, "valve_id",

@@ -190,11 +190,11 @@ def test_values_that_nothing_covers_are_listed_with_their_count(tmp_path):
 
 
 def test_text_that_is_no_number_is_told_as_it_was(tmp_path):
-    mains = foreign.mains().assign(BURY_FT=["3 ft", "4.5"])
+    mains = foreign.mains().assign(BURY_FT=["deep", "4.5"])
     job = mapped(tmp_path, WaterMains=mains)
     assert job.routes["depth_m"].tolist()[1] == pytest.approx(4.5 * foreign.FOOT)
     assert np.isnan(job.routes["depth_m"].tolist()[0])
-    assert any(f.value == "3 ft" and f.column == "depth_m" for f in job.faults)
+    assert any(f.value == "deep" and f.column == "depth_m" for f in job.faults)
 
 
 def test_fractions_of_an_inch_come_by_their_values(tmp_path):
