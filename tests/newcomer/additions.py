@@ -24,13 +24,14 @@ FORMAT = Format("well-known text", _write, ("Columns are not in it.",))
 CHECK = '''"""Routes that are too short to walk."""
 
 from leakgeo.job.checks.registry import check
+from leakgeo.reason import Reason
 
 
 @check("routes")
 def short(rows, issues):
     """Report routes of less than 45 m."""
     wrong = rows.length.to_numpy() < 45.0
-    issues.report(wrong, "The route is too short to walk.", "Draw all of it.", rejects=False)
+    issues.report(wrong, Reason("too_short_to_walk"), rejects=False)
 '''
 STEP = '''"""How long each line is."""
 

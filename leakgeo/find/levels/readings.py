@@ -143,7 +143,7 @@ def tabulate(
     if neighbours:
         placed, levelled = floats(readings, "chainage_m"), floats(readings, "level_db")
         good = np.isfinite(placed) & np.isfinite(levelled)
-        taken = taken | (good & (texts(readings, "reason") == NOT_SELECTED))
+        taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
     used = np.flatnonzero(taken)
     # By name first: sums must not depend, to the last bit, on the order of the rows.
     used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
