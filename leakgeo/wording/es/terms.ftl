@@ -39,3 +39,4 @@ utility_unknown = tipo desconocido
 utility_utility = servicio
 
 as_given = { $text }
+    .remedy = { $remedy }
