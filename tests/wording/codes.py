@@ -10,7 +10,7 @@ from fluent.syntax import FluentParser
 from fluent.syntax import ast as ftl
 
 import leakgeo
-from leakgeo.job.schema import load_schema
+from leakgeo.job.schema import load_schema, load_schemas
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
@@ -21,7 +21,12 @@ FAMILIES = {
     "air_": load_schema("air_tests").field("verdict").codes,
     "evidence_": ("prior", "sound", "air"),
     "lever_": LEVERS,
+    "would_fit_": ("feet", "us_survey_feet"),
+    "would_fit_metres_not_": ("feet", "us_survey_feet"),
+    "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),
 }
+# Codes that are made of the name of a layer; only layers whose absence matters have one.
+MISSING = frozenset(f"{name}_missing" for name in load_schemas("input"))
 PASSED_ON = {"lever_night": {"quieter_db"}, "lever_spacing": {"marked"},
              "lever_pressure": {"from_kpa", "to_kpa"}}  # fmt: skip
 # Tests of a dig: (mask, code, values); those of a utility have its name besides.
@@ -118,14 +123,32 @@ def _nodes(node: object) -> list[ftl.BaseNode]:
     return [node, *(each for part in vars(node).values() for each in _nodes(part))]
 
 
+def _said(message: ftl.Message) -> list[ftl.BaseNode]:
+    """Give the nodes of a message, and of the English messages that it quotes."""
+    nodes = _nodes(message)
+    quoted = [n.id.name for n in nodes if isinstance(n, ftl.MessageReference)]
+    return [*nodes, *(node for name in quoted for node in _said(messages("en")[name]))]
+
+
 def variables(message: ftl.Message) -> set[str]:
-    return {n.id.name for n in _nodes(message) if isinstance(n, ftl.VariableReference)}
+    return {n.id.name for n in _said(message) if isinstance(n, ftl.VariableReference)}
+
+
+@cache
+def quoted() -> frozenset[str]:
+    """Messages that others quote: no reason has their code."""
+    return frozenset(
+        n.id.name
+        for message in messages("en").values()
+        for n in _nodes(message)
+        if isinstance(n, ftl.MessageReference)
+    )
 
 
 def samples(message: ftl.Message) -> dict[str, object]:
     """Give a value for each variable of a message, of the type that its functions take."""
     values: dict[str, object] = dict.fromkeys(variables(message), "{ $x } 3 m")
-    for node in _nodes(message):
+    for node in _said(message):
         if isinstance(node, ftl.FunctionReference):
             kind: object = {"JOIN": ("a", "b"), "TERM": "gas"}.get(node.id.name, 0.5)
             for argument in node.arguments.positional:

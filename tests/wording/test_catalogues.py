@@ -11,7 +11,16 @@ from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from leakgeo.wording.bundle import bundle
-from tests.wording.codes import constants, entries, given, messages, samples, variables
+from tests.wording.codes import (
+    MISSING,
+    constants,
+    entries,
+    given,
+    messages,
+    quoted,
+    samples,
+    variables,
+)
 
 # Messages by kind and code, and words of quantities: said by `term`.
 TERMS = {
@@ -45,7 +54,7 @@ def test_every_variable_of_a_message_is_given():
 
 
 def test_every_message_has_a_code():
-    said = {*given(), *TERMS, *constants()}
+    said = {*given(), *TERMS, *constants(), *quoted(), *MISSING}
     assert set(messages("en")) - said == set()
 
 
