@@ -110,6 +110,20 @@ def entries(language: str) -> tuple[ftl.EntryType, ...]:
 
 
 @cache
+def begun() -> frozenset[str]:
+    """Messages that a language needs to be of use: of lines, of digs, and of codes."""
+    files = ("lines", "dig", "terms")
+    return frozenset(
+        entry.id.name
+        for name in files
+        for entry in FluentParser(with_spans=False)
+        .parse((PACKAGE / "wording" / "en" / f"{name}.ftl").read_text("utf-8"))
+        .body
+        if isinstance(entry, ftl.Message)
+    )
+
+
+@cache
 def messages(language: str) -> dict[str, ftl.Message]:
     return {e.id.name: e for e in entries(language) if isinstance(e, ftl.Message)}
 
@@ -126,7 +140,8 @@ def _nodes(node: object) -> list[ftl.BaseNode]:
 def _said(message: ftl.Message) -> list[ftl.BaseNode]:
     """Give the nodes of a message, and of the English messages that it quotes."""
     nodes = _nodes(message)
-    quoted = [n.id.name for n in nodes if isinstance(n, ftl.MessageReference)]
+    own = message.id.name  # a message quotes its own parts
+    quoted = [n.id.name for n in nodes if isinstance(n, ftl.MessageReference) and n.id.name != own]
     return [*nodes, *(node for name in quoted for node in _said(messages("en")[name]))]
 
 
