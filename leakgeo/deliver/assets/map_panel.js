@@ -57,7 +57,7 @@ function panelParts(line) {
     el("h2", { id: "lg-name", dir: "auto" }, line.id),
     el("p", { class: "mark" }, line.mark ? line.where : line.says),
     line.error ? el("p", {}, line.error) : null,
-    line.message ? el("p", {}, ...linked(line.message)) : null,
+    line.message ? el("p", {}, ...linked(line.message, line.links)) : null,
     ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
     holdsBox(line),
     ...bulletParts("How sure", [...line.odds, line.limit]),
@@ -77,10 +77,16 @@ function panelParts(line) {
   ].filter(Boolean);
 }
 const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
-/* Names of other lines in a sentence become links to them. */
-function linked(text) {
-  return text.split(/ on (.+?), about /).flatMap((part, k) =>
-    (k % 2 ? [" on ", index.id.includes(part) ? el("a", { href: addressOf(part) }, part) : part, ", about "] : [part]));
+/* Names of other lines in a sentence, of which begin and end are known, become links to them. */
+function linked(text, links) {
+  const letters = Array.from(text), parts = [];
+  let at = 0;
+  for (const [begin, end, id] of links) {
+    const name = letters.slice(begin, end).join("");
+    parts.push(letters.slice(at, begin).join(""), index.id.includes(id) ? el("a", { href: addressOf(id) }, name) : name);
+    at = end;
+  }
+  return [...parts, letters.slice(at).join("")];
 }
 function bullets(texts) { return el("ul", {}, ...texts.map((text) => el("li", {}, text))); }
 function bulletParts(title, texts, first) {

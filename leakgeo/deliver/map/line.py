@@ -28,6 +28,7 @@ def entry_data(view: LineView, units: str) -> Plain:
         "odds": odds[0] if odds else "",
         "brief": view.brief_holds,
         "message": map_words.also(view),
+        "links": map_words.links(view),
         "meter": map_words.meter_brief(view, units),
     }
 

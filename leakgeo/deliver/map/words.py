@@ -34,6 +34,20 @@ def also(view: LineView) -> str:
     return " ".join(view.wording.say(Reason(each.code, **dict(each.values))) for each in where)
 
 
+def links(view: LineView) -> list[tuple[int, int, str]]:
+    """Say where other lines are named in what `also` gives: begin, end, and the line's name."""
+    said, found = also(view), []
+    reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
+    for each in (reason, *reason.then):
+        for place in dict(each.values).get("places", ()):
+            name = dict(place.values).get("line")
+            piece = view.wording.say(place)
+            if isinstance(name, str) and piece in said and name in piece:
+                begin = said.index(piece) + piece.index(name)
+                found.append((begin, begin + len(name), name))
+    return sorted(found)
+
+
 def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
     """Give a stretch of the first survey as order, span, odds and reason.
 
