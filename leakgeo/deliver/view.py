@@ -220,7 +220,7 @@ def line_views(result: Result, units: str = "si", language: str = "en") -> list[
     ParameterError
         If the result was read back and holds no routes.
     """
-    if result.run_id_read and result.job.routes.empty:
+    if result.layers and result.read_back and result.job.routes.empty:
         raise ParameterError(
             "The result was written by an earlier version of leakgeo and holds no routes and no "
             "utilities, so it can't be drawn. Run the job again."

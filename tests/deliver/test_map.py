@@ -158,11 +158,11 @@ def test_readings_of_no_line_are_shown_with_their_reason():
     loose = (
         result.layers["readings_on_route"]
         .iloc[:2]
-        .assign(line_id=None, used=False, reason="too far")
+        .assign(line_id=None, used=False, reason_code="set_aside", reason_values="{}")
     )
     readings = pd.concat([result.layers["readings_on_route"], loose], ignore_index=True)
     data = map_data(result.adding({"readings_on_route": readings}), "si")
-    assert data["loose"]["why"] == ["too far", "too far"]
+    assert data["loose"]["why"] == ["It was set aside.", "It was set aside."]
     assert all(data["loose"]["at"])
 
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     Mutation = Callable[[bytearray, random.Random], bytes]
 
 PAGE = 4096
-LAYERS = ("routes", "readings", "contacts", "utilities")
+LAYERS = ("routes", "readings", "contacts", "utility_lines")
 
 
 def bits(data: bytearray, rng: random.Random) -> bytes:

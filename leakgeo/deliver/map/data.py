@@ -61,7 +61,7 @@ def map_views(
         that are not shown.
     """
     every, readings = tally(result), sentences.reading_counts(result)
-    result = _placed(most_urgent(result, most))
+    result = _placed(most_urgent(result, most).worded(units, language))
     views, said = line_views(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {

@@ -57,6 +57,8 @@ def write_postgis(
         leakgeo did not write is never touched.
     units : {"si", "us"}
         Units of the texts; numbers are in SI always.
+    language : str
+        Language of the texts, one of `leakgeo.wording.languages`.
 
     Returns
     -------
