@@ -13,6 +13,7 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from leakgeo.arrays import floats, texts
+from leakgeo.errors import ContractError
 from leakgeo.faults import Fault
 from leakgeo.job.checks import copy_of
 from leakgeo.job.model import NOT_SELECTED
@@ -80,7 +81,26 @@ class Lines:
 
 
 def lines_in(result: Result) -> Lines:
-    """Lines of a result's job, with the trace error that its profile was made with."""
+    """Join and measure the lines of a result's job, with the trace error that its profile used.
+
+    Parameters
+    ----------
+    result : Result
+        With the layer ``profile``: a step that calls this declares it in its ``needs``.
+
+    Returns
+    -------
+    Lines
+
+    Raises
+    ------
+    ContractError
+        If the step ``profile`` has not run on the result.
+    """
+    if "profile" not in result.parameters:
+        raise ContractError(
+            'The step profile has not run. A step that works with lines needs "profile" in needs.'
+        )
     return lines_of(result.job, float(str(result.parameters["profile"]["route_sd_m"])))
 
 
