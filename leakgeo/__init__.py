@@ -24,7 +24,7 @@ _HOME = {
     "write_result": "leakgeo.deliver.write",
 }
 
-_STEPS = ("meter", "survey", "profile", "locate", "levers", "advise", "confirm", "clearance",
+_STEPS = ("meter", "survey", "profile", "locate", "improvements", "advise", "confirm", "clearance",
           "learn", "map", "report", "export")  # fmt: skip
 # ``__init__.pyi`` has the types of all of these.
 __all__ = ["__version__", *_HOME, *_STEPS]  # noqa: PLE0604, RUF100

@@ -474,14 +474,14 @@ def locate(
     ['located']
     """
 
-def levers(
+def improvements(
     source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
     /,
     *,
     rated_kpa: float | None = None,
     deep_m: float = 2.4384,
 ) -> Result:
-    """Say what would help on deep or quiet lines, and by how much.
+    """List ways to improve the result on deep or quiet lines, with the expected gain.
 
     For each line that is deep, or whose leak is not narrowed down, it works out what a
     change of pressure, sensor, band or surface could gain, by the least error there can be.
@@ -492,8 +492,8 @@ def levers(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     rated_kpa : float [kPa], default None
-        Pressure that the lines are rated for; none is told to be raised beyond it. Allowed:
-        from 0.
+        Pressure that the lines are rated for; no advice raises the pressure beyond it.
+        Allowed: from 0.
     deep_m : float [m], default 2.4384
         Cover beyond which a line counts as deep. Allowed: from 0.1.
 
@@ -502,10 +502,11 @@ def levers(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``levers`` (table without geometry; made): What would help on each line that is
-          deep, or whose leak is not narrowed down, and by how much the model expects it to.
-          Columns: line_id, order, lever, why, why_code, why_values, expected_sd_before_m
-          [m], expected_sd_after_m [m], message, code, values.
+        - ``improvements`` (table without geometry; made): Ways to improve the result on
+          each line that is deep, or whose leak is not narrowed down, with the gain that the
+          model expects.
+          Columns: line_id, order, improvement, why, why_code, why_values,
+          expected_sd_before_m [m], expected_sd_after_m [m], message, code, values.
 
     Raises
     ------
@@ -518,9 +519,9 @@ def levers(
     --------
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
-    >>> result = leakgeo.levers(leakgeo.locate(job), rated_kpa=700.0)
-    >>> result["levers"].columns[:3].tolist()
-    ['line_id', 'order', 'lever']
+    >>> result = leakgeo.improvements(leakgeo.locate(job), rated_kpa=700.0)
+    >>> result["improvements"].columns[:3].tolist()
+    ['line_id', 'order', 'improvement']
     """
 
 def advise(

@@ -120,25 +120,25 @@ LOCATE = Step(
     example=CALLS["locate"],
 )  # fmt: skip
 
-LEVERS = Step(
-    name="levers",
+IMPROVEMENTS = Step(
+    name="improvements",
     order=50,
-    function="leakgeo.find.advise.levers:levers",
-    summary="Say what would help on deep or quiet lines, and by how much.",
+    function="leakgeo.find.advise.improvements:improvements",
+    summary="List ways to improve the result on deep or quiet lines, with the expected gain.",
     group="Find",
     needs=("lines", "profile", "readings_on_route", "marks"),
-    makes=("levers",),
+    makes=("improvements",),
     by_line=True,
     parameters=(
         Parameter("rated_kpa", "number", None,
-                  "Pressure that the lines are rated for; none is told to be raised beyond it.",
+                  "Pressure that the lines are rated for; no advice raises the pressure beyond it.",
                   unit="kPa", minimum=0.0),
         Parameter("deep_m", "number", 2.4384, "Cover beyond which a line counts as deep.",
                   unit="m", minimum=0.1),
     ),
-    about=ABOUT["levers"],
-    examples=EXAMPLES["levers"],
-    example=CALLS["levers"],
+    about=ABOUT["improvements"],
+    examples=EXAMPLES["improvements"],
+    example=CALLS["improvements"],
 )  # fmt: skip
 
 ADVISE = Step(
@@ -147,7 +147,7 @@ ADVISE = Step(
     function="leakgeo.find.advise.step:advise",
     summary="Say where to listen next, what each reading is expected to tell, and when to stop.",
     group="Find",
-    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "levers"),
+    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "improvements"),
     uses=("search_zones", "readings_on_route"),
     changes=("lines",),
     makes=("next_readings",),
@@ -262,7 +262,7 @@ MAP = Step(
     summary="Write one HTML map that opens with no network.",
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking",
-           "levers", "air_tests", "meter_results"),
+           "improvements", "air_tests", "meter_results"),
     makes=("map.html",),
     parameters=(
         OUT,

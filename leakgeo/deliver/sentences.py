@@ -8,7 +8,7 @@ import pandas as pd
 
 from leakgeo.deliver import words
 from leakgeo.deliver.tables import number, text
-from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.advise.improvements import WORTHWHILE
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.wording.quantities import (
     diameter_text,
@@ -202,13 +202,13 @@ def what_helps(view: LineView) -> list[str]:
     said = text(view.row, "advice_code")
     if said in _ENOUGH:
         return []
-    rows = sorted(view.rows("levers"), key=lambda row: number(row, "order") or 99)
+    rows = sorted(view.rows("improvements"), key=lambda row: number(row, "order") or 99)
     return [
         text(row, "message")
         for row in rows
         if (number(row, "expected_sd_after_m") or 1.0)
         < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)
-        and not (said and row.get("lever") == "spacing")
+        and not (said and row.get("improvement") == "spacing")
     ]
 
 

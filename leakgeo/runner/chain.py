@@ -52,7 +52,7 @@ STREAMED = "profile"
 # Of so many lines, the first by priority, it is held all the same: map and report show them.
 FIRST = 1000
 # Layers that come by the names of the lines; the others in the order of the routes.
-_BY_NAME = {"lines", "levers", "evidence"}
+_BY_NAME = {"lines", "improvements", "evidence"}
 
 
 def run(

@@ -48,7 +48,7 @@ class Constants:
         Sideways smear by surface code.
     bands : mapping of str to Band
         By band, ``wide`` for the whole.
-    spread, noise, other, air, levers : mapping of str to float
+    spread, noise, other, air, improvements : mapping of str to float
         The tables of those names in ``constants.toml``, where each is explained.
     """
 
@@ -59,7 +59,7 @@ class Constants:
     noise: Mapping[str, float]
     other: Mapping[str, float]
     air: Mapping[str, float]
-    levers: Mapping[str, float]
+    improvements: Mapping[str, float]
 
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
@@ -83,7 +83,7 @@ class Constants:
                   "a row in [surfaces] of constants.toml")  # fmt: skip
         _complete("readings", schemas["readings"].field("band"), bands,
                   "a table in [bands] of constants.toml")  # fmt: skip
-        rest = (table[name] for name in ("spread", "noise", "other", "air", "levers"))
+        rest = (table[name] for name in ("spread", "noise", "other", "air", "improvements"))
         return cls(materials, smear, bands, *rest)
 
 

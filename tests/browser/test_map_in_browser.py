@@ -273,7 +273,7 @@ def test_a_line_whose_leak_is_likelier_elsewhere_leads_there(tmp_path, open_map)
     page.wait_for_selector("h2:has-text('Alder 12')")
 
 
-def test_survey_air_meter_and_levers_are_in_panel_and_map(tmp_path, open_map):
+def test_survey_air_meter_and_improvements_are_in_panel_and_map(tmp_path, open_map):
     write_map(surveyed_street(), out=tmp_path, units="us", **PLAIN)
     page = open_map(tmp_path / "map.html").page
     assert "Meter: loses 1,100 gallons a day" in page.inner_text(".entry >> nth=0")

@@ -365,7 +365,7 @@ def _lines(names: dict[str, tuple]) -> pd.DataFrame:
 
 
 def surveyed_street() -> Result:
-    """Give the street with a survey, a meter test, an air test and a lever on its first line."""
+    """Return the street with a survey, a meter test, an air test and a way to improve."""
     result = street()
     route = result.job.routes.geometry.iloc[0]
     stretches = [(4.0, 16.0, 0.2, 2), (16.0, 28.0, 0.7, 1)]
@@ -394,11 +394,11 @@ def surveyed_street() -> Result:
                           "loss_l_per_day": [4321.0], **columns_of("message", [Reason(
                               "loss", loss_l=4321.0, low_l=4321.0, high_l=4321.0)])})  # fmt: skip
     effect = Reason("effect_less", before_m=0.5, after_m=0.2)
-    levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1],
+    improvements = pd.DataFrame({"line_id": ["Alder 12"], "order": [1],
                            **columns_of("why", [Reason("because_deep")]),
                            **columns_of("message", [
-                               Reason("lever_night", quieter_db=10.0, effect=effect)]),
+                               Reason("improvement_night", quieter_db=10.0, effect=effect)]),
                            "expected_sd_before_m": [0.5], "expected_sd_after_m": [0.2],
                            })  # fmt: skip
     return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,
-                          "levers": levers})  # fmt: skip
+                          "improvements": improvements})  # fmt: skip

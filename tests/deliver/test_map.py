@@ -247,7 +247,7 @@ def test_a_leak_that_is_likelier_on_another_line_is_told():
     assert data["lines"][0]["message"] == "Also possible: on Alder 14, about 9 ft 10 in (2 %)."
 
 
-def test_survey_meter_air_and_levers_are_told(tmp_path):
+def test_survey_meter_air_and_improvements_are_told(tmp_path):
     data = map_data(surveyed_street(), "us")
     line = data["lines"][0]
     assert [row["p"] for row in line["bracket"]] == [0.7, 0.2]
@@ -256,8 +256,8 @@ def test_survey_meter_air_and_levers_are_told(tmp_path):
     assert line["fittings"][0]["says"] == ("1", "meter C0", "44.0 dB")
     assert line["meter"] == "Meter: loses 1,100 gallons a day"
     assert line["meterSays"] == ["Loses 1,100 gallons a day."]
-    (lever,) = line["levers"]
-    assert lever.startswith("Listen at a quiet hour, with some 10 dB less ambient sound")
-    assert lever.endswith("the least error to fall from 1 ft 8 in to 8 in.")
+    (improvement,) = line["improvements"]
+    assert improvement.startswith("Listen at a quiet hour, with some 10 dB less ambient sound")
+    assert improvement.endswith("the least error to fall from 1 ft 8 in to 8 in.")
     assert line["air"][0]["says"][1] == "the leak sounds here"
-    assert data["lines"][1]["levers"] == []
+    assert data["lines"][1]["improvements"] == []

@@ -93,13 +93,13 @@ def test_sentences_of_a_mark():
 
 
 def test_what_gains_little_does_not_help_and_enough_needs_no_help():
-    levers = pd.DataFrame({
+    improvements = pd.DataFrame({
         "line_id": "Alder 12", "order": [1, 2, 3, 4],
-        "lever": ["spacing", "night", "probe", "pressure"],
+        "improvement": ["spacing", "night", "probe", "pressure"],
         **columns_of("message", map(as_given, ["Closer.", "At night.", "By probe.", "Pressure."])),
         "expected_sd_before_m": 0.5, "expected_sd_after_m": [0.2, 0.3, 0.49, np.nan],
     })  # fmt: skip
-    result = street().adding({"levers": levers})
+    result = street().adding({"improvements": improvements})
     lines = result.layers["lines"]
     told, enough = (
         lines.assign(**columns_of("advice", [Reason(code, wanted_m=0.6)] * len(lines)))

@@ -14,13 +14,13 @@ from leakgeo.simulate import Conditions
 from leakgeo.simulate.draw_truth import draw_truth
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
-from leakgeo.steps import CONFIRM, LEVERS
+from leakgeo.steps import CONFIRM, IMPROVEMENTS
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
 from tests.benchmarks.score import score
 from tests.find.network_jobs import contacts, job_on, routes
 from tests.find.test_confirm import PSI_KPA, air_job
-from tests.find.test_levers import job as job_to_help
+from tests.find.test_improvements import job as job_to_help
 from tests.outside.table import outside
 
 CONSTANTS = load_constants()
@@ -222,7 +222,7 @@ def test_at_eight_feet_the_least_error_has_doubled(material):
 @DEEP
 @pytest.mark.parametrize(("feet", "told"), [(7.9, False), (8.1, True)])
 def test_beyond_eight_feet_the_tool_says_so(tmp_path, feet, told):
-    default = next(p for p in LEVERS.parameters if p.name == "deep_m").default
+    default = next(p for p in IMPROVEMENTS.parameters if p.name == "deep_m").default
     assert default == pytest.approx(8 * FOOT_M)
-    found = leakgeo.levers(job_to_help(tmp_path, depth_m=feet * FOOT_M))["levers"]
+    found = leakgeo.improvements(job_to_help(tmp_path, depth_m=feet * FOOT_M))["improvements"]
     assert found["why"].str.contains("a deep line").any() == told

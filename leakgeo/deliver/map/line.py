@@ -69,8 +69,8 @@ def _texts(view: LineView, units: str) -> Plain:
         "holds": view.holds,
         "cautions": view.cautions,
         "meterSays": map_words.meter_tests(view),
-        "levers": sentences.what_helps(view),
-        "leversWhy": map_words.levers_why(view),
+        "improvements": sentences.what_helps(view),
+        "improvementsWhy": map_words.improvements_why(view),
         "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],
     }

@@ -1,4 +1,4 @@
-"""Sentences that the map's panel alone prints: survey, fittings, meter, air tests, levers."""
+"""Sentences of the map panel alone: survey, fittings, meter, air tests, ways to improve."""
 
 from __future__ import annotations
 
@@ -114,6 +114,6 @@ def meter_brief(view: LineView, units: str) -> str:
     return ""
 
 
-def levers_why(view: LineView) -> str:
+def improvements_why(view: LineView) -> str:
     """Say why the line needs help; ``""`` where it doesn't."""
-    return next((text(row, "why") for row in view.rows("levers")), "")
+    return next((text(row, "why") for row in view.rows("improvements")), "")

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.view import LineView, Row
     from leakgeo.result import Result
 
-LEVERS = 2  # of a line, the most helpful; result.gpkg has all
+IMPROVEMENTS = 2  # of a line, the most helpful; result.gpkg has all
 _AIR_AT = {"mark": "Air test at the mark", "control": "Air test at the control"}
 
 
@@ -31,7 +31,7 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    rows += [("What would help", said) for said in sentences.what_helps(view)[:LEVERS]]
+    rows += [("What would help", said) for said in sentences.what_helps(view)[:IMPROVEMENTS]]
     return [(label, said) for label, said in rows if said]
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.advise.improvements import WORTHWHILE
 from leakgeo.find.advise.next_stops import (
     Advice,
     Densities,
@@ -49,7 +49,7 @@ def advise(
     Parameters
     ----------
     result : Result
-        With the layers of ``survey``, ``profile``, ``locate`` and ``levers``.
+        With the layers of ``survey``, ``profile``, ``locate`` and ``improvements``.
     how_many : int
         Stops to propose on a line at the most; a first walk is proposed whole.
     short_zone_m : float
@@ -128,13 +128,15 @@ def _heard(
 
 def _actions(result: Result) -> dict[str, str]:
     """What else than more stops is expected to help each line most; left out where nothing does."""
-    table = result.layers["levers"]
+    table = result.layers["improvements"]
     helps = table["expected_sd_after_m"] < WORTHWHILE * table["expected_sd_before_m"]
-    best = table[helps & (table["lever"] != "spacing")].sort_values("order")
+    best = table[helps & (table["improvement"] != "spacing")].sort_values("order")
     best = best.drop_duplicates("line_id")
     marks = result.layers["marks"]
     poor = marks.loc[marks["limited_by"] == "position", "line_id"]
-    return dict(zip(best["line_id"], best["lever"], strict=True)) | dict.fromkeys(poor, "position")
+    return dict(zip(best["line_id"], best["improvement"], strict=True)) | dict.fromkeys(
+        poor, "position"
+    )
 
 
 def _no_advice(line_id: str, error: Exception) -> Fault:

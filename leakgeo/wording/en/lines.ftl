@@ -71,14 +71,14 @@ walk_first = Not listened to yet: walk { $in_bracket ->
 
 ## Ways to improve
 
-lever_night = Listen at a quiet hour, with some { DECIMALS($quieter_db, digits: 0) } dB less ambient sound: the model expects { $effect }.
-lever_probe = Push a probe into the ground instead of setting down a plate: the model expects { $effect }.
-lever_spacing = Listen at one-foot steps { $marked ->
+improvement_night = Listen at a quiet hour, with some { DECIMALS($quieter_db, digits: 0) } dB less ambient sound: the model expects { $effect }.
+improvement_probe = Push a probe into the ground instead of setting down a plate: the model expects { $effect }.
+improvement_spacing = Listen at one-foot steps { $marked ->
     [yes] about the likeliest place
    *[no] where the leak may be
 }: the model expects { $effect }.
-lever_pressure = Raise the pressure from { PRESSURE($from_kpa) } towards the { PRESSURE($to_kpa) } that it is rated for, by the one who answers for the line: the model expects { $effect }.
-lever_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
+improvement_pressure = Raise the pressure from { PRESSURE($from_kpa) } towards the { PRESSURE($to_kpa) } that it is rated for, by the one who answers for the line: the model expects { $effect }.
+improvement_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
     [pressure] the line's pressure
    *[rating] the rating of the line
 }.

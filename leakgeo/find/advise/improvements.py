@@ -34,18 +34,17 @@ _LEAST_EXCESS_DB, _MOST_EXCESS_DB = 3.0, 30.0
 _CLOSER_M = 1.5
 # Places to look at where nobody knows where the leak would be.
 _PLACES = 7
-# A lever that leaves more than this share of the error is not worth its while.
+# An improvement that leaves more than this share of the error is not worth its while.
 WORTHWHILE = 0.9
-_COLUMNS = ("line_id", "order", "lever", "why", "expected_sd_before_m", "expected_sd_after_m",
+_COLUMNS = ("line_id", "order", "improvement", "why", "expected_sd_before_m", "expected_sd_after_m",
             "message")  # fmt: skip
 
 
-def levers(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
+def improvements(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
     """Say what would help on each line that is deep, or whose leak isn't narrowed down.
 
-    Expected errors are the least that any locator could have
-    (`leakgeo.find.advise.cramer_rao.least_sd`): what they tell is by how much a lever helps, not
-    how well the line will be located.
+    Expected errors are Cramér-Rao bounds (`leakgeo.find.advise.cramer_rao.least_sd`): compare the
+    two to see how much an improvement gains. They do not predict the error of the mark.
 
     Parameters
     ----------
@@ -59,18 +58,18 @@ def levers(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
     Returns
     -------
     Result
-        With ``levers``: a row for each line and lever, the most helpful first.
+        With ``improvements``: a row for each line and improvement, the most helpful first.
     """
     lines, constants = lines_in(result), constants_in(result)
     rows = [
-        (case.line_id, order, lever, case.why, before, after, message)
+        (case.line_id, order, improvement, case.why, before, after, message)
         for case in _cases(result, lines, constants, deep_m)
-        for order, (lever, before, after, message) in enumerate(
+        for order, (improvement, before, after, message) in enumerate(
             _of_line(case, constants, rated_kpa), start=1)
     ]  # fmt: skip
     table = pd.DataFrame(rows, columns=list(_COLUMNS))
     why, message = (columns_of(name, table.pop(name)) for name in ("why", "message"))
-    return result.adding({"levers": table.assign(**why, **message)})
+    return result.adding({"improvements": table.assign(**why, **message)})
 
 
 @dataclass(frozen=True)
@@ -184,22 +183,24 @@ def _now(own: _Heard, lines: Lines, line: int, constants: Constants, excess_db: 
     )
 
 
-_Lever = tuple[str, float, float, Reason]
+_Improvement = tuple[str, float, float, Reason]
 
 
-def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list[_Lever]:
-    """Levers of one line, the most helpful first; one that can't be worked out comes last."""
+def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list[_Improvement]:
+    """Improvements of one line, the most helpful first; one that can't be worked out comes last."""
     before = _expected(case, case.now, constants)
-    night, probe = constants.levers["night_db"], constants.levers["probe_floor_db"]
-    rows = [_lever("night", case, before, _quieter(case.now, night), constants, quieter_db=night)]
+    night, probe = constants.improvements["night_db"], constants.improvements["probe_floor_db"]
+    rows = [
+        _improvement("night", case, before, _quieter(case.now, night), constants, quieter_db=night)
+    ]
     if case.by_plate and case.soft:
-        times = constants.levers["probe_coupling_times"]
+        times = constants.improvements["probe_coupling_times"]
         held = replace(_quieter(case.now, probe), coupling_times=times)
-        rows.append(_lever("probe", case, before, held, constants))
+        rows.append(_improvement("probe", case, before, held, constants))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
         marked = len(case.leak_m) == 1
-        rows.append(_lever("spacing", case, before, closer, constants, marked=marked))
+        rows.append(_improvement("spacing", case, before, closer, constants, marked=marked))
     rows += _by_pressure(case, before, constants, rated_kpa)
     return sorted(rows, key=lambda row: (np.isnan(row[2]), row[2]))
 
@@ -208,15 +209,20 @@ def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
     return float(np.sqrt(np.mean(least_sd(listening, case.leak_m, constants) ** 2)))
 
 
-def _lever(
-    lever: str, case: _Case, before: float, then: Listening, constants: Constants, **values: object
-) -> _Lever:
+def _improvement(
+    improvement: str,
+    case: _Case,
+    before: float,
+    then: Listening,
+    constants: Constants,
+    **values: object,
+) -> _Improvement:
     after = _expected(case, then, constants)
     if after >= WORTHWHILE * before:
         effect = Reason("effect_little", before_m=before)
     else:
         effect = Reason("effect_less", before_m=before, after_m=after)
-    return lever, before, after, Reason(f"lever_{lever}", effect=effect, **values)
+    return improvement, before, after, Reason(f"improvement_{improvement}", effect=effect, **values)
 
 
 def _quieter(now: Listening, decibels: float) -> Listening:
@@ -241,15 +247,17 @@ def _closer(case: _Case) -> Listening:
 
 def _by_pressure(
     case: _Case, before: float, constants: Constants, rated_kpa: float | None
-) -> list[_Lever]:
+) -> list[_Improvement]:
     pressure = case.pressure_kpa
     if rated_kpa is None or not pressure > 0:
         lacks = "pressure" if rated_kpa is not None else "rating"
-        return [("pressure", before, np.nan, Reason("lever_pressure_unknown", lacks=lacks))]
+        return [("pressure", before, np.nan, Reason("improvement_pressure_unknown", lacks=lacks))]
     if pressure >= rated_kpa:
         return []
-    power = constants.levers["power_per_pressure"]
+    power = constants.improvements["power_per_pressure"]
     louder = _quieter(case.now, 10.0 * power * float(np.log10(rated_kpa / pressure)))
     return [
-        _lever("pressure", case, before, louder, constants, from_kpa=pressure, to_kpa=rated_kpa)
+        _improvement(
+            "pressure", case, before, louder, constants, from_kpa=pressure, to_kpa=rated_kpa
+        )
     ]

@@ -1,4 +1,4 @@
-"""The least error there can be, and what levers do to it."""
+"""The least error there can be, and what improvements do to it."""
 
 from __future__ import annotations
 
@@ -114,9 +114,9 @@ def job(folder, depth_m=3.0, pressure_kpa=400.0, loud_db=8.0, surface="grass", *
                      **layers)  # fmt: skip
 
 
-def test_a_deep_line_on_grass_gets_its_levers_in_order(tmp_path):
-    found = leakgeo.levers(job(tmp_path), rated_kpa=800.0)["levers"]
-    assert set(found["lever"]) == {"night", "probe", "spacing", "pressure"}
+def test_a_deep_line_on_grass_gets_its_improvements_in_order(tmp_path):
+    found = leakgeo.improvements(job(tmp_path), rated_kpa=800.0)["improvements"]
+    assert set(found["improvement"]) == {"night", "probe", "spacing", "pressure"}
     assert found["order"].tolist() == [1, 2, 3, 4]
     assert found["expected_sd_after_m"].is_monotonic_increasing
     assert (found["expected_sd_after_m"] <= found["expected_sd_before_m"] + 1e-9).all()
@@ -127,39 +127,45 @@ def test_a_deep_line_on_grass_gets_its_levers_in_order(tmp_path):
 
 @pytest.mark.parametrize(("rated", "pressure"), [(None, 400.0), (800.0, np.nan)])
 def test_pressure_without_a_rating_is_named_last_and_without_a_figure(tmp_path, rated, pressure):
-    found = leakgeo.levers(job(tmp_path, pressure_kpa=pressure), rated_kpa=rated)["levers"]
+    found = leakgeo.improvements(job(tmp_path, pressure_kpa=pressure), rated_kpa=rated)[
+        "improvements"
+    ]
     last = found.iloc[-1]
-    assert last["lever"] == "pressure"
+    assert last["improvement"] == "pressure"
     assert np.isnan(last["expected_sd_after_m"])
     assert "is not known without" in last["message"]
 
 
 def test_no_line_is_raised_beyond_its_rating(tmp_path):
-    found = leakgeo.levers(job(tmp_path), rated_kpa=390.0)["levers"]
-    assert "pressure" not in set(found["lever"])
+    found = leakgeo.improvements(job(tmp_path), rated_kpa=390.0)["improvements"]
+    assert "pressure" not in set(found["improvement"])
 
 
-def test_a_probe_is_no_lever_on_a_hard_surface(tmp_path):
-    assert "probe" not in set(leakgeo.levers(job(tmp_path, surface="asphalt"))["levers"]["lever"])
+def test_a_probe_is_no_improvement_on_a_hard_surface(tmp_path):
+    assert "probe" not in set(
+        leakgeo.improvements(job(tmp_path, surface="asphalt"))["improvements"]["improvement"]
+    )
 
 
-def test_a_quiet_line_whose_meter_shows_nothing_needs_no_lever(tmp_path):
+def test_a_quiet_line_whose_meter_shows_nothing_needs_no_improvement(tmp_path):
     quiet = {"depth_m": 1.0, "loud_db": -30.0}
     (tmp_path / "a").mkdir()
-    untested = leakgeo.levers(job(tmp_path / "a", **quiet))
+    untested = leakgeo.improvements(job(tmp_path / "a", **quiet))
     assert untested["marks"].empty
-    assert "no leak heard" in untested["levers"]["why"].iloc[0]
-    assert len(untested["levers"])
+    assert "no leak heard" in untested["improvements"]["why"].iloc[0]
+    assert len(untested["improvements"])
     (tmp_path / "b").mkdir()
     tight = jobs.meter_tests(end_reading=[100.0])
-    assert leakgeo.levers(job(tmp_path / "b", **quiet, meter_tests=tight))["levers"].empty
+    assert leakgeo.improvements(job(tmp_path / "b", **quiet, meter_tests=tight))[
+        "improvements"
+    ].empty
 
 
-def test_a_located_line_needs_no_lever():
-    result = leakgeo.levers("examples/town/job.gpkg")
+def test_a_located_line_needs_no_improvement():
+    result = leakgeo.improvements("examples/town/job.gpkg")
     status = result["lines"].set_index("line_id")["status"]
     depth = result.job.routes.set_index("line_id")["depth_m"]
-    named = pd.unique(result["levers"]["line_id"])
+    named = pd.unique(result["improvements"]["line_id"])
     assert len(named)
     assert all(status[i] != "located" or depth[i] > 2.4384 for i in named)
     assert set(status[named]) <= {"located", "keep_listening", "ambiguous", "no_leak_heard"}
