@@ -19,9 +19,9 @@ _HOME = {
     "read_job": "leakgeo.job.read",
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",
-    "show_versions": "leakgeo.deliver.record",
+    "show_versions": "leakgeo.deliver.folder.record",
     "write_postgis": "leakgeo.deliver.postgis.write",
-    "write_result": "leakgeo.deliver.write",
+    "write_result": "leakgeo.deliver.folder.write",
 }
 
 _STEPS = ("meter", "survey", "profile", "locate", "improvements", "advise", "confirm", "clearance",

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.files import FILES
 from leakgeo.options import COMMON, RESUME, SCHEDULER
 from leakgeo.registry import load_steps
+from leakgeo.staging import FILES
 
 if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema

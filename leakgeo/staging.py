@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 PREFIX = ".leakgeo-staging-"
 #: It carries the run id, so it is moved last.
 RECORD = "run.json"
+#: Files that every result has.
+FILES = ("result.gpkg", "summary.csv", "faults.csv", RECORD)
 _COMMIT, _NEW, _OLD = "commit.json", "new", "old"
 # Left by a program that has the old file open; beside a new file they would corrupt what it reads.
 _SIDECARS = ("-wal", "-shm", "-journal")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakgeo.deliver.formats.names import format_names
+from leakgeo.deliver.formats.registry import format_names
 from leakgeo.options import (
     DISCHARGE,
     JOIN_GAP_M,
@@ -238,7 +238,7 @@ CLEARANCE = Step(
 LEARN = Step(
     name="learn",
     order=90,
-    function="leakgeo.deliver.learned:learn",
+    function="leakgeo.deliver.folder.learn:learn",
     summary="Hold marks against what digs found: hit rates, odds come true, and a calibration.",
     group="Prove",
     uses=("marks", "lines", "profile", "readings_on_route"),
@@ -321,7 +321,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   f"Other formats to write, with commas between: {', '.join(format_names())}, "
                   "or all; what each loses is told.",
-                  listed=True, check_with="leakgeo.deliver.formats.formats:chosen"),
+                  listed=True, check_with="leakgeo.deliver.formats.registry:chosen"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Show so many lines on it, the most urgent first.", minimum=1),

@@ -15,7 +15,7 @@ import pyogrio
 import pytest
 
 from leakgeo import run
-from leakgeo.deliver.urgent import most_urgent
+from leakgeo.deliver.views.top_lines import most_urgent
 from leakgeo.errors import OutputError
 from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same

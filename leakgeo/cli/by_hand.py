@@ -28,7 +28,7 @@ _BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 def _demo(voice: Voice, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
     from leakgeo.cli.made import outcome_of
-    from leakgeo.deliver.write import check_folder
+    from leakgeo.deliver.folder.write import check_folder
     from leakgeo.runner.chain import run
     from leakgeo.simulate.town import write_town
 
@@ -77,14 +77,14 @@ def _check(voice: Voice, job: str | Path, mapping: Path | None, **given: Any) ->
 
 
 def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
-    from leakgeo.deliver.mapping import write_mapping
+    from leakgeo.deliver.folder.atomic import write_new
     from leakgeo.job.mapping import draft_mapping
 
     text = draft_mapping(job)
     if out is None:
         voice.exactly(text)
     else:
-        write_mapping(text, out)
+        write_new(text, out)
         voice.written = out
         then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
         voice.last(f"A draft is in {out}. Go through it, then: {then}")

@@ -56,7 +56,7 @@ def of_result(
     result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
 ) -> dict[str, object]:
     """Give what a result says: per line its status and mark, counts, files."""
-    from leakgeo.deliver.record import counts, plain
+    from leakgeo.deliver.folder.record import counts, plain
 
     result = result.worded(units, language)
     said = plain({
@@ -123,7 +123,7 @@ def lines_of(result: Result) -> list[dict[str, object]]:
 
 def _marks(result: Result) -> dict[str, dict[str, object]]:
     """Give marks by line, each with its place in the job's CRS and in degrees (WGS 84)."""
-    from leakgeo.deliver.places import in_degrees
+    from leakgeo.deliver.views.places import in_degrees
 
     marks = result.layers.get("marks")
     if marks is None or marks.empty:

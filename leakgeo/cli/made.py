@@ -13,9 +13,9 @@ from leakgeo.cli.helping import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.told import code_of, tell_details, tell_result
 from leakgeo.commands import of_run, of_step
-from leakgeo.deliver.files import FILES
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
+from leakgeo.staging import FILES
 
 if TYPE_CHECKING:
     from pathlib import Path

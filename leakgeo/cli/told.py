@@ -57,7 +57,7 @@ def tell_details(voice: Voice, result: Result, out: Path, files: Iterable[Path])
     """Say versions, CRS, timings and files, to those who asked for more."""
     if not voice.verbose:
         return
-    from leakgeo.deliver.record import versions
+    from leakgeo.deliver.folder.record import versions
 
     known = versions()
     told = ", ".join(f"{n} {known[n]}" for n in ("leakgeo", "python", "gdal", "proj", "geos"))

@@ -9,10 +9,10 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.deliver import colours
 from leakgeo.deliver.map.background import background
 from leakgeo.deliver.map.write import make_map
-from leakgeo.deliver.urgent import of_lines
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.top_lines import of_lines
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job.model import Job
 from leakgeo.result import Result

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import leakgeo
-from leakgeo.deliver.atomic import write_whole
+from leakgeo.deliver.folder.atomic import write_whole
 from leakgeo.errors import OutputError
 
 if TYPE_CHECKING:

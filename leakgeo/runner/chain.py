@@ -9,9 +9,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.folder.write import check_folder, earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
-from leakgeo.deliver.write import check_folder, earlier_files, write_files
 from leakgeo.errors import ParameterError, called
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names

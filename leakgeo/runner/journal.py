@@ -145,7 +145,7 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
     size : int
         Lines a chunk.
     """
-    from leakgeo.deliver.record import versions
+    from leakgeo.deliver.folder.record import versions
 
     asked = {
         step: {n: v for n, v in given.items() if n not in NO_MATTER}

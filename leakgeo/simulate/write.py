@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 from pyproj import CRS
 
-from leakgeo.deliver.atomic import write_whole
+from leakgeo.deliver.folder.atomic import write_whole
 from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.shared import gdal_options

@@ -13,7 +13,7 @@ import pyogrio
 
 import leakgeo
 from leakgeo.cli.told import code_of
-from leakgeo.deliver.record import counts
+from leakgeo.deliver.folder.record import counts
 from tests.battery.good import LINES, layers
 
 if TYPE_CHECKING:

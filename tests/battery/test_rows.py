@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.deliver.record import counts
+from leakgeo.deliver.folder.record import counts
 from leakgeo.find.advise.next_stops import MOST_READINGS, HeardLine
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.read import read_job

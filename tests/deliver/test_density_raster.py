@@ -17,8 +17,7 @@ from rasterio.windows import Window
 from rio_cogeo.cogeo import cog_validate
 from shapely import Point
 
-from leakgeo.deliver import sparse_cog
-from leakgeo.deliver.formats import density_raster
+from leakgeo.deliver.formats import density_raster, sparse_cog
 from leakgeo.deliver.formats.density_cells import LEAST_PER_M, Along, spread, to_pixels
 from leakgeo.deliver.formats.density_raster import write_density
 from tests.deliver.fixture import METRE, street

@@ -14,11 +14,11 @@ from pypdf import PdfReader
 from leakgeo.cli.document import of_result
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.formats.export import export
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.fonts import LACKING
 from leakgeo.deliver.report.write import write_report
-from leakgeo.deliver.write import write_result
 from leakgeo.reason import Reason, reasons_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from leakgeo.deliver.spreadsheets import (
+from leakgeo.deliver.folder.spreadsheets import (
     FORMULA_STARTS,
     defused,
     faults_list,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 import leakgeo
-from leakgeo.deliver.learned import FILE
+from leakgeo.deliver.folder.learn import FILE
 from leakgeo.errors import ParameterError
 from leakgeo.find.learn.calibration import Calibration, Dug, astray, calibration_from, fitted
 from leakgeo.find.learn.tables import hit_rates, odds_table, wilson

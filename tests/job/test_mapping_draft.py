@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.deliver.mapping import write_mapping
+from leakgeo.deliver.folder.atomic import write_new
 from leakgeo.errors import OutputError
 from leakgeo.job.mapping.draft import draft_columns, draft_mapping
 from leakgeo.job.mapping.guess import code_of, column_score
@@ -130,7 +130,7 @@ def test_the_command_writes_a_draft_and_replaces_nothing(tmp_path):
     assert again.returncode == 2
     assert "is there already" in again.stderr
     with pytest.raises(OutputError, match="can't be written"):
-        write_mapping("", tmp_path / "no" / "map.toml")
+        write_new("", tmp_path / "no" / "map.toml")
 
 
 def test_a_corrected_draft_runs_from_the_command_line(tmp_path):

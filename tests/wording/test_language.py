@@ -12,9 +12,9 @@ from pypdf import PdfReader
 from leakgeo.cli.document import of_result
 from leakgeo.cli.told import tell_result
 from leakgeo.cli.voice import Voice
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
-from leakgeo.deliver.write import write_result
 from leakgeo.errors import ParameterError
 from leakgeo.options import LANGUAGE
 from leakgeo.runner.chain import run

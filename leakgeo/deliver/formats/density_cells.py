@@ -9,13 +9,13 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from leakgeo.deliver.tables import layer
+from leakgeo.deliver.views.rows import layer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from leakgeo.arrays import Floats
-    from leakgeo.deliver.density_grid import Grid
+    from leakgeo.deliver.formats.density_grid import Grid
     from leakgeo.result import Result
 
 # Where a leak is unlikelier than this for each metre of pipe, nothing is drawn.

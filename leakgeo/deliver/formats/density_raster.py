@@ -10,10 +10,10 @@ import numpy as np
 from rasterio.errors import RasterioError
 from rasterio.transform import Affine
 
-from leakgeo.deliver.density_grid import Grid
 from leakgeo.deliver.formats.density_cells import cells_of, lines_along
+from leakgeo.deliver.formats.density_grid import Grid
+from leakgeo.deliver.formats.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.deliver.geopackage.metadata import METHOD, lineage
-from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.deliver.formats.density_cells import Cells
-    from leakgeo.deliver.sparse_cog import Place
+    from leakgeo.deliver.formats.sparse_cog import Place
     from leakgeo.result import Result
 
 TIFF = "leak_density.tif"

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.atomic import out_folder
+from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.formats.density_raster import TIFF, write_density
-from leakgeo.deliver.formats.formats import FOLDER, LOSES, chosen, export_formats
-from leakgeo.deliver.formats.names import format_names
+from leakgeo.deliver.formats.registry import chosen, format_names
+from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
-from leakgeo.deliver.urgent import most_urgent
+from leakgeo.deliver.views.top_lines import most_urgent
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason

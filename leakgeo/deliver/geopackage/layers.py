@@ -16,9 +16,9 @@ import pyogrio
 import shapely
 
 from leakgeo.arrow import as_arrow
+from leakgeo.deliver.folder.record import plain
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
-from leakgeo.deliver.record import plain
 from leakgeo.errors import OutputError
 from leakgeo.job.digest import LayerDigest, types_of
 from leakgeo.job.forms import add_forms

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import leakgeo
-from leakgeo.deliver import sentences, words
-from leakgeo.deliver.record import versions
+from leakgeo.deliver.folder.record import versions
+from leakgeo.deliver.views import sentences
 from leakgeo.job.sources import KEY
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def layer_notes(result: Result) -> dict[str, str]:
     simulated = result.job.simulated
     notes = {
         "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
-        "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}",
+        "CAUTION": f"{sentences.CAUTION} {sentences.CAUTION_MORE}",
     }  # fmt: skip
     return {**notes, KEY: simulated} if simulated else notes
 
@@ -112,7 +112,7 @@ def iso_record(result: Result, now: datetime) -> str:
     _date(_path(citation, "date/CI_Date"), "date", now)
     _text(data, "abstract", f"{simulated} {abstract}".strip())
     limits = _path(data, "resourceConstraints/MD_Constraints")
-    _text(limits, "useLimitation", f"{words.CAUTION} {words.CAUTION_MORE}")
+    _text(limits, "useLimitation", f"{sentences.CAUTION} {sentences.CAUTION_MORE}")
     _text(data, "language", "eng")
     quality = _path(root, "dataQualityInfo/DQ_DataQuality")
     said = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()

@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 from reportlab.lib.colors import HexColor
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.deliver import colours, sentences, words
-from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map.line import fitting_data, readings_data
-from leakgeo.deliver.tables import number, records, text, with_geometry
-from leakgeo.deliver.urgent import STATUSES, most_urgent, tally
-from leakgeo.deliver.view import LineView, line_views
+from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.views.line_view import LineView, line_views
+from leakgeo.deliver.views.places import error_ellipse
+from leakgeo.deliver.views.rows import number, records, text, with_geometry
+from leakgeo.deliver.views.top_lines import STATUSES, most_urgent, tally
 from leakgeo.job.north import from_grid_north
 from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
@@ -67,8 +67,8 @@ def map_views(
     return views, {
         "tally": every.sentence(said),
         "left_out": every.lines - len(views),
-        "caution": [words.CAUTION, " ".join([words.CAUTION_MORE, *_simulated(result)])],
-        "meaning": words.ODDS_MEANING,
+        "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
+        "meaning": sentences.ODDS_MEANING,
         "footer": sentences.provenance(result),
         "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},

@@ -5,15 +5,16 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.deliver import sentences, words
 from leakgeo.deliver.map import words as map_words
-from leakgeo.deliver.tables import flag, number, text
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import flag, number, text
+from leakgeo.wording.quantities import percent
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from leakgeo.deliver.profiles import Profile
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.profiles import Profile
     from leakgeo.wording import Wording
 
 Plain = dict[str, Any]
@@ -111,7 +112,7 @@ def _zone(row: Plain) -> Plain:
     return {
         "at": row.get("at"),
         "rank": int(number(row, "rank") or 99),
-        "odds": f"{words.percent(number(row, 'probability_leak_here'))} that there is a leak in it",
+        "odds": f"{percent(number(row, 'probability_leak_here'))} that there is a leak in it",
         "x": [number(row, "from_chainage_m"), number(row, "to_chainage_m")],
     }
 

@@ -20,7 +20,7 @@ from leakgeo.deliver.map.line import entry_data, fitting_data, line_data
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 Plain = dict[str, Any]
 Origin = tuple[float, float]

@@ -16,7 +16,7 @@ from leakgeo.deliver.map.pack import AROUND, PackedPart, chunks
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 _ASSETS = files("leakgeo.deliver") / "assets"
 # In order; each holds functions that share one scope.

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver import words
-from leakgeo.deliver.tables import flag, number, text
+from leakgeo.deliver.views.rows import flag, number, text
 from leakgeo.reason import Reason
-from leakgeo.wording.quantities import loss_text, tape_text
+from leakgeo.wording.quantities import loss_text, percent, tape_text
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 Row = dict[str, object]
 _ELSEWHERE = ("likelier_on_other_line", "also_possible")
@@ -61,7 +60,7 @@ def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
     return (
         _count(row, "order"),
         " to ".join(ends),
-        words.percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
+        percent(number(row, "probability") or 0.0) if _known(row, "probability") else "",
         text(row, "message"),
     )
 

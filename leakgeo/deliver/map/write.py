@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import folium
 
-from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_whole
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start

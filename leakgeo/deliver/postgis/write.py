@@ -11,10 +11,10 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.deliver.folder.record import run_record
+from leakgeo.deliver.folder.spreadsheets import faults_list
 from leakgeo.deliver.geopackage.layers import shaped
 from leakgeo.deliver.postgis.tables import Home, columns_of, fill, find_srid, prepare
-from leakgeo.deliver.record import run_record
-from leakgeo.deliver.spreadsheets import faults_list
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import is_database, shown

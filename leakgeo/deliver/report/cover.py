@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable, Spacer
 
-from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report.findings import batch_calibration, batch_loss
 from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
 from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parts import grid, heading, pairs
-from leakgeo.deliver.tables import number
-from leakgeo.deliver.urgent import tally
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import number
+from leakgeo.deliver.views.top_lines import tally
 from leakgeo.provenance import NO_MATTER
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.urgent import Tally
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.top_lines import Tally
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
@@ -51,8 +51,8 @@ def cover(
         para(every.sentence(wording), 11),
         *(para(each, 9) for each in _overview(result, every, units, report_lines) if each),
         Spacer(1, 4),
-        para(words.CAUTION, 10, bold=True),
-        para(words.CAUTION_MORE, 9),
+        para(sentences.CAUTION, 10, bold=True),
+        para(sentences.CAUTION_MORE, 9),
         *heading("Lines, the most urgent first"),
         *_lines(views, units, width),
         *_without(views, width),
@@ -61,7 +61,7 @@ def cover(
         *heading("What this rests on"),
         *pairs(sentences.provenance(result), [100, width - 100]),
         *heading("What the probabilities mean"),
-        para(words.ODDS_MEANING, 9),
+        para(sentences.ODDS_MEANING, 9),
         *_parameters(result, width),
         *_font_note(views),
     ]

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable, Spacer
 
-from leakgeo.deliver import sentences
 from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import grid, height_of, holds_box, page_top, sign_boxes
 from leakgeo.deliver.report.request import request_parts
-from leakgeo.deliver.tables import number
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import number
 from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Size
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 # Sizes of type to try, the largest first; what does not fit at the last runs on.
 SCALES = (1.3, 1.15, 1.0, 0.9, 0.8)

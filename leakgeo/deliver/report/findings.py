@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver import sentences
-from leakgeo.deliver.tables import number, text
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import number, text
 from leakgeo.wording.quantities import loss_text, tape_text
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView, Row
+    from leakgeo.deliver.views.line_view import LineView, Row
     from leakgeo.result import Result
 
 IMPROVEMENTS = 2  # of a line, the most helpful; result.gpkg has all

@@ -15,7 +15,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Paragraph
 from reportlab.platypus.paraparser import ParaFrag
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 LACKING = "\u25a1"  # stands for a character that the font has no shape for

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer, Table
 
-from leakgeo.deliver import sentences
 from leakgeo.deliver.report.dig import conflict_table, dig_sheet
 from leakgeo.deliver.report.findings import told
 from leakgeo.deliver.report.fonts import para
@@ -22,10 +21,11 @@ from leakgeo.deliver.report.parts import (
 from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
+from leakgeo.deliver.views import sentences
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 KEY = (
     "Cross: the mark; dashed: its error along and across, 95 % each, given a leak (a bare ring: no "

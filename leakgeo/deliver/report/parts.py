@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 from reportlab.lib.colors import HexColor
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
-from leakgeo.deliver import words
-from leakgeo.deliver.colours import INK
 from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
@@ -109,8 +109,11 @@ def holds_box(
 ) -> Table:
     """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
     left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
-    left = left or [para(f"{words.NO_HOLD}.", 8 * scale)]
-    left += [para(words.CAUTION, 8.5 * scale, bold=True), para(words.CAUTION_MORE, 7.5 * scale)]
+    left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
+    left += [
+        para(sentences.CAUTION, 8.5 * scale, bold=True),
+        para(sentences.CAUTION_MORE, 7.5 * scale),
+    ]
     right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
     titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]
     columns = [width * 0.6, width * 0.4]

@@ -10,9 +10,9 @@ import shapely
 from reportlab.pdfbase import pdfmetrics
 from shapely.geometry.base import BaseGeometry
 
-from leakgeo.deliver.colours import INK
 from leakgeo.deliver.report.fonts import BOLD, REGULAR, drawn, fitted
 from leakgeo.deliver.report.sheet import Ink, Sheet, Words
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

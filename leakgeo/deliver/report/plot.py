@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import LineString, Polygon, box
 
-from leakgeo.deliver import colours
 from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.report.sketch import Size, reading_fills
-from leakgeo.deliver.tables import number
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.rows import number
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.profiles import Profile
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.profiles import Profile
 
 CURVE = "#2c728e"
 LEFT, RIGHT, TOP, BASE, GAP = 34.0, 6.0, 12.0, 26.0, 12.0

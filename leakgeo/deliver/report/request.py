@@ -10,7 +10,7 @@ from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import grid
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),

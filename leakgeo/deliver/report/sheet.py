@@ -9,7 +9,7 @@ import numpy as np
 from reportlab.graphics.shapes import Circle, Drawing, Path, Rect, String
 from reportlab.lib.colors import HexColor
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

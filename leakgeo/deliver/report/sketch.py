@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from leakgeo.deliver import colours
-from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
-from leakgeo.deliver.tables import flag, number, records, with_geometry
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.places import error_ellipse
+from leakgeo.deliver.views.rows import flag, number, records, with_geometry
 from leakgeo.dig.cautions import SPOIL_BACK_M
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from leakgeo.deliver.view import LineView, Row
+    from leakgeo.deliver.views.line_view import LineView, Row
 
 
 @dataclass(frozen=True, eq=False)

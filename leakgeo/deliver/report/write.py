@@ -12,14 +12,14 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
 
-from leakgeo.deliver import words
-from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_whole
 from leakgeo.deliver.report.cover import cover
 from leakgeo.deliver.report.fonts import REGULAR, drawn, register_fonts
 from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
-from leakgeo.deliver.urgent import most_urgent
-from leakgeo.deliver.view import line_views
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.line_view import line_views
+from leakgeo.deliver.views.top_lines import most_urgent
 from leakgeo.progress import each
 from leakgeo.wording import wording
 
@@ -88,7 +88,7 @@ def _build(result: Result, path: Path, said_in: tuple[str, str], report_lines: i
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
     simulated = result.job.simulated
     foot = partial(
-        _foot, said=" ".join(part for part in (words.CAUTION, simulated) if part),
+        _foot, said=" ".join(part for part in (sentences.CAUTION, simulated) if part),
         run_id=result.run_id,
     )  # fmt: skip
     with _binary_streams():

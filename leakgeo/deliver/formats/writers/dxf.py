@@ -10,7 +10,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
-from leakgeo.deliver.formats.model import TABLES_BESIDE, Format, with_shapes
+from leakgeo.deliver.formats.format import TABLES_BESIDE, Format, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

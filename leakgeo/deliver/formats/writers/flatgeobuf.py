@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pyogrio
 
-from leakgeo.deliver.formats.model import TABLES_BESIDE, Format, with_places, with_shapes
+from leakgeo.deliver.formats.format import TABLES_BESIDE, Format, with_places, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

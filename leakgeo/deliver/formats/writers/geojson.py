@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pyogrio
 
 from leakgeo.deliver.formats.columns import times_as_text
-from leakgeo.deliver.formats.model import IN_WGS84, TABLES_BESIDE, WGS84, Format, with_shapes
+from leakgeo.deliver.formats.format import IN_WGS84, TABLES_BESIDE, WGS84, Format, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.formats.model import Format
+from leakgeo.deliver.formats.format import Format
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -9,7 +9,7 @@ import pandas as pd
 import pyogrio
 
 from leakgeo.deliver.formats.columns import times_as_text
-from leakgeo.deliver.formats.model import (
+from leakgeo.deliver.formats.format import (
     IN_WGS84,
     TABLES_BESIDE,
     WGS84,

@@ -8,9 +8,9 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 
+from leakgeo.deliver.folder.spreadsheets import write_csv
 from leakgeo.deliver.formats.columns import dbf_columns, short_names
-from leakgeo.deliver.formats.model import Format
-from leakgeo.deliver.spreadsheets import write_csv
+from leakgeo.deliver.formats.format import Format
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

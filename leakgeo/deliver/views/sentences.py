@@ -6,23 +6,40 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from leakgeo.deliver import words
-from leakgeo.deliver.tables import number, text
+from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import WORTHWHILE
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.wording.quantities import (
     diameter_text,
     loss_text,
     on_tape,
+    percent,
     pressure_text,
     tape_text,
 )
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.wording import Wording
+
+NO_HOLD = "No hold recorded"
+HOLD = "HOLD"
+NO_DIG = "No dig proposed"
+NOT_CHECKED = "Clearance was not checked: utilities and one-call answers are not known"
+NOT_LOCATED = "The leak is not located on this line; narrow it down first"
+NO_REASON = "The dig is held; the reason was not recorded"
+CAUTION = "Nothing recorded here clears the dig."
+CAUTION_MORE = (
+    "Get the one-call ticket and every utility's answer, "
+    "follow local law, and let licensed people decide on the ground. Dig by hand near a mark."
+)
+ODDS_MEANING = (
+    "Probabilities are worked out from the readings and their errors, for the sound of one leak on "
+    "a traced pipe. Each is that of a leak in the place named: '90 %' means that of a hundred such "
+    "places about ninety have a leak, and ten have none."
+)
 
 Row = dict[str, object]
 _ENOUGH = ("short_enough", "enough_readings")
@@ -48,7 +65,7 @@ def error(view: LineView, units: str) -> str:
     along = tape_text(number(view.mark, "along_95_m"), units, "up")
     across = tape_text(number(view.mark, "across_95_m"), units, "up")
     leak = number(view.row, "leak_probability")
-    share = "unknown" if leak is None else words.percent(0.95 * leak)
+    share = "unknown" if leak is None else percent(0.95 * leak)
     return (
         f"{_capital(share)} that there is a leak within {along} of {_spot(view)} along the pipe; "
         f"the pipe is within {across} across it (95 %)"
@@ -60,12 +77,12 @@ def odds(view: LineView, units: str) -> list[str]:
     said = [_zone_odds(zone, units) for zone in view.zones]
     near = number(view.mark, "probability_within_1ft") if view.mark else None
     if near is not None:
-        within = words.one_foot(units)
-        said.append(f"{_capital(words.percent(near))} that there is a leak within {within} of "
+        within = one_foot(units)
+        said.append(f"{_capital(percent(near))} that there is a leak within {within} of "
                     f"{_spot(view)}")  # fmt: skip
     leak = number(view.row, "leak_probability")
     if leak is not None:
-        said.append(f"{_capital(words.percent(leak))} that there is a leak on this line")
+        said.append(f"{_capital(percent(leak))} that there is a leak on this line")
     return said
 
 
@@ -77,7 +94,7 @@ def _spot(view: LineView) -> str:
 def _zone_odds(zone: Row, units: str) -> str:
     """Round the zone's ends outwards, so that the words hold all of it."""
     from_m, to_m = number(zone, "from_chainage_m"), number(zone, "to_chainage_m")
-    share = _capital(words.percent(number(zone, "probability_leak_here")))
+    share = _capital(percent(number(zone, "probability_leak_here")))
     if from_m is None or to_m is None:
         within = tape_text(number(zone, "length_m"), units, "up")
         return f"{share} that there is a leak within these {within}"
@@ -162,8 +179,8 @@ def other_place(row: Row, units: str) -> str:
     odds_there, odds_here = number(row, "probability"), number(row, "probability_at_mark")
     return (
         f"Less in the way: a hole {where}, at {tape_text(number(row, 'chainage_m'), units)}: "
-        f"{gain}. {_capital(words.percent(odds_there))} that there is a leak in it instead of "
-        f"{words.percent(odds_here)}."
+        f"{gain}. {_capital(percent(odds_there))} that there is a leak in it instead of "
+        f"{percent(odds_here)}."
     )
 
 
@@ -249,3 +266,14 @@ def reading_counts(result: Result) -> str:
         return f"{len(result.job.readings)} readings"
     used = int(frame["used"].fillna(False).astype(bool).sum())
     return f"{len(frame)} readings: {used} used, {len(frame) - used} not used (each says why)"
+
+
+def one_foot(units: str) -> str:
+    """Name the distance that ``probability_within_1ft`` is about.
+
+    Examples
+    --------
+    >>> one_foot("si"), one_foot("us")
+    ('0.30 m (one foot)', 'one foot')
+    """
+    return "one foot" if units == "us" else f"{tape_text(0.3048, 'si')} (one foot)"

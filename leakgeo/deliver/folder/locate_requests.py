@@ -6,12 +6,12 @@ import json
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.requests.requests import datum_note, requests_of
+from leakgeo.deliver.views.locate_request import datum_note, requests_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from leakgeo.deliver.requests.requests import Place, Request
+    from leakgeo.deliver.views.locate_request import Place, Request
     from leakgeo.result import Result
 
 FILES = ("locate_request.geojson", "locate_request.kml")
@@ -91,7 +91,7 @@ def tie_text(request: Request, units: str) -> str:
 
     Examples
     --------
-    >>> from leakgeo.deliver.requests.requests import Request, Tie
+    >>> from leakgeo.deliver.views.locate_request import Request, Tie
     >>> ties = (Tie("meter C-1", False, 3.6576, 92.0), Tie("hydrant C-2", False, 9.0, 0.0))
     >>> tie_text(Request("L-1", (), None, None, None, None, ties), "us")
     '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'

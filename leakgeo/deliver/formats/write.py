@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.formats.names import format_names
+from leakgeo.deliver.formats.registry import chosen
 from leakgeo.deliver.geopackage.layers import shaped
-from leakgeo.errors import OutputError, ParameterError
+from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schemas
 from leakgeo.reason import Reason
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.deliver.formats.model import Format
     from leakgeo.result import Result
 
 FOLDER = "exported"
@@ -64,38 +62,6 @@ def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
         faults.append(Fault(name, Reason("format_loses", loses=" ".join(lost)),
                             effect="noted"))  # fmt: skip
     return faults
-
-
-def chosen(names: str) -> dict[str, Format]:
-    """Give formats by their names, with commas between.
-
-    Parameters
-    ----------
-    names : str
-        Names of files in ``writers``; ``all`` for every one.
-
-    Raises
-    ------
-    ParameterError
-        If one is not known.
-
-    Examples
-    --------
-    >>> [format.title for format in chosen("dxf, KML").values()]
-    ['DXF', 'KML']
-    """
-    known = format_names()
-    asked = [name.strip().lower() for name in names.split(",") if name.strip()]
-    if unknown := [name for name in asked if name not in {*known, "all"}]:
-        raise ParameterError.of(
-            "format", f"{', '.join(unknown)} is not known; use {', '.join(known)} or all."
-        )
-    return {name: _load(name) for name in (known if "all" in asked else dict.fromkeys(asked))}
-
-
-def _load(name: str) -> Format:
-    found: Format = import_module(f"leakgeo.deliver.formats.writers.{name}").FORMAT
-    return found
 
 
 def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:

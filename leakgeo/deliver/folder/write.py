@@ -6,18 +6,17 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.atomic import out_folder
-from leakgeo.deliver.files import FILES
+from leakgeo.deliver.folder.atomic import out_folder
+from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
+from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
+from leakgeo.deliver.folder.record import run_record, write_record
+from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
-from leakgeo.deliver.record import run_record, write_record
-from leakgeo.deliver.requests.files import FILES as REQUESTS
-from leakgeo.deliver.requests.files import has_requests, write_requests
-from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.errors import OutputError, ParameterError, called
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
-from leakgeo.staging import RECORD, Staging, alone, staged
+from leakgeo.staging import FILES, RECORD, Staging, alone, staged
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.draft import Draft

@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver import words
-from leakgeo.deliver.places import mark_places
-from leakgeo.deliver.profiles import NO_PROFILE, Profile, profiles_by_line
-from leakgeo.deliver.requests.requests import Request, datum_note, requests_of
-from leakgeo.deliver.tables import layer, number, records, rows_by_line, text
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
+from leakgeo.deliver.views.places import mark_places
+from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
+from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.reason import Reason
@@ -131,8 +131,8 @@ class LineView:
     def dig_text(self) -> str:
         """Whether the dig is held, in words that never clear it."""
         if self.mark is None and not self.dig:
-            return words.NO_DIG
-        return words.HOLD if self.holds else words.NO_HOLD
+            return sentences.NO_DIG
+        return sentences.HOLD if self.holds else sentences.NO_HOLD
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -190,12 +190,12 @@ def not_stated(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
         Whether the clearance was worked out at all.
     """
     if not checked or not dig:
-        return words.NOT_CHECKED
+        return sentences.NOT_CHECKED
     if not located:
-        return words.NOT_LOCATED
+        return sentences.NOT_LOCATED
     said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
     free = said == {"no_hold_recorded"}
-    return "" if free else words.NO_REASON
+    return "" if free else sentences.NO_REASON
 
 
 def line_views(result: Result, units: str = "si", language: str = "en") -> list[LineView]:

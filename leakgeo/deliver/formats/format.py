@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 from pyproj import CRS
 
-from leakgeo.deliver.spreadsheets import write_csv
+from leakgeo.deliver.folder.spreadsheets import write_csv
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping

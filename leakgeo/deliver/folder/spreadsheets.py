@@ -8,7 +8,7 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.deliver.places import FINE, in_degrees
+from leakgeo.deliver.views.places import FINE, in_degrees
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 from leakgeo.wording import wording

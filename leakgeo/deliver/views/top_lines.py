@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.deliver.tables import layer, number, records, rows_by_line, text
-from leakgeo.deliver.view import not_stated
+from leakgeo.deliver.views.line_view import not_stated
+from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.job.schema import load_schema
 from leakgeo.result import joined
 

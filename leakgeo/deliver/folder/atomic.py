@@ -102,3 +102,26 @@ def _umask() -> int:
         mask = os.umask(0)
         os.umask(mask)
     return mask
+
+
+def write_new(text: str, path: Path) -> None:
+    """Write a text into a new file; a file that is there is never replaced.
+
+    Parameters
+    ----------
+    text : str
+    path : pathlib.Path
+        File to make.
+
+    Raises
+    ------
+    OutputError
+        If there is such a file already, or it can't be written.
+    """
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as error:
+        raise OutputError(f"{path} is there already; give another name.") from error
+    except OSError as error:
+        raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import leakgeo
-from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_whole
 from leakgeo.faults import Fault
 from leakgeo.find.learn.calibration import LEAST, MOST, astray, fitted
 from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug

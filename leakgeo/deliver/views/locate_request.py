@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from leakgeo.deliver.places import (
+from leakgeo.deliver.views.places import (
     FINE,
     WGS84,
     datum_error_m,
@@ -17,12 +17,12 @@ from leakgeo.deliver.places import (
     degrees_text,
     in_degrees,
 )
-from leakgeo.deliver.tables import layer, number, records, rows_by_line, text, with_geometry
+from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text, with_geometry
 from leakgeo.job.datum import WORTH_TELLING_M, datum_shift
 from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import Row
+    from leakgeo.deliver.views.line_view import Row
     from leakgeo.result import Result
 
 Place = tuple[float, float]  # latitude, longitude, WGS 84
