@@ -170,7 +170,7 @@ class Result(Layers):
         pandas.DataFrame
             As in ``summary.csv``, indexed by ``line_id``; without rows where nothing was located.
         """
-        lined: pd.DataFrame = from_deliver("spreadsheets", "summary_table")(
+        lined: pd.DataFrame = from_deliver("folder.spreadsheets", "summary_table")(
             self.worded(units, language), units
         )
         return lined.sort_values("priority", kind="stable").set_index("line_id")
