@@ -18,7 +18,7 @@ from leakgeo.options import (
 )  # fmt: skip
 from leakgeo.parameter import Parameter
 from leakgeo.registry import Step
-from leakgeo.step_words import ABOUT, CALLS, EXAMPLES
+from leakgeo.step_help import ABOUT, CALLS, EXAMPLES
 
 _CONSTANTS = Parameter(
     "constants",

@@ -10,9 +10,9 @@ import sys
 import click
 import pytest
 
+from leakgeo.cli.console import Console
 from leakgeo.cli.entry import cli
-from leakgeo.cli.helping import EXIT_CODES
-from leakgeo.cli.voice import Voice
+from leakgeo.cli.help import EXIT_CODES
 from leakgeo.registry import load_steps
 from tests.test_cli import leakgeo_command
 from tests.town import TOWN
@@ -50,7 +50,7 @@ def test_an_example_parses(name, call):
     program, command, *arguments = shlex.split(call)
     assert (program, command) == ("leakgeo", name)
     context = cli.get_command(click.Context(cli), command).make_context(
-        command, arguments, obj=Voice()
+        command, arguments, obj=Console()
     )
     assert context.params or name == "steps"
 

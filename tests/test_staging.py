@@ -127,7 +127,7 @@ def test_a_name_that_leads_out_of_the_folder_is_not_removed(tmp_path):
 
 def test_an_interrupt_while_files_are_put_in_place_says_that_they_are(tmp_path, monkeypatch):
     from leakgeo.cli import entry
-    from leakgeo.cli.voice import Voice
+    from leakgeo.cli.console import Console
 
     real = Path.replace
 
@@ -147,9 +147,11 @@ def test_an_interrupt_while_files_are_put_in_place_says_that_they_are(tmp_path, 
     monkeypatch.setattr(Path, "replace", replace)
     monkeypatch.setattr(entry.cli, "main", main)
     said = []
-    monkeypatch.setattr(Voice, "error", lambda _, kind, message, *__: said.append((kind, message)))
-    assert entry._run(Voice()) == 2
-    assert said == [("Stopped", "Stopped; the new results are in place, all of them.")]
+    monkeypatch.setattr(
+        Console, "print_error", lambda _, kind, message, *__: said.append((kind, message))
+    )
+    assert entry._run(Console()) == 2
+    assert said == [("Stopped", "Stopped; all new results are in place.")]
     assert set(state(tmp_path).values()) == {"new"}
     staging = Staging(tmp_path)
     folder_of(staging.path, "newer")

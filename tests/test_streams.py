@@ -64,7 +64,7 @@ def test_a_full_or_closed_stdout_is_one_sentence_and_the_results_are_there(
     last = done.stderr.splitlines()[-1]
     assert (json.loads(last)["message"] if json_too else last.removeprefix("Error: ")) == said
     assert "Traceback" not in done.stderr
-    assert "fault of the program" not in done.stderr
+    assert "leakgeo failed" not in done.stderr
     assert out.stat().st_size > 1000
 
 
@@ -90,11 +90,11 @@ def test_no_file_gets_the_number_of_a_closed_stream(tmp_path):
     code = f"""
 import os, leakgeo.cli.entry as entry
 before = entry._run
-def run(voice):
+def run(console):
     os.write(1, b"printed"); os.write(2, b"printed")
     with open({str(tmp_path / "file")!r}, "wb") as file:
         file.write(bytes([48 + file.fileno()]))
-    return before(voice)
+    return before(console)
 entry._run = run
 {CODE}"""
     done = shell('"$@" <&- >&- 2>&-', "--version", code=code)

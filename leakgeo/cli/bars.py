@@ -1,4 +1,4 @@
-"""Progress on stderr: a bar on a terminal, plain lines in a log, JSON lines for a script."""
+"""Progress on stderr: bars on a terminal, plain lines in a log, JSON lines for a program."""
 
 from __future__ import annotations
 
@@ -16,22 +16,22 @@ if TYPE_CHECKING:
 
     from leakgeo.progress import Progress
 
-# A script or a log needs no more news than that.
+# Shortest time between two reports.
 _SECONDS_APART = {"json": 0.25, "lines": 10.0}
 
 
 class Clock:
-    """How long a step takes still, from how long its parts took so far.
+    """Estimates the time left in a step from the duration of the parts already done.
 
-    The first part does not count where parts are done one after the other: it may hold what is
-    done once, such as compiling a loop.
+    Where parts run one after the other, the first is left out: it may include work that is done
+    only once, such as compiling a loop.
     """
 
     def __init__(self) -> None:
         self.step, self.begin, self.first, self.warm = "", 0.0, 0, False
 
     def seconds_left(self, progress: Progress) -> float | None:
-        """Give the time left; None where it can't be told yet."""
+        """Return the time left in seconds; None while it is not known."""
         now = time.monotonic()
         if progress.step != self.step or not progress.total or progress.done < self.first:
             self.step, self.begin, self.first = progress.step, now, progress.done
@@ -45,8 +45,8 @@ class Clock:
         return (now - self.begin) / done * (progress.total - progress.done)
 
 
-class Teller:
-    """Plain lines: each step as it begins, and now and then how far it is."""
+class ProgressLines:
+    """Prints a plain line when a step begins, and its progress at intervals."""
 
     kind = "lines"
 
@@ -54,7 +54,7 @@ class Teller:
         self.clock, self.step, self.last = Clock(), "", 0.0
 
     def __call__(self, progress: Progress) -> None:
-        """Tell progress, unless something was told just now."""
+        """Print progress, unless the last report is recent."""
         left, now = self.clock.seconds_left(progress), time.monotonic()
         new = progress.step != self.step
         ends = self.kind == "json" and progress.done == progress.total
@@ -63,22 +63,22 @@ class Teller:
             self.show(progress, left)
 
     def show(self, progress: Progress, left: float | None) -> None:
-        """Show it."""
-        more = "" if left is None else f", about {_in_words(left)} left"
+        """Print progress and the time left."""
+        more = "" if left is None else f", about {_duration(left)} left"
         begins = progress.total and not progress.done
         click.echo(f"{progress.step} ..." if begins else f"{progress}{more}", err=True)
 
     def close(self) -> None:
-        """Leave the line, so that other words can be written."""
+        """Do nothing: a plain line is complete."""
 
 
-class Events(Teller):
-    """JSON lines."""
+class ProgressEvents(ProgressLines):
+    """Prints progress as JSON lines."""
 
     kind = "json"
 
     def show(self, progress: Progress, left: float | None) -> None:
-        """Show it."""
+        """Print progress and the time left as a JSON object."""
         counted = progress.total > 0
         event = {
             "event": "progress", "step": progress.step,
@@ -89,15 +89,15 @@ class Events(Teller):
         click.echo(json.dumps(event), err=True)
 
 
-class Bar:
-    """A bar a step on a terminal: how far it is, how long it took, how long it takes still."""
+class ProgressBars:
+    """One bar for each step on a terminal, with the time taken and the time left."""
 
     def __init__(self, console: Console) -> None:
         self.console, self.clock, self.step = console, Clock(), ""
         self.bars: rich.progress.Progress | None = None
 
     def __call__(self, progress: Progress) -> None:
-        """Draw how far it is."""
+        """Update the bar of the current step."""
         if self.bars is None:
             self.step, self.bars = "", _bars(self.console)
             self.bars.start()
@@ -109,16 +109,16 @@ class Bar:
         self.bars.update(
             self.bars.task_ids[-1], completed=progress.done, total=progress.total or None,
             parts=f"{progress.done}/{progress.total}" if progress.total else "",
-            left=f"about {_in_words(left)} left" if left else "",
+            left=f"about {_duration(left)} left" if left else "",
         )  # fmt: skip
 
     def _end(self) -> None:
-        """Fill the bar of the step that is over."""
+        """Fill the bar of the finished step."""
         if self.bars is not None and self.step:
             self.bars.update(self.bars.task_ids[-1], completed=1, total=1, left="")
 
     def close(self) -> None:
-        """Leave the bars, so that other words can be written."""
+        """Stop the bars, so that other text can be printed."""
         if self.bars is not None:
             self._end()
             self.bars.stop()
@@ -136,7 +136,7 @@ def _bars(console: Console) -> rich.progress.Progress:
     )  # fmt: skip
 
 
-def _in_words(seconds: float) -> str:
+def _duration(seconds: float) -> str:
     minutes = round(seconds / 60)
     return f"{minutes // 60} h {minutes % 60} min" if minutes >= 60 else (
         f"{minutes} min" if seconds >= 90 else f"{round(seconds)} s")  # fmt: skip

@@ -1,4 +1,4 @@
-"""The JSON document that a command ends with."""
+"""The JSON document of a command."""
 
 from __future__ import annotations
 
@@ -30,42 +30,42 @@ _OF_MARK = ("chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", 
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a command ended: its exit code, and what its JSON document says beyond that."""
+    """Exit code of a command, the content of its JSON document, and faults."""
 
     code: int = DONE
-    said: dict[str, object] = field(default_factory=dict)
+    content: dict[str, object] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
 
 
 def document(
     command: str, outcome: Outcome, error: tuple[str, str] | None = None
 ) -> dict[str, object]:
-    """Give the document of a command, whether it ended well or not."""
+    """Return the document of a command that ended well or with an `error`."""
     return {
         "leakgeo": leakgeo.__version__,
         "format": JSON_FORMAT,
         "command": command,
         "exit_code": outcome.code,
         "error": error and {"kind": error[0], "message": error[1]},
-        **outcome.said,
+        **outcome.content,
         "faults": [f.row(wording()) for f in outcome.faults],
     }
 
 
-def of_result(
+def result_content(
     result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
 ) -> dict[str, object]:
-    """Give what a result says: per line its status and mark, counts, files."""
+    """Return the content of a result: status and mark of each line, counts and files."""
     from leakgeo.deliver.folder.record import counts, plain
 
     result = result.worded(units, language)
-    said = plain({
+    content = plain({
         "out": str(out.resolve()),
         "files": [str(path.resolve()) for path in files],
         "units": units,
         "language": language,
         "crs": crs_of(result.job),
-        # An earlier result that is only handed on has no readings to account for.
+        # A result that was read back has no readings to account for.
         "counts": None if result.read_back else counts(result),
         "layers": {name: _rows_in(result, name, out) for name in result.layers},
         "lines": lines_of(result),
@@ -74,12 +74,12 @@ def of_result(
         "seconds": dict(result.timings),
         "caution": " ".join(CAUTION),
     })  # fmt: skip
-    assert isinstance(said, dict)
-    return said
+    assert isinstance(content, dict)
+    return content
 
 
 def _rows_in(result: Result, name: str, out: Path) -> int:
-    """Count the rows of a layer; of one that is not held, in the file."""
+    """Return the number of rows of a layer; a streamed one is counted in the file."""
     if name not in result.streamed:
         return len(result.layers[name])
     import pyogrio
@@ -87,13 +87,13 @@ def _rows_in(result: Result, name: str, out: Path) -> int:
     return int(pyogrio.read_info(out / "result.gpkg", layer=name)["features"])
 
 
-def of_job(job: Job) -> dict[str, object]:
-    """Give what a job that was only checked says."""
+def job_content(job: Job) -> dict[str, object]:
+    """Return the content of a job that was only checked."""
     return {"counts": {"rows_read": dict(job.counts)}, "crs": crs_of(job)}
 
 
 def crs_of(job: Job) -> dict[str, object]:
-    """Name the CRS that was computed in, and the one that results are written in."""
+    """Return the CRS of the computation and the CRS of the written results."""
     return {"computed_in": _crs(job.crs), "written_in": _crs(job.output_crs)}
 
 
@@ -106,23 +106,23 @@ def _crs(crs: object) -> dict[str, object]:
 
 
 def lines_of(result: Result) -> list[dict[str, object]]:
-    """Give one entry a line, the most urgent first, each with its mark."""
+    """Return an entry for each line with its mark, the most urgent first."""
     if "lines" not in result.layers:
         return []
     marks = _marks(result)
     lines = result.layers["lines"].sort_values("priority")
-    told = []
+    entries = []
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
         for name in ("values", "advice_values"):
-            given = line[name]
-            line[name] = json.loads(given) if isinstance(given, str) else None
-        told.append({**line, "mark": marks.get(str(row["line_id"]))})
-    return told
+            text = line[name]
+            line[name] = json.loads(text) if isinstance(text, str) else None
+        entries.append({**line, "mark": marks.get(str(row["line_id"]))})
+    return entries
 
 
 def _marks(result: Result) -> dict[str, dict[str, object]]:
-    """Give marks by line, each with its place in the job's CRS and in degrees (WGS 84)."""
+    """Return marks by line, with positions in the output CRS and in degrees (WGS 84)."""
     from leakgeo.deliver.views.places import in_degrees
 
     marks = result.layers.get("marks")

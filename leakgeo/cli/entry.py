@@ -1,4 +1,4 @@
-"""Where the command line begins and ends: exit codes, and errors in one voice."""
+"""Entry point of the command line: the commands, exit codes and error messages."""
 
 from __future__ import annotations
 
@@ -9,13 +9,21 @@ from typing import TYPE_CHECKING
 import click
 
 import leakgeo
-from leakgeo.cli.by_hand import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS, TEMPLATE
+from leakgeo.cli.console import MAX_SHOWN, Console
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
-from leakgeo.cli.helping import Group
-from leakgeo.cli.made import command_of
-from leakgeo.cli.options import option_called
+from leakgeo.cli.help import Group
+from leakgeo.cli.options import option_name
+from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
-from leakgeo.cli.voice import MOST, Voice
+from leakgeo.cli.utility_commands import (
+    CHECK,
+    COMPLETION,
+    DEMO,
+    MAPPING_DRAFT,
+    PLUGIN,
+    STEPS,
+    TEMPLATE,
+)
 from leakgeo.errors import JobError, LeakgeoError, calling
 from leakgeo.registry import load_steps
 from leakgeo.staging import StoppedLate
@@ -23,26 +31,28 @@ from leakgeo.staging import StoppedLate
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
 
-_BEGIN = """Put leak listening on the pipe: where the leak is, with what odds, what holds the dig.
+_HELP = """Find the leak in a buried water line from ground microphone readings.
 
-Nothing here clears a dig: local law, the one-call centre and licensed people decide.
+leakgeo computes where the leak is and with what probability, one mark to dig at, and lists what
+must be cleared before digging. It never clears a dig: local law, the one-call centre and licensed
+people decide.
 
 \b
-Begin with:
-  leakgeo demo OUT                  a small invented town, run through the chain
-  leakgeo template JOB.gpkg         an empty job to fill in your GIS
-  leakgeo check JOB.gpkg            all faults of a job, at once
-  leakgeo run JOB.gpkg --out OUT    the whole chain
+To begin:
+  leakgeo demo OUT                  run the chain on a small invented town
+  leakgeo template JOB.gpkg         write an empty job to fill in with your GIS
+  leakgeo check JOB.gpkg            report every fault of a job
+  leakgeo run JOB.gpkg --out OUT    run the whole chain
 """
 
 
-@click.group(cls=Group, help=_BEGIN, invoke_without_command=True)
+@click.group(cls=Group, help=_HELP, invoke_without_command=True)
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
-    """Hold the commands."""
-    voice: Voice = ctx.obj
-    voice.command = ctx.invoked_subcommand or ""
+    """Remember the command that was called; print the help if there is none."""
+    console: Console = ctx.obj
+    console.command = ctx.invoked_subcommand or ""
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())
 
@@ -53,78 +63,80 @@ for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, *map(command_of, ("run", 
 
 
 def main() -> None:
-    """Run the command line; errors are sentences on stderr, exit codes those of the contract."""
-    # Asked for before the call is understood, so that a wrong call is told in JSON too.
-    voice = Voice(json="--json" in sys.argv[1:])
-    # A request to end is an interrupt: what was staged is removed, and exit code and message tell.
+    """Run the command line and exit with its code; errors go to stderr."""
+    # Before click parses the call, so that an error in the call is JSON too.
+    console = Console(json="--json" in sys.argv[1:])
+    # SIGTERM acts like Ctrl-C: staged files are removed, and the stop is reported.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
-    streams = standard_streams(as_json=voice.json, warned=voice.warned)
-    with calling(option_called), streams as out:
-        code = _run(voice)
-        if (trouble := out.trouble()) and code != CANNOT_RUN:
-            voice.error("OutputError", f"{trouble}{voice.where_written()}")
+    streams = standard_streams(as_json=console.json, warned=console.library_warning)
+    with calling(option_name), streams as out:
+        code = _run(console)
+        if (problem := out.problem()) and code != CANNOT_RUN:
+            console.print_error("OutputError", f"{problem}{console.where_written()}")
             code = CANNOT_RUN
     sys.exit(code)
 
 
-def _run(voice: Voice) -> int:
-    """Run a command, and give the exit code."""
+def _run(console: Console) -> int:
+    """Run a command and return its exit code."""
     try:
-        ended = cli.main(obj=voice, prog_name="leakgeo", standalone_mode=False)
+        ended = cli.main(obj=console, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
-        late = voice.written is not None or isinstance(error.__cause__, StoppedLate)
-        return _stopped(voice, *_in_our_voice(error, late=late))
-    except Exception as error:  # noqa: BLE001 - exit code 1 would say that the job was done
-        return _failed(voice, error)
-    if not isinstance(ended, Outcome):  # help, the version, a completion
+        late = console.written is not None or isinstance(error.__cause__, StoppedLate)
+        return _report_error(console, *_error_parts(error, late=late))
+    except Exception as error:  # noqa: BLE001 - exit code 1 would mean that the job was done
+        return _report_crash(console, error)
+    if not isinstance(ended, Outcome):  # help or version
         return int(ended or 0)
-    voice.document(document(voice.command, ended))
+    console.print_document(document(console.command, ended))
     return ended.code
 
 
-def _in_our_voice(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...]]:
-    """Give the kind of an error, its sentence, and the faults that it carries.
+def _error_parts(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...]]:
+    """Return the kind of an error, its message, and its faults.
 
-    A stop is `late` where all was written already.
+    A stop is `late` if all results were already written.
     """
     kind = type(error).__name__
     if isinstance(error, click.ClickException):
         return kind, _sentence(error), ()
     if isinstance(error, click.exceptions.Abort):
-        found = (
-            "the new results are in place, all of them."
+        state = (
+            "all new results are in place."
             if late
-            else "results are as they were. A large job goes on with --resume."
+            else "earlier results are unchanged. --resume continues a large job."
         )
-        return "Stopped", f"Stopped; {found}", ()
+        return "Stopped", f"Stopped; {state}", ()
     return kind, str(error), error.faults if isinstance(error, JobError) else ()
 
 
 def _sentence(error: click.ClickException) -> str:
-    """Give what click found wrong as a sentence, and where to look it up."""
-    told = error.format_message().rstrip()
-    told = told if told.endswith((".", "?", "!")) else f"{told}."
-    told = told[:1].upper() + told[1:]
+    """Return the message of an error in a call as a sentence, with the help to read."""
+    text = error.format_message().rstrip()
+    text = text if text.endswith((".", "?", "!")) else f"{text}."
+    text = text[:1].upper() + text[1:]
     context = getattr(error, "ctx", None)
-    return told if context is None else f"{told} See: {context.command_path} --help"
+    return text if context is None else f"{text} See: {context.command_path} --help"
 
 
-def _stopped(voice: Voice, kind: str, message: str, faults: tuple[Fault, ...] = ()) -> int:
-    """Say what stops the job; of the other faults, those of features, not what is absent."""
-    # What the error says itself is not said twice; mistakes of a mapping are told whole.
+def _report_error(console: Console, kind: str, message: str, faults: tuple[Fault, ...] = ()) -> int:
+    """Print an error and the faults of rows and features; return the exit code."""
+    # The message already has some of the faults. Mistakes of a mapping are printed in full.
     named = [f for f in faults if f.effect == "rejected" or f.feature]
     mapped = any(f.layer == "mapping" for f in named)
-    voice.faults((f for f in named if str(f) not in message), None if mapped else MOST)
-    voice.error(kind, message, faults)
-    voice.document(document(voice.command, Outcome(CANNOT_RUN, faults=faults), (kind, message)))
+    console.print_faults((f for f in named if str(f) not in message), None if mapped else MAX_SHOWN)
+    console.print_error(kind, message, faults)
+    console.print_document(
+        document(console.command, Outcome(CANNOT_RUN, faults=faults), (kind, message))
+    )
     return CANNOT_RUN
 
 
-def _failed(voice: Voice, error: Exception) -> int:
-    """Say that the program failed, with what its makers need."""
+def _report_crash(console: Console, error: Exception) -> int:
+    """Print an internal error with its traceback; return the exit code."""
     import traceback
 
-    if not voice.json:
+    if not console.json:
         click.echo(traceback.format_exc(), err=True)
-    return _stopped(voice, type(error).__name__, "leakgeo failed; that is a fault of the program. "
-                    f"Report it with what stands above. ({error})")  # fmt: skip
+    message = f"leakgeo failed: {error}. Report this error of the program with the lines above."
+    return _report_error(console, type(error).__name__, message)

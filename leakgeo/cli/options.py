@@ -1,4 +1,4 @@
-"""Options of the command line: made from parameters, and those that every command has."""
+"""Options of the command line: those of parameters, and those that every command has."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from click.shell_completion import CompletionItem
 
-    from leakgeo.cli.voice import Voice
+    from leakgeo.cli.console import Console
     from leakgeo.parameter import Parameter
 
 _METAVARS = {"number": "NUMBER", "integer": "N", "date": "DATE", "file": "FILE",
@@ -28,12 +28,12 @@ _OWN_METAVARS = {
 
 
 class JobType(click.ParamType):  # type: ignore[type-arg]
-    """A job: a file, a folder, or the URL of a database, which is no path."""
+    """A job: the path of a file or folder, or the URL of a database."""
 
     name = "job"
 
     def convert(self, value: Any, *_: object) -> str | Path:
-        """Keep a URL as it is; all else is a path."""
+        """Return a URL unchanged, and anything else as a path."""
         from leakgeo.job.sources import is_database
 
         return value if is_database(value) else Path(value)
@@ -41,7 +41,7 @@ class JobType(click.ParamType):  # type: ignore[type-arg]
     def shell_complete(
         self, _ctx: click.Context, _param: click.Parameter, incomplete: str
     ) -> list[CompletionItem]:
-        """Complete names of files and folders."""
+        """Let the shell complete names of files and folders."""
         from click.shell_completion import CompletionItem
 
         return [CompletionItem(incomplete, type="file")]
@@ -65,7 +65,7 @@ def _whole(bound: float | None) -> int | None:
 
 
 def option_of(parameter: Parameter, group: str) -> click.Parameter:
-    """Make the option of a parameter, or the argument that is a job."""
+    """Return the option of a parameter, or the argument for a job."""
     kind = _TYPES[parameter.kind](parameter)
     if parameter.option is None:
         return click.Argument([parameter.name], type=kind, metavar=parameter.name.upper())
@@ -73,7 +73,7 @@ def option_of(parameter: Parameter, group: str) -> click.Parameter:
     off = f"/{parameter.option_off}" if parameter.option_off else ""
     metavar = _OWN_METAVARS.get(parameter.name, _METAVARS.get(parameter.kind))
     more: dict[str, Any] = {"show_default": parameter.default not in ("", (), False)}
-    # A default of None would count as given, and nothing would be missed.
+    # With a default of None, click would not report a required option as missing.
     if parameter.default is not None:
         more["default"] = parameter.default
     unit = f" [{parameter.unit}]" if parameter.unit else ""
@@ -89,12 +89,12 @@ def _help(parameter: Parameter) -> str:
     return f"{parameter.help} May be given several times." if parameter.many else parameter.help
 
 
-def option_called(name: str) -> str:
-    """Name the option of a parameter, for messages.
+def option_name(name: str) -> str:
+    """Return the name of a parameter on the command line, for error messages.
 
     Examples
     --------
-    >>> option_called("lines"), option_called("leak_prior"), option_called("job")
+    >>> option_name("lines"), option_name("leak_prior"), option_name("job")
     ('--line', '--leak-prior', 'JOB')
     """
     from leakgeo.options import COMMON
@@ -104,25 +104,25 @@ def option_called(name: str) -> str:
 
 
 def _set(ctx: click.Context, param: click.Parameter, value: bool) -> None:
-    """Note how to speak; whether it stands before or after the command is all the same."""
-    voice: Voice | None = ctx.obj
-    if voice is None or not value:
+    """Set an attribute of the console; the option may come before or after the command."""
+    console: Console | None = ctx.obj
+    if console is None or not value:
         return
-    setattr(voice, str(param.name), True)
-    if voice.quiet and voice.verbose:
-        raise click.UsageError("--quiet and --verbose can't be asked for together.", ctx)
+    setattr(console, str(param.name), True)
+    if console.quiet and console.verbose:
+        raise click.UsageError("--quiet and --verbose exclude each other; give one of them.", ctx)
 
 
-def everywhere() -> list[click.Option]:
-    """Make the options that every command has."""
-    told = {
-        "json": "For scripts: one JSON document on stdout, JSON lines of progress and errors on "
+def output_options() -> list[click.Option]:
+    """Return the options that every command has."""
+    texts = {
+        "json": "For programs: one JSON document on stdout; progress and errors as JSON lines on "
                 "stderr.",
-        "quiet": "Say only errors, and the last line; not with --verbose.",
-        "verbose": "Say also timings, versions, the CRS chosen, and files; not with --quiet.",
+        "quiet": "Print only errors and the last line; not with --verbose.",
+        "verbose": "Print also timings, versions, the CRS chosen, and files; not with --quiet.",
     }  # fmt: skip
     return [
         RichOption([f"--{name}"], is_flag=True, expose_value=False, callback=_set, is_eager=True,
                    help=text)
-        for name, text in told.items()
+        for name, text in texts.items()
     ]  # fmt: skip

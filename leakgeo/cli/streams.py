@@ -1,4 +1,4 @@
-"""Standard streams that may be closed, full, or no longer read: none of them ends a command."""
+"""Guards of standard streams: closed, full or unread streams do not end a command."""
 
 from __future__ import annotations
 
@@ -16,21 +16,21 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 _OUT, _ERR = 1, 2
-# Windows says EINVAL of a pipe that nobody reads.
+# Windows raises EINVAL for a pipe that nobody reads.
 _NOT_READ = {errno.EPIPE, errno.ESHUTDOWN, *([errno.EINVAL] if os.name == "nt" else [])}
 _EVENT = '{"event": '
 _END = b"\x00end\n"
 
 
 class _Raw(io.FileIO):
-    """A file descriptor; what can't be written is dropped, and the first error kept."""
+    """A file descriptor that drops what can't be written and keeps the first error."""
 
     def __init__(self, number: int, error: OSError | None = None) -> None:
         super().__init__(number, "wb", closefd=False)
         self.error, self.dropped = error, False
 
     def write(self, data: object) -> int | None:  # type: ignore[override]
-        """Write what can be written."""
+        """Write `data`, or drop it after an error."""
         if self.error is None:
             try:
                 return super().write(data)  # type: ignore[arg-type]
@@ -44,26 +44,26 @@ class _Raw(io.FileIO):
 def standard_streams(*, as_json: bool, warned: Callable[[str], None]) -> Iterator[Output]:
     """Guard the standard streams of this process while a command runs.
 
-    Streams that stand for others, such as those of a test or a notebook, are left as they are.
+    Replaced streams, such as those of a test or a notebook, are not guarded.
 
     Parameters
     ----------
     as_json : bool
-        Each line on stderr is to be a JSON object: what libraries, compiled ones and child
-        processes write there becomes a note.
+        Whether each line on stderr becomes a JSON object: a note, where libraries, compiled code
+        or child processes wrote it.
     warned : callable
-        Called with the text of each warning of Python.
+        Called with the text of each Python warning.
 
     Yields
     ------
     Output
-        Whether stdout took what was written.
+        State of stdout.
     """
     _fill()
     out = Output(_guarded("stdout", _OUT))
     real = _guarded("stderr", _ERR) is not None
     with warnings.catch_warnings():
-        # Told as an accuracy. Where it arises it is caught, but not while a thread lifts filters.
+        # The job reports this as an accuracy. Filters of other threads can let the warning through.
         warnings.filterwarnings("ignore", "Best transformation is not available")
         warnings.showwarning = lambda message, category, *_, **__: warned(
             f"{category.__name__}: {message}"
@@ -76,19 +76,19 @@ def standard_streams(*, as_json: bool, warned: Callable[[str], None]) -> Iterato
 
 
 class Output:
-    """Standard output as it turned out.
+    """State of standard output.
 
     Parameters
     ----------
     raw : object or None
-        None where it is not guarded.
+        Guarded file descriptor; None where stdout is not guarded.
     """
 
     def __init__(self, raw: _Raw | None) -> None:
         self.raw = raw
 
-    def trouble(self) -> str:
-        """Say why output is lost; ``""`` if all was written, or nobody reads it."""
+    def problem(self) -> str:
+        """Return why output is lost; ``""`` if all was written, or nobody reads it."""
         if self.raw is None:
             return ""
         sys.stdout.flush()
@@ -101,7 +101,7 @@ class Output:
 
 
 def _fill() -> None:
-    """Open what is closed, or the next file would get its number, and what is printed with it."""
+    """Open closed streams on the null device, so that no result file gets their number."""
     for number in (0, _OUT, _ERR):
         try:
             os.fstat(number)
@@ -110,7 +110,7 @@ def _fill() -> None:
 
 
 def _guarded(name: str, number: int) -> _Raw | None:
-    """Guard a stream; gives None where it is not the process's own."""
+    """Guard a stream; return None if it is not the process's own."""
     stream: TextIO | None = getattr(sys, name)
     if stream is None:  # closed as the process began
         raw = _Raw(number, OSError(errno.EBADF, os.strerror(errno.EBADF)))
@@ -128,7 +128,7 @@ def _guarded(name: str, number: int) -> _Raw | None:
 
 @contextmanager
 def _json_lines() -> Iterator[None]:
-    """Let all that comes to stderr, whoever writes it, go out as JSON objects, one a line."""
+    """Turn everything written to stderr, also by child processes, into JSON lines."""
     own = os.dup(_ERR)
     take, give = os.pipe()
     os.dup2(give, _ERR)
@@ -151,17 +151,17 @@ def _pass_on(take: int, own: int) -> None:
         for line in lines:
             if line == _END:
                 return
-            for event in as_events(line.decode(errors="replace").strip()):
+            for event in json_events(line.decode(errors="replace").strip()):
                 with suppress(OSError):
                     os.write(own, f"{event}\n".encode())
 
 
-def as_events(line: str) -> list[str]:
-    """Give a line of stderr as JSON objects: events as they are, all else as notes.
+def json_events(line: str) -> list[str]:
+    """Return a line of stderr as JSON objects: events unchanged, other text as notes.
 
     Examples
     --------
-    >>> as_events('no end {"event": "progress"}')
+    >>> json_events('no end {"event": "progress"}')
     ['{"event": "note", "message": "no end"}', '{"event": "progress"}']
     """
     before, begin, rest = line.partition(_EVENT)
@@ -171,4 +171,4 @@ def as_events(line: str) -> list[str]:
     except ValueError:
         before, event = line, ""
     note = json.dumps({"event": "note", "message": before.strip()}) if before.strip() else ""
-    return [told for told in (note, event) if told]
+    return [each for each in (note, event) if each]

@@ -12,7 +12,7 @@ import numpy as np
 import pyogrio
 
 import leakgeo
-from leakgeo.cli.told import code_of
+from leakgeo.cli.summary import exit_code
 from leakgeo.deliver.folder.record import counts
 from tests.battery.good import LINES, layers
 
@@ -102,7 +102,7 @@ def assert_case(case: Case) -> None:
     assert account["rejected"] == case.rejected, account["rejected_by_reason"]
     lines, before = lines_of(result), lines_of(good_result())
     assert (lines["status"] == "rejected").sum() == case.rejected_lines
-    assert code_of(result) == int(case.rejected_lines > 0)
+    assert exit_code(result) == int(case.rejected_lines > 0)
     for line in case.untouched:
         assert lines.loc[line, "status"] == before.loc[line, "status"], line
         for column in ("chainage_m", "leak_probability"):

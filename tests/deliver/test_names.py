@@ -11,10 +11,9 @@ import pyogrio
 import pytest
 from pypdf import PdfReader
 
-from leakgeo.cli.document import of_result
-from leakgeo.cli.told import tell_result
-from leakgeo.cli.voice import Voice
-from leakgeo.deliver.folder.write import write_result
+from leakgeo.cli.console import Console
+from leakgeo.cli.document import result_content
+from leakgeo.cli.summary import print_result
 from leakgeo.deliver.formats.export import export
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.fonts import LACKING
@@ -206,9 +205,9 @@ def test_names_stay_in_every_other_format(made):
 
 def test_names_stay_on_the_terminal_and_in_json(made, capsys):
     result, out, units, stored = made
-    tell_result(Voice(), result, out, units)
+    print_result(Console(), result, out, units)
     said = capsys.readouterr().out
-    document = {row["line_id"]: row for row in of_result(result, out, units, [])["lines"]}
+    document = {row["line_id"]: row for row in result_content(result, out, units, [])["lines"]}
     for row in stored["lines"].itertuples():
         assert f"{row.line_id}  " in said
         assert row.message in said

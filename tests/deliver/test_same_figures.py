@@ -9,10 +9,11 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
+from leakgeo.cli.console import Console
 from leakgeo.cli.document import lines_of
-from leakgeo.cli.told import tell_result
-from leakgeo.cli.voice import Voice
-from leakgeo.wording.quantities import loss_text, percent, tape_text
+from leakgeo.cli.summary import print_result
+from leakgeo.wording.quantities import percent
+from leakgeo.wording.quantities import loss_text, tape_text
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
@@ -51,7 +52,7 @@ def page_of(said, name: str) -> str:
 
 
 def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
-    tell_result(Voice(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "si")
     terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
     document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
     assert set(said["lines"].index) == set(said["map"]) == set(said["summary"].index)
@@ -93,7 +94,7 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
 
 
 def test_places_are_those_of_the_layers_in_every_product(said, capsys):
-    tell_result(Voice(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "si")
     terminal = {line.split("  ")[0]: line for line in capsys.readouterr().out.splitlines()}
     document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
     for name, mark in said["marks"].iterrows():
@@ -114,7 +115,7 @@ def test_places_are_those_of_the_layers_in_every_product(said, capsys):
 
 
 def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
-    tell_result(Voice(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "si")
     terminal = capsys.readouterr().out
     stops = said["stored"]["next_readings"].groupby("line_id")["chainage_m"].size()
     for name, row in said["lines"].iterrows():

@@ -9,10 +9,9 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
-from leakgeo.cli.document import of_result
-from leakgeo.cli.told import tell_result
-from leakgeo.cli.voice import Voice
-from leakgeo.deliver.folder.write import write_result
+from leakgeo.cli.console import Console
+from leakgeo.cli.document import result_content
+from leakgeo.cli.summary import print_result
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError
@@ -54,9 +53,9 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     text = " ".join(" ".join(page.extract_text() for page in pages).split())
     assert HELD in text
     assert "6 lines: marca puesta 2 (1 held)" in text
-    tell_result(Voice(), result, tmp_path, "us", "es")
+    print_result(Console(), result, tmp_path, "us", "es")
     assert "Marca a 46 ft 7 in del inicio" in capsys.readouterr().out
-    document = of_result(result, tmp_path, "us", [], "es")
+    document = result_content(result, tmp_path, "us", [], "es")
     assert document["language"] == "es"
     assert document["lines"][0]["message"].startswith("Marca a 46 ft 7 in")
     assert document["lines"][0]["code"] == "mark"

@@ -1,4 +1,4 @@
-"""The commands that are no step: to begin with, and to tell programs and shells what there is."""
+"""The commands that are not steps: demo, template, check, mapping, and those for programs."""
 
 from __future__ import annotations
 
@@ -12,22 +12,23 @@ from typing import TYPE_CHECKING, Any
 import click
 from rich_click import RichOption
 
-from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, of_job
-from leakgeo.cli.helping import HelpCommand
+from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, job_content
+from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import JobType, option_of
-from leakgeo.cli.told import counted
+from leakgeo.cli.summary import count_text
 from leakgeo.options import CHECK_PARAMETERS, LANGUAGE, MAPPING, OVERWRITE, UNITS, of_checks
 
 if TYPE_CHECKING:
-    from leakgeo.cli.voice import Voice
+    from leakgeo.cli.console import Console
 
+# Spacing so wide that check computes no levels between readings.
 _COARSE_M = 1e6
 _FILE = click.Path(path_type=Path)
 _BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 
-def _demo(voice: Voice, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
-    from leakgeo.cli.made import outcome_of
+def _demo(console: Console, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
+    from leakgeo.cli.step_commands import report_result
     from leakgeo.deliver.folder.write import check_folder
     from leakgeo.runner.chain import run
     from leakgeo.simulate.town import write_town
@@ -37,90 +38,96 @@ def _demo(voice: Voice, out: Path, units: str, language: str, *, overwrite: bool
     job = out / "town.gpkg"
     job.unlink(missing_ok=True)
     write_town(job)
-    voice.say(f"A simulated town is in {job}.")
+    console.print(f"A simulated town is in {job}.")
     done = run(job, out, units=units, language=language, overwrite=overwrite,
-               tell=voice.progress)  # fmt: skip
-    return outcome_of(voice, done, out, (units, language), begin)
+               tell=console.progress)  # fmt: skip
+    return report_result(console, done, out, units, language, begin)
 
 
-def _template(voice: Voice, job: Path, crs: str) -> Outcome:
+def _template(console: Console, job: Path, crs: str) -> Outcome:
     from leakgeo.job.template import write_template
 
     write_template(job, crs=crs)
-    voice.written = job
+    console.written = job
     then = _typed("leakgeo", "check", str(job))
-    voice.last(f"An empty job is in {job}. Fill it in, then: {then}")
-    return Outcome(said={"files": [str(job.resolve())]})
+    console.print_always(f"An empty job is in {job}. Fill it in, then: {then}")
+    return Outcome(content={"files": [str(job.resolve())]})
 
 
 def _typed(*words: str) -> str:
-    """Give a command as it is typed in a shell, where a path may have spaces."""
+    """Return a command quoted for the shell."""
     return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
-def _check(voice: Voice, job: str | Path, mapping: Path | None, **given: Any) -> Outcome:
+def _check(console: Console, job: str | Path, mapping: Path | None, **given: Any) -> Outcome:
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
     read = read_job(job, mapping=mapping, **of_checks(given))
-    # What shows only once readings are put on their routes; the levels between them are not asked.
+    # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
-    voice.faults(faults, most=None)
+    console.print_faults(faults, most=None)
     for layer, rows in read.counts.items():
-        voice.say(f"{layer}: {rows} read")
-    voice.detail(f"It will be computed in {read.crs.name}, and written in {read.output_crs.name}")
+        console.print(f"{layer}: {rows} read")
+    console.print_detail(
+        f"CRS of the computation: {read.crs.name}; of the results: {read.output_crs.name}"
+    )
     rejected = sum(f.effect == "rejected" for f in faults)
     noted = len(faults) - rejected
-    voice.last(f"Rows are left out for {counted(rejected, 'fault')}; {counted(noted, 'thing')} to "
-               "know. Nothing was changed.")  # fmt: skip
-    return Outcome(SOME_REJECTED if rejected else DONE, of_job(read), faults)
+    console.print_always(f"{count_text(rejected, 'fault')} with rows left out; "
+                         f"{count_text(noted, 'note')}. Nothing was changed.")  # fmt: skip
+    return Outcome(SOME_REJECTED if rejected else DONE, job_content(read), faults)
 
 
-def _mapping(voice: Voice, job: str | Path, out: Path | None) -> Outcome:
+def _mapping(console: Console, job: str | Path, out: Path | None) -> Outcome:
     from leakgeo.deliver.folder.atomic import write_new
     from leakgeo.job.mapping import draft_mapping
 
     text = draft_mapping(job)
     if out is None:
-        voice.exactly(text)
+        console.write(text)
     else:
         write_new(text, out)
-        voice.written = out
+        console.written = out
         then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
-        voice.last(f"A draft is in {out}. Go through it, then: {then}")
-    return Outcome(said={"mapping": text, "files": [str(out.resolve())] if out else []})
+        console.print_always(f"A draft is in {out}. Correct it, then: {then}")
+    return Outcome(content={"mapping": text, "files": [str(out.resolve())] if out else []})
 
 
-def _steps(voice: Voice) -> Outcome:
+def _steps(console: Console) -> Outcome:
     from leakgeo.commands import commands, describe
 
     for command in commands().values():
-        voice.say(f"{command.name:<10} {command.summary}")
-        voice.detail("".join(
+        console.print(f"{command.name:<10} {command.summary}")
+        console.print_detail("".join(
             f"    {p.option or p.name.upper():<22} {p.help}\n" for _, p in command.parameters
         ))  # fmt: skip
-    voice.last("leakgeo STEP --help explains one; leakgeo steps --json tells it all to a program.")
-    return Outcome(said=describe() if voice.json else {})
+    console.print_always(
+        "leakgeo STEP --help explains a step; leakgeo steps --json describes all to programs."
+    )
+    return Outcome(content=describe() if console.json else {})
 
 
-def _completion(voice: Voice, shell: str) -> Outcome:
+def _completion(console: Console, shell: str) -> Outcome:
     from click.shell_completion import ShellComplete, get_completion_class
 
     cli = click.get_current_context().find_root().command
     kind = get_completion_class(shell) or ShellComplete
-    # Not that of bash itself, which starts bash to ask for its version.
+    # The source method of the bash class would start bash to read its version.
     script = ShellComplete.source(kind(cli, {}, "leakgeo", "_LEAKGEO_COMPLETE"))
-    voice.exactly(f"{script}\n")
-    return Outcome(said={"script": script})
+    console.write(f"{script}\n")
+    return Outcome(content={"script": script})
 
 
-def _plugin(voice: Voice, out: Path, *, overwrite: bool) -> Outcome:
+def _plugin(console: Console, out: Path, *, overwrite: bool) -> Outcome:
     from leakgeo.desktop import write_plugin
 
     write_plugin(out, overwrite=overwrite)
-    voice.written = out
-    voice.last(f"The plugin is in {out}. In QGIS: Plugins > Manage and Install > Install from ZIP.")
-    return Outcome(said={"files": [str(out.resolve())]})
+    console.written = out
+    console.print_always(
+        f"The plugin is in {out}. In QGIS: Plugins > Manage and Install > Install from ZIP."
+    )
+    return Outcome(content={"files": [str(out.resolve())]})
 
 
 def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
@@ -132,11 +139,11 @@ DEMO = HelpCommand(
     params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
             option_of(LANGUAGE, "Options"),
             option_of(OVERWRITE, "Options")],
-    short_help="Write a small invented town, and run it through the chain.",
-    help="Write a small invented town to OUT, and run it through the chain.\n\n"
+    short_help="Write a small invented town, and run the chain on it.",
+    help="Write a small invented town to OUT, and run the chain on it.\n\n"
          "Eighteen lines, some with a leak, with readings, fittings, meter tests and utilities; "
-         "two readings are bad on purpose. All of it is simulated. It needs nothing of yours, and "
-         "writes what run writes, and town.gpkg: the job, to try the other commands on.",
+         "two readings are faulty on purpose. All data are simulated. It writes what run writes, "
+         "and town.gpkg: the job, to try the other commands on.",
     examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
 )  # fmt: skip
 TEMPLATE = HelpCommand(
@@ -144,10 +151,10 @@ TEMPLATE = HelpCommand(
     params=[_argument("job", _FILE, "JOB.gpkg"),
             RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
                        show_default=True,
-                       help="CRS of its layers, as PROJ names it; feet will do.")],
-    short_help="Write an empty job, to fill in your GIS.",
-    help="Write an empty job with every layer of the data contract, to fill in your GIS.\n\n"
-         "Each column is explained in the file. Only routes and readings must be filled in: "
+                       help="CRS of its layers, such as EPSG:2289; its unit may be feet.")],
+    short_help="Write an empty job, to fill in with your GIS.",
+    help="Write an empty job with every layer of the data contract, to fill in with your GIS.\n\n"
+         "The file explains each column. Only routes and readings must be filled in: "
          "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
     examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
 )  # fmt: skip
@@ -155,12 +162,12 @@ CHECK = HelpCommand(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),
     params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
             *(option_of(p, "Options") for p in CHECK_PARAMETERS)],
-    short_help="Tell everything that is wrong with a job, and change nothing.",
-    help="Tell everything that is wrong with JOB, and change nothing.\n\n"
+    short_help="Report every fault of a job, and change nothing.",
+    help="Report every fault of JOB, and change nothing.\n\n"
          "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "
-         "PostGIS database. Each fault names layer, feature and remedy: noted, nothing is lost by "
-         "it; rejected, that row is not used; stops, the job can't be run. Faults are on stderr, "
-         "rows read on stdout.",
+         "PostGIS database. Each fault has layer, feature, what to do, and its effect: noted (the "
+         "data are used), rejected (the row or layer is not used), or stops (the job can't be "
+         "run). Faults go to stderr, numbers of rows to stdout.",
     examples=("check job.gpkg", "check export.gdb --mapping map.toml",
               "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
 )  # fmt: skip
@@ -168,21 +175,21 @@ MAPPING_DRAFT = HelpCommand(
     "mapping", panel=_BEGIN, callback=click.pass_obj(_mapping),
     params=[_argument("job", JobType(), "JOB"),
             RichOption(["--out"], type=_FILE, metavar="MAP.toml", panel="Options",
-                       help="File to write; without it, the draft is shown.")],
+                       help="File to write; without it, the draft is printed.")],
     short_help="Draft a mapping of your layers, columns and codes, for you to correct.",
-    help="Draft a mapping from what is seen in JOB, for you to correct.\n\n"
-         "A mapping tells which of your layers, columns, codes and units are which of leakgeo's. "
-         "The draft has a comment wherever it is not sure. Check it, correct it, and hand it to "
-         "check and run with --mapping.",
+    help="Draft a mapping from the layers of JOB, for you to correct.\n\n"
+         "A mapping translates your layers, columns, codes and units to those of leakgeo. The "
+         "draft has a comment wherever it is not sure. Correct it, and give it to check and run "
+         "with --mapping.",
     examples=("mapping export.gdb", "mapping export.gdb --out map.toml",
               "mapping postgresql://db.example/water --out map.toml"),
 )  # fmt: skip
 STEPS = HelpCommand(
     "steps", panel=_PROGRAMS, callback=click.pass_obj(_steps),
-    short_help="List the steps; with --json, all that a program needs to call them.",
+    short_help="List the steps; with --json, describe them for programs.",
     help="List the steps of the chain.\n\n"
-         "With --json: for run and every step its parameters with kind, default, unit, range and "
-         "choices, the layers it needs and makes, and the layers that a job may have.",
+         "With --json: for run and each step, its parameters with kind, default, unit, range and "
+         "choices, and the layers it needs and makes; then the layers of jobs and results.",
     examples=("steps", "steps --json"),
 )  # fmt: skip
 COMPLETION = HelpCommand(
@@ -190,7 +197,7 @@ COMPLETION = HelpCommand(
     params=[_argument("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
     short_help="Print a script that completes commands, options and files in your shell.",
     help="Print a script that completes commands, options, choices and files in your shell.\n\n"
-         "\b\nPut it where your shell finds it, and open a new one:\n"
+         "\b\nSave it where your shell looks for it, and open a new shell:\n"
          "  bash  ~/.local/share/bash-completion/completions/leakgeo\n"
          "  zsh   _leakgeo in a folder of $fpath\n"
          "  fish  ~/.config/fish/completions/leakgeo.fish",
@@ -200,9 +207,9 @@ COMPLETION = HelpCommand(
 PLUGIN = HelpCommand(
     "plugin", panel=_PROGRAMS, callback=click.pass_obj(_plugin),
     params=[_argument("out", _FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
-    short_help="Build the plugin that has every step in the toolbox of QGIS.",
-    help="Build the plugin that has run and every step in the Processing toolbox of QGIS.\n\n"
+    short_help="Build the QGIS plugin, with every step in the Processing toolbox.",
+    help="Build the QGIS plugin, with run and every step in the Processing toolbox.\n\n"
          "Install it there with Plugins > Manage and Install Plugins > Install from ZIP. It needs "
-         "QGIS 3.22 or newer, and nothing else: it runs this leakgeo as a program of its own.",
+         "QGIS 3.22 or newer and this installation of leakgeo, which it runs as a program.",
     examples=("plugin leakgeo.zip", "plugin leakgeo.zip --overwrite"),
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""Help that teaches: what a command does, needs and writes, its options by heading, examples."""
+"""Help of commands: options by heading, then examples and exit codes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich_click import RichCommand, RichGroup
 
-from leakgeo.cli.options import everywhere
+from leakgeo.cli.options import output_options
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,11 +16,11 @@ if TYPE_CHECKING:
 
 EXIT_CODES = """Exit codes:
   0  All done.
-  1  Done; some lines (with check, some rows) are rejected, and told.
-  2  Nothing done: a wrong call, or a job that can't be run."""
+  1  Done; some lines (for check: some rows) are rejected and reported.
+  2  Not done: the call is wrong, or the job can't be run."""
 _SETTINGS = {
     "help_option_names": ["-h", "--help"],
-    # No boxes, no red beside green, and plain text where it is not a terminal.
+    # A theme without boxes and without red beside green; plain text outside a terminal.
     "rich_help_config": {
         "theme": "cyan2-slim", "max_width": 96, "text_paragraph_linebreaks": "\n\n",
         "padding_helptext_first_line": (0, 0, 1, 0),
@@ -35,21 +35,21 @@ class HelpCommand(RichCommand):
 
     def __init__(self, name: str | None, *, examples: Sequence[str] = (), **more: Any) -> None:
         super().__init__(name, context_settings=_SETTINGS, **more)
-        self.params = [*self.params, *everywhere()]
+        self.params = [*self.params, *output_options()]
         self.examples = tuple(examples)
 
     def format_epilog(self, ctx: RichContext, formatter: RichHelpFormatter) -> None:  # type: ignore[override]
-        """Write examples as they are typed, each on one line to be copied, and exit codes."""
+        """Write examples, each on one line to be copied, and exit codes."""
         del ctx
         calls = "".join(f"  leakgeo {call}\n" for call in self.examples)
-        told = f"Examples:\n{calls}\n{EXIT_CODES}" if calls else EXIT_CODES
-        formatter.write(told, markup=False, highlight=False, soft_wrap=True)
+        text = f"Examples:\n{calls}\n{EXIT_CODES}" if calls else EXIT_CODES
+        formatter.write(text, markup=False, highlight=False, soft_wrap=True)
 
 
 class Group(HelpCommand, RichGroup):  # type: ignore[misc]
-    """All commands, in the order of the work."""
+    """All commands in working order."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        """Give names in the order of the work."""
+        """Return names in working order."""
         del ctx
         return list(self.commands)
