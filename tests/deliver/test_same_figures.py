@@ -12,8 +12,7 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import lines_of
 from leakgeo.cli.summary import print_result
-from leakgeo.wording.quantities import percent
-from leakgeo.wording.quantities import loss_text, tape_text
+from leakgeo.wording.quantities import loss_text, percent, tape_text
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
