@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     import numpy as np
     import pandas as pd
     from numpy.typing import NDArray
 
 _THEN = "then"
-# Of several values that are no numbers so many are named.
-_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
@@ -125,28 +123,6 @@ def with_values(reason: Reason, **values: object) -> Reason:
     Reason('out_of_range', column='depth_m', value='36')
     """
     return Reason(reason.code, *reason.then, **{**dict(reason.values), **values})
-
-
-def spanned(reasons: Sequence[Reason]) -> Reason:
-    """Give one reason for several of one code: numbers as their least and greatest.
-
-    Examples
-    --------
-    >>> spanned([Reason("off", by_m=3.0, line="M-1"), Reason("off", by_m=1.0, line="M-1")])
-    Reason('off', by_m=(1.0, 3.0), line='M-1')
-    """
-    columns: dict[str, list[Any]] = {}
-    for reason in reasons:
-        for name, value in reason.values:  # noqa: PD011
-            columns.setdefault(name, []).append(value)
-    return Reason(reasons[0].code, **{name: _span(values) for name, values in columns.items()})
-
-
-def _span(values: list[Any]) -> Any:
-    distinct = list(dict.fromkeys(values))
-    if len(distinct) > 1 and all(isinstance(v, (int, float)) for v in distinct):
-        return (min(distinct), max(distinct))
-    return distinct[0] if len(distinct) == 1 else tuple(distinct[:_NAMED])
 
 
 def code_columns(text: str) -> tuple[str, str]:

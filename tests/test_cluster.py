@@ -76,7 +76,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
 
 
 def test_no_scheduler_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr(executors, "_PATIENCE", "1s")
+    monkeypatch.setattr(executors, "_TIMEOUT", "1s")
     with pytest.raises(ParameterError, match="scheduler: none answers at tcp"):
         run(TOWN, tmp_path / "out", scheduler="tcp://127.0.0.1:1")
 

@@ -28,7 +28,7 @@ DTYPES: dict[FieldType, Any] = {
     "datetime": "datetime64[us, UTC]",
     "date": "datetime64[us]",
 }
-_TRUTH = {
+_BOOLEANS = {
     "true": True, "t": True, "yes": True, "y": True, "1": True, "1.0": True,
     "false": False, "f": False, "no": False, "n": False, "0": False, "0.0": False,
 }  # fmt: skip
@@ -56,7 +56,7 @@ class Parsed:
 
     column: pd.Series[Any]
     bad: NDArray[np.bool_]
-    zoneless: bool = False
+    without_zone: bool = False
 
 
 def empty_column(field: Field, length: int) -> pd.Series[Any]:
@@ -129,13 +129,13 @@ def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
     levels, distinct = pd.factorize(hashable(raw))
     stripped = _stripped(np.asarray(distinct, dtype=object), field.missing)
     if field.type == "number" and field.unit in _TO_METRES:
-        stripped = _lengths_read(stripped, _TO_METRES[field.unit])
+        stripped = _with_parsed_lengths(stripped, _TO_METRES[field.unit])
     once = _parse(stripped, field.type)
     # factorize numbers nulls -1, which picks the null put last.
     with_null = pd.concat([once.column, empty_column(field, 1)], ignore_index=True)
     values = with_null.take(levels).reset_index(drop=True)
     bad = np.append(once.bad, [False])[levels]
-    return Parsed(values, bad, once.zoneless)
+    return Parsed(values, bad, once.without_zone)
 
 
 def _parse(raw: pd.Series[Any], kind: FieldType) -> Parsed:
@@ -163,7 +163,7 @@ def _stripped(distinct: Iterable[Any], missing: tuple[str, ...]) -> pd.Series[An
     return pd.Series(kept, dtype=object)
 
 
-def _lengths_read(distinct: pd.Series[Any], in_metres: float) -> pd.Series[Any]:
+def _with_parsed_lengths(distinct: pd.Series[Any], in_metres: float) -> pd.Series[Any]:
     """Put numbers in the place of lengths that say their unit, such as 38' 6"."""
     metres = [length_m(v) if isinstance(v, str) else None for v in distinct]
     read = [v if m is None else m / in_metres for v, m in zip(distinct, metres, strict=True)]
@@ -207,20 +207,20 @@ def _booleans(raw: pd.Series[Any]) -> Parsed:
     if pd.api.types.is_bool_dtype(raw.dtype):
         return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    truths = [truth(v) for v in raw]
+    truths = [parse_boolean(v) for v in raw]
     values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
     return Parsed(values, known & values.isna().to_numpy())
 
 
-def truth(value: object) -> bool | None:
+def parse_boolean(value: object) -> bool | None:
     """Read what means true or false; None where it is neither.
 
     Examples
     --------
-    >>> truth(True), truth("N"), truth(1.0), truth("maybe")
+    >>> parse_boolean(True), parse_boolean("N"), parse_boolean(1.0), parse_boolean("maybe")
     (True, False, True, None)
     """
-    return _TRUTH.get(str(value).strip().casefold())
+    return _BOOLEANS.get(str(value).strip().casefold())
 
 
 def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
@@ -240,21 +240,21 @@ def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
     bad = known & values.isna().to_numpy()
     if kind == "date":
         values = values.dt.tz_localize(None).dt.normalize()
-    return Parsed(values.astype(DTYPES[kind]), bad, _zoneless(raw[known & ~bad]))
+    return Parsed(values.astype(DTYPES[kind]), bad, _has_no_zone(raw[known & ~bad]))
 
 
-def _zoneless(known: pd.Series[Any]) -> bool:
+def _has_no_zone(known: pd.Series[Any]) -> bool:
     if known.dtype != object:
         return len(known) > 0 and known.dt.tz is None
     return any(not _ZONE_AT_END.search(str(v)) for v in known)
 
 
-def loose_code(code: object) -> str:
+def normalized_code(code: object) -> str:
     """Give a code as it compares: without case, hyphens or doubled spaces.
 
     Examples
     --------
-    >>> loose_code("Ductile-Iron")
+    >>> normalized_code("Ductile-Iron")
     'ductile_iron'
     """
     return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())

@@ -56,7 +56,7 @@ def _digest(layer: pd.DataFrame) -> bytes:
     return digest.digest()
 
 
-def types_of(schema: LayerSchema | None) -> dict[str, str]:
+def column_types(schema: LayerSchema | None) -> dict[str, str]:
     """Give the types of the columns of a layer of the contract."""
     return {} if schema is None else {f.name: f.type for f in schema.fields}
 

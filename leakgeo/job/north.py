@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 # Half of the step along the grid's north: long enough that rounding of degrees does not show.
-_ARM_M = 50.0
+_HALF_STEP_M = 50.0
 
 
 def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
@@ -42,7 +42,7 @@ def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.flo
     east, north = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
     out = np.full(east.shape, np.nan)
     projection, ellipsoid = pyproj.Proj(crs), crs.get_geod() or pyproj.Geod(ellps="WGS84")
-    ends = [projection(east, north + arm, inverse=True) for arm in (-_ARM_M, _ARM_M)]
+    ends = [projection(east, north + arm, inverse=True) for arm in (-_HALF_STEP_M, _HALF_STEP_M)]
     good = np.isfinite(ends).all(axis=(0, 1))
     south, ahead = ([axis[good] for axis in end] for end in ends)
     out[good] = ellipsoid.inv(*south, *ahead)[0]
@@ -73,7 +73,7 @@ def from_true_north(
     >>> from_true_north([0.0, 359.0], pyproj.CRS(32633), [700000.0], [5550000.0]).round(3).tolist()
     [2.144, 1.144]
     """
-    return _within_a_turn(np.asarray(grid_deg, float) + grid_convergence_deg(crs, x, y))
+    return _within_360(np.asarray(grid_deg, float) + grid_convergence_deg(crs, x, y))
 
 
 def from_grid_north(
@@ -100,9 +100,9 @@ def from_grid_north(
     >>> from_grid_north([1.144], pyproj.CRS(32633), [700000.0], [5550000.0]).round(3).tolist()
     [359.0]
     """
-    return _within_a_turn(np.asarray(true_deg, float) - grid_convergence_deg(crs, x, y))
+    return _within_360(np.asarray(true_deg, float) - grid_convergence_deg(crs, x, y))
 
 
-def _within_a_turn(deg: NDArray[np.float64]) -> NDArray[np.float64]:
+def _within_360(deg: NDArray[np.float64]) -> NDArray[np.float64]:
     # Twice: the remainder of a tiny negative number is rounded to 360 itself.
     return deg % 360.0 % 360.0

@@ -11,8 +11,8 @@ import pyogrio.raw
 import pyproj
 
 from leakgeo.errors import OutputError, ParameterError
-from leakgeo.job.crs import is_earthly
-from leakgeo.job.forms import add_forms
+from leakgeo.job.column_descriptions import write_column_descriptions
+from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.schema import drawn_layers
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
             draft = Path(folder) / path.name
             for schema in schemas.values():
                 _write_layer(draft, schema, wkt)
-            add_forms(draft, schemas.values())
+            write_column_descriptions(draft, schemas.values())
             # Unlike rename, a hard link never replaces a file that came in the meantime.
             _move(draft, path)
     except OSError as error:
@@ -83,7 +83,7 @@ def _wkt(crs: Any) -> str:
         raise ParameterError.of(
             "crs", f"{crs!r} is not a CRS; give one such as EPSG:4326."
         ) from error
-    if not is_earthly(known):
+    if not is_georeferenced(known):
         raise ParameterError.of("crs", f"{known.name} does not place things on the earth.")
     return str(known.to_wkt("WKT2_2019"))
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from leakgeo.job.checks import REACH_SD
+from leakgeo.job.checks import OFF_LINE_SD
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints, Objects
@@ -47,11 +47,11 @@ def assign_lines(points: Objects, point_sd_m: Floats, lines: Objects, line_sd_m:
     """
     line_sd_m = np.asarray(line_sd_m, dtype=float)
     widest = float(line_sd_m.max(initial=0.0))
-    reach = REACH_SD * np.hypot(point_sd_m, widest)
+    reach = OFF_LINE_SD * np.hypot(point_sd_m, widest)
     who, line = shapely.STRtree(lines).query(points, predicate="dwithin", distance=reach)
     sd = np.hypot(point_sd_m[who], line_sd_m[line])
     away = shapely.distance(points[who], lines[line]) / sd
-    near = away <= REACH_SD
+    near = away <= OFF_LINE_SD
     who, line, log_odds = who[near], line[near], -(away[near] ** 2) / 2 - np.log(sd[near])
     return _decide(len(points), who, line, log_odds)
 

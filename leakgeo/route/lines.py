@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from leakgeo.arrays import floats, texts
 from leakgeo.errors import ContractError
 from leakgeo.faults import Fault
-from leakgeo.job.checks import copy_of
+from leakgeo.job.checks import identical_row
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
@@ -131,7 +131,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
         )
     )
     # The row that a copy repeats stands for both.
-    bad = why.notna() & (why != NOT_SELECTED) & (why != copy_of("line_id"))
+    bad = why.notna() & (why != NOT_SELECTED) & (why != identical_row("line_id"))
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
     told = [(f.feature, f.reason) for f in faults]
     broken = pd.DataFrame(told, columns=["line_id", "reason"])

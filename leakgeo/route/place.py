@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.job.checks import ASIDE_M, REACH_SD
+from leakgeo.job.checks import OFF_LINE_M, OFF_LINE_SD
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
@@ -104,8 +104,8 @@ def _measured(
     """What `place_on_routes` gives, from chainage on, shape (6, n). Fills in `reason`."""
     satellite, offset = lines.routes.locate(points, line)
     length = lines.routes.length_m[line]
-    beyond = (tape > length + ASIDE_M + REACH_SD * tape_sd) | (tape < -REACH_SD * tape_sd)
-    limit = ASIDE_M + REACH_SD * np.hypot(sd, lines.trace_sd_m[line])
+    beyond = (tape > length + OFF_LINE_M + OFF_LINE_SD * tape_sd) | (tape < -OFF_LINE_SD * tape_sd)
+    limit = OFF_LINE_M + OFF_LINE_SD * np.hypot(sd, lines.trace_sd_m[line])
     away, taped = np.abs(offset) > limit, np.isfinite(tape)
     for i in np.flatnonzero(beyond):
         reason[on[i]] = Reason("taped_beyond_route", taped_m=tape[i], route_m=length[i])

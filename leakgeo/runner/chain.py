@@ -16,16 +16,16 @@ from leakgeo.errors import ParameterError, called
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
-from leakgeo.job.results.read_back import is_result, read_result, reread
+from leakgeo.job.results.read_back import is_result, iter_layer, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
 from leakgeo.progress import CHUNKS, counting, listening, nobody
 from leakgeo.provenance import in_chunks
 from leakgeo.registry import load_steps
 from leakgeo.result import Result, joined
-from leakgeo.runner.chunks import Cut, Errors
-from leakgeo.runner.executors import Dask, InProcess, Processes, Where
-from leakgeo.runner.journal import Journal, key_of
-from leakgeo.runner.task import ROW, PlannedStep, Task, through
+from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
+from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
+from leakgeo.runner.journal import Journal, run_key
+from leakgeo.runner.task import ROW, PlannedStep, Task, run_steps
 from leakgeo.staging import alone, staged
 
 if TYPE_CHECKING:
@@ -46,11 +46,11 @@ CHUNK_LINES = 1000
 # A GeoPackage in the making, beside the parts.
 _DRAFT = "result.gpkg"
 # What takes long is made for so many lines of such a job.
-_URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
 # Too long to hold for all lines at once; it goes from the parts straight into the file.
 STREAMED = "profile"
 # Of so many lines, the first by priority, it is held all the same: map and report show them.
-FIRST = 1000
+TOP_LINES = 1000
 # Layers that come by the names of the lines; the others in the order of the routes.
 _BY_NAME = {"lines", "improvements", "evidence"}
 
@@ -124,50 +124,53 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _planned({**given, "out": folder, "units": units, "language": language})
+    steps = _planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
         raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
-    with alone(folder), ExitStack() as left:
+    with alone(folder), ExitStack() as cleanup:
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
         for step, settings in steps:
             step.check_lines(settings, result.job)
-        chunking = _Chunking(
+        chunking = _ChunkSettings(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
         )  # fmt: skip
-        left.enter_context(listening(tell))
+        cleanup.enter_context(listening(tell))
         with staged(folder) as staging:
-            steps = [PlannedStep(step, _into(staging, settings)) for step, settings in steps]
+            steps = [
+                PlannedStep(step, _with_staging_folder(staging, settings))
+                for step, settings in steps
+            ]
             # No step changes a layer after a file was made of it.
             work = [one for one in steps if not one.step.writes_files]
             files = [one for one in steps if one.step.writes_files]
-            result, journal = _worked_out(result, work, chunking, left, tell)
+            result, journal = _run_layer_steps(result, work, chunking, cleanup, tell)
             draft = None if journal is None else Draft(
                 result, journal.folder / _DRAFT, units, language)  # fmt: skip
-            result = through(result, _limited(files, result), tell)
-            result = _published(result, staging)
+            result = run_steps(result, _with_line_limits(files, result), tell)
+            result = _with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language, draft=draft)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
     # The parts are gone; what was too long to hold is in the file.
-    read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
+    read = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
     return replace(result, streamed=read)
 
 
-def _into(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
+def _with_staging_folder(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
     """Let a step write where files are staged."""
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def _published(result: Result, staging: Staging) -> Result:
+def _with_output_folder(result: Result, staging: Staging) -> Result:
     """Give the parameters as they were asked for: with the folder, not the staging."""
-    told = {
+    parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
         for name, given in result.parameters.items()
     }
-    return replace(result, parameters=told)
+    return replace(result, parameters=parameters)
 
 
 def _commit(
@@ -183,7 +186,7 @@ def _commit(
 
 
 @dataclass(frozen=True)
-class _Chunking:
+class _ChunkSettings:
     """How a job is cut, and who works the chunks off.
 
     Parameters
@@ -211,62 +214,62 @@ class _Chunking:
     mapping: str | Path | None
     lines: tuple[str, ...]
 
-    def held(self, cut: Cut) -> bool:
+    def in_memory(self, plan: ChunkPlan) -> bool:
         """Whether the job is worked out in memory; else its chunks go to disk, to be resumed."""
-        return cut.one_chunk and not self.resume and self.scheduler is None
+        return plan.one_chunk and not self.resume and self.scheduler is None
 
     def executor(self, journal: Journal) -> Executor:
         """Give what works off chunks that go to disk."""
         if self.scheduler is not None:
-            where = Where.of(self.source, self.mapping, self.lines)
-            return Dask(journal, self.scheduler, where)
+            location = JobLocation.of(self.source, self.mapping, self.lines)
+            return Dask(journal, self.scheduler, location)
         count = self.workers or os.cpu_count() or 1
-        return InProcess(journal.keep) if count == 1 else Processes(journal, count)
+        return SameProcess(journal.store) if count == 1 else Processes(journal, count)
 
 
-def _worked_out(
-    result: Result, steps: Sequence[PlannedStep], chunking: _Chunking, left: ExitStack,
+def _run_layer_steps(
+    result: Result, steps: Sequence[PlannedStep], chunking: _ChunkSettings, cleanup: ExitStack,
     tell: Listener,
 ) -> tuple[Result, Journal | None]:  # fmt: skip
     """Take a job through the steps that make layers; those that work by line chunk by chunk.
 
-    Chunks that went to disk are taken away when `left` is closed without an error.
+    Chunks that went to disk are taken away when `cleanup` is closed without an error.
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
-    result = through(result, steps[:first], tell)
-    cut = Cut.of(result.job, chunking.size, _errors(steps))
-    if chunking.held(cut):
+    result = run_steps(result, steps[:first], tell)
+    plan = ChunkPlan.of(result.job, chunking.size, _default_errors(steps))
+    if chunking.in_memory(plan):
         # The one chunk is the whole job, so all other steps may see it as well.
-        done: dict[int, ChunkResult] = {}
+        finished: dict[int, ChunkResult] = {}
         task = Task.of(result, steps[first:])
-        InProcess(done.__setitem__, tell).work_off(cut, cut.numbers, task)
-        return done[0].result, None
+        SameProcess(finished.__setitem__, tell).run_chunks(plan, plan.numbers, task)
+        return finished[0].result, None
     by_line = [one for one in steps if one.step.by_line]
     given = {step.name: settings for step, settings in by_line}
-    key = key_of(cut.job, {**result.parameters, **given}, chunking.size)
-    journal = left.enter_context(Journal(chunking.out, key))
+    key = run_key(plan.job, {**result.parameters, **given}, chunking.size)
+    journal = cleanup.enter_context(Journal(chunking.out, key))
     journal.begin(resume=chunking.resume)
-    numbers = [number for number in cut.numbers if not journal.has(number)]
-    told = counting(CHUNKS, len(cut.numbers), tell)
-    for _ in range(len(cut.numbers) - len(numbers)):
-        told(silent=True)
-    task = Task.of(replace(result, job=cut.job), [one.among_others() for one in by_line])
-    chunking.executor(journal).work_off(cut, numbers, task, told)
+    numbers = [number for number in plan.numbers if not journal.has(number)]
+    chunk_done = counting(CHUNKS, len(plan.numbers), tell)
+    for _ in range(len(plan.numbers) - len(numbers)):
+        chunk_done(silent=True)
+    task = Task.of(replace(result, job=plan.job), [one.single_process() for one in by_line])
+    chunking.executor(journal).run_chunks(plan, numbers, task, chunk_done)
     # The job is kept as it was read: which line a reading was given to is in its own layer.
-    job = replace(cut.job, readings=result.job.readings)
-    result = _together(replace(result, job=job), by_line, journal, cut.numbers)
-    return through(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
+    job = replace(plan.job, readings=result.job.readings)
+    result = _merge_chunks(replace(result, job=job), by_line, journal, plan.numbers)
+    return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 
 
-def _errors(steps: Sequence[PlannedStep]) -> Errors:
+def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
     """Settings of the steps that matter before a job is cut."""
     given = {one.step.name: one.settings for one in steps}
     both = {**given["profile"], **given["locate"]}
-    return Errors(**{f.name: float(str(both[f.name])) for f in fields(Errors)})
+    return DefaultErrors(**{f.name: float(str(both[f.name])) for f in fields(DefaultErrors)})
 
 
-def _together(
-    ahead: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
+def _merge_chunks(
+    before_chunks: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
 ) -> Result:
     """Put the parts together, in the order that one chunk would have made them in."""
     layers = {
@@ -284,26 +287,31 @@ def _together(
     lines["priority"] = priority(lines)
     lines["dig_rank"] = dig_rank(lines)
     faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
-    first = lines.nsmallest(FIRST, "priority")["line_id"]
+    first = lines.nsmallest(TOP_LINES, "priority")["line_id"]
     layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])
-    done = replace(
-        ahead.adding(layers, faults),
-        parameters={**ahead.parameters, **{step.name: settings for step, settings in steps}},
-        streamed={STREAMED: partial(_parts, journal, numbers)},
+    merged = replace(
+        before_chunks.adding(layers, faults),
+        parameters={
+            **before_chunks.parameters,
+            **{step.name: settings for step, settings in steps},
+        },
+        streamed={STREAMED: partial(_chunk_layers, journal, numbers)},
     )
-    return in_chunks(done, steps)
+    return in_chunks(merged, steps)
 
 
-def _parts(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
+def _chunk_layers(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
     """The streamed layer, part by part."""
     return (journal.layer(k, STREAMED) for k in numbers)
 
 
-def _limited(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
     """Of a large job the slow products show the most urgent lines, unless told otherwise."""
     if len(result.job.routes) <= CHUNK_LINES:
         return steps
-    most = [{n: k for n, k in _URGENT.items() if s.settings.get(n, k) is None} for s in steps]
+    most = [
+        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
+    ]
     return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]
 
 
@@ -347,14 +355,16 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            result = _published(step(Result(job), **_into(staging, given)), staging)
+            result = _with_output_folder(
+                step(Result(job), **_with_staging_folder(staging, given)), staging
+            )
             write_files(result, staging, units=units, language=language)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
     return result
 
 
-def _planned(given: Mapping[str, object]) -> list[PlannedStep]:
+def _planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
     """Give each step its own parameters, checked before anything is read or written."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}

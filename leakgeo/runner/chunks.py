@@ -51,7 +51,7 @@ class Chunk:
 
 
 @dataclass(frozen=True)
-class Errors:
+class DefaultErrors:
     """What readings are named and routes are joined by, where data give nothing else.
 
     Parameters
@@ -66,7 +66,7 @@ class Errors:
     join_gap_m: float
 
 
-def settled(job: Job, errors: Errors) -> Job:
+def assign_lines(job: Job, errors: DefaultErrors) -> Job:
     """Name the line of every reading that names none, while all routes are at hand.
 
     Those that can't be told are given their reason, and told as faults.
@@ -93,7 +93,7 @@ def settled(job: Job, errors: Errors) -> Job:
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
+class ChunkPlan:
     """A job, and how it falls into chunks of lines, in the order of the routes.
 
     Parameters
@@ -102,18 +102,18 @@ class Cut:
         Every good reading names its line, unless the job is one chunk.
     size : int
         Lines a chunk.
-    errors : Errors
+    errors : DefaultErrors
     """
 
     job: Job
     size: int
-    errors: Errors
+    errors: DefaultErrors
 
     @classmethod
-    def of(cls, job: Job, size: int, errors: Errors) -> Cut:
+    def of(cls, job: Job, size: int, errors: DefaultErrors) -> ChunkPlan:
         """Look at a job; where it is to be cut, the lines of its readings are settled first."""
         whole = cls(job, size, errors)
-        return whole if whole.one_chunk else cls(settled(job, errors), size, errors)
+        return whole if whole.one_chunk else cls(assign_lines(job, errors), size, errors)
 
     @property
     def one_chunk(self) -> bool:
@@ -131,23 +131,23 @@ class Cut:
             return Chunk(0, self.job, np.arange(len(self.job.readings)))
         own = np.zeros(len(self.job.routes), dtype=bool)
         own[self._rows[number * self.size : (number + 1) * self.size]] = True
-        around = _around(self.job, own, self._pairs, self._tree)
+        around = _neighbours(self.job, own, self._pairs, self._tree)
         if number == 0:
             # Readings of lines that were not selected are placed once, as in one go.
-            around |= ~asked(self.job)
+            around |= ~is_selected(self.job)
         return _chunk(self.job, number, own, around, self._lines)
 
     @cached_property
     def _rows(self) -> Ints:
         """Rows of the routes that were asked for."""
-        return np.flatnonzero(asked(self.job))
+        return np.flatnonzero(is_selected(self.job))
 
     @cached_property
     def _lines(self) -> Ints:
         """Row of the route of each reading; -1 where it has none."""
         names = self.job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
-        where = names.set_index("line_id")["index"]
-        return self.job.readings["line_id"].map(where).fillna(-1).to_numpy(dtype=np.int64)
+        row_of = names.set_index("line_id")["index"]
+        return self.job.readings["line_id"].map(row_of).fillna(-1).to_numpy(dtype=np.int64)
 
     @cached_property
     def _pairs(self) -> tuple[Ints, Ints]:
@@ -166,12 +166,12 @@ class Cut:
         return shapely.STRtree(self.job.routes.geometry.to_numpy())
 
 
-def asked(job: Job) -> Bools:
+def is_selected(job: Job) -> Bools:
     """Tell which routes of a job were asked for, good or not."""
     return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_SELECTED)
 
 
-def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
     """Lines that join, those that join these, and all that are near."""
     within = own.copy()
     for _ in range(2):
@@ -188,19 +188,19 @@ def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chun
     routes["reason"] = _not_selected(routes["reason"], beside)
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
     # What belongs to no line, or to one that was not asked for, is accounted for once.
-    elsewhere = ~asked(job)[line]
+    not_selected = ~is_selected(job)[line]
     if number == 0:
-        of_own |= (line < 0) | elsewhere
+        of_own |= (line < 0) | not_selected
     taken = of_own | of_around
     readings = job.readings[taken].reset_index(drop=True)
     readings["reason"] = _not_selected(readings["reason"], ~of_own[taken])
     rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
-    bare = replace(job, faults=(), counts={"readings": len(readings)})
-    part = replace(bare, routes=routes.reset_index(drop=True), readings=readings)
-    return Chunk(number, _with_near(part), rows)
+    without_layers = replace(job, faults=(), counts={"readings": len(readings)})
+    part = replace(without_layers, routes=routes.reset_index(drop=True), readings=readings)
+    return Chunk(number, _with_surroundings(part), rows)
 
 
-def _with_near(job: Job) -> Job:
+def _with_surroundings(job: Job) -> Job:
     """Of the other layers keep what lies around the routes, and what has no place."""
     shapes = job.routes.geometry.to_numpy()
     tree = shapely.STRtree(shapes[~shapely.is_missing(shapes)])

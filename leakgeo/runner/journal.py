@@ -82,9 +82,9 @@ class Journal:
     def _part(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
-    def keep(self, number: int, done: ChunkResult) -> None:
+    def store(self, number: int, result: ChunkResult) -> None:
         """Keep the result of a chunk; see `write`."""
-        self.write(number, done.files())
+        self.write(number, result.files())
 
     def write(self, number: int, files: Mapping[str, bytes]) -> None:
         """Write the files of a part beside its place, flush them, and move them there.
@@ -134,7 +134,7 @@ class Journal:
             shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
+def run_key(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
     """What parts depend on: the input, the parameters, and the versions.
 
     Parameters
@@ -147,13 +147,13 @@ def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) 
     """
     from leakgeo.deliver.folder.record import versions
 
-    asked = {
+    settings = {
         step: {n: v for n, v in given.items() if n not in NO_MATTER}
         for step, given in parameters.items()
     }
     return {
         "input": job.layers_digest or job_digest(job),
-        "parameters": hashed({"size": size, "steps": asked}),
+        "parameters": hashed({"size": size, "steps": settings}),
         "versions": hashed(versions()),
     }
 

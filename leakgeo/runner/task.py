@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import packed
 from leakgeo.progress import Progress, report
-from leakgeo.runner.chunks import asked
+from leakgeo.runner.chunks import is_selected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,12 +34,12 @@ class PlannedStep(NamedTuple):
     step: Step
     settings: dict[str, object]
 
-    def among_others(self) -> PlannedStep:
+    def single_process(self) -> PlannedStep:
         """As it runs where several chunks are worked off at once: one line at a time."""
         one = {"workers": 1} if "workers" in self.settings else {}
         return PlannedStep(self.step, self.settings | one)
 
-    def of_lines(self, there: set[str]) -> PlannedStep:
+    def for_lines(self, there: set[str]) -> PlannedStep:
         """As a chunk needs it: of the lines that settings name, those that the chunk has."""
         named = {p.name for p in self.step.parameters if p.names_lines}
         settings = {
@@ -49,7 +49,7 @@ class PlannedStep(NamedTuple):
         return PlannedStep(self.step, settings)
 
 
-def through(result: Result, steps: Iterable[PlannedStep], tell: Listener | None = None) -> Result:
+def run_steps(result: Result, steps: Iterable[PlannedStep], tell: Listener | None = None) -> Result:
     """Take a result through steps, and report each as it begins where someone is to be told."""
     for step, settings in steps:
         if tell is not None:
@@ -82,8 +82,8 @@ class ChunkResult:
         layers = {n: layer for n, layer in result.layers.items() if n not in self.before.layers}
         placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
         layers["readings_on_route"] = placed[placed[ROW] >= 0]
-        own = set(chunk.job.routes.loc[asked(chunk.job), "line_id"])
-        return {n: _of_lines(layer, own) for n, layer in layers.items()}
+        own = set(chunk.job.routes.loc[is_selected(chunk.job), "line_id"])
+        return {n: _rows_of_lines(layer, own) for n, layer in layers.items()}
 
     @property
     def faults(self) -> tuple[Fault, ...]:
@@ -92,9 +92,9 @@ class ChunkResult:
 
     def files(self) -> dict[str, bytes]:
         """Contents of its files by their names: layers as Arrow, faults as JSON."""
-        told = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
+        faults = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
         layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
-        return {**layers, FAULTS: told.encode()}
+        return {**layers, FAULTS: faults.encode()}
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,20 +108,20 @@ class Task:
     steps : tuple of PlannedStep
     """
 
-    bare: Result
+    without_layers: Result
     steps: tuple[PlannedStep, ...]
 
     @classmethod
-    def of(cls, ahead: Result, steps: Iterable[PlannedStep]) -> Task:
+    def of(cls, before_chunks: Result, steps: Iterable[PlannedStep]) -> Task:
         """Take it out of a result and the steps to come."""
-        return cls(replace(ahead, job=_without_layers(ahead.job)), tuple(steps))
+        return cls(replace(before_chunks, job=_without_layers(before_chunks.job)), tuple(steps))
 
-    def done(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
+    def run(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
         """Run the steps on one chunk."""
         there = set(chunk.job.routes["line_id"])
-        before = replace(self.bare, job=chunk.job)
-        steps = (one.of_lines(there) for one in self.steps)
-        return ChunkResult(chunk, before, through(before, steps, tell))
+        before = replace(self.without_layers, job=chunk.job)
+        steps = (one.for_lines(there) for one in self.steps)
+        return ChunkResult(chunk, before, run_steps(before, steps, tell))
 
 
 def _without_layers(job: Job) -> Job:
@@ -133,7 +133,7 @@ def _without_layers(job: Job) -> Job:
     )  # fmt: skip
 
 
-def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
+def _rows_of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
     """Rows of the chunk's own lines, and of none."""
     if "line_id" not in layer or ROW in layer:
         return layer

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.summary import print_result
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError

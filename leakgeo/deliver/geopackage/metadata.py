@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import leakgeo
-from leakgeo.deliver.folder.record import versions
 from leakgeo.deliver.views import sentences
-from leakgeo.job.sources import KEY
+from leakgeo.deliver.folder.record import versions
+from leakgeo.job.sources import SIMULATED_KEY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -50,7 +50,7 @@ def layer_notes(result: Result) -> dict[str, str]:
         "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
         "CAUTION": f"{sentences.CAUTION} {sentences.CAUTION_MORE}",
     }  # fmt: skip
-    return {**notes, KEY: simulated} if simulated else notes
+    return {**notes, SIMULATED_KEY: simulated} if simulated else notes
 
 
 def lineage(result: Result) -> str:

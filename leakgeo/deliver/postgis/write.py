@@ -17,7 +17,7 @@ from leakgeo.deliver.geopackage.layers import shaped
 from leakgeo.deliver.postgis.tables import Home, columns_of, fill, find_srid, prepare
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources import is_database, shown
+from leakgeo.job.sources import display_address, is_database
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -109,7 +109,7 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
 
     if not is_database(url):
         raise OutputError(
-            f"{shown(url)} is not the URL of a database. Give postgresql://host/base."
+            f"{display_address(url)} is not the URL of a database. Give postgresql://host/base."
         )
     try:
         connection = connect(url)
@@ -123,7 +123,8 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
     except psycopg.Error as error:
         said = (error.diag.message_primary or type(error).__name__).rstrip(".")
         raise OutputError(
-            f"{shown(url)}: the results can't be written ({said}). The database is as it was."
+            f"{display_address(url)}: the results can't be written ({said}). "
+            "The database is as it was."
         ) from error
 
 

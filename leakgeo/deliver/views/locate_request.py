@@ -18,7 +18,7 @@ from leakgeo.deliver.views.places import (
     in_degrees,
 )
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text, with_geometry
-from leakgeo.job.datum import WORTH_TELLING_M, datum_shift
+from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
 from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ def datum_note(result: Result, requests: dict[str, Request]) -> str:
         return ""
     lat, lon = next(iter(requests.values())).corners[0]
     shift = datum_shift(result.job.crs, WGS84, (lon, lat))
-    if shift.accuracy_m <= WORTH_TELLING_M and not shift.guessed:
+    if shift.accuracy_m <= MAX_UNREPORTED_M and not shift.guessed:
         return ""
     known = np.isfinite(shift.accuracy_m) and not shift.guessed
     good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"

@@ -15,7 +15,7 @@ from celerite2 import terms
 from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
-from leakgeo.job.checks import NO_SD_M, IssueCollector
+from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import lines_of
@@ -113,7 +113,7 @@ def _points(readings: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines) -> O
     """Where each reading was taken; those that have a tape alone stand where it says."""
     points: Objects = readings.geometry.to_numpy().copy()
     sd, line = floats(readings, "position_sd_m"), np.asarray(placed["line"])
-    at = np.flatnonzero((sd >= NO_SD_M) & (line >= 0))
+    at = np.flatnonzero((sd >= CHAINAGE_ONLY_SD_M) & (line >= 0))
     chainage, aside = floats(placed, "chainage_m"), floats(readings, "offset_m", null=0.0)
     points[at] = lines.routes.points(line[at], chainage[at])
     off = at[aside[at] != 0.0]

@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.job.checks import REACH_SD
+from leakgeo.job.checks import OFF_LINE_SD
 from leakgeo.reason import Reason
 from leakgeo.route.assign import DECISIVE
 from leakgeo.route.junctions import parts_of
@@ -86,7 +86,7 @@ def _at_junction(points: Objects, lines: Lines, junctions: Junctions) -> Ints:
     order = np.lexsort((line, away, who))
     who, line, at = who[order], line[order], at[order]
     first = np.searchsorted(who, who)
-    reach = 2.0 * REACH_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
+    reach = 2.0 * OFF_LINE_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
     network = network_of(lines, junctions)
     apart = network.distance_m(line[first], at[first], line, at, limit=float(reach))
     far = np.bincount(who[apart > reach], minlength=len(points)) > 0
@@ -99,7 +99,7 @@ def _likely(points: Objects, lines: Lines) -> tuple[Ints, Ints]:
     """Pairs of a point and a line that is not much less likely than the likeliest."""
     widest = np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
     tree = shapely.STRtree(lines.routes.lines)
-    who, line = tree.query(points, predicate="dwithin", distance=REACH_SD * widest)
+    who, line = tree.query(points, predicate="dwithin", distance=OFF_LINE_SD * widest)
     sd = np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
     log_odds = -0.5 * (shapely.distance(points[who], lines.routes.lines[line]) / sd) ** 2
     log_odds -= np.log(sd)

@@ -19,7 +19,7 @@ import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.job.checks.collector import EACH
+from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.checks.registry import check
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
@@ -38,9 +38,9 @@ if TYPE_CHECKING:
 
 
 # Zeros in front of a number; what parts two numbers, and what parts anything else.
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-_BETWEEN = re.compile(r"(?<=\d)[\W_]+(?=\d)")
-_BESIDE = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
+_LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_NUMBER_SEPARATORS = re.compile(r"(?<=\d)[\W_]+(?=\d)")
+_OTHER_SEPARATORS = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
 
 
 def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
@@ -53,7 +53,7 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     is_known, is_sound = line.isin(known), line.isin(sound)
     issues = checked.issues()
     unknown = line.notna() & ~is_known
-    like = _like(line.where(unknown), known)
+    like = _similar_names(line.where(unknown), known)
     issues.report(
         (unknown & like.isna()).to_numpy(), Reason("line_unknown"), column="line_id", values=line
     )
@@ -83,11 +83,11 @@ def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
     for name, layer in layers.items():
         for field in (f for f in layer.schema.fields if f.refers_to):
             if field.unknown_reference != "keep":
-                checked[name] = _linked(checked.get(name, layer), field, layers)
+                checked[name] = _with_known_references(checked.get(name, layer), field, layers)
     return checked
 
 
-def _linked(
+def _with_known_references(
     checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
 ) -> CheckedLayer:
     rows = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
@@ -103,22 +103,22 @@ def _linked(
     return replace(checked, table=kept).with_issues(issues)
 
 
-def _like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
+def _similar_names(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
     """Give the known name that each differs from in case, spaces, dashes or zeros alone."""
-    plain = {_loosely(name): name for name in known}
-    return line.map({name: plain.get(_loosely(name)) for name in line.dropna().unique()})
+    plain = {_normalized_name(name): name for name in known}
+    return line.map({name: plain.get(_normalized_name(name)) for name in line.dropna().unique()})
 
 
-def _loosely(name: str) -> str:
+def _normalized_name(name: str) -> str:
     """Give a name without what people write now so, now otherwise.
 
     Examples
     --------
-    >>> _loosely("WM 0012-a") == _loosely("wm-12A"), _loosely("1-11") == _loosely("11-1")
-    (True, False)
+    >>> [_normalized_name(name) for name in ("WM 0012-a", "wm-12A", "1-11", "11-1")]
+    ['wm12a', 'wm12a', '1-11', '11-1']
     """
-    text = _BETWEEN.sub("-", str(name).casefold())
-    return _ZEROS.sub("", _BESIDE.sub("", text))
+    text = _NUMBER_SEPARATORS.sub("-", str(name).casefold())
+    return _LEADING_ZEROS.sub("", _OTHER_SEPARATORS.sub("", text))
 
 
 def row_of_line(table: pd.DataFrame, lines: pd.DataFrame) -> Ints:
@@ -141,7 +141,7 @@ def as_names(lines: object) -> list[str] | None:
     return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
-def pick_lines(
+def select_lines(
     layers: Mapping[str, CheckedLayer], lines: Sequence[str]
 ) -> tuple[dict[str, CheckedLayer], list[Fault]]:
     """Give rows of lines that were not selected that reason, and report lines that are not there.
@@ -158,10 +158,10 @@ def pick_lines(
             Fault("routes", Reason("no_selected_line"), column="line_id", value=", ".join(lines),
                   effect="stops")
         )  # fmt: skip
-    return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
+    return {name: _with_selection(checked, set(lines)) for name, checked in layers.items()}, faults
 
 
-def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
+def _with_selection(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
     """Mark other lines' rows; that is no fault, so none is reported."""
     if "line_id" not in checked.table:
         return checked
@@ -172,11 +172,11 @@ def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
 
 
 # A position that was made of the tape says nothing beside it.
-NO_SD_M = 1e3
+CHAINAGE_ONLY_SD_M = 1e3
 _TAPED = ("line_id", "chainage_m")
 
 
-def may_be_taped(schema: LayerSchema, names: list[str]) -> bool:
+def can_be_placed_by_chainage(schema: LayerSchema, names: list[str]) -> bool:
     """Tell whether a layer without geometry has what places its rows all the same.
 
     Parameters
@@ -188,14 +188,14 @@ def may_be_taped(schema: LayerSchema, names: list[str]) -> bool:
     return schema.name == "readings" and len(match_columns(names, _TAPED)) == len(_TAPED)
 
 
-def taped(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
+def has_chainage(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
     """Whether each row has a place on a route by its tape, shape (n,)."""
     if schema.name != "readings":
         return np.zeros(len(frame), dtype=bool)
     return frame[list(_TAPED)].notna().all(axis=1).to_numpy()
 
 
-def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+def place_by_chainage(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     """Give taped readings that have no position that of their tape, near enough to be looked at.
 
     Parameters
@@ -214,7 +214,7 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     on_map = floats(table, "tape_m")[at] * scale
     shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")
     aside = np.nan_to_num(floats(table, "offset_m")[at]) * scale
-    shapes[at], sd[at] = beside(traces, on_map, aside), NO_SD_M
+    shapes[at], sd[at] = points_along(traces, on_map, aside), CHAINAGE_ONLY_SD_M
     issues = readings.issues()
     reason = Reason("placed_by_chainage", placed=at.size, rows=len(table))
     issues.report_layer(reason, column="geometry")
@@ -223,13 +223,13 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     return replace(readings, table=placed).with_issues(issues)
 
 
-def beside(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
+def points_along(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
     """Points along lines, and to the left of them by `aside_m`; all lengths on the grid.
 
     Examples
     --------
     >>> line = np.array([shapely.LineString([(0, 0), (10, 0)])])
-    >>> str(beside(line, np.array([4.0]), np.array([1.5]))[0])
+    >>> str(points_along(line, np.array([4.0]), np.array([1.5]))[0])
     'POINT (4 1.5)'
     """
     points: Objects = shapely.line_interpolate_point(traces, along_m)
@@ -247,31 +247,35 @@ def beside(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
 
 # A position is off its line beyond so many standard errors, and by this besides: nobody listens
 # from further away.
-REACH_SD, ASIDE_M = 4.0, 1.0
+OFF_LINE_SD, OFF_LINE_M = 4.0, 1.0
 # So many stops of a walk at the very same coordinates, and such a share of it, are no walk.
-FEWEST, SHARE = 5, 0.8
+MIN_STOPS, MIN_SHARE = 5, 0.8
 
 
 @check("readings", order=50)
-def off_their_lines(
+def readings_off_their_lines(
     rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
     route_sd_m: float, reading_sd_m: float,
 ) -> None:  # fmt: skip
     """Reject taped readings that stand on another line than they name; note other odd positions."""
     names = texts(routes, "line_id")
-    taped = issues.good & rows["tape_m"].notna().to_numpy()
-    own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
+    has_chainage = issues.good & rows["tape_m"].notna().to_numpy()
+    own, other, off = _find_off_line(rows, has_chainage, routes, route_sd_m, reading_sd_m)
     # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
-    stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
-    for pair, code, lines in _pairs(own, other, stray, names):
+    stray = (other >= 0) & _in_most_of_their_walk(rows, has_chainage, own >= 0)
+    for pair, code, lines in _line_pairs(own, other, stray, names):
         reasons = [Reason(code, off_m=metres, **lines) for metres in off[pair]]
         issues.report(pair, reasons, column="line_id", values=rows["line_id"])
-    issues.faults += _noted(np.where(stray, -1, own), off, names)
-    issues.faults += _at_one_place(rows, issues.good)
+    issues.faults += _off_line_faults(np.where(stray, -1, own), off, names)
+    issues.faults += _walks_at_one_place(rows, issues.good)
 
 
-def _off_their_lines(
-    table: pd.DataFrame, taped: Bools, lines: pd.DataFrame, route_sd_m: float, reading_sd_m: float
+def _find_off_line(
+    table: pd.DataFrame,
+    has_chainage: Bools,
+    lines: pd.DataFrame,
+    route_sd_m: float,
+    reading_sd_m: float,
 ) -> tuple[Ints, Ints, Floats]:
     """Find taped readings off their lines: row of their line, of that they stand on, and how far.
 
@@ -279,34 +283,36 @@ def _off_their_lines(
     """
     traces = floats(lines, "position_sd_m", null=route_sd_m)
     own = row_of_line(table, lines)
-    at = np.flatnonzero(taped & (own >= 0))
+    at = np.flatnonzero(has_chainage & (own >= 0))
     points, shapes = table.geometry.to_numpy()[at], lines.geometry.to_numpy()
     sd = floats(table, "position_sd_m", null=reading_sd_m)[at]
     apart = shapely.distance(points, shapes[own[at]])
-    away = apart > ASIDE_M + REACH_SD * np.hypot(sd, traces[own[at]])
+    away = apart > OFF_LINE_M + OFF_LINE_SD * np.hypot(sd, traces[own[at]])
     at, whose = at[away], own[at[away]]
     own, other = np.full((2, len(table)), -1)
     off = np.full(len(table), np.nan)
     own[at], off[at] = whose, apart[away]
-    other[at] = _standing_on(points[away], sd[away], whose, shapes, traces)
+    other[at] = _nearest_other_line(points[away], sd[away], whose, shapes, traces)
     return own, other, off
 
 
-def _in_most_of_their_walk(table: pd.DataFrame, taped: Bools, away: Bools) -> Bools:
+def _in_most_of_their_walk(table: pd.DataFrame, has_chainage: Bools, away: Bools) -> Bools:
     """Whether most taped readings of each reading's walk are away from its line, shape (n,)."""
     walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
     of_walk = walk.to_numpy()
-    count = np.bincount(of_walk, taped)
+    count = np.bincount(of_walk, has_chainage)
     return np.asarray(np.bincount(of_walk, away)[of_walk] > count[of_walk] / 2)
 
 
-def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, traces: Floats) -> Ints:
+def _nearest_other_line(
+    points: Objects, sd: Floats, whose: Ints, shapes: Objects, traces: Floats
+) -> Ints:
     """Give the nearest other route that each point is on by its error, -1 where there is none."""
     found = np.full(len(points), -1)
-    reach = ASIDE_M + REACH_SD * np.hypot(sd, traces.max(initial=0.0))
+    reach = OFF_LINE_M + OFF_LINE_SD * np.hypot(sd, traces.max(initial=0.0))
     who, line = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=reach)
     apart = shapely.distance(points[who], shapes[line])
-    on = apart <= ASIDE_M + REACH_SD * np.hypot(sd[who], traces[line])
+    on = apart <= OFF_LINE_M + OFF_LINE_SD * np.hypot(sd[who], traces[line])
     who, line, apart = (v[on & (line != whose[who])] for v in (who, line, apart))
     # The nearest is written last.
     order = np.lexsort((-line, -apart))
@@ -314,12 +320,12 @@ def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, trac
     return found
 
 
-def _pairs(
+def _line_pairs(
     own: Ints, other: Ints, stray: Bools, names: Objects
 ) -> Iterator[tuple[Bools, str, dict[str, str]]]:
     """Give rows that stray from one line to one other, a code, and both; all at once if many."""
     pairs = np.unique(np.column_stack([own, other])[stray], axis=0)
-    if len(pairs) > EACH:
+    if len(pairs) > MAX_SINGLE_FAULTS:
         yield stray, "on_other_lines", {}
         return
     for k, j in pairs:
@@ -327,18 +333,18 @@ def _pairs(
         yield rows, "on_another_line", {"on": names[j], "line": names[k]}
 
 
-def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
+def _off_line_faults(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
     """Report readings that are off their line and on none: once a line, or once for all."""
     lines = np.unique(own[own >= 0])
     groups = [(str(names[k]), own == k) for k in lines]
-    if len(lines) > EACH:
+    if len(lines) > MAX_SINGLE_FAULTS:
         groups = [(f"{names[lines[0]]} and {len(lines) - 1} more lines", own >= 0)]
     for name, rows in groups:
         reason = Reason("taped_readings_off_route", readings=rows.sum(), off_m=off[rows].max())
         yield Fault("readings", reason, name, "geometry", effect="noted")
 
 
-def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
+def _walks_at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
     """Report walks without a tape whose stops all have one position, such as that of a house."""
     air = table["air"] if "air" in table else pd.Series(None, index=table.index, dtype=object)
     free = good & (table["tape_m"].isna() & air.isna()).to_numpy()
@@ -346,7 +352,7 @@ def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
     own = own.assign(at=shapely.to_wkb(table.geometry.to_numpy()[free]))
     alike = own.groupby(["line_id", "walk_id", "at"], sort=False).size()
     walks = alike.groupby(level=[0, 1], sort=False).agg(["max", "sum"])
-    told = walks[walks["max"] >= np.maximum(FEWEST, SHARE * walks["sum"])]
+    told = walks[walks["max"] >= np.maximum(MIN_STOPS, MIN_SHARE * walks["sum"])]
     for (line, walk), (same, count) in zip(told.index, told.to_numpy(), strict=True):
         named = Reason("walk_named", walk=walk) if walk else Reason("walk_without_name")
         reason = Reason("walk_at_one_place", same=same, readings=count, walk=named)

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
 
 
 #: Beyond this a decibel value is a filler such as -9999, not a level.
-LARGEST_DB = 250.0
+MAX_DB = 250.0
 # A walk is linear if such a share of its levels are no decibels, with so many values among them:
 # one value is a filler.
-WRONG_SHARE, WRONG_KINDS = 0.2, 3
+MIN_WRONG_SHARE, MIN_WRONG_VALUES = 0.2, 3
 
 
 @check("readings", stage="read", order=11)
@@ -38,13 +38,15 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
     level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
-        filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
+        filler = (unit == "db") & (np.abs(level) > MAX_DB)
     issues.report(negative, Reason("level_negative"), column="sound_level", values=level)
     issues.report(filler, Reason("level_not_decibels"), column="sound_level", values=level)
-    issues.report(_as_the_rest(table, filler), Reason("walk_not_decibels"), column="sound_unit")
+    issues.report(
+        _in_walks_without_decibels(table, filler), Reason("walk_not_decibels"), column="sound_unit"
+    )
 
 
-def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Tell readings of walks in which many levels, and not one filler, can't be decibels."""
     if "walk_id" not in table:
         return np.zeros(len(table), dtype=bool)
@@ -52,7 +54,7 @@ def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bo
     keys = [table["line_id"].fillna(""), table["walk_id"].fillna("")]
     share = pd.Series(wrong, index=table.index).groupby(keys).transform("mean")
     kinds = level.groupby(keys).transform("nunique")
-    many = (share >= WRONG_SHARE) & (kinds >= WRONG_KINDS)
+    many = (share >= MIN_WRONG_SHARE) & (kinds >= MIN_WRONG_VALUES)
     return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
@@ -64,9 +66,9 @@ _UNITS = {
 
 
 @check("isolation_tests", stage="read", order=10)
-def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
+def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check isolation tests against the clock, their unit and the dial."""
-    _clock(table, issues)
+    _check_time_order(table, issues)
     for measure, units in _UNITS.items():
         own = table["measure"] == measure
         issues.report(
@@ -82,7 +84,7 @@ def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 @check("dig_outcomes", stage="read", order=10)
-def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
+def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report stretches of pipe that were seen whose ends are exchanged."""
     issues.report(
         (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
@@ -92,16 +94,16 @@ def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 @check("meter_tests", stage="read", order=10)
-def meter(table: pd.DataFrame, issues: IssueCollector) -> None:
+def meter_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check meter tests against the clock and the dial."""
-    _clock(table, issues)
+    _check_time_order(table, issues)
     issues.report(
         (table["end_reading"] < table["start_reading"]).to_numpy(), Reason("meter_reading_falls"),
         column="end_reading", values=table["end_reading"],
     )  # fmt: skip
 
 
-def _clock(table: pd.DataFrame, issues: IssueCollector) -> None:
+def _check_time_order(table: pd.DataFrame, issues: IssueCollector) -> None:
     issues.report(
         (table["end_time"] <= table["start_time"]).to_numpy(), Reason("end_not_after_start"),
         column="end_time", values=table["end_time"],
@@ -127,15 +129,15 @@ def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema
         differs = shared & table[field.name].isin(versions.index[versions > 1]).to_numpy()
         shared_by = Reason("identifier_shared", column=field.name)
         issues.report(differs, shared_by, column=field.name, values=table[field.name])
-        issues.report(again & ~differs, copy_of(field.name), column=field.name)
+        issues.report(again & ~differs, identical_row(field.name), column=field.name)
 
 
-def copy_of(field: str) -> Reason:
+def identical_row(field: str) -> Reason:
     """Say why a row is rejected that is identical with one before it.
 
     Examples
     --------
-    >>> copy_of("line_id")
+    >>> identical_row("line_id")
     Reason('identical_row', column='line_id')
     """
     return Reason("identical_row", column=field)
@@ -152,55 +154,61 @@ def _content(rows: pd.DataFrame) -> pd.DataFrame:
 
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
 # practice). One deeper than this is reported; so are all where the middle one is deeper than that.
-DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
+DEEP_M, DEEP_MEDIAN_M, MIN_ROWS = 4.5, 3.0, 3
 # The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
-LEAST = (
+MIN_MEDIANS = (
     ("pressure_kpa", 138.0, "pressures_implausible", "median_kpa"),
     ("diameter_mm", 12.0, "diameters_implausible", "median_mm"),
 )
-_NAMED = 3
+_MAX_NAMED = 3
 
 
 @check("routes", stage="read", order=30)
-def deep(table: pd.DataFrame, issues: IssueCollector) -> None:
+def implausible_depths(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report depths that are likely in feet or inches."""
     depth = table["depth_m"].to_numpy(dtype=float)
     with np.errstate(invalid="ignore"):
-        deep = depth > DEEP_M
-    issues.report(deep, Reason("depth_implausible"), column="depth_m", values=depth, rejects=False)
+        implausible_depths = depth > DEEP_M
+    issues.report(
+        implausible_depths,
+        Reason("depth_implausible"),
+        column="depth_m",
+        values=depth,
+        rejects=False,
+    )
     known = depth[np.isfinite(depth)]
-    if len(known) >= FEWEST and np.median(known) > MIDDLE_M:
+    if len(known) >= MIN_ROWS and np.median(known) > DEEP_MEDIAN_M:
         middle = Reason("depths_implausible", median_m=np.median(known))
         issues.report_layer(middle, column="depth_m")
 
 
 @check("routes", stage="read", order=31)
-def small(table: pd.DataFrame, issues: IssueCollector) -> None:
+def implausibly_small_values(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report columns whose middle value is too small for its unit."""
-    for column, least, code, value in LEAST:
+    for column, least, code, value in MIN_MEDIANS:
         known = table[column].dropna().to_numpy(dtype=float)
-        if len(known) >= FEWEST and np.median(known) < least:
+        if len(known) >= MIN_ROWS and np.median(known) < least:
             issues.report_layer(Reason(code, **{value: np.median(known)}), column=column)
 
 
 @check("readings", stage="read", order=30)
-def against_the_clock(table: pd.DataFrame, issues: IssueCollector) -> None:
+def times_going_back(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report walks whose times go back while seq goes on."""
     keys = ["line_id", "walk_id"]
     own = pd.DataFrame(table)[[*keys, "seq", "time"]]
     own = own[issues.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
     step = own["time"].diff().dt.total_seconds().to_numpy()
-    on = _same(own, keys) & (own["seq"].diff() > 0).to_numpy()
+    on = _same_as_previous(own, keys) & (own["seq"].diff() > 0).to_numpy()
     back = own[on & (np.nan_to_num(step) < 0)]
     walks = list(dict.fromkeys(str(w)[:60] for w in back["walk_id"]))
     if not walks:
         return
-    named, more = walks[:_NAMED], len(walks[_NAMED:])
+    named, more = walks[:_MAX_NAMED], len(walks[_MAX_NAMED:])
     reason = Reason("times_go_back", times=len(back), walks=named, more=more)
     issues.report_layer(reason, column="time")
 
 
-def _same(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
+def _same_as_previous(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
     """Tell rows whose keys are those of the row before."""
     same: Any = (table[keys] == table[keys].shift()).all(axis=1)
     return np.asarray(same, dtype=bool)

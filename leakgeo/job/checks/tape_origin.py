@@ -10,7 +10,7 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats, texts
-from leakgeo.job.checks.lines import ASIDE_M, REACH_SD, row_of_line
+from leakgeo.job.checks.lines import OFF_LINE_M, OFF_LINE_SD, row_of_line
 from leakgeo.job.crs import ground_scale
 from leakgeo.reason import Reason
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 # Fittings are drawn on plans to about this.
 FITTING_SD_M = 1.0
 # Two fittings so near have no direction between them.
-_SAME_M = 0.05
+_MIN_APART_M = 0.05
 
 
 def tape_along_routes(
@@ -57,7 +57,7 @@ def tape_along_routes(
         return replace(readings, table=table.assign(tape_m=tape))
     issues = readings.issues()
     fittings = _Fittings(table, rows, contacts, routes, route_sd_m, issues)
-    begin, side = fittings.begin_and_side()
+    begin, side = fittings.origin_and_direction()
     tape[rows] = begin + side * tape[rows]
     return replace(readings, table=table.assign(tape_m=tape)).with_issues(issues)
 
@@ -81,18 +81,18 @@ class _Fittings:
             name: own.geometry.to_numpy() for name, own in placed.groupby("contact_id")
         }  # fmt: skip
 
-    def begin_and_side(self) -> tuple[Floats, Floats]:
+    def origin_and_direction(self) -> tuple[Floats, Floats]:
         """Chainage that each tape began at, and +1 along the route or -1 against it; NaN if not."""
         self._report(self.line < 0, "line_id", Reason("tape_without_line"))
-        begin = self._chainage("chainage_from", null=0.0)
-        toward = self._chainage("chainage_toward", null=np.inf)
+        begin = self._fitting_chainage("chainage_from", null=0.0)
+        toward = self._fitting_chainage("chainage_toward", null=np.inf)
         with np.errstate(invalid="ignore"):
-            same = np.abs(toward - begin) < _SAME_M
+            same = np.abs(toward - begin) < _MIN_APART_M
             side = np.where(same, np.nan, np.sign(toward - begin))
         self._report(same, "chainage_toward", Reason("tape_without_direction"))
         return np.where(self.line < 0, np.nan, begin), side
 
-    def _chainage(self, column: str, null: float) -> Floats:
+    def _fitting_chainage(self, column: str, null: float) -> Floats:
         """Chainage of the fitting that a column names on the line of each reading."""
         named = texts(self.table, column)[self.rows]
         given = np.array([name is not None for name in named], dtype=bool)
@@ -107,7 +107,7 @@ class _Fittings:
             apart[i] = away[nearest]
             grid = shapely.line_locate_point(self.traces[k], points[nearest])
             at[i] = grid / self.scale[k]
-        limit = ASIDE_M + REACH_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
+        limit = OFF_LINE_M + OFF_LINE_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
         off = apart > limit
         self._report(off, column, Reason("tape_fitting_off_line", column=column))
         at[off] = np.nan

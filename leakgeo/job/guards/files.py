@@ -9,7 +9,7 @@ from glob import escape
 from typing import TYPE_CHECKING
 
 from leakgeo.job.guards.gdal import DRIVERS
-from leakgeo.job.guards.memory import PARQUET, too_large
+from leakgeo.job.guards.memory import PARQUET, file_too_large
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -22,27 +22,36 @@ XML = frozenset((".gpx", ".kml", ".gml"))
 _JSON = frozenset(e for e, driver in DRIVERS.items() if driver.startswith("GeoJSON"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
 _TEXT = frozenset((".csv", ".tab", ".mif", *_JSON, *XML))
-_HEADS = {
+_SIGNATURES = {
     **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
     **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
 }  # fmt: skip
 # How text files of MapInfo begin, in any case.
-_STARTS = {".tab": b"!table", ".mif": b"version"}
+_FIRST_WORDS = {".tab": b"!table", ".mif": b"version"}
 #: Endings of files that are read.
-KNOWN = frozenset((*DRIVERS, *PARQUET))
+READABLE = frozenset((*DRIVERS, *PARQUET))
 # Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
-_CATALOG, _CATALOG_HEADS = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
+_CATALOG, _CATALOG_SIGNATURES = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
 # Entities make a file reach for others, or grow without end. UTF-16 has nulls between.
 _ENTITIES = re.compile(
     rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
     + rb")", re.IGNORECASE,
 )  # fmt: skip
 # Text files by which GDAL reaches for other files or for a network.
-_POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW", b"<VRT", b"<WMS")
-_MARKS = b"\xef\xbb\xbf\x1e \t\r\n"
+_REDIRECTS = (
+    b"<OGR",
+    b"gdal_streamed_alg",
+    b"<GDAL",
+    b"<WFS",
+    b"<OAPIF",
+    b"<CSW",
+    b"<VRT",
+    b"<WMS",
+)
+_IGNORED_START = b"\xef\xbb\xbf\x1e \t\r\n"
 
 
-def trouble(file: Path) -> Reason | None:
+def refusal(file: Path) -> Reason | None:
     """Say why a file may not be read.
 
     Parameters
@@ -62,62 +71,64 @@ def trouble(file: Path) -> Reason | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "job.gpkg"
     ...     _ = file.write_text("<OGRVRTDataSource/>")
-    ...     trouble(file)
+    ...     refusal(file)
     Reason('file_points_elsewhere')
     """
     if odd := set(str(file)) & set("!;"):
         return Reason("path_misread", signs=sorted(odd))
     suffix = file.suffix.casefold()
-    if suffix not in KNOWN:
+    if suffix not in READABLE:
         if not suffix:
             return Reason("file_without_ending")
         return Reason("file_kind_not_read", ending=suffix)
     if not file.is_file():
-        return _no_geodatabase(file, suffix) or too_large(file)
+        return _geodatabase_refusal(file, suffix) or file_too_large(file)
     if suffix == ".gdb":
         return Reason("geodatabase_is_file")
     with file.open("rb") as opened:
         head = opened.read(4096)
-    return _disguised(head, suffix) or too_large(file) or _inside(file, suffix)
+    return (
+        _signature_refusal(head, suffix) or file_too_large(file) or _content_refusal(file, suffix)
+    )
 
 
-def _no_geodatabase(folder: Path, suffix: str) -> Reason | None:
+def _geodatabase_refusal(folder: Path, suffix: str) -> Reason | None:
     catalog = folder / _CATALOG
     if suffix != ".gdb":
         return Reason("folder_not_file")
     if catalog.is_file():
         with catalog.open("rb") as opened:
-            if opened.read(4) in _CATALOG_HEADS:
+            if opened.read(4) in _CATALOG_SIGNATURES:
                 return None
     return Reason("geodatabase_incomplete")
 
 
-def _disguised(head: bytes, suffix: str) -> Reason | None:
+def _signature_refusal(head: bytes, suffix: str) -> Reason | None:
     """Tell a file that is not what its name says: GDAL would go by what it is."""
-    if any(p in head for p in _POINTERS):
+    if any(p in head for p in _REDIRECTS):
         return Reason("file_points_elsewhere")
-    start = head.lstrip(_MARKS)[:1]
-    wrong = not head.startswith(_HEADS.get(suffix, b""))
+    start = head.lstrip(_IGNORED_START)[:1]
+    wrong = not head.startswith(_SIGNATURES.get(suffix, b""))
     wrong |= suffix in _JSON and start not in (b"{", b"[")
-    wrong |= not head.lstrip(_MARKS)[:9].lower().startswith(_STARTS.get(suffix, b""))
+    wrong |= not head.lstrip(_IGNORED_START)[:9].lower().startswith(_FIRST_WORDS.get(suffix, b""))
     wrong |= suffix in XML and start not in (b"<", b"\xff", b"\xfe")
     # Text formats are told by their suffix alone: nothing that GDAL would take for another.
-    wrong |= suffix in _TEXT and head.startswith((*_HEADS.values(), b"\x1f\x8b"))
+    wrong |= suffix in _TEXT and head.startswith((*_SIGNATURES.values(), b"\x1f\x8b"))
     if not head:
         return Reason("file_empty")
     return Reason("file_disguised", ending=suffix) if wrong else None
 
 
-def _inside(file: Path, suffix: str) -> Reason | None:
+def _content_refusal(file: Path, suffix: str) -> Reason | None:
     if suffix in SQLITE:
-        from leakgeo.job.guards.sqlite import trouble_inside
+        from leakgeo.job.guards.sqlite import sqlite_refusal
 
-        return trouble_inside(file)
+        return sqlite_refusal(file)
     if suffix in XML and _declares_entities(file):
         return Reason("file_has_entities")
     if suffix in _JSON:
-        return trouble_in_json(file)
-    look = {".gml": trouble_in_gml, ".tab": trouble_in_mapinfo, ".shp": _parted}.get(suffix)
+        return json_refusal(file)
+    look = {".gml": gml_refusal, ".tab": mapinfo_refusal, ".shp": _missing_sidecars}.get(suffix)
     return None if look is None else look(file)
 
 
@@ -126,7 +137,7 @@ def _declares_entities(file: Path) -> bool:
         return _ENTITIES.search(text) is not None
 
 
-def _parted(file: Path) -> Reason | None:
+def _missing_sidecars(file: Path) -> Reason | None:
     """Tell a Shapefile that was copied without its index, or without its columns."""
     there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
     lacking = [part for part in (".shx", ".dbf") if part not in there]
@@ -139,13 +150,13 @@ def _parted(file: Path) -> Reason | None:
 _CRS = re.compile(
     rb"""["'](?:c|\\u00[46]3)(?:r|\\u00[57]2)(?:s|\\u00[57]3)["']""", re.IGNORECASE
 )  # fmt: skip
-_MOST_CRS = 1 << 16
+_MAX_CRS_BYTES = 1 << 16
 _CRS_KINDS = {"name": {"name"}, "EPSG": {"code"}}
 _SCHEMA = re.compile(rb"""schemaLocation\s*=\s*(?:"([^"]*)"|'([^']*)')""", re.IGNORECASE)
 _TABLES = (b"create view", b"open table")
 
 
-def trouble_in_json(file: Path) -> Reason | None:
+def json_refusal(file: Path) -> Reason | None:
     """Say why a GeoJSON file is refused: a CRS by a link, which GDAL would fetch.
 
     https://geojson.org/geojson-spec.html#linked-crs, an older specification than RFC 7946.
@@ -161,7 +172,7 @@ def trouble_in_json(file: Path) -> Reason | None:
     """
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _CRS.finditer(text):
-            if not _is_plain_crs(text[found.end() : found.end() + _MOST_CRS]):
+            if not _is_plain_crs(text[found.end() : found.end() + _MAX_CRS_BYTES]):
                 return Reason("crs_is_link")
     return None
 
@@ -199,23 +210,23 @@ def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
     return dict(pairs)
 
 
-def trouble_in_gml(file: Path) -> Reason | None:
+def gml_refusal(file: Path) -> Reason | None:
     """Say why a GML file is refused: a schema in another folder, which GDAL would read."""
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _SCHEMA.finditer(text):
-            if any(_leads_away(word) for word in (found[1] or found[2] or b"").split()):
+            if any(_outside_folder(word) for word in (found[1] or found[2] or b"").split()):
                 return Reason("schema_elsewhere")
     return None
 
 
-def _leads_away(word: bytes) -> bool:
+def _outside_folder(word: bytes) -> bool:
     """Tell a path that leaves the folder; an address of the web is not fetched, see `gdal`."""
     if word.lower().startswith((b"http://", b"https://", b"urn:")):
         return False
     return any(sign in word for sign in (b"/", b"\\", b"&", b":"))
 
 
-def trouble_in_mapinfo(file: Path) -> Reason | None:
+def mapinfo_refusal(file: Path) -> Reason | None:
     r"""Say why a MapInfo table is refused: a view or a seamless table, made of other files.
 
     Examples
@@ -225,10 +236,10 @@ def trouble_in_mapinfo(file: Path) -> Reason | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "routes.tab"
     ...     _ = file.write_text('!table\nbegin_metadata\n"\\IsSeamless" = "TRUE"')
-    ...     trouble_in_mapinfo(file)
+    ...     mapinfo_refusal(file)
     Reason('table_of_tables')
     """
-    if any(_leads_to_tables(line.lower()) for line in _lines(file)):
+    if any(_is_view_or_seamless(line.lower()) for line in _lines(file)):
         return Reason("table_of_tables")
     return None
 
@@ -238,7 +249,7 @@ def _lines(file: Path) -> Iterator[bytes]:
         yield from re.split(rb"[\r\n]", opened.read())
 
 
-def _leads_to_tables(line: bytes) -> bool:
+def _is_view_or_seamless(line: bytes) -> bool:
     words = b" ".join(line.split())
     seamless = b"isseamless" in words and b'"false"' not in words
     return seamless or any(sign in words for sign in _TABLES)

@@ -55,27 +55,27 @@ def layer_names(path: Path) -> list[str]:
     """
     with _offline:
         try:
-            return [str(name) for name in pyogrio.list_layers(_one_driver(path))[:, 0]]
+            return [str(name) for name in pyogrio.list_layers(_pipeline(path))[:, 0]]
         except DataSourceError as error:
             if "/vsimem/" in str(error):  # of the pipeline, not of what it opened
-                raise _unusable(path, Reason("file_without_layer")) from error
+                raise _file_error(path, Reason("file_without_layer")) from error
             raise
 
 
 def layer_info(path: Path, layer: str) -> dict[str, Any]:
     """Describe a layer, as `pyogrio.read_info` does."""
     with _offline:
-        return dict(pyogrio.read_info(_one_driver(path), layer=layer))
+        return dict(pyogrio.read_info(_pipeline(path), layer=layer))
 
 
 def read_table(path: Path, layer: str) -> pd.DataFrame:
     """Read a layer whole, as `pyogrio.read_dataframe` does."""
     with _offline:
-        table: pd.DataFrame = pyogrio.read_dataframe(_one_driver(path), layer=layer)
+        table: pd.DataFrame = pyogrio.read_dataframe(_pipeline(path), layer=layer)
     return table
 
 
-def _one_driver(path: Path) -> bytes:
+def _pipeline(path: Path) -> bytes:
     r"""Give what pyogrio opens in place of a path: GDAL's pipeline of one step, with its driver.
 
     pyogrio can't name a driver, and GDAL asks each in turn whether it knows the content. See
@@ -84,11 +84,11 @@ def _one_driver(path: Path) -> bytes:
     Examples
     --------
     >>> from pathlib import Path
-    >>> json.loads(_one_driver(Path("/a b/job.fgb")))["command_line"]
+    >>> json.loads(_pipeline(Path("/a b/job.fgb")))["command_line"]
     'gdal vector pipeline read --input-format "FlatGeobuf" "/a b/job.fgb"'
     """
     if not _has_pipelines():
-        raise _unusable(path, Reason("gdal_too_old", needed="3.11"))
+        raise _file_error(path, Reason("gdal_too_old", needed="3.11"))
     driver = DRIVERS[path.suffix.casefold()]
     file = str(path.absolute())
     options = "" if URI_LETTERS & set(file) else "".join(
@@ -99,7 +99,7 @@ def _one_driver(path: Path) -> bytes:
     return json.dumps({"type": "gdal_streamed_alg", "command_line": command}).encode()
 
 
-def _unusable(path: Path, reason: Reason) -> JobError:
+def _file_error(path: Path, reason: Reason) -> JobError:
     return job_error(str(path), Fault("job", reason, value=path.name, effect="stops"))
 
 

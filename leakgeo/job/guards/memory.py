@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: Gigabytes of memory that a layer may take, and the variable of the environment to change it.
-MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
+MAX_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
 PARQUET = frozenset((".parquet", ".geoparquet"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
 # Bytes of memory for a byte of the files, at the peak of reading: measured, see README.md.
@@ -28,15 +28,15 @@ _CELL, _ROW = 100, 300
 _PARTS = {".shp": (".dbf", ".shx"), ".tab": (".dat", ".map", ".id"), ".mif": (".mid",)}
 
 
-def most_gb() -> float:
-    """Give the gigabytes that a layer may take: ``LEAKGEO_MOST_GB``, or `MOST_GB`."""
+def max_gb() -> float:
+    """Give the gigabytes that a layer may take: ``LEAKGEO_MOST_GB``, or `MAX_GB`."""
     try:
-        return float(os.environ.get(VARIABLE, MOST_GB))
+        return float(os.environ.get(VARIABLE, MAX_GB))
     except ValueError:
-        return MOST_GB
+        return MAX_GB
 
 
-def too_large(file: Path) -> Reason | None:
+def file_too_large(file: Path) -> Reason | None:
     """Say that a file would take too much memory, by its size and its kind.
 
     Parameters
@@ -55,21 +55,21 @@ def too_large(file: Path) -> Reason | None:
         return Reason("file_damaged")
 
 
-def too_many(rows: int, columns: int) -> Reason | None:
+def table_too_large(rows: int, columns: int) -> Reason | None:
     """Say that a table would take too much memory, by its rows and columns: nulls take it too.
 
     Examples
     --------
-    >>> too_many(1_000_000, 20) is None
+    >>> table_too_large(1_000_000, 20) is None
     True
-    >>> too_many(1_000_000, 2_000)
+    >>> table_too_large(1_000_000, 2_000)
     Reason('too_large', limit_gb=4.0, needed_gb=200.3, variable='LEAKGEO_MOST_GB')
     """
     return _too_much(max(rows, 0) * (_ROW + _CELL * columns) / 1e9)
 
 
 def _too_much(needed: float) -> Reason | None:
-    most = most_gb()
+    most = max_gb()
     if needed <= most:
         return None
     return Reason("too_large", needed_gb=needed, limit_gb=most, variable=VARIABLE)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 # Virtual tables that reach for nothing outside the file; those of SpatiaLite are among them.
-_INDEXES = re.compile(
+_ALLOWED_MODULES = re.compile(
     r"rtree|rtree_i32|fts[345](?:vocab|aux)?|virtual(?:spatialindex|elementary|knn2?|xpath|bbox)",
     re.IGNORECASE,
 )
@@ -30,7 +30,7 @@ _ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
 _STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
 
 
-def trouble_inside(file: Path) -> Reason | None:
+def sqlite_refusal(file: Path) -> Reason | None:
     """Say what is wrong inside an SQLite file; it is only read.
 
     Parameters
@@ -47,7 +47,7 @@ def trouble_inside(file: Path) -> Reason | None:
     try:
         with closing(sqlite3.connect(uri, uri=True)) as base:
             base.text_factory = _text
-            return _made_by_sql(base) or _damage(base)
+            return _unsafe_schema(base) or _integrity_error(base)
     except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:
         return Reason("database_file_damaged", error=str(error).rstrip("."))
 
@@ -56,7 +56,7 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "replace")
 
 
-def _damage(base: sqlite3.Connection) -> Reason | None:
+def _integrity_error(base: sqlite3.Connection) -> Reason | None:
     """Let SQLite look over its pages: of a damaged table GDAL gives some of the rows, and no word.
 
     Constraints are left aside: their SQL is the file's own.
@@ -72,16 +72,16 @@ def _damage(base: sqlite3.Connection) -> Reason | None:
     return Reason("database_file_damaged", error=first)
 
 
-def _made_by_sql(base: sqlite3.Connection) -> Reason | None:
+def _unsafe_schema(base: sqlite3.Connection) -> Reason | None:
     base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _BYTES)
     rows = base.execute("select type, name, sql from sqlite_master").fetchall()
     for kind, name, sql in rows:
-        if kind == "view" and (code := _unbounded(base, name)):
+        if kind == "view" and (code := _view_error(base, name)):
             return Reason(code, view=name)
         if kind == "table" and _is_virtual(str(sql)):
-            if not _is_index(str(sql)):
+            if not _is_allowed_module(str(sql)):
                 return Reason("table_reaches_out", table=name)
-        elif kind == "table" and _computed(base, name):
+        elif kind == "table" and _has_generated_columns(base, name):
             return Reason("table_computed", table=name)
     return None
 
@@ -94,9 +94,9 @@ def _is_virtual(sql: str) -> bool:
     return _plain(sql).casefold().startswith("create virtual ")
 
 
-def _is_index(sql: str) -> bool:
+def _is_allowed_module(sql: str) -> bool:
     module = _MODULE.search(_plain(sql))
-    return module is not None and _INDEXES.fullmatch(module[1].strip("\"'[]`")) is not None
+    return module is not None and _ALLOWED_MODULES.fullmatch(module[1].strip("\"'[]`")) is not None
 
 
 def _quoted(name: str) -> str:
@@ -104,15 +104,15 @@ def _quoted(name: str) -> str:
     return f'"{doubled}"'
 
 
-def _computed(base: sqlite3.Connection, table: str) -> bool:
+def _has_generated_columns(base: sqlite3.Connection, table: str) -> bool:
     """Tell whether a column is computed on reading (``hidden`` is 2); see SQLite's table_xinfo."""
     return any(row[6] == 2 for row in base.execute(f"PRAGMA table_xinfo({_quoted(table)})"))
 
 
-def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
+def _view_error(base: sqlite3.Connection, view: str) -> str | None:
     """Work a view out within bounds, and give a code where it oversteps them."""
     left = iter(range(100))
-    base.set_authorizer(_allowed)
+    base.set_authorizer(_authorize)
     base.set_progress_handler(lambda: next(left, None) is None, _STEPS // 100)
     try:
         rows = base.execute(f"select * from {_quoted(view)}")
@@ -129,7 +129,7 @@ def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
     return None
 
 
-def _allowed(action: int, _: str | None, name: str | None, *__: object) -> int:
+def _authorize(action: int, _: str | None, name: str | None, *__: object) -> int:
     if action == sqlite3.SQLITE_FUNCTION:
         good = str(name).casefold() in _FUNCTIONS
     else:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import hashable, loose_code, match_columns, truth
+from leakgeo.job.columns import hashable, match_columns, normalized_code, parse_boolean
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 #: Codes that stand for true, by column of the input layers. A form stores false for a box that
 #: nobody ticked, so false is no answer.
-FORMER = MappingProxyType({"private": "yes", "found": "leak"})
+FORMER_BOOLEANS = MappingProxyType({"private": "yes", "found": "leak"})
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ FORMER_COLUMNS = MappingProxyType({
 })  # fmt: skip
 
 
-def in_present_names(
+def rename_former_columns(
     table: pd.DataFrame, schema: LayerSchema, longest: int | None = None
 ) -> tuple[pd.DataFrame, dict[str, str]]:
     """Give columns of older files their present name and values.
@@ -68,7 +68,7 @@ def in_present_names(
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> table = pd.DataFrame({"USABLE": [True, "no", None, "?"]})
-    >>> table, renamed = in_present_names(table, load_schema("readings"))
+    >>> table, renamed = rename_former_columns(table, load_schema("readings"))
     >>> table["set_aside"].tolist(), renamed
     ([False, True, None, '?'], {'usable': 'set_aside'})
     """
@@ -78,7 +78,7 @@ def in_present_names(
         if layer != schema.name or was not in names or now.name in names:
             continue
         answers = {True: False, False: now.instead_of_false}
-        truths = [(truth(value), value) for value in table[names[was]]]
+        truths = [(parse_boolean(value), value) for value in table[names[was]]]
         new = [value if told is None else answers[told] for told, value in truths]
         turned = table.rename(columns={names[was]: now.name})
         turned[now.name] = pd.Series(new, dtype=object, index=table.index)
@@ -86,22 +86,22 @@ def in_present_names(
     return table, renamed
 
 
-def is_former(value: object, field: Field) -> bool:
+def is_former_boolean(value: object, field: Field) -> bool:
     """Tell whether a value is a true or false of older files.
 
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> private = load_schema("utilities").field("private")
-    >>> is_former(True, private), is_former("0", private), is_former("no", private)
-    (True, True, False)
+    >>> [is_former_boolean(value, private) for value in (True, "0", "no")]
+    [True, True, False]
     """
-    if field.name not in FORMER or loose_code(value) in field.codes:
+    if field.name not in FORMER_BOOLEANS or normalized_code(value) in field.codes:
         return False
-    return truth(value) is not None
+    return parse_boolean(value) is not None
 
 
-def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
+def codes_for_booleans(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
     """Put codes in the place of true; false becomes null.
 
     Parameters
@@ -120,19 +120,19 @@ def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> found = load_schema("dig_outcomes").field("found")
-    >>> column, unticked = with_codes(pd.Series([True, False, "dry"]), found)
+    >>> column, unticked = codes_for_booleans(pd.Series([True, False, "dry"]), found)
     >>> column.tolist(), unticked.tolist()
     (['leak', None, 'dry'], [False, True, False])
     """
     none = np.zeros(len(raw), dtype=bool)
-    if field.name not in FORMER:
+    if field.name not in FORMER_BOOLEANS:
         return raw, none
     levels, distinct = pd.factorize(hashable(raw))
-    former = np.array([is_former(v, field) for v in distinct], dtype=bool)
+    former = np.array([is_former_boolean(v, field) for v in distinct], dtype=bool)
     if not former.any():
         return raw, none
-    code = FORMER[field.name]
-    codes = [(code if truth(v) else None) if old else v
+    code = FORMER_BOOLEANS[field.name]
+    codes = [(code if parse_boolean(v) else None) if old else v
              for v, old in zip(distinct, former, strict=True)]  # fmt: skip
     # factorize numbers nulls -1, which picks what is put last.
     unticked = np.array([*(c is None for c in codes), False], dtype=bool)[levels]

@@ -7,7 +7,7 @@ import re
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.job.columns import loose_code, truth
+from leakgeo.job.columns import normalized_code, parse_boolean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -111,7 +111,7 @@ _UNITS = MappingProxyType({
     "bar": "bar", "mm": "mm", "cm": "cm", "m": "m", "kpa": "kPa", "yd": "yd",
 })  # fmt: skip
 _WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
-_TRUTHS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
+_BOOLEANS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
 SURE, LIKELY, WEAK = 1.0, 0.8, 0.6
 
 
@@ -148,11 +148,11 @@ def column_score(name: str, field: Field) -> float:
     >>> column_score("depth_m", depth), column_score("BURY_FT", depth), column_score("XY", depth)
     (1.0, 0.8, 0.0)
     """
-    own, plain = name.strip().casefold(), _bare(name)
+    own, plain = name.strip().casefold(), _without_unit(name)
     # Shapefiles cut names at ten characters.
     if own == field.name or (len(own) == 10 and field.name.startswith(own)):
         return SURE
-    wanted = _bare(field.name)
+    wanted = _without_unit(field.name)
     known = set(_COLUMNS.get(field.name, "").split())
     known |= set(_OPPOSITES.get(field.name, "").split())
     if plain == wanted or plain in known:
@@ -176,7 +176,7 @@ def nearest_column(names: Iterable[str], field: Field) -> str:
     return best if scores.get(best, 0.0) > 0.0 else ""
 
 
-def _bare(name: str) -> str:
+def _without_unit(name: str) -> str:
     parts = words(name)
     return "".join(parts[:-1] if len(parts) > 1 and parts[-1] in _UNITS else parts)
 
@@ -208,31 +208,31 @@ def is_opposite(name: str, field: Field) -> bool:
     (True, False)
     """
     asked = set(_OPPOSITES.get(field.name, "").split())
-    return _bare(name) in asked or bool(asked & set(words(name)))
+    return _without_unit(name) in asked or bool(asked & set(words(name)))
 
 
-def truth_of(value: str) -> bool | None:
+def guess_boolean(value: str) -> bool | None:
     """Guess whether a word means true or false; None where that is not plain.
 
     Examples
     --------
-    >>> truth_of("Good"), truth_of("N"), truth_of("maybe")
+    >>> guess_boolean("Good"), guess_boolean("N"), guess_boolean("maybe")
     (True, False, None)
     """
-    said = _TRUTHS.get(loose_code(value))
-    return truth(value) if said is None else said
+    said = _BOOLEANS.get(normalized_code(value))
+    return parse_boolean(value) if said is None else said
 
 
-def code_of(value: str, codes: Iterable[str]) -> str | None:
+def guess_code(value: str, codes: Iterable[str]) -> str | None:
     """Guess which code a value stands for; None where that is not plain.
 
     Examples
     --------
-    >>> code_of("DIP", ["ductile_iron", "pvc"]), code_of("PB", ["lead", "pe"])
+    >>> guess_code("DIP", ["ductile_iron", "pvc"]), guess_code("PB", ["lead", "pe"])
     ('ductile_iron', None)
     """
-    own = loose_code(value)
+    own = normalized_code(value)
     for code in codes:
-        if own == loose_code(code) or own in _CODES.get(code, "").split():
+        if own == normalized_code(code) or own in _CODES.get(code, "").split():
             return code
     return None

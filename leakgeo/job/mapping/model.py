@@ -25,24 +25,24 @@ if TYPE_CHECKING:
     Scalar = str | int | float | bool
 
 
-def quoted(text: object) -> str:
+def toml_string(text: object) -> str:
     """Write text as TOML does.
 
     Examples
     --------
-    >>> print(quoted("copper"), quoted(True))
+    >>> print(toml_string("copper"), toml_string(True))
     "copper" "True"
     """
     safe = str(text).encode("utf-8", "replace").decode("utf-8")
     return json.dumps(safe, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def comment(text: object, longest: int = 400) -> str:
+def toml_comment(text: object, longest: int = 400) -> str:
     r"""Make text fit for a comment: one line, and nothing that TOML refuses.
 
     Examples
     --------
-    >>> comment("two\nlines")
+    >>> toml_comment("two\nlines")
     'two lines'
     """
     plain = "".join(c if c.isprintable() else " " for c in str(text))
@@ -54,7 +54,7 @@ _KEYS = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
 _TABLE = re.compile(rf"\s*(\[\[?)\s*({_KEYS})\s*\]")
 _ENTRY = re.compile(rf"\s*({_KEYS})\s*=")
 # Letters of a value, and names, that a mistake shows.
-_LONGEST, _MOST = 80, 40
+_MAX_CHARACTERS, _MAX_NAMED = 80, 40
 
 
 def line_of(text: str, path: Sequence[str | int]) -> int:
@@ -220,7 +220,9 @@ class Mistakes:
         """Record one; `keys` say where it stands."""
         where = f"{self.path.name}, line {line_of(self.text, keys)}"
         column = next((str(k) for k in reversed(keys) if isinstance(k, str)), "")
-        self.faults.append(Fault("mapping", reason, where, column, str(value)[:_LONGEST], effect))
+        self.faults.append(
+            Fault("mapping", reason, where, column, str(value)[:_MAX_CHARACTERS], effect)
+        )
 
     def stop_if_any(self) -> None:
         """Raise what stops, all of it at once."""
@@ -232,14 +234,14 @@ class Mistakes:
             )  # fmt: skip
 
 
-def meant(name: str, known: Iterable[str]) -> Reason:
+def suggestion(name: str, known: Iterable[str]) -> Reason:
     """Give what somebody who wrote `name` may have meant, or what there is.
 
     Examples
     --------
-    >>> meant("route", ["routes", "readings"])
+    >>> suggestion("route", ["routes", "readings"])
     Reason('did_you_mean', name='routes')
-    >>> meant("x", ["routes", "readings"])
+    >>> suggestion("x", ["routes", "readings"])
     Reason('use_one_of', more=0, names=('routes', 'readings'))
     """
     names = list(known)
@@ -249,7 +251,7 @@ def meant(name: str, known: Iterable[str]) -> Reason:
         return Reason("did_you_mean", name=by_case[near[0]])
     if not names:
         return Reason("there_is_none")
-    return Reason("use_one_of", names=names[:_MOST], more=max(len(names) - _MOST, 0))
+    return Reason("use_one_of", names=names[:_MAX_NAMED], more=max(len(names) - _MAX_NAMED, 0))
 
 
 def as_key(value: object) -> str:

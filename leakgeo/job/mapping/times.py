@@ -11,14 +11,14 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.mapping.model import quoted
+from leakgeo.job.mapping.model import toml_string
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
 #: Seconds and milliseconds since 1970-01-01 UTC, as some services store times.
-SINCE_1970: dict[str, Any] = {"unix": "s", "unix_ms": "ms"}
+UNIX_UNITS: dict[str, Any] = {"unix": "s", "unix_ms": "ms"}
 _HAS_ZONE = re.compile(r"(?:[zZ]|[+-]\d{2}:?(?:\d{2})?)$")
 _HAS_CLOCK = re.compile(r"\d{1,2}:\d{2}")
 
@@ -46,7 +46,7 @@ def is_date_format(given: str) -> bool:
     >>> is_date_format("%m/%d/%Y %H:%M"), is_date_format("MM/DD/YYYY"), is_date_format("unix_ms")
     (True, False, True)
     """
-    if given in SINCE_1970:
+    if given in UNIX_UNITS:
         return True
     if "%" not in given:
         return False
@@ -105,9 +105,9 @@ def _plain(value: object) -> str:
 
 def _by_format(texts: list[str], date_format: str) -> list[str]:
     said = pd.Series(texts, dtype=object)
-    if date_format in SINCE_1970:
+    if date_format in UNIX_UNITS:
         numbers = pd.to_numeric(said, errors="coerce")
-        read: Any = pd.to_datetime(numbers, unit=SINCE_1970[date_format], errors="coerce", utc=True)
+        read: Any = pd.to_datetime(numbers, unit=UNIX_UNITS[date_format], errors="coerce", utc=True)
     else:
         read = pd.to_datetime(said, format=date_format, errors="coerce", utc=_zoned(date_format))
     return [t if r is pd.NaT else r.isoformat() for t, r in zip(said, read, strict=True)]
@@ -132,12 +132,12 @@ def _in_zone(texts: list[str], zone: str) -> list[str]:
     return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, there, strict=True)]
 
 
-_DAYS = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%Y/%m/%d", "%Y%m%d", "%d-%b-%Y", "%m-%d-%Y",
+_DATE_FORMATS = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%Y/%m/%d", "%Y%m%d", "%d-%b-%Y", "%m-%d-%Y",
          "%d-%m-%Y", "%m/%d/%y", "%d/%m/%y")  # fmt: skip
-_CLOCKS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %H%M")
+_TIME_FORMATS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %H%M")
 _SAMPLE = 500
 # Seconds from 2001 to 2065 since 1970, and milliseconds.
-_SECONDS = (1e9, 3e9)
+_UNIX_RANGE = (1e9, 3e9)
 
 
 def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
@@ -164,18 +164,18 @@ def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
     if known.empty or pd.api.types.is_datetime64_any_dtype(known.dtype):
         return [], ""
     if pd.api.types.is_numeric_dtype(known.dtype):
-        return _since_1970(known)
+        return _unix_format(known)
     texts = pd.Series([str(v).strip() for v in known], dtype=object)
     if _all_read(texts, "ISO8601") and not texts.str.fullmatch(r"\d+").any():
         return [], ""
-    return _choice([f"{d}{c}" for d in _DAYS for c in _CLOCKS if _all_read(texts, f"{d}{c}")],
-                   str(texts.iloc[0]))  # fmt: skip
+    formats = [f"{date}{time}" for date in _DATE_FORMATS for time in _TIME_FORMATS]
+    return _choice([f for f in formats if _all_read(texts, f)], str(texts.iloc[0]))
 
 
-def _since_1970(known: pd.Series[Any]) -> tuple[list[str], str]:
+def _unix_format(known: pd.Series[Any]) -> tuple[list[str], str]:
     for name, scale in (("unix", 1.0), ("unix_ms", 1000.0)):
-        if known.between(_SECONDS[0] * scale, _SECONDS[1] * scale).all():
-            return [f"date_format = {quoted(name)}"], ""
+        if known.between(_UNIX_RANGE[0] * scale, _UNIX_RANGE[1] * scale).all():
+            return [f"date_format = {toml_string(name)}"], ""
     return [], f"what does {known.iloc[0]} mean?"
 
 
@@ -183,7 +183,7 @@ def _choice(formats: Sequence[str], sample: str) -> tuple[list[str], str]:
     if not formats:
         return [], f"in which date_format is {sample}?"
     doubt = "" if len(formats) == 1 else f"or {' or '.join(formats[1:3])}? such as {sample}"
-    return [f"date_format = {quoted(formats[0])}"], doubt
+    return [f"date_format = {toml_string(formats[0])}"], doubt
 
 
 def _all_read(texts: pd.Series[Any], form: Any) -> bool:

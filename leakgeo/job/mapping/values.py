@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.job.columns import loose_code, parse_column
+from leakgeo.job.columns import normalized_code, parse_column
 from leakgeo.job.lengths import mixed_number
-from leakgeo.job.mapping.former import is_former
+from leakgeo.job.mapping.former import is_former_boolean
 from leakgeo.job.mapping.model import as_key
 from leakgeo.job.mapping.times import read_times
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 #: Units of each kind by our names, as pint writes them; the first is the contract's own. A head is
 #: one of water at 1000 kg/m3 under standard gravity.
-_KINDS = MappingProxyType({
+_UNITS_BY_KIND = MappingProxyType({
     "length": {
         "m": "metre", "mm": "millimetre", "cm": "centimetre", "km": "kilometre", "in": "inch",
         "ft": "foot", "us_survey_ft": "survey_foot", "yd": "yard",
@@ -42,7 +42,7 @@ _KINDS = MappingProxyType({
     },
     "level": {"db": "decibel"},
 })  # fmt: skip
-_OTHER_NAMES = MappingProxyType({
+_SYNONYMS = MappingProxyType({
     "metre": "m", "metres": "m", "meter": "m", "meters": "m", "millimetre": "mm",
     "millimetres": "mm", "millimeter": "mm", "millimeters": "mm", "centimetres": "cm",
     "centimeters": "cm", "inch": "in", "inches": "in", '"': "in", "foot": "ft", "feet": "ft",
@@ -64,7 +64,7 @@ def known_units(target: str) -> tuple[str, ...]:
     >>> known_units("kPa")[:4]
     ('kpa', 'pa', 'mpa', 'bar')
     """
-    return next((tuple(kind) for kind in _KINDS.values() if _name(target) in kind), ())
+    return next((tuple(kind) for kind in _UNITS_BY_KIND.values() if _unit_name(target) in kind), ())
 
 
 def factor(unit: str, target: str) -> float | None:
@@ -87,15 +87,15 @@ def factor(unit: str, target: str) -> float | None:
     >>> factor("in", "mm"), factor("psi", "m"), round(factor("psi", "kPa"), 9)
     (25.4, None, 6.894757293)
     """
-    for kind in _KINDS.values():
-        if _name(unit) in kind and _name(target) in kind:
-            return conversion(kind[_name(unit)], kind[_name(target)])
+    for kind in _UNITS_BY_KIND.values():
+        if _unit_name(unit) in kind and _unit_name(target) in kind:
+            return conversion(kind[_unit_name(unit)], kind[_unit_name(target)])
     return None
 
 
-def _name(unit: str) -> str:
+def _unit_name(unit: str) -> str:
     plain = unit.strip().casefold().replace(".", "").replace("-", "_").replace(" ", "_")
-    return _OTHER_NAMES.get(plain, plain)
+    return _SYNONYMS.get(plain, plain)
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ class Converted:
     uncovered: Mapping[str, int] = field(default_factory=dict)
 
 
-def convert(raw: pd.Series[Any], how: ColumnMap, known: Field) -> Converted:
+def convert(raw: pd.Series[Any], column_map: ColumnMap, field: Field) -> Converted:
     """Bring a column to the contract.
 
     Parameters
@@ -141,47 +141,47 @@ def convert(raw: pd.Series[Any], how: ColumnMap, known: Field) -> Converted:
     """
     column = raw
     uncovered: dict[str, int] = {}
-    if how.codes or how.missing or known.codes or known.type == "boolean":
-        column, uncovered = _coded(raw, how, known)
-    if how.factor != 1.0:
-        column = _scaled(column, how.factor)
-    if how.date_format or how.time_zone:
-        column = read_times(column, how.date_format, how.time_zone)
+    if column_map.codes or column_map.missing or field.codes or field.type == "boolean":
+        column, uncovered = _with_mapped_codes(raw, column_map, field)
+    if column_map.factor != 1.0:
+        column = _scaled(column, column_map.factor)
+    if column_map.date_format or column_map.time_zone:
+        column = read_times(column, column_map.date_format, column_map.time_zone)
     return Converted(column, uncovered)
 
 
-def constant(how: ColumnMap, size: int) -> pd.Series[Any]:
+def constant(column_map: ColumnMap, size: int) -> pd.Series[Any]:
     """Give a column that has the constant of a mapping in every row."""
-    value = how.value
+    value = column_map.value
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        value = value * how.factor
+        value = value * column_map.factor
     return pd.Series(np.full(size, value, dtype=object), dtype=object)
 
 
-def _coded(
-    raw: pd.Series[Any], how: ColumnMap, known: Field
+def _with_mapped_codes(
+    raw: pd.Series[Any], column_map: ColumnMap, field: Field
 ) -> tuple[pd.Series[Any], dict[str, int]]:
     """Replace each distinct value once, and count what neither mapping nor contract knows."""
     levels, distinct = pd.factorize(_comparable(raw))
-    own = {as_key(k): (None if v == "" else v) for k, v in how.codes.items()}
-    own |= dict.fromkeys(how.missing)
+    own = {as_key(k): (None if v == "" else v) for k, v in column_map.codes.items()}
+    own |= dict.fromkeys(column_map.missing)
     keys = [as_key(v) for v in distinct]
     new = [own.get(k, v) for k, v in zip(keys, distinct, strict=True)]
     counts = np.bincount(levels[levels >= 0], minlength=len(distinct))
-    strange = _strange([k in own for k in keys], list(distinct), known)
-    uncovered = {str(v): int(n) for v, n, s in zip(distinct, counts, strange, strict=True) if s}
+    unknown = _unknown_values([k in own for k in keys], list(distinct), field)
+    uncovered = {str(v): int(n) for v, n, s in zip(distinct, counts, unknown, strict=True) if s}
     table = np.empty(len(new) + 1, dtype=object)
     table[:-1], table[-1] = new, None
     return pd.Series(table[levels], dtype=object, index=raw.index), uncovered
 
 
-def _strange(mapped: list[bool], distinct: list[Any], known: Field) -> list[bool]:
-    if known.codes:
-        fine = {loose_code(c) for c in known.codes} | {m.casefold() for m in known.missing}
-        right = [loose_code(v) in fine or as_key(v) in fine or is_former(v, known)
+def _unknown_values(mapped: list[bool], distinct: list[Any], field: Field) -> list[bool]:
+    if field.codes:
+        fine = {normalized_code(c) for c in field.codes} | {m.casefold() for m in field.missing}
+        right = [normalized_code(v) in fine or as_key(v) in fine or is_former_boolean(v, field)
                  for v in distinct]  # fmt: skip
-    elif known.type == "boolean":
-        right = list(~parse_column(pd.Series(distinct, dtype=object), known).bad)
+    elif field.type == "boolean":
+        right = list(~parse_column(pd.Series(distinct, dtype=object), field).bad)
     else:
         return [False] * len(distinct)
     return [not (m or r) for m, r in zip(mapped, right, strict=True)]

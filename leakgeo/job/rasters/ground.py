@@ -17,7 +17,7 @@ from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
 from leakgeo.faults import Fault
-from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.job.sources import digest, read_only_copy
 from leakgeo.reason import Reason
 
@@ -29,13 +29,13 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
 #: Cells read at most; a larger window is read coarser, and that is reported.
-MOST_CELLS = 16_000_000
+MAX_CELLS = 16_000_000
 #: Cells around the routes that no ground model has: reading them, even coarser, would not end.
-ABSURD_CELLS = 4_000_000_000
+REFUSED_CELLS = 4_000_000_000
 #: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
-LEAST_COVER_M, MOST_COVER_M = -2.0, 15.0
+MIN_COVER_M, MAX_COVER_M = -2.0, 15.0
 # The raster table of a GeoPackage that is the ground model.
-_TABLE = "ground"
+_RASTER_TABLE = "ground"
 _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
           "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
           "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
@@ -119,10 +119,10 @@ def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
         yield None
         return
     with read_only_copy(source) as (readable, _):
-        yield (readable, _TABLE) if _has_raster(readable) else None
+        yield (readable, _RASTER_TABLE) if _has_raster(readable) else None
 
 
-def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
+def height_mismatch(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
     """Say why a ground model doesn't go with the routes' Z; None where it does.
 
     Parameters
@@ -140,10 +140,10 @@ def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> 
     cover = ground.elevation_at(xyz[:, 0], xyz[:, 1], crs) - xyz[:, 2] * ground.z_unit_m
     cover = cover[np.isfinite(cover)]
     if not cover.size:
-        return _no("ground_without_height")
-    if LEAST_COVER_M <= np.median(cover) <= MOST_COVER_M:
+        return _fault("ground_without_height")
+    if MIN_COVER_M <= np.median(cover) <= MAX_COVER_M:
         return None
-    return _no("ground_unlike_routes", cover_m=np.median(cover))
+    return _fault("ground_unlike_routes", cover_m=np.median(cover))
 
 
 def _has_raster(path: Path) -> bool:
@@ -152,7 +152,7 @@ def _has_raster(path: Path) -> bool:
         uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(uri, uri=True)) as file:
             query = "select 1 from gpkg_contents where table_name = ? and data_type like ?"
-            return file.execute(query, (_TABLE, "%gridded%")).fetchone() is not None
+            return file.execute(query, (_RASTER_TABLE, "%gridded%")).fetchone() is not None
     except sqlite3.Error:
         return False
 
@@ -179,8 +179,8 @@ def read_ground(
     faults : list of Fault
     """
     file, table = model
-    if table is None and (found := image_trouble(file)):
-        return None, [_no("ground_refused", why=found)]
+    if table is None and (found := image_refusal(file)):
+        return None, [_fault("ground_refused", why=found)]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -188,10 +188,10 @@ def read_ground(
                 return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
         except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
             first = str(error).strip().split("\n", 1)[0]
-            return None, [_no("ground_not_read", error=first.rstrip("."))]
+            return None, [_fault("ground_not_read", error=first.rstrip("."))]
 
 
-def _no(code: str, **values: object) -> Fault:
+def _fault(code: str, **values: object) -> Fault:
     return Fault("ground", Reason(code, **values))
 
 
@@ -200,21 +200,21 @@ def _read(
     routes_crs: CRS,
 ) -> tuple[GroundModel | None, list[Fault]]:  # fmt: skip
     if raster.crs is None:
-        return None, [_no("ground_without_crs")]
+        return None, [_fault("ground_without_crs")]
     full = pyproj.CRS.from_wkt(raster.crs.to_wkt())
     flat = full.sub_crs_list[0] if full.is_compound else full.to_2d()
     unit = _UNITS.get((raster.units[0] or "").casefold()) or vertical_unit_m(full)
     z_unit = vertical_unit_m(routes_crs)
     if unit is None or z_unit is None:
-        return None, [_no("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
+        return None, [_fault("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
     window = _window(
         raster, *pyproj.Transformer.from_crs(crs, flat, always_xy=True).transform(x, y)
     )
     if window is None:
-        return None, [_no("ground_off_routes")]
-    if window.width * window.height > ABSURD_CELLS:
-        return None, [_no("ground_too_fine", columns=window.width, rows=window.height)]
-    coarser = max(1.0, (window.width * window.height / MOST_CELLS) ** 0.5)
+        return None, [_fault("ground_off_routes")]
+    if window.width * window.height > REFUSED_CELLS:
+        return None, [_fault("ground_too_fine", columns=window.width, rows=window.height)]
+    coarser = max(1.0, (window.width * window.height / MAX_CELLS) ** 0.5)
     shape = (max(2, int(window.height / coarser)), max(2, int(window.width / coarser)))
     heights = raster.read(1, window=window, out_shape=shape, masked=True).astype(float)
     affine = raster.window_transform(window) * raster.transform.scale(

@@ -14,7 +14,7 @@ from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
 from leakgeo.faults import Fault
-from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -73,7 +73,7 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     'It could not be read.'
     """
     try:
-        if found := image_trouble(path):
+        if found := image_refusal(path):
             return _fault(path.name, "photo_refused", why=found)
         with open_raster(path) as source:
             return _read(source, path.name, around, most)

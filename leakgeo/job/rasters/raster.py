@@ -25,9 +25,9 @@ _DRIVERS = {
     b"\x89PNG": "PNG", b"\0\0\0\x0cjP  ": "JP2OpenJPEG",
 }  # fmt: skip
 # Overviews and masks beside an image are opened by any driver, and a file .aux.xml may name them.
-_SIDE_IMAGES, _SIDE_TEXT = (".ovr", ".msk"), ".aux.xml"
+_SIDECAR_IMAGES, _SIDECAR_TEXT = (".ovr", ".msk"), ".aux.xml"
 _NAMES_OTHERS = re.compile(rb"OVERVIEW|<!|&#", re.IGNORECASE)
-_MOST_TEXT = 1 << 24
+_MAX_SIDECAR_BYTES = 1 << 24
 # curl knows no proxy of this kind, and so connects to nothing.
 _OFFLINE = {"GDAL_HTTP_PROXY": "off://none", "GDAL_HTTPS_PROXY": "off://none"}
 
@@ -48,7 +48,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
     OSError
         If it can't be opened; the text says why.
     """
-    if table is None and (found := image_trouble(path)):
+    if table is None and (found := image_refusal(path)):
         raise RasterioIOError(wording().say(found))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -58,7 +58,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
             yield raster
 
 
-def image_trouble(path: Path) -> Reason | None:
+def image_refusal(path: Path) -> Reason | None:
     """Say why an image is not opened, None where it is.
 
     Raises
@@ -72,9 +72,9 @@ def image_trouble(path: Path) -> Reason | None:
         name, own = other.name.casefold(), path.resolve().name.casefold()
         if not name.startswith((own, own.rpartition(".")[0] + ".")):
             continue
-        if name.endswith(_SIDE_IMAGES) and _driver(other) != "GTiff":
+        if name.endswith(_SIDECAR_IMAGES) and _driver(other) != "GTiff":
             return Reason("side_file_not_an_image", file=other.name)
-        if name.endswith(_SIDE_TEXT) and _leads_away(other):
+        if name.endswith(_SIDECAR_TEXT) and _names_other_files(other):
             return Reason("side_file_names_others", file=other.name)
     return None
 
@@ -85,7 +85,7 @@ def _driver(path: Path) -> str | None:
     return next((name for start, name in _DRIVERS.items() if head.startswith(start)), None)
 
 
-def _leads_away(side: Path) -> bool:
-    if side.stat().st_size > _MOST_TEXT:
+def _names_other_files(side: Path) -> bool:
+    if side.stat().st_size > _MAX_SIDECAR_BYTES:
         return True
     return _NAMES_OTHERS.search(side.read_bytes().replace(b"\0", b"")) is not None

@@ -10,7 +10,7 @@ import geopandas as gpd
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
-from leakgeo.job.digest import LayerDigest, types_of
+from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.reason import Reason
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
-NEEDED = ("lines", "marks", "profile")
-WELCOME = ("readings_on_route",)
+REQUIRED = ("lines", "marks", "profile")
+OPTIONAL = ("readings_on_route",)
 
 
 def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple[Fault, ...]]:
@@ -52,10 +52,10 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     complete(file.parent)
     try:
         with open_source(file) as opened:
-            missing = [name for name in NEEDED if name not in opened.layers]
+            missing = [name for name in REQUIRED if name not in opened.layers]
             if missing:
                 raise ParameterError.of("results", f"{file} has no layer {', '.join(missing)}.")
-            names = [*NEEDED, *(name for name in WELCOME if name in opened.layers)]
+            names = [*REQUIRED, *(name for name in OPTIONAL if name in opened.layers)]
             tables = {name: read_layer(opened, name).table for name in names}
     except JobError as error:
         raise ParameterError.of("results", f"{error}") from error
@@ -85,29 +85,29 @@ def compared_with_run(
     faults : tuple of Fault
         One for each layer that was changed since, or one where that is not known.
     """
-    run = _run_of(tables)
+    run = _run_id_of(tables)
     try:
         record = json.loads((path.parent / RECORD).read_text("utf-8"))
         written, contents = str(record["run_id"]), dict(record["contents"])
     except (OSError, ValueError, KeyError, TypeError):
-        return run, (_noted("lines", Reason("result_without_record", record=RECORD)),)
+        return run, (_noted_fault("lines", Reason("result_without_record", record=RECORD)),)
     if run and written != run:
         reason = Reason("result_of_other_run", run=run, record=RECORD, written=written)
-        return run, (_noted("lines", reason),)
+        return run, (_noted_fault("lines", reason),)
     schemas = load_schemas("output")
     faults = []
     for name, table in tables.items():
-        digest = LayerDigest.of(table, types_of(schemas.get(name)))
+        digest = LayerDigest.of(table, column_types(schemas.get(name)))
         if name in contents and contents[name] != digest:
-            faults.append(_noted(name, Reason("layer_changed", layer=name, run=written)))
+            faults.append(_noted_fault(name, Reason("layer_changed", layer=name, run=written)))
     return run or written, tuple(faults)
 
 
-def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
+def _run_id_of(tables: Mapping[str, pd.DataFrame]) -> str:
     lines = tables.get("lines")
     known = set() if lines is None or "run_id" not in lines else set(lines["run_id"].dropna())
     return str(known.pop()) if len(known) == 1 else ""
 
 
-def _noted(layer: str, reason: Reason) -> Fault:
+def _noted_fault(layer: str, reason: Reason) -> Fault:
     return Fault(layer, reason, effect="noted")

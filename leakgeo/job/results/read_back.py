@@ -35,15 +35,15 @@ PREFIX = "job_"
 #: Table of one row: what `held_record` gives, as JSON.
 RUN_RECORD = "run_record"
 # Steps that make no layer.
-_HAND_ON = ("map", "report", "export")
-_TEXTS = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
+_DELIVERY_STEPS = ("map", "report", "export")
+_TEXT_ATTRIBUTES = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
 
 
-def held_record(result: Result) -> dict[str, object]:
+def job_record(result: Result) -> dict[str, object]:
     """Give what a result holds of its job beside the layers, so that it can be read back."""
     job = result.job
     return {
-        **{name: getattr(job, name) for name in _TEXTS},
+        **{name: getattr(job, name) for name in _TEXT_ATTRIBUTES},
         "source": Path(job.source).name,
         "counts": dict(job.counts),
         "computed_in": job.crs.to_wkt(),
@@ -51,7 +51,7 @@ def held_record(result: Result) -> dict[str, object]:
         "parameters": {
             step: {name: value for name, value in given.items() if name not in NO_MATTER}
             for step, given in result.parameters.items()
-            if step not in _HAND_ON
+            if step not in _DELIVERY_STEPS
         },
     }
 
@@ -64,7 +64,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     >>> is_result("examples/town/job.gpkg")
     False
     """
-    path = _file(source)
+    path = _result_file(source)
     if path is None:
         return False
     complete(path.parent)
@@ -77,7 +77,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
         return False
 
 
-def _file(source: object) -> Path | None:
+def _result_file(source: object) -> Path | None:
     if not isinstance(source, (str, Path)) or is_database(source):
         return None
     path = Path(source) / FILE if Path(source).is_dir() else Path(source)
@@ -113,7 +113,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
     >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
-    path = _file(source)
+    path = _result_file(source)
     if path is None:
         raise ParameterError(f"{source}: there is no {FILE} of leakgeo there.")
     complete(path.parent)
@@ -131,7 +131,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     if wanted is not None:
         # Around a line its neighbours' readings and the utilities are shown as well.
         whole = {PREFIX + name for name in load_schemas("input") if name != "routes"}
-        tables = {name: table if name in whole else _only(table, wanted)
+        tables = {name: table if name in whole else _rows_of_lines(table, wanted)
                   for name, table in tables.items()}  # fmt: skip
         if not any(len(tables.get(n, ())) for n in ("lines", f"{PREFIX}routes")):
             raise ParameterError(f"{path}: it has no line {', '.join(sorted(wanted))}.")
@@ -179,7 +179,7 @@ def _job_of(
     held: dict[str, Any] = {"routes": none, "readings": none}
     held |= {name.removeprefix(PREFIX): table for name, table in layers.items()
              if name.startswith(PREFIX)}  # fmt: skip
-    texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXTS}
+    texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXT_ATTRIBUTES}
     if not record:
         texts |= {"source": str(path), "digest": digest(path), "simulated": simulated_note(path)}
     counts = record.get("counts")
@@ -200,7 +200,7 @@ def _parameters_of(record: dict[str, Any]) -> dict[str, dict[str, object]]:
     }
 
 
-def _only(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:
+def _rows_of_lines(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:
     return table.loc[table["line_id"].isin(list(wanted))] if "line_id" in table else table
 
 
@@ -214,7 +214,7 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
     return choose_local_crs(flat, good[:, [0, 2]].ravel(), good[:, [1, 3]].ravel())
 
 
-def reread(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
+def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
     """Give a layer of a result that was written, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
         yield gpd.GeoDataFrame(read_layer(opened, name).table).to_crs(crs)

@@ -23,7 +23,7 @@ _USUAL = (
 
 
 @dataclass(frozen=True)
-class Placed:
+class PointTable:
     """A table with points.
 
     Parameters
@@ -51,7 +51,7 @@ def usual_columns(names: Iterable[str]) -> tuple[str, str] | None:
     return next(pairs, None)
 
 
-def place(table: pd.DataFrame, x: str, y: str, crs: str) -> Placed:
+def points_from_columns(table: pd.DataFrame, x: str, y: str, crs: str) -> PointTable:
     """Make points of two columns.
 
     Parameters
@@ -68,15 +68,16 @@ def place(table: pd.DataFrame, x: str, y: str, crs: str) -> Placed:
 
     Examples
     --------
-    >>> placed = place(pd.DataFrame({"x": ["15.1", "?"], "y": [50, 50]}), "x", "y", "EPSG:4326")
-    >>> placed.table.geometry.tolist(), placed.bad
+    >>> table = pd.DataFrame({"x": ["15.1", "?"], "y": [50, 50]})
+    >>> points = points_from_columns(table, "x", "y", "EPSG:4326")
+    >>> points.table.geometry.tolist(), points.bad
     ([<POINT (15.1 50)>, None], ('?',))
     """
     (across, bad_x), (up, bad_y) = _numbers(table[x]), _numbers(table[y])
     points = np.array(shapely.points(across, up), dtype=object)
     points[~(np.isfinite(across) & np.isfinite(up))] = None
     placed = gpd.GeoDataFrame(table.drop(columns=[x, y]), geometry=points, crs=crs)
-    return Placed(placed, tuple(dict.fromkeys((*bad_x, *bad_y))))
+    return PointTable(placed, tuple(dict.fromkeys((*bad_x, *bad_y))))
 
 
 def _numbers(raw: pd.Series[Any]) -> tuple[Any, list[str]]:

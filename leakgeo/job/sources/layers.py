@@ -45,7 +45,7 @@ class LayerSource:
 
 
 #: Letters of a column's name in a dBASE file, such as a Shapefile has.
-DBF_NAME = 10
+DBF_NAME_LENGTH = 10
 
 
 @dataclass(frozen=True)
@@ -67,23 +67,24 @@ class RawLayer:
         return isinstance(self.table, gpd.GeoDataFrame)
 
 
-def unreadable(layer: str, error: Exception) -> JobError:
+def unreadable_layer(layer: str, error: Exception) -> JobError:
     """Make the error of a layer that its reader can't read.
 
     Examples
     --------
-    >>> print(unreadable("routes", ValueError("no such column")))
+    >>> print(unreadable_layer("routes", ValueError("no such column")))
     routes: It can't be read (no such column). Open it in a GIS, and write it anew.
     """
     return job_error(layer, Fault(layer, Reason("layer_unreadable", error=gdal.first_line(error))))
 
 
-def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
-    """Leave out columns that share a name: which is meant can't be told. Gives what to say of it.
+def without_ambiguous_columns(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
+    """Drop columns that share a name, since they can't be told apart; return notes on them.
 
     Examples
     --------
-    >>> of_one_name_each(pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"]))[0].columns.tolist()
+    >>> table = pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"])
+    >>> without_ambiguous_columns(table)[0].columns.tolist()
     ['b']
     """
     again = table.columns.duplicated(keep=False)
@@ -123,7 +124,7 @@ class Memory:
         if not isinstance(table, pd.DataFrame):
             reason = Reason("not_a_table", type=type(table).__name__)
             raise job_error(name, Fault(name, reason, effect="stops"))
-        plain, notes = of_one_name_each(table.reset_index(drop=True))
+        plain, notes = without_ambiguous_columns(table.reset_index(drop=True))
         shapes = [c for c in plain.columns if isinstance(plain[c].dtype, gpd.array.GeometryDtype)]
         own = plain.active_geometry_name if isinstance(plain, gpd.GeoDataFrame) else None
         codes = [c for c in plain.columns if isinstance(plain[c].dtype, pd.CategoricalDtype)]

@@ -8,7 +8,7 @@ import geopandas as gpd
 import pandas as pd
 import pyarrow.parquet as pq
 
-from leakgeo.job.sources.layers import RawLayer, unreadable
+from leakgeo.job.sources.layers import RawLayer, unreadable_layer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,5 +36,5 @@ def read_parquet(path: Path) -> RawLayer:
             return RawLayer(pd.read_parquet(path), None)
         table = gpd.read_parquet(path)
     except Exception as error:
-        raise unreadable(path.stem.casefold(), error) from error
+        raise unreadable_layer(path.stem.casefold(), error) from error
     return RawLayer(table, table.crs)

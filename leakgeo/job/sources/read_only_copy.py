@@ -58,7 +58,7 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
     before = _state(real)
     yield path, ()
     if _state(real) != before:
-        raise _cannot(path, Reason("saved_while_read"))
+        raise _source_error(path, Reason("saved_while_read"))
 
 
 def _log(file: Path, ending: str) -> Path:
@@ -92,8 +92,8 @@ def _needs_copy(real: Path, path: Path) -> bool:
 
 def _copied(real: Path, copy: Path) -> Path:
     """Copy a file with its logs as they are at one moment, and let SQLite merge them there."""
-    if _has(real, "-journal") and _names_others(_log(real, "-journal")):
-        raise _cannot(real, Reason("several_files_unfinished"))
+    if _has(real, "-journal") and _has_super_journal(_log(real, "-journal")):
+        raise _source_error(real, Reason("several_files_unfinished"))
     try:
         for _ in range(_TRIES):
             before = _state(real)
@@ -104,21 +104,21 @@ def _copied(real: Path, copy: Path) -> Path:
             if _state(real) == before:
                 break
         else:
-            raise _cannot(real, Reason("being_written"))
+            raise _source_error(real, Reason("being_written"))
         with closing(sqlite3.connect(copy)) as base:
             base.execute("PRAGMA trusted_schema = OFF")
             base.execute("PRAGMA journal_mode = DELETE")
             base.execute("select count(*) from sqlite_master").fetchone()
     except sqlite3.Error as error:
         reason = Reason("file_or_log_damaged", error=str(error).rstrip("."))
-        raise _cannot(real, reason) from error
+        raise _source_error(real, reason) from error
     except OSError as error:
         reason = Reason("no_copy", folder=tempfile.gettempdir(), error=error.strerror)
-        raise _cannot(real, reason) from error
+        raise _source_error(real, reason) from error
     return copy
 
 
-def _names_others(journal: Path) -> bool:
+def _has_super_journal(journal: Path) -> bool:
     """Tell whether a journal names another file, which SQLite would delete after merging it."""
     with journal.open("rb") as file:
         start = file.read(8)
@@ -137,5 +137,5 @@ def _notes(real: Path) -> tuple[Fault, ...]:
     return (Fault("job", Reason("unsaved_change", file=real.name), effect="noted"),)
 
 
-def _cannot(path: Path, reason: Reason) -> JobError:
+def _source_error(path: Path, reason: Reason) -> JobError:
     return job_error(str(path), Fault("job", reason, value=path.name, effect="stops"))

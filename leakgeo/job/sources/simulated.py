@@ -9,7 +9,7 @@ from leakgeo.job.guards import gdal
 from leakgeo.job.sources.address import is_database
 from leakgeo.job.sources.source import open_source
 
-KEY = "leakgeo"
+SIMULATED_KEY = "leakgeo"
 
 
 def simulated_note(source: str | Path) -> str:
@@ -40,4 +40,4 @@ def simulated_note(source: str | Path) -> str:
     # A file that can't be read says nothing; what is wrong with it is told where the job is read.
     except Exception:  # noqa: BLE001
         return ""
-    return str((info.get("layer_metadata") or {}).get(KEY, ""))
+    return str((info.get("layer_metadata") or {}).get(SIMULATED_KEY, ""))

@@ -23,17 +23,17 @@ if TYPE_CHECKING:
 
 #: Positions that differ by no more on either axis are one place: a copy was written with fewer
 #: digits, such as the seven decimals of a degree that GeoJSON has (RFC 7946).
-ONE_PLACE_M = 0.05
+SAME_PLACE_M = 0.05
 #: Without times a walk is a copy where nearly all of its readings equal another walk's, and so many
 #: of them do beside those at its most frequent level, which may be the end of a display.
-FEWEST, SHARE = 6, 0.95
+MIN_EQUAL, MIN_SHARE = 6, 0.95
 # Walks with an equal reading at one place that each is compared with.
-_BEFORE = 8
-_SAME = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
+_MAX_COMPARED = 8
+_CONTENT = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
 
 
 @check("readings", order=30)
-def copies(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
+def duplicate_readings(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
     """Reject readings that are copies of earlier ones, whatever their reading_id and walk_id.
 
     Notes
@@ -50,7 +50,7 @@ def copies(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
     pairs = _equal_pairs(own)
     if pairs.empty:
         return
-    copied = _timed(own, pairs) | _whole_walks(own, pairs)
+    copied = _same_time(own, pairs) | _in_copied_walks(own, pairs)
     _report(own.assign(original=_originals(pairs, copied, len(own))), copied, issues)
 
 
@@ -60,8 +60,8 @@ def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
     xy = shapely.get_coordinates(table.geometry.to_numpy()[rows])
     out = pd.DataFrame({"row": rows, "x": xy[:, 0], "y": xy[:, 1]})
     # No band, no air are what is usual; the codes say so.
-    content = own.loc[:, list(_SAME)].fillna({"band": "wide", "air": "off"})
-    out["content"] = content.groupby(list(_SAME), dropna=False, sort=False).ngroup().to_numpy()
+    content = own.loc[:, list(_CONTENT)].fillna({"band": "wide", "air": "off"})
+    out["content"] = content.groupby(list(_CONTENT), dropna=False, sort=False).ngroup().to_numpy()
     for name in ("line_id", "walk_id"):
         out[name] = texts(own, name)
     out["seq"], out["level"] = own["seq"].to_numpy(), own["sound_level"].to_numpy()
@@ -81,31 +81,31 @@ def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
     """
     found = []
     for shift_x, shift_y in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
-        cells = [np.floor(own[axis].to_numpy() / (2 * ONE_PLACE_M) + shift)
+        cells = [np.floor(own[axis].to_numpy() / (2 * SAME_PLACE_M) + shift)
                  for axis, shift in (("x", shift_x), ("y", shift_y))]  # fmt: skip
         group = pd.DataFrame({"x": cells[0], "y": cells[1], "content": own["content"]})
         number = group.groupby(list(group.columns), sort=False).ngroup().to_numpy()
         order = np.argsort(number, kind="stable")
-        for back in range(1, _BEFORE + 1):
+        for back in range(1, _MAX_COMPARED + 1):
             same = number[order[back:]] == number[order[:-back]]
             if not same.any():
                 break
             found.append(np.column_stack([order[:-back][same], order[back:][same]]))
     pairs = np.unique(np.concatenate(found), axis=0) if found else np.empty((0, 2), dtype=np.int64)
     made = pd.DataFrame(pairs, columns=["first", "again"])
-    return made[_may_be_one(own, made)].reset_index(drop=True)
+    return made[_compatible(own, made)].reset_index(drop=True)
 
 
-def _may_be_one(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+def _compatible(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     """Tell pairs that are near, whose lines and times are not at odds."""
     a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
-    near = ((a["x"] - b["x"]).abs() <= ONE_PLACE_M) & ((a["y"] - b["y"]).abs() <= ONE_PLACE_M)
+    near = ((a["x"] - b["x"]).abs() <= SAME_PLACE_M) & ((a["y"] - b["y"]).abs() <= SAME_PLACE_M)
     line = (a["line_id"] == b["line_id"]) | a["line_id"].isna() | b["line_id"].isna()
     time = (a["time"] == b["time"]) | a["time"].isna() | b["time"].isna()
     return (near & line & time).to_numpy(dtype=bool)
 
 
-def _timed(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+def _same_time(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     """Tell pairs that are one reading by their time; within a walk, by their place in it."""
     a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
     one_walk = a["walk"] == b["walk"]
@@ -116,7 +116,7 @@ def _timed(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     return (np.where(one_walk, in_order | (timed & unordered), timed)).astype(bool)
 
 
-def _whole_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
+def _in_copied_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     """Tell pairs of walks of which one has nearly all of its readings in the other."""
     walks = pd.DataFrame({side: own["walk"].to_numpy()[pairs[side]] for side in pairs})
     apart = (walks["first"] != walks["again"]).to_numpy()
@@ -129,7 +129,7 @@ def _whole_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
     counts = by["tells"].agg(["sum", "size"]).reset_index()
     size = own.groupby("walk").size().to_numpy()
     least = np.minimum(size[counts["first"]], size[counts["again"]])
-    whole = counts[(counts["sum"] >= FEWEST) & (counts["size"] >= SHARE * least)]
+    whole = counts[(counts["sum"] >= MIN_EQUAL) & (counts["size"] >= MIN_SHARE * least)]
     chosen = pd.MultiIndex.from_frame(whole[["first", "again"]])
     return np.asarray(pd.MultiIndex.from_frame(walks).isin(chosen)) & apart
 
@@ -153,7 +153,7 @@ def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
     rows = np.zeros(len(issues.labels), dtype=bool)
     rows[own.loc[within, "row"]] = True
     issues.report(rows, Reason("same_as_earlier_reading"), column="reading_id")
-    for part in _between(own[own["copy"] & ~within]):
+    for part in _by_walk_pair(own[own["copy"] & ~within]):
         first = part.iloc[0]
         name, of = _walk_name(first), _walk_name(own.iloc[first["original"]])
         for row in part["row"]:
@@ -163,8 +163,8 @@ def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
         issues.faults.append(Fault("readings", reason, walk or line, "walk_id", walk))
 
 
-def _between(copies: pd.DataFrame) -> Iterator[pd.DataFrame]:
-    for _, part in copies.groupby(["walk", "of_walk"], sort=True):
+def _by_walk_pair(duplicate_readings: pd.DataFrame) -> Iterator[pd.DataFrame]:
+    for _, part in duplicate_readings.groupby(["walk", "of_walk"], sort=True):
         yield part
 
 

@@ -29,7 +29,7 @@ CREATE TABLE IF NOT EXISTS gpkg_data_column_constraints (constraint_name TEXT NO
 _DEFINITION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
-def add_forms(path: Path, schemas: Iterable[LayerSchema]) -> None:
+def write_column_descriptions(path: Path, schemas: Iterable[LayerSchema]) -> None:
     """Put what each column means, and its codes, in a GeoPackage that is being made.
 
     Parameters
