@@ -14,8 +14,8 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.summary import print_result
-from leakgeo.deliver.formats.export import export
 from leakgeo.deliver.folder.write import write_result
+from leakgeo.deliver.formats.export import export
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.fonts import LACKING
 from leakgeo.deliver.report.write import write_report

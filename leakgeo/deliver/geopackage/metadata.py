@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import leakgeo
-from leakgeo.deliver.views import sentences
 from leakgeo.deliver.folder.record import versions
+from leakgeo.deliver.views import sentences
 from leakgeo.job.sources import SIMULATED_KEY
 
 if TYPE_CHECKING:
