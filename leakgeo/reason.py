@@ -127,12 +127,12 @@ def with_values(reason: Reason, **values: object) -> Reason:
     return Reason(reason.code, *reason.then, **{**dict(reason.values), **values})
 
 
-def spanned(reasons: Sequence[Reason]) -> Reason:
+def merged_reason(reasons: Sequence[Reason]) -> Reason:
     """Give one reason for several of one code: numbers as their least and greatest.
 
     Examples
     --------
-    >>> spanned([Reason("off", by_m=3.0, line="M-1"), Reason("off", by_m=1.0, line="M-1")])
+    >>> merged_reason([Reason("off", by_m=3.0, line="M-1"), Reason("off", by_m=1.0, line="M-1")])
     Reason('off', by_m=(1.0, 3.0), line='M-1')
     """
     columns: dict[str, list[Any]] = {}

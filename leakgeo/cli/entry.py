@@ -16,9 +16,9 @@ from leakgeo.cli.made import command_of
 from leakgeo.cli.options import option_called
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.voice import MOST, Voice
-from leakgeo.errors import JobError, LeakgeoError, calling
+from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
-from leakgeo.staging import StoppedLate
+from leakgeo.staging import InterruptedAfterCommit
 
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
@@ -59,7 +59,7 @@ def main() -> None:
     # A request to end is an interrupt: what was staged is removed, and exit code and message tell.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     streams = standard_streams(as_json=voice.json, warned=voice.warned)
-    with calling(option_called), streams as out:
+    with parameter_labels(option_called), streams as out:
         code = _run(voice)
         if (trouble := out.trouble()) and code != CANNOT_RUN:
             voice.error("OutputError", f"{trouble}{voice.where_written()}")
@@ -72,7 +72,7 @@ def _run(voice: Voice) -> int:
     try:
         ended = cli.main(obj=voice, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
-        late = voice.written is not None or isinstance(error.__cause__, StoppedLate)
+        late = voice.written is not None or isinstance(error.__cause__, InterruptedAfterCommit)
         return _stopped(voice, *_in_our_voice(error, late=late))
     except Exception as error:  # noqa: BLE001 - exit code 1 would say that the job was done
         return _failed(voice, error)

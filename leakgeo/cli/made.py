@@ -12,7 +12,7 @@ from leakgeo.cli.document import Outcome, of_result
 from leakgeo.cli.helping import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.told import code_of, tell_details, tell_result
-from leakgeo.commands import of_run, of_step
+from leakgeo.commands import run_command, step_command
 from leakgeo.deliver.files import FILES
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
@@ -29,7 +29,7 @@ _RUN, _STEP = "The whole chain", "One step, with those that it needs before it"
 
 def command_of(name: str) -> HelpCommand:
     """Make the command of a step, or ``run``."""
-    declared = of_run() if name == "run" else of_step(load_steps()[name])
+    declared = run_command() if name == "run" else step_command(load_steps()[name])
     return HelpCommand(
         name,
         panel="The whole chain"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leakgeo.cli.bars import Bar, Events, Teller
-from leakgeo.faults import COLUMNS, alike
+from leakgeo.faults import COLUMNS, merge_alike
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ class Voice:
         """Show faults on stderr, the gravest first, no more than a screenful."""
         if self.json:
             return  # they are in the document
-        told = alike(f for f in faults if f.effect == "stops" or not self.quiet)
+        told = merge_alike(f for f in faults if f.effect == "stops" or not self.quiet)
         for fault in told[:most]:
             self._aside(styled(fault.effect), f": {fault}")
         if most is not None and len(told) > most:

@@ -14,10 +14,10 @@ from leakgeo.deliver.record import run_record, write_record
 from leakgeo.deliver.requests.files import FILES as REQUESTS
 from leakgeo.deliver.requests.files import has_requests, write_requests
 from leakgeo.deliver.spreadsheets import faults_list, summary_table, write_csv
-from leakgeo.errors import OutputError, ParameterError, called
+from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
-from leakgeo.staging import RECORD, Staging, alone, staged
+from leakgeo.staging import RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.draft import Draft
@@ -74,7 +74,7 @@ def write_result(
             "A result that was read back is written already; export gives other forms."
         )
     folder = Path(out)
-    with alone(folder):
+    with exclusive(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:
             write_files(result, staging, units=units, language=language)
@@ -175,6 +175,6 @@ def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
     if there and not overwrite:
         raise OutputError(
             f"{out} already holds a result ({', '.join(there)}). Name another folder, or "
-            f"replace it with {called('overwrite')}."
+            f"replace it with {parameter_label('overwrite')}."
         )
     return out_folder(out)

@@ -11,7 +11,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, alike
+from leakgeo.faults import Fault, merge_alike
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
@@ -141,9 +141,9 @@ def read_job(
 
 def _in_short(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
     """Say why a job can't be run: what is wrong with the layer that stops it, then what follows."""
-    alike_ones = alike(causes)
+    alike_ones = merge_alike(causes)
     more = len(alike_ones) - _MOST_CAUSES
-    told = [str(fault) for fault in (*alike_ones[:_MOST_CAUSES], *alike(stops))]
+    told = [str(fault) for fault in (*alike_ones[:_MOST_CAUSES], *merge_alike(stops))]
     if more > 0:
         told.insert(_MOST_CAUSES, f"... and {more} more.")
     return " ".join(told)

@@ -17,7 +17,7 @@ from leakgeo.errors import JobError, LeakgeoError, ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
-from leakgeo.progress import listening, nobody
+from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import Cut
 
 if TYPE_CHECKING:
@@ -78,7 +78,7 @@ class InProcess:
         self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
     ) -> None:
         """Work chunks off."""
-        with listening(self.tell or nobody):
+        with progress_to(self.tell or ignore):
             for number in numbers:
                 self.keep(number, task.done(cut.chunk(number), self.tell))
                 told()

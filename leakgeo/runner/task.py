@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from leakgeo.arrow import packed
-from leakgeo.progress import Progress, report
+from leakgeo.arrow import to_ipc
+from leakgeo.progress import Progress, notify
 from leakgeo.runner.chunks import asked
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def through(result: Result, steps: Iterable[PlannedStep], tell: Listener | None 
     """Take a result through steps, and report each as it begins where someone is to be told."""
     for step, settings in steps:
         if tell is not None:
-            report(Progress(step.name), tell)
+            notify(Progress(step.name), tell)
         result = step(result, **settings)
     return result
 
@@ -93,7 +93,7 @@ class ChunkResult:
     def files(self) -> dict[str, bytes]:
         """Contents of its files by their names: layers as Arrow, faults as JSON."""
         told = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
-        layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
+        layers = {f"{name}.arrow": to_ipc(layer) for name, layer in self.layers.items()}
         return {**layers, FAULTS: told.encode()}
 
 

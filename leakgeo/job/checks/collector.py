@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.faults import Fault
-from leakgeo.reason import Reason, spanned, with_values
+from leakgeo.reason import Reason, merged_reason, with_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -119,7 +119,7 @@ class IssueCollector:
         if isinstance(what, Reason):
             one = what if values is None else with_values(what, value=some)
         else:
-            one = spanned(reasons)
+            one = merged_reason(reasons)
         self.faults.append(
             Fault(self.layer, one, _some(names), column, some, effect, features=int(at.size))
         )
