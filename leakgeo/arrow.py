@@ -54,7 +54,7 @@ def from_arrow(table: pa.Table) -> pd.DataFrame:
     return frame
 
 
-def packed(frame: pd.DataFrame) -> bytes:
+def to_ipc(frame: pd.DataFrame) -> bytes:
     """Pack a layer as an Arrow file."""
     table, sink = as_arrow(frame), pa.BufferOutputStream()
     with pa.ipc.new_file(sink, table.schema) as out:
@@ -62,8 +62,8 @@ def packed(frame: pd.DataFrame) -> bytes:
     return bytes(sink.getvalue())
 
 
-def unpacked(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
-    """Give the layer that `packed` packed, or only what belongs to some lines."""
+def from_ipc(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
+    """Give the layer that `to_ipc` wrote, or only what belongs to some lines."""
     table: Any = pa.ipc.open_file(pa.py_buffer(file)).read_all()
     if lines is not None:
         names = pa.array(list(lines), table.schema.field("line_id").type)

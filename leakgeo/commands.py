@@ -64,16 +64,16 @@ class Command:
     examples: tuple[str, ...]
 
 
-def of_step(step: Step) -> Command:
+def step_command(step: Step) -> Command:
     """Give the command of a step."""
     own = _grouped(step)
     return Command(
         step.name, step.summary, step.about, step.group, step.needs, step.makes,
-        _without_twins((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
+        _unique((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
     )  # fmt: skip
 
 
-def of_run() -> Command:
+def run_command() -> Command:
     """Give the command that runs every step."""
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
@@ -81,7 +81,7 @@ def of_run() -> Command:
     large = [(p.group, p) for p in (RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
-        ("routes", "readings"), made, _without_twins((*_common(), *large, *own)),
+        ("routes", "readings"), made, _unique((*_common(), *large, *own)),
         RUN_EXAMPLES,
     )  # fmt: skip
 
@@ -94,7 +94,10 @@ def commands() -> dict[str, Command]:
     >>> list(commands())[:3]
     ['run', 'meter', 'survey']
     """
-    return {"run": of_run(), **{name: of_step(step) for name, step in load_steps().items()}}
+    return {
+        "run": run_command(),
+        **{name: step_command(step) for name, step in load_steps().items()},
+    }
 
 
 def describe() -> dict[str, object]:
@@ -129,7 +132,7 @@ def _grouped(step: Step) -> list[tuple[str, Parameter]]:
     return [(p.group or f"Step {step.name}", p) for p in step.parameters]
 
 
-def _without_twins(
+def _unique(
     parameters: tuple[tuple[str, Parameter], ...],
 ) -> tuple[tuple[str, Parameter], ...]:
     """Steps share parameters by name; the first is listed."""
@@ -143,12 +146,12 @@ def _command(command: Command) -> dict[str, object]:
     return {
         "name": command.name, "summary": command.summary, "help": command.about,
         "group": command.group, "needs": list(command.needs), "makes": list(command.makes),
-        "parameters": [parameter_told(group, p) for group, p in command.parameters],
+        "parameters": [describe_parameter(group, p) for group, p in command.parameters],
         "examples": [f"leakgeo {example}" for example in command.examples],
     }  # fmt: skip
 
 
-def parameter_told(group: str, parameter: Parameter) -> dict[str, object]:
+def describe_parameter(group: str, parameter: Parameter) -> dict[str, object]:
     """Describe one parameter."""
     default = parameter.default
     if isinstance(default, tuple):

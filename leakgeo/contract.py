@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 WRITTEN = "run_id"
 
 
-def check_made(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable[Step]) -> None:
+def check_columns(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable[Step]) -> None:
     """Refuse layers of a step that differ from their schemas.
 
     Parameters

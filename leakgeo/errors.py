@@ -15,22 +15,22 @@ if TYPE_CHECKING:
 _NAMED: ContextVar[Callable[[str], str]] = ContextVar("leakgeo_parameter_names", default=str)
 
 
-def called(name: str) -> str:
+def parameter_label(name: str) -> str:
     """Name a parameter in a message as its reader knows it.
 
     Examples
     --------
-    >>> called("leak_prior")
+    >>> parameter_label("leak_prior")
     'leak_prior'
-    >>> with calling(lambda name: f"--{name}"):
-    ...     called("rule")
+    >>> with parameter_labels(lambda name: f"--{name}"):
+    ...     parameter_label("rule")
     '--rule'
     """
     return _NAMED.get()(name)
 
 
 @contextmanager
-def calling(named: Callable[[str], str]) -> Iterator[None]:
+def parameter_labels(named: Callable[[str], str]) -> Iterator[None]:
     """Let messages of this thread name parameters as `named` does: the command line, by options."""
     before = _NAMED.set(named)
     try:
@@ -71,7 +71,7 @@ class ParameterError(LeakgeoError):
         >>> str(ParameterError.of("units", "'feet' is not allowed; use one of si, us."))
         "units: 'feet' is not allowed; use one of si, us."
         """
-        return cls(f"{called(parameter)}: {problem}")
+        return cls(f"{parameter_label(parameter)}: {problem}")
 
 
 class OutputError(LeakgeoError):

@@ -73,14 +73,14 @@ class Fault:
     @property
     def problem(self) -> str:
         """What is wrong, as a sentence in English and SI."""
-        return self.said(wording())[0]
+        return self.texts(wording())[0]
 
     @property
     def what_to_do(self) -> str:
         """The remedy, as a sentence in English and SI."""
-        return self.said(wording())[1]
+        return self.texts(wording())[1]
 
-    def said(self, wording: Wording) -> tuple[str, str]:
+    def texts(self, wording: Wording) -> tuple[str, str]:
         """Say what is wrong, and what to do about it."""
         problem = wording.say(self.reason)
         if self.features > 1:
@@ -89,7 +89,7 @@ class Fault:
 
     def row(self, wording: Wording) -> dict[str, str]:
         """Give it as a row of ``faults.csv``, by `COLUMNS`."""
-        problem, what_to_do = self.said(wording)
+        problem, what_to_do = self.texts(wording)
         said = {"code": self.code, "values": self.reason.to_json(), "problem": problem,
                 "what_to_do": what_to_do}  # fmt: skip
         return {name: said.get(name) or str(getattr(self, name, "")) for name in COLUMNS}
@@ -162,7 +162,7 @@ def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
     return pd.DataFrame([fault.row(wording) for fault in faults], columns=list(COLUMNS))
 
 
-def alike(faults: Iterable[Fault]) -> list[Fault]:
+def merge_alike(faults: Iterable[Fault]) -> list[Fault]:
     """Give faults that are the same once, of all their features; the gravest come first.
 
     Parameters
@@ -177,7 +177,7 @@ def alike(faults: Iterable[Fault]) -> list[Fault]:
     Examples
     --------
     >>> two = [Fault("readings", Reason("no_geometry"), name) for name in "ab"]
-    >>> [str(fault) for fault in alike(two)]
+    >>> [str(fault) for fault in merge_alike(two)]
     ['readings a, b: It has no geometry. Draw it.']
     """
     groups: dict[Fault, dict[str, None]] = {}

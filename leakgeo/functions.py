@@ -59,7 +59,7 @@ def function_of(name: str) -> Callable[..., Result]:
     return function
 
 
-class _Written(str):
+class _Verbatim(str):
     """An annotation that shows as it is written."""
 
     __slots__ = ()
@@ -71,12 +71,12 @@ class _Written(str):
 def signature(step: Step) -> inspect.Signature:
     """Give the signature of a step, each parameter with its type and default."""
     keyword, first = inspect.Parameter.KEYWORD_ONLY, inspect.Parameter.POSITIONAL_ONLY
-    source = inspect.Parameter("source", first, annotation=_Written("..."))
+    source = inspect.Parameter("source", first, annotation=_Verbatim("..."))
     rest = [
-        inspect.Parameter(p.name, keyword, default=p.default, annotation=_Written(annotation(p)))
+        inspect.Parameter(p.name, keyword, default=p.default, annotation=_Verbatim(annotation(p)))
         for p in step.parameters
     ]
-    return inspect.Signature([source, *rest], return_annotation=_Written("Result"))
+    return inspect.Signature([source, *rest], return_annotation=_Verbatim("Result"))
 
 
 def annotation(parameter: Parameter) -> str:
@@ -127,11 +127,11 @@ def _parameters(step: Step) -> str:
 
 def _parameter(p: Parameter) -> str:
     unit = f" [{p.unit}]" if p.unit else ""
-    kind = "{" + ", ".join(map(repr, p.choices)) + "}" if p.choices else _spelled(p)
+    kind = "{" + ", ".join(map(repr, p.choices)) + "}" if p.choices else _numpydoc_type(p)
     return f"{p.name} : {kind}{unit}, default {p.default!r}\n{_wrapped(p.help + _range(p), '    ')}"
 
 
-def _spelled(p: Parameter) -> str:
+def _numpydoc_type(p: Parameter) -> str:
     """Give a type as numpydoc spells it; None is in the default already."""
     said = annotation(p).removesuffix(" | None").replace("Path", "pathlib.Path")
     return re.sub(r"Sequence\[(.*)\]", r"sequence of \1", said).replace(" | ", " or ")

@@ -30,29 +30,29 @@ class Layers(Mapping[str, "pd.DataFrame"]):
     def __eq__(self, other: object) -> bool:
         return self is other
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
         """Layers as they are held, in the local metre CRS."""
         raise NotImplementedError
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._held())
+        return iter(self._stored())
 
     def __len__(self) -> int:
-        return len(self._held())
+        return len(self._stored())
 
     def __bool__(self) -> bool:
         # Without a layer it is a job or a result all the same.
         return True
 
     def __contains__(self, name: object) -> bool:
-        return name in self._held()
+        return name in self._stored()
 
-    def _given(self, name: str) -> pd.DataFrame:
+    def _copy_of(self, name: str) -> pd.DataFrame:
         """Hand out a layer: a copy, in the CRS that was asked for."""
         import geopandas as gpd
 
         # Nothing is copied until it is written to.
-        layer = self._held()[name].copy(deep=False)
+        layer = self._stored()[name].copy(deep=False)
         if self.shown_in is None or not isinstance(layer, gpd.GeoDataFrame) or layer.crs is None:
             return layer
         return layer.to_crs(self.shown_in)
@@ -112,10 +112,10 @@ class Layers(Mapping[str, "pd.DataFrame"]):
         ParameterError
             If there is no such line, or `tiles` is no address of tiles.
         """
-        made: folium.Map = from_deliver("plot", "explore")(self, line_id, tiles, units)
+        made: folium.Map = deliver_function("plot", "explore")(self, line_id, tiles, units)
         return made
 
 
-def from_deliver(module: str, name: str) -> Any:
+def deliver_function(module: str, name: str) -> Any:
     """Import a function that draws when it is first asked for: it is heavy, and imports these."""
     return getattr(import_module(f"leakgeo.deliver.{module}"), name)

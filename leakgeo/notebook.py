@@ -27,12 +27,12 @@ def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) ->
     return f"<p><b>{escape(title)}</b></p><table><tr>{head}</tr>{body}</table>"
 
 
-def folded(title: str, lines: Sequence[object]) -> str:
+def collapsible(title: str, lines: Sequence[object]) -> str:
     """Give sentences that a click unfolds; nothing where there are none.
 
     Examples
     --------
-    >>> folded("Faults", [])
+    >>> collapsible("Faults", [])
     ''
     """
     if not lines:

@@ -142,7 +142,7 @@ class Parameter:
             return value
         codes = list(value)
         if wrong := [code for code in codes if not isinstance(code, str)]:
-            raise self._is_not(wrong[0])
+            raise self._type_error(wrong[0])
         return ",".join(codes)
 
     def _check_each(self, value: object) -> tuple[object, ...]:
@@ -158,12 +158,12 @@ class Parameter:
         try:
             typed = value if isinstance(value, wanted) else wanted(value)
         except (TypeError, ValueError) as error:
-            raise self._is_not(value) from error
+            raise self._type_error(value) from error
         # No quiet reading of "no" as true, of True as 1, or of 2.7 as 2.
         if (isinstance(value, bool) != (self.kind == "boolean")) or (
             self.kind == "integer" and isinstance(value, float) and typed != value
         ):
-            raise self._is_not(value)
+            raise self._type_error(value)
         self._check_range(typed)
         self._check_by_kind(typed)
         if self.check_with and typed != self.default:
@@ -171,7 +171,7 @@ class Parameter:
             getattr(import_module(module), name)(typed)
         return typed
 
-    def _is_not(self, value: object) -> ParameterError:
+    def _type_error(self, value: object) -> ParameterError:
         if self.names_lines:
             return ParameterError.of(
                 self.name, f"{value!r} names no line; give the line_id of each, such as 'H-1'."

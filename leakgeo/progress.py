@@ -49,32 +49,32 @@ class Progress:
         return f"{self.step}: {self.done} of {self.total}" if self.total else f"{self.step} ..."
 
 
-def nobody(_: Progress) -> None:
+def ignore(_: Progress) -> None:
     """Listen to nothing."""
 
 
-_LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=nobody)
+_LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=ignore)
 
 
-def tell(progress: Progress) -> None:
+def report(progress: Progress) -> None:
     """Report to the log, and to whoever listens, how far a step is."""
-    report(progress, _LISTENER.get())
+    notify(progress, _LISTENER.get())
 
 
-def report(progress: Progress, listener: Listener) -> None:
+def notify(progress: Progress, listener: Listener) -> None:
     """Report to the log, that a step begins as information and its parts for debugging."""
     _log.log(logging.DEBUG if progress.total else logging.INFO, "%s", progress)
     listener(progress)
 
 
 @contextmanager
-def listening(listener: Listener) -> Iterator[None]:
+def progress_to(listener: Listener) -> Iterator[None]:
     """Hand what steps tell in this thread to `listener`.
 
     Examples
     --------
-    >>> with listening(print):
-    ...     tell(Progress("survey"))
+    >>> with progress_to(print):
+    ...     report(Progress("survey"))
     survey ...
     """
     before = _LISTENER.set(listener)
@@ -84,41 +84,41 @@ def listening(listener: Listener) -> Iterator[None]:
         _LISTENER.reset(before)
 
 
-def each(step: str, things: Iterable[T], total: int) -> Iterator[T]:
+def track(step: str, things: Iterable[T], total: int) -> Iterator[T]:
     """Give things one by one, and tell how many of `total` are done.
 
     Examples
     --------
-    >>> with listening(print):
-    ...     print(list(each("report", "ab", 2)))
+    >>> with progress_to(print):
+    ...     print(list(track("report", "ab", 2)))
     report: 0 of 2
     report: 1 of 2
     report: 2 of 2
     ['a', 'b']
     """
-    tell(Progress(step, 0, total))
+    report(Progress(step, 0, total))
     for number, thing in enumerate(things, 1):
         yield thing
-        tell(Progress(step, number, total))
+        report(Progress(step, number, total))
 
 
-def counting(step: str, total: int, listener: Listener) -> Callable[..., None]:
+def counter(step: str, total: int, listener: Listener) -> Callable[..., None]:
     """Give what to call for every part that is done, in whatever order.
 
     With ``silent=True`` the part is counted and not told: it was done before.
 
     Examples
     --------
-    >>> one = counting("chunks", 2, print)
-    >>> one(silent=True)
-    >>> one()
+    >>> advance = counter("chunks", 2, print)
+    >>> advance(silent=True)
+    >>> advance()
     chunks: 2 of 2
     """
     numbers = count(1)
 
-    def one(*, silent: bool = False) -> None:
+    def advance(*, silent: bool = False) -> None:
         done = next(numbers)
         if not silent:
-            report(Progress(step, done, total), listener)
+            notify(Progress(step, done, total), listener)
 
-    return one
+    return advance

@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 #: Parameters that change no layer.
-NO_MATTER = ("out", "units", "language", "workers")
+NEUTRAL_PARAMETERS = ("out", "units", "language", "workers")
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
+class StepRun:
     """What one run of a step made.
 
     Parameters
@@ -38,17 +38,17 @@ class Made:
     reads : collection of str
         Layers that the step reads.
     parameters : mapping of str to object
-    inputs : tuple of Made
+    inputs : tuple of StepRun
         What made the layers that it read.
     replaced : mapping of str to pandas.DataFrame
         Layers as they were before, of those that the step filled in further.
     faults : tuple of Fault
         What the step found wrong.
-    asked : mapping of str to object
+    non_defaults : mapping of str to object
         Parameters that are not the defaults.
     own : bool
         Whether the step is leakgeo's own.
-    undoable : bool
+    reversible : bool
         Whether `replaced` is known; of a job that went through in chunks it is not.
     """
 
@@ -56,19 +56,19 @@ class Made:
     layers: Mapping[str, pd.DataFrame]
     reads: Collection[str] = ()
     parameters: Mapping[str, object] = field(default_factory=dict)
-    inputs: tuple[Made, ...] = ()
+    inputs: tuple[StepRun, ...] = ()
     replaced: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
-    asked: Mapping[str, object] = field(default_factory=dict)
+    non_defaults: Mapping[str, object] = field(default_factory=dict)
     own: bool = True
-    undoable: bool = True
+    reversible: bool = True
 
     @cached_property
     def digest(self) -> str:
         """SHA-256 of the step, its parameters, the version, and the digests of its inputs."""
-        told = {n: _content(v) for n, v in self.parameters.items() if n not in NO_MATTER}
+        told = {n: _content(v) for n, v in self.parameters.items() if n not in NEUTRAL_PARAMETERS}
         read = sorted(one.digest for one in self.inputs)
-        return hashed([self.step, told, leakgeo.__version__, *read])
+        return json_sha256([self.step, told, leakgeo.__version__, *read])
 
 
 def _content(value: object) -> object:
@@ -79,23 +79,23 @@ def _content(value: object) -> object:
     return value
 
 
-def hashed(value: object) -> str:
+def json_sha256(value: object) -> str:
     """Give the SHA-256 of what JSON can hold; all else goes by its text.
 
     Examples
     --------
-    >>> hashed({"a": 1})[:8]
+    >>> json_sha256({"a": 1})[:8]
     'f9d86028'
     """
     return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
 
 
-def makers(made: Iterable[Made]) -> dict[str, Made]:
+def makers(made: Iterable[StepRun]) -> dict[str, StepRun]:
     """Give what made each layer as it stands now."""
     return {name: one for one in made for name in one.layers}
 
 
-def recorded(step: Step, parameters: Mapping[str, object], done: Result) -> Result:
+def with_step_run(step: Step, parameters: Mapping[str, object], done: Result) -> Result:
     """Record what a step made.
 
     Parameters
@@ -109,26 +109,26 @@ def recorded(step: Step, parameters: Mapping[str, object], done: Result) -> Resu
     known = makers(done.made)
     fresh = {n: f for n, f in done.layers.items() if n not in known or known[n].layers[n] is not f}
     one = replace(
-        _by(step, parameters, known, fresh),
+        _step_run(step, parameters, known, fresh),
         replaced={n: known[n].layers[n] for n in fresh if n in known},
         faults=done.faults[sum(len(m.faults) for m in done.made):],
     )  # fmt: skip
     return replace(done, made=(*done.made, one))
 
 
-def _by(
-    step: Step, parameters: Mapping[str, object], known: Mapping[str, Made],
+def _step_run(
+    step: Step, parameters: Mapping[str, object], known: Mapping[str, StepRun],
     layers: Mapping[str, pd.DataFrame],
-) -> Made:  # fmt: skip
+) -> StepRun:  # fmt: skip
     reads = frozenset(known) if step.writes_files else frozenset(step.reads)
     inputs = {id(known[n]): known[n] for n in sorted(reads) if n in known}
-    return Made(
+    return StepRun(
         step.name, layers, reads, parameters, tuple(inputs.values()),
-        asked=step.asked(parameters), own=step.function.startswith("leakgeo."),
+        non_defaults=step.non_defaults(parameters), own=step.function.startswith("leakgeo."),
     )  # fmt: skip
 
 
-def in_chunks(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]) -> Result:
+def with_chunked_runs(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]) -> Result:
     """Record what steps made of a job that went through them in chunks of lines.
 
     Each layer is at hand as the last of the steps left it, so none of them can be undone.
@@ -144,33 +144,33 @@ def in_chunks(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]
     own = result.faults[sum(len(m.faults) for m in made) :]
     for step, parameters in steps:
         layers = {n: result.layers[n] for n in (*step.makes, *step.changes) if n in result.layers}
-        one = _by(step, parameters, makers(made), layers)
-        made, own = (*made, replace(one, faults=own, undoable=False)), ()
+        one = _step_run(step, parameters, makers(made), layers)
+        made, own = (*made, replace(one, faults=own, reversible=False)), ()
     return replace(result, made=made)
 
 
-def given(result: Result) -> Result:
+def with_given_layers(result: Result) -> Result:
     """Record layers that no step made, as of a result that was put together by hand."""
     if result.made or not (result.layers or result.faults):
         return result
-    return replace(result, made=(Made("", dict(result.layers), faults=result.faults),))
+    return replace(result, made=(StepRun("", dict(result.layers), faults=result.faults),))
 
 
-def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]] | None:
+def rewind(result: Result, step: str) -> tuple[Result, tuple[StepRun, ...]] | None:
     """Take a result back to before a step ran for the first time.
 
     Returns
     -------
     before : Result
         The result that the step took; the same where it has not run.
-    later : tuple of Made
+    later : tuple of StepRun
         What ran after it, in order.
 
     None where the layers that the step took are not known any more.
     """
     first = first_run(result, step)
     undone = result.made[first:]
-    if not all(one.undoable for one in undone):
+    if not all(one.reversible for one in undone):
         return None
     layers = dict(result.layers)
     for one in reversed(undone):
@@ -185,7 +185,7 @@ def first_run(result: Result, step: str) -> int:
     return next((k for k, one in enumerate(result.made) if one.step == step), len(result.made))
 
 
-def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[Made, ...]) -> Result:
+def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[StepRun, ...]) -> Result:
     """Give a result with these layers, and what is known of the steps that made them."""
     steps = {one.step for one in made}
     return replace(
@@ -197,14 +197,16 @@ def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[Made, 
     )  # fmt: skip
 
 
-def kept(result: Result, later: Iterable[Made], earlier: Result) -> tuple[Result, tuple[str, ...]]:
+def keep_independent(
+    result: Result, later: Iterable[StepRun], earlier: Result
+) -> tuple[Result, tuple[str, ...]]:
     """Keep of what ran after a step that ran again what does not depend on it.
 
     Parameters
     ----------
     result : Result
         As the step left it that ran again.
-    later : iterable of Made
+    later : iterable of StepRun
         What ran after its earlier run, in order.
     earlier : Result
         With the parameters and times of those.
@@ -217,7 +219,7 @@ def kept(result: Result, later: Iterable[Made], earlier: Result) -> tuple[Result
     """
     changed, dropped = set(result.made[-1].layers), []
     for one in later:
-        if one.undoable and changed.isdisjoint({*one.reads, *one.replaced, *one.layers}):
+        if one.reversible and changed.isdisjoint({*one.reads, *one.replaced, *one.layers}):
             result = replace(
                 result, layers={**result.layers, **one.layers}, made=(*result.made, one),
                 faults=(*result.faults, *one.faults),
@@ -234,13 +236,13 @@ def _time(earlier: Result, step: str) -> dict[str, float]:
     return {step: earlier.timings[step]} if step in earlier.timings else {}
 
 
-def _asked(one: Made) -> object:
+def _non_defaults(one: StepRun) -> object:
     """Give what of a step other runs of the job may have otherwise; None where that is nothing."""
     from leakgeo.job.digest import LayerDigest
 
     if not one.step:
         return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
-    told = {n: _content(v) for n, v in one.asked.items() if n not in NO_MATTER}
+    told = {n: _content(v) for n, v in one.non_defaults.items() if n not in NEUTRAL_PARAMETERS}
     return [one.step, told] if one.layers and (told or not one.own) else None
 
 
@@ -295,6 +297,6 @@ def run_id(result: Result) -> str:
     """
     if result.run_id_read:
         return result.run_id_read
-    asked = sorted(hashed(said) for one in result.made if (said := _asked(one)))
-    whole = hashed([result.job.layers_digest, leakgeo.__version__, *asked])
+    asked = sorted(json_sha256(said) for one in result.made if (said := _non_defaults(one)))
+    whole = json_sha256([result.job.layers_digest, leakgeo.__version__, *asked])
     return "-".join(whole[k : k + 4] for k in (0, 4, 8))

@@ -14,13 +14,19 @@ from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.contract import check_made
+from leakgeo.contract import check_columns
 from leakgeo.errors import ParameterError
 from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
-from leakgeo.provenance import check_one_origin, first_run, kept, recorded, rewound
-from leakgeo.provenance import given as given_layers
-from leakgeo.shared import Shared
+from leakgeo.process_settings import SharedSetting
+from leakgeo.provenance import (
+    check_one_origin,
+    first_run,
+    keep_independent,
+    rewind,
+    with_given_layers,
+    with_step_run,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -34,18 +40,18 @@ __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
 
 ENTRY_POINT_GROUP = "leakgeo.steps"
 #: Steps under this heading write files and change no layer.
-FILES = "Deliver"
+DELIVER_GROUP = "Deliver"
 _log = logging.getLogger("leakgeo")
 
 
-def _single() -> AbstractContextManager[object]:
+def _limit_blas_threads() -> AbstractContextManager[object]:
     from threadpoolctl import threadpool_limits
 
     limits: AbstractContextManager[object] = threadpool_limits(1, "blas")
     return limits
 
 
-_one_thread = Shared(_single)
+_single_threaded = SharedSetting(_limit_blas_threads)
 
 
 @dataclass(frozen=True, repr=False)
@@ -114,9 +120,9 @@ class Step:
     @property
     def writes_files(self) -> bool:
         """Whether it writes files, and changes no layer."""
-        return self.group == FILES
+        return self.group == DELIVER_GROUP
 
-    def asked(self, parameters: Mapping[str, object]) -> dict[str, object]:
+    def non_defaults(self, parameters: Mapping[str, object]) -> dict[str, object]:
         """Give the parameters that are not the defaults."""
         defaults = {p.name: p.default for p in self.parameters}
         return {n: value for n, value in parameters.items() if value != defaults.get(n)}
@@ -180,7 +186,7 @@ class Step:
             If a step that writes files is given layers that do not belong together.
         """
         settings = self.settings(given)
-        result = given_layers(_as_result(source, settings, results=self.takes_results))
+        result = with_given_layers(_as_result(source, settings, results=self.takes_results))
         if not self.takes_results and result.read_back:
             raise ParameterError(
                 f"{self.name}: a result that was read back is as it was written, and nothing is "
@@ -192,11 +198,12 @@ class Step:
 
             check_one_origin(result, load_schemas("output"))
             return self._run(result, settings)
-        known = rewound(result, self.name)
-        if known is None:
-            known = _again(result, self.name), result.made[first_run(result, self.name) + 1 :]
-        before, later = known
-        done, dropped = kept(self._run(before, settings), later, result)
+        rewound = rewind(result, self.name)
+        if rewound is None:
+            later = result.made[first_run(result, self.name) + 1 :]
+            rewound = _rerun_before(result, self.name), later
+        before, later = rewound
+        done, dropped = keep_independent(self._run(before, settings), later, result)
         if dropped:
             _log.warning(
                 "%s ran again: what %s made from its earlier layers is gone; run %s again.",
@@ -211,12 +218,12 @@ class Step:
         function = getattr(import_module(module), name)
         begin = time.perf_counter()
         # A line's matrices are small, and its sums must not depend on the number of processors.
-        with _one_thread if self.by_line else nullcontext():
+        with _single_threaded if self.by_line else nullcontext():
             done: Result = function(result, **settings)
         ran = {self.name, *(one.step for one in done.made)}
         missing = [s for name, s in load_steps().items() if name not in ran]
-        check_made(self, done.layers, missing)
-        done = recorded(self, settings, done)
+        check_columns(self, done.layers, missing)
+        done = with_step_run(self, settings, done)
         return replace(
             done,
             parameters={**done.parameters, self.name: settings},
@@ -247,7 +254,7 @@ def _as_result(
     return Result(read_job(source, **of_checks(settings)))
 
 
-def _again(result: Result, step: str) -> Result:
+def _rerun_before(result: Result, step: str) -> Result:
     """Run what came before a step anew, where the layers that it took are not known any more."""
     from leakgeo.result import Result
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, overload
 
-from leakgeo.layers import Layers, from_deliver
-from leakgeo.notebook import folded, table
+from leakgeo.layers import Layers, deliver_function
+from leakgeo.notebook import collapsible, table
 from leakgeo.provenance import run_id
 from leakgeo.wording import with_texts, worded, wording
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
-    from leakgeo.provenance import Made
+    from leakgeo.provenance import StepRun
 
 # Layers with a geometry; the others are tables.
 Shaped = Literal[
@@ -54,13 +54,13 @@ class Result(Layers):
     streamed : mapping of str to callable
         Layers of a large job that are too long to hold: each gives its parts anew, in order. In
         `layers` is what of them the lines have that come first by priority.
-    made : tuple of leakgeo.provenance.Made
+    made : tuple of leakgeo.provenance.StepRun
         What each step made, in the order in which they ran.
     run_id_read : str
         The run id, of a result that was read back.
     shown_in : pyproj.CRS or None
         CRS that layers are handed out in, by name; None for the local metre CRS. See `to_crs`.
-    said_in : tuple of str
+    text_options : tuple of str
         Units and language of the texts of layers that are handed out by name. See `worded`.
 
     Examples
@@ -76,10 +76,10 @@ class Result(Layers):
     parameters: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     timings: Mapping[str, float] = field(default_factory=dict)
     streamed: Mapping[str, Callable[[], Iterator[pd.DataFrame]]] = field(default_factory=dict)
-    made: tuple[Made, ...] = ()
+    made: tuple[StepRun, ...] = ()
     run_id_read: str = ""
     shown_in: CRS | None = None
-    said_in: tuple[str, str] = ("si", "en")
+    text_options: tuple[str, str] = ("si", "en")
 
     @property
     def run_id(self) -> str:
@@ -101,7 +101,7 @@ class Result(Layers):
             One of `leakgeo.wording.languages`.
         """
         layers, streamed = worded(self.layers, self.streamed, wording(units, language))
-        return replace(self, layers=layers, streamed=streamed, said_in=(units, language))
+        return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
 
     @property
     def read_back(self) -> bool:
@@ -116,7 +116,7 @@ class Result(Layers):
         """Give a layer of all lines, however long."""
         return joined(list(self.parts(name))) if name in self.streamed else self.layers[name]
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
         return self.layers
 
     def _output_crs(self) -> CRS:
@@ -152,7 +152,9 @@ class Result(Layers):
         LeakgeoError
             If matplotlib is not installed.
         """
-        drawn: Axes | np.ndarray[Any, Any] = from_deliver("plot", "plot_result")(self, line_id, ax)
+        drawn: Axes | np.ndarray[Any, Any] = deliver_function("plot", "plot_result")(
+            self, line_id, ax
+        )
         return drawn
 
     def summary(self, units: Literal["si", "us"] = "si", language: str = "en") -> pd.DataFrame:
@@ -170,7 +172,7 @@ class Result(Layers):
         pandas.DataFrame
             As in ``summary.csv``, indexed by ``line_id``; without rows where nothing was located.
         """
-        lined: pd.DataFrame = from_deliver("folder.spreadsheets", "summary_table")(
+        lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
             self.worded(units, language), units
         )
         return lined.sort_values("priority", kind="stable").set_index("line_id")
@@ -190,7 +192,7 @@ class Result(Layers):
         if name not in self.layers:
             made = ", ".join(self.layers) or "none"
             raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        return with_texts(self._given(name), wording(*self.said_in))
+        return with_texts(self._copy_of(name), wording(*self.text_options))
 
     def __repr__(self) -> str:
         made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]
@@ -204,7 +206,7 @@ class Result(Layers):
         if "lines" in self.layers:
             stands = self.layers["lines"]["status"].value_counts()
             title += f"; lines: {', '.join(f'{n} {status}' for status, n in stands.items())}"
-        told = folded(f"{len(self.faults)} faults of the steps", self.faults)
+        told = collapsible(f"{len(self.faults)} faults of the steps", self.faults)
         return table(title, ("layer", "rows"), rows) + told
 
 

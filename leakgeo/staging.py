@@ -46,7 +46,7 @@ _FULL = "the disk is full."
 
 
 @contextmanager
-def alone(out: Path) -> Iterator[None]:
+def exclusive(out: Path) -> Iterator[None]:
     """Lock a folder against other runs, and clear up what a run that was stopped left there.
 
     The lock leaves nothing behind, not even a folder that it made and nothing came into, and ends
@@ -64,7 +64,7 @@ def alone(out: Path) -> Iterator[None]:
         completed.
     """
     new = not out.exists()
-    handle = None if out.is_file() else _locked(_made(out))
+    handle = None if out.is_file() else _lock(_make_folder(out))
     try:
         if out.is_dir():
             _clear_up(out, locked=handle is not None)
@@ -77,7 +77,7 @@ def alone(out: Path) -> Iterator[None]:
                 out.rmdir()
 
 
-def _made(folder: Path) -> Path:
+def _make_folder(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -85,7 +85,7 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def _locked(folder: Path, *, wait_s: float = 0.0) -> int | None:
+def _lock(folder: Path, *, wait_s: float = 0.0) -> int | None:
     """Lock a folder; None where that is not possible there.
 
     Raises
@@ -118,7 +118,7 @@ def _locked(folder: Path, *, wait_s: float = 0.0) -> int | None:
         return handle
 
 
-def complete(out: Path) -> None:
+def finish_commit(out: Path) -> None:
     """Complete a switch that was cut short, before a folder is read.
 
     Parameters
@@ -133,10 +133,10 @@ def complete(out: Path) -> None:
     """
     if not any(out.glob(f"{PREFIX}*/{_COMMIT}")):
         return
-    handle = _locked(out, wait_s=_WAIT_S)
+    handle = _lock(out, wait_s=_WAIT_S)
     try:
         for commit in out.glob(f"{PREFIX}*/{_COMMIT}"):
-            _resumed(commit.parent, out)
+            _resume_commit(commit.parent, out)
     finally:
         if handle is not None:
             os.close(handle)
@@ -146,15 +146,15 @@ def _clear_up(out: Path, *, locked: bool) -> None:
     """Complete the switch of a run that was stopped, and remove the staging of dead runs."""
     for staging in out.glob(f"{PREFIX}*"):
         if (staging / _COMMIT).is_file():
-            _resumed(staging, out)
+            _resume_commit(staging, out)
         elif locked or time.time() - staging.stat().st_mtime > _DEAD_S:
             shutil.rmtree(staging, ignore_errors=True)
 
 
-def _resumed(staging: Path, out: Path) -> None:
+def _resume_commit(staging: Path, out: Path) -> None:
     try:
         commit = json.loads((staging / _COMMIT).read_text("utf-8"))
-        _switch(staging, out, commit["files"], commit["remove"])
+        _move_into_place(staging, out, commit["files"], commit["remove"])
     except OSError as error:
         raise OutputError(
             f"{out}: a run was stopped while it put its files in place, and they can't be moved "
@@ -163,7 +163,7 @@ def _resumed(staging: Path, out: Path) -> None:
     shutil.rmtree(staging, ignore_errors=True)
 
 
-class StoppedLate(KeyboardInterrupt):
+class InterruptedAfterCommit(KeyboardInterrupt):
     """An interrupt that came while files were put in place: all of them are."""
 
 
@@ -226,7 +226,7 @@ class Staging:
         """
         try:
             for path in (self.path, *self.path.rglob("*")):
-                _flush(path)
+                _fsync(path)
         except OSError as error:
             raise OutputError(f"{self.out}: the result can't be written ({error}).") from error
 
@@ -248,7 +248,7 @@ class Staging:
         ------
         OutputError
             If a file can't be replaced; then all are as they were.
-        StoppedLate
+        InterruptedAfterCommit
             If an interrupt came meanwhile; the files are in their places.
         """
         in_place = False
@@ -257,14 +257,14 @@ class Staging:
         stale = sorted({name for name in remove if _is_inside(name)} - set(files))
         self.flush()
         try:
-            with _signals_wait():
-                self._keep_old([*files, *stale, *_beside(files)])
-                _write_whole(self._folder / _COMMIT, {"files": files, "remove": stale})
+            with _defer_signals():
+                self._keep_old([*files, *stale, *_sidecars_of(files)])
+                _write_json(self._folder / _COMMIT, {"files": files, "remove": stale})
                 try:
-                    _switch(self._folder, self.out, files, stale)
+                    _move_into_place(self._folder, self.out, files, stale)
                     in_place = True
                 except OSError:
-                    self._put_back([*files, *stale, *_beside(files)])
+                    self._restore_old([*files, *stale, *_sidecars_of(files)])
                     raise
                 finally:
                     shutil.rmtree(self._folder, ignore_errors=True)
@@ -276,7 +276,7 @@ class Staging:
             ) from error
         except KeyboardInterrupt:
             if in_place:
-                raise StoppedLate from None
+                raise InterruptedAfterCommit from None
             raise
         return [self.out / name for name in files]
 
@@ -291,7 +291,7 @@ class Staging:
                 except OSError:  # a file system without hard links
                     shutil.copy2(self.out / name, kept)
 
-    def _put_back(self, names: Iterable[str]) -> None:
+    def _restore_old(self, names: Iterable[str]) -> None:
         (self._folder / _COMMIT).unlink(missing_ok=True)
         for name in names:
             kept, there = self._folder / _OLD / name, self.out / name
@@ -339,12 +339,12 @@ def _is_full(error: BaseException, folder: Path) -> bool:
     return False
 
 
-def destination(folder: Path) -> Path:
+def final_folder(folder: Path) -> Path:
     """Give the folder that files are for: the folder itself, unless they are staged in it.
 
     Examples
     --------
-    >>> destination(Path("out", ".leakgeo-staging-x", "new")).name
+    >>> final_folder(Path("out", ".leakgeo-staging-x", "new")).name
     'out'
     """
     while folder.name == _NEW and folder.parent.name.startswith(PREFIX):
@@ -352,7 +352,7 @@ def destination(folder: Path) -> Path:
     return folder
 
 
-def _switch(staging: Path, out: Path, files: Iterable[str], remove: Iterable[str]) -> None:
+def _move_into_place(staging: Path, out: Path, files: Iterable[str], remove: Iterable[str]) -> None:
     """Move new files over the old ones; what was moved before is passed over."""
     for name in remove:
         (out / name).unlink(missing_ok=True)
@@ -364,10 +364,10 @@ def _switch(staging: Path, out: Path, files: Iterable[str], remove: Iterable[str
             (out / name).parent.mkdir(parents=True, exist_ok=True)
             _move(staging / _NEW / name, out / name, staging / _OLD / name)
     for there in {(out / name).parent for name in files}:
-        _flush(there)
+        _fsync(there)
 
 
-def _beside(files: Iterable[str]) -> list[str]:
+def _sidecars_of(files: Iterable[str]) -> list[str]:
     return [name + end for name in files if name.endswith(".gpkg") for end in _SIDECARS]
 
 
@@ -408,17 +408,17 @@ def _is_inside(name: str) -> bool:
     return not path.is_absolute() and ".." not in path.parts and not set("\\:") & set(name)
 
 
-def _write_whole(path: Path, content: object) -> None:
+def _write_json(path: Path, content: object) -> None:
     draft = path.with_suffix(".draft")
     draft.write_text(json.dumps(content), encoding="utf-8")
-    _flush(draft)
+    _fsync(draft)
     draft.replace(path)
     if os.name == "posix":
-        _flush(path.parent)
+        _fsync(path.parent)
 
 
 @contextmanager
-def _signals_wait() -> Iterator[None]:
+def _defer_signals() -> Iterator[None]:
     """Let an interrupt or a request to end wait until the files are in place."""
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -437,7 +437,7 @@ def _signals_wait() -> Iterator[None]:
             signal.raise_signal(caught)
 
 
-def _flush(path: Path) -> None:
+def _fsync(path: Path) -> None:
     folder = path.is_dir()
     if folder and os.name != "posix":
         return

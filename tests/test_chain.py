@@ -16,7 +16,7 @@ import leakgeo
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
 from leakgeo.runner.chain import run
-from leakgeo.staging import alone
+from leakgeo.staging import exclusive
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
 
@@ -126,10 +126,10 @@ def test_only_the_lines_asked_for_are_worked_out(tmp_path):
 @pytest.mark.skipif(os.name == "nt", reason="folders can't be held there")
 def test_two_runs_do_not_write_into_one_folder(tmp_path):
     out = tmp_path / "out"
-    with alone(out), pytest.raises(OutputError, match="another run is writing there"):
+    with exclusive(out), pytest.raises(OutputError, match="another run is writing there"):
         run(TOWN, out, overwrite=True)
     assert not out.exists()
-    with alone(out):
+    with exclusive(out):
         pass
 
 

@@ -17,7 +17,14 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import OutputError
-from leakgeo.staging import PREFIX, Staging, StoppedLate, alone, complete, staged
+from leakgeo.staging import (
+    PREFIX,
+    InterruptedAfterCommit,
+    Staging,
+    exclusive,
+    finish_commit,
+    staged,
+)
 from tests import stops
 
 # Put in place one after the other, the record last.
@@ -74,20 +81,20 @@ def test_a_switch_that_is_killed_anywhere_is_completed_or_undone(tmp_path, at):
     committed = any(out.glob(f"{PREFIX}*/commit.json")) or child.returncode == 0
     assert child.returncode in (0, -signal.SIGKILL), child.stderr
     assert (child.returncode == 0) == (at == 7), child.stdout
-    complete(out)
+    finish_commit(out)
     whole = state(folder_of(tmp_path / "whole", "new"))
     assert state(out) == (whole if committed else before)
-    with alone(out):
+    with exclusive(out):
         assert not list(out.glob(f"{PREFIX}*"))
     assert state(out) == (whole if committed else before)
 
 
 def test_staging_of_a_dead_run_is_cleared_and_that_of_a_live_one_is_not(tmp_path):
-    with alone(tmp_path):
+    with exclusive(tmp_path):
         live = Staging(tmp_path)
-        complete(tmp_path)
+        finish_commit(tmp_path)
         assert live.path.is_dir()
-    with alone(tmp_path):
+    with exclusive(tmp_path):
         assert not live.path.exists()
 
 
@@ -155,7 +162,7 @@ def test_an_interrupt_while_files_are_put_in_place_says_that_they_are(tmp_path, 
     assert set(state(tmp_path).values()) == {"new"}
     staging = Staging(tmp_path)
     folder_of(staging.path, "newer")
-    with pytest.raises(StoppedLate):
+    with pytest.raises(InterruptedAfterCommit):
         staging.commit()
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from leakgeo.cli.bars import ProgressBars, ProgressEvents, ProgressLines
-from leakgeo.faults import COLUMNS, alike
+from leakgeo.faults import COLUMNS, merge_alike
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ class Console:
         """Print up to `most` faults on stderr, the gravest first; None prints all."""
         if self.json:
             return  # they are in the document
-        shown = alike(f for f in faults if f.effect == "stops" or not self.quiet)
+        shown = merge_alike(f for f in faults if f.effect == "stops" or not self.quiet)
         for fault in shown[:most]:
             self._print_err(styled(fault.effect), f": {fault}")
         if most is not None and len(shown) > most:

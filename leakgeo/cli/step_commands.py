@@ -12,7 +12,7 @@ from leakgeo.cli.document import Outcome, result_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.summary import exit_code, print_details, print_result
-from leakgeo.commands import of_run, of_step
+from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
 from leakgeo.staging import FILES
@@ -29,7 +29,7 @@ _RUN, _STEP = "The whole chain", "One step, after the steps that it needs"
 
 def command_of(name: str) -> HelpCommand:
     """Return the command of a step, or ``run``."""
-    declared = of_run() if name == "run" else of_step(load_steps()[name])
+    declared = run_command() if name == "run" else step_command(load_steps()[name])
     return HelpCommand(
         name,
         panel=_RUN if name == "run" else _STEP,

@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, overload
 
-from leakgeo.layers import Layers, from_deliver
-from leakgeo.notebook import folded, table
+from leakgeo.layers import Layers, deliver_function
+from leakgeo.notebook import collapsible, table
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ class Job(Layers):
     simulated: str = ""
     shown_in: CRS | None = None
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
         return {n: layer for n in LAYERS if (layer := getattr(self, n)) is not None}
 
     def _output_crs(self) -> CRS:
@@ -132,7 +132,7 @@ class Job(Layers):
         """
         if name not in self:
             raise KeyError(f"The job has no layer {name}; it has: {', '.join(self)}.")
-        return self._given(name)
+        return self._copy_of(name)
 
     def plot(self, line_id: str | None = None, *, ax: Axes | None = None) -> Axes:
         """Draw a plan with matplotlib: routes, readings and utilities.
@@ -156,7 +156,7 @@ class Job(Layers):
         LeakgeoError
             If matplotlib is not installed.
         """
-        drawn: Axes = from_deliver("plot", "plot_job")(self, line_id, ax)
+        drawn: Axes = deliver_function("plot", "plot_job")(self, line_id, ax)
         return drawn
 
     def summary(self) -> pd.DataFrame:
@@ -184,7 +184,9 @@ class Job(Layers):
         """Return HTML for a notebook: rows read and left out by layer, and the faults."""
         rows = [(name, count, self._left_out(name)) for name, count in self.counts.items()]
         title = f"Job {Path(self.source).name or 'not named'}, in {self.crs.name}"
-        faults = folded(f"{len(self.faults)} faults", [f"{f.effect}: {f}" for f in self.faults])
+        faults = collapsible(
+            f"{len(self.faults)} faults", [f"{f.effect}: {f}" for f in self.faults]
+        )
         return table(title, ("layer", "rows", "left out"), rows) + faults
 
     def _left_out(self, name: str) -> int:

@@ -11,7 +11,7 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, alike
+from leakgeo.faults import Fault, merge_alike
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
@@ -141,9 +141,9 @@ def read_job(
 
 def _summary_of_causes(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
     """Return why a job can't be run: the faults of the layer that stops it, then the stops."""
-    grouped = alike(causes)
+    grouped = merge_alike(causes)
     more = len(grouped) - _MAX_CAUSES
-    messages = [str(fault) for fault in (*grouped[:_MAX_CAUSES], *alike(stops))]
+    messages = [str(fault) for fault in (*grouped[:_MAX_CAUSES], *merge_alike(stops))]
     if more > 0:
         messages.insert(_MAX_CAUSES, f"... and {more} more.")
     return " ".join(messages)

@@ -12,21 +12,21 @@ from typing import TYPE_CHECKING
 from leakgeo.deliver.folder.write import check_folder, earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
-from leakgeo.errors import ParameterError, called
+from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, iter_layer, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
-from leakgeo.progress import CHUNKS, counting, listening, nobody
-from leakgeo.provenance import in_chunks
+from leakgeo.progress import CHUNKS, counter, ignore, progress_to
+from leakgeo.provenance import with_chunked_runs
 from leakgeo.registry import load_steps
 from leakgeo.result import Result, joined
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
 from leakgeo.runner.journal import Journal, run_key
 from leakgeo.runner.task import ROW, PlannedStep, Task, run_steps
-from leakgeo.staging import alone, staged
+from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -69,7 +69,7 @@ def run(
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     scheduler: str | None = None,
-    tell: Listener = nobody,
+    tell: Listener = ignore,
     **given: object,
 ) -> Result:
     """Run a job through every step and write all of its results.
@@ -126,8 +126,10 @@ def run(
     lines = as_names(lines) or ()
     steps = _planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
-        raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
-    with alone(folder), ExitStack() as cleanup:
+        raise ParameterError(
+            f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
+        )
+    with exclusive(folder), ExitStack() as cleanup:
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
@@ -137,7 +139,7 @@ def run(
         chunking = _ChunkSettings(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
         )  # fmt: skip
-        cleanup.enter_context(listening(tell))
+        cleanup.enter_context(progress_to(tell))
         with staged(folder) as staging:
             steps = [
                 PlannedStep(step, _with_staging_folder(staging, settings))
@@ -250,7 +252,7 @@ def _run_layer_steps(
     journal = cleanup.enter_context(Journal(chunking.out, key))
     journal.begin(resume=chunking.resume)
     numbers = [number for number in plan.numbers if not journal.has(number)]
-    chunk_done = counting(CHUNKS, len(plan.numbers), tell)
+    chunk_done = counter(CHUNKS, len(plan.numbers), tell)
     for _ in range(len(plan.numbers) - len(numbers)):
         chunk_done(silent=True)
     task = Task.of(replace(result, job=plan.job), [one.single_process() for one in by_line])
@@ -297,7 +299,7 @@ def _merge_chunks(
         },
         streamed={STREAMED: partial(_chunk_layers, journal, numbers)},
     )
-    return in_chunks(merged, steps)
+    return with_chunked_runs(merged, steps)
 
 
 def _chunk_layers(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
@@ -332,7 +334,7 @@ def run_step(
     schema: str = "leakgeo",
     units: str = "si",
     language: str = "en",
-    tell: Listener = nobody,
+    tell: Listener = ignore,
     **given: object,
 ) -> Result:
     """Run one step, with those it needs before it, and write its layers.
@@ -347,9 +349,9 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
-        with alone(folder), listening(tell):
+        with exclusive(folder), progress_to(tell):
             return step(read_result(source, lines or None), **given)
-    with alone(folder), listening(tell):
+    with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)

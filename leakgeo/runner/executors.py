@@ -17,7 +17,7 @@ from leakgeo.errors import JobError, LeakgeoError, ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
-from leakgeo.progress import listening, nobody
+from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import ChunkPlan
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ class SameProcess:
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
         """Work chunks off."""
-        with listening(self.tell or nobody):
+        with progress_to(self.tell or ignore):
             for number in numbers:
                 self.store(number, task.run(plan.chunk(number), self.tell))
                 chunk_done()

@@ -9,11 +9,11 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from leakgeo.arrow import unpacked
-from leakgeo.errors import OutputError, called
+from leakgeo.arrow import from_ipc
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
-from leakgeo.provenance import NO_MATTER, hashed
+from leakgeo.provenance import NEUTRAL_PARAMETERS, json_sha256
 from leakgeo.runner.task import FAULTS
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ class Journal:
         except OSError as error:
             raise OutputError(
                 f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
-                f"Make room, and go on from there with {called('resume')}."
+                f"Make room, and go on from there with {parameter_label('resume')}."
             ) from error
 
     def _write(self, number: int, files: Mapping[str, bytes]) -> None:
@@ -114,7 +114,7 @@ class Journal:
 
     def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
         """Read one layer of a part, or what of it belongs to some lines."""
-        return unpacked((self._part(number) / f"{name}.arrow").read_bytes(), lines)
+        return from_ipc((self._part(number) / f"{name}.arrow").read_bytes(), lines)
 
     def names(self, number: int) -> list[str]:
         """Names of the layers of a part."""
@@ -148,13 +148,13 @@ def run_key(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int)
     from leakgeo.deliver.folder.record import versions
 
     settings = {
-        step: {n: v for n, v in given.items() if n not in NO_MATTER}
+        step: {n: v for n, v in given.items() if n not in NEUTRAL_PARAMETERS}
         for step, given in parameters.items()
     }
     return {
         "input": job.layers_digest or job_digest(job),
-        "parameters": hashed({"size": size, "steps": settings}),
-        "versions": hashed(versions()),
+        "parameters": json_sha256({"size": size, "steps": settings}),
+        "versions": json_sha256(versions()),
     }
 
 

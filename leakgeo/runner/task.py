@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from leakgeo.arrow import packed
+from leakgeo.arrow import to_ipc
 from leakgeo.progress import Progress, report
 from leakgeo.runner.chunks import is_selected
 
@@ -93,7 +93,7 @@ class ChunkResult:
     def files(self) -> dict[str, bytes]:
         """Contents of its files by their names: layers as Arrow, faults as JSON."""
         faults = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
-        layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
+        layers = {f"{name}.arrow": to_ipc(layer) for name, layer in self.layers.items()}
         return {**layers, FAULTS: faults.encode()}
 
 

@@ -10,7 +10,7 @@ from pyproj import CRS
 from leakgeo.deliver.folder.atomic import write_whole
 from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
 from leakgeo.job.schema import drawn_layers, load_schemas
-from leakgeo.shared import gdal_options
+from leakgeo.process_settings import gdal_options
 from leakgeo.simulate.job import SIMULATED
 
 if TYPE_CHECKING:

@@ -13,10 +13,10 @@ from leakgeo.deliver.folder.record import run_record, write_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
-from leakgeo.errors import OutputError, ParameterError, called
+from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
-from leakgeo.staging import FILES, RECORD, Staging, alone, staged
+from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.draft import Draft
@@ -73,7 +73,7 @@ def write_result(
             "A result that was read back is written already; export gives other forms."
         )
     folder = Path(out)
-    with alone(folder):
+    with exclusive(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:
             write_files(result, staging, units=units, language=language)
@@ -174,6 +174,6 @@ def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
     if there and not overwrite:
         raise OutputError(
             f"{out} already holds a result ({', '.join(there)}). Name another folder, or "
-            f"replace it with {called('overwrite')}."
+            f"replace it with {parameter_label('overwrite')}."
         )
     return out_folder(out)

@@ -14,7 +14,7 @@ from leakgeo.deliver.formats.density_cells import cells_of, lines_along
 from leakgeo.deliver.formats.density_grid import Grid
 from leakgeo.deliver.formats.sparse_cog import BLOCK, About, write_sparse_cog
 from leakgeo.deliver.geopackage.metadata import METHOD, lineage
-from leakgeo.errors import OutputError, called
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 
@@ -162,5 +162,5 @@ def _larger(pixel_m: float, times: int) -> tuple[Fault, ...]:
         return ()
     return (
         Fault("profile", Reason("pixels_enlarged", wanted_m=pixel_m, made_m=pixel_m * times,
-                                parameter=called("density_lines")), effect="noted"),
+                                parameter=parameter_label("density_lines")), effect="noted"),
     )  # fmt: skip

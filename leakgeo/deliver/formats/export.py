@@ -10,10 +10,10 @@ from leakgeo.deliver.formats.registry import chosen, format_names
 from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.views.top_lines import most_urgent
-from leakgeo.errors import OutputError, called
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
-from leakgeo.staging import destination, staged
+from leakgeo.staging import final_folder, staged
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -62,7 +62,7 @@ def export(
         If a file can't be written.
     """
     folder = out_folder(out, result.run_id)
-    _refuse_foreign(destination(folder) / FOLDER, format or "")
+    _refuse_foreign(final_folder(folder) / FOLDER, format or "")
     with staged(folder) as staging:
         write_styles(result, staging.path / STYLES)
         faults: list[Fault] = []
@@ -90,7 +90,7 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     if most is None or lines is None or len(lines) <= most:
         return result, []
     reason = Reason("density_leaves_out", left=len(lines) - most, lines=len(lines), shown=most,
-                    parameter=called("density_lines"))  # fmt: skip
+                    parameter=parameter_label("density_lines"))  # fmt: skip
     left = Fault("lines", reason, effect="noted")
     return most_urgent(result, most), [left]
 

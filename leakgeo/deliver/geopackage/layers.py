@@ -24,7 +24,7 @@ from leakgeo.job.column_descriptions import write_column_descriptions
 from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, job_record
 from leakgeo.job.schema import FieldType, load_schemas
-from leakgeo.shared import Shared, gdal_options
+from leakgeo.process_settings import SharedSetting, gdal_options
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -42,7 +42,7 @@ _TYPES: Mapping[FieldType, str] = {
 
 # Flushing is left to the end: a file that is not whole yet is never put in place.
 UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
-_unflushed = Shared(partial(gdal_options, UNFLUSHED))
+_unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
 _DATASET = {"VERSION": "1.3"}
 

@@ -10,7 +10,7 @@ from leakgeo.deliver.folder.atomic import out_folder, write_whole
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start
-from leakgeo.errors import called
+from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 
@@ -140,7 +140,9 @@ def _left_out(result: Result, most: int | None) -> list[Fault]:
     count = len(result.job.routes) if lines is None else len(lines)
     if most is None or count <= most:
         return []
-    reason = Reason("map_leaves_out", shown=most, lines=count, parameter=called("map_lines"))
+    reason = Reason(
+        "map_leaves_out", shown=most, lines=count, parameter=parameter_label("map_lines")
+    )
     return [Fault("lines", reason, value=str(count - most), effect="noted")]
 
 

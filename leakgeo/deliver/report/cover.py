@@ -13,7 +13,7 @@ from leakgeo.deliver.report.parts import grid, heading, pairs
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import number
 from leakgeo.deliver.views.top_lines import tally
-from leakgeo.provenance import NO_MATTER
+from leakgeo.provenance import NEUTRAL_PARAMETERS
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
@@ -139,7 +139,7 @@ def _parameters(result: Result, width: float) -> list[Flowable]:
     """List the parameters in force, but for those that change nothing of the result."""
     said = {
         step: "; ".join(f"{name} {value}" for name, value in given.items()
-                        if name not in NO_MATTER and value not in (None, ""))
+                        if name not in NEUTRAL_PARAMETERS and value not in (None, ""))
         for step, given in result.parameters.items()
     }  # fmt: skip
     rows = [(step, text) for step, text in said.items() if text]

@@ -20,7 +20,7 @@ from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.top_lines import most_urgent
-from leakgeo.progress import each
+from leakgeo.progress import track
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -117,7 +117,7 @@ def _story(
     story = cover(result, views, wording(*said_in), page.width, report_lines)
     utilities = Buried.of(some.job.utilities)
     shown = list(filter(has_page, views))
-    for view in each("report", shown, len(shown)):
+    for view in track("report", shown, len(shown)):
         story += [PageBreak(), *line_page(view, utilities, units, page)]
     return story
 

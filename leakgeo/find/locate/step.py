@@ -27,7 +27,7 @@ from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pi
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, heard_span, posterior
 from leakgeo.find.survey.fittings import placed_contacts
-from leakgeo.progress import each
+from leakgeo.progress import track
 from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
@@ -209,7 +209,7 @@ class Search:
         asked = [i for i in np.unique(self.table.line).tolist() if self.lines.asked[i]]
         # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
         with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-            done = list(each("locate", pool.map(work, asked), len(asked)))
+            done = list(track("locate", pool.map(work, asked), len(asked)))
         found = [d for d in done if isinstance(d, Finding)]
         return found, [d for d in done if isinstance(d, Fault)]
 

@@ -10,8 +10,8 @@ import pyogrio
 from pyogrio.errors import DataSourceError
 
 from leakgeo.faults import Fault, job_error
+from leakgeo.process_settings import SharedSetting, gdal_options
 from leakgeo.reason import Reason
-from leakgeo.shared import Shared, gdal_options
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -121,4 +121,4 @@ def _has_pipelines() -> bool:
 
 
 # GDAL's network is closed while files are read.
-_offline = Shared(partial(gdal_options, _OFFLINE))
+_offline = SharedSetting(partial(gdal_options, _OFFLINE))

@@ -14,7 +14,7 @@ from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.reason import Reason
-from leakgeo.staging import RECORD, complete
+from leakgeo.staging import RECORD, finish_commit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -49,7 +49,7 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
         If it can't be read, or is no result of leakgeo.
     """
     file = path / "result.gpkg" if path.is_dir() else path
-    complete(file.parent)
+    finish_commit(file.parent)
     try:
         with open_source(file) as opened:
             missing = [name for name in REQUIRED if name not in opened.layers]

@@ -18,9 +18,9 @@ from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import digest, is_database, open_source, read_layer, simulated_note
-from leakgeo.provenance import NO_MATTER
+from leakgeo.provenance import NEUTRAL_PARAMETERS
 from leakgeo.result import Result
-from leakgeo.staging import complete
+from leakgeo.staging import finish_commit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -49,7 +49,7 @@ def job_record(result: Result) -> dict[str, object]:
         "computed_in": job.crs.to_wkt(),
         "written_in": job.output_crs.to_wkt(),
         "parameters": {
-            step: {name: value for name, value in given.items() if name not in NO_MATTER}
+            step: {name: value for name, value in given.items() if name not in NEUTRAL_PARAMETERS}
             for step, given in result.parameters.items()
             if step not in _DELIVERY_STEPS
         },
@@ -67,7 +67,7 @@ def is_result(source: object) -> TypeGuard[str | Path]:
     path = _result_file(source)
     if path is None:
         return False
-    complete(path.parent)
+    finish_commit(path.parent)
     try:
         with open_source(path) as opened:
             # Of earlier versions a result holds no record.
@@ -116,7 +116,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     path = _result_file(source)
     if path is None:
         raise ParameterError(f"{source}: there is no {FILE} of leakgeo there.")
-    complete(path.parent)
+    finish_commit(path.parent)
     try:
         with open_source(path) as opened:
             known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from contextlib import AbstractContextManager
 
 
-class Shared:
+class SharedSetting:
     """A setting that the first thread makes and the last one undoes.
 
     Parameters
@@ -27,7 +27,7 @@ class Shared:
     ...     print("on")
     ...     yield
     ...     print("off")
-    >>> shared = Shared(loud)
+    >>> shared = SharedSetting(loud)
     >>> with shared, shared:
     ...     print("once")
     on
