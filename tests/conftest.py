@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
-from leakgeo.runner.chain import run
-from tests.town import TOWN, write_few
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -37,8 +34,10 @@ settings.load_profile("untimed")
 @pytest.fixture(scope="session")
 def town(tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, Path]:
     """The shipped town, run once in one go, and the folder of its files."""
-    out = tmp_path_factory.mktemp("town") / "out"
-    return run(TOWN, out), out
+    # Imported here: the process that hands out the tests has no need of it.
+    from tests.prepared import given
+
+    return given("town", tmp_path_factory.mktemp("town"))
 
 
 @pytest.fixture(scope="session")
@@ -50,6 +49,7 @@ def whole(town: tuple[Result, Path]) -> Path:
 @pytest.fixture(scope="session")
 def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """A job of a few lines, run once in one go, and the folder of its files."""
+    from tests.prepared import given
+
     folder = tmp_path_factory.mktemp("few")
-    run(write_few(folder / "job.gpkg"), folder / "out")
-    return folder / "job.gpkg", folder / "out"
+    return folder / "job.gpkg", given("few", folder)[1]
