@@ -41,33 +41,33 @@ def read_job(
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A local GeoPackage, another vector file of many layers, a folder of files named like the
-        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
-        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
-        written to it or beside it.
+        A local GeoPackage, another vector file with several layers, a folder of files named after
+        the layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by
+        layer name (DataFrames for tables without geometry). The source is only read; nothing is
+        written to it or next to it.
     lines : str or sequence of str, optional
-        Identifiers of the lines wanted, all if None. Rows of other lines stay, with
+        Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
-        told apart by position.
+        assigned to a line by position.
     mapping : str or pathlib.Path, optional
-        TOML file that tells which layers, columns, codes and units of the source are those of the
-        data contract.
+        TOML file that maps layers, columns, codes and units of the source to those of the data
+        contract.
     **parameters
-        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
-        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
-        give none. Give steps the same.
+        Parameters of the checks: ``route_sd_m``, ``reading_sd_m`` and ``tape_sd_m``, the 1-sigma
+        errors in metres of routes, readings and taped chainages that state none. Pass the same
+        values to the steps.
 
     Returns
     -------
     Job
-        Every layer in one local metre CRS, every row kept, with ``reason``.
+        Every layer in one local metre CRS, with every row, and the column ``reason``.
 
     Raises
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
+        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
 
     Examples
     --------
