@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import to_ipc
-from leakgeo.progress import Progress, report
+from leakgeo.progress import Progress, notify
 from leakgeo.runner.chunks import is_selected
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def run_steps(result: Result, steps: Iterable[PlannedStep], tell: Listener | Non
     """Take a result through steps, and report each as it begins where someone is to be told."""
     for step, settings in steps:
         if tell is not None:
-            report(Progress(step.name), tell)
+            notify(Progress(step.name), tell)
         result = step(result, **settings)
     return result
 
