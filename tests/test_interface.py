@@ -19,7 +19,7 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.functions import function_of
 from leakgeo.job.read import read_job
-from leakgeo.progress import listening
+from leakgeo.progress import progress_to
 from leakgeo.registry import load_steps
 from tests.stubs import STUB, stub
 
@@ -143,7 +143,7 @@ def test_errors_of_the_interface_speak_of_parameters_and_those_of_commands_of_op
 def test_progress_goes_to_the_log_and_nothing_is_printed(caplog, capfd):
     job = read_job(ROOT / "examples" / "town" / "job.gpkg", lines=["H-101"])
     seen = []
-    with caplog.at_level(logging.DEBUG, "leakgeo"), listening(seen.append):
+    with caplog.at_level(logging.DEBUG, "leakgeo"), progress_to(seen.append):
         leakgeo.locate(job)
     assert [r.getMessage() for r in caplog.records if r.name == "leakgeo"] == list(map(str, seen))
     assert seen
