@@ -42,16 +42,16 @@ _LARGEST_EXACT = 2.0**53
 
 @dataclass(frozen=True)
 class Parsed:
-    """A column in its type inside leakgeo.
+    """A column converted to its type in memory.
 
     Parameters
     ----------
     column : pandas.Series, shape (n,)
-        Null where there was none, or where it could not be read.
+        Null where the value is missing or can't be converted.
     bad : ndarray of bool, shape (n,)
-        Where there was a value that could not be read.
-    zoneless : bool
-        Whether any time came without a zone, and was taken as UTC.
+        Whether each value can't be converted.
+    without_zone : bool
+        Whether any time has no zone, and is read as UTC.
     """
 
     column: pd.Series[Any]
