@@ -88,5 +88,5 @@ def test_workers_and_a_scheduler_are_not_both(tmp_path):
 
 def test_a_job_in_memory_is_not_for_a_cluster(tmp_path):
     layers = {n: gpd.read_file(TOWN, layer=n) for n in ("routes", "readings")}
-    with pytest.raises(ParameterError, match="a job in memory can't be read by workers elsewhere"):
+    with pytest.raises(ParameterError, match="workers of a cluster can't read a job in memory"):
         run(layers, tmp_path / "out", scheduler="tcp://x:1")

@@ -74,7 +74,7 @@ LIMIT = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, ({size}, {si
 
 @pytest.mark.parametrize(
     ("chunk_lines", "size", "said"),
-    [(1, 12_000, "can't be kept"), (1000, 60_000, "can't be written")],
+    [(1, 12_000, "Free disk space, and continue"), (1000, 60_000, "can't be written")],
     ids=["parts", "result"],
 )
 def test_no_room_is_said_and_leaves_nothing_half_written(few, tmp_path, chunk_lines, size, said):

@@ -1,4 +1,4 @@
-"""Describe the columns of a GeoPackage in the file itself (the OGC "Schema" extension)."""
+"""Write descriptions and codes of columns into a GeoPackage (the OGC "Schema" extension)."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from leakgeo.job.schema import Field, LayerSchema
 
-# Table definitions as OGC 12-128r18 (GeoPackage 1.3), annex F.9, gives them.
+# Table definitions of OGC 12-128r18 (GeoPackage 1.3), annex F.9.
 _TABLES = """
 CREATE TABLE IF NOT EXISTS gpkg_extensions (table_name TEXT, column_name TEXT,
   extension_name TEXT NOT NULL, definition TEXT NOT NULL, scope TEXT NOT NULL,
@@ -30,12 +30,12 @@ _DEFINITION = "http://www.geopackage.org/spec121/#extension_schema"
 
 
 def write_column_descriptions(path: Path, schemas: Iterable[LayerSchema]) -> None:
-    """Put what each column means, and its codes, in a GeoPackage that is being made.
+    """Write the description and the codes of each column into an unfinished GeoPackage.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoPackage that holds the layers of `schemas`.
+        GeoPackage with the layers of `schemas`.
     schemas : iterable of LayerSchema
     """
     with closing(sqlite3.connect(path)) as base, base:

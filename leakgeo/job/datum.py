@@ -1,4 +1,4 @@
-"""How well a layer can be carried over to the job's datum."""
+"""Find the accuracy of the datum shift from a layer to the routes, and report poor ones."""
 
 from __future__ import annotations
 
@@ -18,21 +18,21 @@ if TYPE_CHECKING:
 
     from leakgeo.job.checks import CheckedLayer
 
-#: A datum shift no better than this is reported: it is as large as what is looked for.
+#: Datum shifts of a larger stated accuracy are reported, in metres.
 MAX_UNREPORTED_M = 0.5
 _MARGIN_DEG = 0.01
 
 
 @dataclass(frozen=True)
 class DatumShift:
-    """How coordinates get from one CRS to another.
+    """Datum shift between two CRSs.
 
     Parameters
     ----------
     accuracy_m : float
-        Stated accuracy of the datum shift in metres; 0 where there is none, NaN where not stated.
+        Stated accuracy in metres; 0 without a datum shift, NaN if not stated.
     guessed : bool
-        Whether two different known datums are taken for one, for want of a grid file.
+        Whether two different known datums are treated as equal because a grid file is missing.
     """
 
     accuracy_m: float
@@ -40,7 +40,7 @@ class DatumShift:
 
 
 def datum_shift(source: CRS, target: CRS, position: tuple[float, float]) -> DatumShift:
-    """Find how well coordinates can be taken from `source` to `target`.
+    """Return the datum shift from `source` to `target` at a position.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def datum_shift(source: CRS, target: CRS, position: tuple[float, float]) -> Datu
     )
     area = AreaOfInterest(west, south, east, north)
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a missing grid shows in the accuracy
+        warnings.simplefilter("ignore")  # a missing grid is reported by its accuracy
         group = TransformerGroup(source, target, always_xy=True, area_of_interest=area)
     if not group.transformers:
         return DatumShift(math.nan, guessed=True)
@@ -77,7 +77,7 @@ def datum_shift(source: CRS, target: CRS, position: tuple[float, float]) -> Datu
 
 
 def _has_unknown_datum(crs: CRS) -> bool:
-    """Tell whether a CRS states an ellipsoid and no datum, as hand-written ones do."""
+    """Return whether a CRS states an ellipsoid without a datum, as hand-written CRSs do."""
     datum = base_geographic(crs).datum
     return datum is None or datum.name.casefold().startswith("unknown")
 
@@ -85,7 +85,7 @@ def _has_unknown_datum(crs: CRS) -> bool:
 def report_shift(
     checked: CheckedLayer, source: CRS, target: CRS, shift: DatumShift
 ) -> CheckedLayer:
-    """Report a poor datum shift; reject the layer's rows where it is no more than a guess."""
+    """Report a poor datum shift; reject all rows of the layer if the shift is guessed."""
     issues = checked.issues()
     theirs, ours = base_geographic(horizontal(source)).name, base_geographic(target).name
     datums = {"datum": theirs, "routes_datum": ours}

@@ -1,4 +1,4 @@
-"""True north on the grid of a CRS: bearings that people see are from it, the grid's are not."""
+"""Convert directions between true north and grid north of a CRS."""
 
 from __future__ import annotations
 
@@ -11,27 +11,27 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-# Half of the step along the grid's north: long enough that rounding of degrees does not show.
+# Half of the step along grid north, long enough that rounding of degrees has no effect.
 _HALF_STEP_M = 50.0
 
 
 def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
-    """Give the meridian convergence: the true bearing of grid north, clockwise.
+    """Compute the meridian convergence: the bearing of grid north from true north, clockwise.
 
-    A bearing from true north is one from grid north plus this. It is the azimuth of the geodesic
-    along the grid's north, on the ellipsoid of `crs`.
+    A bearing from true north is the bearing from grid north plus the convergence. It is the azimuth
+    of the geodesic along grid north, on the ellipsoid of `crs`.
 
     Parameters
     ----------
     crs : pyproj.CRS
-        Projected, in metres, x to the east, as `Job.crs` is.
+        Projected, in metres, x to the east, like `Job.crs`.
     x, y : array-like, shape (n,)
         Easting and northing in `crs`.
 
     Returns
     -------
     ndarray, shape (n,)
-        Degrees, -180 to 180; NaN where a coordinate is not finite or has no place on the earth.
+        Degrees, -180 to 180; NaN where a coordinate is not finite or not on the earth.
 
     Examples
     --------
@@ -52,21 +52,21 @@ def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.flo
 def from_true_north(
     grid_deg: ArrayLike, crs: CRS, x: ArrayLike, y: ArrayLike
 ) -> NDArray[np.float64]:
-    """Turn directions on the grid into bearings from true north.
+    """Convert directions on the grid to bearings from true north.
 
     Parameters
     ----------
     grid_deg : array-like, shape (n,)
         Degrees clockwise from grid north.
     crs : pyproj.CRS
-        Of the grid; projected, in metres, x to the east.
+        CRS of the grid; projected, in metres, x to the east.
     x, y : array-like, shape (n,)
-        Where, in `crs`.
+        Positions in `crs`.
 
     Returns
     -------
     ndarray, shape (n,)
-        Degrees clockwise from true north, 0 up to 360; NaN where it is not known.
+        Degrees clockwise from true north, from 0 to below 360; NaN where not known.
 
     Examples
     --------
@@ -79,21 +79,21 @@ def from_true_north(
 def from_grid_north(
     true_deg: ArrayLike, crs: CRS, x: ArrayLike, y: ArrayLike
 ) -> NDArray[np.float64]:
-    """Turn bearings from true north into directions on the grid, to draw by.
+    """Convert bearings from true north to directions on the grid, for drawing.
 
     Parameters
     ----------
     true_deg : array-like, shape (n,)
         Degrees clockwise from true north.
     crs : pyproj.CRS
-        Of the grid; projected, in metres, x to the east.
+        CRS of the grid; projected, in metres, x to the east.
     x, y : array-like, shape (n,)
-        Where, in `crs`.
+        Positions in `crs`.
 
     Returns
     -------
     ndarray, shape (n,)
-        Degrees clockwise from grid north, 0 up to 360; NaN where it is not known.
+        Degrees clockwise from grid north, from 0 to below 360; NaN where not known.
 
     Examples
     --------
@@ -104,5 +104,5 @@ def from_grid_north(
 
 
 def _within_360(deg: NDArray[np.float64]) -> NDArray[np.float64]:
-    # Twice: the remainder of a tiny negative number is rounded to 360 itself.
+    # Twice, because the remainder of a tiny negative number is rounded to 360.
     return deg % 360.0 % 360.0

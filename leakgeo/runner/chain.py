@@ -1,4 +1,4 @@
-"""One job through the whole chain, and what came of it in a few lines."""
+"""Run a job through every step, or through one, and write the results."""
 
 from __future__ import annotations
 
@@ -41,17 +41,17 @@ if TYPE_CHECKING:
     from leakgeo.staging import Staging
 
 
-# A job of more lines goes through in chunks.
+# A job of more lines is run in chunks.
 CHUNK_LINES = 1000
-# A GeoPackage in the making, beside the parts.
+# File name of the unfinished GeoPackage in the folder of the journal.
 _DRAFT = "result.gpkg"
-# What takes long is made for so many lines of such a job.
+# Lines that slow products of a large job show, by parameter.
 _TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
-# Too long to hold for all lines at once; it goes from the parts straight into the file.
+# Layer that is too large for memory; it is streamed from the chunks into the file.
 STREAMED = "profile"
-# Of so many lines, the first by priority, it is held all the same: map and report show them.
+# Lines, the first by priority, of which it is kept in memory for map and report.
 TOP_LINES = 1000
-# Layers that come by the names of the lines; the others in the order of the routes.
+# Layers sorted by line_id; the others are in the order of the routes.
 _BY_NAME = {"lines", "improvements", "evidence"}
 
 
@@ -72,41 +72,40 @@ def run(
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
-    """Run a job through every step and write all of its results.
+    """Run a job through every step, and write all results.
 
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        The job, as `leakgeo.read_job` takes it.
+        The job, as for `leakgeo.read_job`.
     out : str or pathlib.Path
-        Folder for the results; made if it isn't there.
+        Folder for the results; created if missing.
     lines : str or sequence of str
-        Only these lines, or this one; all where empty.
+        Only this line or these lines; all if empty.
     units : {"si", "us"}
-        Units that people see, in texts of layers too.
+        Units in texts, maps and reports.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
-        Replace results that are in the folder, or the schema, already.
+        Replace results that exist in the folder or the schema.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional
-        URL of a PostGIS database that the results go to as well, in one transaction.
+        URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
     chunk_lines : int
-        A job of more lines than this goes through in chunks of so many, in several processes; the
-        results are the same.
+        Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
+        are the same.
     resume : bool
-        Go on with a run of such a job that was stopped.
+        Resume a run in chunks that was stopped.
     scheduler : str, optional
-        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``: its workers do the chunks of
-        the job, whatever its size. They read it for themselves, from shared storage or a database.
+        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
+        a job of any size; they read the job themselves, from shared storage or a database.
     tell : callable
-        Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
+        Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
-        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
-        those that are its own.
+        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``.
 
     Returns
     -------
@@ -145,29 +144,29 @@ def run(
                 PlannedStep(step, _with_staging_folder(staging, settings))
                 for step, settings in steps
             ]
-            # No step changes a layer after a file was made of it.
-            work = [one for one in steps if not one.step.writes_files]
-            files = [one for one in steps if one.step.writes_files]
-            result, journal = _run_layer_steps(result, work, chunking, cleanup, tell)
+            # Steps that write files run last, when no layer changes any more.
+            layer_steps = [one for one in steps if not one.step.writes_files]
+            file_steps = [one for one in steps if one.step.writes_files]
+            result, journal = _run_layer_steps(result, layer_steps, chunking, cleanup, tell)
             draft = None if journal is None else Draft(
                 result, journal.folder / _DRAFT, units, language)  # fmt: skip
-            result = run_steps(result, _with_line_limits(files, result), tell)
+            result = run_steps(result, _with_line_limits(file_steps, result), tell)
             result = _with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language, draft=draft)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
-    # The parts are gone; what was too long to hold is in the file.
-    read = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
-    return replace(result, streamed=read)
+    # The journal has been deleted; streamed layers are read from the file from now on.
+    streamed = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
+    return replace(result, streamed=streamed)
 
 
 def _with_staging_folder(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
-    """Let a step write where files are staged."""
+    """Return settings of a step with the staging folder in place of the output folder."""
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
 def _with_output_folder(result: Result, staging: Staging) -> Result:
-    """Give the parameters as they were asked for: with the folder, not the staging."""
+    """Return a result whose parameters have the output folder in place of the staging folder."""
     parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
         for name, given in result.parameters.items()
@@ -179,7 +178,7 @@ def _commit(
     result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool,
     units: str, language: str,
 ) -> None:  # fmt: skip
-    """Put files and tables in place: the database commits when nothing but moving is left."""
+    """Replace files and tables; the database commits when only the files remain to be moved."""
     staging.flush()
     if to_postgis is not None:
         write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units,
@@ -189,22 +188,22 @@ def _commit(
 
 @dataclass(frozen=True)
 class _ChunkSettings:
-    """How a job is cut, and who works the chunks off.
+    """Size of the chunks of a job, and the executor that runs them.
 
     Parameters
     ----------
     out : pathlib.Path
     size : int
-        Lines a chunk.
+        Lines per chunk.
     workers : int or None
-        Processes; as many as there are processors where None.
+        Number of processes; the number of processors if None.
     resume : bool
     scheduler : str or None
-        Address of a Dask scheduler whose workers do it instead.
+        Address of a Dask scheduler whose workers run the chunks instead.
     source, mapping : JobSource, str or pathlib.Path or None
-        Where those workers read the job.
+        Source that those workers read the job from.
     lines : tuple of str
-        Lines that were asked for; all where empty.
+        Selected lines; all if empty.
     """
 
     out: Path
@@ -217,11 +216,11 @@ class _ChunkSettings:
     lines: tuple[str, ...]
 
     def in_memory(self, plan: ChunkPlan) -> bool:
-        """Whether the job is worked out in memory; else its chunks go to disk, to be resumed."""
+        """Return whether the job is run in memory; else its chunks are written to disk."""
         return plan.one_chunk and not self.resume and self.scheduler is None
 
     def executor(self, journal: Journal) -> Executor:
-        """Give what works off chunks that go to disk."""
+        """Return the executor of chunks that are written to disk."""
         if self.scheduler is not None:
             location = JobLocation.of(self.source, self.mapping, self.lines)
             return Dask(journal, self.scheduler, location)
@@ -233,15 +232,15 @@ def _run_layer_steps(
     result: Result, steps: Sequence[PlannedStep], chunking: _ChunkSettings, cleanup: ExitStack,
     tell: Listener,
 ) -> tuple[Result, Journal | None]:  # fmt: skip
-    """Take a job through the steps that make layers; those that work by line chunk by chunk.
+    """Run the steps that make layers; those that work by line are run chunk by chunk.
 
-    Chunks that went to disk are taken away when `cleanup` is closed without an error.
+    Chunks on disk are deleted when `cleanup` is closed without an error.
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
     result = run_steps(result, steps[:first], tell)
     plan = ChunkPlan.of(result.job, chunking.size, _default_errors(steps))
     if chunking.in_memory(plan):
-        # The one chunk is the whole job, so all other steps may see it as well.
+        # The only chunk is the whole job, so all remaining steps can run on it.
         finished: dict[int, ChunkResult] = {}
         task = Task.of(result, steps[first:])
         SameProcess(finished.__setitem__, tell).run_chunks(plan, plan.numbers, task)
@@ -257,14 +256,14 @@ def _run_layer_steps(
         chunk_done(silent=True)
     task = Task.of(replace(result, job=plan.job), [one.single_process() for one in by_line])
     chunking.executor(journal).run_chunks(plan, numbers, task, chunk_done)
-    # The job is kept as it was read: which line a reading was given to is in its own layer.
+    # The result keeps the readings as read; their lines are in the layer readings_on_route.
     job = replace(plan.job, readings=result.job.readings)
     result = _merge_chunks(replace(result, job=job), by_line, journal, plan.numbers)
     return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 
 
 def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
-    """Settings of the steps that matter before a job is cut."""
+    """Return the settings of the steps that are needed to divide a job into chunks."""
     given = {one.step.name: one.settings for one in steps}
     both = {**given["profile"], **given["locate"]}
     return DefaultErrors(**{f.name: float(str(both[f.name])) for f in fields(DefaultErrors)})
@@ -273,14 +272,14 @@ def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
 def _merge_chunks(
     before_chunks: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
 ) -> Result:
-    """Put the parts together, in the order that one chunk would have made them in."""
+    """Merge the layers of all chunks, in the order that a single chunk would give."""
     layers = {
         name: joined([journal.layer(k, name) for k in numbers])
         for name in journal.names(numbers[0])
         if name != STREAMED
     }
     placed = layers["readings_on_route"].sort_values(ROW, ignore_index=True)
-    # Codes of what compares with what are numbered in the order of all readings.
+    # Walks are numbered in the order of all readings.
     walk = placed.groupby([placed["line_id"].fillna(""), "walk"], sort=True).ngroup()
     layers["readings_on_route"] = placed.drop(columns=ROW).assign(walk=walk)
     for name in _BY_NAME & set(layers):
@@ -303,12 +302,12 @@ def _merge_chunks(
 
 
 def _chunk_layers(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
-    """The streamed layer, part by part."""
+    """Iterate over the streamed layer, chunk by chunk."""
     return (journal.layer(k, STREAMED) for k in numbers)
 
 
 def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
-    """Of a large job the slow products show the most urgent lines, unless told otherwise."""
+    """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if len(result.job.routes) <= CHUNK_LINES:
         return steps
     most = [
@@ -337,9 +336,9 @@ def run_step(
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
-    """Run one step, with those it needs before it, and write its layers.
+    """Run one step and the steps that it needs, and write its layers.
 
-    Parameters are those of `run`, and the step's own.
+    Parameters are those of `run` and those of the step.
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
@@ -367,7 +366,7 @@ def run_step(
 
 
 def _planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
-    """Give each step its own parameters, checked before anything is read or written."""
+    """Return the steps with their validated settings; nothing has been read or written yet."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}
     if unknown := sorted(set(given) - known):

@@ -1,4 +1,4 @@
-"""Who works chunks off: this process, processes of this machine, or the workers of a cluster."""
+"""Executors of chunks: this process, processes of this machine, or the workers of a cluster."""
 
 from __future__ import annotations
 
@@ -29,18 +29,18 @@ if TYPE_CHECKING:
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import ChunkResult, Task
 
-# A worker that dies is given so many more goes; on a cluster the scheduler gives them.
+# Retries of a chunk whose worker died; on a cluster the scheduler repeats it.
 _MAX_RETRIES = 2
-# How long a scheduler may take to answer.
+# Time limit of the connection to a scheduler.
 _TIMEOUT = "10s"
 
 
 def _ignore() -> None:
-    """Report no chunk."""
+    """Do nothing after a chunk."""
 
 
 class Executor(Protocol):
-    """Works chunks off, wherever it does, and keeps what the task makes of each."""
+    """Runs a task on chunks, and stores the results."""
 
     def run_chunks(
         self,
@@ -49,14 +49,14 @@ class Executor(Protocol):
         task: Task,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off.
+        """Run a task on chunks.
 
         Parameters
         ----------
         cut : Cut
-            The job.
+            The job and its chunks.
         numbers : iterable of int
-            Chunks to do.
+            Chunks to run.
         task : Task
         told : callable
             Called after each chunk.
@@ -65,14 +65,14 @@ class Executor(Protocol):
 
 @dataclass(frozen=True)
 class SameProcess:
-    """One chunk after the other, in this process.
+    """Runs one chunk after the other in this process.
 
     Parameters
     ----------
     keep : callable
         Called with the number of each chunk and its result.
     tell : callable
-        Called with how far the steps are; None where chunks are counted.
+        Called with the progress of the steps; None if progress is counted in chunks.
     """
 
     store: Callable[[int, ChunkResult], None]
@@ -85,7 +85,7 @@ class SameProcess:
         task: Task,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off."""
+        """Run a task on chunks."""
         with progress_to(self.tell or ignore):
             for number in numbers:
                 self.store(number, task.run(plan.chunk(number), self.tell))
@@ -93,13 +93,13 @@ class SameProcess:
 
 
 class Processes:
-    """Processes of this machine that keep what they made; one that dies is replaced.
+    """Runs chunks in processes of this machine; a process that dies is replaced.
 
     Parameters
     ----------
     journal : Journal
     count : int
-        How many.
+        Number of processes.
     """
 
     def __init__(self, journal: Journal, count: int) -> None:
@@ -113,12 +113,12 @@ class Processes:
         task: Task,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off, a few at a time.
+        """Run a task on chunks, a few at a time.
 
         Raises
         ------
         LeakgeoError
-            If a chunk was begun three times and its process died each time.
+            If the process of a chunk died three times.
         """
         self._task = task
         self._pool = self._new_pool()
@@ -131,7 +131,7 @@ class Processes:
             while self._waiting:
                 self._collect(chunk_done)
         except BaseException:
-            # Nobody waits for what is not wanted any more; what is kept is whole.
+            # Chunks in progress are dropped; the journal has complete chunks only.
             for child in set(multiprocessing.active_children()) - others:
                 child.terminate()
             raise
@@ -150,7 +150,7 @@ class Processes:
         self._waiting[future] = chunk, failures
 
     def _collect(self, chunk_done: Callable[[], None]) -> None:
-        """Wait for some chunks; where a worker died, begin again with those that are lost."""
+        """Wait for some chunks; if a process died, run the lost chunks again."""
         finished, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
         lost = []
         for future in finished:
@@ -175,14 +175,14 @@ class Processes:
 
 
 def _tune_garbage_collector() -> None:
-    """Modules stay, and a chunk leaves few cycles: the collector looks seldom, and not at them."""
+    """Exclude modules from garbage collection, and collect rarely: chunks leave few cycles."""
     gc.freeze()
     gc.set_threshold(100_000, 50, 50)
 
 
 @contextmanager
 def _no_interrupt_for_children() -> Iterator[None]:
-    """Let processes that begin now not hear an interrupt of the terminal: it is for this one."""
+    """Block SIGINT in processes started meanwhile; only this process handles an interrupt."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -194,27 +194,27 @@ def _no_interrupt_for_children() -> Iterator[None]:
 
 
 def _run_and_store(chunk: Chunk, task: Task, journal: Journal) -> None:
-    """Work one chunk off in a process, and keep its result."""
+    """Run a task on one chunk, and store its result in the journal."""
     journal.store(chunk.number, task.run(chunk))
 
 
 def _worker_died(chunk: Chunk) -> LeakgeoError:
     return LeakgeoError(
-        f"The lines from {chunk.job.routes['line_id'].iloc[0]} on were given up: the process that "
-        "worked on them died three times, perhaps for want of memory."
+        f"The process for the lines from {chunk.job.routes['line_id'].iloc[0]} on died three "
+        "times, perhaps because memory ran out. Use fewer workers, and resume the run."
     )
 
 
 @dataclass(frozen=True)
 class JobLocation:
-    """Where the workers of a cluster find the job.
+    """Address of a job for the workers of a cluster.
 
     Parameters
     ----------
     source, mapping : str
-        Address of the job, and of its mapping or None: shared storage, or a database.
+        Address of the job, and of its mapping or None, on shared storage or in a database.
     lines : tuple of str
-        Lines that were asked for; all where empty.
+        Selected lines; all if empty.
     """
 
     source: str
@@ -225,7 +225,7 @@ class JobLocation:
     def of(
         cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]
     ) -> JobLocation:
-        """Give the addresses of a job and its mapping as workers may open them.
+        """Return absolute addresses of a job and its mapping, which workers can open.
 
         Raises
         ------
@@ -234,8 +234,8 @@ class JobLocation:
         """
         if not isinstance(source, (str, Path)):
             raise ParameterError.of(
-                "scheduler", "a job in memory can't be read by workers elsewhere. Write it to a "
-                "file that they reach.",
+                "scheduler", "workers of a cluster can't read a job in memory. Write the job to a "
+                "file that they can open.",
             )  # fmt: skip
         there = str(source) if is_database(source) else str(Path(source).resolve())
         return cls(there, None if mapping is None else str(Path(mapping).resolve()), lines)
@@ -243,13 +243,13 @@ class JobLocation:
 
 @dataclass(frozen=True)
 class Dask:
-    """Workers of a Dask cluster, each reading the job for itself; what they send back is kept.
+    """Runs chunks on the workers of a Dask cluster; each worker reads the job itself.
 
     Parameters
     ----------
     journal : Journal
     address : str
-        Of the scheduler, such as ``tcp://10.0.0.5:8786``.
+        Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
     where : Where
     """
 
@@ -264,14 +264,14 @@ class Dask:
         task: Task,
         chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off.
+        """Run a task on chunks.
 
         Raises
         ------
         ParameterError
-            If no scheduler answers there.
+            If no scheduler answers at the address.
         JobError
-            If a worker reads another job than `plan` was made of.
+            If a worker reads other layers than those of `plan`.
         """
         distributed = _distributed()
         try:
@@ -307,7 +307,7 @@ def _distributed() -> Any:
 def _run_on_worker(
     location: JobLocation, digest: str, size: int, errors: DefaultErrors, number: int, task: Task
 ) -> dict[str, bytes]:
-    """Work one chunk off in a worker of a cluster; what comes back are the files of its result."""
+    """Run a task on one chunk in a worker of a cluster, and return the files of its result."""
     return task.run(_plan_on_worker(location, digest, size, errors).chunk(number)).files()
 
 
@@ -315,7 +315,7 @@ def _run_on_worker(
 def _plan_on_worker(
     location: JobLocation, digest: str, size: int, errors: DefaultErrors
 ) -> ChunkPlan:
-    """The job as this worker reads it, cut; read once for all of its chunks."""
+    """Read the job in a worker and plan its chunks; cached for all chunks of the worker."""
     job = read_job(
         location.source, lines=location.lines or None, mapping=location.mapping,
         **of_checks(asdict(errors)),

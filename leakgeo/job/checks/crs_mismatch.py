@@ -1,4 +1,4 @@
-"""Report layers that lie where they can't be, or in the other foot, and what would explain it."""
+"""Report layers whose CRS or unit of length does not match the routes, and the likely mistake."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-#: A layer whose middle is farther than this from every route is likely in another CRS.
+#: A layer whose median is farther than this from the routes is likely in another CRS.
 FAR_M = 2_000.0
-# How far beyond the area that a CRS is made for a job may lie: the next zone is in common use.
+# Margin around the area of use of a CRS; jobs in the next zone are common.
 AREA_MARGIN_DEG = 4.0
-# No street has a water line nearer to a pole.
+# No water lines are closer to a pole.
 MAX_LATITUDE_DEG = 80.0
-# In degrees the longest line of a town is shorter than this; in metres it is less than a step.
+# The lines of a town are shorter than this in degrees, and longer in any unit of length.
 MAX_LENGTH_IN_DEGREES = 0.05
 _MAX_ZONE_SHIFT = 3
 _FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
@@ -44,12 +44,12 @@ def far_from_routes(
     rows: pd.DataFrame, issues: IssueCollector, schema: LayerSchema, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS, routes_crs: CRS,
 ) -> None:  # fmt: skip
-    """Report a layer that lies away from all routes: its CRS is likely another than it says."""
+    """Report a layer that is far from all routes; its CRS is likely not the stated one."""
     if "geometry" not in rows:
         return
     good = issues.good & rows["geometry"].notna().to_numpy()
     if schema.name == "readings":
-        # What was placed by its tape lies on a route, whatever the CRS.
+        # Readings placed by chainage lie on a route whatever the CRS.
         good &= floats(rows, "position_sd_m") != CHAINAGE_ONLY_SD_M
     if not good.any() or not len(routes):
         return
@@ -72,7 +72,7 @@ def _median_centre(shapes: Objects) -> Any:
 def _likely_mistake(
     x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS
 ) -> Reason | None:
-    """Try the usual mistakes; name the first that would put the layer where the routes are."""
+    """Return the first of the common mistakes that would put the layer near the routes."""
     for mistake, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
         there = pyproj.Transformer.from_crs(crs, local, always_xy=True).transform(east, north)
         if np.isfinite(there).all() and shapely.distance(shapely.points(there), box) <= FAR_M:
@@ -98,7 +98,7 @@ def _mistakes(
 
 
 def _other_zones(crs: CRS) -> Iterator[CRS]:
-    """Give the UTM zones on either side: their numbers in the registry follow each other."""
+    """Iterate over neighbouring UTM zones, whose codes are consecutive in the registry."""
     code = crs.to_epsg()
     if code is None or crs.utm_zone is None:
         return
@@ -112,14 +112,14 @@ def _other_zones(crs: CRS) -> Iterator[CRS]:
 
 
 def position_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
-    """Report routes that lie where their CRS is not made for, or where no street is.
+    """Return faults of routes outside the area of use of their CRS, or too close to a pole.
 
     Parameters
     ----------
     crs : pyproj.CRS
-        CRS that the routes came in.
+        CRS that the routes were read in.
     lon, lat : float
-        Their middle, degrees.
+        Their median, degrees.
 
     Returns
     -------
@@ -135,7 +135,7 @@ def position_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     at = {"latitude_deg": lat, "longitude_deg": lon}
     area = horizontal(crs).area_of_use
     if abs(lat) > MAX_LATITUDE_DEG:
-        # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
+        # So close to a pole a degree of longitude has no useful length: any mark would be wrong.
         return [Fault("routes", Reason("near_pole", **at), column="geometry", effect="stops")]
     if area is None or _in_area(area, lon, lat):
         return []
@@ -151,7 +151,7 @@ def _in_area(area: Any, lon: float, lat: float) -> bool:
 
 
 def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
-    """Tell whether lines in a CRS of lengths have coordinates that only degrees would have.
+    """Return whether lines in a projected CRS have coordinates that are likely degrees.
 
     Examples
     --------
@@ -167,8 +167,8 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
 
 
 FEET = {0.3048: "international", 1200 / 3937: "us_survey"}
-# Of this many positions at least that are good to half a metre, the middle one must come nearer to
-# its line by half, and by this.
+# Least number of readings with positions good to MAX_SD_M; the median distance to their lines must
+# decrease by at least half of it, and by MIN_GAIN_M.
 MIN_READINGS, MAX_SD_M, MIN_GAIN_M = 10, 0.5, 0.3
 _MAX_READINGS = 5_000
 
@@ -178,7 +178,7 @@ def other_foot(
     rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS,
 ) -> None:  # fmt: skip
-    """Report readings that would lie on their lines if their feet were of the other kind."""
+    """Report readings that would lie on their lines if their CRS had the other kind of foot."""
     own, other = _foot_units(read_crs)
     if not other:
         return
@@ -198,7 +198,7 @@ def other_foot(
 
 
 def _foot_units(crs: CRS) -> tuple[float, float]:
-    """Give the foot of a CRS in metres, and the other one; zeros where it is in no feet.
+    """Return the foot of a CRS in metres, and the other kind of foot; zeros if it has no feet.
 
     Examples
     --------
@@ -211,7 +211,7 @@ def _foot_units(crs: CRS) -> tuple[float, float]:
 
 
 def _scaled(points: Objects, theirs: CRS, local: CRS, by: float) -> Objects:
-    """Give points, in the local CRS, whose coordinates were so many times larger in their own."""
+    """Return points in the local CRS after scaling their original coordinates by a factor."""
     back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
     x, y = back.transform(*shapely.get_coordinates(points).T)
     there = pyproj.Transformer.from_crs(horizontal(theirs), local, always_xy=True)

@@ -1,4 +1,4 @@
-"""Readings that are in a job twice under other names: they would count twice as evidence."""
+"""Reject duplicate readings under different names, which would count twice as evidence."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Ints
     from leakgeo.job.checks.collector import IssueCollector
 
-#: Positions that differ by no more on either axis are one place: a copy was written with fewer
-#: digits, such as the seven decimals of a degree that GeoJSON has (RFC 7946).
+#: Largest difference of positions on either axis; a copy may have fewer digits, such as the seven
+#: decimals of a degree in GeoJSON (RFC 7946).
 SAME_PLACE_M = 0.05
-#: Without times a walk is a copy where nearly all of its readings equal another walk's, and so many
-#: of them do beside those at its most frequent level, which may be the end of a display.
+#: Without times a walk is a copy if nearly all of its readings equal those of another walk, and
+#: this many do besides those at its most frequent level, which may be a limit of the display.
 MIN_EQUAL, MIN_SHARE = 6, 0.95
-# Walks with an equal reading at one place that each is compared with.
+# Earlier readings with the same content at the same place that each is compared with.
 _MAX_COMPARED = 8
 _CONTENT = ("sound_level", "sound_unit", "gain_db", "sensor", "band", "air")
 
@@ -38,10 +38,10 @@ def duplicate_readings(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
 
     Notes
     -----
-    A reading is a copy if another before it has its time, place, level, gain, sensor, band and air,
-    and the times tell readings apart. A walk of which most readings have equal ones in an earlier
-    walk, whose times are not at odds, is a copy as a whole: two crews may read one level at one
-    taped place, and not a whole walk of them.
+    A reading is a copy if an earlier one has the same time, position, level, gain, sensor, band and
+    air, and the times are exact enough to distinguish readings. A walk is a copy as a whole if
+    nearly all of its readings equal those of an earlier walk and no times differ: two crews may
+    read the same level at one taped place, but not along a whole walk.
     """
     at = np.flatnonzero(issues.good & ~shapely.is_missing(rows.geometry.to_numpy()))
     if len(at) < 2:
@@ -55,11 +55,11 @@ def duplicate_readings(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
 
 
 def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
-    """Lay out what is compared of the rows, with a number for each walk."""
+    """Return the compared columns of the rows, with a number for each walk."""
     own = pd.DataFrame(table).iloc[rows]
     xy = shapely.get_coordinates(table.geometry.to_numpy()[rows])
     out = pd.DataFrame({"row": rows, "x": xy[:, 0], "y": xy[:, 1]})
-    # No band, no air are what is usual; the codes say so.
+    # Defaults of the contract.
     content = own.loc[:, list(_CONTENT)].fillna({"band": "wide", "air": "off"})
     out["content"] = content.groupby(list(_CONTENT), dropna=False, sort=False).ngroup().to_numpy()
     for name in ("line_id", "walk_id"):
@@ -74,10 +74,9 @@ def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
 
 
 def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
-    """Pair each row with equal ones before it at its place: ``first`` and ``again``, positions.
+    """Pair each row with earlier rows of equal content at its place: row numbers first and again.
 
-    Four grids, shifted by half a cell, find all pairs that are near without a search among many at
-    one place.
+    Four grids, shifted by half a cell, find all close pairs without comparing every two rows.
     """
     found = []
     for shift_x, shift_y in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
@@ -97,7 +96,7 @@ def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
 
 
 def _compatible(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
-    """Tell pairs that are near, whose lines and times are not at odds."""
+    """Return whether each pair is close, and does not differ in line or time."""
     a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
     near = ((a["x"] - b["x"]).abs() <= SAME_PLACE_M) & ((a["y"] - b["y"]).abs() <= SAME_PLACE_M)
     line = (a["line_id"] == b["line_id"]) | a["line_id"].isna() | b["line_id"].isna()
@@ -106,27 +105,27 @@ def _compatible(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
 
 
 def _same_time(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
-    """Tell pairs that are one reading by their time; within a walk, by their place in it."""
+    """Return whether each pair is one reading by its time; within a walk, by its seq."""
     a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
     one_walk = a["walk"] == b["walk"]
     in_order = (a["seq"] == b["seq"]) & a["walk_id"].notna()
-    # A form may give several readings of a stop one time: their order tells them apart.
+    # A form may record one time for several readings of a stop; seq distinguishes them.
     unordered = a["seq"].isna() & b["seq"].isna()
     timed = (a["time"] == b["time"]) & a["exact"] & b["exact"]
     return (np.where(one_walk, in_order | (timed & unordered), timed)).astype(bool)
 
 
 def _in_copied_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
-    """Tell pairs of walks of which one has nearly all of its readings in the other."""
+    """Return whether each pair is of two walks of which one is a copy of the other."""
     walks = pd.DataFrame({side: own["walk"].to_numpy()[pairs[side]] for side in pairs})
     apart = (walks["first"] != walks["again"]).to_numpy()
     level = own["level"].to_numpy()[pairs["again"]]
     often = own.groupby(["walk", "level"]).size().sort_values(kind="stable").reset_index()
     usual = often.drop_duplicates("walk", keep="last").set_index("walk")["level"]
     level_of = usual.reindex(walks["again"]).to_numpy()
-    told = walks.assign(row=pairs["again"], tells=level != level_of)[apart]
-    by = told.drop_duplicates(["first", "again", "row"]).groupby(["first", "again"])
-    counts = by["tells"].agg(["sum", "size"]).reset_index()
+    equal = walks.assign(row=pairs["again"], informative=level != level_of)[apart]
+    by_pair = equal.drop_duplicates(["first", "again", "row"]).groupby(["first", "again"])
+    counts = by_pair["informative"].agg(["sum", "size"]).reset_index()
     size = own.groupby("walk").size().to_numpy()
     least = np.minimum(size[counts["first"]], size[counts["again"]])
     whole = counts[(counts["sum"] >= MIN_EQUAL) & (counts["size"] >= MIN_SHARE * least)]
@@ -135,16 +134,16 @@ def _in_copied_walks(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
 
 
 def _originals(pairs: pd.DataFrame, copied: Bools, size: int) -> Ints:
-    """Give the position that each row is a copy of, the earliest; its own where it is none."""
+    """Return the number of the earliest row that each row is a copy of; its own if it is none."""
     original = np.arange(size)
-    # In order of the copy, so that what an original is a copy of is settled before.
+    # In order of the copies, so that the original of an original is known before.
     for first, again in pairs[copied].sort_values(["again", "first"]).itertuples(index=False):
         original[again] = min(original[again], original[first])
     return original
 
 
 def _report(own: pd.DataFrame, copied: Bools, issues: IssueCollector) -> None:
-    """Give each copy its reason, and each pair of walks one fault."""
+    """Reject the copies, and report one fault for each two walks."""
     if not copied.any():
         return
     own["copy"] = own["original"] != np.arange(len(own))
@@ -169,7 +168,7 @@ def _by_walk_pair(duplicate_readings: pd.DataFrame) -> Iterator[pd.DataFrame]:
 
 
 def _walk_name(row: pd.Series) -> Reason:
-    """Name the walk of a row.
+    """Return the name of the walk of a row.
 
     Examples
     --------

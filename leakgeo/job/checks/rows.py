@@ -1,4 +1,4 @@
-"""Checks of rows by their columns: identifiers, levels, meter tests, implausible values."""
+"""Checks of rows by their columns: identifiers, sound levels, tests, implausible values."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-#: Beyond this a decibel value is a filler such as -9999, not a level.
+#: Larger absolute values are placeholders such as -9999, not levels in decibels.
 MAX_DB = 250.0
-# A walk is linear if such a share of its levels are no decibels, with so many values among them:
-# one value is a filler.
+# Levels of a walk are not in decibels if at least this share of them, with this many distinct
+# values, is too large; a single value is a placeholder.
 MIN_WRONG_SHARE, MIN_WRONG_VALUES = 0.2, 3
 
 
 @check("readings", stage="read", order=11)
 def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Reject readings that whoever took them has set aside."""
+    """Reject readings that the crew set aside."""
     aside = table["set_aside"].to_numpy(dtype=bool)
     issues.report(aside, Reason("set_aside"), column="set_aside")
 
@@ -47,7 +47,7 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Tell readings of walks in which many levels, and not one filler, can't be decibels."""
+    """Return the other readings of walks in which many levels can't be in decibels."""
     if "walk_id" not in table:
         return np.zeros(len(table), dtype=bool)
     level = table["sound_level"].where(wrong)
@@ -58,7 +58,7 @@ def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) ->
     return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
-# Units of what an isolation test reads.
+# Units by measure of an isolation test.
 _UNITS = {
     "meter": ("l", "m3", "gal", "ft3"), "flow": ("l_per_min", "m3_per_h", "gal_per_min"),
     "pressure": ("kpa", "bar", "psi"),
@@ -67,7 +67,7 @@ _UNITS = {
 
 @check("isolation_tests", stage="read", order=10)
 def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check isolation tests against the clock, their unit and the dial."""
+    """Check times, units and meter readings of isolation tests."""
     _check_time_order(table, issues)
     for measure, units in _UNITS.items():
         own = table["measure"] == measure
@@ -85,7 +85,7 @@ def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 @check("dig_outcomes", stage="read", order=10)
 def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report stretches of pipe that were seen whose ends are exchanged."""
+    """Report exposed stretches of pipe whose ends are exchanged."""
     issues.report(
         (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
         Reason("exposed_ends_exchanged"),
@@ -95,7 +95,7 @@ def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 @check("meter_tests", stage="read", order=10)
 def meter_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check meter tests against the clock and the dial."""
+    """Check times and meter readings of meter tests."""
     _check_time_order(table, issues)
     issues.report(
         (table["end_reading"] < table["start_reading"]).to_numpy(), Reason("meter_reading_falls"),
@@ -114,7 +114,7 @@ def _check_time_order(table: pd.DataFrame, issues: IssueCollector) -> None:
 def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema) -> None:
     """Keep the first of identical rows; reject all rows that share an identifier and differ.
 
-    Rows rejected already don't count: they can't be mistaken for a good one.
+    Only rows that are good so far are compared.
     """
     for field in (f for f in schema.fields if f.unique):
         good = issues.good & table[field.name].notna().to_numpy()
@@ -133,7 +133,7 @@ def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema
 
 
 def identical_row(field: str) -> Reason:
-    """Say why a row is rejected that is identical with one before it.
+    """Return the reason of a row that is identical with an earlier one.
 
     Examples
     --------
@@ -144,7 +144,7 @@ def identical_row(field: str) -> Reason:
 
 
 def _content(rows: pd.DataFrame) -> pd.DataFrame:
-    """Lay rows out so that equal rows compare equal, geometry by its bytes."""
+    """Return rows with geometry as WKB, so that equal rows compare equal."""
     if not isinstance(rows, gpd.GeoDataFrame):
         return rows
     shapes = rows.geometry.to_wkb()
@@ -153,9 +153,9 @@ def _content(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
-# practice). One deeper than this is reported; so are all where the middle one is deeper than that.
+# practice). A greater depth is reported, and so is a greater median of at least MIN_ROWS depths.
 DEEP_M, DEEP_MEDIAN_M, MIN_ROWS = 4.5, 3.0, 3
-# The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
+# Least pressure of mains, 20 psi, and least diameter of services, half an inch: common practice.
 MIN_MEDIANS = (
     ("pressure_kpa", 138.0, "pressures_implausible", "median_kpa"),
     ("diameter_mm", 12.0, "diameters_implausible", "median_mm"),
@@ -168,23 +168,17 @@ def implausible_depths(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report depths that are likely in feet or inches."""
     depth = table["depth_m"].to_numpy(dtype=float)
     with np.errstate(invalid="ignore"):
-        implausible_depths = depth > DEEP_M
-    issues.report(
-        implausible_depths,
-        Reason("depth_implausible"),
-        column="depth_m",
-        values=depth,
-        rejects=False,
-    )
+        deep = depth > DEEP_M
+    issues.report(deep, Reason("depth_implausible"), column="depth_m", values=depth, rejects=False)
     known = depth[np.isfinite(depth)]
     if len(known) >= MIN_ROWS and np.median(known) > DEEP_MEDIAN_M:
-        middle = Reason("depths_implausible", median_m=np.median(known))
-        issues.report_layer(middle, column="depth_m")
+        reason = Reason("depths_implausible", median_m=np.median(known))
+        issues.report_layer(reason, column="depth_m")
 
 
 @check("routes", stage="read", order=31)
 def implausibly_small_values(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report columns whose middle value is too small for its unit."""
+    """Report columns whose median is too small for their unit."""
     for column, least, code, value in MIN_MEDIANS:
         known = table[column].dropna().to_numpy(dtype=float)
         if len(known) >= MIN_ROWS and np.median(known) < least:
@@ -193,7 +187,7 @@ def implausibly_small_values(table: pd.DataFrame, issues: IssueCollector) -> Non
 
 @check("readings", stage="read", order=30)
 def times_going_back(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report walks whose times go back while seq goes on."""
+    """Report walks whose times decrease while seq increases."""
     keys = ["line_id", "walk_id"]
     own = pd.DataFrame(table)[[*keys, "seq", "time"]]
     own = own[issues.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
@@ -209,6 +203,6 @@ def times_going_back(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 def _same_as_previous(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
-    """Tell rows whose keys are those of the row before."""
+    """Return whether the keys of each row equal those of the row before."""
     same: Any = (table[keys] == table[keys].shift()).all(axis=1)
     return np.asarray(same, dtype=bool)

@@ -1,4 +1,4 @@
-"""What is refused of a file before it is opened, and GDAL opened with one driver and no network."""
+"""Protection from malicious and damaged files; see README.md for the threat model."""
 
 from __future__ import annotations
 

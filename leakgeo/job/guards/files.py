@@ -1,4 +1,4 @@
-"""What is refused of a file before a reader of its format sees it: disguise, bombs, pointers."""
+"""Check a file before a reader of its format opens it: signature, size, references to others."""
 
 from __future__ import annotations
 
@@ -26,18 +26,18 @@ _SIGNATURES = {
     **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
     **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
 }  # fmt: skip
-# How text files of MapInfo begin, in any case.
+# First words of MapInfo text files, in lower case.
 _FIRST_WORDS = {".tab": b"!table", ".mif": b"version"}
-#: Endings of files that are read.
+#: Suffixes of files that are read.
 READABLE = frozenset((*DRIVERS, *PARQUET))
-# Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
+# List of the tables of a File Geodatabase; first bytes of a table of version 9 or 10.
 _CATALOG, _CATALOG_SIGNATURES = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
-# Entities make a file reach for others, or grow without end. UTF-16 has nulls between.
+# Entities can include other files or expand without limit. UTF-16 has nulls between the letters.
 _ENTITIES = re.compile(
     rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
     + rb")", re.IGNORECASE,
 )  # fmt: skip
-# Text files by which GDAL reaches for other files or for a network.
+# First words of text files that make GDAL open other files or a network address.
 _REDIRECTS = (
     b"<OGR",
     b"gdal_streamed_alg",
@@ -52,7 +52,7 @@ _IGNORED_START = b"\xef\xbb\xbf\x1e \t\r\n"
 
 
 def refusal(file: Path) -> Reason | None:
-    """Say why a file may not be read.
+    """Return why a file must not be opened; None if it may be.
 
     Parameters
     ----------
@@ -62,7 +62,6 @@ def refusal(file: Path) -> Reason | None:
     Returns
     -------
     Reason or None
-        What is wrong; None where nothing is.
 
     Examples
     --------
@@ -104,7 +103,7 @@ def _geodatabase_refusal(folder: Path, suffix: str) -> Reason | None:
 
 
 def _signature_refusal(head: bytes, suffix: str) -> Reason | None:
-    """Tell a file that is not what its name says: GDAL would go by what it is."""
+    """Return why the first bytes of a file don't match its suffix; GDAL goes by the content."""
     if any(p in head for p in _REDIRECTS):
         return Reason("file_points_elsewhere")
     start = head.lstrip(_IGNORED_START)[:1]
@@ -112,7 +111,7 @@ def _signature_refusal(head: bytes, suffix: str) -> Reason | None:
     wrong |= suffix in _JSON and start not in (b"{", b"[")
     wrong |= not head.lstrip(_IGNORED_START)[:9].lower().startswith(_FIRST_WORDS.get(suffix, b""))
     wrong |= suffix in XML and start not in (b"<", b"\xff", b"\xfe")
-    # Text formats are told by their suffix alone: nothing that GDAL would take for another.
+    # Text formats have no signature, so they must not have that of another format.
     wrong |= suffix in _TEXT and head.startswith((*_SIGNATURES.values(), b"\x1f\x8b"))
     if not head:
         return Reason("file_empty")
@@ -128,8 +127,8 @@ def _content_refusal(file: Path, suffix: str) -> Reason | None:
         return Reason("file_has_entities")
     if suffix in _JSON:
         return json_refusal(file)
-    look = {".gml": gml_refusal, ".tab": mapinfo_refusal, ".shp": _missing_sidecars}.get(suffix)
-    return None if look is None else look(file)
+    check = {".gml": gml_refusal, ".tab": mapinfo_refusal, ".shp": _missing_sidecars}.get(suffix)
+    return None if check is None else check(file)
 
 
 def _declares_entities(file: Path) -> bool:
@@ -138,7 +137,7 @@ def _declares_entities(file: Path) -> bool:
 
 
 def _missing_sidecars(file: Path) -> Reason | None:
-    """Tell a Shapefile that was copied without its index, or without its columns."""
+    """Return why a Shapefile is incomplete: its .shx or .dbf file is missing."""
     there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
     lacking = [part for part in (".shx", ".dbf") if part not in there]
     if not lacking:
@@ -146,7 +145,7 @@ def _missing_sidecars(file: Path) -> Reason | None:
     return Reason("shapefile_incomplete", files=[file.stem + part for part in lacking])
 
 
-# A key crs in any case, with either quotes, its letters as such or as JSON's \u0063.
+# The key crs in any case, in either kind of quotes, its letters plain or as JSON escapes (\u0063).
 _CRS = re.compile(
     rb"""["'](?:c|\\u00[46]3)(?:r|\\u00[57]2)(?:s|\\u00[57]3)["']""", re.IGNORECASE
 )  # fmt: skip
@@ -157,18 +156,10 @@ _TABLES = (b"create view", b"open table")
 
 
 def json_refusal(file: Path) -> Reason | None:
-    """Say why a GeoJSON file is refused: a CRS by a link, which GDAL would fetch.
+    """Return why a GeoJSON file is refused: it has a linked CRS, which GDAL would fetch.
 
-    https://geojson.org/geojson-spec.html#linked-crs, an older specification than RFC 7946.
-
-    Parameters
-    ----------
-    file : pathlib.Path
-
-    Returns
-    -------
-    Reason or None
-        What is wrong; None where nothing is.
+    Linked CRSs are of the specification before RFC 7946, see
+    https://geojson.org/geojson-spec.html#linked-crs.
     """
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _CRS.finditer(text):
@@ -178,7 +169,7 @@ def json_refusal(file: Path) -> Reason | None:
 
 
 def _is_plain_crs(after: bytes) -> bool:
-    """Tell whether what stands after ``"crs"`` is a CRS by its name or code, or no CRS at all.
+    """Return whether the text after ``"crs"`` is a CRS by name or code, or not a CRS.
 
     Examples
     --------
@@ -193,25 +184,25 @@ def _is_plain_crs(after: bytes) -> bool:
     if text[0] != ":":
         return False
     try:
-        said, _ = json.JSONDecoder(object_pairs_hook=_pairs).raw_decode(text[1:].lstrip())
+        crs, _ = json.JSONDecoder(object_pairs_hook=_unique_keys).raw_decode(text[1:].lstrip())
     except (ValueError, RecursionError):
         return False
-    if not isinstance(said, dict):
+    if not isinstance(crs, dict):
         return True
-    kind, properties = said.get("type"), said.get("properties")
-    return said.keys() == {"type", "properties"} and isinstance(properties, dict) and (
+    kind, properties = crs.get("type"), crs.get("properties")
+    return crs.keys() == {"type", "properties"} and isinstance(properties, dict) and (
         _CRS_KINDS.get(str(kind)) == properties.keys()
     )  # fmt: skip
 
 
-def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
+def _unique_keys(pairs: list[tuple[str, object]]) -> dict[str, object]:
     if len(dict(pairs)) < len(pairs):
-        raise ValueError("one key twice: readers take one or the other")
+        raise ValueError("duplicate key, of which readers may use either")
     return dict(pairs)
 
 
 def gml_refusal(file: Path) -> Reason | None:
-    """Say why a GML file is refused: a schema in another folder, which GDAL would read."""
+    """Return why a GML file is refused: it names a schema in another folder, which GDAL reads."""
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _SCHEMA.finditer(text):
             if any(_outside_folder(word) for word in (found[1] or found[2] or b"").split()):
@@ -220,14 +211,14 @@ def gml_refusal(file: Path) -> Reason | None:
 
 
 def _outside_folder(word: bytes) -> bool:
-    """Tell a path that leaves the folder; an address of the web is not fetched, see `gdal`."""
+    """Return whether a path leads out of the folder; web addresses are blocked in `gdal`."""
     if word.lower().startswith((b"http://", b"https://", b"urn:")):
         return False
     return any(sign in word for sign in (b"/", b"\\", b"&", b":"))
 
 
 def mapinfo_refusal(file: Path) -> Reason | None:
-    r"""Say why a MapInfo table is refused: a view or a seamless table, made of other files.
+    r"""Return why a MapInfo table is refused: it is a view or a seamless table of other files.
 
     Examples
     --------

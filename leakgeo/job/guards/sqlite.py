@@ -1,4 +1,4 @@
-"""What is refused of an SQLite file, such as a GeoPackage: damage, and SQL that never ends."""
+"""Check the content of an SQLite file, such as a GeoPackage: damage, and SQL that is not safe."""
 
 from __future__ import annotations
 
@@ -12,36 +12,35 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from pathlib import Path
 
-# Virtual tables that reach for nothing outside the file; those of SpatiaLite are among them.
+# Virtual tables, also of SpatiaLite, that access nothing outside the file.
 _ALLOWED_MODULES = re.compile(
     r"rtree|rtree_i32|fts[345](?:vocab|aux)?|virtual(?:spatialindex|elementary|knn2?|xpath|bbox)",
     re.IGNORECASE,
 )
 _COMMENTS = re.compile(r"/\*.*?(?:\*/|$)|--[^\n]*", re.DOTALL)
 _MODULE = re.compile(r"\busing\s+([\w\"'\[\]`]+)", re.IGNORECASE)
-# What a view may ask for: the same on every machine and in every library.
+# Functions allowed in views: they give the same values on every machine and in every library.
 _FUNCTIONS = frozenset((
     "count", "sum", "total", "min", "max", "avg", "abs", "round", "coalesce", "ifnull", "nullif",
     "lower", "upper", "trim", "ltrim", "rtrim", "substr", "substring", "length", "iif", "instr",
     "like", "glob", "typeof", "row_number", "rank", "first_value", "last_value", "lag", "lead",
 ))  # fmt: skip
 _ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
-# Bounds of a view: steps of SQLite's machine (seconds), rows, and bytes of a value.
+# Limits of a view: instructions of SQLite's virtual machine, rows, and bytes of a value.
 _STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
 
 
 def sqlite_refusal(file: Path) -> Reason | None:
-    """Say what is wrong inside an SQLite file; it is only read.
+    """Return why the content of an SQLite file is refused; None if it is not.
 
     Parameters
     ----------
     file : pathlib.Path
-        Without a log or a journal beside it: see `leakgeo.job.sources.read_only_copy`.
+        Without a log or journal, see `leakgeo.job.sources.read_only_copy`; it is only read.
 
     Returns
     -------
     Reason or None
-        What is wrong; None where nothing is.
     """
     uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
     try:
@@ -57,14 +56,14 @@ def _text(raw: bytes) -> str:
 
 
 def _integrity_error(base: sqlite3.Connection) -> Reason | None:
-    """Let SQLite look over its pages: of a damaged table GDAL gives some of the rows, and no word.
+    """Run SQLite's integrity check: GDAL returns some rows of a damaged table without an error.
 
-    Constraints are left aside: their SQL is the file's own.
+    Check constraints are ignored because they are SQL from the file.
     """
     base.execute("PRAGMA ignore_check_constraints = ON")
     found = [str(row[0]) for row in base.execute("PRAGMA quick_check(20)")]
-    # A reference to a row that is not there, or a null too many, is the data's own affair.
-    found = [said for said in found if said != "ok" and not said.startswith(("NULL value in",
+    # Nulls and duplicates that break a constraint are not damage; the checks of rows report them.
+    found = [text for text in found if text != "ok" and not text.startswith(("NULL value in",
              "non-unique entry", "CHECK constraint"))]  # fmt: skip
     if not found:
         return None
@@ -105,12 +104,12 @@ def _quoted(name: str) -> str:
 
 
 def _has_generated_columns(base: sqlite3.Connection, table: str) -> bool:
-    """Tell whether a column is computed on reading (``hidden`` is 2); see SQLite's table_xinfo."""
+    """Return whether a table has a virtual generated column (``hidden`` is 2 in table_xinfo)."""
     return any(row[6] == 2 for row in base.execute(f"PRAGMA table_xinfo({_quoted(table)})"))
 
 
 def _view_error(base: sqlite3.Connection, view: str) -> str | None:
-    """Work a view out within bounds, and give a code where it oversteps them."""
+    """Run a view within the limits; return a message code if it fails or exceeds them."""
     left = iter(range(100))
     base.set_authorizer(_authorize)
     base.set_progress_handler(lambda: next(left, None) is None, _STEPS // 100)

@@ -1,4 +1,4 @@
-"""The optional ground elevation model: read once, around the routes, and asked for heights."""
+"""The optional ground elevation model, read around the routes."""
 
 from __future__ import annotations
 
@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-#: Cells read at most; a larger window is read coarser, and that is reported.
+#: Limit of the cells read; a larger window is read at a coarser resolution, which is reported.
 MAX_CELLS = 16_000_000
-#: Cells around the routes that no ground model has: reading them, even coarser, would not end.
+#: Windows of more cells are refused: even coarser reading would not end.
 REFUSED_CELLS = 4_000_000_000
-#: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
+#: Range of the median cover of a network; outside it, ground and Z have different datums or units.
 MIN_COVER_M, MAX_COVER_M = -2.0, 15.0
-# The raster table of a GeoPackage that is the ground model.
+# Name of the raster table of the ground model in a GeoPackage.
 _RASTER_TABLE = "ground"
 _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
           "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
@@ -43,18 +43,18 @@ _UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "f
 
 @dataclass(frozen=True, eq=False)
 class GroundModel:
-    """Heights of the ground around the routes.
+    """Ground elevations around the routes.
 
     Parameters
     ----------
     elevation_m : (rows, columns) numpy.ndarray
-        Metres; NaN where the model has none.
+        Metres; NaN for missing cells.
     transform : tuple of float
         Affine coefficients a, b, c, d, e, f from column and row to `crs`.
     crs : pyproj.CRS
-        Of the raster, horizontally.
+        Horizontal CRS of the raster.
     z_unit_m : float
-        Metres in a unit of the routes' Z; NaN where that is not known.
+        Unit of the routes' Z in metres; NaN if not known.
     """
 
     elevation_m: NDArray[np.float64]
@@ -63,7 +63,7 @@ class GroundModel:
     z_unit_m: float
 
     def elevation_at(self, x: ArrayLike, y: ArrayLike, crs: CRS) -> NDArray[np.float64]:
-        """Give the height of the ground at places, between the cells' middles (bilinear).
+        """Interpolate the ground elevation at points (bilinear between cell centres).
 
         Parameters
         ----------
@@ -74,7 +74,7 @@ class GroundModel:
         Returns
         -------
         (n,) numpy.ndarray
-            Metres; NaN outside the model, and next to cells without a height.
+            Metres; NaN outside the model, and next to missing cells.
 
         Examples
         --------
@@ -97,18 +97,18 @@ class GroundModel:
 
 @contextmanager
 def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
-    """Find the ground model of a job: in its folder, inside its GeoPackage, or beside it.
+    """Find the ground model of a job: in its folder, in its GeoPackage, or next to it.
 
     Parameters
     ----------
     source : pathlib.Path
-        A folder (then ``ground.tif`` in it), or a file ``NAME.gpkg`` (then its raster table
-        ``ground``, or ``NAME_ground.tif`` beside it).
+        A folder (its file ``ground.tif``), or a file ``NAME.gpkg`` (its raster table ``ground``, or
+        the file ``NAME_ground.tif`` next to it).
 
     Yields
     ------
     (pathlib.Path, str or None) or None
-        A GeoTIFF, or a GeoPackage that can be read and its raster table; None where there is none.
+        A GeoTIFF, or a readable GeoPackage and its raster table; None if there is no model.
     """
     folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
     for suffix in (".tif", ".tiff"):
@@ -123,7 +123,7 @@ def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
 
 
 def height_mismatch(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
-    """Say why a ground model doesn't go with the routes' Z; None where it does.
+    """Return a fault if a ground model does not match the routes' Z, else None.
 
     Parameters
     ----------
@@ -147,7 +147,7 @@ def height_mismatch(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -
 
 
 def _has_raster(path: Path) -> bool:
-    """Tell whether a GeoPackage lists a raster table of that name, without writing to it."""
+    """Return whether a GeoPackage has the raster table of a ground model; it is only read."""
     try:
         uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(uri, uri=True)) as file:
@@ -160,27 +160,27 @@ def _has_raster(path: Path) -> bool:
 def read_ground(
     model: tuple[Path, str | None], x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
 ) -> tuple[GroundModel | None, list[Fault]]:
-    """Read the part of a ground model that lies around places.
+    """Read the part of a ground model around points.
 
     Parameters
     ----------
     model : (pathlib.Path, str or None)
-        As `ground_model` gives.
+        As returned by `ground_model`.
     x, y : (n,) array_like
-        Places in `crs` that heights will be asked for around.
+        Points in `crs`, the vertices of the routes.
     crs : pyproj.CRS
     routes_crs : pyproj.CRS
-        CRS of the routes as they came, which tells the unit of their Z.
+        CRS that the routes were read in, which defines the unit of their Z.
 
     Returns
     -------
     ground : GroundModel or None
-        None where it can't be used; the faults say why.
+        None if it can't be used; the faults state why.
     faults : list of Fault
     """
     file, table = model
-    if table is None and (found := image_refusal(file)):
-        return None, [_fault("ground_refused", why=found)]
+    if table is None and (reason := image_refusal(file)):
+        return None, [_fault("ground_refused", why=reason)]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -237,7 +237,7 @@ def _notes(name: str, coarser: float) -> list[Fault]:
 def _window(
     raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> Window | None:
-    """Give whole cells around the places, two more on every side; None where none are inside."""
+    """Return the window of the points with a margin of two cells; None if they are outside."""
     good = np.isfinite(x) & np.isfinite(y)
     if not good.any():
         return None
@@ -255,9 +255,9 @@ def _window(
 
 
 def vertical_unit_m(crs: CRS) -> float | None:
-    """Give the metres in a unit of height of a CRS, None where it does not tell.
+    """Return the unit of height of a CRS in metres, None if it is not known.
 
-    A CRS that is in metres across and says nothing of heights is taken to be in metres upwards.
+    A projected CRS in metres without a vertical axis has heights in metres.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Layers of an earlier result, to compare what came of it with what it said."""
+"""Read layers of an earlier result, to compare its marks with excavation results."""
 
 from __future__ import annotations
 
@@ -32,21 +32,21 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     Parameters
     ----------
     path : pathlib.Path
-        Its ``result.gpkg``, or the folder that holds one.
+        Its ``result.gpkg``, or the folder of this file.
     crs : pyproj.CRS
-        CRS to bring them into: the job's own.
+        CRS to transform the layers to.
 
     Returns
     -------
     layers : dict of str to pandas.DataFrame or geopandas.GeoDataFrame
-        ``lines``, ``marks`` and ``profile``, and ``readings_on_route`` if it is there.
+        ``lines``, ``marks`` and ``profile``, and ``readings_on_route`` if the result has it.
     faults : tuple of Fault
-        Layers that are not as the run wrote them.
+        Layers that were changed since the run.
 
     Raises
     ------
     ParameterError
-        If it can't be read, or is no result of leakgeo.
+        If the file can't be read, or is not a result of leakgeo.
     """
     file = path / "result.gpkg" if path.is_dir() else path
     finish_commit(file.parent)
@@ -69,21 +69,21 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
 def compared_with_run(
     path: Path, tables: Mapping[str, pd.DataFrame]
 ) -> tuple[str, tuple[Fault, ...]]:
-    """Compare layers of a result with what the record of its run says that they hold.
+    """Compare layers of a result with the digests in the record of its run.
 
     Parameters
     ----------
     path : pathlib.Path
-        The ``result.gpkg``; ``run.json`` is looked for beside it.
+        The ``result.gpkg``; ``run.json`` is read from the same folder.
     tables : mapping of str to pandas.DataFrame or geopandas.GeoDataFrame
-        Layers as they were read, whole.
+        Layers as read, with all rows.
 
     Returns
     -------
     run_id : str
-        Of the run that wrote the layers; ``""`` where they do not say.
+        Identifier of the run that wrote the layers; ``""`` if they have none.
     faults : tuple of Fault
-        One for each layer that was changed since, or one where that is not known.
+        One for each layer that was changed since the run, or one if the record can't be used.
     """
     run = _run_id_of(tables)
     try:

@@ -1,4 +1,4 @@
-"""What a job is read from: files, folders, databases, tables in memory; all only ever read.
+"""Sources of a job: files, folders, databases, tables in memory; they are never written.
 
 `open_source` finds the layers, `read_layer` reads one.
 """

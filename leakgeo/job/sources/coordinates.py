@@ -1,4 +1,4 @@
-"""Points from two columns of coordinates, as spreadsheets and receivers write them."""
+"""Make points from two columns of coordinates, as in spreadsheets and GPS exports."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import shapely
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-# Usual names of the two columns; the surer come first.
+# Usual names of the two columns, the most specific first.
 _USUAL = (
     ("x", "y"), ("lon", "lat"), ("longitude", "latitude"), ("long", "lat"), ("lng", "lat"),
     ("easting", "northing"), ("east", "north"), ("e", "n"), ("point_x", "point_y"),
@@ -29,9 +29,9 @@ class PointTable:
     Parameters
     ----------
     table : geopandas.GeoDataFrame
-        Geometry null where there is no place; without the two columns.
+        Without the two columns; geometry is null where a coordinate is missing.
     bad : tuple of str
-        Texts that are no coordinates.
+        Texts that are not coordinates.
     """
 
     table: gpd.GeoDataFrame
@@ -39,7 +39,7 @@ class PointTable:
 
 
 def usual_columns(names: Iterable[str]) -> tuple[str, str] | None:
-    """Find a pair of columns that are coordinates by their names.
+    """Return the two columns that have usual names of coordinates, None if there are none.
 
     Examples
     --------
@@ -52,7 +52,7 @@ def usual_columns(names: Iterable[str]) -> tuple[str, str] | None:
 
 
 def points_from_columns(table: pd.DataFrame, x: str, y: str, crs: str) -> PointTable:
-    """Make points of two columns.
+    """Make points from two columns.
 
     Parameters
     ----------

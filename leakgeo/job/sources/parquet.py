@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def read_parquet(path: Path) -> RawLayer:
-    """Read a file whole.
+    """Read a GeoParquet or Parquet file.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def read_parquet(path: Path) -> RawLayer:
     Returns
     -------
     RawLayer
-        Without geometry where the file has no GeoParquet metadata.
+        Without geometry if the file has no GeoParquet metadata.
 
     Raises
     ------

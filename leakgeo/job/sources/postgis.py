@@ -1,4 +1,4 @@
-"""Tables of a PostgreSQL database, with PostGIS geometry where it is there; only ever read."""
+"""Read tables of a PostgreSQL database, with or without PostGIS geometry."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from leakgeo.errors import JobError
 
-# What libpq says could hold a part of a mistyped URL, so only what it means is passed on.
+# Messages of libpq may contain parts of a mistyped URL, so they are replaced by a code.
 _CODES = (
     ("authentication failed", "database_refuses_login"),
     ("no password", "database_wants_password"),
@@ -74,20 +74,20 @@ class DatabaseTable:
 
 @dataclass(frozen=True)
 class Database:
-    """An open database, all of whose tables are read as they were at one moment.
+    """An open database, read in a single snapshot.
 
     Parameters
     ----------
     connection : psycopg.Connection
     tables : mapping of str to DatabaseTable
-        By name; ``schema.name`` where the schema is not in the search path.
+        Tables by name, or by ``schema.name`` if the schema is not in the search path.
     """
 
     connection: psycopg.Connection[Any]
     tables: Mapping[str, DatabaseTable]
 
     def read(self, name: str) -> RawLayer:
-        """Read a table whole.
+        """Read a table.
 
         Raises
         ------
@@ -122,16 +122,16 @@ class Database:
         return self._known_crs(table.postgis_schema, found[0]) if found else None
 
     def _known_crs(self, postgis_schema: str, srid: int) -> pyproj.CRS | None:
-        """Give the CRS of an SRID: by its authority, or as the database describes it."""
+        """Return the CRS of an SRID, by its authority code or by its WKT in the database."""
         from psycopg.sql import SQL, Identifier
 
         query = SQL("SELECT auth_name || ':' || auth_srid, srtext FROM {} WHERE srid = %s")
         named = self.connection.execute(
             query.format(Identifier(postgis_schema, "spatial_ref_sys")), [srid]
         )
-        for said in named.fetchone() or ():
+        for definition in named.fetchone() or ():
             try:
-                return pyproj.CRS.from_user_input(said)
+                return pyproj.CRS.from_user_input(definition)
             except (pyproj.exceptions.ProjError, TypeError):
                 continue
         return None
@@ -139,24 +139,24 @@ class Database:
 
 @contextmanager
 def open_database(url: str) -> Iterator[Database]:
-    """Open a database to read from, and find its tables.
+    """Open a database for reading, and find its tables.
 
     Parameters
     ----------
     url : str
-        ``postgresql://[user[:password]@]host[:port]/database``, and what else libpq knows.
+        ``postgresql://[user[:password]@]host[:port]/database``, or any other URL of libpq.
 
     Raises
     ------
     JobError
-        If it can't be opened; the message holds neither user nor password.
+        If it can't be opened; the message contains neither user nor password.
     """
     with connect(url) as connection:
         connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
         connection.execute("SET LOCAL TIME ZONE 'UTC'")
         connection.execute("SET LOCAL DateStyle TO 'ISO'")
         found = [_table(*row) for row in connection.execute(_TABLES)]
-        # Of one name in two schemas of the search path, the first is the one that is meant.
+        # If two schemas of the search path have the same name, the first takes precedence.
         yield Database(connection, dict(reversed(found)))
 
 
@@ -185,11 +185,11 @@ def connect(url: str) -> psycopg.Connection[Any]:
     try:
         connection = psycopg.connect(url, connect_timeout=10, application_name="leakgeo")
     except (psycopg.Error, ValueError, UnicodeError) as error:
-        said = str(error)
-        codes = (code for word, code in _CODES if word in said)
+        message = str(error)
+        codes = (code for word, code in _CODES if word in message)
         raise _connection_error(url, next(codes, "database_not_opened")) from None
     connection.adapters.register_loader("numeric", FloatLoader)
-    for kind in ("date", "timestamp", "timestamptz"):  # read on as texts, infinity and all
+    for kind in ("date", "timestamp", "timestamptz"):  # as texts, which may be infinity
         connection.adapters.register_loader(kind, TextLoader)
     return connection
 

@@ -1,4 +1,4 @@
-"""Open what a job is read from: a vector file of many layers, a folder of files, a database."""
+"""Open a source of a job: a vector file with several layers, a folder of files, or a database."""
 
 from __future__ import annotations
 
@@ -37,23 +37,23 @@ if TYPE_CHECKING:
 
 JobSource = str | Path | Mapping[str, pd.DataFrame]
 
-# A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
+# A scheme has at least two letters; one letter is a drive. pathlib turns `//` into `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 
 
-# What readers say of rows, which are looked at one by one, and told in words.
+# Warnings of readers about single rows, which the checks report in more detail.
 _REPORTED_BY_CHECKS = ("successfully parsed", "from_wkb", "Could not parse column")
 
 
 @contextmanager
 def open_source(source: JobSource) -> Iterator[LayerSource]:
-    """Find the layers of a job; nothing is written to it, nor beside it.
+    """Open a source, and find its layers; nothing is written to it or to its folder.
 
     Raises
     ------
     JobError
-        If there is nothing there, it can't be read, or it is neither a local file nor the URL of
-        a PostgreSQL database.
+        If it does not exist, can't be read, or is neither a local file nor the URL of a PostgreSQL
+        database.
     """
     if not isinstance(source, (str, Path)):
         from leakgeo.job.sources.layers import Memory
@@ -81,7 +81,7 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
 
 
 def read_layer(source: LayerSource, name: str) -> RawLayer:
-    """Read one layer whole.
+    """Read one layer.
 
     Raises
     ------
@@ -100,26 +100,26 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
-            about = gdal.layer_info(path, layer)
-            found = table_too_large(about["features"], len(about["fields"]))
-            table = pd.DataFrame() if found else gdal.read_table(path, layer)
+            info = gdal.layer_info(path, layer)
+            too_large = table_too_large(info["features"], len(info["fields"]))
+            table = pd.DataFrame() if too_large else gdal.read_table(path, layer)
         except JobError:
             raise
         except Exception as error:
             raise unreadable_layer(name, error) from error
-    if found is not None:
-        raise job_error(name, Fault(name, found))
-    said = (str(w.message) for w in caught)
-    new = dict.fromkeys(s for s in said if not any(own in s for own in _REPORTED_BY_CHECKS))
-    notes = [Reason("reader_note", note=note.rstrip(".")) for note in new]
+    if too_large is not None:
+        raise job_error(name, Fault(name, too_large))
+    messages = dict.fromkeys(str(warning.message) for warning in caught)
+    notes = [Reason("reader_note", note=message.rstrip(".")) for message in messages
+             if not any(text in message for text in _REPORTED_BY_CHECKS)]  # fmt: skip
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
-    table, again = without_ambiguous_columns(table)
+    table, column_notes = without_ambiguous_columns(table)
     shapefile = path.suffix.casefold() == ".shp"
-    return RawLayer(table, crs, (*notes, *again), DBF_NAME_LENGTH if shapefile else None)
+    return RawLayer(table, crs, (*notes, *column_notes), DBF_NAME_LENGTH if shapefile else None)
 
 
 def digest(path: Path | Database | Memory) -> str:
-    """Give the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
+    """Return the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
     if not isinstance(path, Path) or not path.is_file():
         return ""
     with path.open("rb") as file:
@@ -143,20 +143,20 @@ def _source_error(source: str, reason: Reason) -> JobError:
 
 
 def layer_names(readable: Path, path: Path) -> list[str]:
-    """Give the layers of a file; refuse it where it is not to be trusted.
+    """Return the names of the layers of a file.
 
     Parameters
     ----------
     readable, path : pathlib.Path
-        The file that is opened, and the one that it stands for.
+        The file to open, and the original file if it is a copy.
 
     Raises
     ------
     JobError
-        If it can't be read.
+        If the file is refused, see `leakgeo.job.guards`, or can't be read.
     """
-    if found := refusal(readable):
-        raise _source_error(str(path), found)
+    if reason := refusal(readable):
+        raise _source_error(str(path), reason)
     if path.suffix.casefold() in PARQUET:
         return [path.stem]
     with warnings.catch_warnings():
