@@ -9,6 +9,7 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats
+from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import NO_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
@@ -36,7 +37,6 @@ MOST_NORTH = 80.0
 # In degrees the longest line of a town is shorter than this; in metres it is less than a step.
 DEGREES_LONG = 0.05
 _ZONES_AWAY = 3
-_FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
 
 
 @check(order=20)
@@ -88,7 +88,7 @@ def _mistakes(
     if abs(x) <= 180 and abs(y) <= 180:
         yield Reason("would_fit_degrees"), x, y, degrees
         yield Reason("would_fit_degrees_swapped"), y, x, degrees
-    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "us_survey_feet")):
+    for foot, name in ((FOOT_M, "feet"), (US_SURVEY_FOOT_M, "us_survey_feet")):
         yield Reason(f"would_fit_{name}"), x * foot, y * foot, theirs
         yield Reason(f"would_fit_metres_not_{name}"), x / foot, y / foot, theirs
     for zone in _other_zones(theirs):
@@ -164,7 +164,7 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     return bool(small and np.median(shapely.length(lines)) < DEGREES_LONG)
 
 
-FEET = {0.3048: "international", 1200 / 3937: "us_survey"}
+FEET = {FOOT_M: "international", US_SURVEY_FOOT_M: "us_survey"}
 # Of this many positions at least that are good to half a metre, the middle one must come nearer to
 # its line by half, and by this.
 FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
