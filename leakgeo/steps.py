@@ -34,7 +34,7 @@ PRIORS = Parameter(
     "What makes a place likelier before listening: all, none, or some of fittings, past_leaks, "
     "repairs, excavations, age, with commas between.",
     listed=True,
-    check_with="leakgeo.find.posterior.place_prior:chosen",
+    check_with="leakgeo.find.posterior.place_prior:parse_priors",
 )
 
 METER = Step(

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
@@ -29,7 +30,6 @@ LOOK_SD, LOOK_M, LOOK_SHARE = 1.0, 1.0, 0.4
 APART_SD, APART_M, APART_SLOPE = 4.0, 1.0, 0.15
 # Errors of positions come together: more readings than this on either side make none smaller.
 ALONE = 5
-FOOT_M = 0.3048
 # What slope of map on tape tells of a unit.
 _UNITS = (
     (1.0, "same"), (FOOT_M, "feet"), (1 / FOOT_M, "metres_on_foot_map"), (FOOT_M / 12, "inches"),

@@ -14,8 +14,8 @@ from leakgeo.find.advise.predictive import Expected, Hypotheses, _Seen, expected
 from leakgeo.find.advise.step import first_walk
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit
-from leakgeo.find.posterior.noise import tuned
-from leakgeo.find.posterior.prior import pose
+from leakgeo.find.posterior.noise import with_noise_scale
+from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import Cell, _readings, draw
 
@@ -138,7 +138,7 @@ def test_the_covariance_is_that_of_a_joint_normal_given_the_readings(heard):
     one = Hypotheses(np.array([leak]), np.ones(1))
     expected = expected_levels(problem, one, STOPS, load_constants())
     _, start = fit(kernel.ONE, leak, problem, problem.mean)
-    fitted = tuned(kernel.ONE, leak, problem, load_constants(), start)
+    fitted = with_noise_scale(kernel.ONE, leak, problem, load_constants(), start)
     seen = _Seen.of(fitted, STOPS, load_constants())
     linear = seen.linear(kernel.ONE, np.array([leak]), start, 0)
     slopes, residual, own = (part[0] for part in linear)
@@ -171,7 +171,9 @@ def test_silence_is_level(heard):
 
 def test_a_single_reading_is_enough_to_go_by():
     material = load_constants().materials["copper"]
-    problem = pose(_readings(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants())
+    problem = build_problem(
+        _readings(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants()
+    )
     place = np.linspace(1.0, 19.0, 12)
     expected = expected_levels(
         problem, Hypotheses(place, np.full(12, 1 / 12)), np.arange(0.5, 20.0), load_constants()

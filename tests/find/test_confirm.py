@@ -168,8 +168,8 @@ def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
 
 def flat(leak_probability=0.9, length_m=30.0):
     x = np.arange(0.025, length_m, 0.05)
-    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, elsewhere=(),
-                     second_probability=0.2, heard_nats=5.0, leak_nats=5.0,
+    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, on_connected_lines=(),
+                     other_source_probability=0.2, sound_log_bf=5.0, leak_log_bf=5.0,
                      log_evidence=0.0)  # fmt: skip
 
 
@@ -185,8 +185,8 @@ def test_where_air_changes_the_sound_a_leak_is_likelier():
     assert share(after, 2, 8) > 3 * share(flat(), 2, 8)
     assert share(after, 22, 28) < 0.01
     assert after.leak_probability > 0.98
-    assert after.leak_nats > flat().leak_nats + 3.0
-    assert after.heard_nats > flat().heard_nats + 3.0
+    assert after.leak_log_bf > flat().leak_log_bf + 3.0
+    assert after.sound_log_bf > flat().sound_log_bf + 3.0
 
 
 def test_where_air_changes_nothing_a_leak_is_less_likely():
@@ -195,8 +195,8 @@ def test_where_air_changes_nothing_a_leak_is_less_likely():
     assert share(after, 4, 6) < 0.5 * share(flat(), 4, 6)
     assert share(after, 14, 16) > share(flat(), 14, 16)
     assert after.leak_probability < flat().leak_probability
-    assert after.leak_nats < flat().leak_nats
-    assert after.heard_nats == flat().heard_nats
+    assert after.leak_log_bf < flat().leak_log_bf
+    assert after.sound_log_bf == flat().sound_log_bf
 
 
 def test_no_air_test_makes_certain():

@@ -104,7 +104,7 @@ def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
     readings[:, kernel.VARIANCE] = own * (tail + 3.0) / (tail + 1.0)
     readings[:, kernel.POSITION_VARIANCE] = listening.position_sd_m[order] ** 2
     readings[:, kernel.SMEAR_M], readings[:, kernel.LOAD] = listening.smear_m[order], 1.0
-    codes = np.full((n, kernel.STEPS_AT + 4), -1, dtype=np.int64)
+    codes = np.full((n, kernel.OFFSETS_AT + 4), -1, dtype=np.int64)
     codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     codes[:, kernel.SHIFT_AT] = _PLACE
     return readings, codes
@@ -131,7 +131,7 @@ def _prior(listening: Listening, constants: Constants) -> Floats:
     sd[_PLACE] = listening.length_m / 12.0**0.5
     sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
     sd[kernel.PIPED] = spread["pipe_share_logit"]
-    sd[kernel.SIDE] = spread["pipe_side_ln"]
+    sd[kernel.ASYMMETRY] = spread["pipe_side_ln"]
     sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
     sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
     sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB

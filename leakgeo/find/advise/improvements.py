@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.cramer_rao import Listening, least_sd
 from leakgeo.find.locate.step import spreading_of
-from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in

@@ -11,12 +11,12 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats
+from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import Choice, choose
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
-from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.posterior import LONG_M
-from leakgeo.find.posterior.prior import pose
+from leakgeo.find.posterior.posterior import MAX_SPAN_M
+from leakgeo.find.posterior.problem import build_problem
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
     from leakgeo.find.levels.readings import Readings
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.reason import Reason
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -113,9 +113,11 @@ class HeardLine:
     def problem(self, middle_m: float, constants: Constants) -> Problem:
         """The readings as the kernel takes them; of a long line those near the likely place."""
         material = constants.materials[self.lines.material[self.line]]
-        problem = pose(self.readings, material, float(self.lines.depth_m[self.line]), constants)
+        problem = build_problem(
+            self.readings, material, float(self.lines.depth_m[self.line]), constants
+        )
         away = np.abs(problem.readings[:, kernel.X] - middle_m)
-        near = np.flatnonzero(away <= max(LONG_M / 2, float(away.min())))
+        near = np.flatnonzero(away <= max(MAX_SPAN_M / 2, float(away.min())))
         # Of a recorder that was left on, the nearest: the work goes with the cube of them.
         kept = np.sort(near[np.argsort(away[near], kind="stable")[:MOST_READINGS]])
         return replace(problem, readings=problem.readings[kept], codes=problem.codes[kept])
@@ -162,7 +164,7 @@ def hypotheses(at: Floats, density: Floats, silent: float) -> Hypotheses:
     silent : float
         Probability that there is no leak; 0 where that is no question any more.
     """
-    near = np.abs(at - at[np.argmax(density)]) <= LONG_M / 2
+    near = np.abs(at - at[np.argmax(density)]) <= MAX_SPAN_M / 2
     at, density = at[near], density[near]
     step = np.diff(at) * 0.5 * (density[1:] + density[:-1])
     total = np.concatenate([[0.0], np.cumsum(step)])

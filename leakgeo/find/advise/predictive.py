@@ -9,11 +9,11 @@ import numpy as np
 
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit, scan
-from leakgeo.find.posterior.noise import tuned
+from leakgeo.find.posterior.noise import with_noise_scale
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.constants import Constants
 
 
@@ -90,7 +90,7 @@ def expected_levels(
     middle = int(np.searchsorted(np.cumsum(hypotheses.weight), 0.5 * hypotheses.weight.sum()))
     place = float(hypotheses.place_m[middle])
     _, start = fit(kernel.ONE, place, problem, problem.mean)
-    problem = tuned(kernel.ONE, place, problem, constants, start)
+    problem = with_noise_scale(kernel.ONE, place, problem, constants, start)
     seen = _Seen.of(problem, stop_m, constants)
     linear = seen.linear(kernel.ONE, hypotheses.place_m, start, middle)
     if hypotheses.silent > 0.0:
@@ -160,7 +160,7 @@ class _Seen:
         Slopes by the constants, shape (k, p, n + c), residuals and own variances, (k, n + c).
         """
         shape = len(place_m), len(self.rows), len(start) + 1
-        starts = np.tile(start, (1 if self.problem.frame < 0 else len(place_m), 1))
+        starts = np.tile(start, (1 if self.problem.reference < 0 else len(place_m), 1))
         fitted = scan(model, place_m, self.problem, starts, first).fitted
         table, variance = np.empty(shape), np.empty(shape[:2])
         kernel.linearise_all(

@@ -139,8 +139,8 @@ def moved(
         found,
         probability=np.exp(log_mass - total),
         leak_probability=float(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700)))),
-        heard_nats=found.heard_nats + max(told, 0.0),
-        leak_nats=found.leak_nats + told,
+        sound_log_bf=found.sound_log_bf + max(told, 0.0),
+        leak_log_bf=found.leak_log_bf + told,
     )
 
 

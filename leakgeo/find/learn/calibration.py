@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.conversion import FOOT_M
 from leakgeo.errors import ParameterError
 from leakgeo.faults import Fault
-from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:

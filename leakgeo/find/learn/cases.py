@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.conversion import FOOT_M
 from leakgeo.find.learn.calibration import Dug
-from leakgeo.find.locate.zones import FOOT_M
 from leakgeo.reason import Reason
 from leakgeo.route.place import place_on_routes
 

@@ -149,7 +149,7 @@ def unsupported(job: Job, lines: Lines, heard_nats: Floats, past: PlacePrior) ->
     losing = lines.table.index.isin(
         [n for n, loss in found.items() if loss.verdict == "loss_shown"]
     )
-    recorded = np.isin(np.arange(len(heard_nats)), past.bumps.line)
+    recorded = np.isin(np.arange(len(heard_nats)), past.kernels.line)
     heard = np.nan_to_num(heard_nats, nan=-np.inf) > SHOWN_NATS
     return np.asarray(lines.asked & ~losing & ~heard & ~recorded)
 

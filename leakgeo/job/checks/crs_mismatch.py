@@ -9,6 +9,7 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats
+from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
@@ -36,7 +37,6 @@ MAX_LATITUDE_DEG = 80.0
 # The lines of a town are shorter than this in degrees, and longer in any unit of length.
 MAX_LENGTH_IN_DEGREES = 0.05
 _MAX_ZONE_SHIFT = 3
-_FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
 
 
 @check(order=20)
@@ -90,7 +90,7 @@ def _mistakes(
     if abs(x) <= 180 and abs(y) <= 180:
         yield Reason("would_fit_degrees"), x, y, degrees
         yield Reason("would_fit_degrees_swapped"), y, x, degrees
-    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "us_survey_feet")):
+    for foot, name in ((FOOT_M, "feet"), (US_SURVEY_FOOT_M, "us_survey_feet")):
         yield Reason(f"would_fit_{name}"), x * foot, y * foot, theirs
         yield Reason(f"would_fit_metres_not_{name}"), x / foot, y / foot, theirs
     for zone in _other_zones(theirs):
@@ -166,7 +166,7 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     return bool(small and np.median(shapely.length(lines)) < MAX_LENGTH_IN_DEGREES)
 
 
-FEET = {0.3048: "international", 1200 / 3937: "us_survey"}
+FEET = {FOOT_M: "international", US_SURVEY_FOOT_M: "us_survey"}
 # Least number of readings with positions good to MAX_SD_M; the median distance to their lines must
 # decrease by at least half of it, and by MIN_GAIN_M.
 MIN_READINGS, MAX_SD_M, MIN_GAIN_M = 10, 0.5, 0.3

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from leakgeo.find.levels.level_offsets import passes, steps_of
+from leakgeo.find.levels.level_offsets import level_offsets_of, passes
 from leakgeo.sound.constants import load_constants
 
 CONSTANTS = load_constants()
@@ -17,7 +17,9 @@ KIND = np.zeros(12, dtype=int)
 
 def steps(gain_known):
     walk = passes(WALK, STOP, BAND, KIND)
-    return steps_of(walk, WALK, KIND, np.full(12, gain_known), BAND, ("low", "high"), CONSTANTS)
+    return level_offsets_of(
+        walk, WALK, KIND, np.full(12, gain_known), BAND, ("low", "high"), CONSTANTS
+    )
 
 
 def test_walks_that_share_stops_in_two_bands_are_one_pass():
@@ -37,13 +39,13 @@ def test_other_sensors_stay_apart():
 
 
 def test_known_gains_need_no_turn():
-    assert steps(gain_known=True).turn_step_db.size == 0
-    assert steps(gain_known=True).walk_step_db == [CONSTANTS.spread["known_gain_db"]]
+    assert steps(gain_known=True).gain_change_sd_db.size == 0
+    assert steps(gain_known=True).walk_sd_db == [CONSTANTS.spread["known_gain_db"]]
 
 
 def test_an_unknown_gain_may_be_turned_in_the_further_walk_and_band_alone():
     found = steps(gain_known=False)
-    assert found.turn_step_db == [CONSTANTS.spread["turn_db"]]
+    assert found.gain_change_sd_db == [CONSTANTS.spread["turn_db"]]
     assert (found.turn > 0).sum() == 3
     assert np.all((found.turn > 0) == ((found.walk > 0) & (found.band > 0)))
 
@@ -51,6 +53,6 @@ def test_an_unknown_gain_may_be_turned_in_the_further_walk_and_band_alone():
 def test_each_step_has_a_column_of_its_own():
     found = steps(gain_known=False)
     columns = found.indicators()
-    assert columns.shape == (12, len(found.sizes_db))
+    assert columns.shape == (12, len(found.sd_db))
     # With the level, all the four walks may stand at any level of their own.
     assert np.linalg.matrix_rank(np.column_stack([np.ones(12), columns])) == 4

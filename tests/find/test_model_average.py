@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.find.locate.model_average import averaged
+from leakgeo.find.locate.model_average import average_models
 from leakgeo.find.posterior.posterior import Posterior
 from tests.benchmarks.own import located
 from tests.find.tees import TEE_M, job_of_two
@@ -64,22 +64,22 @@ def told(evidence, peak, leak, elsewhere=()):
 def test_the_average_lies_between_and_sums_to_one(apart, own_leak, one_leak):
     one = told(-50.0, 2, one_leak, ((7, 0.5 * (1 - one_leak), 3.0),))
     own, other = told(-30.0 + apart, 7, own_leak), told(-20.0, 1, 0.5)
-    both = averaged(one, own, [other], 0.1, PRIOR)
+    both = average_models(one, own, [other], 0.1, PRIOR)
     assert both.probability.sum() == pytest.approx(1.0, abs=1e-9)
     low, high = sorted([own_leak, one_leak])
     assert low - 1e-12 <= both.leak_probability <= high + 1e-12
-    assert both.leak_probability + both.elsewhere[0][1] <= 1.0 + 1e-12
-    assert np.isfinite(both.leak_nats)
+    assert both.leak_probability + both.on_connected_lines[0][1] <= 1.0 + 1e-12
+    assert np.isfinite(both.leak_log_bf)
 
 
 def test_what_speaks_for_one_way_decides():
     """Bayes' rule by hand, for evidence that is alike and for evidence that is not."""
     one, own = told(-50.0, 2, 0.2), told(-30.0, 7, 0.8)
-    alike = averaged(one, own, [told(-20.0, 1, 0.5)], 0.1, PRIOR)
+    alike = average_models(one, own, [told(-20.0, 1, 0.5)], 0.1, PRIOR)
     assert alike.leak_probability == pytest.approx(0.9 * 0.2 + 0.1 * 0.8)
     assert alike.probability[7] == pytest.approx((0.18 * 0.01 + 0.08 * 0.91) / 0.26)
-    far = averaged(one, own, [told(60.0, 1, 0.5)], 0.1, PRIOR)
+    far = average_models(one, own, [told(60.0, 1, 0.5)], 0.1, PRIOR)
     assert far.leak_probability == pytest.approx(0.8)
-    near = averaged(one, own, [told(-90.0, 1, 0.5)], 0.1, PRIOR)
+    near = average_models(one, own, [told(-90.0, 1, 0.5)], 0.1, PRIOR)
     assert near.leak_probability == pytest.approx(0.2)
-    assert near.leak_nats == pytest.approx(np.log(0.2 / 0.8) - np.log(PRIOR / (1 - PRIOR)))
+    assert near.leak_log_bf == pytest.approx(np.log(0.2 / 0.8) - np.log(PRIOR / (1 - PRIOR)))

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from leakgeo.find.locate.reference_walk import log_density, widened
 from leakgeo.find.posterior.grid import Scan, log_mean
+from leakgeo.find.posterior.reference_walk import log_density, widened
 from leakgeo.simulate import Conditions, World
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
@@ -19,7 +19,7 @@ CELLS = np.arange(0.025, 20, 0.05)
 
 
 def framed(sd_m):
-    return SimpleNamespace(frame=0, precision=np.array([sd_m**-2.0]))
+    return SimpleNamespace(reference=0, precision=np.array([sd_m**-2.0]))
 
 
 def scanned(middle_m, sd_m, shift_m, shift_sd_m):
@@ -45,7 +45,7 @@ def test_what_is_beyond_the_ends_of_the_line_is_not_on_it():
 
 def test_the_frame_is_looked_at_as_far_as_it_may_be_shifted():
     assert widened((0.0, 20.0), framed(2.0)) == (-5.0, 25.0)
-    assert widened((0.0, 20.0), SimpleNamespace(frame=-1)) == (0.0, 20.0)
+    assert widened((0.0, 20.0), SimpleNamespace(reference=-1)) == (0.0, 20.0)
 
 
 @pytest.mark.parametrize("drifting", [0.0, 0.7])
