@@ -200,12 +200,12 @@ def meter(
     n1: float = 0.5,
     discharge: float = 0.63,
 ) -> Result:
-    """Tell from meter tests what each line loses, what it costs, and through what hole.
+    """Compute from meter tests how much water each line loses, its cost, and the hole size.
 
     Each row of meter_tests is a meter read before and after a time with every outlet
-    closed. The tests of a line are weighed together; a change that the meter's own
-    resolution could make is no loss. The pressure of the route, if it is there, gives the
-    size of the hole.
+    closed. The tests of a line are combined; a change within the meter's own resolution is
+    no loss. The pressure of the route, where it is given, yields the size of the equivalent
+    hole.
 
     Parameters
     ----------
@@ -215,14 +215,14 @@ def meter(
     price_per_m3 : float, default None
         Price of a cubic metre of water. Allowed: from 0.
     currency : str, default ''
-        Name of the money that the price is in.
+        Currency of the price.
     other_pressure_kpa : float [kPa], default None
-        Pressure to tell the loss at, besides the line's own. Allowed: from 0.
+        Second pressure to state the loss at, besides the line's own. Allowed: from 0.
     n1 : float, default 0.5
-        Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in the field.
+        Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in field tests.
         Allowed: from 0.3 to 3.
     discharge : float, default 0.63
-        Coefficient of discharge of the equivalent hole. Allowed: from 0.3 to 1.
+        Discharge coefficient of the equivalent hole. Allowed: from 0.3 to 1.
 
     Returns
     -------
@@ -264,9 +264,9 @@ def survey(
 ) -> Result:
     """Rank the fittings listened to, and bracket the leak between the loudest.
 
-    Contacts are fittings that were listened to in the first survey: hydrants, hose bibs,
-    valves. Routes that meet are joined into a network first. Where nothing speaks for a
-    leak, that is said before any stretch is.
+    Contacts are the fittings listened to in the first survey: hydrants, hose bibs, valves.
+    Routes that meet are joined into a network first. If nothing indicates a leak, the
+    result says so before it lists stretches.
 
     Parameters
     ----------
@@ -274,15 +274,15 @@ def survey(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     route_sd_m : float [m], default 0.3
-        Trace error of routes that give none (1-sigma). Allowed: from 0.
+        Trace error of routes without one (1-sigma). Allowed: from 0.
     join_gap_m : float [m], default 0.3
-        How far apart routes may be drawn and still meet, beyond twice their trace errors.
-        Allowed: from 0 to 3.
+        Largest gap between routes that meet, beyond twice their trace errors. Allowed: from
+        0 to 3.
     constants : str or pathlib.Path, default None
-        TOML file with your own assumptions of materials, surfaces and noise.
+        TOML file with your own assumptions about materials, surfaces and noise.
     priors : str or sequence of str, default 'all'
-        What makes a place likelier before listening: all, none, or some of fittings,
-        past_leaks, repairs, excavations, age, with commas between.
+        Records that make a place likelier before listening: all, none, or some of fittings,
+        past_leaks, repairs, excavations and age, separated by commas.
 
     Returns
     -------
@@ -327,11 +327,12 @@ def profile(
     constants: str | Path | None = None,
     step_m: float = 0.5,
 ) -> Result:
-    """Put the readings on their pipe, make their levels comparable, interpolate between.
+    """Place the readings on their pipes, make levels comparable, and interpolate them.
 
-    Every reading is put on its line by its line_id or its position, tape and satellite
-    fused by their errors. Levels compare within one walk; gains that are known are taken
-    out. No reading is dropped without saying why.
+    Every reading is placed on its line by its line_id or its position; taped distance and
+    satellite position are combined with weights from their errors. Levels are compared
+    within one walk; known gains are subtracted. Each reading that is not used has its
+    reason.
 
     Parameters
     ----------
@@ -339,13 +340,13 @@ def profile(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     route_sd_m : float [m], default 0.3
-        Trace error of routes that give none (1-sigma). Allowed: from 0.
+        Trace error of routes without one (1-sigma). Allowed: from 0.
     reading_sd_m : float [m], default 1.5
-        Satellite position error of readings that give none (1-sigma). Allowed: from 0.001.
+        Satellite position error of readings without one (1-sigma). Allowed: from 0.001.
     tape_sd_m : float [m], default 0.05
-        Error of taped chainages that give none (1-sigma). Allowed: from 0.001.
+        Error of taped distances without one (1-sigma). Allowed: from 0.001.
     constants : str or pathlib.Path, default None
-        TOML file with your own assumptions of materials, surfaces and noise.
+        TOML file with your own assumptions about materials, surfaces and noise.
     step_m : float [m], default 0.5
         Spacing of the interpolated profile. Allowed: from 0.05.
 
@@ -394,11 +395,12 @@ def locate(
     most_over_kpa: float = 68.95,
     workers: int | None = None,
 ) -> Result:
-    """Work out where along each line the leak is, with odds, zones to search and a mark.
+    """Compute where along each line the leak is: probabilities, search zones and a mark.
 
-    For each line, places of a leak are weighed by how well they explain the readings,
-    against silence and against another steady source. What comes of it are odds: stretches
-    that hold the leak together with the probability asked for, and one mark with its error.
+    For each line, every place is weighed by how well a leak there explains the readings,
+    compared with no leak and with another steady source. The result is a set of search
+    zones that together hold the leak with the probability requested, and one mark with its
+    error.
 
     Parameters
     ----------
@@ -406,24 +408,24 @@ def locate(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     leak_prior : float, default 0.9
-        Probability, before listening, that a line walked has a leak. Allowed: from 0.01 to
+        Probability, before listening, that a walked line has a leak. Allowed: from 0.01 to
         0.99.
     zone_probability : float, default 0.9
-        Probability that the zones hold together. Allowed: from 0.5 to 0.99.
+        Probability that the zones hold in total. Allowed: from 0.5 to 0.99.
     join_gap_m : float [m], default 0.3
-        How far apart routes may be drawn and still meet, beyond twice their trace errors.
-        Allowed: from 0 to 3.
+        Largest gap between routes that meet, beyond twice their trace errors. Allowed: from
+        0 to 3.
     priors : str or sequence of str, default 'all'
-        What makes a place likelier before listening: all, none, or some of fittings,
-        past_leaks, repairs, excavations, age, with commas between.
+        Records that make a place likelier before listening: all, none, or some of fittings,
+        past_leaks, repairs, excavations and age, separated by commas.
     calibration : str or pathlib.Path, default None
-        File that learn wrote from digs: it widens or narrows zones and odds.
+        File written by learn from excavation results; it changes zones and odds.
     most_over_kpa : float [kPa], default 68.95
-        Refuse readings with air at more than this above the line's own pressure. Allowed:
+        Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
     workers : int, default None
-        Lines, or chunks of a large job, worked out at once; as many as there are
-        processors, if not given. Allowed: from 1.
+        Lines, or chunks of a large job, computed at the same time; by default one for each
+        processor. Allowed: from 1.
 
     Returns
     -------
@@ -481,10 +483,11 @@ def levers(
     rated_kpa: float | None = None,
     deep_m: float = 2.4384,
 ) -> Result:
-    """Say what would help on deep or quiet lines, and by how much.
+    """List ways to improve on deep or quiet lines, with the error expected of each.
 
-    For each line that is deep, or whose leak is not narrowed down, it works out what a
-    change of pressure, sensor, band or surface could gain, by the least error there can be.
+    For each line that is deep, or whose leak is not narrowed down, it computes how far a
+    quieter hour, a probe, closer stops or a higher pressure could lower the smallest
+    possible error (Cramér-Rao bound).
 
     Parameters
     ----------
@@ -492,10 +495,9 @@ def levers(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     rated_kpa : float [kPa], default None
-        Pressure that the lines are rated for; none is told to be raised beyond it. Allowed:
-        from 0.
+        Pressure rating of the lines; no advice goes beyond it. Allowed: from 0.
     deep_m : float [m], default 2.4384
-        Cover beyond which a line counts as deep. Allowed: from 0.1.
+        Cover above which a line counts as deep. Allowed: from 0.1.
 
     Returns
     -------
@@ -534,11 +536,11 @@ def advise(
     coarse_step_m: float = 4.0,
     first_walks: Literal['supported', 'all'] = 'supported',
 ) -> Result:
-    """Say where to listen next, what each reading is expected to tell, and when to stop.
+    """Propose where to listen next, with the information expected, and when to stop.
 
-    For each line whose zone is still long, it proposes the stops that are expected to tell
-    the most, in order, and says when another reading would not help. On lines without a
-    reading it proposes the first walk.
+    For each line whose search zone is still long, it proposes the stops with the highest
+    expected information gain, in order, and states when another reading would not help. For
+    lines without readings it proposes the first walk.
 
     Parameters
     ----------
@@ -546,21 +548,20 @@ def advise(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     how_many : int, default 5
-        Readings to propose for each line; a first walk is proposed whole. Allowed: from 1
+        Readings to propose for each line; a first walk is proposed in full. Allowed: from 1
         to 50.
     short_zone_m : float [m], default 0.6
-        Zones that are together no longer than this need no more readings. Allowed: from
-        0.1.
+        Total zone length that needs no more readings. Allowed: from 0.1.
     least_bits : float [bit], default 0.016
-        A reading that is expected to tell less about the place isn't proposed; less will do
-        where a zone is nearly short enough. Allowed: from 0.001 to 1.
+        Minimum expected information gain of a proposed reading; lower where a zone is
+        nearly short enough. Allowed: from 0.001 to 1.
     walk_m_per_bit : float [m], default 200.0
-        Metres of walking that one bit is worth. Allowed: from 1.
+        Walking distance that one bit of information is worth. Allowed: from 1.
     coarse_step_m : float [m], default 4.0
-        Longest step of the first walk along a line. Allowed: from 0.3.
+        Longest distance between stops of a first walk. Allowed: from 0.3.
     first_walks : {'supported', 'all'}, default 'supported'
-        Lines without a reading to propose a walk on: those that a fitting or a loss of
-        water speaks for, or all.
+        Lines without readings to propose a walk on: those where a fitting or a loss of
+        water indicates a leak, or all.
 
     Returns
     -------
@@ -601,10 +602,10 @@ def confirm(
     *,
     most_over_kpa: float = 68.95,
 ) -> Result:
-    """Compare levels with compressed air on and off, to tell whether the leak sounds.
+    """Compare levels with compressed air on and off, to see if the sound is the leak.
 
     It needs readings at the same place with air both off and on (column air). Pairs near
-    the mark are weighed against pairs at control points of the same line.
+    the mark are compared with pairs at control points of the same line.
 
     Parameters
     ----------
@@ -612,7 +613,7 @@ def confirm(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     most_over_kpa : float [kPa], default 68.95
-        Refuse readings with air at more than this above the line's own pressure. Allowed:
+        Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
 
     Returns
@@ -657,12 +658,12 @@ def clearance(
     time_zone: str | None = None,
     isolated: str | Sequence[str] = (),
 ) -> Result:
-    """Draw the dig zone, and list the utilities and answers that still hold the dig.
+    """Draw the dig zone, and list the utilities and answers to clear before digging.
 
-    The dig zone is the mark's error ellipse and room to work around it. Utilities, their
-    errors and tolerances, their tickets and answers are held against it. It lists what
-    still holds the dig; it never clears one: local law, the one-call centre and licensed
-    people decide.
+    The dig zone is the mark's error ellipse with working room around it. It is compared
+    with utilities, their position errors and tolerance zones, and their tickets and
+    answers. The step lists what must be cleared before digging; it never clears a dig:
+    local law, the one-call centre and licensed people decide.
 
     Parameters
     ----------
@@ -670,26 +671,25 @@ def clearance(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     rule : str, default 'generic'
-        Tolerance rule by its name, or FILE.toml#NAME for one of your own; local law
-        governs.
+        Name of a tolerance rule, or FILE.toml#NAME for one of your own; local law governs.
     working_width_m : float [m], default 0.6
-        Working room on every side of the mark's error ellipse. Allowed: from 0.1.
+        Working room on each side of the mark's error ellipse. Allowed: from 0.1.
     longest_hole_m : float [m], default 4.0
-        Longest hole; a longer error is a stretch to search, and holds. Allowed: from 1.
+        Longest hole; where the mark's error is longer, the dig is held. Allowed: from 1.
     dig_date : str or date, default None
-        Local day on which digging begins, as 2026-03-31.
+        Local day when digging begins, such as 2026-03-31.
     notice_days : int, default None
-        Full working days of notice before the dig, by local law. Allowed: from 0.
+        Full working days of notice before the dig that local law requires. Allowed: from 0.
     validity_days : int, default None
-        Calendar days from the notice that a ticket is valid for, by local law. Allowed:
+        Calendar days from the notice for which local law keeps a ticket valid. Allowed:
         from 1.
     holidays : str, default None
-        Country and subdivision whose holidays are no working days, such as US-MI.
+        Country and subdivision of the public holidays, such as US-MI.
     time_zone : str, default None
-        Local time zone, such as America/Detroit; else dates are taken the strict way.
+        Local time zone, such as America/Detroit; without it, the stricter date counts.
     isolated : str or sequence of str, default ()
-        Someone has seen the line of this line_id shut off and vented; pressure and air hold
-        the digs of all others.
+        Somebody has seen that the line with this line_id is shut off and vented; other
+        lines keep their holds for pressure and air.
 
     Returns
     -------
@@ -764,11 +764,11 @@ def learn(
     least_cases: int = 30,
     out: str | Path | None = None,
 ) -> Result:
-    """Hold marks against what digs found: hit rates, odds come true, and a calibration.
+    """Compare marks with excavation results: hit rates, reliability, and a calibration.
 
-    dig_outcomes of the job tell where digs found the leak, or did not. They are held
-    against the marks of the result that was dug by. With enough digs it writes
-    calibration.toml, which locate takes as its calibration.
+    dig_outcomes of the job record where excavations found the leak, or did not. They are
+    compared with the marks of the result that was used for the digs. With enough
+    excavations it writes calibration.toml, which locate reads as its calibration.
 
     Parameters
     ----------
@@ -776,11 +776,11 @@ def learn(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     results : str or pathlib.Path, default None
-        The result.gpkg that was dug by, or its folder; else the job is located now.
+        The result.gpkg used for the digs, or its folder; else the job is located now.
     least_cases : int, default 30
-        With fewer digs that count nothing is calibrated. Allowed: from 10.
+        Fewest excavations that count for a calibration. Allowed: from 10.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
 
     Returns
     -------
@@ -817,7 +817,7 @@ def learn(
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
     >>> result = leakgeo.learn(job, results="out")
-    >>> len(result["learned_cases"])  # nobody has dug yet
+    >>> len(result["learned_cases"])  # the example has no excavations
     0
     """
 
@@ -832,11 +832,11 @@ def map(
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
 ) -> Result:
-    """Write one HTML map that opens with no network.
+    """Write one HTML map that opens without a network.
 
-    Everything is in the file: it opens in a truck and on a phone. It shows marks with their
-    errors, zones, readings, next stops, utilities and what holds each dig; a click on a
-    line shows its levels. map.html#line=ID opens at a line.
+    The file holds everything: it opens in a truck and on a phone. It shows marks with their
+    errors, zones, readings, next stops, utilities and what must be cleared before digging;
+    a click on a line shows its levels. map.html#line=ID opens at a line.
 
     Parameters
     ----------
@@ -844,20 +844,18 @@ def map(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     map_lines : int, default None
-        Lines on the map at the most, the first by priority; all, if not given. Allowed:
-        from 1.
+        Most lines on the map, the most urgent; by default all. Allowed: from 1.
     orthophoto : str or pathlib.Path, default None
-        Aerial photo of yours to lay under the map, such as a GeoTIFF; it goes into the
-        file.
+        Aerial photo to show under the map, such as a GeoTIFF; it is stored in the file.
     tiles : str, default None
-        Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the open map
-        then asks that host, and no other.
+        Address of background tiles, such as https://HOST/{z}/{x}/{y}.png; an open map then
+        connects to that host, and to no other.
 
     Returns
     -------
@@ -891,9 +889,9 @@ def report(
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
 
-    For each line: plan, levels, the odds in words, and a sheet to take to the dig with what
-    holds it, ties to set the mark out again, and boxes to sign. Paper is A4, or letter
-    where units are us.
+    For each line: a plan, the levels, the probabilities in words, and a sheet to take to
+    the dig with hazards, ties to set the mark out again, and boxes to sign. Paper is A4, or
+    letter if units are us.
 
     Parameters
     ----------
@@ -901,13 +899,13 @@ def report(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     report_lines : int, default None
-        Pages for so many lines only, the most urgent first. Allowed: from 1.
+        Most lines with a page, the most urgent; by default all. Allowed: from 1.
 
     Returns
     -------
@@ -942,10 +940,10 @@ def export(
     density_lines: int | None = None,
     density_pixel_m: float = 0.1,
 ) -> Result:
-    """Write styles, a raster of the leak's density, and the layers in other formats.
+    """Write styles, a raster of the leak density, and the layers in other formats.
 
     It takes a job, or the result of an earlier run. QML and SLD styles go to styles/, the
-    density to a cloud-optimised GeoTIFF; what each other format loses is told.
+    leak density to a cloud-optimised GeoTIFF. The faults list what each other format loses.
 
     Parameters
     ----------
@@ -953,20 +951,20 @@ def export(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     format : str or sequence of str, default None
-        Other formats to write, with commas between: dxf, flatgeobuf, geojson, geoparquet,
-        kml, shapefile, or all; what each loses is told.
+        Other formats to write, separated by commas: dxf, flatgeobuf, geojson, geoparquet,
+        kml, shapefile, or all.
     density : bool, default True
         Write leak_density.tif.
     density_lines : int, default None
-        Show so many lines on it, the most urgent first. Allowed: from 1.
+        Most lines on it, the most urgent; by default all. Allowed: from 1.
     density_pixel_m : float [m], default 0.1
-        Side of its pixels. Allowed: from 0.02 to 5.
+        Pixel size. Allowed: from 0.02 to 5.
 
     Returns
     -------
