@@ -110,7 +110,7 @@ def _other_zones(crs: CRS) -> Iterator[CRS]:
 
 
 def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
-    """Report routes that lie where their CRS is not made for, or where no street is.
+    """Report routes that lie where their CRS is not made for, or where there are no streets.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     >>> place_faults(pyproj.CRS(32616), -87.3, 43.2)
     []
     >>> place_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
-    'They lie at latitude -87.30, longitude 43.20, where no street is.'
+    'They lie at latitude -87.30, longitude 43.20, where there are no streets.'
     """
     at = {"latitude_deg": lat, "longitude_deg": lon}
     area = horizontal(crs).area_of_use

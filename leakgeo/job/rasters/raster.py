@@ -49,7 +49,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
         If it can't be opened; the text says why.
     """
     if table is None and (found := image_trouble(path)):
-        raise RasterioIOError(wording().say(found))
+        raise RasterioIOError(wording().text(found))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         whole = path.resolve()
