@@ -9,9 +9,9 @@ from typing import Literal
 
 import pandas as pd
 
-from leakgeo.deliver.folder.record import show_versions as show_versions
-from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
+from leakgeo.deliver.record import show_versions as show_versions
+from leakgeo.deliver.write import write_result as write_result
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError
@@ -41,33 +41,33 @@ def read_job(
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A local GeoPackage, another vector file with several layers, a folder of files named after
-        the layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by
-        layer name (DataFrames for tables without geometry). The source is only read; nothing is
-        written to it or next to it.
+        A local GeoPackage, another vector file of many layers, a folder of files named like the
+        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
+        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
+        written to it or beside it.
     lines : str or sequence of str, optional
-        Identifiers of the lines to read, all if None. Rows of other lines are kept, with
+        Identifiers of the lines wanted, all if None. Rows of other lines stay, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
-        assigned to a line by position.
+        told apart by position.
     mapping : str or pathlib.Path, optional
-        TOML file that maps layers, columns, codes and units of the source to those of the data
-        contract.
+        TOML file that tells which layers, columns, codes and units of the source are those of the
+        data contract.
     **parameters
-        Parameters of the checks: ``route_sd_m``, ``reading_sd_m`` and ``tape_sd_m``, the 1-sigma
-        errors in metres of routes, readings and taped chainages that state none. Pass the same
-        values to the steps.
+        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
+        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
+        give none. Give steps the same.
 
     Returns
     -------
     Job
-        Every layer in one local metre CRS, with every row, and the column ``reason``.
+        Every layer in one local metre CRS, every row kept, with ``reason``.
 
     Raises
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
+        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
 
     Examples
     --------
@@ -200,12 +200,12 @@ def meter(
     n1: float = 0.5,
     discharge: float = 0.63,
 ) -> Result:
-    """Tell from meter tests what each line loses, what it costs, and through what hole.
+    """Compute from meter tests how much water each line loses, its cost, and the hole size.
 
     Each row of meter_tests is a meter read before and after a time with every outlet
-    closed. The tests of a line are weighed together; a change that the meter's own
-    resolution could make is no loss. The pressure of the route, if it is there, gives the
-    size of the hole.
+    closed. The tests of a line are combined; a change within the meter's own resolution is
+    no loss. The pressure of the route, where it is given, yields the size of the equivalent
+    hole.
 
     Parameters
     ----------
@@ -215,23 +215,22 @@ def meter(
     price_per_m3 : float, default None
         Price of a cubic metre of water. Allowed: from 0.
     currency : str, default ''
-        Name of the money that the price is in.
+        Currency of the price.
     other_pressure_kpa : float [kPa], default None
-        Pressure to tell the loss at, besides the line's own. Allowed: from 0.
+        Second pressure to state the loss at, besides the line's own. Allowed: from 0.
     n1 : float, default 0.5
-        Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in the field.
+        Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to 2.95 in field tests.
         Allowed: from 0.3 to 3.
     discharge : float, default 0.63
-        Coefficient of discharge of the equivalent hole. Allowed: from 0.3 to 1.
+        Discharge coefficient of the equivalent hole. Allowed: from 0.3 to 1.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``meter_results`` (table without geometry; made): Combined result of the meter
-          tests of each line: loss, error of the loss, cost, and size of the equivalent
-          hole.
+        - ``meter_results`` (table without geometry; made): What the meter tests of each
+          line tell together: loss, its error, its cost, the hole it comes through.
           Columns: line_id, verdict, tests, valid_tests, duration_h [h], loss_l_per_day
           [l/d], loss_sd_l_per_day [l/d], loss_low_l_per_day [l/d], loss_high_l_per_day
           [l/d], least_l_per_day [l/d], loss_l_per_year [l/a], cost_per_year, currency,
@@ -265,9 +264,9 @@ def survey(
 ) -> Result:
     """Rank the fittings listened to, and bracket the leak between the loudest.
 
-    Contacts are fittings that were listened to in the first survey: hydrants, hose bibs,
-    valves. Routes that meet are joined into a network first. Where nothing speaks for a
-    leak, that is said before any stretch is.
+    Contacts are the fittings listened to in the first survey: hydrants, hose bibs, valves.
+    Routes that meet are joined into a network first. If nothing indicates a leak, the
+    result says so before it lists stretches.
 
     Parameters
     ----------
@@ -275,29 +274,29 @@ def survey(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     route_sd_m : float [m], default 0.3
-        Trace error of routes that give none (1-sigma). Allowed: from 0.
+        Trace error of routes without one (1-sigma). Allowed: from 0.
     join_gap_m : float [m], default 0.3
-        How far apart routes may be drawn and still meet, beyond twice their trace errors.
-        Allowed: from 0 to 3.
+        Largest gap between routes that meet, beyond twice their trace errors. Allowed: from
+        0 to 3.
     constants : str or pathlib.Path, default None
-        TOML file with your own assumptions of materials, surfaces and noise.
+        TOML file with your own assumptions about materials, surfaces and noise.
     priors : str or sequence of str, default 'all'
-        What makes a place likelier before listening: all, none, or some of fittings,
-        past_leaks, repairs, excavations, age, with commas between.
+        Records that make a place likelier before listening: all, none, or some of fittings,
+        past_leaks, repairs, excavations and age, separated by commas.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``contact_ranking`` (Point; made): Fittings of the first survey, ranked by level
-          on each connected part of the pipe network.
+        - ``contact_ranking`` (Point; made): Fittings of the first survey, loudest first on
+          each connected part of the pipe network.
           Columns: contact_id, line_id, kind, network_part, rank, rank_on_line, level_db
           [dB], chainage_m [m], offset_m [m], used, reason, reason_code, reason_values.
 
-        - ``survey_bracket`` (LineString or MultiLineString; made): Stretches of pipe to
-          walk after the first survey: between the loudest fittings, beside the loudest one,
-          and others where the levels allow a leak.
+        - ``survey_bracket`` (LineString or MultiLineString; made): Stretches of pipe where
+          to walk: between the loudest fittings, beside the loudest, and others that the
+          levels leave open.
           Columns: line_id, network_part, area, rank, order, from_contact, to_contact,
           from_chainage_m [m], to_chainage_m [m], length_m [m], probability, on_path,
           message, code, values.
@@ -328,11 +327,12 @@ def profile(
     constants: str | Path | None = None,
     step_m: float = 0.5,
 ) -> Result:
-    """Put the readings on their pipe, make their levels comparable, interpolate between.
+    """Place the readings on their pipes, make levels comparable, and interpolate them.
 
-    Every reading is put on its line by its line_id or its position, tape and satellite
-    fused by their errors. Levels compare within one walk; gains that are known are taken
-    out. No reading is dropped without saying why.
+    Every reading is placed on its line by its line_id or its position; taped distance and
+    satellite position are combined with weights from their errors. Levels are compared
+    within one walk; known gains are subtracted. Each reading that is not used has its
+    reason.
 
     Parameters
     ----------
@@ -340,13 +340,13 @@ def profile(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     route_sd_m : float [m], default 0.3
-        Trace error of routes that give none (1-sigma). Allowed: from 0.
+        Trace error of routes without one (1-sigma). Allowed: from 0.
     reading_sd_m : float [m], default 1.5
-        Satellite position error of readings that give none (1-sigma). Allowed: from 0.001.
+        Satellite position error of readings without one (1-sigma). Allowed: from 0.001.
     tape_sd_m : float [m], default 0.05
-        Error of taped chainages that give none (1-sigma). Allowed: from 0.001.
+        Error of taped distances without one (1-sigma). Allowed: from 0.001.
     constants : str or pathlib.Path, default None
-        TOML file with your own assumptions of materials, surfaces and noise.
+        TOML file with your own assumptions about materials, surfaces and noise.
     step_m : float [m], default 0.5
         Spacing of the interpolated profile. Allowed: from 0.05.
 
@@ -355,15 +355,15 @@ def profile(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
-          route, with its level made comparable along the line.
+        - ``readings_on_route`` (Point; made): Every input reading, put on its route, its
+          level made comparable.
           Columns: reading_id, line_id, walk_id, seq, band, air, surface, chainage_m [m],
           chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason,
           reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
           rounding_sd_db [dB], gain_known, walk, tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
-          along each line, and the probability density of the leak.
+          along each line, and where the leak is likely.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -395,11 +395,12 @@ def locate(
     most_over_kpa: float = 68.95,
     workers: int | None = None,
 ) -> Result:
-    """Work out where along each line the leak is, with odds, zones to search and a mark.
+    """Compute where along each line the leak is: probabilities, search zones and a mark.
 
-    For each line, places of a leak are weighed by how well they explain the readings,
-    against silence and against another steady source. What comes of it are odds: stretches
-    that hold the leak together with the probability asked for, and one mark with its error.
+    For each line, every place is weighed by how well a leak there explains the readings,
+    compared with no leak and with another steady source. The result is a set of search
+    zones that together hold the leak with the probability requested, and one mark with its
+    error.
 
     Parameters
     ----------
@@ -407,55 +408,55 @@ def locate(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     leak_prior : float, default 0.9
-        Probability, before listening, that a line walked has a leak. Allowed: from 0.01 to
+        Probability, before listening, that a walked line has a leak. Allowed: from 0.01 to
         0.99.
     zone_probability : float, default 0.9
-        Probability that the zones hold together. Allowed: from 0.5 to 0.99.
+        Probability that the zones hold in total. Allowed: from 0.5 to 0.99.
     join_gap_m : float [m], default 0.3
-        How far apart routes may be drawn and still meet, beyond twice their trace errors.
-        Allowed: from 0 to 3.
+        Largest gap between routes that meet, beyond twice their trace errors. Allowed: from
+        0 to 3.
     priors : str or sequence of str, default 'all'
-        What makes a place likelier before listening: all, none, or some of fittings,
-        past_leaks, repairs, excavations, age, with commas between.
+        Records that make a place likelier before listening: all, none, or some of fittings,
+        past_leaks, repairs, excavations and age, separated by commas.
     calibration : str or pathlib.Path, default None
-        File that learn wrote from digs: it widens or narrows zones and odds.
+        File written by learn from excavation results; it changes zones and odds.
     most_over_kpa : float [kPa], default 68.95
-        Refuse readings with air at more than this above the line's own pressure. Allowed:
+        Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
     workers : int, default None
-        Lines, or chunks of a large job, worked out at once; as many as there are
-        processors, if not given. Allowed: from 1.
+        Lines, or chunks of a large job, computed at the same time; by default one for each
+        processor. Allowed: from 1.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``search_zones`` (Polygon or MultiPolygon; made): Stretches of a line that
-          together contain the leak with the chosen probability, given that there is one on
-          the line, as areas on the ground.
+        - ``search_zones`` (Polygon or MultiPolygon; made): Stretches of line that together
+          hold the leak with the stated share, given that there is one on the line, as areas
+          on the ground.
           Columns: line_id, rank, probability, probability_leak_here,
           cumulative_probability, from_chainage_m [m], to_chainage_m [m], length_m [m],
           half_width_m [m].
 
-        - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
-          a leak was heard. It is not a statement that digging there is safe.
+        - ``marks`` (Point; made): Best estimate of the leak's place, one for each line on
+          which a leak was heard. It is not a statement that digging there is safe.
           Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], run_id.
 
-        - ``lines`` (table without geometry; made): One row for each line: its status, its
-          priority, and the first hold on its dig.
+        - ``lines`` (table without geometry; made): One row for each line: what was found,
+          and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
-        - ``evidence`` (table without geometry; made): Evidence for and against a leak on
-          each line, and its strength.
+        - ``evidence`` (table without geometry; made): What is evidence for or against a
+          leak on each line, and how strong it is.
           Columns: line_id, kind, hypothesis, log10_bayes_factor, code, values, message.
 
         - ``profile`` (Point or LineString or MultiLineString; filled in further): Level
-          interpolated along each line, and the probability density of the leak.
+          interpolated along each line, and where the leak is likely.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -475,17 +476,18 @@ def locate(
     ['located']
     """
 
-def improvements(
+def levers(
     source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
     /,
     *,
     rated_kpa: float | None = None,
     deep_m: float = 2.4384,
 ) -> Result:
-    """List ways to improve the result on deep or quiet lines, with the expected gain.
+    """List ways to improve on deep or quiet lines, with the error expected of each.
 
-    For each line that is deep, or whose leak is not narrowed down, it works out what a
-    change of pressure, sensor, band or surface could gain, by the least error there can be.
+    For each line that is deep, or whose leak is not narrowed down, it computes how far a
+    quieter hour, a probe, closer stops or a higher pressure could lower the smallest
+    possible error (Cramér-Rao bound).
 
     Parameters
     ----------
@@ -493,21 +495,19 @@ def improvements(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     rated_kpa : float [kPa], default None
-        Pressure that the lines are rated for; no advice raises the pressure beyond it.
-        Allowed: from 0.
+        Pressure rating of the lines; no advice goes beyond it. Allowed: from 0.
     deep_m : float [m], default 2.4384
-        Cover beyond which a line counts as deep. Allowed: from 0.1.
+        Cover above which a line counts as deep. Allowed: from 0.1.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``improvements`` (table without geometry; made): Ways to improve the result on
-          each line that is deep, or whose leak is not narrowed down, with the gain that the
-          model expects.
-          Columns: line_id, order, improvement, why, why_code, why_values,
-          expected_sd_before_m [m], expected_sd_after_m [m], message, code, values.
+        - ``levers`` (table without geometry; made): What would help on each line that is
+          deep, or whose leak is not narrowed down, and by how much the model expects it to.
+          Columns: line_id, order, lever, why, why_code, why_values, expected_sd_before_m
+          [m], expected_sd_after_m [m], message, code, values.
 
     Raises
     ------
@@ -520,9 +520,9 @@ def improvements(
     --------
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
-    >>> result = leakgeo.improvements(leakgeo.locate(job), rated_kpa=700.0)
-    >>> result["improvements"].columns[:3].tolist()
-    ['line_id', 'order', 'improvement']
+    >>> result = leakgeo.levers(leakgeo.locate(job), rated_kpa=700.0)
+    >>> result["levers"].columns[:3].tolist()
+    ['line_id', 'order', 'lever']
     """
 
 def advise(
@@ -536,11 +536,11 @@ def advise(
     coarse_step_m: float = 4.0,
     first_walks: Literal['supported', 'all'] = 'supported',
 ) -> Result:
-    """Say where to listen next, what each reading is expected to tell, and when to stop.
+    """Propose where to listen next, with the information expected, and when to stop.
 
-    For each line whose zone is still long, it proposes the stops that are expected to tell
-    the most, in order, and says when another reading would not help. On lines without a
-    reading it proposes the first walk.
+    For each line whose search zone is still long, it proposes the stops with the highest
+    expected information gain, in order, and states when another reading would not help. For
+    lines without readings it proposes the first walk.
 
     Parameters
     ----------
@@ -548,36 +548,34 @@ def advise(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     how_many : int, default 5
-        Readings to propose for each line; a first walk is proposed whole. Allowed: from 1
+        Readings to propose for each line; a first walk is proposed in full. Allowed: from 1
         to 50.
     short_zone_m : float [m], default 0.6
-        Zones that are together no longer than this need no more readings. Allowed: from
-        0.1.
+        Total zone length that needs no more readings. Allowed: from 0.1.
     least_bits : float [bit], default 0.016
-        A reading that is expected to tell less about the place isn't proposed; less will do
-        where a zone is nearly short enough. Allowed: from 0.001 to 1.
+        Minimum expected information gain of a proposed reading; lower where a zone is
+        nearly short enough. Allowed: from 0.001 to 1.
     walk_m_per_bit : float [m], default 200.0
-        Metres of walking that one bit is worth. Allowed: from 1.
+        Walking distance that one bit of information is worth. Allowed: from 1.
     coarse_step_m : float [m], default 4.0
-        Longest step of the first walk along a line. Allowed: from 0.3.
+        Longest distance between stops of a first walk. Allowed: from 0.3.
     first_walks : {'supported', 'all'}, default 'supported'
-        Lines without a reading to propose a walk on: those that a fitting or a loss of
-        water speaks for, or all.
+        Lines without readings to propose a walk on: those where a fitting or a loss of
+        water indicates a leak, or all.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``next_readings`` (Point; made): Places where another reading is expected to give
-          the most information, in order; on a line without readings, the stops of the first
-          walk.
+        - ``next_readings`` (Point; made): Places where another reading would tell the most,
+          in order; on a line that nobody has listened to, the first walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
           [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
           toward_fitting.
 
-        - ``lines`` (table without geometry; filled in further): One row for each line: its
-          status, its priority, and the first hold on its dig.
+        - ``lines`` (table without geometry; filled in further): One row for each line: what
+          was found, and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
@@ -604,10 +602,10 @@ def confirm(
     *,
     most_over_kpa: float = 68.95,
 ) -> Result:
-    """Compare levels with compressed air on and off, to tell whether the leak sounds.
+    """Compare levels with compressed air on and off, to see if the sound is the leak.
 
     It needs readings at the same place with air both off and on (column air). Pairs near
-    the mark are weighed against pairs at control points of the same line.
+    the mark are compared with pairs at control points of the same line.
 
     Parameters
     ----------
@@ -615,7 +613,7 @@ def confirm(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     most_over_kpa : float [kPa], default 68.95
-        Refuse readings with air at more than this above the line's own pressure. Allowed:
+        Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
 
     Returns
@@ -623,9 +621,8 @@ def confirm(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``air_tests`` (Point; made): Places where paired readings were taken with
-          compressed air off and on. The change of the level at each place is compared with
-          that at control points of the same line.
+        - ``air_tests`` (Point; made): Levels at one place with compressed air off and on,
+          in pairs, weighed against control points of the line.
           Columns: line_id, role, chainage_m [m], pairs, level_on_db [dB], level_off_db
           [dB], difference_db [dB], difference_sd_db [dB], control_chainage_m [m],
           control_difference_db [dB], odds, verdict, more_pairs, air_kpa [kPa], message,
@@ -661,12 +658,12 @@ def clearance(
     time_zone: str | None = None,
     isolated: str | Sequence[str] = (),
 ) -> Result:
-    """Draw the dig zone, and list the utilities and answers that still hold the dig.
+    """Draw the dig zone, and list the utilities and answers to clear before digging.
 
-    The dig zone is the mark's error ellipse and room to work around it. Utilities, their
-    errors and tolerances, their tickets and answers are held against it. It lists what
-    still holds the dig; it never clears one: local law, the one-call centre and licensed
-    people decide.
+    The dig zone is the mark's error ellipse with working room around it. It is compared
+    with utilities, their position errors and tolerance zones, and their tickets and
+    answers. The step lists what must be cleared before digging; it never clears a dig:
+    local law, the one-call centre and licensed people decide.
 
     Parameters
     ----------
@@ -674,72 +671,71 @@ def clearance(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     rule : str, default 'generic'
-        Tolerance rule by its name, or FILE.toml#NAME for one of your own; local law
-        governs.
+        Name of a tolerance rule, or FILE.toml#NAME for one of your own; local law governs.
     working_width_m : float [m], default 0.6
-        Working room on every side of the mark's error ellipse. Allowed: from 0.1.
+        Working room on each side of the mark's error ellipse. Allowed: from 0.1.
     longest_hole_m : float [m], default 4.0
-        Longest hole; a longer error is a stretch to search, and holds. Allowed: from 1.
+        Longest hole; where the mark's error is longer, the dig is held. Allowed: from 1.
     dig_date : str or date, default None
-        Local day on which digging begins, as 2026-03-31.
+        Local day when digging begins, such as 2026-03-31.
     notice_days : int, default None
-        Full working days of notice before the dig, by local law. Allowed: from 0.
+        Full working days of notice before the dig that local law requires. Allowed: from 0.
     validity_days : int, default None
-        Calendar days from the notice that a ticket is valid for, by local law. Allowed:
+        Calendar days from the notice for which local law keeps a ticket valid. Allowed:
         from 1.
     holidays : str, default None
-        Country and subdivision whose holidays are no working days, such as US-MI.
+        Country and subdivision of the public holidays, such as US-MI.
     time_zone : str, default None
-        Local time zone, such as America/Detroit; else dates are taken the strict way.
+        Local time zone, such as America/Detroit; without it, the stricter date counts.
     isolated : str or sequence of str, default ()
-        Someone has seen the line of this line_id shut off and vented; pressure and air hold
-        the digs of all others.
+        Somebody has seen that the line with this line_id is shut off and vented; other
+        lines keep their holds for pressure and air.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``dig_zones`` (Polygon or MultiPolygon; made): Area that an excavation at the mark
-          takes up; no geometry where the leak is not located, because a stretch to search
-          is not a hole. It is not a statement that digging there is safe.
+        - ``dig_zones`` (Polygon or MultiPolygon; made): Ground that an excavation at the
+          mark would take up; without a shape where the leak is not located, as a stretch to
+          search is not a hole. It is not a statement that digging there is safe.
           Columns: line_id, depth_m [m], depth_source, length_m [m], width_m [m], area_m2
           [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
           worst_hold_values, rule, run_id.
 
         - ``holds`` (table without geometry; made): What must be cleared before digging, one
-          row each. A dig without rows here is not cleared.
+          row each; that a dig has none clears nothing.
           Columns: line_id, order, utility_id, message, code, values, run_id.
 
-        - ``cautions`` (table without geometry; made): Points to observe at each dig,
-          whether or not it has a hold; one row each.
+        - ``cautions`` (table without geometry; made): What to mind at each dig, whether or
+          not anything holds it, one row each.
           Columns: line_id, order, message, code, values, run_id.
 
-        - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities in or near each dig
-          zone, position error included; one row for each dig and facility.
+        - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities whose tolerance or
+          position error reaches the dig zone.
           Columns: line_id, utility_id, kind, owner, clearance_m [m], severity, action,
           action_code, action_values, response, rule, rule_case, tolerance_m [m], error_95_m
           [m], in_caution_zone, depth_m [m], depth_gap_m [m], quality_level, private,
           notified, ticket, notified_time, response_time.
 
         - ``locate_requests`` (Polygon; made): White-line rectangles around the proposed
-          excavations, to request marks from the one-call centre and private owners.
+          excavations, to ask the one-call centre and private owners to mark.
           Columns: line_id, depth_m [m], length_m [m], width_m [m], area_m2 [m2].
 
-        - ``ties`` (LineString; made): Taped distances from fixed points to the marks, to
-          set out a mark again after its paint has gone.
+        - ``ties`` (LineString; made): Taped distances from fixed points to the marks, by
+          which a mark is set out again after its paint has gone.
           Columns: line_id, order, fixed_point, fixed_kind, distance_m [m], bearing_deg
           [deg], crossing_deg [deg].
 
-        - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that conflict
-          with fewer utilities than the hole at the mark, or keep farther from them, with
-          the loss of probability. An alternative removes no hold.
+        - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that are less in
+          the way of utilities than the one at the mark, and what probability they cost.
+          They clear nothing.
           Columns: line_id, chainage_m [m], moved_m [m], probability, probability_at_mark,
           probability_lost, inside_tolerance, inside_tolerance_at_mark, margin_m [m],
           margin_at_mark_m [m].
 
-        - ``lines`` (table without geometry; filled in further): One row for each line: its
-          status, its priority, and the first hold on its dig.
+        - ``lines`` (table without geometry; filled in further): One row for each line: what
+          was found, and what still holds the dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
@@ -768,11 +764,11 @@ def learn(
     least_cases: int = 30,
     out: str | Path | None = None,
 ) -> Result:
-    """Hold marks against what digs found: hit rates, odds come true, and a calibration.
+    """Compare marks with excavation results: hit rates, reliability, and a calibration.
 
-    dig_outcomes of the job tell where digs found the leak, or did not. They are held
-    against the marks of the result that was dug by. With enough digs it writes
-    calibration.toml, which locate takes as its calibration.
+    dig_outcomes of the job record where excavations found the leak, or did not. They are
+    compared with the marks of the result that was used for the digs. With enough
+    excavations it writes calibration.toml, which locate reads as its calibration.
 
     Parameters
     ----------
@@ -780,28 +776,28 @@ def learn(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     results : str or pathlib.Path, default None
-        The result.gpkg that was dug by, or its folder; else the job is located now.
+        The result.gpkg used for the digs, or its folder; else the job is located now.
     least_cases : int, default 30
-        With fewer digs that count nothing is calibrated. Allowed: from 10.
+        Fewest excavations that count for a calibration. Allowed: from 10.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
 
     Returns
     -------
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``learned`` (table without geometry; made): Share of leaks found near the mark,
-          over all digs and by group, with Wilson's 95 % intervals.
+        - ``learned`` (table without geometry; made): How often marks were right, of all
+          digs and by group, with Wilson's 95 % intervals.
           Columns: group, value, cases, stated_1ft, hits_1ft, rate_1ft, low_1ft, high_1ft,
           hits_1m, rate_1m, low_1m, high_1m, exponent, exponent_sd, message, code, values.
 
-        - ``learned_odds`` (table without geometry; made): Stated probabilities within one
-          foot, by class, compared with the share of leaks found there.
+        - ``learned_odds`` (table without geometry; made): Odds that were stated, by class,
+          against the share that came true.
           Columns: from_probability, to_probability, cases, stated, achieved, low, high,
           message, code, values.
 
-        - ``learned_cases`` (Point; made): Every excavation, compared with the mark of its
+        - ``learned_cases`` (Point; made): Every excavation held against the mark of its
           line.
           Columns: line_id, found, counted, reason, reason_code, reason_values, error_m [m],
           within_1ft, within_1m, probability_within_1ft, leak_probability, mark_chainage_m
@@ -821,7 +817,7 @@ def learn(
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
     >>> result = leakgeo.learn(job, results="out")
-    >>> len(result["learned_cases"])  # nobody has dug yet
+    >>> len(result["learned_cases"])  # the example has no excavations
     0
     """
 
@@ -836,11 +832,11 @@ def map(
     orthophoto: str | Path | None = None,
     tiles: str | None = None,
 ) -> Result:
-    """Write one HTML map that opens with no network.
+    """Write one HTML map that opens without a network.
 
-    Everything is in the file: it opens in a truck and on a phone. It shows marks with their
-    errors, zones, readings, next stops, utilities and what holds each dig; a click on a
-    line shows its levels. map.html#line=ID opens at a line.
+    The file holds everything: it opens in a truck and on a phone. It shows marks with their
+    errors, zones, readings, next stops, utilities and what must be cleared before digging;
+    a click on a line shows its levels. map.html#line=ID opens at a line.
 
     Parameters
     ----------
@@ -848,20 +844,18 @@ def map(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     map_lines : int, default None
-        Lines on the map at the most, the first by priority; all, if not given. Allowed:
-        from 1.
+        Most lines on the map, the most urgent; by default all. Allowed: from 1.
     orthophoto : str or pathlib.Path, default None
-        Aerial photo of yours to lay under the map, such as a GeoTIFF; it goes into the
-        file.
+        Aerial photo to show under the map, such as a GeoTIFF; it is stored in the file.
     tiles : str, default None
-        Address of your own background tiles, as https://HOST/{z}/{x}/{y}.png; the open map
-        then asks that host, and no other.
+        Address of background tiles, such as https://HOST/{z}/{x}/{y}.png; an open map then
+        connects to that host, and to no other.
 
     Returns
     -------
@@ -895,9 +889,9 @@ def report(
 ) -> Result:
     """Write the PDF report: an overview, then a page for each line.
 
-    For each line: plan, levels, the odds in words, and a sheet to take to the dig with what
-    holds it, ties to set the mark out again, and boxes to sign. Paper is A4, or letter
-    where units are us.
+    For each line: a plan, the levels, the probabilities in words, and a sheet to take to
+    the dig with hazards, ties to set the mark out again, and boxes to sign. Paper is A4, or
+    letter if units are us.
 
     Parameters
     ----------
@@ -905,13 +899,13 @@ def report(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     report_lines : int, default None
-        Pages for so many lines only, the most urgent first. Allowed: from 1.
+        Most lines with a page, the most urgent; by default all. Allowed: from 1.
 
     Returns
     -------
@@ -946,10 +940,10 @@ def export(
     density_lines: int | None = None,
     density_pixel_m: float = 0.1,
 ) -> Result:
-    """Write styles, a raster of the leak's density, and the layers in other formats.
+    """Write styles, a raster of the leak density, and the layers in other formats.
 
     It takes a job, or the result of an earlier run. QML and SLD styles go to styles/, the
-    density to a cloud-optimised GeoTIFF; what each other format loses is told.
+    leak density to a cloud-optimised GeoTIFF. The faults list what each other format loses.
 
     Parameters
     ----------
@@ -957,20 +951,20 @@ def export(
         A result, a job, the path of a job or its layers by name. Layers that are needed and
         missing are made first, with defaults.
     out : str or pathlib.Path, default None
-        Folder to write into; made if it is not there.
+        Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
-        Units that people see; numbers in layers stay in SI.
+        Units of texts; numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
-        Language of messages; codes beside them are the same in all.
+        Language of messages; codes do not depend on it.
     format : str or sequence of str, default None
-        Other formats to write, with commas between: dxf, flatgeobuf, geojson, geoparquet,
-        kml, shapefile, or all; what each loses is told.
+        Other formats to write, separated by commas: dxf, flatgeobuf, geojson, geoparquet,
+        kml, shapefile, or all.
     density : bool, default True
         Write leak_density.tif.
     density_lines : int, default None
-        Show so many lines on it, the most urgent first. Allowed: from 1.
+        Most lines on it, the most urgent; by default all. Allowed: from 1.
     density_pixel_m : float [m], default 0.1
-        Side of its pixels. Allowed: from 0.02 to 5.
+        Pixel size. Allowed: from 0.02 to 5.
 
     Returns
     -------

@@ -18,11 +18,11 @@ if TYPE_CHECKING:
 #: Version of every JSON document; it grows when a key goes or changes its meaning.
 JSON_FORMAT = 1
 RUN_ABOUT = (
-    "Every step in turn: loss by the meter, the first survey, levels, where the leak is, where to "
-    "listen next, what would help, air on and off, what holds the dig, map, report and styles. "
-    "Only the layers routes and readings are required; what another layer would add is said when "
-    "it is missing. The job is only read. A line that can't be worked out is told and stops no "
-    "other."
+    "Runs every step in turn: loss by the meter, first survey, levels, where the leak is, where to "
+    "listen next, ways to improve, air on and off, what to clear before digging, map, report and "
+    "styles. Only the layers routes and readings are required; faults.csv lists missing layers. "
+    "The job is never changed. A line that can't be computed is rejected with its reason, and the "
+    "others go on."
 )
 RUN_EXAMPLES = (
     "run job.gpkg --out out",

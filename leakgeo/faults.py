@@ -82,9 +82,9 @@ class Fault:
 
     def texts(self, wording: Wording) -> tuple[str, str]:
         """Say what is wrong, and what to do about it."""
-        problem = wording.say(self.reason)
+        problem = wording.text(self.reason)
         if self.features > 1:
-            problem = wording.say(Reason("features", features=self.features, problem=problem))
+            problem = wording.text(Reason("features", features=self.features, problem=problem))
         return problem, wording.part(self.reason, "remedy")
 
     def row(self, wording: Wording) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Parameters that commands, steps and checks share; each default stands here alone."""
+"""Parameters that commands, steps and checks share, with their only defaults."""
 
 from __future__ import annotations
 
@@ -14,57 +14,57 @@ _JOB, _OUTPUT, _LARGE = "The job", "Output", "Large jobs"
 
 JOB = Parameter("job", "job", None, "A file of many layers, a folder of files, or the URL of a "
                 "PostGIS database.", required=True, group=_JOB)  # fmt: skip
-MAPPING = Parameter("mapping", "file", None, "TOML file that tells what your layers, columns, "
-                    "codes and units are.", group=_JOB)  # fmt: skip
-LINES = Parameter("lines", "text", (), "Only the line of this line_id.", many=True,
+MAPPING = Parameter("mapping", "file", None, "TOML file that translates your layers, "
+                    "columns, codes and units.", group=_JOB)  # fmt: skip
+LINES = Parameter("lines", "text", (), "Compute only the line with this line_id.", many=True,
                   flag="line", group=_JOB)  # fmt: skip
-OUT = Parameter("out", "folder", None, "Folder to write into; made if it is not there.",
+OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
-UNITS = Parameter("units", "choice", "si", "Units that people see; numbers in layers stay in SI.",
+UNITS = Parameter("units", "choice", "si", "Units of texts; numbers in layers stay in SI.",
                   choices=("si", "us"), group=_OUTPUT)  # fmt: skip
-LANGUAGE = Parameter("language", "choice", "en", "Language of messages; codes beside them are the "
-                     "same in all.", choices=languages(), group=_OUTPUT)  # fmt: skip
-OVERWRITE = Parameter("overwrite", "boolean", False, "Replace results that are there.",
+LANGUAGE = Parameter("language", "choice", "en", "Language of messages; codes do not depend on "
+                     "it.", choices=languages(), group=_OUTPUT)  # fmt: skip
+OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",
                       group=_OUTPUT)  # fmt: skip
-TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database that results go to "
-                       "as well.", group=_OUTPUT)  # fmt: skip
+TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to write results "
+                       "to as well.", group=_OUTPUT)  # fmt: skip
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
-RESUME = Parameter("resume", "boolean", False, "Go on with a run of a large job that was stopped.",
+RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
-WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job, worked out at "
-                    "once; as many as there are processors, if not given.", minimum=1,
+WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job, computed at the "
+                    "same time; by default one for each processor.", minimum=1,
                     group=_LARGE)  # fmt: skip
 
-SCHEDULER = Parameter("scheduler", "text", None, "Address of a Dask scheduler whose workers do "
-                      "it, such as tcp://10.0.0.5:8786; they read the job themselves.",
+SCHEDULER = Parameter("scheduler", "text", None, "Address of a Dask scheduler whose workers "
+                      "compute the job, such as tcp://10.0.0.5:8786; they must be able to read it.",
                       group=_LARGE)  # fmt: skip
 
-ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3, "Trace error of routes that give none "
+ROUTE_SD_M = Parameter("route_sd_m", "number", 0.3, "Trace error of routes without one "
                        "(1-sigma).", unit="m", minimum=0.0)  # fmt: skip
 READING_SD_M = Parameter("reading_sd_m", "number", 1.5, "Satellite position error of readings "
-                         "that give none (1-sigma).", unit="m", minimum=0.001)  # fmt: skip
-TAPE_SD_M = Parameter("tape_sd_m", "number", 0.05, "Error of taped chainages that give none "
+                         "without one (1-sigma).", unit="m", minimum=0.001)  # fmt: skip
+TAPE_SD_M = Parameter("tape_sd_m", "number", 0.05, "Error of taped distances without one "
                       "(1-sigma).", unit="m", minimum=0.001)  # fmt: skip
-JOIN_GAP_M = Parameter("join_gap_m", "number", 0.3, "How far apart routes may be drawn and still "
-                       "meet, beyond twice their trace errors.", unit="m", minimum=0.0,
+JOIN_GAP_M = Parameter("join_gap_m", "number", 0.3, "Largest gap between routes that meet, beyond "
+                       "twice their trace errors.", unit="m", minimum=0.0,
                        maximum=3.0)  # fmt: skip
 N1 = Parameter("n1", "number", 0.5, "Exponent of pressure: 0.5 for a hole of fixed size; 0.36 to "
-               "2.95 in the field.", minimum=0.3, maximum=3.0)  # fmt: skip
-DISCHARGE = Parameter("discharge", "number", 0.63, "Coefficient of discharge of the equivalent "
+               "2.95 in field tests.", minimum=0.3, maximum=3.0)  # fmt: skip
+DISCHARGE = Parameter("discharge", "number", 0.63, "Discharge coefficient of the equivalent "
                       "hole.", minimum=0.3, maximum=1.0)  # fmt: skip
-# Ten psi above the line's own pressure; practice goes to fifteen (common practice).
-MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Refuse readings with air at more than "
-                          "this above the line's own pressure.", unit="kPa", minimum=0.0,
+# Ten psi above the line's own pressure; common practice allows up to fifteen.
+MOST_OVER_KPA = Parameter("most_over_kpa", "number", 68.95, "Reject readings with air at more "
+                          "than this above the line's own pressure.", unit="kPa", minimum=0.0,
                           maximum=103.45)  # fmt: skip
 
-#: What the checks of a job may ask for; whoever reads a job gives their values.
+#: Parameters that checks of a job may use; every reader of a job passes their values.
 CHECK_PARAMETERS = (ROUTE_SD_M, READING_SD_M, TAPE_SD_M)
-#: Of every command that reads a job and writes results, in the order that help lists them.
+#: Parameters of every command that reads a job and writes results, in the order of the help.
 COMMON = (JOB, MAPPING, LINES, OUT, UNITS, LANGUAGE, OVERWRITE, TO_POSTGIS, SCHEMA)
 
 
 def of_checks(settings: Mapping[str, object]) -> dict[str, Any]:
-    """Pick what the checks of a job go by out of settings of a command or step.
+    """Return the settings of a command or step that checks of a job use.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""What help says of each step beyond its parameters: how it works, and calls to copy."""
+"""Help of the steps: how each one works, and examples of calls."""
 
 from __future__ import annotations
 
@@ -9,69 +9,70 @@ if TYPE_CHECKING:
 
 ABOUT: Mapping[str, str] = {
     "meter": (
-        "Each row of meter_tests is a meter read before and after a time with every "
-        "outlet closed. The tests of a line are weighed together; a change that the "
-        "meter's own resolution could make is no loss. The pressure of the route, if it "
-        "is there, gives the size of the hole."
+        "Each row of meter_tests is a meter read before and after a time with every outlet "
+        "closed. The tests of a line are combined; a change within the meter's own resolution "
+        "is no loss. The pressure of the route, where it is given, yields the size of the "
+        "equivalent hole."
     ),
     "survey": (
-        "Contacts are fittings that were listened to in the first survey: hydrants, hose "
-        "bibs, valves. Routes that meet are joined into a network first. Where nothing "
-        "speaks for a leak, that is said before any stretch is."
+        "Contacts are the fittings listened to in the first survey: hydrants, hose bibs, "
+        "valves. Routes that meet are joined into a network first. If nothing indicates a leak, "
+        "the result says so before it lists stretches."
     ),
     "profile": (
-        "Every reading is put on its line by its line_id or its position, tape and "
-        "satellite fused by their errors. Levels compare within one walk; gains that are "
-        "known are taken out. No reading is dropped without saying why."
+        "Every reading is placed on its line by its line_id or its position; taped distance and "
+        "satellite position are combined with weights from their errors. Levels are compared "
+        "within one walk; known gains are subtracted. Each reading that is not used has its "
+        "reason."
     ),
     "locate": (
-        "For each line, places of a leak are weighed by how well they explain the "
-        "readings, against silence and against another steady source. What comes of it "
-        "are odds: stretches that hold the leak together with the probability asked for, "
-        "and one mark with its error."
+        "For each line, every place is weighed by how well a leak there explains the readings, "
+        "compared with no leak and with another steady source. The result is a set of search "
+        "zones that together hold the leak with the probability requested, and one mark with "
+        "its error."
     ),
     "advise": (
-        "For each line whose zone is still long, it proposes the stops that are expected "
-        "to tell the most, in order, and says when another reading would not help. On "
-        "lines without a reading it proposes the first walk."
+        "For each line whose search zone is still long, it proposes the stops with the highest "
+        "expected information gain, in order, and states when another reading would not help. "
+        "For lines without readings it proposes the first walk."
     ),
     "improvements": (
-        "For each line that is deep, or whose leak is not narrowed down, it works out "
-        "what a change of pressure, sensor, band or surface could gain, by the least "
-        "error there can be."
+        "For each line that is deep, or whose leak is not narrowed down, it computes how far a "
+        "quieter hour, a probe, closer stops or a higher pressure could lower the smallest "
+        "possible error (Cramér-Rao bound)."
     ),
     "confirm": (
-        "It needs readings at the same place with air both off and on (column air). Pairs "
-        "near the mark are weighed against pairs at control points of the same line."
+        "It needs readings at the same place with air both off and on (column air). Pairs near "
+        "the mark are compared with pairs at control points of the same line."
     ),
     "clearance": (
-        "The dig zone is the mark's error ellipse and room to work around it. Utilities, "
-        "their errors and tolerances, their tickets and answers are held against it. It "
-        "lists what still holds the dig; it never clears one: local law, the one-call "
-        "centre and licensed people decide."
+        "The dig zone is the mark's error ellipse with working room around it. It is compared "
+        "with utilities, their position errors and tolerance zones, and their tickets and "
+        "answers. The step lists what must be cleared before digging; it never clears a dig: "
+        "local law, the one-call centre and licensed people decide."
     ),
     "learn": (
-        "dig_outcomes of the job tell where digs found the leak, or did not. They are "
-        "held against the marks of the result that was dug by. With enough digs it writes "
-        "calibration.toml, which locate takes as its calibration."
+        "dig_outcomes of the job record where excavations found the leak, or did not. They are "
+        "compared with the marks of the result that was used for the digs. With enough "
+        "excavations it writes calibration.toml, which locate reads as its calibration."
     ),
     "map": (
-        "Everything is in the file: it opens in a truck and on a phone. It shows marks "
-        "with their errors, zones, readings, next stops, utilities and what holds each "
-        "dig; a click on a line shows its levels. map.html#line=ID opens at a line."
+        "The file holds everything: it opens in a truck and on a phone. It shows marks with "
+        "their errors, zones, readings, next stops, utilities and what must be cleared before "
+        "digging; a click on a line shows its levels. map.html#line=ID opens at a line."
     ),
     "report": (
-        "For each line: plan, levels, the odds in words, and a sheet to take to the dig "
-        "with what holds it, ties to set the mark out again, and boxes to sign. Paper is "
-        "A4, or letter where units are us."
+        "For each line: a plan, the levels, the probabilities in words, and a sheet to take to "
+        "the dig with hazards, ties to set the mark out again, and boxes to sign. Paper is A4, "
+        "or letter if units are us."
     ),
     "export": (
-        "It takes a job, or the result of an earlier run. QML and SLD styles go to "
-        "styles/, the density to a cloud-optimised GeoTIFF; what each other format loses "
-        "is told."
+        "It takes a job, or the result of an earlier run. QML and SLD styles go to styles/, the "
+        "leak density to a cloud-optimised GeoTIFF. The faults list what each other format "
+        "loses."
     ),
 }
-#: Calls on the command line, without the program's name.
+#: Calls on the command line, without ``leakgeo``.
 EXAMPLES: Mapping[str, tuple[str, ...]] = {
     "meter": (
         "meter job.gpkg --out loss",
@@ -128,7 +129,7 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
 }
 _JOB = '>>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])\n'
 _RESULT = '>>> result = leakgeo.read_result("out")\n'
-#: Calls in Python, as doctests on the shipped example, and on the folder of its results.
+#: Calls in Python: doctests on the shipped example and the folder of its results.
 CALLS: Mapping[str, str] = {
     "meter": _JOB
     + """>>> result = leakgeo.meter(job, price_per_m3=2.10, currency="USD")
@@ -172,7 +173,7 @@ True
 """,
     "learn": _JOB
     + """>>> result = leakgeo.learn(job, results="out")
->>> len(result["learned_cases"])  # nobody has dug yet
+>>> len(result["learned_cases"])  # the example has no excavations
 0
 """,
     "map": _RESULT

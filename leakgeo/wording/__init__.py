@@ -1,9 +1,8 @@
-"""Every sentence that people read, made of codes and values when something is written for them.
+"""Texts for people: reasons as sentences in a language and in SI or US units.
 
-A step gives a `leakgeo.reason.Reason`; a `Wording` says it, in one language and in one kind of
-units. The sentences are in ``LANGUAGE/*.ftl``, in the syntax of Project Fluent: one message a
-code. A message is chosen by its code alone, and nothing takes a sentence apart again, so that names
-of users go through unchanged.
+A step returns a `leakgeo.reason.Reason`, and a `Wording` formats it. The sentences are in
+``LANGUAGE/*.ftl``, in the syntax of Project Fluent, with one message for each code. The code alone
+selects the message, and nothing parses a sentence, so names in the data stay unchanged.
 """
 
 from leakgeo.wording.catalogue import Wording, languages, wording

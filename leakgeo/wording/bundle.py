@@ -1,4 +1,4 @@
-"""A catalogue as Fluent formats it, and values in the types that it takes."""
+"""Fluent bundle of a catalogue, and the types of its values."""
 
 from __future__ import annotations
 
@@ -17,33 +17,33 @@ FOLDER = Path(__file__).parent
 
 
 class Text(str, FluentType):
-    """A text of any length; Fluent refuses plain ones of over 2500 characters."""
+    """A text of any length; Fluent refuses plain strings of over 2500 characters."""
 
     __slots__ = ()
 
     def format(self, locale: object, currency: object = None) -> str:  # type: ignore[override]
-        """Give it as it stands."""
+        """Return the text unchanged."""
         return self
 
 
-class Several(FluentType):
-    """Values of a list: texts that a message joins with ``JOIN``, or the ends of a range."""
+class Values(FluentType):
+    """Values of a list, which a message joins with ``JOIN`` or prints as a range."""
 
     def __init__(self, values: tuple[object, ...], texts: tuple[str, ...]) -> None:
         self.values, self.texts = values, texts
 
     def format(self, locale: object, currency: object = None) -> str:
-        """Join them by commas."""
+        """Return the texts, joined by commas."""
         return Text(", ".join(self.texts))
 
 
 def bundle(language: str, units: str, term: Callable[[str, str], str]) -> FluentBundle:
-    """Read the catalogue of a language; `term` says a code of some kind."""
+    """Read the catalogue of a language; `term` returns the text of a code of a kind."""
     functions: dict[str, Any] = {
         name: _of_any_length(function, term)
         for name, function in Quantities(units, term).functions().items()
     }
-    # Names go through unchanged: no marks of direction are put around them.
+    # Isolation would add direction marks around names.
     made = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
     for path in sorted((FOLDER / language).glob("*.ftl")):
         made.add_resource(FluentResource(path.read_text("utf-8")))
@@ -53,8 +53,8 @@ def bundle(language: str, units: str, term: Callable[[str, str], str]) -> Fluent
 def _of_any_length(
     function: Callable[..., str], term: Callable[[str, str], str]
 ) -> Callable[..., Text]:
-    def said(*values: Any, **options: Any) -> Text:
+    def call(*values: Any, **options: Any) -> Text:
         text = function(*values, **options)
         return Text(term(UNKNOWN, "") if text == UNKNOWN else text)
 
-    return said
+    return call

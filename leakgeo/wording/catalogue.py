@@ -1,4 +1,4 @@
-"""The catalogues of sentences, one a language, and how a reason is said with them."""
+"""Catalogues of sentences, one for each language, and the text of a reason."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _LOG = logging.getLogger("leakgeo")
 
 
 def languages() -> tuple[str, ...]:
-    """Languages that there is a catalogue of; English, which is complete, comes first.
+    """Return the languages with a catalogue; English, which is complete, comes first.
 
     Examples
     --------
@@ -31,56 +31,56 @@ def languages() -> tuple[str, ...]:
 
 
 class Wording:
-    """Says reasons in one language and in one kind of units.
+    """Formats reasons in one language and in SI or US units.
 
     Parameters
     ----------
     units : {"si", "us"}
-        Units that people see.
+        Units of the texts.
     language : str
-        One of `languages`. What its catalogue lacks is said in English.
+        One of `languages`. Messages that its catalogue lacks are in English.
 
     Examples
     --------
-    >>> Wording("us").say(Reason("dig_depth_unknown"))
+    >>> Wording("us").text(Reason("dig_depth_unknown"))
     'the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1))'
-    >>> Wording().say(Reason("of_another_package", name="2: DN 150 mm"))
+    >>> Wording().text(Reason("of_another_package", name="2: DN 150 mm"))
     'of another package (2: DN 150 mm)'
     """
 
     def __init__(self, units: str = "si", language: str = _ENGLISH) -> None:
         self.units, self.language = units, language
-        # Heavy, and what is not written for people needs none of it.
+        # A slow import, which only texts for people need.
         from leakgeo.wording.bundle import bundle
 
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
         self._bundles = [bundle(name, units, self.term) for name in names]
-        self.say = lru_cache(maxsize=4096)(self._say)
+        self.text = lru_cache(maxsize=4096)(self._text_of)
         self.part = lru_cache(maxsize=4096)(self._part)
 
-    def _say(self, reason: Reason) -> str:
-        """Say a reason, and what follows it, as one text."""
-        said = self._message(reason, None)
-        if said is None:
-            said = _plainly(reason, self)
-        return " ".join([said, *map(self.say, reason.then)])
+    def _text_of(self, reason: Reason) -> str:
+        """Return the text of a reason and of the reasons that follow it."""
+        first = self._message(reason, None)
+        if first is None:
+            first = _without_message(reason, self)
+        return " ".join([first, *map(self.text, reason.then)])
 
     def _part(self, reason: Reason, name: str) -> str:
-        """Say a part of a message, such as its ``.short``; ``""`` where it has none."""
+        """Return an attribute of a message, such as ``short``; ``""`` if it has none."""
         return self._message(reason, name) or ""
 
     def knows(self, code: str) -> bool:
-        """Whether a catalogue has a message of that code."""
+        """Return whether a catalogue has a message with this code."""
         return any(bundle.has_message(code) for bundle in self._bundles)
 
     def term(self, code: str, kind: str = "") -> str:
-        """Say a code of the data contract; one without a message is said as it stands.
+        """Return the text of a code of the data contract, or the code if it has no message.
 
         Parameters
         ----------
         code : str
         kind : str
-            What comes before it in the name of the message, such as ``"status"``.
+            Prefix of the message id, such as ``"status"``.
 
         Examples
         --------
@@ -104,14 +104,14 @@ class Wording:
         return {name: self._argument(value) for name, value in reason.values}
 
     def _argument(self, value: object) -> Any:
-        from leakgeo.wording.bundle import Several, Text
+        from leakgeo.wording.bundle import Text, Values
 
         if isinstance(value, Reason):
-            return Text(self.say(value))
+            return Text(self.text(value))
         if isinstance(value, str):
             return Text(value)
         if isinstance(value, tuple):
-            return Several(value, tuple(str(self._argument(each)) for each in value))
+            return Values(value, tuple(str(self._argument(each)) for each in value))
         if isinstance(value, bool):
             return "yes" if value else "no"
         return Text(self.term("unknown")) if value is None else value
@@ -120,22 +120,22 @@ class Wording:
 def _formatted(
     bundle: FluentBundle, pattern: Pattern, arguments: dict[str, Any], reason: Reason
 ) -> str:
-    said, errors = bundle.format_pattern(pattern, arguments)
+    formatted, errors = bundle.format_pattern(pattern, arguments)
     for error in errors:
-        _LOG.warning("The message %s can't be said in full: %s", reason.code, error)
-    return str(said)
+        _LOG.warning("The message %s is incomplete: %s", reason.code, error)
+    return str(formatted)
 
 
-def _plainly(reason: Reason, wording: Wording) -> str:
-    """Say a code that no catalogue has, as another package's step may give it."""
+def _without_message(reason: Reason, wording: Wording) -> str:
+    """Return a code and its values; other packages may use codes without a message."""
     values = ", ".join(str(wording._argument(value)) for _, value in reason.values)
-    said = reason.code.replace("_", " ")
-    return f"{said} ({values})" if values else said
+    code = reason.code.replace("_", " ")
+    return f"{code} ({values})" if values else code
 
 
 @cache
 def wording(units: str = "si", language: str = _ENGLISH) -> Wording:
-    """Give the wording of a language and a kind of units, made once.
+    """Return the cached wording of a language and units.
 
     Examples
     --------

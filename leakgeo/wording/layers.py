@@ -1,4 +1,4 @@
-"""The texts of layers, said when a layer is written for people or handed to them."""
+"""Text columns of layers, made from the columns of codes and values."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _CODE, _VALUES = "_code", "_values"
 
 
 def texts_of(frame: pd.DataFrame) -> list[str]:
-    """Name the columns for people that a layer holds the codes and values of.
+    """Return the names of the text columns whose codes and values a layer has.
 
     Examples
     --------
@@ -35,7 +35,7 @@ def texts_of(frame: pd.DataFrame) -> list[str]:
 
 
 def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
-    """Give a layer with its texts, said anew of its codes and values.
+    """Return a layer with text columns made from its codes and values.
 
     Parameters
     ----------
@@ -60,10 +60,10 @@ def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
     import pandas as pd
 
     for text in texts_of(frame):
-        said = [None if r is None else wording.say(r) for r in reasons_in(frame, text)]
+        new = [None if r is None else wording.text(r) for r in reasons_in(frame, text)]
         code = code_columns(text)[0]
         kept = frame.drop(columns=text, errors="ignore")
-        texts = pd.Series(said, index=kept.index, dtype=object)
+        texts = pd.Series(new, index=kept.index, dtype=object)
         kept.insert(int(kept.columns.get_loc(code)), text, texts)  # type: ignore[arg-type]
         frame = kept
     return frame
@@ -72,11 +72,13 @@ def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
 def worded(
     layers: Mapping[str, pd.DataFrame], streamed: Mapping[str, Parts], wording: Wording
 ) -> tuple[dict[str, pd.DataFrame], dict[str, Parts]]:
-    """Give layers, and those that come part by part, with their texts."""
+    """Return layers and streamed layers with their text columns."""
     whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
-    return whole, {name: partial(_said, parts, wording) for name, parts in streamed.items()}
+    return whole, {
+        name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()
+    }
 
 
-def _said(parts: Parts, wording: Wording) -> Iterator[pd.DataFrame]:
+def _parts_with_texts(parts: Parts, wording: Wording) -> Iterator[pd.DataFrame]:
     for part in parts():
         yield with_texts(part, wording)

@@ -1,4 +1,4 @@
-"""Quantities as people read them, in SI or in US units, and the functions that messages call."""
+"""Texts of quantities in SI or US units, and the functions that messages call."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 Rounding = Literal["nearest", "up", "down"]
 
 UNKNOWN = "unknown"
-# Pipes are made in steps of an eighth of an inch or so, holes are not.
+# Smallest diameter in inches that is rounded to eighths, as pipe sizes are.
 _IN_EIGHTHS = 0.5
 
 
 def is_known(value: object) -> bool:
-    """Tell whether `value` is a finite number.
+    """Return whether `value` is a finite number.
 
     Examples
     --------
@@ -33,7 +33,7 @@ def is_known(value: object) -> bool:
 
 
 def whole(value: float, rounding: Rounding = "nearest") -> int:
-    """Round to a whole number; a hair of float error never moves it by one.
+    """Round to a whole number, up or down without the effect of float errors.
 
     Examples
     --------
@@ -48,7 +48,7 @@ def whole(value: float, rounding: Rounding = "nearest") -> int:
 
 
 def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
-    """Move a length to the nearest mark of a tape, a centimetre or an inch; metres in and out.
+    """Round a length in metres to a mark of a tape: a centimetre or an inch.
 
     Examples
     --------
@@ -60,7 +60,7 @@ def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
 
 
 def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") -> str:
-    """Give a length as it is read off a tape: centimetres, or feet and inches.
+    """Return a length as read from a tape: in metres, or in feet and inches.
 
     Parameters
     ----------
@@ -68,7 +68,7 @@ def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") 
         Length in metres; not finite means unknown.
     units : {"si", "us"}
     rounding : {"nearest", "up", "down"}
-        A span that must hold the leak is rounded up, a clearance down: never the bolder way.
+        A stretch that must hold the leak is rounded up, a clearance down.
 
     Returns
     -------
@@ -97,7 +97,7 @@ def _feet_and_inches(inches: int) -> str:
 
 
 def axis_unit(units: str) -> tuple[str, float]:
-    """Give the name of the unit on a plot's axis, and its length in metres.
+    """Return the unit of a plot's axis and its length in metres.
 
     Examples
     --------
@@ -108,7 +108,7 @@ def axis_unit(units: str) -> tuple[str, float]:
 
 
 def volume_text(litres: float | None, units: str) -> str:
-    """Give a volume to two figures, in litres or US gallons, without the unit.
+    """Return a volume to two figures, in litres or US gallons, without the unit.
 
     Examples
     --------
@@ -122,15 +122,19 @@ def volume_text(litres: float | None, units: str) -> str:
 
 
 def loss_text(litres_per_day: float | None, units: str) -> str:
-    """Give a loss of water to two figures, in litres or US gallons a day.
+    """Return a loss of water to two figures, in litres or US gallons a day.
 
     Examples
     --------
     >>> loss_text(4321.0, "si"), loss_text(4321.0, "us"), loss_text(float("nan"), "us")
     ('4,300 litres a day', '1,100 gallons a day', 'unknown')
     """
-    said = volume_text(litres_per_day, units)
-    return said if said == UNKNOWN else f"{said} {'gallons' if units == 'us' else 'litres'} a day"
+    volume = volume_text(litres_per_day, units)
+    return (
+        volume
+        if volume == UNKNOWN
+        else f"{volume} {'gallons' if units == 'us' else 'litres'} a day"
+    )
 
 
 def two_figures(value: float) -> float:
@@ -147,7 +151,7 @@ def two_figures(value: float) -> float:
 
 
 def diameter_text(millimetres: float | None, units: str) -> str:
-    """Give a diameter in millimetres, or in eighths of an inch; a fine hole to two figures.
+    """Return a diameter in millimetres, or in eighths of an inch; a small hole to two figures.
 
     Examples
     --------
@@ -168,7 +172,7 @@ def diameter_text(millimetres: float | None, units: str) -> str:
 
 
 def pressure_text(kilopascals: float | None, units: str) -> str:
-    """Give a pressure in kPa or psi.
+    """Return a pressure in kPa or psi.
 
     Examples
     --------
@@ -183,7 +187,7 @@ def pressure_text(kilopascals: float | None, units: str) -> str:
 
 
 def percent(probability: float | None) -> str:
-    """Give a probability as a percentage that never claims certainty.
+    """Return a probability as a percentage, never 0 or 100.
 
     Examples
     --------
@@ -198,7 +202,7 @@ def percent(probability: float | None) -> str:
 
 
 def both_units(metres: float | None) -> str:
-    """Give a length in both kinds of units, for a sheet that goes to both kinds of crew.
+    """Return a length in metres and feet.
 
     Examples
     --------
@@ -211,7 +215,7 @@ def both_units(metres: float | None) -> str:
 
 
 def length_about(metres: float | None, units: str) -> str:
-    """Give a length to a decimetre, or to an inch.
+    """Return a length to a decimetre, or to an inch.
 
     Examples
     --------
@@ -220,12 +224,12 @@ def length_about(metres: float | None, units: str) -> str:
     """
     if metres is None or not is_known(metres):
         return UNKNOWN
-    # Rounded in either kind of units, so that both say the same place.
+    # Rounded to a decimetre first, so that both units give the same place.
     return tape_text(round(metres, 1), units) if units == "us" else f"{metres:.1f} m"
 
 
 def far_text(metres: float | None, units: str) -> str:
-    """Give a length that nobody tapes, in whole kilometres or miles.
+    """Return a long distance in whole kilometres or miles.
 
     Examples
     --------
@@ -245,20 +249,20 @@ class Quantities:
     Parameters
     ----------
     units : {"si", "us"}
-        Units that people see.
+        Units of the texts.
     term : callable
-        Says a code of some kind; see `leakgeo.wording.Wording.term`.
+        Returns the text of a code of a kind; see `leakgeo.wording.Wording.term`.
 
     Notes
     -----
-    A message calls them by their names in capitals, as ``LENGTH($x_m, round: "up")``.
+    A message calls them in capitals, such as ``LENGTH($x_m, round: "up")``.
     """
 
     def __init__(self, units: str, term: Callable[[str, str], str]) -> None:
         self.units, self._term = units, term
 
     def functions(self) -> dict[str, Callable[..., str]]:
-        """Give them by the names that messages call them by."""
+        """Return the functions by their names in messages."""
         return {
             name.upper(): getattr(self, name)
             for name in vars(Quantities)
@@ -266,86 +270,87 @@ class Quantities:
         }
 
     def length(self, metres: float | None, round: Rounding = "nearest") -> str:  # noqa: A002
-        """Give a length as it is read off a tape."""
+        """Return a length as read from a tape."""
         return self._each(lambda value: tape_text(value, self.units, round), metres)
 
     def about(self, metres: float | None) -> str:
-        """Give a length to a decimetre, or to an inch."""
+        """Return a length to a decimetre, or to an inch."""
         return self._each(lambda value: length_about(value, self.units), metres)
 
     def far(self, metres: float | None) -> str:
-        """Give a length in whole kilometres or miles."""
+        """Return a length in whole kilometres or miles."""
         return self._each(lambda value: far_text(value, self.units), metres)
 
     def both(self, metres: float | None) -> str:
-        """Give a length in both kinds of units."""
+        """Return a length in metres and feet."""
         return both_units(metres)
 
     def span(self, begin_m: float, end_m: float) -> str:
-        """Give the two ends of a stretch."""
+        """Return the two ends of a stretch."""
         begin, end = self.about(begin_m), self.about(end_m)
         if self.units == "si" and begin != end:
             begin = begin.removesuffix(" m")
         return self._range(begin, end)
 
     def litres(self, *volumes: float) -> str:
-        """Give a volume, or the two ends of its range."""
+        """Return a volume, or the two ends of its range."""
         unit = self._term("gallons" if self.units == "us" else "litres", "unit")
         return f"{self._range(*(volume_text(volume, self.units) for volume in volumes))} {unit}"
 
     def alike(self, *volumes: float) -> str:
-        """Give ``yes`` where volumes read the same, else ``no``."""
+        """Return ``yes`` if the volumes have the same text, else ``no``."""
         return "yes" if len({volume_text(volume, self.units) for volume in volumes}) == 1 else "no"
 
     def percent(self, probability: float | None, at: str = "") -> str:
-        """Give a probability that never claims certainty; capital ``at: "start"``."""
+        """Return a probability, never 0 or 100 %; with a capital ``at: "start"``."""
         known = percent(probability)
-        said = {"over 99 %": "over_99", "under 1 %": "under_1"}
-        text = self._term(said[known], "percent") if known in said else known
+        codes = {"over 99 %": "over_99", "under 1 %": "under_1"}
+        text = self._term(codes[known], "percent") if known in codes else known
         return text[:1].upper() + text[1:] if at == "start" else text
 
     def pressure(self, kilopascals: float | None) -> str:
-        """Give a pressure."""
+        """Return a pressure."""
         return self._each(lambda value: pressure_text(value, self.units), kilopascals)
 
     def diameter(self, millimetres: float | None) -> str:
-        """Give a diameter."""
+        """Return a diameter."""
         return diameter_text(millimetres, self.units)
 
     def figures(self, value: float | None, digits: float = 3) -> str:
-        """Give a number to so many significant figures."""
+        """Return a number with `digits` significant figures."""
         return self._each(lambda each: _formatted(each, f".{int(digits)}g"), value)
 
     def decimals(self, value: float | None, digits: float = 0) -> str:
-        """Give a number with so many decimals."""
+        """Return a number with `digits` decimals."""
         return self._each(lambda each: _formatted(each, f",.{int(digits)}f"), value)
 
     def signed(self, value: float | None, digits: float = 1) -> str:
-        """Give a number with its sign and so many decimals."""
+        """Return a number with its sign and `digits` decimals."""
         return _formatted(value, f"+.{int(digits)}f")
 
     def term(self, code: str, kind: str = "") -> str:
-        """Say a code of the data contract."""
+        """Return the text of a code of the data contract."""
         return self._term(str(code), kind)
 
-    def join(self, several: object, by: str = ", ") -> str:
-        """Join the texts of a list."""
-        return by.join(getattr(several, "texts", [str(several)]))
+    def join(self, several: object, by: str = ", ", kind: str = "") -> str:
+        """Return the texts of a list, joined; with `kind` they are codes of that kind."""
+        texts = getattr(several, "texts", [str(several)])
+        return by.join(self._term(text, kind) if kind else text for text in texts)
 
     def foot(self) -> str:
-        """Name the distance of one foot."""
+        """Return the distance of one foot."""
         one = self._term("one_foot", "")
         return (
             one if self.units == "us" else f"{tape_text(conversion('foot', 'metre'), 'si')} ({one})"
         )
 
-    def _each(self, say: Callable[[float | None], str], value: object) -> str:
-        """Say a value, or the two ends of a range of them."""
+    def _each(self, text_of: Callable[[float | None], str], value: object) -> str:
+        """Return the text of a value, or of the two ends of a range."""
         ends = getattr(value, "values", (value,))
-        return self._range(*map(say, ends))
+        return self._range(*map(text_of, ends))
 
     def _range(self, *ends: str) -> str:
-        """Join the ends of a range; what rounding has made one figure is said once."""
+        """Return a range; ends that rounding has made equal are printed once."""
         if len(ends) == 1:
             return ends[0]
         alike = len(set(ends)) == 1

@@ -257,7 +257,7 @@ def test_survey_meter_air_and_improvements_are_told(tmp_path):
     assert line["meter"] == "Meter: loses 1,100 gallons a day"
     assert line["meterSays"] == ["Loses 1,100 gallons a day."]
     (improvement,) = line["improvements"]
-    assert improvement.startswith("Listen at a quiet hour, with some 10 dB less ambient sound")
-    assert improvement.endswith("the least error to fall from 1 ft 8 in to 8 in.")
+    assert improvement.startswith("Listen late at night, with about 10 dB less ambient noise")
+    assert improvement.endswith("the smallest possible error to fall from 1 ft 8 in to 8 in.")
     assert line["air"][0]["says"][1] == "the leak sounds here"
     assert data["lines"][1]["improvements"] == []

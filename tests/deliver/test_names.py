@@ -105,7 +105,7 @@ def test_names_stay_in_every_message_of_every_layer(made):
             for said, reason in zip(table[text], reasons, strict=True):
                 if reason is None:
                     continue
-                assert said == wording(units).say(reason), name
+                assert said == wording(units).text(reason), name
                 for each in names_in(reason):
                     assert each in said
                     met.add(each)
@@ -158,7 +158,7 @@ def test_names_stay_on_the_map(made):
         for reason in reasons_in(rows, "message"):
             short = wording(units).part(reason, "short")
             about = dict(reason.values).get("utility")
-            named = wording(units).say(about) if about else wording(units).say(reason)
+            named = wording(units).text(about) if about else wording(units).text(reason)
             # A utility is named once, and all that holds the dig of it stands after its name.
             (one,) = [text for text in held if text.startswith(named)]
             assert short in one

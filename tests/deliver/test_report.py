@@ -131,7 +131,7 @@ def more_known():
 def test_page_tells_loss_cost_air_improvements_prior_and_calibration(tmp_path):
     cover, page = said(pdf(tmp_path, more_known()))[:2]
     for part in (
-        "Loses 1,000 gallons a day, as a hole of 0.079 in does at 57 psi.",
+        "Loses 1,000 gallons a day, like a hole of 0.079 in at 57 psi.",
         "At this rate it costs 3,456 USD a year.",
         "Air test at the mark, 46 ft 7 in The sound here follows",
         "likelier from the start, by 4 joints or fittings", "widened by what earlier digs found",

@@ -108,7 +108,7 @@ def test_feet_and_metres_are_told_apart(tmp_path, unit, heights_in):
     height = job.ground.elevation_at([X0, X0 + 0.8], [Y0, Y0 - 2.7], pyproj.CRS(26910))
     assert height == pytest.approx([slope(X0, Y0), slope(X0 + 0.8, Y0 - 2.7)], abs=0.002)
     assert job.ground.z_unit_m == pytest.approx(FOOT)
-    assert "have one datum" in " ".join(str(f) for f in job.faults)
+    assert "have the same datum" in " ".join(str(f) for f in job.faults)
 
 
 @pytest.mark.parametrize(

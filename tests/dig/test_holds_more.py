@@ -85,7 +85,7 @@ def test_only_a_line_known_to_be_private_needs_no_ticket(dig, gas_main, private)
 
 def test_every_sheet_warns_of_lines_that_nobody_marks(dig, gas_main):
     for rows in ([gas_main(3.0)], [], None):
-        assert "often marked by nobody" in dig(rows)[0]["cautions"]
+        assert "often get no marks" in dig(rows)[0]["cautions"]
 
 
 # Every field of a route: what a ready dig rests on, and what may be missing and why.
@@ -124,7 +124,7 @@ def test_a_stretch_to_search_is_not_a_hole(dig, gas_main, mark, status):
     )  # fmt: skip
     assert zone["geometry"] is None
     assert zone["dig_status"] == HOLD
-    assert "stretch to search, not a hole" in zone["holds"]
+    assert "stretch to search, not a place to dig" in zone["holds"]
     assert "could be drawn" not in zone["holds"]
     assert conflicts.empty
     for layer in ("locate_requests", "ties", "dig_alternatives"):

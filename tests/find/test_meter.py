@@ -85,7 +85,7 @@ def test_tests_that_agree_are_pooled_over_their_time():
     loss = losses(metered((0, 10, 2, False), (10, 70, 12, False), (70, 99, 5, True)))["L1"]
     assert loss.litres_per_day == pytest.approx(70 / (14 / 24))
     assert (loss.tests, loss.valid_tests, loss.verdict) == (3, 2, "loss_shown")
-    assert "1 of 3 tests not valid: water was used" in wording().say(loss.notes[-1])
+    assert "1 of 3 tests not valid: water was used" in wording().text(loss.notes[-1])
     alone = losses(metered((10, 70, 12, False)))["L1"]
     assert loss.sd_l_per_day == pytest.approx(2**0.5 / 6**0.5 / (14 / 24))
     assert alone.sd_l_per_day < 2.0
@@ -94,7 +94,7 @@ def test_tests_that_agree_are_pooled_over_their_time():
 def test_tests_that_disagree_are_told_and_the_latest_counts():
     loss = losses(metered((0, 100, 2, False), (100, 110, 2, False)))["L1"]
     assert loss.litres_per_day == pytest.approx(120.0)
-    assert "disagree (120 to 1,200 litres a day)" in wording().say(loss.notes[0])
+    assert "disagree (120 to 1,200 litres a day)" in wording().text(loss.notes[0])
 
 
 def test_a_short_test_without_change_does_not_outweigh_a_long_one():

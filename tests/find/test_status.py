@@ -61,19 +61,19 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     one = finding(0.84, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
-    said = wording().say(message_of(one))
+    said = wording().text(message_of(one))
     assert said.startswith("These readings do not show whether there is a leak. 84 %")
-    assert "Before listening it was 89 %." in said
+    assert "Before listening, the probability was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
     quiet = finding(0.49, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert status_of(quiet) == "no_leak_heard"
-    assert "49 %" in wording().say(message_of(quiet))
+    assert "49 %" in wording().text(message_of(quiet))
 
 
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
-    said = wording().say(message_of(finding(leak)))
+    said = wording().text(message_of(finding(leak)))
     assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
 
 

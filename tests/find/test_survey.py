@@ -225,7 +225,10 @@ def test_two_leaks_with_quiet_between_are_looked_at_apart():
     bracket = leakgeo.survey(job, priors="none")["survey_bracket"]
     first = bracket[bracket["rank"] == 1].set_index("area")
     assert first["line_id"].tolist() == ["s1", "s2"]
-    assert "look at it by itself" in bracket.query("area == 2 and order == 1")["message"].item()
+    assert (
+        "treat it as a separate source"
+        in bracket.query("area == 2 and order == 1")["message"].item()
+    )
 
 
 def test_a_past_leak_moves_the_odds_by_a_little_and_only_if_asked():

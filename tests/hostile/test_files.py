@@ -46,7 +46,7 @@ def test_a_file_that_is_called_like_a_connection(tmp_path, monkeypatch, name):
     """GDAL would take the name alone for a database."""
     monkeypatch.chdir(tmp_path)
     (tmp_path / name).write_bytes(b"x")
-    with pytest.raises(JobError, match=r"are not read|not what its ending"):
+    with pytest.raises(JobError, match=r"are not read|not have the format of its ending"):
         read_job(name)
 
 
@@ -55,17 +55,21 @@ def test_a_path_that_readers_take_for_another(tmp_path, name):
     (tmp_path / "a!b").mkdir()
     (tmp_path / "a;b").mkdir()
     jobs.write(tmp_path / "job.gpkg").rename(tmp_path / name)
-    with pytest.raises(JobError, match="by which readers take another file for it"):
+    with pytest.raises(JobError, match="so that readers would open another file"):
         read_job(tmp_path / name)
 
 
 FILES = {
-    "virtual as GeoPackage": ("job.gpkg", VRT.encode(), "only points at data"),
-    "virtual as GeoJSON": ("job.geojson", VRT.encode(), "only points at data"),
-    "virtual in a comment's shadow": ("job.gml", b"<!--x-->" + VRT.encode(), "only points"),
-    "GeoPackage as CSV": ("job.csv", b"SQLite format 3\0" + bytes(99), "not what its ending"),
-    "zip as Shapefile": ("job.shp", b"PK\x03\x04", "not what its ending"),
-    "gzip as CSV": ("job.csv", b"\x1f\x8b\x08", "not what its ending"),
+    "virtual as GeoPackage": ("job.gpkg", VRT.encode(), "only refers to data"),
+    "virtual as GeoJSON": ("job.geojson", VRT.encode(), "only refers to data"),
+    "virtual in a comment's shadow": ("job.gml", b"<!--x-->" + VRT.encode(), "only refers to data"),
+    "GeoPackage as CSV": (
+        "job.csv",
+        b"SQLite format 3\0" + bytes(99),
+        "not have the format of its ending",
+    ),
+    "zip as Shapefile": ("job.shp", b"PK\x03\x04", "not have the format of its ending"),
+    "gzip as CSV": ("job.csv", b"\x1f\x8b\x08", "not have the format of its ending"),
     "script": ("job.py", b"print()", "Files of the kind .py are not read"),
     "an archive in an archive": ("job.kmz", b"PK", "kind .kmz are not read"),
     "nothing": ("job.gpkg", b"", "empty"),
@@ -150,7 +154,7 @@ def test_sql_in_a_geopackage_is_not_run(tmp_path, statements, monkeypatch):
     monkeypatch.setattr(guard_sqlite, "_STEPS", 1_000_000)
     path = changed(tmp_path, *statements)
     before = path.read_bytes()
-    with pytest.raises(JobError, match=r"worked out by SQL|works out on reading|reaches for data"):
+    with pytest.raises(JobError, match=r"computed by SQL|computes on reading|refers to data"):
         read_job(path)
     assert path.read_bytes() == before
 
@@ -244,7 +248,7 @@ def test_a_virtual_raster_is_not_followed(tmp_path):
     path = with_z(tmp_path)
     (tmp_path / "job_ground.tif").write_text(RASTER_VRT)
     (said,) = ground_said(path)
-    assert said.startswith("It is not read: it is no image")
+    assert said.startswith("It is not read: it is not an image")
     photo = tmp_path / "photo.tif"
     photo.write_text(RASTER_VRT)
     assert read_photo(photo, (14.0, 50.0, 15.0, 51.0), 100).problem.startswith(

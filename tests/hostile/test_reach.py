@@ -189,10 +189,11 @@ def test_what_lies_beside_an_image_leads_nowhere(tmp_path, listener, ending, con
 TAB = '!table\n!version 300\n!charset Neutral\nDefinition Table\n  Type NATIVE Charset "Neutral"\n'
 ELSEWHERE = {
     "a seamless table": ("tab", TAB + 'begin_metadata\n"\\IsSeamless" = "TRUE"\nend_metadata',
-                         "made of other tables"),
+                         "composed of other tables"),
     "a view of tables": ("tab", '!table\nOpen Table "../away" Hide\nCreate View v As Select * From '
-                         "away", "made of other tables"),
-    "capabilities as a table": ("tab", WFS.format(p="", url="http://127.0.0.1:9/"), "only points"),
+                         "away", "composed of other tables"),
+    "capabilities as a table": ("tab", WFS.format(p="", url="http://127.0.0.1:9/"),
+                                "only refers to data"),
     "a schema in another folder": ("gml", GML.format(url="a", schema="../away.xsd"),
                                    "schema in another folder"),
     "an ending that is not read any more": ("xml", "<a/>", r"kind \.xml are not read"),
@@ -216,7 +217,7 @@ def test_a_file_of_sql_is_no_file_geodatabase(tmp_path, monkeypatch):
     with pytest.raises(JobError, match=r"Geodatabase is a folder.*save its layers as a GeoPackage"):
         read_job(path)
     (tmp_path / "empty.gdb").mkdir()
-    with pytest.raises(JobError, match="no File Geodatabase"):
+    with pytest.raises(JobError, match="not a File Geodatabase"):
         read_job(tmp_path / "empty.gdb")
 
 

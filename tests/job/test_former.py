@@ -139,6 +139,6 @@ def test_a_mapping_onto_a_former_column_says_what_it_is_now(tmp_path):
     (tmp_path / "map.toml").write_text('[readings.columns]\nusable = "OK"\n')
     with pytest.raises(JobError) as error:
         read_job(path, mapping=tmp_path / "map.toml")
-    assert "It is set_aside now, which is true where usable was false." in str(
+    assert "Its name is now set_aside, which is true where usable was false." in str(
         error.value.faults[0]
     )

@@ -82,7 +82,7 @@ MISTAKES = {
     "'B.1' = 'coper'": (5, "Did you mean copper?"),
     "[readings.columns]\ntime = { column = 'T', date_format = 'MM/DD/YYYY' }": (2, "%m/%d/%Y"),
     "[readings.columns]\ntime = { column = 'T', time_zone = 'Central' }": (2, "America/Chicago"),
-    "[readings.columns]\nline_id = { column = 'T', date_format = '%Y' }": (2, "is no time"),
+    "[readings.columns]\nline_id = { column = 'T', date_format = '%Y' }": (2, "is not a time"),
     "[readings.columns]\nline_id = { column = 'T', missing = 'x' }": (2, "not a list"),
     "time_zone = 'Moon'": (1, "not a time zone"),
     "[routes]\ncrs = 'EPSG:0'": (2, "EPSG:2277"),

@@ -31,7 +31,9 @@ def read(**columns):
 
 def told(job, column):
     return [
-        f for f in jobs.about(job.faults, "readings", column) if "tape is not used" in f.problem
+        f
+        for f in jobs.about(job.faults, "readings", column)
+        if "taped distance is not used" in f.problem
     ]
 
 

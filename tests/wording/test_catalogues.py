@@ -7,6 +7,7 @@ import re
 import pytest
 from fluent.syntax import ast as ftl
 
+from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
@@ -29,6 +30,7 @@ TERMS = {
     **{f"limit_{code}": () for code in load_schema("marks").field("limited_by").codes},
     **{f"severity_{code}": () for code in load_schema("conflicts").field("severity").codes},
     **{f"utility_{code}": () for code in load_schema("utilities").field("kind").codes},
+    **{f"ticket_{name}": () for name in ticket_rule().lacks},
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
     "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),
     "range_about": (),
@@ -82,7 +84,7 @@ def test_every_message_is_said_without_an_error(language, units, caplog):
     said = wording(units, language)
     for code, message in messages(language).items():
         reason = Reason(code, **samples(message))
-        texts = [said.say(reason), *(said.part(reason, a.id.name) for a in message.attributes)]
+        texts = [said.text(reason), *(said.part(reason, a.id.name) for a in message.attributes)]
         for text in texts:
             assert text
             assert "{???}" not in text
@@ -129,9 +131,9 @@ def test_a_language_that_lacks_a_message_says_it_in_english():
     lacking = sorted(set(messages("en")) - set(messages("es")))
     for code in lacking:
         reason = Reason(code, **samples(messages("en")[code]))
-        assert spanish.say(reason) == english.say(reason)
+        assert spanish.text(reason) == english.text(reason)
     assert spanish.term("half_done", "status") == "half done"
-    assert spanish.say(Reason("of_another_package", name="x")) == "of another package (x)"
+    assert spanish.text(Reason("of_another_package", name="x")) == "of another package (x)"
 
 
 def test_spanish_has_statuses_lines_advice_and_every_hold():

@@ -48,7 +48,10 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     first = data["lines"][0]
     assert first["says"] == "Marca puesta"
     assert [hold for hold in first["holds"] if hold.startswith(HELD)]
-    assert first["limit"] == "Lo limitan las posiciones de las lecturas"
+    assert (
+        first["limit"]
+        == "Posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta"
+    )
     write_report(result, out=tmp_path, units="us", language="es", report_lines=None)
     pages = PdfReader(io.BytesIO((tmp_path / "report.pdf").read_bytes())).pages
     text = " ".join(" ".join(page.extract_text() for page in pages).split())

@@ -30,7 +30,7 @@ def also(view: LineView) -> str:
         return view.message
     reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
     where = [each for each in (reason, *reason.then) if each.code in _ELSEWHERE]
-    return " ".join(view.wording.say(Reason(each.code, **dict(each.values))) for each in where)
+    return " ".join(view.wording.text(Reason(each.code, **dict(each.values))) for each in where)
 
 
 def links(view: LineView) -> list[tuple[int, int, str]]:
@@ -40,7 +40,7 @@ def links(view: LineView) -> list[tuple[int, int, str]]:
     for each in (reason, *reason.then):
         for place in dict(each.values).get("places", ()):
             name = dict(place.values).get("line")
-            piece = view.wording.say(place)
+            piece = view.wording.text(place)
             if isinstance(name, str) and piece in said and name in piece:
                 begin = said.index(piece) + piece.index(name)
                 found.append((begin, begin + len(name), name))

@@ -82,7 +82,7 @@ class LineView:
         """Why the line stands as it does, or what to do."""
         why = self.route.get("reason")
         return text(self.row, "message") or (
-            self.wording.say(why) if isinstance(why, Reason) else ""
+            self.wording.text(why) if isinstance(why, Reason) else ""
         )
 
     @property
@@ -160,17 +160,17 @@ def stated_holds(rows: list[Row], wording: Wording) -> list[Hold]:
         about = dict(reason.values).get("utility")
         found.setdefault(about or reason, []).append(reason)
     return [
-        Hold(_together(name, reasons, wording), wording.say(name))
+        Hold(_together(name, reasons, wording), wording.text(name))
         if name is not reasons[0]
-        else Hold(wording.say(name), wording.part(name, "brief") or wording.say(name))
+        else Hold(wording.text(name), wording.part(name, "brief") or wording.text(name))
         for name, reasons in found.items()
         if isinstance(name, Reason)
     ]
 
 
 def _together(name: Reason, reasons: list[Reason], wording: Wording) -> str:
-    said = [wording.part(r, "short") or wording.say(r) for r in reasons]
-    return f"{wording.say(name)}: {'; '.join(said)}"
+    said = [wording.part(r, "short") or wording.text(r) for r in reasons]
+    return f"{wording.text(name)}: {'; '.join(said)}"
 
 
 def _in_order(rows: list[Row]) -> list[Row]:

@@ -187,13 +187,14 @@ def message(row: Mapping[str, Any]) -> Reason:
     Examples
     --------
     >>> from leakgeo.wording import Wording
-    >>> Wording().say(message(
+    >>> Wording().text(message(
     ...     {"from_contact": "V-1", "to_contact": "M-1", "from_chainage_m": 0.0,
     ...      "to_chainage_m": 20.0, "loudest": "V-1", "second": "M-1", "on_path": True,
     ...      "beside": True, "probability": 0.8, "order": 1, "elsewhere": 0.1, "best": 3.0,
     ...      "apart": False}))
-    'Between V-1 and M-1, the loudest two: 80 % of the odds, if these pipes leak. Walk it first,
-    from V-1, and see that V-1 does not leak itself. Pipes not listed hold 10 %.'
+    'Between V-1 and M-1, the loudest two: 80 % of the probability, if these pipes leak. Walk it
+    first, from V-1, and check that V-1 itself does not leak. Pipes not listed hold 10 % of the
+    probability.'
     """
     notes = _notes(row) if row["order"] == 1 else []
     return Reason("stretch", _walk(row), *notes, where=_where(row), why=_why(row),

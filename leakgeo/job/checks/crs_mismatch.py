@@ -130,7 +130,7 @@ def position_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
     >>> position_faults(pyproj.CRS(32616), -87.3, 43.2)
     []
     >>> position_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
-    'They lie at latitude -87.30, longitude 43.20, where no street is.'
+    'They lie at latitude -87.30, longitude 43.20, where there are no streets.'
     """
     at = {"latitude_deg": lat, "longitude_deg": lon}
     area = horizontal(crs).area_of_use

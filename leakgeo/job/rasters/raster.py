@@ -49,7 +49,7 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
         If the image is refused or can't be opened.
     """
     if table is None and (reason := image_refusal(path)):
-        raise RasterioIOError(wording().say(reason))
+        raise RasterioIOError(wording().text(reason))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         whole = path.resolve()

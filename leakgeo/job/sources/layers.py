@@ -80,7 +80,7 @@ def unreadable_layer(layer: str, error: Exception) -> JobError:
     Examples
     --------
     >>> print(unreadable_layer("routes", ValueError("no such column")))
-    routes: It can't be read (no such column). Open it in a GIS, and write it anew.
+    routes: It can't be read (no such column). Open it in a GIS, and save it again.
     """
     return job_error(layer, Fault(layer, Reason("layer_unreadable", error=gdal.first_line(error))))
 

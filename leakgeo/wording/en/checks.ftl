@@ -1,4 +1,4 @@
-# What checks of a job find in its layers; .remedy is what to do about it.
+# Faults that checks find in the layers of a job; .remedy is what to do.
 
 left_out = It is left out.
 taken_as = It is taken as { $code }.
@@ -22,20 +22,20 @@ columns_not_used = { $columns ->
    *[other] them
 }: { JOIN($names) }{ more_names }.
     .remedy = Nothing, unless it is a column of the contract under another name: then rename it.
-column_of_older_files = The column { $was } of older files is read as { $column }, with true and false turned.
-    .remedy = Rename it { $column }, and turn true and false.
-box_not_ticked = { $column } is false, as it is in a box that nobody ticked: it is left out.
+column_of_older_files = The column { $was } of older files is read as { $column }, with true and false exchanged.
+    .remedy = Rename it { $column }, and exchange true and false.
+box_not_ticked = { $column } is false, as in a box that nobody ticked; the value is left out.
     .remedy = { $column ->
     [private] Enter no where its owner is known to be a member of the one-call centre, yes where it is private.
     [found] Enter dry where the pipe was seen and did not leak, pipe_not_reached where the hole did not get to it.
    *[other] Enter the code that is meant.
 }
-name_missing = { $column } is missing; the row is called by its place.
+name_missing = { $column } is missing; the row is named by its number.
     .remedy = Fill in { $column }.
 text_too_long = { $column } is longer than { $longest } characters: { $value }.
     .remedy = Shorten it.
 not_number = { $column } is not a finite number: { $value }.
-    .remedy = Give digits with a point, without unit; name decimal commas in a mapping.
+    .remedy = Give digits with a point, without unit; declare decimal commas in a mapping.
 not_integer = { $column } is not a whole number: { $value }.
     .remedy = Give digits alone.
 not_boolean = { $column } is not true or false: { $value }.
@@ -60,9 +60,9 @@ number_out_of_range = { $column } is out of range: { $value }.
 }{ $unit ->
     [unknown] {""}
    *[other] {" "}{ $unit }
-}, or nothing where not known.
+}, or leave it empty if not known.
 day_out_of_range = { $column } is out of range: { $value }.
-    .remedy = Give a day from { $first } to { $last }, or nothing where not known.
+    .remedy = Give a day from { $first } to { $last }, or leave it empty if not known.
 
 ## Rows
 
@@ -71,8 +71,8 @@ identifier_shared = Several rows have this { $column }, and they differ.
 level_negative = sound_level is negative on a linear scale: { $value }.
     .remedy = Give the number that the display showed, or set sound_unit to db.
 level_not_decibels = sound_level can't be decibels: { $value }.
-    .remedy = Leave it out where nothing was measured, or set sound_unit to scale.
-walk_not_decibels = Other levels of its walk can't be decibels, though this one can: all of the walk is likely linear.
+    .remedy = Leave it empty where nothing was measured, or set sound_unit to scale.
+walk_not_decibels = Other levels of its walk can't be decibels, though this one can: the whole walk is likely linear.
     .remedy = Set sound_unit to scale in the whole walk.
 end_not_after_start = end_time is not after start_time.
     .remedy = Correct the times.
@@ -98,7 +98,7 @@ walk_named = walk { $walk }
 walk_without_name = walk without a name
 readings_without_walk = the readings of { $line } without a walk
 readings_without_line = the readings of no line without a walk
-same_as_earlier_reading = It is the same as an earlier reading in all but reading_id.
+same_as_earlier_reading = It is the same as an earlier reading except for reading_id.
     .remedy = Remove the copy, or correct what differs.
 copied_readings = { $copies ->
     [one] A reading of { $walk } equals one of { $of } in time, place, level and sensor: it is a copy, and is not used.
@@ -120,9 +120,9 @@ no_selected_line = None of the lines selected is in the job.
     .remedy = Check their names.
 placed_by_chainage = { $placed } of its { $rows } rows have no position; they are placed by chainage alone.
     .remedy = Nothing, if each tape began where its route does, or at chainage_from.
-on_another_line = It stands on line { $on }, { LENGTH($off_m) } from line { $line }, which it names.
+on_another_line = It lies on line { $on }, { LENGTH($off_m) } from line { $line }, which its line_id names.
     .remedy = Correct its line_id, or its position.
-on_other_lines = It stands on another line than the one it names, { LENGTH($off_m) } from that.
+on_other_lines = It lies on another line, { LENGTH($off_m) } from the one that its line_id names.
     .remedy = Correct its line_id, or its position.
 taped_readings_off_route = { $readings } of its taped readings have positions up to { ABOUT($off_m) } off its route, more than their errors explain; they are placed by chainage alone.
     .remedy = Check their positions, and their line_id.
@@ -147,22 +147,22 @@ route_without_length = The route has no length.
     .remedy = Trace it again.
 route_too_long = The route is { FAR($length_m) } long.
     .remedy = Look for a vertex far away, and check the CRS.
-z_in_part = Only some of its vertices have a Z; it is left out.
+z_in_part = Only some of its vertices have a Z; Z is not used.
     .remedy = Give every vertex its Z, or none.
 outline_without_area = Its outline encloses no area.
     .remedy = Draw it again.
 outline_repaired = Its outline crossed itself; it was repaired.
-    .remedy = Look at it, and draw it again if it is wrong.
+    .remedy = Check it, and draw it again if it is wrong.
 route_turns_back = The route turns straight back on itself, { $times ->
     [1] once
    *[other] { DECIMALS($times) } times
 }: a spike, or a part drawn twice. Distances along it are too long by that.
-    .remedy = Take the extra vertices out.
+    .remedy = Remove the extra vertices.
 route_crosses_itself = The route crosses or touches itself: near there a position alone can't show which part it is on.
     .remedy = Check the trace; if it is right, give taped distances there.
-end_near_route = An end of it is { LENGTH($gap_m) } from { $other }, and is not taken to join it.
+end_near_route = An end of it is { LENGTH($gap_m) } from { $other }, and does not count as joined to it.
     .remedy = If they are one pipe, draw the ends together.
-routes_cross = Routes cross with no end there, and are not taken to be joined ({ $times ->
+routes_cross = Routes cross where neither ends, and do not count as joined ({ $times ->
     [one] once
    *[other] { $times } times
 }).
@@ -182,21 +182,21 @@ would_fit_us_survey_feet = It would lie on them if its coordinates were US surve
 would_fit_metres_not_feet = It would lie on them if its coordinates were metres, not feet.
 would_fit_metres_not_us_survey_feet = It would lie on them if its coordinates were metres, not US survey feet.
 would_fit_zone = It would lie on them if it were in { $zone }.
-near_pole = They lie at latitude { DECIMALS($latitude_deg, digits: 2) }, longitude { DECIMALS($longitude_deg, digits: 2) }, where no street is.
+near_pole = They lie at latitude { DECIMALS($latitude_deg, digits: 2) }, longitude { DECIMALS($longitude_deg, digits: 2) }, where there are no streets.
     .remedy = Check the CRS of the routes, its unit, and whether x and y are swapped.
-outside_crs_area = They lie at latitude { DECIMALS($latitude_deg, digits: 2) }, longitude { DECIMALS($longitude_deg, digits: 2) }, far from where their CRS, { $crs }, is made for.
+outside_crs_area = They lie at latitude { DECIMALS($latitude_deg, digits: 2) }, longitude { DECIMALS($longitude_deg, digits: 2) }, far outside the area of their CRS, { $crs }.
     .remedy = Check the CRS of the routes, its unit, and whether x and y are swapped.
 other_foot = Half of its best positions are { LENGTH($before_m) } or more off their lines; it would be { LENGTH($after_m) } if its feet were { $meant ->
     [international] international feet, not US survey ones
    *[us_survey] US survey feet, not international ones
 }.
     .remedy = Check which foot the layer, and the routes, are in.
-datum_guessed = Its datum ({ $datum }) can't be carried over to that of the routes ({ $routes_datum }) on this machine; it could be tens of metres off.
-    .remedy = Bring the layer into the routes' CRS in a GIS, or install PROJ's grid files.
-datum_shift_poor = Carrying it over from { $datum } to the routes' { $routes_datum } is good to about { ABOUT($accuracy_m) }.
-    .remedy = Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.
-datum_shift_unknown = Carrying it over from { $datum } to the routes' { $routes_datum } is of unknown accuracy.
-    .remedy = Bring the layer into the routes' CRS in a GIS with the right grid, if that matters.
+datum_guessed = Its datum ({ $datum }) can't be transformed to that of the routes ({ $routes_datum }) on this machine; positions may be wrong by tens of metres.
+    .remedy = Transform the layer to the routes' CRS in a GIS, or install PROJ's grid files.
+datum_shift_poor = The transformation from { $datum } to the routes' { $routes_datum } is accurate to about { ABOUT($accuracy_m) }.
+    .remedy = Transform the layer to the routes' CRS in a GIS with the right grid, if that matters.
+datum_shift_unknown = The transformation from { $datum } to the routes' { $routes_datum } is of unknown accuracy.
+    .remedy = Transform the layer to the routes' CRS in a GIS with the right grid, if that matters.
 degrees_in_metre_crs = Its coordinates are degrees, and its CRS, { $crs }, is not.
     .remedy = Set the CRS that it was drawn in, such as EPSG:4326.
 no_route_on_earth = No route is at a place in the layer's CRS.
@@ -207,8 +207,8 @@ no_route_on_earth = No route is at a place in the layer's CRS.
 contacts_missing = No fittings were listened to, so no survey bracket is drawn.
     .remedy = Add the layer if a first survey was made.
 meter_tests_missing = There is no meter test, so the loss of water is not known.
-    .remedy = Add the table if the meter was read before and after a time of no use.
-utilities_missing = No other utilities are given. That is not clearance: they may be there all the same.
+    .remedy = Add the table if the meter was read before and after a time without use.
+utilities_missing = No other utilities are given. That clears nothing: they may be there all the same.
     .remedy = Have them located and marked before any digging, and add them.
 surfaces_missing = Ground surfaces are not given.
     .remedy = Add the layer if the ground cover changes.
@@ -220,58 +220,58 @@ layer_missing = The job has no layer { $layer }; its layers are: { JOIN($layers)
     .remedy = Add it, rename the layer that holds it, or name that one in a mapping.
 job_without_layers = The job has no layer { $layer }, and no other.
     .remedy = Add it, or name a source that has it.
-layer_without_crs = The layer has no CRS that places it on the earth; its { $rows } rows are left out.
+layer_without_crs = The layer has no CRS that places it on the earth; its { $rows } rows are not used.
     .remedy = Set the CRS that it was drawn in.
-layer_without_geometry = The layer has no geometry; its { $rows } rows are left out.
+layer_without_geometry = The layer has no geometry; its { $rows } rows are not used.
     .remedy = Write it with { JOIN($types, by: " or ") } geometry, or name its columns of coordinates, x and y, in a mapping.
 no_routes = The layer is empty: the job has no routes.
     .remedy = Trace the lines, and add them.
 no_readings = The layer is empty: the job has no readings.
-    .remedy = Add what was listened to.
+    .remedy = Add the readings of a walk.
 no_good_route = No route can be used.
     .remedy = Correct the routes first.
 
 ## Rasters
 
-not_an_image = it is no image
-side_file_not_an_image = { $file } beside it is no image
-side_file_names_others = { $file } beside it names other files
+not_an_image = it is not an image
+side_file_not_an_image = { $file } beside it is not an image
+side_file_names_others = { $file } beside it refers to other files
 ground_refused = It is not read: { $why }.
-    .remedy = Write it as a GeoTIFF alone.
+    .remedy = Save it as a single GeoTIFF file.
 ground_not_read = It can't be read: { $error }.
-    .remedy = Write it anew as a GeoTIFF.
+    .remedy = Save it again as a GeoTIFF.
 ground_without_crs = It has no CRS.
     .remedy = Set the CRS that it was made in.
-ground_unit_unknown = The unit of its heights is not known, so no cover is worked out from it.
+ground_unit_unknown = The unit of its heights is not known, so no cover is computed from it.
     .remedy = Give a CRS with a vertical part, such as EPSG:2263+6360, or a band unit.
-ground_z_unit_unknown = The unit of the routes' Z is not known, so no cover is worked out from it.
+ground_z_unit_unknown = The unit of the routes' Z is not known, so no cover is computed from it.
     .remedy = Give a CRS with a vertical part, such as EPSG:2263+6360, or a band unit.
 ground_off_routes = It does not cover the routes.
     .remedy = Check its CRS and its extent.
 ground_too_fine = It has { DECIMALS($columns) } by { DECIMALS($rows) } cells around the routes, more than can be read.
     .remedy = Check its CRS and its cell size, or make it coarser.
-ground_read_from_file = It was read from { $file }, SHA-256 { $sha256 }. Its heights and the routes' Z are taken to have one datum.
-    .remedy = Check that they have: else every cover from it is off by the difference.
-ground_read_from_table = It was read from { $table }. Its heights and the routes' Z are taken to have one datum.
-    .remedy = Check that they have: else every cover from it is off by the difference.
-ground_read_coarser = It was read { DECIMALS($times, digits: 1) } times coarser than it is.
-    .remedy = Cut it to the job for full detail.
+ground_read_from_file = It was read from { $file }, SHA-256 { $sha256 }. Its heights and the routes' Z are assumed to have the same datum.
+    .remedy = Check the two datums: if they differ, every cover from it is wrong by the difference.
+ground_read_from_table = It was read from { $table }. Its heights and the routes' Z are assumed to have the same datum.
+    .remedy = Check the two datums: if they differ, every cover from it is wrong by the difference.
+ground_read_coarser = It was read at a resolution { DECIMALS($times, digits: 1) } times coarser than its own.
+    .remedy = Cut it to the area of the job for full detail.
 ground_without_height = It has no height where the routes are.
     .remedy = Check its extent and its nodata.
-ground_unlike_routes = Its heights less the routes' Z would be a cover of { ABOUT($cover_m) } in the middle: their datums or units differ, and no cover is worked out from it.
+ground_unlike_routes = Its heights less the routes' Z would give a median cover of { ABOUT($cover_m) }: their datums or units differ, and no cover is computed from it.
     .remedy = Bring both to one vertical datum and unit.
 photo_refused = It could not be read: { $why }.
-    .remedy = Give a GeoTIFF alone.
+    .remedy = Give a single GeoTIFF file.
 photo_not_read = It could not be read.
     .remedy = Give a GeoTIFF that opens in a GIS.
 photo_without_crs = It has no CRS.
     .remedy = Set it, for example with gdal_edit -a_srs.
 photo_off_routes = It does not reach the routes.
-    .remedy = Give one of the place of the job.
+    .remedy = Give a photo of the area of the job.
 
 ## Results read back
 
-result_without_record = Whether its layers are as the run wrote them is not known: no { $record } of a run lies beside it.
+result_without_record = It is not known whether its layers are as the run wrote them: no { $record } of a run lies beside it.
     .remedy = Keep the folder together.
 result_of_other_run = Its layers are of run { $run }, and { $record } beside it is of run { $written }.
     .remedy = Keep the files of one run together.
@@ -294,11 +294,11 @@ reference_unknown = { $column } is not known: { JOIN($refers_to, by: " or ") } h
     .remedy = Correct { $column }, or add that row.
 exposed_ends_exchanged = exposed_to_m is less than exposed_from_m: { $value }.
     .remedy = Exchange the two.
-tape_without_line = Its tape is not used: without a line_id nothing says which line it ran along.
+tape_without_line = Its taped distance is not used: without a line_id, nothing shows which line it ran along.
     .remedy = Fill in line_id.
-tape_without_direction = chainage_toward, { $value }, is where its tape began: that gives no direction, and the tape is not used.
+tape_without_direction = chainage_toward, { $value }, is where its tape began: that gives no direction, and the taped distance is not used.
     .remedy = Correct it, or leave it out and tape from the start of the route.
-tape_fitting_unknown = { $column } names no fitting that has a position: { $value }. Its tape is not used.
+tape_fitting_unknown = { $column } names no fitting that has a position: { $value }. Its taped distance is not used.
     .remedy = Correct it, or leave it out and tape from the start of the route.
-tape_fitting_off_line = The fitting that { $column } names, { $value }, is not on its line. Its tape is not used.
+tape_fitting_off_line = The fitting that { $column } names, { $value }, is not on its line. Its taped distance is not used.
     .remedy = Correct it, or leave it out and tape from the start of the route.

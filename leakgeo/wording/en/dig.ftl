@@ -1,10 +1,10 @@
-# What still holds a dig, what to mind at it, and what to do about each utility near it.
+# Holds of a dig, cautions, and what to do about each utility near it.
 
 utility_name = { TERM($kind, kind: "utility") } { $utility } ({ $owner })
 utility_in_row = in row { $row }
 owner_not_known = owner not known
 
-## Holds of one utility. A sheet that names the utility once takes ``.short``.
+## Holds of one utility; ``.short`` is for a sheet that names the utility once.
 
 record_rejected = { $utility }: { record_rejected.short }
     .short = its record was rejected and has to be corrected
@@ -35,7 +35,7 @@ mark_not_seen = { $utility }: { mark_not_seen.short }
 private_not_marked = { $utility }: { private_not_marked.short }
     .short = it is private and no one-call centre marks it (have its owner or a private locator mark it)
 private_not_known = { $utility }: { private_not_known.short }
-    .short = it is not known whether it is private, so that no one-call centre marks it (put no or yes into private)
+    .short = it is not known whether it is private, so that no one-call centre marks it (enter no or yes in the column private)
 no_ticket_number = { $utility }: { no_ticket_number.short }
     .short = its ticket has no number on record
 notice_time_not_known = { $utility }: { notice_time_not_known.short }
@@ -57,23 +57,23 @@ inside_caution_zone = { $utility }: { inside_caution_zone.short }
 
 ## Holds of a dig as a whole
 
-not_located = the leak is not located on this line (keep listening): what there is is a stretch to search, not a hole
+not_located = the leak is not located on this line (keep listening): the result is a stretch to search, not a place to dig
     .brief = not located
 hole_not_drawn = the mark's place or error is not known, so no hole could be drawn
     .brief = hole not drawn
-error_longer_than_hole = the mark's 95 % error is longer than the longest hole (keep listening)
+error_longer_than_hole = the mark's 95 % error is longer than the longest hole allowed (keep listening)
     .brief = error longer than the hole
 cover_not_known = the cover over the pipe is not known (measure its depth_m)
     .brief = cover not known
-no_utility_on_record = no utility is on record near the hole, and no owner has answered for it: no record does not mean that nothing is there (put each owner's answer into utilities)
+no_utility_on_record = no utility is on record near the hole, and no owner has answered for it: no record does not mean that nothing is there (enter each owner's answer in utilities)
     .brief = no owner has answered
-no_utilities_layer = there is no utilities layer: absence of data holds the dig, it clears nothing
+no_utilities_layer = there is no utilities layer: missing data hold the dig, and clear nothing
     .brief = no utilities layer
-no_utilities_rows = the utilities layer has no rows: absence of data holds the dig, it clears nothing
+no_utilities_rows = the utilities layer has no rows: missing data hold the dig, and clear nothing
     .brief = utilities layer empty
 utilities_without_position = { $records } utility records have no usable position and could be anywhere (correct them)
     .brief = utilities without a position
-ticket_not_checked = not checked: notice and validity of the locate tickets (give { JOIN($lacks, by: ", ") })
+ticket_not_checked = not checked: notice and validity of the locate tickets (missing: { JOIN($lacks, by: ", ", kind: "ticket") })
     .brief = ticket not checked
 mark_lacks = the mark has no { $column }
     .brief = mark without { $column }
@@ -81,7 +81,7 @@ line_under_pressure = the line is under pressure (shut it off, or have the perso
     .brief = line under pressure
 pressure_not_known = the pressure in the line is not known (take it as under pressure)
     .brief = pressure not known
-air_in_line = air was injected into the line (vent it, and see it at rest)
+air_in_line = air was injected into the line (vent it, and check that it is at rest)
     .brief = air in the line
 
 ## Cautions
@@ -90,18 +90,18 @@ dig_deep = { BOTH($depth_m) } deep: at 1.52 m (5 ft) or more 29 CFR 1926.652(a)(
 dig_shallow = { BOTH($depth_m) } deep: under 1.52 m (5 ft) a competent person examines the ground, and a protective system is required on any sign of a cave-in (29 CFR 1926.652(a)(1))
 dig_depth_unknown = the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1))
 depth_on_record = the depth is from the cover on record: probe before relying on it
-depth_by_ground = the depth is from the ground model less the pipe's Z, taken as that of its crown: probe before relying on it
+depth_by_ground = the depth is from the ground model less the pipe's Z, which is taken as that of its crown: probe before relying on it
 covers_differ = the ground model less the pipe's Z gives a cover of { BOTH($by_ground_m) }, and the record { BOTH($on_record_m) }: expect either
 spoil = keep spoil { DECIMALS($back_m, digits: 2) } m (2 ft) or more from the edge (29 CFR 1926.651(j)(2))
 under_pressure = the line is under pressure unless it was shut off: know which valve shuts it
 pressure_unknown = the pressure in the line is not known: take it as under pressure
 vent_air = air was injected into the line while listening: vent it
 direction_unknown = the direction of the pipe is not known: the hole is drawn round
-oldest_answer = the oldest answer is of { $date } (UTC): check that the ticket is still valid
-ticket_runs_out = the first ticket here runs out at the end of { $date }
+oldest_answer = the oldest answer is from { $date } (UTC): check that the ticket is still valid
+ticket_runs_out = the first ticket here expires at the end of { $date }
 in_caution_zone = { $utilities } utilities within the caution zone of { BOTH($caution_m) }
-own_tolerance_less = { $utilities } utilities state a tolerance_m of their own that is less than the rule's: the wider of the two is the better one
-ask_private = lines behind a meter, on a campus or a lot, are often marked by nobody: ask whoever owns the ground, and have a private locator look
+own_tolerance_less = { $utilities } utilities state a tolerance_m of their own that is less than the rule's: use the wider of the two
+ask_private = lines behind a meter, on a campus or a lot, often get no marks: ask the owner of the ground, and have a private locator check
 rule_in_force = tolerance rule { $rule } ({ $source }; { $date }): local law and the one-call centre govern, and this list never clears a dig
 
 ## What to do about a utility near the hole

@@ -1,4 +1,4 @@
-# What is wrong with the data; .remedy says what to do about it.
+# Faults of the data; .remedy is what to do.
 
 features = { $features } features: { $problem }
 no_geometry = It has no geometry.
@@ -6,9 +6,9 @@ no_geometry = It has no geometry.
 
 ## Readings, fittings, routes, tests and digs
 
-between_routes = It has no line_id, and its position can't tell between two or more routes.
+between_routes = It has no line_id, and its position fits two or more routes.
     .remedy = Correct the reading or its line.
-off_every_route = It has no line_id, and is off every route by more than its error.
+off_every_route = It has no line_id, and is farther from every route than its error explains.
     .remedy = Correct the reading or its line.
 on_rejected_line = It is on line { $line }, which is rejected: { $why }
     .remedy = Correct the reading or its line.
@@ -16,37 +16,37 @@ on_unknown_line = It is on line { $line }, which no route has.
     .remedy = Correct the reading or its line.
 taped_beyond_route = It was taped at { LENGTH($taped_m) } on a route of { LENGTH($route_m) }.
     .remedy = Correct the reading or its line.
-off_its_route = It is { ABOUT($offset_m) } off its route, more than its error explains.
+off_its_route = It is { ABOUT($offset_m) } from its route, more than its error explains.
     .remedy = Correct the reading or its line.
-walk_off_map = The { $taped } taped distances of walk { $walk } are off the map by { ABOUT($off_m) }, where those of another walk are on it; these readings are not used.
+walk_off_map = The { $taped } taped distances of walk { $walk } differ from the map by about { ABOUT($off_m) }, while those of another walk agree with it; these readings are not used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
-tape_in_other_unit = Its { $taped } taped distances are off the map by { ABOUT($off_m) }, and fit it if they { $unit ->
+tape_in_other_unit = Its { $taped } taped distances differ from the map by { ABOUT($off_m) }, and agree with it if they { $unit ->
     [feet] were in feet
     [metres_on_foot_map] were in metres, and the map in feet
     [inches] were in inches
    *[centimetres] were in centimetres
 }; these readings are not used.
     .remedy = Say in a mapping which unit chainage_m is in, and check the CRS of the map.
-tape_turned = Its { $taped } taped distances are off the map by { ABOUT($off_m) }, and fit it if they ran from the other end of the route{ $unit ->
+tape_turned = Its { $taped } taped distances differ from the map by { ABOUT($off_m) }, and agree with it if they ran from the other end of the route{ $unit ->
     [feet] {" "}and were in feet
     [metres_on_foot_map] {" "}and were in metres, and the map in feet
     [inches] {" "}and were in inches
     [centimetres] {" "}and were in centimetres
    *[same] {""}
 }; these readings are not used.
-    .remedy = Turn the route around in the GIS, or count the tape from its first vertex.
-tape_off_map = Its taped distances and its positions on the map differ by about { ABOUT($off_m) }; the one with the smaller error decided.
+    .remedy = Reverse the route in the GIS, or tape from its first vertex.
+tape_off_map = Its taped distances and its positions on the map differ by about { ABOUT($off_m) }; the one with the smaller error is used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
-display_below_zero = It has a display below zero.
+display_below_zero = Its displayed level is below zero.
     .remedy = Correct the reading or its line.
 set_aside = It was set aside.
     .remedy = Nothing, unless it should be used after all.
-another_gain = It was listened to at another gain or unit than the other fittings.
-    .remedy = Correct it, or listen again as at the others.
-found_not_recorded = It is not recorded what was found.
-pipe_not_reached = The hole did not reach the pipe, and says nothing of the leak.
+another_gain = It has another gain or unit than the other fittings.
+    .remedy = Correct it, or listen again with the settings of the others.
+found_not_recorded = The result of the dig is not recorded.
+pipe_not_reached = The hole did not reach the pipe, so it gives no evidence about the leak.
 no_mark_made = No mark was made on this line.
-dry_away_from_mark = A dry hole away from the mark says nothing of it.
+dry_away_from_mark = A dry hole away from the mark gives no evidence about it.
 another_hole_counts = Another hole of this line counts.
 water_use_not_known = it is not known whether water was used
 water_was_used = water was used
@@ -54,24 +54,24 @@ no_time_passed = no time passed between the readings
 meter_ran_back = the second reading is less than the first
 test_not_valid = Not valid: { $why }.
     .remedy = Close every outlet and test again.
-dry_at_mark = A hole { ABOUT($apart_m) } from the mark found no leak. The mark is by the readings alone, and does not know of it.
-    .remedy = Do not open it again by this mark: listen anew first.
+dry_at_mark = A hole { ABOUT($apart_m) } from the mark found no leak. The mark is computed from the readings alone, without that hole.
+    .remedy = Do not dig at this mark again: listen again first.
 dig_not_counted = It does not count: { $why }
-    .remedy = Nothing, unless that is wrong.
+    .remedy = Nothing, unless the reason is wrong.
 too_few_digs = { $digs ->
     [one] 1 dig counts
    *[other] { $digs } digs count
 }; with fewer than { $least } nothing is calibrated.
     .remedy = Add outcomes as holes are opened.
-leaks_far_from_odds = { $lost } of { $digs } leaks lay where the odds had next to none.
-    .remedy = Look at their traces, lengths and tapes: no calibration mends that.
+leaks_far_from_odds = { $lost } of { $digs } leaks lay where the computed probability was almost zero.
+    .remedy = Check their traces, lengths and taped distances: calibration can't correct them.
 walk = Walk { $walk }
 walk_unnamed = Walk
 level_all_alike = { $walk } shows { $level } at all of its { $stops } stops: the sensor may not have been connected, or the gain too low or too high.
     .remedy = Check the instrument, and listen again.
 display_full = { $walk } shows its highest value, { $level }, { $times } times: the display may have been full, and the level there higher.
     .remedy = Listen there again with less gain, in a walk of its own.
-display_at_zero = { $walk } shows 0 at { $times } of { $stops } stops: they are taken as below what the display can show.
+display_at_zero = { $walk } shows 0 at { $times } of { $stops } stops: they count as below the lowest level on the display.
     .remedy = Listen there again with more gain, in a walk of its own.
 level_stuck = { $walk } shows { $level } { $times } times in a row, from { $reading } on: the sensor or the display may have been stuck.
     .remedy = Check the instrument, set set_aside to true where it was stuck, and listen again.
@@ -91,17 +91,17 @@ air_too_high = Air at { PRESSURE($air_kpa) } is { PRESSURE($over_kpa) } above th
     .remedy = Lower the regulator, and listen again.
 air_pressure_unknown = The pressure of the air, or of the line, is not on record: it can't be compared with the limit.
     .remedy = Fill in air_kpa of the readings and pressure_kpa of the route.
-air_without_partner = Air was { $air } for { $readings } readings on this line that have no partner of the same place, sensor, filter and gain; the air test leaves them out.
-    .remedy = Listen at one place with air off and on, by turns.
+air_without_partner = Air was { $air } for { $readings } readings on this line that have no partner with the same place, sensor, filter and gain; the air test leaves them out.
+    .remedy = Listen at one place with air off and on alternately.
 calibrated = Zones and odds are { $wider ->
     [yes] wider
    *[no] narrower
-} than the model's own: its odds are raised to the power { DECIMALS($exponent, digits: 2) } (± { DECIMALS($exponent_sd, digits: 2) }), fitted to { $digs } digs.
-    .remedy = Leave out the calibration to see the model's own.
-no_advice = Where to listen next can't be worked out ({ $error }).
+} than those of the model: its odds are raised to the power { DECIMALS($exponent, digits: 2) } (± { DECIMALS($exponent_sd, digits: 2) }), fitted to { $digs } digs.
+    .remedy = Leave out the calibration to see those of the model.
+no_advice = Where to listen next can't be computed ({ $error }).
     .remedy = Listen at one-foot steps around the loudest stop.
-not_worked_out = The readings of this line can't be worked out ({ $error }).
-    .remedy = Look for levels or chainages that can't be right.
+not_worked_out = The line can't be computed from its readings ({ $error }).
+    .remedy = Check for impossible levels or chainages.
 no_evidence = No meter test, no fitting, and no past leak or repair on record indicates a leak on { $every ->
     [yes] any line
    *[no] { $lines } of the lines
@@ -113,15 +113,15 @@ utility_shape_repaired = Its shape is invalid, and was repaired to measure from.
     .remedy = Correct the shape; until then it holds the digs near it.
 pixels_enlarged = The lines are too far apart for pixels of { FIGURES($wanted_m, digits: 3) } m in leak_density.tif: they are { FIGURES($made_m, digits: 3) } m.
     .remedy = Export fewer lines, with { $parameter }.
-density_leaves_out = The density raster leaves out { $left } of { $lines } lines; the { $shown } most urgent are on it.
+density_leaves_out = The density raster shows the { $shown } most urgent of { $lines } lines; { $left } are left out.
     .remedy = Give { $parameter } a higher number.
 format_loses = { $loses }
     .remedy = Use result.gpkg where that matters.
-no_route_for_photo = There is no route to lay it under.
+no_route_for_photo = There is no route to show it with.
     .remedy = Draw the routes.
 map_leaves_out = The map shows { $shown } of { $lines } lines, the first by priority.
     .remedy = See the others in result.gpkg, or give { $parameter } a higher number.
-route_branches = Its parts meet, but not end to end: a line with a branch can't be measured along.
+route_branches = Its parts meet, but not end to end: distances can't be measured along a line with a branch.
     .remedy = Join the parts in the GIS, or give each its own line_id.
 route_parted = Its parts are { LENGTH($gap_m) } apart, so nothing can be measured along it.
     .remedy = Join the parts in the GIS, or give each its own line_id.
@@ -137,4 +137,4 @@ tape_not_used = It has a taped distance that does not fit its position.
 identical_row = An identical row with this { $column } comes before it.
     .remedy = Remove the copy.
 copy_of_reading = It is a copy of a reading of { $of }.
-    .remedy = Leave each reading in once.
+    .remedy = Keep each reading once.

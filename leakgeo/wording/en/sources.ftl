@@ -1,4 +1,4 @@
-# What is wrong with what a job is read from, and with a mapping; .remedy says what to do about it.
+# Faults of the sources of a job, and of a mapping; .remedy is what to do.
 
 ## The job
 
@@ -16,19 +16,19 @@ layer_in_two_files = Both { JOIN($files, by: " and ") } hold it; the first was r
 ## A layer
 
 layer_unreadable = It can't be read ({ $error }).
-    .remedy = Open it in a GIS, and write it anew.
+    .remedy = Open it in a GIS, and save it again.
 not_a_table = It is of the kind { $type }, not a table.
     .remedy = Give a GeoDataFrame.
 layer_mixes_crs = It can't be read: it mixes CRS (SRID { $srids }).
-    .remedy = Bring all its geometry to one CRS.
-columns_of_one_name = Several columns have one name, and none of them is read: { $columns }.
+    .remedy = Transform all its geometry to one CRS.
+columns_of_one_name = Several columns have the same name, and none of them is read: { $columns }.
     .remedy = Give each a name of its own.
-parts_in_several_crs = Its parts were in several CRS; all were brought to that of the first.
-    .remedy = Look at the layer in a GIS.
+parts_in_several_crs = Its parts were in several CRS; all were transformed to that of the first.
+    .remedy = Check the layer in a GIS.
 
 ## A file
 
-path_misread = Its path has { JOIN($signs, by: " and ") } in it, by which readers take another file for it.
+path_misread = Its path contains { JOIN($signs, by: " and ") }, so that readers would open another file.
     .remedy = Rename the file or its folder.
 file_without_ending = Files without ending are not read.
     .remedy = Save it as a GeoPackage; the README lists what else is read.
@@ -38,29 +38,29 @@ geodatabase_is_file = A File Geodatabase is a folder, and this is a file.
     .remedy = Give the folder, or save its layers as a GeoPackage.
 folder_not_file = It is a folder, and should be a file.
     .remedy = Rename it, or give the file itself.
-geodatabase_incomplete = The folder is no File Geodatabase, or it is not complete.
+geodatabase_incomplete = The folder is not a File Geodatabase, or is incomplete.
     .remedy = Copy all of it, or save its layers as a GeoPackage.
-file_points_elsewhere = The file only points at data kept elsewhere.
+file_points_elsewhere = The file only refers to data in other files.
     .remedy = Give the file that holds the data.
 file_empty = The file is empty.
     .remedy = Give a GeoPackage, or another file that a GIS opens.
-file_disguised = The file is not what its ending { $ending } says, or it is damaged.
+file_disguised = The file does not have the format of its ending { $ending }, or is damaged.
     .remedy = Give a GeoPackage, or another file that a GIS opens.
 file_unreadable = The file can't be read as vector data ({ $error }).
     .remedy = Give a GeoPackage, or another file that a GIS opens.
 file_without_layer = The file has no layer.
     .remedy = Give a GeoPackage, or another file that a GIS opens.
 file_damaged = The file is damaged.
-    .remedy = Write it anew from the program that it came from.
-file_has_entities = The file declares XML entities, which may reach for other files.
-    .remedy = Write it anew from a GIS or a receiver.
+    .remedy = Save it again with the program that it came from.
+file_has_entities = The file declares XML entities, which may read other files.
+    .remedy = Save it again with a GIS or a receiver.
 shapefile_incomplete = A Shapefile is several files: { JOIN($files, by: " and ") } is missing beside it.
     .remedy = Copy all of its files.
-crs_is_link = Its CRS is a link to another file, or can't be made out.
+crs_is_link = Its CRS is a link to another file, or can't be read.
     .remedy = Export it in longitude and latitude (WGS 84), or as a GeoPackage.
-schema_elsewhere = It names a schema in another folder.
-    .remedy = Write it anew from a GIS, as a GeoPackage.
-table_of_tables = The table is made of other tables.
+schema_elsewhere = It refers to a schema in another folder.
+    .remedy = Save it again with a GIS, as a GeoPackage.
+table_of_tables = The table is composed of other tables.
     .remedy = Give a table that holds the data itself.
 too_large = Reading it would take about { FIGURES($needed_gb, digits: 3) } GB of memory; the limit is { FIGURES($limit_gb, digits: 6) } GB.
     .remedy = Cut it to the area of the job and to the columns that are used; or, if the machine has the memory, set { $variable } to more.
@@ -70,16 +70,16 @@ gdal_too_old = This GDAL can't open a file with one driver alone: version { $nee
 ## An SQLite file, and another program that has it open
 
 database_file_damaged = The file is damaged ({ $error }).
-    .remedy = Write it anew from a GIS, or take an older copy.
-view_too_long = Its view { $view } is worked out by SQL that gives too many rows.
+    .remedy = Save it again with a GIS, or use an older copy.
+view_too_long = Its view { $view } is computed by SQL that returns too many rows.
     .remedy = Write it as a table in a GIS, and remove it from the file.
-view_too_slow = Its view { $view } is worked out by SQL that takes too long.
+view_too_slow = Its view { $view } is computed by SQL that takes too long.
     .remedy = Write it as a table in a GIS, and remove it from the file.
-view_not_run = Its view { $view } is worked out by SQL that is not run here.
+view_not_run = Its view { $view } is computed by SQL that is not run here.
     .remedy = Write it as a table in a GIS, and remove it from the file.
-table_reaches_out = Its table { $table } reaches for data outside the file.
+table_reaches_out = Its table { $table } refers to data outside the file.
     .remedy = Write it as a table in a GIS, and remove it from the file.
-table_computed = Its table { $table } has columns that SQL works out on reading.
+table_computed = Its table { $table } has columns that SQL computes on reading.
     .remedy = Write it as a table in a GIS, and remove it from the file.
 saved_while_read = Another program saved it while it was read.
     .remedy = Save and close it there, and run again.
@@ -90,24 +90,24 @@ being_written = Another program is writing it at this moment.
 file_or_log_damaged = The file, or the log beside it, is damaged ({ $error }).
     .remedy = Keep both as they are. Open the file in the program that has written it, and save it there under another name.
 no_copy = Another program has it open, and it can't be copied to { $folder } ({ $error }).
-    .remedy = Save and close it there, or make room.
+    .remedy = Save and close it there, or free disk space.
 unmerged_edits = Another program has it open, with edits not yet merged into the file; they were read too.
     .remedy = Save and close it there, so that file and record agree.
-unsaved_change = Another program is changing it, or stopped amid a change; what it had not saved was not read.
+unsaved_change = Another program is changing it, or stopped during a change; what it had not saved was not read.
     .remedy = Save and close it there. Keep { $file }-journal beside it until then: without it the file is damaged.
 
 ## A database
 
 database_needs_psycopg = Databases need psycopg.
     .remedy = Install it: pip install 'leakgeo[postgis]'.
-database_refuses_login = The database does not take the name or the password.
-    .remedy = Check them; a password may stand in ~/.pgpass or PGPASSWORD.
-database_wants_password = The database wants a password.
+database_refuses_login = The database rejects the user name or the password.
+    .remedy = Check them; the password can be in ~/.pgpass or PGPASSWORD.
+database_wants_password = The database requires a password.
     .remedy = Put it in ~/.pgpass, in PGPASSWORD, or in the URL.
 database_unknown = There is no such database or user.
     .remedy = Check the URL.
-database_refuses_machine = The database does not let this machine in.
-    .remedy = Ask who runs it.
+database_refuses_machine = The database does not accept connections from this machine.
+    .remedy = Ask its administrator.
 database_silent = The database does not answer.
     .remedy = Check host and port.
 database_not_there = Nothing answers at that host and port.
@@ -132,7 +132,7 @@ mapping_not_utf8 = It is not text in UTF-8.
     .remedy = Save it as UTF-8.
 not_toml = It is not TOML: { $error }.
     .remedy = Correct the line.
-toml_too_deep = It is not TOML that can be read.
+toml_too_deep = It can't be read as TOML.
     .remedy = Make it simpler.
 time_zone_unknown = time_zone is not a time zone: '{ $given }'.
     .remedy = Give one such as "America/Chicago" or "UTC".
@@ -163,7 +163,7 @@ columns_not_a_table = columns is not a table.
     .remedy = Begin it with [{ $layer }.columns].
 not_a_contract_column = { $layer } has no column { $column }.
     .remedy = { $meant }
-column_renamed = It is { $now } now, which is true where { $was } was false.
+column_renamed = Its name is now { $now }, which is true where { $was } was false.
 not_a_column_name = { $column } is not the name of a column.
     .remedy = Write { $column } = "COLUMN", or { "{" } value = ... { "}" } for a constant.
 column_takes_no_key = A column takes no key { $key }.
@@ -175,18 +175,18 @@ value_unfit = value does not fit { $column }: '{ $given }'.
 unit_unfit = unit '{ $unit }' does not fit { $column }.
     .remedy = { $expected }
 give_volume_unit = Give volume_unit as a constant, such as { "{" } value = "gal" { "}" }.
-column_has_no_unit = Take unit out: the column has none.
+column_has_no_unit = Remove unit: the column has none.
 values_unusable = values can't be used for { $column }.
     .remedy = Write { "{" } "OWN CODE" = "code of the contract" { "}" }.
-no_such_value = '{ $given }' is no value of { $column }.
+no_such_value = '{ $given }' is not a value of { $column }.
     .remedy = { $expected }
 write_true_or_false = Write true or false, without quotes.
 give_number = Give a number, without quotes.
 give_text = Give text in quotes.
 missing_not_a_list = missing is not a list of values.
     .remedy = Write ["-9999", "none"].
-column_not_a_time = { $column } is no time.
-    .remedy = Take { $key } out.
+column_not_a_time = { $column } is not a time.
+    .remedy = Remove { $key }.
 date_format_unusable = date_format can't be used: '{ $given }'.
     .remedy = Write it as "%m/%d/%Y %H:%M", or "unix" or "unix_ms".
 
@@ -206,12 +206,12 @@ parts_without_geometry = Only some parts of the layer have geometry and CRS.
     .remedy = Give x, y and crs for the others.
 coordinates_without_crs = The coordinates have no CRS.
     .remedy = Say which they are in, such as crs = "EPSG:4326".
-coordinates_no_numbers = { $texts } coordinates are no numbers: { $some }.
+coordinates_no_numbers = { $texts } coordinates are not numbers: { $some }.
     .remedy = Correct them in the source.
 geometry_given_twice = The layer has geometry already.
-    .remedy = Take x and y out.
+    .remedy = Remove x and y.
 crs_given_twice = The layer has a CRS of its own: { $crs }.
-    .remedy = Take crs out, or correct the layer in a GIS.
+    .remedy = Remove crs, or correct the layer in a GIS.
 values_not_covered = Values of { $column } are not covered by the mapping: { $found }{ $more ->
     [0] {""}
    *[other] {" "}and { $more } more

@@ -1,4 +1,4 @@
-# Codes of the data contract, and words that quantities are told with.
+# Codes of the data contract, and the words of quantities.
 
 unknown = unknown
 percent_over_99 = over 99 %
@@ -16,11 +16,11 @@ status_other_source = Another source sounds
 status_beyond_end = Beyond the end of the line
 status_no_leak_heard = No leak heard
 status_not_listened_to = Not listened to
-status_rejected = Not worked out
+status_rejected = Not computed
 
-limit_sound = the sound limits it: repeat at a quiet hour
-limit_position = the positions of the readings limit it
-limit_spacing = the spacing of the readings limits it
+limit_sound = too noisy for a smaller error: listen again late at night
+limit_position = positions of the readings too coarse for a smaller error: tape the stops
+limit_spacing = readings too far apart for a smaller error: listen in between
 
 severity_inside_tolerance = inside the tolerance zone
 severity_near = near
@@ -37,6 +37,12 @@ utility_reclaimed_water = reclaimed water
 utility_sewer_drain = sewer drain
 utility_unknown = unknown
 utility_utility = utility
+
+# Parameters of the locate tickets, as the people on the job know them.
+ticket_dig_date = the day of the dig
+ticket_notice_days = the notice period
+ticket_validity_days = the validity of tickets
+ticket_holidays = the public holidays
 
 as_given = { $text }
     .remedy = { $remedy }

@@ -1,4 +1,4 @@
-# Lo que aún impide excavar, lo que hay que cuidar, y qué hacer con cada servicio cercano.
+# Impedimentos de una excavación, precauciones, y qué hacer con cada servicio cercano.
 
 utility_name = { TERM($kind, kind: "utility") } { $utility } ({ $owner })
 utility_in_row = en la fila { $row }
@@ -35,7 +35,7 @@ mark_not_seen = { $utility }: { mark_not_seen.short }
 private_not_marked = { $utility }: { private_not_marked.short }
     .short = es privado y ningún centro de llamada única lo marca (que lo marque su propietario o un localizador privado)
 private_not_known = { $utility }: { private_not_known.short }
-    .short = no se sabe si es privado, de modo que ningún centro de llamada única lo marque (ponga no o yes en private)
+    .short = no se sabe si es privado, de modo que ningún centro de llamada única lo marque (ponga no o yes en la columna private)
 no_ticket_number = { $utility }: { no_ticket_number.short }
     .short = su ticket no tiene número en el registro
 notice_time_not_known = { $utility }: { notice_time_not_known.short }
@@ -57,23 +57,23 @@ inside_caution_zone = { $utility }: { inside_caution_zone.short }
 
 ## Impedimentos de la excavación entera
 
-not_located = la fuga no está localizada en esta línea (siga escuchando): lo que hay es un tramo donde buscar, no un lugar donde excavar
+not_located = la fuga no está localizada en esta línea (siga escuchando): el resultado es un tramo donde buscar, no un lugar donde excavar
     .brief = fuga no localizada
 hole_not_drawn = no se conoce el lugar o el error de la marca, así que no se pudo dibujar la excavación
     .brief = excavación sin dibujar
-error_longer_than_hole = el error del 95 % de la marca es más largo que la excavación más larga (siga escuchando)
+error_longer_than_hole = el error del 95 % de la marca es más largo que la excavación más larga permitida (siga escuchando)
     .brief = error más largo que la excavación
 cover_not_known = no se conoce la cobertura sobre la tubería (mida su depth_m)
     .brief = cobertura desconocida
 no_utility_on_record = no consta ningún servicio cerca de la excavación, y ningún propietario ha respondido por ella: que nada conste no significa que no haya nada (ponga la respuesta de cada propietario en utilities)
     .brief = ningún propietario respondió
-no_utilities_layer = no hay capa utilities: la falta de datos detiene la excavación, no la autoriza
+no_utilities_layer = no hay capa utilities: los datos que faltan detienen la excavación y no autorizan nada
     .brief = sin capa de servicios
-no_utilities_rows = la capa utilities no tiene filas: la falta de datos detiene la excavación, no la autoriza
+no_utilities_rows = la capa utilities no tiene filas: los datos que faltan detienen la excavación y no autorizan nada
     .brief = capa de servicios vacía
 utilities_without_position = { $records } registros de servicios no tienen posición utilizable y podrían estar en cualquier parte (corríjalos)
     .brief = servicios sin posición
-ticket_not_checked = sin comprobar: aviso y vigencia de los tickets de localización (indique { JOIN($lacks, by: ", ") })
+ticket_not_checked = sin comprobar: aviso y vigencia de los tickets de localización (falta: { JOIN($lacks, by: ", ", kind: "ticket") })
     .brief = ticket sin comprobar
 mark_lacks = a la marca le falta { $column }
     .brief = a la marca le falta { $column }
@@ -81,7 +81,7 @@ line_under_pressure = la línea está bajo presión (ciérrela, o que decida la 
     .brief = línea bajo presión
 pressure_not_known = no se conoce la presión de la línea (considérela bajo presión)
     .brief = presión desconocida
-air_in_line = se inyectó aire en la línea (purgue, y vea que quede en reposo)
+air_in_line = se inyectó aire en la línea (purgue, y compruebe que quede en reposo)
     .brief = aire en la línea
 
 ## Precauciones
@@ -100,8 +100,8 @@ direction_unknown = no se conoce la dirección de la tubería: la excavación se
 oldest_answer = la respuesta más antigua es del { $date } (UTC): compruebe que el ticket siga vigente
 ticket_runs_out = el primer ticket de aquí vence al final del { $date }
 in_caution_zone = { $utilities } servicios dentro de la zona de precaución de { BOTH($caution_m) }
-own_tolerance_less = { $utilities } servicios indican un tolerance_m propio menor que el de la regla: es mejor el más ancho
-ask_private = las líneas detrás de un medidor, en un campus o un lote, a menudo no las marca nadie: pregunte al dueño del terreno, y haga que busque un localizador privado
+own_tolerance_less = { $utilities } servicios indican un tolerance_m propio menor que el de la regla: use el más ancho de los dos
+ask_private = las líneas detrás de un medidor, en un campus o un lote, a menudo no tienen marcas: pregunte al dueño del terreno, y haga que lo compruebe un localizador privado
 rule_in_force = regla de tolerancia { $rule } ({ $source }; { $date }): rigen la ley local y el centro de llamada única, y esta lista nunca autoriza una excavación
 
 ## Qué hacer con un servicio cerca de la excavación

@@ -1,4 +1,4 @@
-# Lo que se halla en una línea, lo que ayuda, y dónde escuchar después.
+# Resultados de una línea, maneras de mejorar, y dónde escuchar después.
 
 ## Mensaje de una línea
 
@@ -9,23 +9,23 @@ also_possible = También es posible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
 also_on_other_line = en { $line }, a unos { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = En esta línea suena otra fuente constante.
-limited_by_sound = Lo limita el sonido.
-limited_by_position = Lo limitan las posiciones de las lecturas.
-limited_by_spacing = Lo limita la separación entre lecturas.
+limited_by_sound = Hay demasiado ruido: escuche de nuevo tarde por la noche.
+limited_by_position = Las posiciones de las lecturas son poco precisas: mida los puntos con cinta desde un accesorio conocido.
+limited_by_spacing = Las lecturas están demasiado separadas: escuche entre ellas.
 likelier_on_other_line = La fuga es más probable en una línea que se une a esta.
 no_leak_heard = No se oyó ninguna fuga en estas lecturas; eso solo no la descarta.
 not_shown = Estas lecturas no muestran si hay una fuga.
-before_listening = Antes de escuchar era { PERCENT($probability) }.
-more_evidence = Hacen falta más pruebas para saberlo.
+before_listening = Antes de escuchar, la probabilidad era { PERCENT($probability) }.
+more_evidence = Hacen falta más indicios.
 no_reading_on_line = No hay lecturas en esta línea.
 no_usable_reading = No se puede usar ninguna de sus { $readings } lecturas; la primera: { $first }
 
 ## Indicios
 
-evidence_prior = Antes de cualquier indicio se tomó una fuga por { FIGURES($times, digits: 3) } veces { $likelier ->
+evidence_prior = Antes de cualquier indicio, una fuga se considera { FIGURES($times, digits: 3) } veces { $likelier ->
     [yes] más probable
    *[no] menos probable
-} que ninguna.
+} que ninguna fuga.
 evidence_sound = Los niveles son { FIGURES($times, digits: 3) } veces más probables { $likelier ->
     [yes] con una fuga que sin ella.
    *[no] sin fuga que con ella.
@@ -37,19 +37,19 @@ evidence_air = La prueba de aire es { FIGURES($times, digits: 3) } veces más pr
 
 ## Consejo
 
-splits_stretch = divide el tramo más probable: si hay fuga, está antes con { PERCENT($before) }, más allá con { PERCENT($beyond) }
+splits_stretch = divide el tramo más probable: si hay una fuga, está antes de este punto con probabilidad { PERCENT($before) }, más allá con { PERCENT($beyond) }
 beside_stretch = junto al tramo más probable: muestra cuán rápido se apaga el sonido
 first_walk = primer recorrido
 first_walk_in_bracket = primer recorrido del tramo que señalan los accesorios
 short_enough = Hay lecturas suficientes: la zona de búsqueda no es más larga que los { LENGTH($wanted_m) } pedidos.
 enough_readings = Hay lecturas suficientes.
-more_stops_unclear = Más puntos como estos dirían poco sobre si hay una fuga.
+more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
 next_action = Siguiente paso: { $action ->
     [position] mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
-    [night] repita las lecturas a una hora tranquila.
+    [night] escuche de nuevo tarde por la noche.
     [probe] repita las lecturas con una varilla clavada en el suelo.
-    [pressure] que el responsable de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
+    [pressure] que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
    *[other] use otro método, como escuchar con aire inyectado, con él y sin él.
 }
 listen_on = { $stops ->
@@ -67,23 +67,23 @@ walk_first = Aún sin escuchar: recorra { $in_bracket ->
 } con { $stops ->
     [one] 1 punto
    *[other] { $stops } puntos, cada { ABOUT($step_m) } más o menos
-}, y consulte de nuevo.
+}, y calcule el trabajo de nuevo.
 
 ## Maneras de mejorar
 
-improvement_night = Escuche a una hora tranquila, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
+improvement_night = Escuche tarde por la noche, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
 improvement_probe = Clave una varilla en el suelo en vez de apoyar una placa: el modelo espera { $effect }.
 improvement_spacing = Escuche a pasos de un pie { $marked ->
     [yes] alrededor del lugar más probable
    *[no] donde puede estar la fuga
 }: el modelo espera { $effect }.
-improvement_pressure = Que el responsable de la línea suba la presión de { PRESSURE($from_kpa) } hacia los { PRESSURE($to_kpa) } de su presión nominal: el modelo espera { $effect }.
+improvement_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
 improvement_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
     [pressure] la presión de la línea
    *[rating] la presión nominal de la línea
 }.
-effect_little = poco de ello (error mínimo { LENGTH($before_m) })
-effect_less = que el error mínimo baje de { LENGTH($before_m) } a { LENGTH($after_m) }
+effect_little = poca mejora (error mínimo posible { LENGTH($before_m) })
+effect_less = que el error mínimo posible baje de { LENGTH($before_m) } a { LENGTH($after_m) }
 needs_help = { JOIN($because, by: "; ") }
 because_deep = una línea profunda
 because_plastic = plástico, que lleva poco sonido
@@ -100,18 +100,18 @@ part_of_line = De { SPAN($from_m, $to_m) } de la línea
 why_loudest_two = los dos más ruidosos
 why_on_path = en el camino entre { $loudest } y { $second }, los dos más ruidosos
 why_beside = junto a { $loudest }, el más ruidoso
-why_open = más lejos, pero los niveles lo dejan abierto
+why_open = más lejos, pero los niveles no lo descartan
 walk_in_order = Recórralo como número { $order }.
 walk_it_first = Recórralo primero.
 walk_it_first_from = Recórralo primero, desde { $loudest }, y compruebe que { $loudest } mismo no tenga fuga.
-quiet_fittings_between = Hay accesorios silenciosos entre aquí y lo más ruidoso: mírelo aparte.
-pipes_not_listed = Las tuberías que no se listan tienen { PERCENT($probability) }.
+quiet_fittings_between = Hay accesorios silenciosos entre este tramo y los más ruidosos: trátelo como una fuente aparte.
+pipes_not_listed = Las tuberías que no se listan tienen { PERCENT($probability) } de la probabilidad.
 levels_show_little = Los niveles en estos accesorios apenas son indicio de una fuga.
 
 ## Pruebas del medidor
 
 loss_not_known = No se conoce la pérdida: cierre todas las salidas y pruebe de nuevo.
-no_loss = Sin pérdida en { FIGURES($hours, digits: 3) } horas; menos de { LITRES($least_l) } al día no se notaría.
+no_loss = Sin pérdida en { FIGURES($hours, digits: 3) } horas; una pérdida de menos de { LITRES($least_l) } al día no se notaría.
 loss = Pierde { LITRES($loss_l) } al día{ ALIKE($low_l, $high_l) ->
     [yes] {""}
    *[no] {" "}(95 %: { LITRES($low_l, $high_l) })
@@ -121,9 +121,9 @@ loss_and_hole = Pierde { LITRES($loss_l) } al día{ ALIKE($low_l, $high_l) ->
    *[no] {" "}(95 %: { LITRES($low_l, $high_l) })
 }, como un agujero de { DIAMETER($hole_mm) } a { PRESSURE($pressure_kpa) }.
 loss_is_one_step = Eso es un paso del registro: pruebe durante más tiempo.
-loss_maybe_inside = También puede perderse dentro del edificio: cierre la válvula de ahí y pruebe otra vez.
+loss_maybe_inside = El agua también puede perderse dentro del edificio: cierre la válvula de ahí y pruebe otra vez.
 tests_not_valid = { $invalid } de { $tests } pruebas no válidas: { $why }.
-tests_disagree = Sus pruebas no coinciden ({ LITRES($low_l, $high_l) } al día), y cuenta la última: en una se usó agua, o la fuga creció. Pruebe de nuevo.
+tests_disagree = Sus pruebas no coinciden ({ LITRES($low_l, $high_l) } al día); cuenta la última. En una se usó agua, o la fuga creció. Pruebe de nuevo.
 
 ## Pruebas de aire
 
@@ -135,21 +135,21 @@ air_change_with_control = El aire cambia aquí el nivel en { SIGNED($change_db, 
     [one] 1 par
    *[other] { $pairs } pares
 }), en { SIGNED($control_db, digits: 1) } dB en el control.
-air_as_likely = Eso es igual de probable si la fuga suena aquí o si no.
-air_likelier = Eso es { $times } veces más probable si la fuga suena aquí que si no.
-air_less_likely = Eso es { $times } veces menos probable si la fuga suena aquí que si no.
+air_as_likely = Esto es igual de probable si la fuga suena aquí o si no.
+air_likelier = Esto es { $times } veces más probable si la fuga suena aquí que si no.
+air_less_likely = Esto es { $times } veces menos probable si la fuga suena aquí que si no.
 air_confirmed = El sonido de aquí sigue al aire, así que viene de esta línea.
 air_not_this = El sonido de aquí no sigue al aire: no es esta fuga la que suena aquí.
-air_inconclusive = Eso no lo decide.
+air_inconclusive = Esto no es concluyente.
 air_no_control = Escuche también en un punto de control, a { LENGTH($control_m) } o más, donde ya no se oiga el sonido.
-air_control_changes = El control también cambia: elija uno donde la fuga ya no se pueda oír.
+air_control_changes = El control también cambia: elija un punto de control donde la fuga ya no se oiga.
 air_more_do_not_help = No se espera que más pares lo decidan: elija un punto de control más lejano.
 air_more_pairs = { $pairs ->
     [one] Un par más aquí y en el control puede decidirlo.
    *[other] { $pairs } pares más aquí y en el control pueden decidirlo.
 }
 
-air_cautions = Aire a no más del límite del regulador por encima de la presión de la propia línea; todas las salidas y las válvulas de los calentadores cerradas; el dispositivo contra reflujo, en manos de alguien con licencia; volumen bajo antes de dar el aire, oídos protegidos; nunca escuche mientras se mueve el sensor.
+air_cautions = No suba el aire más del límite del regulador por encima de la presión de la propia línea. Cierre todas las salidas y las válvulas de los calentadores. Que alguien con licencia maneje el dispositivo contra reflujo. Baje el volumen antes de dar el aire, y protéjase los oídos. Nunca escuche mientras se mueve el sensor.
 
 ## Excavaciones comparadas con marcas
 

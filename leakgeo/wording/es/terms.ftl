@@ -1,4 +1,4 @@
-# Códigos del contrato de datos, y palabras con que se dicen cantidades.
+# Códigos del contrato de datos, y las palabras de las cantidades.
 
 unknown = desconocido
 percent_over_99 = más de 99 %
@@ -18,9 +18,9 @@ status_no_leak_heard = No se oyó ninguna fuga
 status_not_listened_to = Sin escuchar
 status_rejected = Sin calcular
 
-limit_sound = lo limita el sonido: repita a una hora tranquila
-limit_position = lo limitan las posiciones de las lecturas
-limit_spacing = lo limita la separación entre lecturas
+limit_sound = demasiado ruido para un error menor: escuche de nuevo tarde por la noche
+limit_position = posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta
+limit_spacing = lecturas demasiado separadas para un error menor: escuche entre ellas
 
 severity_inside_tolerance = dentro de la zona de tolerancia
 severity_near = cerca
@@ -37,6 +37,12 @@ utility_reclaimed_water = agua reciclada
 utility_sewer_drain = alcantarillado o drenaje
 utility_unknown = tipo desconocido
 utility_utility = servicio
+
+# Parámetros de los tickets de localización, como los conoce la gente de la obra.
+ticket_dig_date = el día de la excavación
+ticket_notice_days = el plazo de aviso
+ticket_validity_days = la vigencia de los tickets
+ticket_holidays = los días festivos
 
 as_given = { $text }
     .remedy = { $remedy }
