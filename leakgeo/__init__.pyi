@@ -1,4 +1,4 @@
-"""Put leak listening on the pipe: where the leak is, with what odds, and what holds the dig."""
+"""Locate leaks in buried water lines, with probabilities, and list what holds each dig."""
 
 # Written by `python -m tests.stubs` from the declared steps and parameters.
 
@@ -210,8 +210,8 @@ def meter(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     price_per_m3 : float, default None
         Price of a cubic metre of water. Allowed: from 0.
     currency : str, default ''
@@ -272,8 +272,8 @@ def survey(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes that give none (1-sigma). Allowed: from 0.
     join_gap_m : float [m], default 0.3
@@ -337,8 +337,8 @@ def profile(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes that give none (1-sigma). Allowed: from 0.
     reading_sd_m : float [m], default 1.5
@@ -404,8 +404,8 @@ def locate(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     leak_prior : float, default 0.9
         Probability, before listening, that a line walked has a leak. Allowed: from 0.01 to
         0.99.
@@ -490,8 +490,8 @@ def levers(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rated_kpa : float [kPa], default None
         Pressure that the lines are rated for; none is told to be raised beyond it. Allowed:
         from 0.
@@ -544,8 +544,8 @@ def advise(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     how_many : int, default 5
         Readings to propose for each line; a first walk is proposed whole. Allowed: from 1
         to 50.
@@ -611,8 +611,8 @@ def confirm(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     most_over_kpa : float [kPa], default 68.95
         Refuse readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
@@ -670,8 +670,8 @@ def clearance(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rule : str, default 'generic'
         Tolerance rule by its name, or FILE.toml#NAME for one of your own; local law
         governs.
@@ -776,8 +776,8 @@ def learn(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     results : str or pathlib.Path, default None
         The result.gpkg that was dug by, or its folder; else the job is located now.
     least_cases : int, default 30
@@ -844,8 +844,8 @@ def map(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
@@ -901,8 +901,8 @@ def report(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'
@@ -953,8 +953,8 @@ def export(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; made if it is not there.
     units : {'si', 'us'}, default 'si'

@@ -1,4 +1,4 @@
-"""Factors between units, of pint; it is imported only where one is needed."""
+"""Conversion factors between units, from pint."""
 
 from __future__ import annotations
 
@@ -11,29 +11,29 @@ if TYPE_CHECKING:
 
 @cache
 def _registry() -> UnitRegistry[float]:
-    import pint  # takes longer than all else that a short command does
+    import pint  # slow to import: a short command would wait for it
 
     return pint.UnitRegistry()
 
 
 @cache
 def conversion(unit: str, target: str) -> float:
-    """Give what a value in `unit` is multiplied by to be in `target`.
+    """Return the factor that converts a value in `unit` to `target`.
 
     Parameters
     ----------
     unit, target : str
-        As pint names them, or products of them.
+        Units of pint, or products of them.
 
     Returns
     -------
     float
-        To 15 figures, so that what is exact by definition is exact here.
+        Rounded to 15 figures, so that factors that are exact by definition stay exact.
 
     Raises
     ------
     pint.PintError
-        If a unit is not known, or they are of different kinds.
+        If a unit is unknown, or the units have different dimensions.
 
     Examples
     --------

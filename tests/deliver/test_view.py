@@ -14,8 +14,8 @@ from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.places import mark_places
 from leakgeo.deliver.profiles import profiles_by_line
 from leakgeo.deliver.view import line_views
-from leakgeo.reason import Reason, as_given, columns_of
-from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, holds_of, street
+from leakgeo.reason import Reason, columns_of
+from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street
 
 NO_HOLDS = holds_of("", ())
 
