@@ -1,4 +1,4 @@
-"""Put leak listening on the pipe: where the leak is, with what odds, and what holds the dig."""
+"""Locate leaks in buried water lines, with probabilities, and list what holds each dig."""
 
 # Written by `python -m tests.stubs` from the declared steps and parameters.
 
@@ -10,8 +10,8 @@ from typing import Literal
 import pandas as pd
 
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
-from leakgeo.deliver.record import show_versions as show_versions
-from leakgeo.deliver.write import write_result as write_result
+from leakgeo.deliver.folder.record import show_versions as show_versions
+from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError
@@ -210,8 +210,8 @@ def meter(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     price_per_m3 : float, default None
         Price of a cubic metre of water. Allowed: from 0.
     currency : str, default ''
@@ -271,8 +271,8 @@ def survey(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes without one (1-sigma). Allowed: from 0.
     join_gap_m : float [m], default 0.3
@@ -337,8 +337,8 @@ def profile(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes without one (1-sigma). Allowed: from 0.
     reading_sd_m : float [m], default 1.5
@@ -405,8 +405,8 @@ def locate(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     leak_prior : float, default 0.9
         Probability, before listening, that a walked line has a leak. Allowed: from 0.01 to
         0.99.
@@ -492,8 +492,8 @@ def levers(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rated_kpa : float [kPa], default None
         Pressure rating of the lines; no advice goes beyond it. Allowed: from 0.
     deep_m : float [m], default 2.4384
@@ -545,8 +545,8 @@ def advise(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     how_many : int, default 5
         Readings to propose for each line; a first walk is proposed in full. Allowed: from 1
         to 50.
@@ -610,8 +610,8 @@ def confirm(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     most_over_kpa : float [kPa], default 68.95
         Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
@@ -668,8 +668,8 @@ def clearance(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rule : str, default 'generic'
         Name of a tolerance rule, or FILE.toml#NAME for one of your own; local law governs.
     working_width_m : float [m], default 0.6
@@ -773,8 +773,8 @@ def learn(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     results : str or pathlib.Path, default None
         The result.gpkg used for the digs, or its folder; else the job is located now.
     least_cases : int, default 30
@@ -841,8 +841,8 @@ def map(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
@@ -896,8 +896,8 @@ def report(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
@@ -948,8 +948,8 @@ def export(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'

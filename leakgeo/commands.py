@@ -1,4 +1,4 @@
-"""The commands that are made from steps, as the command line and a GIS toolbox read them."""
+"""Descriptions of the commands made from steps, for the command line and the GIS toolbox."""
 
 from __future__ import annotations
 
@@ -15,14 +15,13 @@ if TYPE_CHECKING:
     from leakgeo.parameter import Parameter
     from leakgeo.registry import Step
 
-#: Version of every JSON document; it grows when a key goes or changes its meaning.
+#: Version of the JSON documents, increased when a key is removed or changes its meaning.
 JSON_FORMAT = 1
 RUN_ABOUT = (
-    "Runs every step in turn: loss by the meter, first survey, levels, where the leak is, where to "
-    "listen next, ways to improve, air on and off, what to clear before digging, map, report and "
-    "styles. Only the layers routes and readings are required; faults.csv lists missing layers. "
-    "The job is never changed. A line that can't be computed is rejected with its reason, and the "
-    "others go on."
+    "Runs every step in order: meter tests, first survey, levels, location of the leak, ways to "
+    "improve, next readings, air test, clearance of the dig, map, report and styles. Only the "
+    "layers routes and readings are required; a note says what a missing layer would add. The job "
+    "is not changed. A line that can't be computed is reported, and the others go on."
 )
 RUN_EXAMPLES = (
     "run job.gpkg --out out",
@@ -41,17 +40,17 @@ RUN_EXAMPLES = (
 
 @dataclass(frozen=True)
 class Command:
-    """A command that reads a job and writes results: one step, or ``run`` for all of them.
+    """A command that reads a job and writes results: a step, or ``run`` for all steps.
 
     Parameters
     ----------
     name, summary, about, group : str
     needs, makes : tuple of str
-        Layers and files.
-    parameters : tuple of Parameter
-        Those that commands share first, then each step's own; ``group`` says whose.
+        Layers and files that it reads, and those that it makes.
+    parameters : tuple of (str, Parameter)
+        Heading and parameter: first those that all commands share, then those of each step.
     examples : tuple of str
-        Calls, without the program's name.
+        Calls, without the name of the program.
     """
 
     name: str
@@ -65,7 +64,7 @@ class Command:
 
 
 def step_command(step: Step) -> Command:
-    """Give the command of a step."""
+    """Return the command of a step."""
     own = _grouped(step)
     return Command(
         step.name, step.summary, step.about, step.group, step.needs, step.makes,
@@ -74,7 +73,7 @@ def step_command(step: Step) -> Command:
 
 
 def run_command() -> Command:
-    """Give the command that runs every step."""
+    """Return the command that runs every step."""
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
@@ -87,7 +86,7 @@ def run_command() -> Command:
 
 
 def commands() -> dict[str, Command]:
-    """Give every command that is made from steps, by name, ``run`` first.
+    """Return the commands made from steps, by name, ``run`` first.
 
     Examples
     --------
@@ -101,7 +100,7 @@ def commands() -> dict[str, Command]:
 
 
 def describe() -> dict[str, object]:
-    """Describe commands, their parameters, and the layers of a job, as JSON can hold it.
+    """Return a description of commands, parameters and layers, for JSON.
 
     Returns
     -------
@@ -110,8 +109,8 @@ def describe() -> dict[str, object]:
 
     Examples
     --------
-    >>> told = describe()
-    >>> told["steps"][0]["name"], told["input_layers"][0]["name"]
+    >>> described = describe()
+    >>> described["steps"][0]["name"], described["input_layers"][0]["name"]
     ('run', 'routes')
     """
     from leakgeo.job.schema import load_schemas
@@ -135,7 +134,7 @@ def _grouped(step: Step) -> list[tuple[str, Parameter]]:
 def _unique(
     parameters: tuple[tuple[str, Parameter], ...],
 ) -> tuple[tuple[str, Parameter], ...]:
-    """Steps share parameters by name; the first is listed."""
+    """Keep the first of several parameters of the same name."""
     first: dict[str, tuple[str, Parameter]] = {}
     for group, parameter in parameters:
         first.setdefault(parameter.name, (group, parameter))
@@ -152,7 +151,7 @@ def _command(command: Command) -> dict[str, object]:
 
 
 def describe_parameter(group: str, parameter: Parameter) -> dict[str, object]:
-    """Describe one parameter."""
+    """Return the description of a parameter, for JSON."""
     default = parameter.default
     if isinstance(default, tuple):
         default = list(default)

@@ -1,4 +1,4 @@
-"""Settings of the whole process, shared by the threads that need them."""
+"""Settings of the whole process that several threads use at once."""
 
 from __future__ import annotations
 
@@ -12,22 +12,22 @@ if TYPE_CHECKING:
 
 
 class SharedSetting:
-    """A setting that the first thread makes and the last one undoes.
+    """A context manager shared by threads: entered by the first, exited by the last.
 
     Parameters
     ----------
     make : callable
-        Gives the context manager that makes the setting.
+        Returns the context manager that makes and undoes the setting.
 
     Examples
     --------
     >>> from contextlib import contextmanager
     >>> @contextmanager
-    ... def loud():
+    ... def setting():
     ...     print("on")
     ...     yield
     ...     print("off")
-    >>> shared = SharedSetting(loud)
+    >>> shared = SharedSetting(setting)
     >>> with shared, shared:
     ...     print("once")
     on
@@ -54,7 +54,7 @@ class SharedSetting:
 
 @contextmanager
 def gdal_options(options: Mapping[str, str]) -> Iterator[None]:
-    """Set options of GDAL, which are those of the process, and put them back."""
+    """Set GDAL options, which apply to the whole process, and restore them on exit."""
     import pyogrio
 
     before = {name: pyogrio.get_gdal_config_option(name) for name in options}

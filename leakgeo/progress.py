@@ -1,4 +1,4 @@
-"""How far long work is: steps tell it, and whoever runs them listens."""
+"""Progress of long steps, reported to the log and to a listener."""
 
 from __future__ import annotations
 
@@ -18,22 +18,22 @@ T = TypeVar("T")
 
 _log = logging.getLogger("leakgeo")
 
-# What the parts of a large job are counted as; several are done at once.
+# Name that the progress of a large job is reported under; several chunks run at once.
 CHUNKS = "chunks"
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a step is.
+    """Progress of a step.
 
     Parameters
     ----------
     step : str
-        What is at work: the name of a step, or ``chunks`` of a large job.
+        Name of the step, or ``chunks`` for a large job.
     done : int
-        Parts that are done.
+        Number of finished parts.
     total : int
-        Parts in all; 0 where the step does not count any, or begins.
+        Number of parts; 0 when the step starts, or does not count parts.
 
     Examples
     --------
@@ -50,26 +50,26 @@ class Progress:
 
 
 def ignore(_: Progress) -> None:
-    """Listen to nothing."""
+    """Do nothing with a progress report."""
 
 
 _LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=ignore)
 
 
 def report(progress: Progress) -> None:
-    """Report to the log, and to whoever listens, how far a step is."""
+    """Report progress to the log and to the listener of this thread."""
     notify(progress, _LISTENER.get())
 
 
 def notify(progress: Progress, listener: Listener) -> None:
-    """Report to the log, that a step begins as information and its parts for debugging."""
+    """Report progress to the log (start: INFO, parts: DEBUG) and to `listener`."""
     _log.log(logging.DEBUG if progress.total else logging.INFO, "%s", progress)
     listener(progress)
 
 
 @contextmanager
 def progress_to(listener: Listener) -> Iterator[None]:
-    """Hand what steps tell in this thread to `listener`.
+    """Send the progress reports of this thread to `listener`.
 
     Examples
     --------
@@ -84,8 +84,8 @@ def progress_to(listener: Listener) -> Iterator[None]:
         _LISTENER.reset(before)
 
 
-def track(step: str, things: Iterable[T], total: int) -> Iterator[T]:
-    """Give things one by one, and tell how many of `total` are done.
+def track(step: str, items: Iterable[T], total: int) -> Iterator[T]:
+    """Yield items, and report how many of `total` are done.
 
     Examples
     --------
@@ -97,15 +97,15 @@ def track(step: str, things: Iterable[T], total: int) -> Iterator[T]:
     ['a', 'b']
     """
     report(Progress(step, 0, total))
-    for number, thing in enumerate(things, 1):
-        yield thing
+    for number, item in enumerate(items, 1):
+        yield item
         report(Progress(step, number, total))
 
 
 def counter(step: str, total: int, listener: Listener) -> Callable[..., None]:
-    """Give what to call for every part that is done, in whatever order.
+    """Return a function to call once for each finished part, in any order.
 
-    With ``silent=True`` the part is counted and not told: it was done before.
+    With ``silent=True`` the part is counted without a report, as one from an earlier run.
 
     Examples
     --------

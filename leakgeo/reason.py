@@ -1,4 +1,4 @@
-"""What steps have to say, as codes and values; `leakgeo.wording` makes the sentences."""
+"""Messages as codes and values; `leakgeo.wording` writes the sentences."""
 
 from __future__ import annotations
 
@@ -19,17 +19,17 @@ _THEN = "then"
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
 class Reason:
-    """One thing to say: its code, its values, and what is said right after it.
+    """A message: its code, its values, and the messages that follow it.
 
     Parameters
     ----------
     code : str
         Name of the message in the catalogues of `leakgeo.wording`.
     *then : Reason or None
-        Reasons whose sentences follow; None is left out.
+        Messages that follow this one; None is ignored.
     **values : str, number, bool, None, Reason, or a sequence of these
-        What the sentence is about. A name ends in its unit, as columns do (``_m``, ``_kpa``);
-        values are SI. None and NaN stand for what is not known.
+        Values of the message, in SI. As with columns, a name ends in its unit (``_m``, ``_kpa``).
+        None and NaN mean that the value is not known.
 
     Examples
     --------
@@ -51,21 +51,21 @@ class Reason:
         put(self, "then", tuple(reason for reason in then if reason is not None))
 
     def __repr__(self) -> str:
-        said = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
-        return f"Reason({', '.join(said)})"
+        parts = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
+        return f"Reason({', '.join(parts)})"
 
     def to_json(self) -> str:
-        """Give the values, and what follows, as a JSON object; the code stands beside it."""
+        """Return the values and the messages that follow as a JSON object, without the code."""
         return json.dumps(_json(self), ensure_ascii=False, allow_nan=False)
 
     @classmethod
     def parse(cls, code: str, values: str | None = None) -> Reason:
-        """Make it of a code and the JSON of its values."""
+        """Return the reason of a code and the JSON of its values."""
         return _reason(code, json.loads(values) if values else {})
 
 
 def _plain(value: object) -> Any:
-    """Give a value that can be compared, hashed and written as JSON."""
+    """Return a value that is hashable and can be written as JSON."""
     if isinstance(value, (str, bool, int, Reason)) or value is None:
         return value
     if isinstance(value, (list, tuple)):
@@ -103,19 +103,8 @@ def _value(value: Any) -> Any:
     return tuple(_value(each) for each in value) if isinstance(value, list) else value
 
 
-def as_given(text: str, remedy: str = "") -> Reason:
-    """Give a reason that is said as it stands, such as a text of another program.
-
-    Examples
-    --------
-    >>> as_given("disk full")
-    Reason('as_given', remedy='', text='disk full')
-    """
-    return Reason("as_given", text=text, remedy=remedy)
-
-
 def with_values(reason: Reason, **values: object) -> Reason:
-    """Give a reason with more values.
+    """Return a copy of a reason with values added or replaced.
 
     Examples
     --------
@@ -126,7 +115,7 @@ def with_values(reason: Reason, **values: object) -> Reason:
 
 
 def code_columns(text: str) -> tuple[str, str]:
-    """Name the columns that hold the codes and the values of a text column.
+    """Return the names of the columns with the codes and the values of a text column.
 
     Examples
     --------
@@ -137,14 +126,14 @@ def code_columns(text: str) -> tuple[str, str]:
 
 
 def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, NDArray[np.object_]]:
-    """Lay reasons out as the two columns of a layer.
+    """Return reasons as the code and value columns of a layer.
 
     Parameters
     ----------
     text : str
-        Column that people will read.
+        Name of the text column, such as ``message``.
     reasons : iterable of Reason or None
-        One a row.
+        One per row.
 
     Returns
     -------
@@ -167,7 +156,7 @@ def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, NDArray
 
 
 def reasons_in(frame: pd.DataFrame, text: str) -> list[Reason | None]:
-    """Give the reasons that two columns of a layer hold; see `columns_of`.
+    """Return the reasons in the code and value columns of a layer; see `columns_of`.
 
     Examples
     --------

@@ -105,7 +105,7 @@ FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 def test_that_a_disk_is_full_is_said_first(tmp_path, wrapped):
     error = OutputError("map.html: can't be written") if wrapped else FULL
     error.__cause__ = FULL if wrapped else None
-    with pytest.raises(OutputError, match=r"the disk is full\. Free room"), staged(tmp_path):
+    with pytest.raises(OutputError, match=r"the disk is full\. Free some space"), staged(tmp_path):
         raise error
     with pytest.raises(OutputError) as told, staged(tmp_path), staged(tmp_path):
         raise error

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, overload
+from typing import TYPE_CHECKING
 
 from leakgeo.layers import Layers, deliver_function
 from leakgeo.notebook import collapsible, table
@@ -24,10 +24,7 @@ if TYPE_CHECKING:
 #: Layers that a job may have, in the order of the contract.
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests",
           "closed_valves", "utilities", "surfaces", "history", "dig_outcomes")  # fmt: skip
-# Layers with a geometry; the others are tables without one.
-Shaped = Literal["routes", "readings", "contacts", "valves", "utilities", "surfaces", "history",
-                 "dig_outcomes"]  # fmt: skip
-#: ``reason`` of good rows of a line that was not selected.
+#: ``reason`` of rows that are good, but of a line that was not selected.
 NOT_SELECTED = Reason("line_not_selected")
 
 
@@ -117,22 +114,6 @@ class Job(Layers):
 
     def _output_crs(self) -> CRS:
         return self.output_crs
-
-    @overload
-    def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
-    @overload
-    def __getitem__(self, name: str) -> pd.DataFrame: ...
-    def __getitem__(self, name: str) -> pd.DataFrame:
-        """Return a copy of a layer by its name in the data contract.
-
-        Raises
-        ------
-        KeyError
-            If the job does not have the layer; the message lists those that it has.
-        """
-        if name not in self:
-            raise KeyError(f"The job has no layer {name}; it has: {', '.join(self)}.")
-        return self._copy_of(name)
 
     def plot(self, line_id: str | None = None, *, ax: Axes | None = None) -> Axes:
         """Draw a plan with matplotlib: routes, readings and utilities.

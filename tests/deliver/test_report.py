@@ -24,10 +24,11 @@ from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Sheet
 from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError
-from leakgeo.reason import Reason, as_given, columns_of
+from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 from tests.deliver.fixture import (
     STREET,
+    as_given,
     holds_of,
     hostile_street,
     many_lines,

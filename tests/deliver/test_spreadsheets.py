@@ -19,9 +19,8 @@ from leakgeo.deliver.folder.spreadsheets import (
     write_csv,
 )
 from leakgeo.job.schema import load_schema
-from leakgeo.reason import as_given
 from leakgeo.result import Result
-from tests.deliver.fixture import holds_of
+from tests.deliver.fixture import as_given, holds_of
 from tests.deliver.small import METRES, X0, Y0, frame, job, layers, small
 
 

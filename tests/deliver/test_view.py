@@ -13,8 +13,8 @@ from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.places import error_ellipse, mark_places
 from leakgeo.deliver.views.profiles import profiles_by_line
-from leakgeo.reason import Reason, as_given, columns_of
-from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, holds_of, street
+from leakgeo.reason import Reason, columns_of
+from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street
 
 NO_HOLDS = holds_of("", ())
 
