@@ -53,12 +53,12 @@ class Executor(Protocol):
 
         Parameters
         ----------
-        cut : Cut
+        plan : ChunkPlan
             The job and its chunks.
         numbers : iterable of int
             Chunks to run.
         task : Task
-        told : callable
+        chunk_done : callable
             Called after each chunk.
         """
 
@@ -69,7 +69,7 @@ class SameProcess:
 
     Parameters
     ----------
-    keep : callable
+    store : callable
         Called with the number of each chunk and its result.
     tell : callable
         Called with the progress of the steps; None if progress is counted in chunks.
@@ -250,7 +250,7 @@ class Dask:
     journal : Journal
     address : str
         Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
-    where : Where
+    location : JobLocation
     """
 
     journal: Journal

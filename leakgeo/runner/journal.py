@@ -78,9 +78,9 @@ class Journal:
 
     def has(self, number: int) -> bool:
         """Return whether the journal has the result of a chunk."""
-        return self._part(number).is_dir()
+        return self._chunk_folder(number).is_dir()
 
-    def _part(self, number: int) -> Path:
+    def _chunk_folder(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
     def store(self, number: int, result: ChunkResult) -> None:
@@ -104,26 +104,26 @@ class Journal:
             ) from error
 
     def _write(self, number: int, files: Mapping[str, bytes]) -> None:
-        beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
+        temporary = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
             for name, content in files.items():
-                (beside / name).write_bytes(content)
-                _flush(beside / name)
-            beside.rename(self._part(number))
+                (temporary / name).write_bytes(content)
+                _flush(temporary / name)
+            temporary.rename(self._chunk_folder(number))
         finally:
-            shutil.rmtree(beside, ignore_errors=True)
+            shutil.rmtree(temporary, ignore_errors=True)
 
     def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
         """Read one layer of a chunk, or its rows of some lines."""
-        return from_ipc((self._part(number) / f"{name}.arrow").read_bytes(), lines)
+        return from_ipc((self._chunk_folder(number) / f"{name}.arrow").read_bytes(), lines)
 
     def names(self, number: int) -> list[str]:
         """Return the names of the layers of a chunk."""
-        return sorted(path.stem for path in self._part(number).glob("*.arrow"))
+        return sorted(path.stem for path in self._chunk_folder(number).glob("*.arrow"))
 
     def faults(self, number: int) -> Iterator[Fault]:
         """Iterate over the faults of a chunk."""
-        for row in json.loads((self._part(number) / FAULTS).read_text("utf-8")):
+        for row in json.loads((self._chunk_folder(number) / FAULTS).read_text("utf-8")):
             yield Fault.from_dict(row)
 
     def __enter__(self) -> Self:

@@ -48,7 +48,7 @@ def check_shapes(
     schema : LayerSchema
     issues : IssueCollector
         Collector to report to.
-    spared : ndarray of bool, shape (n,)
+    exempt : ndarray of bool, shape (n,)
         Rows that need no geometry.
 
     Returns

@@ -91,8 +91,8 @@ def _needed_gb(file: Path) -> float:
 def _parts(file: Path, suffix: str) -> list[Path]:
     if file.is_dir():
         return [part for part in file.iterdir() if part.is_file()]
-    beside = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
-    return [file, *(part for part in dict.fromkeys(beside) if part.is_file())]
+    sidecars = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
+    return [file, *(part for part in dict.fromkeys(sidecars) if part.is_file())]
 
 
 def _parquet_gb(file: Path) -> float:

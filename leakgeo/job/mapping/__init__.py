@@ -1,7 +1,7 @@
-"""Jobs in the layers, columns, codes and units of others, and of older files.
+"""Mappings from other schemas, and from older files, to the data contract.
 
 `load_mapping` reads a mapping, `apply_mapping` reads a source through it, and `draft_mapping`
-drafts one from what is seen in a source.
+drafts one from the names and values in a source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Read the layers of a source through a mapping, as if they were layers of the contract."""
+"""Read the layers of a source through a mapping, as layers of the contract."""
 
 from __future__ import annotations
 
@@ -35,19 +35,19 @@ if TYPE_CHECKING:
 
 
 def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
-    """Read what a mapping names, under the names, codes and units of the contract.
+    """Read the mapped layers of a source with the names, codes and units of the contract.
 
     Parameters
     ----------
     opened : LayerSource
-        What the job is read from.
+        The source of the job.
     mapping : JobMapping
 
     Returns
     -------
     LayerSource
-        With the mapped layers read already; layers of the contract that the mapping does not name
-        stay as they are in the source.
+        With the mapped layers read; layers of the contract that are not in the mapping are
+        unchanged.
 
     Raises
     ------
@@ -58,19 +58,19 @@ def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
     reader = _MappedReader(opened, mistakes, decimal_comma=mapping.decimal_comma)
     ready = {n: reader.layer(readable_layers()[n], parts) for n, parts in mapping.layers.items()}
     reader.mistakes.stop_if_any()
-    # A layer that stands for another one is not read a second time under its own name.
-    taken = (mapping.left_out | reader.used) - mapping.layers.keys()
-    layers = {n: p for n, p in opened.layers.items() if n not in taken}
+    # A layer mapped to another one is not read again under its own name.
+    not_read = (mapping.left_out | reader.used) - mapping.layers.keys()
+    layers = {n: p for n, p in opened.layers.items() if n not in not_read}
     layers |= {n: (opened.path, n) for n in ready}
-    whole = {n: raw for n, raw in ready.items() if raw is not None}
+    complete = {n: raw for n, raw in ready.items() if raw is not None}
     return replace(
-        opened, layers=layers, ready=whole, faults=(*opened.faults, *reader.mistakes.faults)
+        opened, layers=layers, ready=complete, faults=(*opened.faults, *reader.mistakes.faults)
     )
 
 
 @dataclass
 class _MappedReader:
-    """A source, what is wrong with the mapping to it, and which of its layers were used."""
+    """Reader of mapped layers; it collects mistakes, and the layers of the source in use."""
 
     opened: LayerSource
     mistakes: Mistakes
@@ -78,7 +78,7 @@ class _MappedReader:
     decimal_comma: bool = False
 
     def layer(self, schema: LayerSchema, parts: tuple[LayerMap, ...]) -> RawLayer | None:
-        """Read a layer of the contract: its parts, one after the other."""
+        """Read all parts of a layer of the contract; None if any has mistakes."""
         read = [self._part(schema, part) for part in parts]
         good = [raw for raw in read if raw is not None]
         if len(good) < len(read) or not good:
@@ -86,7 +86,7 @@ class _MappedReader:
         return good[0] if len(good) == 1 else self._concat_parts(parts, good)
 
     def _concat_parts(self, parts: tuple[LayerMap, ...], read: list[RawLayer]) -> RawLayer | None:
-        """Put parts together, in the CRS of the first."""
+        """Concatenate parts in the CRS of the first."""
         crs, notes = read[0].crs, tuple(n for raw in read for n in raw.notes)
         for part, raw in zip(parts, read, strict=True):
             if raw.has_geometry != read[0].has_geometry or (raw.crs is None) != (crs is None):
@@ -114,12 +114,14 @@ class _MappedReader:
             return None
         if self.decimal_comma:
             raw = with_decimal_points(schema, part, raw)
-        there = with_position(schema, part, raw, self.mistakes)
-        return None if there is None else with_contract_columns(schema, part, there, self.mistakes)
+        placed = with_position(schema, part, raw, self.mistakes)
+        if placed is None:
+            return None
+        return with_contract_columns(schema, part, placed, self.mistakes)
 
     @contextmanager
     def _source(self, part: LayerMap) -> Iterator[LayerSource]:
-        """Open what a layer is read from: the job itself, or a file in its folder."""
+        """Open the source of a layer: the job itself, or a file in its folder."""
         home = self.opened.path
         if part.file is None:
             yield self.opened
@@ -135,7 +137,7 @@ class _MappedReader:
             yield source
 
     def _name(self, part: LayerMap, source: LayerSource) -> str | None:
-        """Find the layer that is meant: the one named, the only one, or the contract's name."""
+        """Return the layer to read: the one named, the only one, or that of the contract's name."""
         only = next(iter(source.layers)) if len(source.layers) == 1 and part.file else part.name
         wanted = part.layer or only
         if wanted.casefold() in source.layers:
@@ -149,9 +151,9 @@ class _MappedReader:
 
     def _has_columns(self, part: LayerMap, raw: RawLayer) -> bool:
         names = [str(c) for c in raw.table.columns if c != "geometry"]
-        asked = [(("columns", c.name), c.column) for c in part.columns if c.column]
-        places: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
-        missing = [(k, c) for k, c in (*asked, *places) if c and c not in names]
+        mapped = [(("columns", c.name), c.column) for c in part.columns if c.column]
+        position: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
+        missing = [(k, c) for k, c in (*mapped, *position) if c and c not in names]
         for keys, column in missing:
             reason = Reason(
                 "source_lacks_column", column=column, meant=suggestion(str(column), names)
@@ -165,7 +167,7 @@ def _source_error(source: str, reason: Reason) -> JobError:
 
 
 def _as_objects(raw: RawLayer) -> pd.DataFrame:
-    """Make columns of parts alike in type, so that they go together as they are."""
+    """Convert columns to object, so that parts can be concatenated without changes of type."""
     return raw.table.astype({c: object for c in raw.table.columns if c != "geometry"})
 
 
@@ -174,14 +176,9 @@ _COMMA = r"^(\s*[-+]?\d*),(\d+\s*)$"
 
 
 def with_decimal_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
-    """Write numbers with a decimal comma with a point; what has both is left, to be told of.
+    """Replace decimal commas by points in columns of numbers and coordinates.
 
-    Parameters
-    ----------
-    schema : LayerSchema
-    part : LayerMap
-    raw : RawLayer
-        Text in its columns of numbers, and in those of coordinates, is looked at.
+    Texts with both a comma and a point are unchanged; the checks report them.
     """
     numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
     names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
@@ -196,21 +193,21 @@ def with_decimal_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> R
 def with_position(
     schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes
 ) -> RawLayer | None:
-    """Give a layer its place: the CRS that it lacks, or points of its coordinates.
+    """Add a missing CRS to a layer, or make points of its coordinates.
 
     Parameters
     ----------
     schema : LayerSchema
     part : LayerMap
-        Whose columns are all in the layer.
+        All of its columns are in the layer.
     raw : RawLayer
     mistakes : Mistakes
-        Takes what is wrong.
+        Collector to report to.
 
     Returns
     -------
     RawLayer or None
-        None where the mapping does not fit.
+        None if the mapping does not match the layer.
     """
     if raw.has_geometry:
         return _with_crs(part, raw, mistakes)
@@ -246,7 +243,7 @@ def _with_crs(part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer | N
 def with_contract_columns(
     schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes
 ) -> RawLayer:
-    """Give columns the names and values of the contract; those not used stay, to be told of.
+    """Convert columns to the names and values of the contract; unused columns are kept.
 
     Parameters
     ----------
@@ -254,7 +251,7 @@ def with_contract_columns(
     part : LayerMap
     raw : RawLayer
     mistakes : Mistakes
-        Takes values that nothing covers.
+        Collector of values that are not covered by the mapping.
 
     Returns
     -------
@@ -288,6 +285,6 @@ def _column(
 
 
 def _counted(uncovered: Mapping[str, int]) -> list[str]:
-    """List values with how often they occur, the most frequent first."""
+    """Return values with their counts, the most frequent first."""
     often = sorted(uncovered.items(), key=lambda item: -item[1])
     return [f"{value} ({count})" for value, count in often]

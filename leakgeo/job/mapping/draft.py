@@ -1,4 +1,4 @@
-"""Draft a mapping from what is seen in a source: what is unsure stands there as a comment."""
+"""Draft a mapping from the names and values in a source, with uncertain lines as comments."""
 
 from __future__ import annotations
 
@@ -50,14 +50,14 @@ def draft_columns(
     raw : RawLayer
         The layer of the source.
     used : tuple of str
-        Columns that are coordinates.
+        Columns with coordinates.
     fixed : mapping of str to str
-        Columns of the contract whose value is known otherwise.
+        Known constants of columns of the contract.
 
     Returns
     -------
     list of str
-        Lines of TOML: what is simple first, then the tables of codes.
+        Lines of TOML: single-line entries first, then the tables of codes.
     """
     names = [str(c) for c in raw.table.columns if c != "geometry" and c not in used]
     pairs = match_columns_to(schema, names)
@@ -77,7 +77,7 @@ def draft_columns(
 
 
 def match_columns_to(schema: LayerSchema, names: list[str]) -> dict[str, tuple[str, float]]:
-    """Find the likeliest column for each of the contract; none stands for two.
+    """Match each column of the contract with the likeliest column, each used once; with scores.
 
     Examples
     --------
@@ -110,7 +110,7 @@ def _missing_column(field: Field, fixed: Mapping[str, str]) -> list[str]:
 
 
 def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> str:
-    """Write one line: a comment where name, unit or form of the values leave a doubt."""
+    """Return one line; a comment if name, unit or format of the values is uncertain."""
     keys, doubt = [f"column = {toml_string(name)}"], "" if score >= LIKELY else "is it this column?"
     if known_units(field.unit or "") and score < SURE:
         unit = unit_in(name)
@@ -130,7 +130,7 @@ def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> st
 
 
 def _have_units(field: Field, values: pd.Series[Any]) -> bool:
-    """Tell whether all values are lengths with their unit, such as 38' 6"."""
+    """Return whether all values are lengths with a unit, such as 38' 6"."""
     known = values[values.notna()]
     lengths = (isinstance(v, str) and length_m(v) is not None for v in known)
     return field.unit in ("m", "mm") and len(known) > 0 and all(lengths)
@@ -143,7 +143,7 @@ def _span(values: pd.Series[Any]) -> str:
 
 
 def _codes(schema: LayerSchema, field: Field, name: str, values: pd.Series[Any]) -> list[str]:
-    """Write a table of codes, each with a guess; none where all are the contract's already."""
+    """Return a table of codes with guesses; nothing if all are codes of the contract."""
     if not field.codes and field.type != "boolean":
         return []
     plain = values.astype(object)[values.notna().to_numpy()]
@@ -166,7 +166,7 @@ def _codes(schema: LayerSchema, field: Field, name: str, values: pd.Series[Any])
 
 
 def value_text(value: object) -> str:
-    """Give a value as the draft shows it: whole numbers without decimals."""
+    """Return a value as shown in the draft: whole numbers without decimals."""
     whole = isinstance(value, float) and value.is_integer()
     return str(int(value)) if whole else str(value).strip()  # type: ignore[call-overload]
 
@@ -209,12 +209,12 @@ def draft_mapping(source: str | Path) -> str:
     Parameters
     ----------
     source : str or pathlib.Path
-        As `leakgeo.read_job` takes it.
+        As for `leakgeo.read_job`.
 
     Returns
     -------
     str
-        TOML that `leakgeo.job.mapping.load.load_mapping` takes as it is.
+        TOML that `leakgeo.job.mapping.load.load_mapping` can read.
 
     Raises
     ------
@@ -277,7 +277,7 @@ def _coordinates(info: LayerInfo) -> tuple[list[str], tuple[str, ...]]:
 
 
 def _kind_by_name(schema: LayerSchema, info: LayerInfo) -> dict[str, str]:
-    """Take the kind of a utility from the name of its layer, such as GasMains."""
+    """Return the kind of a utility from the name of its layer, such as GasMains."""
     if schema.job_layer != "utilities":
         return {}
     codes = schema.field("kind").codes

@@ -1,4 +1,4 @@
-"""Names and values of older job files: columns that have another name now, or take codes."""
+"""Convert former names and values of older job files: renamed columns, booleans for codes."""
 
 from __future__ import annotations
 
@@ -16,29 +16,29 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field, LayerSchema
 
 
-#: Codes that stand for true, by column of the input layers. A form stores false for a box that
-#: nobody ticked, so false is no answer.
+#: Codes that replace true, by column of the input layers. Forms store false for a box that nobody
+#: ticked, so false becomes null.
 FORMER_BOOLEANS = MappingProxyType({"private": "yes", "found": "leak"})
 
 
 @dataclass(frozen=True)
 class FormerColumn:
-    """A column that has another name now, and asks the opposite.
+    """A column that was replaced by one of the opposite meaning.
 
     Parameters
     ----------
     name : str
-        Its name now.
+        Present name.
     instead_of_false : bool or None
-        What false meant, in terms of the new column; true meant false.
+        Value of the present column for a former false; a former true becomes false.
     """
 
     name: str
     instead_of_false: bool | None
 
 
-#: By layer and former name. Whoever set a reading aside did so on purpose; that an outlet was open
-#: can't be told from a box that nobody ticked.
+#: By layer and former name. Readings are set aside on purpose, so false is meaningful; for outlets
+#: false may be a box that nobody ticked.
 FORMER_COLUMNS = MappingProxyType({
     ("readings", "usable"): FormerColumn("set_aside", instead_of_false=True),
     ("meter_tests", "all_outlets_closed"): FormerColumn("water_used", instead_of_false=None),
@@ -48,7 +48,7 @@ FORMER_COLUMNS = MappingProxyType({
 def rename_former_columns(
     table: pd.DataFrame, schema: LayerSchema, longest: int | None = None
 ) -> tuple[pd.DataFrame, dict[str, str]]:
-    """Give columns of older files their present name and values.
+    """Convert columns of older files to their present names and values.
 
     Parameters
     ----------
@@ -56,13 +56,13 @@ def rename_former_columns(
         As read; not changed.
     schema : LayerSchema
     longest : int, optional
-        Letters after which the format cuts a name off.
+        Length that the format truncates names to.
 
     Returns
     -------
     table : pandas.DataFrame
     renamed : dict of str to str
-        Former name to present one. A layer that has a column of the present name keeps both.
+        Former to present name. A layer with a column of the present name is not converted.
 
     Examples
     --------
@@ -79,15 +79,15 @@ def rename_former_columns(
             continue
         answers = {True: False, False: now.instead_of_false}
         truths = [(parse_boolean(value), value) for value in table[names[was]]]
-        new = [value if told is None else answers[told] for told, value in truths]
-        turned = table.rename(columns={names[was]: now.name})
-        turned[now.name] = pd.Series(new, dtype=object, index=table.index)
-        table, renamed[was] = turned, now.name
+        new = [value if truth is None else answers[truth] for truth, value in truths]
+        converted = table.rename(columns={names[was]: now.name})
+        converted[now.name] = pd.Series(new, dtype=object, index=table.index)
+        table, renamed[was] = converted, now.name
     return table, renamed
 
 
 def is_former_boolean(value: object, field: Field) -> bool:
-    """Tell whether a value is a true or false of older files.
+    """Return whether a value is a boolean of older files in a column that now has codes.
 
     Examples
     --------
@@ -102,7 +102,7 @@ def is_former_boolean(value: object, field: Field) -> bool:
 
 
 def codes_for_booleans(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
-    """Put codes in the place of true; false becomes null.
+    """Replace true of older files by a code, and false by null.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def codes_for_booleans(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any
     -------
     column : pandas.Series, shape (n,)
     unticked : ndarray of bool, shape (n,)
-        Where false stood.
+        Whether each value was false.
 
     Examples
     --------
@@ -134,7 +134,7 @@ def codes_for_booleans(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any
     code = FORMER_BOOLEANS[field.name]
     codes = [(code if parse_boolean(v) else None) if old else v
              for v, old in zip(distinct, former, strict=True)]  # fmt: skip
-    # factorize numbers nulls -1, which picks what is put last.
+    # factorize numbers nulls -1, which selects the last entry.
     unticked = np.array([*(c is None for c in codes), False], dtype=bool)[levels]
     table = np.empty(len(codes) + 1, dtype=object)
     table[:-1], table[-1] = codes, None

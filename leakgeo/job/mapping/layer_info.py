@@ -1,4 +1,4 @@
-"""What layers a source has, and what is in them, before any is read whole."""
+"""List the layers of a source with their columns, and match them with those of the contract."""
 
 from __future__ import annotations
 
@@ -19,26 +19,26 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.sources import Database, RawLayer
 
-# Below this a layer is not thought to be the one.
+# Least score of a match.
 _LEAST = 0.8
 _ANY = frozenset(("", "Unknown", "GeometryCollection"))
 
 
 @dataclass(frozen=True)
 class LayerInfo:
-    """A layer of a source, as seen from outside.
+    """Metadata of a layer of a source.
 
     Parameters
     ----------
     source : pathlib.Path or Database
-        What it is in.
+        File or database of the layer.
     layer : str
     columns : tuple of str
-        Without geometry.
+        Columns without geometry.
     geometry : str, optional
-        Type of its geometry, ``""`` where not known; None for a table.
+        Geometry type, ``""`` if not known; None for a table without geometry.
     file : str, optional
-        Name of the file, where the source is a folder.
+        Name of the file, if the source is a folder.
     """
 
     source: Path | Database
@@ -48,12 +48,12 @@ class LayerInfo:
     file: str | None = None
 
     def read(self) -> RawLayer:
-        """Read it whole."""
+        """Read the layer."""
         return read_layer(LayerSource(self.source, {"it": (self.source, self.layer)}), "it")
 
 
 def list_layers(opened: LayerSource) -> list[LayerInfo]:
-    """List every layer of a source, of each file in a folder too.
+    """Return metadata of every layer of a source, also of each file in a folder.
 
     Parameters
     ----------
@@ -65,7 +65,7 @@ def list_layers(opened: LayerSource) -> list[LayerInfo]:
     """
     home = opened.path
     if isinstance(home, Memory):
-        return []  # tables in memory are renamed where they are
+        return []  # tables in memory need no mapping
     if not isinstance(home, Path):
         return [LayerInfo(home, n, t.columns, None if t.geometry_column is None else "")
                 for n, t in home.tables.items()]  # fmt: skip
@@ -82,7 +82,7 @@ def _layer_info(path: Path, layer: str, file: str | None = None) -> LayerInfo:
         return LayerInfo(path, layer, tuple(columns), "" if table.has_geometry else None, file)
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # what it says is told where the layer is read
+            warnings.simplefilter("ignore")  # warnings are reported when the layer is read
             info = gdal.layer_info(path, layer)
     except Exception as error:
         reason = Reason("layer_unreadable", error=gdal.first_line(error))
@@ -91,7 +91,7 @@ def _layer_info(path: Path, layer: str, file: str | None = None) -> LayerInfo:
 
 
 def has_fitting_geometry(info: LayerInfo, schema: LayerSchema) -> bool:
-    """Tell whether a layer has the geometry that one of the contract needs."""
+    """Return whether a layer has the geometry that a layer of the contract needs."""
     if not schema.geometry_types:
         return True
     if info.geometry is None:
@@ -103,19 +103,19 @@ def has_fitting_geometry(info: LayerInfo, schema: LayerSchema) -> bool:
 
 
 def _has_chainage(info: LayerInfo, schema: LayerSchema) -> bool:
-    """Readings need no position where they have a tape."""
+    """Return whether a layer can be readings that are placed by chainage."""
     tape = schema.field("chainage_m") if schema.name == "readings" else None
     return tape is not None and any(column_score(c, tape) >= LIKELY for c in info.columns)
 
 
 def match_score(info: LayerInfo, schema: LayerSchema) -> float:
-    """Tell how likely a layer is one of the contract, by its name and by the columns it needs."""
+    """Return a score for a layer being one of the contract, by its name and required columns."""
     if not has_fitting_geometry(info, schema):
         return 0.0
     name = max(layer_score(n, schema.name) for n in (info.layer, (info.file or "").split(".")[0]))
     if schema.name == "routes" and name < SURE:
-        said = words(info.layer)
-        name += 0.1 * ("water" in said) - 0.5 * bool(layer_score(info.layer, "utilities"))
+        has_water = "water" in words(info.layer)
+        name += 0.1 * has_water - 0.5 * bool(layer_score(info.layer, "utilities"))
     needed = [f for f in schema.fields if f.required]
     best = [max((column_score(c, f) for c in info.columns), default=0.0) for f in needed]
     return name + (sum(best) / len(best) if best else 0.0)
@@ -124,17 +124,17 @@ def match_score(info: LayerInfo, schema: LayerSchema) -> float:
 def match_layers(
     infos: Iterable[LayerInfo], schemas: Iterable[LayerSchema]
 ) -> dict[str, list[LayerInfo]]:
-    """Find which layers are most likely which of the contract; utilities may be several.
+    """Match layers of a source with those of the contract; utilities may have several.
 
     Parameters
     ----------
-    sights : iterable of Sight
+    infos : iterable of Sight
     schemas : iterable of LayerSchema
 
     Returns
     -------
     dict of str to list of Sight
-        By the contract's name; without those that nothing was found for.
+        By layer of the contract; layers without a match are missing.
     """
     pairs = [(match_score(s, c), i, c.name, s)
              for i, s in enumerate(infos) for c in schemas]  # fmt: skip

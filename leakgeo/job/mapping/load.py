@@ -1,4 +1,4 @@
-"""Read a mapping from its TOML file, column by column, and tell every mistake in it at once."""
+"""Read a mapping from its TOML file, and report all mistakes in it at once."""
 
 from __future__ import annotations
 
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
 
 _TEXTS = ("file", "layer", "crs", "x", "y")
 _MAX_BYTES = 2_000_000
-_PLACE = re.compile(r"\s*\(at line (\d+), column \d+\)")
+_LOCATION = re.compile(r"\s*\(at line (\d+), column \d+\)")
 
 
 def load_mapping(path: str | Path) -> JobMapping:
-    r"""Read and check a mapping by itself, before any data is looked at.
+    r"""Read a mapping and check it by itself, without the data.
 
     Parameters
     ----------
@@ -38,13 +38,13 @@ def load_mapping(path: str | Path) -> JobMapping:
     Returns
     -------
     JobMapping
-        With its mistakes; `leakgeo.job.mapping.apply.apply_mapping` tells them with those that show
-        beside the data.
+        With its mistakes; `leakgeo.job.mapping.apply.apply_mapping` reports them together with
+        those that depend on the data.
 
     Raises
     ------
     JobError
-        If it can't be read, or is no TOML.
+        If the file can't be read, or is not TOML.
 
     Examples
     --------
@@ -80,7 +80,7 @@ def _text(path: Path) -> str:
     try:
         if path.stat().st_size > _MAX_BYTES:
             raise _file_error(path, Reason("mapping_too_large"))
-        # Some editors put a byte order mark first, which TOML does not know.
+        # Some editors write a byte order mark, which TOML does not allow.
         return path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
         reason = Reason("mapping_unreadable", error=error.strerror or type(error).__name__)
@@ -93,10 +93,11 @@ def _parse(path: Path, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        said = str(error)
-        location = _PLACE.search(said)
+        message = str(error)
+        location = _LOCATION.search(message)
         line = location[1] if location else str(text.count("\n") + 1)
-        reason = Reason("not_toml", error=_PLACE.sub("", said).split(" (at", 1)[0].rstrip("."))
+        problem = _LOCATION.sub("", message).split(" (at", 1)[0].rstrip(".")
+        reason = Reason("not_toml", error=problem)
         raise _file_error(path, reason, f", line {line}") from error
     except (RecursionError, ValueError) as error:
         raise _file_error(path, Reason("toml_too_deep")) from error
@@ -110,7 +111,7 @@ def _file_error(path: Path, reason: Reason, line: str = "") -> JobError:
 def _parts(
     name: str, raw: object, zone: str | None, mistakes: Mistakes
 ) -> tuple[LayerMap, ...] | None:
-    """Read a layer: one table, several that are put together, or false for none (then None)."""
+    """Read the tables of a layer, one or several parts; None if the layer is set to false."""
     schema = readable_layers().get(name)
     if schema is None:
         near = suggestion(name, readable_layers())
@@ -206,27 +207,27 @@ _MAX_NUMBER = 1e300
 def read_column(
     field: Field, raw: object, keys: Keys, zone: str | None, meter: object, mistakes: Mistakes
 ) -> ColumnMap | None:
-    """Read what a mapping says of one column.
+    """Read the mapping of one column.
 
     Parameters
     ----------
     field : Field
-        Of the contract.
-    held : object
-        As TOML gives it: the name of a column, or a table.
+        Column of the contract.
+    raw : object
+        Parsed TOML: the name of a column, or a table.
     keys : tuple of str or int
-        Where it stands.
+        Keys of the entry.
     zone : str, optional
         Time zone of the whole mapping.
     meter : object
-        Unit of a meter's readings, if the mapping has it as a constant.
+        Unit of the meter readings, if it is a constant in the mapping.
     mistakes : Mistakes
-        Takes what is wrong.
+        Collector to report to.
 
     Returns
     -------
     ColumnMap or None
-        None where it can't be made out.
+        None if the entry has mistakes.
     """
     if isinstance(raw, str):
         raw = {"column": raw}
@@ -240,7 +241,7 @@ def read_column(
 
 
 class _ColumnReader:
-    """A table of the mapping that tells of one column, while it is read."""
+    """Reader of the table of one column in a mapping."""
 
     def __init__(self, field: Field, raw: dict[str, Any], keys: Keys, mistakes: Mistakes) -> None:
         self.field, self.raw, self.keys, self.mistakes = field, raw, keys, mistakes
@@ -301,7 +302,7 @@ class _ColumnReader:
         return values
 
     def _expected(self, value: object) -> Reason | None:
-        """Give what a value of the column is, if `value` is none."""
+        """Return what the column expects if `value` is not a value of it, else None."""
         if self.field.codes:
             right = isinstance(value, str) and value in self.field.codes
             right |= isinstance(value, bool) and is_former_boolean(value, self.field)

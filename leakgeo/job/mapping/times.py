@@ -1,4 +1,4 @@
-"""Times of others: their formats, told or guessed, and the zone that they were taken in."""
+"""Parse times of a source by a given or guessed format, and in a given time zone."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ _HAS_CLOCK = re.compile(r"\d{1,2}:\d{2}")
 
 
 def is_zone(name: object) -> bool:
-    """Tell whether `name` is a time zone of the IANA database.
+    """Return whether `name` is a time zone of the IANA database.
 
     Examples
     --------
@@ -39,7 +39,7 @@ def is_zone(name: object) -> bool:
 
 @cache
 def is_date_format(given: str) -> bool:
-    """Tell whether a format reads back what it writes.
+    """Return whether a date format is usable: it can read the text that it writes.
 
     Examples
     --------
@@ -54,22 +54,22 @@ def is_date_format(given: str) -> bool:
     written = some.strftime(given.replace("%z", "+0000"))
     try:
         read: Any = pd.to_datetime(pd.Series([written], dtype=object), format=given)
-    except Exception:  # noqa: BLE001 - pandas and re have many words for a format that is none
+    except Exception:  # noqa: BLE001 - pandas and re raise many kinds of errors for bad formats
         return False
     return bool(read.notna().all() and read.dt.year.iloc[0] == some.year)
 
 
 def read_times(raw: pd.Series[Any], date_format: str | None, zone: str | None) -> pd.Series[Any]:
-    """Write times as ISO 8601 texts; what can't be read stays as it was, to be told of later.
+    """Convert times to ISO 8601 texts; texts that can't be parsed are unchanged.
 
     Parameters
     ----------
     raw : pandas.Series, shape (n,)
     date_format : str, optional
-        As `datetime.strptime` takes it, or ``unix`` or ``unix_ms``.
+        A format of `datetime.strptime`, ``unix`` or ``unix_ms``.
     zone : str, optional
-        Zone of times that come without one. A time that the clocks of the zone skip, or show
-        twice, is left without a zone.
+        Zone of times without one. A time that is ambiguous or does not exist in the zone, where
+        daylight saving time changes, is left without a zone.
 
     Returns
     -------
@@ -104,21 +104,18 @@ def _plain(value: object) -> str:
 
 
 def _by_format(texts: list[str], date_format: str) -> list[str]:
-    said = pd.Series(texts, dtype=object)
+    given = pd.Series(texts, dtype=object)
     if date_format in UNIX_UNITS:
-        numbers = pd.to_numeric(said, errors="coerce")
+        numbers = pd.to_numeric(given, errors="coerce")
         read: Any = pd.to_datetime(numbers, unit=UNIX_UNITS[date_format], errors="coerce", utc=True)
     else:
-        read = pd.to_datetime(said, format=date_format, errors="coerce", utc=_zoned(date_format))
-    return [t if r is pd.NaT else r.isoformat() for t, r in zip(said, read, strict=True)]
-
-
-def _zoned(date_format: str) -> Any:
-    return "%z" in date_format
+        has_zone: Any = "%z" in date_format
+        read = pd.to_datetime(given, format=date_format, errors="coerce", utc=has_zone)
+    return [t if r is pd.NaT else r.isoformat() for t, r in zip(given, read, strict=True)]
 
 
 def _in_zone(texts: list[str], zone: str) -> list[str]:
-    """Give texts of times the offset that their zone had at the time."""
+    """Add the offset of a zone to texts of times without one."""
     bare = np.array([bool(_HAS_CLOCK.search(t)) and not _HAS_ZONE.search(t) for t in texts], bool)
     times = pd.to_datetime(
         pd.Series([t if b else None for t, b in zip(texts, bare, strict=True)], dtype=object),
@@ -126,22 +123,22 @@ def _in_zone(texts: list[str], zone: str) -> list[str]:
     )  # fmt: skip
     if not bare.any() or not pd.api.types.is_datetime64_any_dtype(times.dtype):
         return texts
-    # Python knows no offset at either end of its calendar; such times are out of range in any zone.
+    # Python has no offsets at either end of its calendar; such times are out of range in any zone.
     times = times.where(times.dt.year.between(MINYEAR + 1, MAXYEAR - 1))
-    there: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
-    return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, there, strict=True)]
+    local: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
+    return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, local, strict=True)]
 
 
 _DATE_FORMATS = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%Y/%m/%d", "%Y%m%d", "%d-%b-%Y", "%m-%d-%Y",
          "%d-%m-%Y", "%m/%d/%y", "%d/%m/%y")  # fmt: skip
 _TIME_FORMATS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %H%M")
 _SAMPLE = 500
-# Seconds from 2001 to 2065 since 1970, and milliseconds.
+# Range of plausible Unix times in seconds, from 2001 to 2065.
 _UNIX_RANGE = (1e9, 3e9)
 
 
 def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
-    """Find the keys that a mapping needs for a column of times, and what is in doubt.
+    """Return the keys that a mapping needs for a column of times, and the open question.
 
     Parameters
     ----------
@@ -151,7 +148,7 @@ def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
     -------
     keys : list of str
     doubt : str
-        ``""`` where there is none.
+        ``""`` if there is none.
 
     Examples
     --------

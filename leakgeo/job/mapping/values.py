@@ -1,4 +1,4 @@
-"""Values of a source's columns, brought to the codes and units of the contract."""
+"""Convert values of a source to the codes and units of the contract."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field
 
 
-#: Units of each kind by our names, as pint writes them; the first is the contract's own. A head is
-#: one of water at 1000 kg/m3 under standard gravity.
+#: Units of pint by kind and by name in mappings; the first is that of the contract. A head
+#: is of water at 1000 kg/m3 under standard gravity.
 _UNITS_BY_KIND = MappingProxyType({
     "length": {
         "m": "metre", "mm": "millimetre", "cm": "centimetre", "km": "kilometre", "in": "inch",
@@ -57,7 +57,7 @@ _SYNONYMS = MappingProxyType({
 
 
 def known_units(target: str) -> tuple[str, ...]:
-    """Give the units that convert to `target`; none where it has no kind.
+    """Return the units that can be converted to `target`; none if it is not known.
 
     Examples
     --------
@@ -68,19 +68,19 @@ def known_units(target: str) -> tuple[str, ...]:
 
 
 def factor(unit: str, target: str) -> float | None:
-    """Give what a value in `unit` is multiplied by to be in `target`.
+    """Return the factor that converts a value from `unit` to `target`.
 
     Parameters
     ----------
     unit : str
-        As the user writes it: ``"ft"``, ``"US survey foot"``, ``"psi"`` ...
+        In any usual spelling: ``"ft"``, ``"US survey foot"``, ``"psi"`` ...
     target : str
         Unit of the data contract.
 
     Returns
     -------
     float or None
-        None where the unit is not known, or of another kind than `target`.
+        None if the unit is not known, or of another kind than `target`.
 
     Examples
     --------
@@ -100,14 +100,14 @@ def _unit_name(unit: str) -> str:
 
 @dataclass(frozen=True)
 class Converted:
-    """A column in the contract's terms.
+    """A column converted to the contract.
 
     Parameters
     ----------
     column : pandas.Series, shape (n,)
-        What could not be converted stays as it was: the checks of the layer tell of it.
+        Values that can't be converted are unchanged; the checks of the layer report them.
     uncovered : mapping of str to int
-        Values that are no code of the contract, and how often each occurs.
+        Counts of values that are not codes of the contract.
     """
 
     column: pd.Series[Any]
@@ -115,15 +115,15 @@ class Converted:
 
 
 def convert(raw: pd.Series[Any], column_map: ColumnMap, field: Field) -> Converted:
-    """Bring a column to the contract.
+    """Convert a column to the contract.
 
     Parameters
     ----------
     raw : pandas.Series, shape (n,)
         As read.
-    how : ColumnMap
-    known : Field
-        Of the contract.
+    column_map : ColumnMap
+    field : Field
+        Column of the contract.
 
     Returns
     -------
@@ -151,7 +151,7 @@ def convert(raw: pd.Series[Any], column_map: ColumnMap, field: Field) -> Convert
 
 
 def constant(column_map: ColumnMap, size: int) -> pd.Series[Any]:
-    """Give a column that has the constant of a mapping in every row."""
+    """Return a column with the constant of a mapping in every row."""
     value = column_map.value
     if isinstance(value, (int, float)) and not isinstance(value, bool):
         value = value * column_map.factor
@@ -161,7 +161,7 @@ def constant(column_map: ColumnMap, size: int) -> pd.Series[Any]:
 def _with_mapped_codes(
     raw: pd.Series[Any], column_map: ColumnMap, field: Field
 ) -> tuple[pd.Series[Any], dict[str, int]]:
-    """Replace each distinct value once, and count what neither mapping nor contract knows."""
+    """Replace mapped values, and count those that neither the mapping nor the contract has."""
     levels, distinct = pd.factorize(_comparable(raw))
     own = {as_key(k): (None if v == "" else v) for k, v in column_map.codes.items()}
     own |= dict.fromkeys(column_map.missing)
@@ -188,14 +188,14 @@ def _unknown_values(mapped: list[bool], distinct: list[Any], field: Field) -> li
 
 
 def _comparable(raw: pd.Series[Any]) -> pd.Series[Any]:
-    """Turn lists and the like to text; null stays null."""
+    """Convert lists and other objects to text; nulls are unchanged."""
     plain = raw.astype(object).where(raw.notna(), None)
     scalar = (str, int, float, bool, type(None))
     return pd.Series([v if isinstance(v, scalar) else str(v) for v in plain], dtype=object)
 
 
 def _without_fraction(value: object) -> object:
-    """Give 1.5 for 1 1/2."""
+    """Return a mixed number as a decimal, such as 1.5 for 1 1/2; other values unchanged."""
     if not isinstance(value, str) or "/" not in value:
         return value
     try:
@@ -205,7 +205,7 @@ def _without_fraction(value: object) -> object:
 
 
 def _scaled(raw: pd.Series[Any], factor: float) -> pd.Series[Any]:
-    """Convert what is a number or a fraction; other text stays, such as a length with its unit."""
+    """Scale numbers and fractions; other text, such as a length with its unit, is unchanged."""
     plain = raw.astype(object).where(raw.notna(), None).map(_without_fraction)
     numbers = pd.to_numeric(plain, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     text = plain.notna().to_numpy() & np.isnan(numbers)

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 FILE = "result.gpkg"
 #: Prefix of the layers of the job, as used, in a result.
 PREFIX = "job_"
-#: Table of one row: what `held_record` gives, as JSON.
+#: Table of one row with `job_record` as JSON.
 RUN_RECORD = "run_record"
 # Steps that make files and no layers.
 _DELIVERY_STEPS = ("map", "report", "export")

@@ -58,11 +58,11 @@ class DatabaseTable:
     ----------
     schema, name : str
     columns : tuple of str
-        Without those of geometry.
-    shape : str, optional
-        Its first column of geometry.
-    home : str, optional
-        Schema that PostGIS is installed in.
+        Columns without geometry.
+    geometry_column : str, optional
+        The first geometry column.
+    postgis_schema : str, optional
+        Schema in which PostGIS is installed.
     """
 
     schema: str
