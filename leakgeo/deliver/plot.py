@@ -12,7 +12,7 @@ import pandas as pd
 from leakgeo.deliver.map.background import background
 from leakgeo.deliver.map.write import make_map
 from leakgeo.deliver.views import colours
-from leakgeo.deliver.views.top_lines import of_lines
+from leakgeo.deliver.views.top_lines import select_lines
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job.model import Job
 from leakgeo.result import Result
@@ -84,7 +84,7 @@ def _of_line(result: Result, line_id: str) -> Result:
     known |= set() if lines is None else set(lines["line_id"].astype(str))
     if line_id not in known:
         raise ParameterError(f"line_id: there is no line {line_id}.")
-    some = of_lines(result, [line_id])
+    some = select_lines(result, [line_id])
     readings = some.job.readings
     job = replace(some.job, readings=readings[readings["line_id"] == line_id])
     layers = {name: frame[frame["line_id"] == line_id] if "line_id" in frame else frame

@@ -17,7 +17,7 @@ DBF_WHOLE = 10**17
 
 
 def times_as_text(frame: _Frame) -> _Frame:
-    """Give times as ISO 8601 text in UTC; the rest as it is."""
+    """Return times as ISO 8601 text in UTC; the rest as it is."""
     zoned = [str(name) for name in frame if isinstance(frame[name].dtype, pd.DatetimeTZDtype)]
     return frame.assign(**{name: _iso(frame[name]) for name in zoned})
 

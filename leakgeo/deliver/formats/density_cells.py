@@ -72,7 +72,7 @@ class Along:
 
 
 def lines_along(result: Result) -> Iterator[Along]:
-    """Give each line that may leak, in the order of the ``lines`` table's priority.
+    """Return each line that may leak, in the order of the ``lines`` table's priority.
 
     Parameters
     ----------
@@ -176,7 +176,7 @@ def _pieces(chainage_m: Floats, density_per_m: Floats, step_m: float) -> tuple[F
 
 
 def _directions(s: Floats, chainage_m: Floats, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
-    """Give the direction of the pipe, of length 1, at each chainage."""
+    """Return the direction of the pipe, of length 1, at each chainage."""
     at = np.clip(np.searchsorted(chainage_m, s), 1, len(chainage_m) - 1)
     dx, dy = x_m[at] - x_m[at - 1], y_m[at] - y_m[at - 1]
     length = np.hypot(dx, dy)

@@ -58,7 +58,7 @@ class Grid:
         return replace(first, width=size / wide, height=size / high)
 
     def coarser(self) -> Grid:
-        """Give pixels twice as wide and high."""
+        """Return pixels twice as wide and high."""
         return replace(self, width=2 * self.width, height=2 * self.height)
 
     def places(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
@@ -67,7 +67,7 @@ class Grid:
         return np.asarray(x) / self.width, np.asarray(y) / self.height
 
     def area_m2(self, x_m: float, y_m: float) -> float:
-        """Give the area on the ground of a pixel at a place of the local CRS."""
+        """Return the area on the ground of a pixel at a place of the local CRS."""
         east, north = self._ground_m(x_m, y_m)
         return float(abs(east[0] * north[1] - east[1] * north[0]))
 

@@ -130,7 +130,7 @@ class _Spool:
             self.file.write(data[begin:end].tobytes())
 
     def extent(self) -> tuple[Place, Place]:
-        """Give rows and columns of blocks, and the first column and row."""
+        """Return rows and columns of blocks, and the first column and row."""
         places = np.array(list(self.parts))
         low, high = places.min(axis=0), places.max(axis=0)
         rows, columns = (high - low + 1).tolist()

@@ -9,7 +9,7 @@ from leakgeo.deliver.formats.density_raster import TIFF, write_density
 from leakgeo.deliver.formats.registry import chosen, format_names
 from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
-from leakgeo.deliver.views.top_lines import most_urgent
+from leakgeo.deliver.views.top_lines import top_lines
 from leakgeo.errors import OutputError, called
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
@@ -92,7 +92,7 @@ def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
     reason = Reason("density_leaves_out", left=len(lines) - most, lines=len(lines), shown=most,
                     parameter=called("density_lines"))  # fmt: skip
     left = Fault("lines", reason, effect="noted")
-    return most_urgent(result, most), [left]
+    return top_lines(result, most), [left]
 
 
 def exported_files(folder: Path) -> list[str]:

@@ -46,7 +46,7 @@ class Format:
 def with_shapes(
     layers: Mapping[str, pd.DataFrame], folder: Path
 ) -> Iterator[tuple[str, gpd.GeoDataFrame]]:
-    """Give the layers that have shapes; write the others as CSV into `folder`."""
+    """Return the layers that have shapes; write the others as CSV into `folder`."""
     for name, frame in layers.items():
         if isinstance(frame, gpd.GeoDataFrame):
             yield name, frame
@@ -55,7 +55,7 @@ def with_shapes(
 
 
 def with_places(name: str, frame: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, list[str]]:
-    """Give the rows that have a place, and what to say of the others."""
+    """Return the rows that have a place, and what to say of the others."""
     kept = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
     left = len(frame) - len(kept)
     return kept, [f"{name}: {left} rows without a place are not in it."] if left else []

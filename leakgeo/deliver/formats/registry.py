@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def format_names() -> tuple[str, ...]:
-    """Give the name of each format: that of its file in ``writers``.
+    """Return the name of each format: that of its file in ``writers``.
 
     Examples
     --------
@@ -25,7 +25,7 @@ def format_names() -> tuple[str, ...]:
 
 
 def chosen(names: str) -> dict[str, Format]:
-    """Give formats by their names, with commas between.
+    """Return formats by their names, with commas between.
 
     Parameters
     ----------

@@ -206,7 +206,7 @@ def _directories(
 def _layout(
     level: _Level, offsets: Mapping[Place, int], number: int, *, big: bool
 ) -> dict[int, Tag]:
-    """Give the tags of size, coding and blocks of a level; a block that is not there is 0, 0."""
+    """Return the tags of size, coding and blocks of a level; a block that is not there is 0, 0."""
     at = np.zeros(level.rows * level.columns, "<u8" if big else "<u4")
     size = np.zeros(at.size, "<u4")
     for (row, column), offset in offsets.items():

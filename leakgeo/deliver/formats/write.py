@@ -65,7 +65,7 @@ def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
 
 
 def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Give every layer that has rows, typed as in the GeoPackage, in the output CRS."""
+    """Return every layer that has rows, typed as in the GeoPackage, in the output CRS."""
     for name, schema in load_schemas("output").items():
         if name in result.layers and len(result.layers[name]):
             yield name, shaped(result.whole(name), schema, result.job.output_crs, result.run_id)

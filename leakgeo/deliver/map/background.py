@@ -112,7 +112,7 @@ def _as_image(photo: Photo) -> dict[str, Any]:
 
 
 def tile_source(address: str) -> str:
-    """Give scheme and host of a tile address, as a content security policy takes them.
+    """Return scheme and host of a tile address, as a content security policy takes them.
 
     Parameters
     ----------

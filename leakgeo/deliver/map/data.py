@@ -15,7 +15,7 @@ from leakgeo.deliver.views import colours, sentences
 from leakgeo.deliver.views.line_view import LineView, line_views
 from leakgeo.deliver.views.places import error_ellipse
 from leakgeo.deliver.views.rows import number, records, text, with_geometry
-from leakgeo.deliver.views.top_lines import STATUSES, most_urgent, tally
+from leakgeo.deliver.views.top_lines import STATUSES, tally, top_lines
 from leakgeo.job.north import from_grid_north
 from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
@@ -61,7 +61,7 @@ def map_views(
         that are not shown.
     """
     every, readings = tally(result), sentences.reading_counts(result)
-    result = _placed(most_urgent(result, most).worded(units, language))
+    result = _placed(top_lines(result, most).worded(units, language))
     views, said = line_views(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {
@@ -86,7 +86,7 @@ def _simulated(result: Result) -> list[str]:
 
 
 def looks() -> Plain:
-    """Give the colours and patterns that the script draws with."""
+    """Return the colours and patterns that the script draws with."""
     return {
         "zones": colours.ZONES,
         "levels": colours.LEVELS,
@@ -166,7 +166,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
 
 
 def _fittings(result: Result) -> list[Plain]:
-    """Give the fittings of no line; those of a line are with it."""
+    """Return the fittings of no line; those of a line are with it."""
     ranked = result.layers.get("contact_ranking")
     good = with_geometry(result.job.contacts if ranked is None else ranked)
     if good is None:
@@ -177,7 +177,7 @@ def _fittings(result: Result) -> list[Plain]:
 
 
 def _loose(result: Result) -> Plain:
-    """Give the readings that belong to no line; they are shown, hollow, with the reason."""
+    """Return the readings that belong to no line; they are shown, hollow, with the reason."""
     frame = with_geometry(result.layers.get("readings_on_route"))
     if frame is None or "line_id" not in frame:
         return readings_data([])
@@ -186,7 +186,7 @@ def _loose(result: Result) -> Plain:
 
 
 def nested(shapes: gpd.GeoSeries) -> list[Any]:
-    """Give each shape as nested ``[latitude, longitude]`` lists, None where there is none.
+    """Return each shape as nested ``[latitude, longitude]`` lists, None where there is none.
 
     Parameters
     ----------

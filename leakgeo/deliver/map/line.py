@@ -21,7 +21,7 @@ Plain = dict[str, Any]
 
 
 def entry_data(view: LineView, units: str) -> Plain:
-    """Give what the list shows of a line."""
+    """Return what the list shows of a line."""
     odds = sentences.odds(view, units)
     return {
         "dig": view.dig_text,
@@ -35,7 +35,7 @@ def entry_data(view: LineView, units: str) -> Plain:
 
 
 def line_data(view: LineView, units: str) -> Plain:
-    """Give everything about one line."""
+    """Return everything about one line."""
     return {
         **entry_data(view, units),
         **_texts(view, units),
@@ -70,7 +70,7 @@ def _texts(view: LineView, units: str) -> Plain:
         "holds": view.holds,
         "cautions": view.cautions,
         "meterSays": map_words.meter_tests(view),
-        "levers": sentences.what_helps(view),
+        "levers": sentences.improvements(view),
         "leversWhy": map_words.levers_why(view),
         "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],
@@ -95,7 +95,7 @@ def _mark(view: LineView) -> Plain | None:
 
 
 def _request(view: LineView, units: str) -> Plain | None:
-    """Give the white line, its coordinates and the ties."""
+    """Return the white line, its coordinates and the ties."""
     request = view.request
     if request is None:
         return None
@@ -103,7 +103,7 @@ def _request(view: LineView, units: str) -> Plain | None:
         "at": next((row.get("at") for row in view.rows("locate_requests")), None),
         "size": request.size(units),
         "places": request.places(),
-        "ties": [tie.words(units) for tie in request.ties],
+        "ties": [tie.texts(units) for tie in request.ties],
         "note": view.note,
     }
 
@@ -141,7 +141,7 @@ def _bracket(view: LineView, units: str) -> list[Plain]:
 
 
 def fitting_data(row: Plain) -> Plain:
-    """Give a fitting that was listened to."""
+    """Return a fitting that was listened to."""
     return {
         "at": row.get("at"),
         "db": number(row, "level_db") if flag(row, "used") or "used" not in row else None,
@@ -155,7 +155,7 @@ def _air(row: Plain, units: str) -> Plain:
 
 
 def readings_data(rows: list[Plain]) -> Plain:
-    """Give readings as columns."""
+    """Return readings as columns."""
     return {
         "at": [row.get("at") for row in rows],
         "id": [text(row, "reading_id") for row in rows],

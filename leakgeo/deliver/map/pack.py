@@ -58,7 +58,7 @@ class PackedPart:
 
 
 def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> Iterator[PackedPart]:
-    """Give the lines in pieces: an index of all, the list's texts, the details, what is around.
+    """Return the lines in pieces: an index of all, the list's texts, the details, what is around.
 
     Pieces of the list are in order of priority; pieces of details hold lines that lie together.
 
@@ -96,7 +96,7 @@ def _around(head: Mapping[str, Any], origin: Origin) -> Plain:
 
 
 def _place(view: LineView) -> Any:
-    """Give a latitude and longitude of the line, None where it has none."""
+    """Return a latitude and longitude of the line, None where it has none."""
     if view.mark is not None and view.mark.get("at"):
         return view.mark["at"]
     pipe: Any = view.route.get("at")
@@ -109,7 +109,7 @@ def _origin(views: Sequence[LineView]) -> Origin:
 
 
 def near_each_other(views: Sequence[LineView]) -> list[int]:
-    """Give the rows in an order in which lines that lie together follow each other (Hilbert)."""
+    """Return the rows in an order in which lines that lie together follow each other (Hilbert)."""
     places = [_place(view) for view in views]
     rows = [k for k, at in enumerate(places) if at]
     lost = [k for k, at in enumerate(places) if not at]
@@ -121,7 +121,7 @@ def near_each_other(views: Sequence[LineView]) -> list[int]:
 
 
 def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain:
-    """Give what the whole map and the search need of each line, as columns."""
+    """Return what the whole map and the search need of each line, as columns."""
     status = list(dict.fromkeys(view.status for view in views))
     marks = [view.mark.get("at") if view.mark else None for view in views]
     at = np.empty(len(order), int)
@@ -141,7 +141,7 @@ def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain
 
 
 def _loudness(views: Sequence[LineView]) -> list[float] | None:
-    """Give the quietest and the loudest fitting of all, in decibels."""
+    """Return the quietest and the loudest fitting of all, in decibels."""
     rows = (row for view in views for row in view.rows("contact_ranking"))
     heard = [level for row in rows if (level := fitting_data(row)["db"]) is not None]
     return [min(heard), max(heard)] if heard else None

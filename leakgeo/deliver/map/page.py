@@ -135,7 +135,7 @@ class Start(MacroElement):  # type: ignore[misc]
 
 
 def _as_script(chunk: PackedPart) -> tuple[str, str, str]:
-    """Give name, type and text of the element that holds a piece."""
+    """Return name, type and text of the element that holds a piece."""
     if chunk.packed:
         return chunk.name, "application/octet-stream", str(chunk.content)
     return chunk.name, "application/json", json_for_script(chunk.content)

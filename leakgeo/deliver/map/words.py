@@ -22,7 +22,7 @@ _VERDICT = {
 
 
 def also(view: LineView) -> str:
-    """Give the message of a line without a mark; of one with a mark, where else it may be.
+    """Return the message of a line without a mark; of one with a mark, where else it may be.
 
     The rest of what is said of a mark stands in sentences of its own.
     """
@@ -48,7 +48,7 @@ def links(view: LineView) -> list[tuple[int, int, str]]:
 
 
 def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
-    """Give a stretch of the first survey as order, span, odds and reason.
+    """Return a stretch of the first survey as order, span, odds and reason.
 
     Examples
     --------
@@ -75,7 +75,7 @@ def _count(row: Row, name: str) -> str:
 
 
 def fitting(row: Row) -> tuple[str, str, str]:
-    """Give a fitting as its rank of loudness, name and level.
+    """Return a fitting as its rank of loudness, name and level.
 
     Examples
     --------
@@ -93,7 +93,7 @@ def fitting(row: Row) -> tuple[str, str, str]:
 
 
 def air_test(row: Row, units: str) -> tuple[str, str, str]:
-    """Give an air test as place, verdict and what was heard."""
+    """Return an air test as place, verdict and what was heard."""
     role, verdict = text(row, "role"), text(row, "verdict")
     where = f"{_ROLE.get(role, role)}, {tape_text(number(row, 'chainage_m'), units)}"
     said = text(row, "message")
@@ -101,7 +101,7 @@ def air_test(row: Row, units: str) -> tuple[str, str, str]:
 
 
 def meter_tests(view: LineView) -> list[str]:
-    """Give what the meter tests tell of the line, a sentence each."""
+    """Return what the meter tests tell of the line, a sentence each."""
     return [text(row, "message") for row in view.rows("meter_results")]
 
 

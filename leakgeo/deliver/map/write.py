@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import folium
 
-from leakgeo.deliver.folder.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start
@@ -131,7 +131,7 @@ def write_map(
         result, units=units, language=language, sealed=True, most=map_lines, under=under
     )
     html = page.get_root().render()
-    write_whole(folder / "map.html", lambda path: _write_text(path, html))
+    write_atomic(folder / "map.html", lambda path: _write_text(path, html))
     return result.adding({}, [*under.faults, *_left_out(result, map_lines)])
 
 

@@ -17,7 +17,7 @@ _AIR_AT = {"mark": "Air test at the mark", "control": "Air test at the control"}
 
 
 def told(view: LineView, units: str) -> list[tuple[str, str]]:
-    """Give what is known of a line beyond the sound, as label and text.
+    """Return what is known of a line beyond the sound, as label and text.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    rows += [("What would help", said) for said in sentences.what_helps(view)[:LEVERS]]
+    rows += [("What would help", said) for said in sentences.improvements(view)[:LEVERS]]
     return [(label, said) for label, said in rows if said]
 
 
@@ -45,7 +45,7 @@ def _meter(row: Row) -> str:
 
 
 def _air(row: Row, units: str) -> tuple[str, str]:
-    """Give where the air test was, and what it says: a line may have several."""
+    """Return where the air test was, and what it says: a line may have several."""
     at = tape_text(number(row, "chainage_m"), units)
     return f"{_AIR_AT.get(text(row, 'role'), 'Air test')}, {at}", text(row, "message")
 

@@ -42,7 +42,7 @@ def _reshaper() -> ArabicReshaper:
 
 
 def lacks_shapes(text: str) -> bool:
-    """Tell whether the font lacks a character of `text`.
+    """Return whether the font lacks a character of `text`.
 
     Examples
     --------
@@ -54,7 +54,7 @@ def lacks_shapes(text: str) -> bool:
 
 
 def drawn(text: str) -> str:
-    """Give text as it is drawn from left to right; characters the font lacks become squares.
+    """Return text as it is drawn from left to right; characters the font lacks become squares.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ class Text(Paragraph):  # type: ignore[misc]
     _broken_at = -1.0
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
-        """Give the size at a width; the page's builder asks for it again and again."""
+        """Return the size at a width; the page's builder asks for it again and again."""
         # A part of a split one has lines that it did not break itself: those it must break anew.
         if hasattr(self, "blPara") and self._broken_at == width:
             return self.width, self.height
@@ -99,7 +99,7 @@ class Text(Paragraph):  # type: ignore[misc]
 
 @cache
 def _plain(look: ParagraphStyle) -> ParaFrag:
-    """Give the piece of text that a style makes of a word; others are copies of it."""
+    """Return the piece of text that a style makes of a word; others are copies of it."""
     return Paragraph("x", look).frags[0]
 
 

@@ -44,7 +44,7 @@ SCALES = (1.0, 0.92, 0.84, 0.76)
 
 
 def has_page(view: LineView) -> bool:
-    """Tell whether a line has a place to show: a mark or a zone."""
+    """Return whether a line has a place to show: a mark or a zone."""
     return view.mark is not None or bool(view.zones)
 
 

@@ -75,7 +75,7 @@ def heading(text: str) -> list[Flowable]:
 
 
 def height_of(parts: Sequence[Flowable], width: float) -> float:
-    """Give the height of parts set one below the other, in points."""
+    """Return the height of parts set one below the other, in points."""
     total, after = 0.0, 0.0
     for part in parts:
         inside = part._content if isinstance(part, KeepTogether) else [part]

@@ -54,18 +54,18 @@ class Pen:
         return out
 
     def holds(self, x: float, y: float) -> bool:
-        """Tell whether a place is inside the window."""
+        """Return whether a place is inside the window."""
         x0, y0, x1, y1 = self.window
         return bool(x0 <= x <= x1 and y0 <= y <= y1)
 
     def _inside(self, shape: BaseGeometry, kind: int) -> list[Any]:
-        """Give the parts of a shape in the window that are of one type, none of them empty."""
+        """Return the parts of a shape in the window that are of one type, none of them empty."""
         parts = shapely.get_parts(_common(shape, self._box))
         good = (shapely.get_type_id(parts) == kind) & ~shapely.is_empty(parts)
         return list(parts[good])
 
     def _drawn(self, part: BaseGeometry) -> np.ndarray:
-        """Give a part's points on paper; next to nothing may have led GEOS out of the window."""
+        """Return a part's points on paper; next to nothing may have led GEOS out of the window."""
         low, high = np.reshape(self.window, (2, 2))
         return self.points(np.clip(shapely.get_coordinates(part), low, high))
 
@@ -140,7 +140,7 @@ class Pen:
 
 
 def nice_step(span: float, most: int) -> float:
-    """Give a step of 1, 2 or 5 times a power of ten that cuts `span` into `most` pieces or fewer.
+    """Return a step of 1, 2 or 5 times a power of ten that cuts `span` into `most` pieces or fewer.
 
     Examples
     --------

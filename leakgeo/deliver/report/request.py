@@ -36,7 +36,7 @@ def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) 
     right = width - left - gap
     corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
                    [left * 0.3, left * 0.7], 7 * scale)  # fmt: skip
-    rows = [(*tie.words(units), "") for tie in request.ties]
+    rows = [(*tie.texts(units), "") for tie in request.ties]
     heads = ("Tape from", "Distance", "Direction", "As taped")
     tapes = grid(heads, rows, [right * s for s in (0.35, 0.16, 0.31, 0.18)], 7 * scale)
     both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)

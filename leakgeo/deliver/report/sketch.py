@@ -45,7 +45,7 @@ class Buried:
         return cls(records(good), shapely.STRtree(shapes))
 
     def within(self, box: shapely.Geometry) -> list[Row]:
-        """Give those that meet a box, in the order of the layer."""
+        """Return those that meet a box, in the order of the layer."""
         return [self.rows[place] for place in np.sort(self.tree.query(box, "intersects"))]
 
 
@@ -201,7 +201,7 @@ def _start(pen: Pen, view: LineView) -> None:
 
 
 def reading_fills(rows: list[Row]) -> list[str]:
-    """Give each reading its colour, from quiet to loud on its line; unused ones are white."""
+    """Return each reading its colour, from quiet to loud on its line; unused ones are white."""
     used = [number(r, "level_comparable_db") for r in rows if flag(r, "used")]
     levels = [v for v in used if v is not None] or [0.0]
     low, high = min(levels), max(levels)

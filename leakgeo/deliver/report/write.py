@@ -12,14 +12,14 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
 
-from leakgeo.deliver.folder.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.report.cover import cover
 from leakgeo.deliver.report.fonts import REGULAR, drawn, register_fonts
 from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
-from leakgeo.deliver.views.top_lines import most_urgent
+from leakgeo.deliver.views.top_lines import top_lines
 from leakgeo.progress import each
 from leakgeo.wording import wording
 
@@ -72,7 +72,7 @@ def write_report(
     folder = out_folder(out, result.run_id)
     with _ONE_AT_A_TIME:
         register_fonts()
-        write_whole(
+        write_atomic(
             folder / "report.pdf",
             lambda path: _build(result, path, (units, language), report_lines),
         )
@@ -112,7 +112,7 @@ def _story(
     result: Result, said_in: tuple[str, str], page: Size, report_lines: int | None
 ) -> list[Flowable]:
     units = said_in[0]
-    some = most_urgent(result, report_lines, paged=True)
+    some = top_lines(result, report_lines, with_place=True)
     views = line_views(some, *said_in)
     story = cover(result, views, wording(*said_in), page.width, report_lines)
     utilities = Buried.of(some.job.utilities)
