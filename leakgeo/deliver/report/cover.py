@@ -69,9 +69,10 @@ def cover(
 
 def _overview(result: Result, every: Tally, units: str, report_lines: int | None) -> list[str]:
     left = 0 if report_lines is None else max(every.with_place - report_lines, 0)
+    shown, total = every.with_place, every.lines
     some = (
-        f"Only the {report_lines} most urgent of {every.with_place} lines with a mark or a zone "
-        f"are in this report; {left} more, and {every.lines - every.with_place} lines without, are in "
+        f"Only the {report_lines} most urgent of {shown} lines with a mark or a zone "
+        f"are in this report; {left} more, and {total - shown} lines without, are in "
         "summary.csv and result.gpkg."
     )
     return [
