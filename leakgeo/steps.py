@@ -321,7 +321,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   f"Other formats to write, with commas between: {', '.join(format_names())}, "
                   "or all; what each loses is told.",
-                  listed=True, check_with="leakgeo.deliver.formats.registry:chosen"),
+                  listed=True, check_with="leakgeo.deliver.formats.registry:parse_formats"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Show so many lines on it, the most urgent first.", minimum=1),
