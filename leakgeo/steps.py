@@ -322,7 +322,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   f"Other formats to write, separated by commas: {', '.join(format_names())}, "
                   "or all.",
-                  listed=True, check_with="leakgeo.deliver.formats.formats:chosen"),
+                  listed=True, check_with="leakgeo.deliver.formats.registry:parse_formats"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Most lines on it, the most urgent; by default all.", minimum=1),

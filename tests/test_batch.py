@@ -15,7 +15,7 @@ import pyogrio
 import pytest
 
 from leakgeo import run
-from leakgeo.deliver.views.top_lines import most_urgent
+from leakgeo.deliver.views.top_lines import top_lines
 from leakgeo.errors import OutputError
 from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
@@ -98,5 +98,5 @@ def test_all_lines_are_shown_however_few_are_held(few, tmp_path, monkeypatch):
     assert len(done.whole("profile")) == len(every)
     exported = pd.read_parquet(tmp_path / "exported" / "geoparquet" / "profile.parquet")
     assert len(exported) == len(every)
-    shown = most_urgent(done, 4).layers["profile"]["line_id"].nunique()
+    shown = top_lines(done, 4).layers["profile"]["line_id"].nunique()
     assert held < shown <= 4

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 from pyproj import CRS
 
-from leakgeo.deliver.folder.atomic import write_whole
+from leakgeo.deliver.folder.atomic import write_atomic
 from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.process_settings import gdal_options
@@ -48,7 +48,7 @@ def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
             _append(draft, name, layers[name])
 
     with gdal_options({**UNFLUSHED, "OGR_CURRENT_DATE": STAMP}):
-        write_whole(path, write)
+        write_atomic(path, write)
 
 
 def _of_one_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.data import nested
+from leakgeo.deliver.map.data import latlon_lists
 from leakgeo.deliver.map.page import json_for_script
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
@@ -170,7 +170,7 @@ def test_shapes_with_holes_and_parts_keep_them():
     ring = Polygon([(0, 0), (4, 0), (4, 4), (0, 4)], [[(1, 1), (2, 1), (2, 2)]])
     both = ring.union(Polygon([(6, 0), (7, 0), (7, 1)]))
     shapes = gpd.GeoSeries([ring, both, LineString([(1, 2), (3, 4)])], crs=4326)
-    one, two, line = nested(shapes)
+    one, two, line = latlon_lists(shapes)
     assert [len(part) for part in one] == [2]
     assert sorted(len(part) for part in two) == [1, 2]
     assert line == [[[2.0, 1.0], [4.0, 3.0]]]

@@ -12,7 +12,7 @@ from pyproj import Transformer
 
 from leakgeo.deliver.folder.spreadsheets import (
     FORMULA_STARTS,
-    defused,
+    escape_formulas,
     faults_list,
     in_units,
     summary_table,
@@ -98,7 +98,7 @@ def test_no_cell_of_text_starts_a_formula_and_nothing_else_changes(tmp_path_fact
 
 
 def test_numbers_are_not_defused():
-    assert defused(pd.DataFrame({"a": [-1.5]}))["a"].item() == -1.5
+    assert escape_formulas(pd.DataFrame({"a": [-1.5]}))["a"].item() == -1.5
 
 
 def test_faults_of_job_and_steps_are_all_listed(tmp_path):

@@ -1,4 +1,4 @@
-"""Write a file whole or not at all."""
+"""Output folders and atomic writing of single files."""
 
 from __future__ import annotations
 
@@ -17,21 +17,22 @@ if TYPE_CHECKING:
 
 
 def out_folder(out: Path | None, run_id: str = "") -> Path:
-    """Make the output folder where it is missing.
+    """Return the output folder; create it if it is missing.
 
     Parameters
     ----------
     out : pathlib.Path or None
+        Folder; None is an error.
     run_id : str
-        Of the result that a file is to be made of. A folder that holds the result of another run
-        takes none: its files would be of two runs.
+        Run id of the result to write; ``""`` skips the check. A folder with the result of another
+        run is refused, so that its files never mix two runs.
 
     Raises
     ------
     ParameterError
         If no folder was given.
     OutputError
-        If it can't be made, or holds the result of another run.
+        If it can't be created, or holds the result of another run.
     """
     if out is None:
         raise ParameterError.of("out", "name the folder to write into.")
@@ -40,7 +41,7 @@ def out_folder(out: Path | None, run_id: str = "") -> Path:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(f"{folder}: the folder can't be made ({error}). Name another.") from error
-    there = run_there(folder)
+    there = run_in_folder(folder)
     if run_id and there and there != run_id:
         raise OutputError(
             f"{folder}: it holds the result of run {there}, and this is run {run_id}. Write this "
@@ -49,8 +50,8 @@ def out_folder(out: Path | None, run_id: str = "") -> Path:
     return folder
 
 
-def run_there(folder: Path) -> str:
-    """Give the id of the run whose result a folder holds; ``""`` where there is none."""
+def run_in_folder(folder: Path) -> str:
+    """Return the run id of the result in a folder; ``""`` if there is none."""
     try:
         record = json.loads((folder / RECORD).read_text("utf-8"))
     except (OSError, ValueError):
@@ -58,15 +59,15 @@ def run_there(folder: Path) -> str:
     return str(record.get("run_id", "")) if isinstance(record, dict) else ""
 
 
-def write_whole(path: Path, write: Callable[[Path], None]) -> None:
-    """Let `write` fill a file beside `path`, then put it in place in one move.
+def write_atomic(path: Path, write: Callable[[Path], None]) -> None:
+    """Write a file atomically: `write` fills a temporary file, which then replaces `path`.
 
     Parameters
     ----------
     path : pathlib.Path
-        Where the file goes; an older one stays until the new one is complete.
+        File to write; an existing file stays until the new one is complete.
     write : callable
-        Called with the path of the file to fill.
+        Called with the path of the temporary file to fill.
 
     Raises
     ------
@@ -93,7 +94,7 @@ def write_whole(path: Path, write: Callable[[Path], None]) -> None:
         beside.unlink(missing_ok=True)
 
 
-# Read by setting it: two threads at once could leave it at nought.
+# The umask can only be read by setting it: two threads at once could leave it at 0.
 _UMASK = Lock()
 
 
@@ -105,18 +106,19 @@ def _umask() -> int:
 
 
 def write_new(text: str, path: Path) -> None:
-    """Write a text into a new file; a file that is there is never replaced.
+    """Write a text into a new file; an existing file is never replaced.
 
     Parameters
     ----------
     text : str
+        Written as UTF-8.
     path : pathlib.Path
-        File to make.
+        File to create.
 
     Raises
     ------
     OutputError
-        If there is such a file already, or it can't be written.
+        If the file exists already, or can't be written.
     """
     try:
         with path.open("x", encoding="utf-8") as file:

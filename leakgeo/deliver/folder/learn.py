@@ -1,4 +1,4 @@
-"""The step that learns from digs, and the calibration file that it writes."""
+"""The step ``learn``: compare marks with excavations, and write the calibration file."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import leakgeo
-from leakgeo.deliver.folder.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.faults import Fault
 from leakgeo.find.learn.calibration import LEAST, MOST, astray, fitted
 from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug
@@ -31,18 +31,18 @@ FILE = "calibration.toml"
 
 
 def learn(result: Result, *, results: Path | None, least_cases: int, out: Path | None) -> Result:
-    """Hold marks against what excavations found, and calibrate later zones by it.
+    """Compare marks with excavation results, and calibrate later zones with them.
 
     Parameters
     ----------
     result : Result
-        With ``dig_outcomes`` in its job; its own marks are judged where `results` is None.
+        With ``dig_outcomes`` in its job; its own marks are compared if `results` is None.
     results : pathlib.Path or None
-        The ``result.gpkg`` that was dug by, or its folder.
+        The ``result.gpkg`` whose marks were dug, or its folder.
     least_cases : int
-        With fewer excavations that count nothing is calibrated.
+        Minimum number of excavations that count; with fewer, no calibration is made.
     out : pathlib.Path or None
-        Folder for ``calibration.toml``; none is written without.
+        Folder for ``calibration.toml``; if None, it is not written.
 
     Returns
     -------
@@ -52,32 +52,32 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     Raises
     ------
     ParameterError
-        If `results` is no result of leakgeo.
+        If `results` is not a result of leakgeo.
     """
-    result, earlier, changed = _dug_by(result, results)
+    result, earlier, changed = _earlier_result(result, results)
     table = cases(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
     digs = dug(table, earlier["profile"]) if len(table) else []
-    found = _whole(fitted(digs, least_cases), earlier["lines"])
+    found = _overall_exponent(fitted(digs, least_cases), earlier["lines"])
     if out is not None:
         _write(found, result, out_folder(out) / FILE)
     layers = {
         "learned": hit_rates(table, found),
         "learned_odds": odds_table(table),
-        "learned_cases": _with_codes(table),
+        "learned_cases": _with_reason_codes(table),
     }
-    dry = _dry_at_marks(table) if results is None else []
+    dry = _dry_holes_at_marks(table) if results is None else []
     return result.adding(layers, [*changed, *dry, *_faults(table, digs, found, least_cases)])
 
 
-def _with_codes(table: pd.DataFrame) -> pd.DataFrame:
+def _with_reason_codes(table: pd.DataFrame) -> pd.DataFrame:
     plain: pd.DataFrame = table.drop(columns="reason")
     return plain.assign(**columns_of("reason", table["reason"]))
 
 
-def _dug_by(
+def _earlier_result(
     result: Result, results: Path | None
 ) -> tuple[Result, Mapping[str, pd.DataFrame], tuple[Fault, ...]]:
-    """Layers of the result that was dug by; without one, the job is located now."""
+    """Return the layers of the result whose marks were dug; without one, locate the job now."""
     if results is not None:
         return result, *earlier_layers(results, result.job.crs)
     if "marks" not in result.layers:
@@ -85,8 +85,11 @@ def _dug_by(
     return result, result.layers, ()
 
 
-def _whole(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:
-    """The exponent over the model's own, where the marks were made with a calibration already."""
+def _overall_exponent(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:
+    """Return the exponent relative to the uncalibrated model.
+
+    Marks that were made with a calibration contribute its exponent as a factor.
+    """
     if found is None or "calibration_exponent" not in lines:
         return found
     known = lines["calibration_exponent"].dropna()
@@ -96,7 +99,7 @@ def _whole(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None
 
 
 def _write(found: Calibration | None, result: Result, path: Path) -> None:
-    """Write the file, or take an older one away: later runs must not go by it unawares."""
+    """Write the file, or remove an older one, so that later runs don't use it unnoticed."""
     if found is None:
         path.unlink(missing_ok=True)
         return
@@ -111,15 +114,15 @@ def _write(found: Calibration | None, result: Result, path: Path) -> None:
         f'leakgeo = "{leakgeo.__version__}"\n'
         f'job_sha256 = "{result.job.digest}"\n'
     )
-    write_whole(path, lambda draft: _fill(draft, text))
+    write_atomic(path, lambda draft: _fill(draft, text))
 
 
 def _fill(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def _dry_at_marks(table: pd.DataFrame) -> list[Fault]:
-    """Tell of holes that found nothing where the mark still is: it knows of readings alone."""
+def _dry_holes_at_marks(table: pd.DataFrame) -> list[Fault]:
+    """Report holes without a leak at the current mark, which depends on the readings alone."""
     off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
     dry = (table["found"] == DRY) & (off <= AT_MARK_M)
     return [
@@ -132,7 +135,7 @@ def _dry_at_marks(table: pd.DataFrame) -> list[Fault]:
 def _faults(
     table: pd.DataFrame, digs: Sequence[Dug], found: Calibration | None, least_cases: int
 ) -> list[Fault]:
-    """Excavations that do not count, and whether a calibration was made."""
+    """Report excavations that do not count, and a calibration that was not made or is doubtful."""
     fresh = table[~table["counted"].astype(bool)]
     faults = [
         Fault("dig_outcomes", Reason("dig_not_counted", why=row.reason), str(row.line_id),

@@ -1,4 +1,4 @@
-"""The locate requests as files: GeoJSON for a GIS, KML for a one-call centre's web map."""
+"""Files of the locate requests: GeoJSON for a GIS, KML for the web map of a one-call centre."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ _KML = "http://www.opengis.net/kml/2.2"
 
 
 def has_requests(result: Result) -> bool:
-    """Tell whether there is any hole to ask marks for."""
-    asked = result.layers.get("locate_requests")
-    return asked is not None and not asked.empty
+    """Return whether a result has locate requests."""
+    requests = result.layers.get("locate_requests")
+    return requests is not None and not requests.empty
 
 
 def write_requests(result: Result, folder: Path, units: str) -> None:
@@ -34,9 +34,9 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
     result : Result
         With ``locate_requests``.
     folder : pathlib.Path
-        Where to; it is there already.
+        Existing folder.
     units : {"si", "us"}
-        Of the tie distances in the texts.
+        Units of the tie distances in the texts.
     """
     requests = requests_of(result)
     note = datum_note(result, requests)
@@ -49,9 +49,9 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
 
 
 def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:
-    """Lay requests out as a GeoJSON feature collection (RFC 7946).
+    """Return requests as a GeoJSON feature collection (RFC 7946).
 
-    Each has a polygon, its outer ring counterclockwise, and the mark as a point, in WGS 84,
+    Each request is a polygon, its outer ring counterclockwise, and the mark as a point; WGS 84,
     longitude first, six decimals.
     """
     features = [f for request in requests for f in _features(request, note, units)]
@@ -87,7 +87,7 @@ def _lonlat(place: Place) -> list[float]:
 
 
 def tie_text(request: Request, units: str) -> str:
-    """Say the tie distances in a line.
+    """Return the tie distances as one line of text.
 
     Examples
     --------
@@ -96,12 +96,12 @@ def tie_text(request: Request, units: str) -> str:
     >>> tie_text(Request("L-1", (), None, None, None, None, ties), "us")
     '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
     """
-    said = (tie.words(units) for tie in request.ties)
-    return "; ".join(f"{far} from {name}, going {way}" for name, far, way in said)
+    ties = (tie.texts(units) for tie in request.ties)
+    return "; ".join(f"{far} from {name}, going {way}" for name, far, way in ties)
 
 
 def kml(requests: list[Request], note: str, units: str) -> bytes:
-    """Lay requests out as KML 2.2, a folder a hole with its white line and its mark."""
+    """Return requests as KML 2.2: a folder per hole, with its white line and its mark."""
     root = ET.Element("kml", xmlns=_KML)
     document = ET.SubElement(root, "Document")
     _text(document, "name", "Locate requests")
@@ -119,7 +119,7 @@ def kml(requests: list[Request], note: str, units: str) -> bytes:
 
 
 def _style(document: ET.Element) -> None:
-    """White line, as the uniform colour code has a proposed excavation."""
+    """Add the style of a white line, the uniform colour of a proposed excavation."""
     style = ET.SubElement(document, "Style", id="white-line")
     line, area = ET.SubElement(style, "LineStyle"), ET.SubElement(style, "PolyStyle")
     _text(line, "color", "ffffffff")
@@ -149,5 +149,5 @@ def _triple(place: Place) -> str:
     return f"{place[1]:.6f},{place[0]:.6f},0"
 
 
-def _text(parent: ET.Element, tag: str, words: str) -> None:
-    ET.SubElement(parent, tag).text = words
+def _text(parent: ET.Element, tag: str, text: str) -> None:
+    ET.SubElement(parent, tag).text = text

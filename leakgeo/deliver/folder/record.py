@@ -1,4 +1,4 @@
-"""run.json: what ran, on what, with what, and how every reading was accounted for."""
+"""run.json: input, parameters, versions, and an account of every reading."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ NOT_PLACED = "profile_not_run"
 
 
 def run_record(result: Result) -> dict[str, object]:
-    """Gather the record of a run.
+    """Return the record of a run.
 
     Parameters
     ----------
@@ -43,14 +43,14 @@ def run_record(result: Result) -> dict[str, object]:
     Returns
     -------
     dict
-        What JSON can hold. The input is named by its file name alone, so that a record that is
-        passed on tells nothing of the folders of the machine it was made on.
+        JSON values only. The input is named without its folder, so that a record that is passed on
+        does not disclose the folders of a machine.
 
     Raises
     ------
     LeakgeoError
-        If the readings do not add up: a reading is neither used nor explained. That is an error
-        of leakgeo or of an added step, never of the data.
+        If a reading is neither used nor rejected with a reason. This is an error of leakgeo or of
+        an added step, never of the data.
     """
     job = result.job
     record = {
@@ -66,8 +66,8 @@ def run_record(result: Result) -> dict[str, object]:
         "seconds": dict(result.timings),
         "versions": versions(),
     }
-    told: dict[str, object] = plain(record)  # type: ignore[assignment]
-    return told
+    values: dict[str, object] = plain(record)  # type: ignore[assignment]
+    return values
 
 
 def write_record(record: Mapping[str, object], path: Path) -> None:
@@ -77,7 +77,7 @@ def write_record(record: Mapping[str, object], path: Path) -> None:
 
 
 def versions() -> dict[str, str | None]:
-    """Give the version of leakgeo and of everything under it that can change a figure.
+    """Return the versions of leakgeo and of the packages that can change a number.
 
     Examples
     --------
@@ -101,7 +101,7 @@ def versions() -> dict[str, str | None]:
 
 
 def show_versions() -> None:
-    """Print the versions of leakgeo, of Python, and of what is under them, for a report of a fault.
+    """Print the versions of leakgeo, Python and the packages below, for a bug report.
 
     Examples
     --------
@@ -110,16 +110,16 @@ def show_versions() -> None:
     python: ...
     """
     for name, found in versions().items():
-        print(f"{name}: {found or 'not installed'}")  # noqa: T201 - that is what it is for
+        print(f"{name}: {found or 'not installed'}")  # noqa: T201 - prints on purpose
 
 
 def counts(result: Result) -> dict[str, object]:
-    """Count what came in and what became of it.
+    """Count rows read, readings used and rejected, lines by status, and faults by effect.
 
     Raises
     ------
     LeakgeoError
-        If readings in is not used + rejected with a reason.
+        If readings read is not used + rejected with a reason.
     """
     job, lines = result.job, result.layers.get("lines")
     status = Counter() if lines is None else Counter(lines["status"].fillna("unknown"))
@@ -132,12 +132,12 @@ def counts(result: Result) -> dict[str, object]:
 
 
 def readings_account(job: Job, placed: pd.DataFrame | None) -> dict[str, object]:
-    """Account for every reading: used, or rejected and why.
+    """Count the readings: read, used, and rejected by reason.
 
     Raises
     ------
     LeakgeoError
-        If they do not add up.
+        If readings read is not used + rejected with a reason.
     """
     came_in = int(job.counts.get("readings", len(job.readings)))
     if placed is None:
@@ -165,7 +165,7 @@ def _crs(crs: pyproj.CRS) -> dict[str, object]:
 
 
 def plain(value: object) -> object:
-    """Give what JSON can hold: no arrays, paths, NaN or infinities.
+    """Convert a value to JSON types: arrays to lists, paths to texts, NaN and infinities to None.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""summary.csv and faults.csv: tables that open right in a spreadsheet, and run nothing there."""
+"""summary.csv and faults.csv, written so that spreadsheets read them right and run no formula."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# What ends a column's name in SI: what ends it in US units, and what is converted to what.
+# Suffix of a column in SI: suffix in US units, unit to convert from, unit to convert to.
 US_UNITS: Mapping[str, tuple[str, str, str]] = {
     "_per_m": ("_per_ft", "1 / metre", "1 / foot"),
     "_l_per_day": ("_gal_per_day", "litre", "gallon"),
@@ -30,26 +30,26 @@ US_UNITS: Mapping[str, tuple[str, str, str]] = {
     "_kpa": ("_psi", "kilopascal", "psi"),
 }
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-# Degrees are rounded where they are made, by the error of each.
+# `in_degrees` has rounded degrees by the error of each mark.
 _DECIMALS = {"longitude": FINE, "latitude": FINE}
 
 
 def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
-    """Lay out one row a line: what was found, where the mark is, what holds the dig.
+    """Return one row per line: status, mark, zones and holds.
 
     Parameters
     ----------
     result : Result
     units : {"si", "us"}
-        US: feet, gallons, inches and psi, told by the ends of the column names.
+        Default SI. US: feet, gallons, inches and psi, with matching suffixes of column names.
 
     Returns
     -------
     pandas.DataFrame
         The columns of ``lines``; then longitude and latitude of the mark (WGS84 degrees),
         probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones,
-        their total zone_length_m and the probability of a leak in them, and what holds the dig.
-        Lines are those of the ``lines`` layer, in its order.
+        their total zone_length_m and the probability of a leak in them, and the holds of the dig.
+        Rows are in the order of the ``lines`` layer.
     """
     wanted = list(load_schema("lines").columns)
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
@@ -86,24 +86,24 @@ def _zones(result: Result) -> pd.DataFrame:
 
 
 def _no_dig(result: Result) -> str:
-    """Say why a line has no dig zone: a cell left empty would read as nothing to mind."""
+    """Return why a line has no dig zone: an empty cell would look like a dig without holds."""
     worked_out = "dig_zones" in result.layers
     return "there is no mark to dig at" if worked_out else "the clearance was not worked out"
 
 
 def _holds(result: Result) -> pd.DataFrame:
-    """Join what holds each dig to one text; empty where a dig has no hold on record."""
+    """Join the holds of each dig into one text; ``""`` for a dig without recorded holds."""
     digs = result.layers.get("dig_zones", pd.DataFrame(columns=["line_id"]))
     holds = result.layers.get("holds", pd.DataFrame(columns=["line_id", "message"]))
-    said = holds.groupby("line_id")["message"].agg("; ".join)
+    texts = holds.groupby("line_id")["message"].agg("; ".join)
     names = pd.Index(digs["line_id"].drop_duplicates())
-    return pd.DataFrame({"holds": said.reindex(names, fill_value="").to_numpy()}, index=names)
+    return pd.DataFrame({"holds": texts.reindex(names, fill_value="").to_numpy()}, index=names)
 
 
 def rounded(table: pd.DataFrame) -> pd.DataFrame:
-    """Round numbers: losses to two figures, all others to a thousandth.
+    """Round numbers: losses to two significant figures, others to three decimals.
 
-    A probability is not rounded to certainty.
+    Probabilities are kept between 0.001 and 0.999.
 
     Examples
     --------
@@ -121,7 +121,7 @@ def rounded(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
-    """Give a table in the units that people asked for.
+    """Convert a table to the wanted units; suffixes of column names follow.
 
     Examples
     --------
@@ -143,20 +143,20 @@ def in_units(table: pd.DataFrame, units: str) -> pd.DataFrame:
 
 
 def faults_list(result: Result, units: str = "si", language: str = "en") -> pd.DataFrame:
-    """Lay out every fault of the job and of the steps, in the order found."""
+    """Return one row per fault of the job and of the steps, in the order found."""
     table = faults_table([*result.job.faults, *result.faults], wording(units, language))
     return table.assign(run_id=result.run_id)
 
 
 def write_csv(table: pd.DataFrame, path: Path) -> None:
-    """Write a table for spreadsheets and scripts alike.
+    """Write a table as CSV for spreadsheets and scripts.
 
     Notes
     -----
-    UTF-8 with a byte order mark: without it a spreadsheet on Windows reads names in the local code
-    page and spoils them, while pandas, R and GIS hosts skip it. Lines end in CR LF (RFC 4180).
+    UTF-8 with a byte order mark: without it, a spreadsheet on Windows reads names in the local code
+    page; pandas, R and GIS hosts skip it. Lines end in CR LF (RFC 4180).
     """
-    defused(table).to_csv(
+    escape_formulas(table).to_csv(
         path,
         index=False,
         encoding="utf-8-sig",
@@ -165,20 +165,20 @@ def write_csv(table: pd.DataFrame, path: Path) -> None:
     )
 
 
-def defused(table: pd.DataFrame) -> pd.DataFrame:
-    """Put an apostrophe before text that a spreadsheet would run as a formula.
+def escape_formulas(table: pd.DataFrame) -> pd.DataFrame:
+    """Put an apostrophe before texts that a spreadsheet would run as a formula.
 
     Examples
     --------
-    >>> defused(pd.DataFrame({"a": ["=1+1", "L-1", None], "b": [-1, 0, 1]})).to_dict("list")
+    >>> escape_formulas(pd.DataFrame({"a": ["=1+1", "L-1", None], "b": [-1, 0, 1]})).to_dict("list")
     {'a': ["'=1+1", 'L-1', nan], 'b': [-1, 0, 1]}
     """
     texts = table.select_dtypes(["object", "string", "category"]).columns
-    changed = {name: table[name].astype(object).map(_defuse) for name in texts}
-    return table.assign(**changed).rename(columns=_defuse)
+    changed = {name: table[name].astype(object).map(_escape) for name in texts}
+    return table.assign(**changed).rename(columns=_escape)
 
 
-def _defuse(value: object) -> object:
+def _escape(value: object) -> object:
     if isinstance(value, str) and value.startswith(FORMULA_STARTS):
         return f"'{value}"
     return value

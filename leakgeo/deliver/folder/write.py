@@ -1,4 +1,4 @@
-"""Write a result into its folder: whole, or not at all."""
+"""Write all files of a result into its folder, atomically."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.draft import Draft
     from leakgeo.result import Result
 
-# Made by steps of these names.
+# Files of later steps, by step.
 _BY_STEP = {"map": "map.html", "report": "report.pdf"}
 
 
@@ -36,24 +36,23 @@ def write_result(
 ) -> list[Path]:
     """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
 
-    Everything is written and flushed to disk in a hidden folder inside `out` first, and moved into
-    place only when all of it is there. A run that fails leaves what was in the folder as it was;
-    see `leakgeo.staging`.
+    All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
+    when they are complete. A run that fails leaves the folder as it was; see `leakgeo.staging`.
 
     Parameters
     ----------
     result : Result
-        Whatever layers it has are written, in ``result.job.output_crs``.
+        All of its layers are written, in ``result.job.output_crs``.
     out : str or pathlib.Path
-        Folder; made where it is missing.
+        Folder; created if it is missing.
     overwrite : bool
-        Replace a result that is there, and remove what else an earlier run left: a map, a report,
-        a locate request, styles or an export that no step of this result made there.
+        Replace an existing result, and remove other files of an earlier run: map, report, locate
+        request, styles and exports that no step of this result wrote. Default False.
     units : {"si", "us"}
-        Units of summary.csv and of the texts in the layers and the locate requests; numbers in
-        layers are in SI always.
+        Units of summary.csv and of the texts in the layers and the locate requests; default SI.
+        Numbers in layers are always in SI.
     language : str
-        Language of the messages.
+        Language of the messages; default English.
 
     Returns
     -------
@@ -64,9 +63,9 @@ def write_result(
     ------
     OutputError
         If the folder holds a result already, is not a folder, or can't be written to; or if the
-        result is one that was read back, or its layers do not belong together.
+        result was read back, or its layers come from different runs.
     ParameterError
-        If `units` is neither.
+        If `units` is neither "si" nor "us".
     """
     if result.read_back:
         raise OutputError(
@@ -91,45 +90,47 @@ def write_files(
     language: str = "en",
     draft: Draft | None = None,
 ) -> None:
-    """Write the files of a result where they are staged; see `write_result`.
+    """Write the files of a result into a staging folder; see `write_result`.
 
     Parameters
     ----------
     result : Result
     staging : Staging
     units : {"si", "us"}
+    language : str
+        Language of the messages; default English.
     draft : Draft, optional
-        The GeoPackage, if it is in the making already.
+        The GeoPackage, if a thread is writing it already.
 
     Raises
     ------
     OutputError
-        If one can't be written, or the layers do not belong together.
+        If a file can't be written, or the layers come from different runs.
     ParameterError
-        If `units` is neither.
+        If `units` is neither "si" nor "us".
     """
     if units not in ("si", "us"):
         raise ParameterError.of("units", f"{units!r} is not allowed; use one of si, us.")
     check_one_origin(result, load_schemas("output"))
-    record, there = run_record(result), staging.path
+    record, folder = run_record(result), staging.path
     try:
-        path = there / "result.gpkg"
+        path = folder / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)
         result = result.worded(units, language)
         contents = write_geopackage(result, path) if contents is None else contents
-        write_csv(summary_table(result, units), there / "summary.csv")
-        write_csv(faults_list(result, units, language), there / "faults.csv")
+        write_csv(summary_table(result, units), folder / "summary.csv")
+        write_csv(faults_list(result, units, language), folder / "faults.csv")
         if has_requests(result):
-            write_requests(result, there, units)
-        files = {p.relative_to(there).as_posix() for p in there.rglob("*") if p.is_file()}
+            write_requests(result, folder, units)
+        files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
         more = {"contents": contents, "files": sorted({*files, RECORD})}
-        write_record({**record, **more}, there / RECORD)
+        write_record({**record, **more}, folder / RECORD)
     except OSError as error:
         raise OutputError(f"{staging.out}: the result can't be written ({error}).") from error
 
 
 def earlier_files(folder: Path) -> list[str]:
-    """Name the files that an earlier run left in a folder, or may have.
+    """Return the files that an earlier run left in a folder, or may have left.
 
     Parameters
     ----------
@@ -144,18 +145,19 @@ def earlier_files(folder: Path) -> list[str]:
 
 
 def check_folder(out: Path, *, overwrite: bool = False) -> Path:
-    """Make sure, before a long run, that its results can go where they are asked to.
+    """Check, before a long run, that its results can be written into a folder.
 
     Parameters
     ----------
     out : pathlib.Path
-        Folder; made where it is missing.
+        Folder; created if it is missing.
     overwrite : bool
-        Whether results that are there may be replaced.
+        Whether existing results may be replaced; default False.
 
     Returns
     -------
     pathlib.Path
+        The folder.
 
     Raises
     ------

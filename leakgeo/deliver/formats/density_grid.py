@@ -1,4 +1,4 @@
-"""The grid of the density raster: pixels of a size on the ground, in the CRS of the results."""
+"""Pixel grid of the density raster, in the output CRS, with a given pixel size on the ground."""
 
 from __future__ import annotations
 
@@ -17,22 +17,22 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.result import Result
 
-# Steps by which the size of a pixel on the ground is measured, in pixels.
+# Half length, in pixels, of the segments that measure the size of a pixel on the ground.
 _STEP = 50.0
 
 
 @dataclass(frozen=True)
 class Grid:
-    """Pixels that are counted from the origin of the output CRS.
+    """Pixels counted from the origin of the output CRS.
 
     Parameters
     ----------
     local : pyproj.CRS
-        Of the places, in metres.
+        CRS of the input coordinates, in metres.
     output : pyproj.CRS
-        Of the pixels, horizontal; any unit.
+        CRS of the pixels, horizontal; any unit.
     width, height : float
-        Of a pixel, in the unit of `output`.
+        Size of a pixel in the unit of `output`.
     """
 
     local: CRS
@@ -42,10 +42,10 @@ class Grid:
 
     @classmethod
     def of(cls, result: Result, x_m: float, y_m: float, pixel_m: float) -> Grid:
-        """Choose pixels of about `pixel_m` on the ground at a place of the job's CRS.
+        """Return a grid with pixels of about `pixel_m` on the ground at a point of the job's CRS.
 
-        Of a projected CRS it is that in its unit, such as feet, unless lengths in it are off by
-        half a per cent or more, as in Web Mercator; of degrees, as square as it is on the ground.
+        In a projected CRS the size is `pixel_m` in its unit, unless its scale is off by 0.5 % or
+        more, as in Web Mercator. In degrees, pixels are square on the ground.
         """
         local, output = result.job.crs, horizontal(result.job.output_crs)
         unit = output.axis_info[0].unit_conversion_factor
@@ -58,16 +58,16 @@ class Grid:
         return replace(first, width=size / wide, height=size / high)
 
     def coarser(self) -> Grid:
-        """Give pixels twice as wide and high."""
+        """Return a grid with pixels twice as wide and high."""
         return replace(self, width=2 * self.width, height=2 * self.height)
 
     def places(self, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
-        """Bring places of the local CRS to pixels, east and north of the origin."""
+        """Transform local coordinates to pixels east and north of the origin."""
         x, y = self._onto.transform(x_m, y_m)
         return np.asarray(x) / self.width, np.asarray(y) / self.height
 
     def area_m2(self, x_m: float, y_m: float) -> float:
-        """Give the area on the ground of a pixel at a place of the local CRS."""
+        """Return the ground area of a pixel at a point of the local CRS."""
         east, north = self._ground_m(x_m, y_m)
         return float(abs(east[0] * north[1] - east[1] * north[0]))
 
@@ -76,7 +76,7 @@ class Grid:
         return pyproj.Transformer.from_crs(self.local, self.output, always_xy=True)
 
     def _ground_m(self, x_m: float, y_m: float) -> tuple[Floats, Floats]:
-        """Sides of a pixel on the ground, each as metres on the local grid's two axes."""
+        """Return the sides of a pixel as ground vectors in metres: east side, north side."""
         onto = self._onto
         x, y = onto.transform(x_m, y_m)
         steps = np.array([[-1, 0], [1, 0], [0, -1], [0, 1]])

@@ -1,4 +1,4 @@
-"""What an export format is, and what several of them share."""
+"""The definition of an export format, and helpers for its writers."""
 
 from __future__ import annotations
 
@@ -25,17 +25,17 @@ TABLES_BESIDE = "Layers without shapes are CSV files beside it."
 
 @dataclass(frozen=True)
 class Format:
-    """One format that results can be handed over in.
+    """One format to export results in.
 
     Parameters
     ----------
     title : str
-        The name that people know it by.
+        Common name of the format.
     write : callable
-        Takes the named layers in the output CRS, the result, and a folder; gives what else was
-        lost of these layers.
+        Takes the layers by name, in the output CRS, the result, and a folder; returns what these
+        layers lost besides `loses`, as sentences.
     loses : tuple of str
-        What it always loses, as sentences.
+        What the format always loses, as sentences.
     """
 
     title: str
@@ -46,7 +46,7 @@ class Format:
 def with_shapes(
     layers: Mapping[str, pd.DataFrame], folder: Path
 ) -> Iterator[tuple[str, gpd.GeoDataFrame]]:
-    """Give the layers that have shapes; write the others as CSV into `folder`."""
+    """Yield the layers with geometry; write the others as CSV into `folder`."""
     for name, frame in layers.items():
         if isinstance(frame, gpd.GeoDataFrame):
             yield name, frame
@@ -55,7 +55,7 @@ def with_shapes(
 
 
 def with_places(name: str, frame: gpd.GeoDataFrame) -> tuple[gpd.GeoDataFrame, list[str]]:
-    """Give the rows that have a place, and what to say of the others."""
+    """Return the rows with a geometry, and a sentence about the others."""
     kept = frame.loc[frame.geometry.notna() & ~frame.geometry.is_empty]
     left = len(frame) - len(kept)
     return kept, [f"{name}: {left} rows without a place are not in it."] if left else []

@@ -1,4 +1,4 @@
-"""The export formats by name; a format is imported when it is chosen."""
+"""Registry of the export formats: a module in ``writers`` each, imported when it is used."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def format_names() -> tuple[str, ...]:
-    """Give the name of each format: that of its file in ``writers``.
+    """Return the names of all formats, those of the modules in ``writers``.
 
     Examples
     --------
@@ -24,31 +24,35 @@ def format_names() -> tuple[str, ...]:
     return tuple(sorted(m.name for m in iter_modules([str(Path(__file__).parent / "writers")])))
 
 
-def chosen(names: str) -> dict[str, Format]:
-    """Give formats by their names, with commas between.
+def parse_formats(names: str) -> dict[str, Format]:
+    """Parse a list of formats, and import them.
 
     Parameters
     ----------
     names : str
-        Names of files in ``writers``; ``all`` for every one.
+        Names separated by commas; ``all`` for every format.
+
+    Returns
+    -------
+    dict of str to Format
 
     Raises
     ------
     ParameterError
-        If one is not known.
+        If a name is not known.
 
     Examples
     --------
-    >>> [format.title for format in chosen("dxf, KML").values()]
+    >>> [format.title for format in parse_formats("dxf, KML").values()]
     ['DXF', 'KML']
     """
     known = format_names()
-    asked = [name.strip().lower() for name in names.split(",") if name.strip()]
-    if unknown := [name for name in asked if name not in {*known, "all"}]:
+    wanted = [name.strip().lower() for name in names.split(",") if name.strip()]
+    if unknown := [name for name in wanted if name not in {*known, "all"}]:
         raise ParameterError.of(
             "format", f"{', '.join(unknown)} is not known; use {', '.join(known)} or all."
         )
-    return {name: _load(name) for name in (known if "all" in asked else dict.fromkeys(asked))}
+    return {name: _load(name) for name in (known if "all" in wanted else dict.fromkeys(wanted))}
 
 
 def _load(name: str) -> Format:

@@ -1,9 +1,9 @@
-"""A cloud-optimised GeoTIFF of one band that costs what it holds, however far apart that lies.
+"""Write a sparse single-band raster as a cloud-optimised GeoTIFF.
 
-GDAL's own driver visits every block of the extent, empty ones too: hours for a county. Here only
-blocks that hold something are kept, averaged and written. Tags that say where it is and what it
-means are GDAL's, read from a file of one pixel. Layout: TIFF 6.0 and BigTIFF; directories first,
-then the overviews, the coarsest first, as OGC 21-026 has it.
+GDAL's COG driver visits every block of the extent, empty ones too: hours for a county. This writer
+stores, averages and writes non-empty blocks only. Tags of georeference and metadata are copied from
+a file of one pixel that GDAL writes. Layout: TIFF 6.0 or BigTIFF; directories first, then the
+overviews, coarsest first (OGC 21-026).
 """
 
 from __future__ import annotations
@@ -25,33 +25,34 @@ if TYPE_CHECKING:
 BLOCK = 512
 _SHORT, _LONG, _LONG8 = 3, 4, 16
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 11: 4, 12: 8, 16: 8}
-# Description, place, CRS, metadata and nodata: what a tag of the one pixel also says of the whole.
-_KEPT = (270, 33550, 33922, 34264, 34735, 34736, 34737, 42112, 42113)
-_KEPT_BY_OVERVIEWS = (42113,)
-# What lets a reader fetch a block in one go: GDAL's documentation of its COG driver has it.
+# Description, georeference, metadata and nodata: tags copied from the file of one pixel.
+_COPIED_TAGS = (270, 33550, 33922, 34264, 34735, 34736, 34737, 42112, 42113)
+_OVERVIEW_TAGS = (42113,)
+# Lets a reader fetch a block in one request; see the documentation of GDAL's COG driver.
 _GHOST = (b"LAYOUT=IFDS_BEFORE_DATA\nBLOCK_ORDER=ROW_MAJOR\nBLOCK_LEADER=SIZE_AS_UINT4\n"
           b"BLOCK_TRAILER=LAST_4_BYTES_REPEATED\nKNOWN_INCOMPATIBLE_EDITION=NO\n ")  # fmt: skip
 _LEADER, _TRAILER = 4, 4
-# Offsets of four bytes reach so far.
-_CLASSIC = 2**32 - 2**20
+# Maximum size with offsets of four bytes.
+_MAX_CLASSIC_BYTES = 2**32 - 2**20
 
 Place = tuple[int, int]  # row and column of a block, from the upper left
 Tag = tuple[int, int, bytes]  # type, count, value
 
 
 @dataclass(frozen=True)
-class About:
-    """What the file says of itself.
+class RasterMetadata:
+    """Georeference and metadata of the raster.
 
     Parameters
     ----------
     crs : str
-        As WKT.
+        WKT.
     transform : affine.Affine
-        From pixels to the CRS, of the upper left corner.
+        From pixels to the CRS, at the upper left corner.
     tags : mapping of str to str
+        Metadata of the dataset.
     band, unit : str
-        Description and unit of the values.
+        Description and unit of the band.
     """
 
     crs: str
@@ -63,7 +64,7 @@ class About:
 
 @dataclass
 class _Level:
-    """One resolution: its size in pixels, and where its blocks are in the draft."""
+    """One resolution: its size in pixels, and offset and length of its blocks in the draft."""
 
     height: int
     width: int
@@ -71,42 +72,42 @@ class _Level:
 
     @property
     def rows(self) -> int:
-        """Rows of blocks, the last one perhaps in part."""
+        """Number of rows of blocks; the last may be partial."""
         return -(-self.height // BLOCK)
 
     @property
     def columns(self) -> int:
-        """Columns of blocks."""
+        """Number of columns of blocks."""
         return -(-self.width // BLOCK)
 
 
 def write_sparse_cog(
-    path: Path, about: About, shape: Place, blocks: Iterable[tuple[Place, np.ndarray]],
+    path: Path, metadata: RasterMetadata, shape: Place, blocks: Iterable[tuple[Place, np.ndarray]],
     draft: BinaryIO,
 ) -> None:  # fmt: skip
-    """Write blocks of a raster, and overviews of them, as a cloud-optimised GeoTIFF.
+    """Write blocks of a raster and their overviews as a cloud-optimised GeoTIFF.
 
     Parameters
     ----------
     path : pathlib.Path
-    about : About
+    metadata : RasterMetadata
     shape : (int, int)
-        Rows and columns of blocks; the raster is so many times `BLOCK` pixels.
+        Numbers of rows and columns of blocks, each of `BLOCK` pixels.
     blocks : iterable of ((row, column), ndarray)
-        Those that hold something, each once, of shape ``(BLOCK, BLOCK)``; 0 is nodata.
+        Non-empty blocks of shape ``(BLOCK, BLOCK)``, each once; 0 is nodata.
     draft : binary file
-        Empty, to be read and written; it holds compressed blocks meanwhile.
+        Empty temporary file for compressed blocks, open for reading and writing.
     """
     levels = [_Level(shape[0] * BLOCK, shape[1] * BLOCK)]
     for place, block in blocks:
-        levels[0].blocks[place] = _keep(draft, block)
+        levels[0].blocks[place] = _store(draft, block)
     while max(levels[-1].rows, levels[-1].columns) > 1:
         levels.append(_coarser(levels[-1], draft))
-    kept = _tags_of_one_pixel(about)
+    kept = _tags_of_one_pixel(metadata)
     around = _LEADER + _TRAILER
     stored = sum(size + around for level in levels for _, size in level.blocks.values())
     index = sum(12 * level.rows * level.columns for level in levels)
-    big = stored + index > _CLASSIC
+    big = stored + index > _MAX_CLASSIC_BYTES
     start = len(_directories(levels, kept, {}, big=big))
     order = [(k, place) for k in reversed(range(len(levels))) for place in sorted(levels[k].blocks)]
     offsets, at = {}, start
@@ -116,25 +117,25 @@ def write_sparse_cog(
     with path.open("wb") as out:
         out.write(_directories(levels, kept, offsets, big=big))
         for k, place in order:
-            packed = _packed(draft, levels[k].blocks[place])
+            packed = _load(draft, levels[k].blocks[place])
             out.write(struct.pack("<I", len(packed)) + packed + packed[-_TRAILER:])
 
 
-def _keep(draft: BinaryIO, block: np.ndarray) -> tuple[int, int]:
-    # Mostly noughts: more effort takes twice the time for a third less.
+def _store(draft: BinaryIO, block: np.ndarray) -> tuple[int, int]:
+    # Mostly zeros: a higher level takes twice the time to save a third.
     packed = zlib.compress(np.ascontiguousarray(block, "<f4").tobytes(), 2)
     offset = draft.seek(0, 2)
     draft.write(packed)
     return offset, len(packed)
 
 
-def _packed(draft: BinaryIO, where: tuple[int, int]) -> bytes:
+def _load(draft: BinaryIO, where: tuple[int, int]) -> bytes:
     draft.seek(where[0])
     return draft.read(where[1])
 
 
 def _coarser(level: _Level, draft: BinaryIO) -> _Level:
-    """Average each four pixels, of those that hold something."""
+    """Return the level of half the resolution, the mean of non-zero pixels."""
     out = _Level(-(-level.height // 2), -(-level.width // 2))
     half = BLOCK // 2
     for row, column in sorted({(r // 2, c // 2) for r, c in level.blocks}):
@@ -142,14 +143,14 @@ def _coarser(level: _Level, draft: BinaryIO) -> _Level:
         for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
             where = level.blocks.get((2 * row + i, 2 * column + j))
             if where is not None:
-                fine = np.frombuffer(zlib.decompress(_packed(draft, where)), "<f4")
+                fine = np.frombuffer(zlib.decompress(_load(draft, where)), "<f4")
                 _average(fine.reshape(BLOCK, BLOCK), block[i * half :, j * half :])
-        out.blocks[row, column] = _keep(draft, block)
+        out.blocks[row, column] = _store(draft, block)
     return out
 
 
 def _average(fine: np.ndarray, into: np.ndarray) -> None:
-    """Average each four pixels of a block, of those that hold something; most of it is empty."""
+    """Write the means of 2 by 2 pixels, zeros excluded, of the non-empty part of a block."""
     rows, columns = (np.flatnonzero(fine.any(axis=axis)) // 2 for axis in (1, 0))
     if not rows.size:
         return
@@ -160,20 +161,20 @@ def _average(fine: np.ndarray, into: np.ndarray) -> None:
     into[top:low, left:right] = four.sum(axis=0) / held
 
 
-def _tags_of_one_pixel(about: About) -> dict[int, Tag]:
-    """Let GDAL say where the raster is and what it means, in a file of one pixel."""
+def _tags_of_one_pixel(metadata: RasterMetadata) -> dict[int, Tag]:
+    """Return the tags of georeference and metadata that GDAL writes for a file of one pixel."""
     with MemoryFile() as memory:
         with memory.open(driver="GTiff", width=1, height=1, count=1, dtype="float32", nodata=0.0,
-                         crs=about.crs, transform=about.transform) as one:  # fmt: skip
-            one.update_tags(**about.tags)
-            one.set_band_description(1, about.band)
-            one.set_band_unit(1, about.unit)
+                         crs=metadata.crs, transform=metadata.transform) as one:  # fmt: skip
+            one.update_tags(**metadata.tags)
+            one.set_band_description(1, metadata.band)
+            one.set_band_unit(1, metadata.unit)
         data = bytes(memory.read())
-    return {tag: value for tag, value in _read_tags(data) if tag in _KEPT}
+    return {tag: value for tag, value in _read_tags(data) if tag in _COPIED_TAGS}
 
 
 def _read_tags(data: bytes) -> Iterator[tuple[int, Tag]]:
-    """Read the first directory of a little-endian TIFF, as GDAL writes it with small offsets."""
+    """Yield the tags of the first directory of a little-endian classic TIFF."""
     if data[:4] != b"II*\0":
         raise OSError("GDAL wrote a TIFF of another kind than little-endian")
     (at,) = struct.unpack_from("<I", data, 4)
@@ -190,14 +191,14 @@ def _directories(
     levels: list[_Level], kept: dict[int, Tag], offsets: Mapping[tuple[int, Place], int], *,
     big: bool,
 ) -> bytes:  # fmt: skip
-    """Lay out the head of the file, and a directory for each level, the finest first."""
+    """Return the file header and a directory per level, finest first."""
     ghost = f"GDAL_STRUCTURAL_METADATA_SIZE={len(_GHOST):06} bytes\n".encode() + _GHOST
     head = b"II+\0\x08\0\0\0" if big else b"II*\0"
     first = len(head) + (8 if big else 4) + len(ghost)
     first += first % 2
     out = (head + struct.pack("<Q" if big else "<I", first) + ghost).ljust(first, b"\0")
     for k, level in enumerate(levels):
-        tags = {t: v for t, v in kept.items() if k == 0 or t in _KEPT_BY_OVERVIEWS}
+        tags = {t: v for t, v in kept.items() if k == 0 or t in _OVERVIEW_TAGS}
         tags |= _layout(level, {p: offsets.get((k, p), 0) for p in level.blocks}, k, big=big)
         out += _directory(tags, len(out), last=k == len(levels) - 1, big=big)
     return out
@@ -206,7 +207,7 @@ def _directories(
 def _layout(
     level: _Level, offsets: Mapping[Place, int], number: int, *, big: bool
 ) -> dict[int, Tag]:
-    """Give the tags of size, coding and blocks of a level; a block that is not there is 0, 0."""
+    """Return the tags of size, encoding and blocks of a level; an empty block has 0, 0."""
     at = np.zeros(level.rows * level.columns, "<u8" if big else "<u4")
     size = np.zeros(at.size, "<u4")
     for (row, column), offset in offsets.items():
@@ -223,7 +224,7 @@ def _layout(
 
 
 def _directory(tags: Mapping[int, Tag], begin: int, *, last: bool, big: bool) -> bytes:
-    """Lay out one directory at `begin`, and after it the values that don't fit into it."""
+    """Return the bytes of one directory at `begin`, with the values that don't fit into it."""
     word, number, inline = ("Q", "Q", 8) if big else ("I", "H", 4)
     size = struct.calcsize(f"<{number}") + len(tags) * (4 + 2 * inline) + inline
     entries, more = struct.pack(f"<{number}", len(tags)), b""

@@ -1,10 +1,10 @@
-"""The layers of a result in other formats, and what each of them loses."""
+"""Write the layers of a result in other formats, each with a list of what it loses."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.formats.registry import chosen
+from leakgeo.deliver.formats.registry import parse_formats
 from leakgeo.deliver.geopackage.layers import shaped
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
@@ -25,36 +25,36 @@ _ALL = ("Styles, what columns mean, codes and metadata are not in it: result.gpk
 
 
 def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
-    """Write a result in other formats, each in its own folder of `folder`.
+    """Write a result in other formats, each in a subfolder named after the format.
 
     Parameters
     ----------
     result : Result
     folder : pathlib.Path
-        Made where it is missing.
+        Created if it is missing.
     names : str
-        Formats, with commas between; ``all`` for every one.
+        Names of formats separated by commas, or ``all``.
 
     Returns
     -------
     list of Fault
-        What each format lost, as ``what_is_lost.txt`` in its folder says.
+        What each format loses, as in ``what_is_lost.txt`` in its folder.
 
     Raises
     ------
     ParameterError
         If a format is not known.
     OutputError
-        If it can't be written.
+        If a format can't be written.
     """
     faults = []
     layers = dict(_layers(result))
-    for name, wanted in chosen(names).items():
+    for name, wanted in parse_formats(names).items():
         path = folder / name
         try:
             path.mkdir(parents=True)
             lost = [*wanted.loses, *wanted.write(layers, result, path), *_ALL]
-            text = "\n".join(f"- {said}" for said in lost)
+            text = "\n".join(f"- {loss}" for loss in lost)
             head = f"What {wanted.title} loses of run {result.run_id}:"
             (path / LOSES).write_text(f"{head}\n{text}\n", encoding="utf-8")
         except (OSError, RuntimeError) as error:
@@ -65,7 +65,7 @@ def export_formats(result: Result, folder: Path, names: str) -> list[Fault]:
 
 
 def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Give every layer that has rows, typed as in the GeoPackage, in the output CRS."""
+    """Yield the layers with rows, typed as in the GeoPackage, in the output CRS."""
     for name, schema in load_schemas("output").items():
         if name in result.layers and len(result.layers[name]):
             yield name, shaped(result.whole(name), schema, result.job.output_crs, result.run_id)

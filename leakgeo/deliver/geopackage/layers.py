@@ -164,7 +164,7 @@ def shaped(
 
 
 def as_type(column: pd.Series, kind: str | None) -> pd.Series:
-    """Give a column in a type that a GeoPackage keeps, the schema's where it has one.
+    """Return a column in a type that a GeoPackage keeps, the schema's where it has one.
 
     Values that do not fit the schema's type are kept as text: a result loses nothing.
 

@@ -35,7 +35,7 @@ _REFERENCE = (
 
 
 def layer_notes(result: Result) -> dict[str, str]:
-    """Give what each layer says of itself, as keys and values that GDAL and a GIS list.
+    """Return what each layer says of itself, as keys and values that GDAL and a GIS list.
 
     Parameters
     ----------

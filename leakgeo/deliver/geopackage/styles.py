@@ -232,7 +232,7 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
 
 
 def styles_of(result: Result) -> list[Style]:
-    """Give the style of each layer with shapes that a result has.
+    """Return the style of each layer with shapes that a result has.
 
     Parameters
     ----------

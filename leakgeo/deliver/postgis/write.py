@@ -131,7 +131,7 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
 def _frames(
     result: Result, units: str, language: str
 ) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
-    """Give the tables to write, in the order of the contract."""
+    """Return the tables to write, in the order of the contract."""
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
@@ -149,7 +149,7 @@ def _frames(
 
 
 def _rows(frame: pd.DataFrame, srid: int) -> list[tuple[Any, ...]]:
-    """Give the rows as the database takes them: null for what is missing, shapes as EWKB."""
+    """Return the rows as the database takes them: null for what is missing, shapes as EWKB."""
     shapes = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
     plain = pd.DataFrame(frame if shapes is None else frame.drop(columns=shapes.name))
     columns = [_values(plain[name]) for name in plain]

@@ -1,4 +1,4 @@
-"""Colours, line patterns and letters that the map and the report share."""
+"""Colours, line patterns and letters of the map, the report and GIS styles."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class UtilityLook:
-    """How one kind of buried utility is drawn; pattern and letter serve the colour-blind.
+    """Symbol of one kind of buried utility; pattern and letter serve colour-blind readers.
 
     Parameters
     ----------
     name : str
-        What the legend says.
+        Legend text.
     colour : str
-        Hex colour, a readable shade of the uniform colour for that kind.
+        Hex colour: a readable shade of the uniform colour of that kind.
     dash : tuple of int
-        On and off lengths of the line, in pixels; empty means solid.
+        On and off lengths in pixels; empty for a solid line.
     letter : str
-        Letter or two written on the line.
+        Abbreviation written on the line.
     """
 
     name: str
@@ -35,7 +35,7 @@ class UtilityLook:
 
 
 # Uniform colour code for marking utilities (Michigan MCL 460.727), in shades near the usual paint.
-# Every pattern is its own, so that no kind is told by its colour alone.
+# All patterns differ, so that no kind is identified by colour alone.
 UTILITY: Mapping[str, UtilityLook] = MappingProxyType(
     {
         "electric": UtilityLook("electric", "#c8102e", (), "E"),
@@ -55,16 +55,16 @@ SURVEY = "#e6007e"
 INK = "#14181d"
 PIPE = "#3f4a56"
 
-# ColorBrewer RdPu, 4 classes, from the dark end: one hue, readable by the colour-blind, near
-# the survey pink of the uniform colours, so that a zone is never taken for a utility.
+# ColorBrewer RdPu, 4 classes, darkest first: one hue, readable by the colour-blind, near the
+# survey pink of the uniform colours, so that a zone is not mistaken for a utility.
 ZONES = ("#ae017e", "#f768a1", "#fbb4b9", "#feebe2")
-# matplotlib's viridis at equal steps (CC0): even in lightness, readable by the colour-blind.
+# matplotlib's viridis at equal steps (CC0): uniform in lightness, readable by the colour-blind.
 LEVELS = ("#440154", "#472d7b", "#3b528b", "#2c728e", "#21918c", "#28ae80", "#5ec962", "#addc30",
           "#fde725")  # fmt: skip
 
 
 def utility_look(kind: object) -> UtilityLook:
-    """Give the look of a kind of utility; a kind that isn't known is drawn as unknown.
+    """Return the symbol of a kind of utility; an unlisted kind gets that of "unknown".
 
     Examples
     --------
@@ -75,7 +75,7 @@ def utility_look(kind: object) -> UtilityLook:
 
 
 def utility_letter(kind: object, quality_level: object) -> str:
-    """Give the letter of a utility, with a question mark where its position is not known.
+    """Return the letter of a utility, with a question mark if its position is not known.
 
     Examples
     --------
@@ -88,7 +88,7 @@ def utility_letter(kind: object, quality_level: object) -> str:
 
 
 def zone_colour(rank: int) -> str:
-    """Give the colour of a search zone: rank 1 strongest, from the fourth on alike.
+    """Return the colour of a search zone: rank 1 is darkest, ranks from 4 on share one colour.
 
     Examples
     --------
@@ -99,12 +99,13 @@ def zone_colour(rank: int) -> str:
 
 
 def level_colour(level_db: float, low_db: float, high_db: float) -> str:
-    """Give the colour of a sound level between the quietest and the loudest of its line.
+    """Return the colour of a sound level on the scale of its line.
 
     Parameters
     ----------
     level_db, low_db, high_db : float
-        Decibels; `level_db` that isn't finite is grey.
+        Level, and the lowest and highest level of the line, in dB; a level that is not finite is
+        grey.
 
     Returns
     -------

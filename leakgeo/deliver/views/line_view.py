@@ -1,4 +1,4 @@
-"""One line as the map and the report show it, gathered from the layers of a result."""
+"""Everything that the map and the report show of one line, taken from the layers of a result."""
 
 from __future__ import annotations
 
@@ -33,31 +33,31 @@ LAYERS = (
 
 @dataclass(frozen=True)
 class LineView:
-    """One line: its row of the ``lines`` table, its route, and its part of every layer.
+    """One line: its row of ``lines``, its route, and its rows of the other layers.
 
     Parameters
     ----------
     line_id : str
     row : dict
-        Row of the ``lines`` table; of a line that isn't in it, empty.
+        Row of the ``lines`` table; empty if the line is not in it.
     route : dict
-        Row of the routes, geometry included; empty where the line has none.
+        Row of the routes, geometry included; empty if the line has none.
     parts : mapping of str to list of dict
-        Rows of this line by layer, in the job's metre CRS; a layer without rows is absent.
+        Rows of this line by layer, in the job's metre CRS; layers without rows are absent.
     profile : Profile
-        Thinned for a plot; empty where there is none.
+        Thinned for plots; empty if there is none.
     checked : bool
-        Whether the clearance was worked out at all.
+        Whether the clearance step ran.
     places : tuple of (str, str)
-        Coordinates of the mark, each as label and text; empty where there is none.
+        Coordinates of the mark as (label, text) pairs; empty if there is no mark.
     request : Request or None
-        What to ask marks for, where a hole is drawn.
+        Locate request, if a hole is proposed.
     note : str
-        How good its coordinates are, where that is poor.
+        Accuracy of its coordinates, if that is poor.
     convergence_deg : float
-        True bearing of grid north at the line, clockwise; NaN where the line has no place.
+        True bearing of grid north at the line, clockwise; NaN if the line has no geometry.
     wording : Wording
-        In the units and the language that people see.
+        Texts in the units and the language of the reader.
     """
 
     line_id: str
@@ -74,12 +74,12 @@ class LineView:
 
     @property
     def status(self) -> str:
-        """Status as in the data contract; a line without one was not worked out."""
+        """Status of the data contract; ``rejected`` for a line without one."""
         return text(self.row, "status") or "rejected"
 
     @property
     def message(self) -> str:
-        """Why the line stands as it does, or what to do."""
+        """Reason for the status, or what to do next."""
         why = self.route.get("reason")
         return text(self.row, "message") or (
             self.wording.text(why) if isinstance(why, Reason) else ""
@@ -87,73 +87,73 @@ class LineView:
 
     @property
     def mark(self) -> Row | None:
-        """Row of the mark, None where the line has none."""
+        """Row of the mark, or None."""
         rows = self.rows("marks")
         return rows[0] if rows else None
 
     @property
     def located(self) -> bool:
-        """Whether the mark is one to dig on; else it is only the likeliest place so far."""
+        """Whether the line has a located mark; else ``mark`` is only the likeliest place so far."""
         return self.status == "located" and self.mark is not None
 
     @property
     def zones(self) -> list[Row]:
-        """Rows of the search zones, the likeliest first."""
+        """Rows of the search zones, most likely first."""
         return sorted(self.rows("search_zones"), key=lambda row: number(row, "rank") or 99)
 
     @property
     def dig(self) -> Row:
-        """Row of the dig zone; empty where there is none."""
+        """Row of the dig zone; empty if there is none."""
         rows = self.rows("dig_zones")
         return rows[0] if rows else {}
 
     @property
     def holds(self) -> tuple[str, ...]:
-        """Everything that holds the dig; a mark whose clearance wasn't worked out is held."""
+        """All holds of the dig; a mark without a clearance check is held as well."""
         return tuple(hold.text for hold in self._holds)
 
     @property
     def brief_holds(self) -> tuple[str, ...]:
-        """What each hold is about."""
+        """Subject of each hold."""
         return tuple(hold.brief for hold in self._holds)
 
     @cached_property
     def _holds(self) -> tuple[Hold, ...]:
         if self.mark is None and not self.dig:
             return ()
-        stated = stated_holds(self.rows("holds"), self.wording) if self.dig else []
+        stated = recorded_holds(self.rows("holds"), self.wording) if self.dig else []
         if stated:
             return tuple(stated)
-        why = not_stated(self.row, self.dig, located=self.located, checked=self.checked)
+        why = unrecorded_hold(self.row, self.dig, located=self.located, checked=self.checked)
         return (Hold(why, why),) if why else ()
 
     @property
     def dig_text(self) -> str:
-        """Whether the dig is held, in words that never clear it."""
+        """Status of the dig as a text; no text ever clears it."""
         if self.mark is None and not self.dig:
             return sentences.NO_DIG
         return sentences.HOLD if self.holds else sentences.NO_HOLD
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What to mind while digging."""
+        """Cautions while digging, in order."""
         return tuple(text(row, "message") for row in _in_order(self.rows("cautions")))
 
     def rows(self, name: str) -> list[Row]:
-        """Give the rows of this line in a layer."""
+        """Return the rows of this line in a layer; empty if it has none."""
         return self.parts.get(name, [])
 
 
 @dataclass(frozen=True)
 class Hold:
-    """What people read of one cause that holds a dig: in full, and what it is about."""
+    """Texts of one hold: in full, and its subject."""
 
     text: str
     brief: str
 
 
-def stated_holds(rows: list[Row], wording: Wording) -> list[Hold]:
-    """Say the rows of ``holds`` of a line; those of one utility together, its name once."""
+def recorded_holds(rows: list[Row], wording: Wording) -> list[Hold]:
+    """Return the holds of a line from its rows of ``holds``, joined by utility."""
     found: dict[object, list[Reason]] = {}
     for row in _in_order(rows):
         reason = Reason.parse(str(row["code"]), str(row["values"]))
@@ -169,63 +169,66 @@ def stated_holds(rows: list[Row], wording: Wording) -> list[Hold]:
 
 
 def _together(name: Reason, reasons: list[Reason], wording: Wording) -> str:
-    said = [wording.part(r, "short") or wording.text(r) for r in reasons]
-    return f"{wording.text(name)}: {'; '.join(said)}"
+    texts = [wording.part(r, "short") or wording.text(r) for r in reasons]
+    return f"{wording.text(name)}: {'; '.join(texts)}"
 
 
 def _in_order(rows: list[Row]) -> list[Row]:
     return sorted(rows, key=lambda row: number(row, "order") or 99)
 
 
-def not_stated(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
-    """Say why a dig without a row in ``holds`` is held all the same; ``""`` where it isn't.
+def unrecorded_hold(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
+    """Return why a dig without a row in ``holds`` is held all the same, or ``""``.
 
     Parameters
     ----------
     line, dig : dict
-        Rows of the ``lines`` table and of the dig zone; empty where there is none.
+        Rows of the ``lines`` table and of the dig zone; empty if there is none.
     located : bool
-        Whether the mark is one to dig on.
+        Whether the line has a located mark.
     checked : bool
-        Whether the clearance was worked out at all.
+        Whether the clearance step ran.
     """
     if not checked or not dig:
         return sentences.NOT_CHECKED
     if not located:
         return sentences.NOT_LOCATED
-    said = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
-    free = said == {"no_hold_recorded"}
-    return "" if free else sentences.NO_REASON
+    statuses = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
+    return "" if statuses == {"no_hold_recorded"} else sentences.NO_REASON
 
 
 def line_views(result: Result, units: str = "si", language: str = "en") -> list[LineView]:
-    """Gather every line of the job, those of the ``lines`` table first, by priority.
+    """Return a view of every line of the job, in order of priority.
 
     Parameters
     ----------
     result : Result
-        Any layer may be absent or empty.
+        Layers in a metre CRS; any may be absent or empty.
     units : {"si", "us"}
-        Units that people see.
+        Units of the texts; default SI.
     language : str
-        Language of the messages.
+        Language of the texts, one of `leakgeo.wording.languages`; default English.
 
     Returns
     -------
     list of LineView
-        Lines of the routes that the table lacks come last, as not worked out: none is lost.
+        Routes without a row in ``lines`` come last, with status ``rejected``.
 
     Raises
     ------
     ParameterError
         If the result was read back and holds no routes.
     """
+    return views_of_worded(result.worded(units, language), units, language)
+
+
+def views_of_worded(result: Result, units: str, language: str) -> list[LineView]:
+    """Return the views of `line_views` for a result that has its texts already."""
     if result.layers and result.read_back and result.job.routes.empty:
         raise ParameterError(
             "The result was written by an earlier version of leakgeo and holds no routes and no "
             "utilities, so it can't be drawn. Run the job again."
         )
-    result = result.worded(units, language)
     table = records(layer(result, "lines"))
     rows = {text(row, "line_id"): row for row in sorted(table, key=_order)}
     routes = {text(row, "line_id"): row for row in records(result.job.routes)}
@@ -234,7 +237,7 @@ def line_views(result: Result, units: str = "si", language: str = "en") -> list[
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, said = datum_note(result, requests), default_wording(units, language)
+    note, wording = datum_note(result, requests), default_wording(units, language)
     convergence = _convergence(result.job)
     return [
         LineView(
@@ -248,14 +251,14 @@ def line_views(result: Result, units: str = "si", language: str = "en") -> list[
             requests.get(line_id),
             note,
             convergence.get(line_id, float("nan")),
-            said,
+            wording,
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]
 
 
 def _convergence(job: Job) -> dict[str, float]:
-    """Give the meridian convergence in the middle of each route, by ``line_id``."""
+    """Return the meridian convergence at the centre of each route, by ``line_id``."""
     box = job.routes.geometry.bounds
     middle = (box["minx"] + box["maxx"]) / 2, (box["miny"] + box["maxy"]) / 2
     found = grid_convergence_deg(job.crs, *middle)

@@ -1,4 +1,4 @@
-"""Locate requests as people phone them in: corners, mark and tie distances, one a hole."""
+"""Locate requests to a one-call centre: corners, mark and tie distances of one hole each."""
 
 from __future__ import annotations
 
@@ -36,13 +36,13 @@ class Tie:
     Parameters
     ----------
     fixed_point : str
-        What to tape from.
+        Name of the point to tape from.
     buried : bool
-        Whether it is a point of the traced route, which can't be seen.
+        Whether it is a point of the traced route, which is not visible.
     distance_m : float
-        On the ground.
+        Ground distance in metres.
     bearing_deg : float
-        From the fixed point to the mark, clockwise from true north.
+        Direction from the fixed point to the mark, in degrees clockwise from true north.
     """
 
     fixed_point: str
@@ -50,36 +50,38 @@ class Tie:
     distance_m: float
     bearing_deg: float
 
-    def words(self, units: str) -> tuple[str, str, str]:
-        """Give it as fixed point, distance on the tape, and direction.
+    def texts(self, units: str) -> tuple[str, str, str]:
+        """Return fixed point, tape distance and direction as texts.
 
         Examples
         --------
-        >>> Tie("meter C-1", False, 3.6576, 92.0).words("us")
+        >>> Tie("meter C-1", False, 3.6576, 92.0).texts("us")
         ('meter C-1', '12 ft', 'E (92 deg true)')
         """
         wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
         name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
-        # Rounded within the turn: a bearing of 359.6 is 0, never 360.
+        # A bearing of 359.6 is printed as 0, not as 360.
         bearing = f"{wind} ({round(self.bearing_deg) % 360} deg true)"
         return (name, tape_text(self.distance_m, units), bearing)
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What to ask marks for at one hole.
+    """Locate request of one hole.
 
     Parameters
     ----------
     line_id : str
     corners : tuple of (latitude, longitude)
-        Of the white-line rectangle, counterclockwise, six decimals; it holds the whole hole.
+        White-line rectangle around the whole hole, counterclockwise, WGS 84, six decimals.
     mark : (latitude, longitude) or None
+        WGS 84.
     depth_m, length_m, width_m : float or None
+        Size of the hole in metres.
     ties : tuple of Tie
-        In the order to tape them in.
+        In the order to tape them.
     decimals : (int, int)
-        Of a degree that mean something: of the corners, and of the mark.
+        Significant decimals of a degree: of the corners, and of the mark.
     """
 
     line_id: str
@@ -92,13 +94,13 @@ class Request:
     decimals: tuple[int, int] = (FINE, FINE)
 
     def places(self) -> list[tuple[str, str]]:
-        """Give every coordinate as label and text, with the decimals that mean something."""
+        """Return all coordinates as (label, text) pairs, with their significant decimals."""
         corner, mark = self.decimals
         named = [(f"Corner {k}", degrees_text(p, corner)) for k, p in enumerate(self.corners, 1)]
         return [*named, *([("Mark", degrees_text(self.mark, mark))] if self.mark else [])]
 
     def size(self, units: str) -> str:
-        """Say how large and how deep the excavation asked for is."""
+        """Return length, width and depth of the excavation as a text."""
         sides = (tape_text(side, units, "up") for side in (self.length_m, self.width_m))
         deep = tape_text(self.depth_m, units, "up")
         depth = "depth not known" if self.depth_m is None else f"{deep} deep"
@@ -106,7 +108,7 @@ class Request:
 
 
 def requests_of(result: Result) -> dict[str, Request]:
-    """Gather the locate requests of a result by ``line_id``; empty where no hole is drawn.
+    """Return the locate requests of a result by ``line_id``; empty if no hole is proposed.
 
     Parameters
     ----------
@@ -160,7 +162,7 @@ def _order(row: Row) -> float:
 
 
 def datum_note(result: Result, requests: dict[str, Request]) -> str:
-    """Say how good the coordinates are where the datum shift to WGS 84 is poor; else ``""``."""
+    """Return a note on the accuracy of WGS 84 coordinates, or ``""`` if the datum shift is good."""
     if not requests:
         return ""
     lat, lon = next(iter(requests.values())).corners[0]

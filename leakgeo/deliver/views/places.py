@@ -1,4 +1,4 @@
-"""Where the marks are, as coordinates for a surveyor or a phone, in the digits that count."""
+"""Coordinates of marks, rounded to their error, and the error ellipse of a mark."""
 
 from __future__ import annotations
 
@@ -19,13 +19,15 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
 WGS84 = CRS(4326)
-# Six decimals of a degree are about a tenth of a metre on the ground, five a metre.
+# Decimals of a degree: six are about 0.1 m on the ground, five about 1 m.
 FINE, COARSE = 6, 5
 _COARSE_FROM_M = 1.0
 
 
 def degree_decimals(error_m: Floats | float) -> Ints:
-    """Decimals of a degree that an error on the ground allows; fewest where it is not known.
+    """Return the decimals of a degree to print for an error on the ground in metres.
+
+    An unknown error (NaN) gets the fewest decimals.
 
     Examples
     --------
@@ -36,7 +38,10 @@ def degree_decimals(error_m: Floats | float) -> Ints:
 
 
 def datum_error_m(crs: CRS | None, place: tuple[float, float]) -> float:
-    """Error of going from a CRS to WGS 84 at a longitude and latitude; NaN where not known."""
+    """Return the error in metres of transforming a CRS to WGS 84 at a (longitude, latitude).
+
+    NaN if it is unknown.
+    """
     if crs is None:
         return float("nan")
     shift = datum_shift(crs, WGS84, place)
@@ -44,7 +49,7 @@ def datum_error_m(crs: CRS | None, place: tuple[float, float]) -> float:
 
 
 def in_degrees(marks: object) -> pd.DataFrame:
-    """Give the marks in degrees, rounded to what their error and the datum's allow.
+    """Return the marks in degrees, rounded to their own error and that of the datum shift.
 
     Parameters
     ----------
@@ -54,8 +59,8 @@ def in_degrees(marks: object) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        By ``line_id``, of the marks that have a place: ``longitude`` and ``latitude`` (WGS 84), and
-        the ``decimals`` that count.
+        Indexed by ``line_id``, marks with a geometry only: ``longitude`` and ``latitude`` (WGS 84
+        degrees), and the significant ``decimals``.
     """
     good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
     if good is None or "line_id" not in good:
@@ -73,14 +78,14 @@ def in_degrees(marks: object) -> pd.DataFrame:
 
 
 def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str]]]:
-    """Give the coordinates of each mark as label and text, by ``line_id``.
+    """Return the coordinates of each mark as (label, text) pairs, by ``line_id``.
 
     Parameters
     ----------
     marks : geopandas.GeoDataFrame or None
         The ``marks`` layer, in any CRS.
     output_crs : pyproj.CRS
-        CRS that the job came in; named with its unit where it is projected.
+        CRS of the results; its coordinates are added if it is projected.
 
     Returns
     -------
@@ -111,7 +116,7 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
 
 
 def degrees_text(place: tuple[float, float], decimals: int) -> str:
-    """Give a latitude and longitude with so many decimals.
+    """Format a (latitude, longitude) with the given number of decimals.
 
     Examples
     --------
@@ -124,22 +129,22 @@ def degrees_text(place: tuple[float, float], decimals: int) -> str:
 def error_ellipse(
     x_m: float, y_m: float, along_95_m: float, across_95_m: float, grid_azimuth_deg: float | None
 ) -> Polygon:
-    """Draw the ellipse that holds the leak with 95 % probability.
+    """Return the 95 % error ellipse of a mark as a polygon.
 
     Parameters
     ----------
     x_m, y_m : float
         Centre, in a metre CRS.
     along_95_m, across_95_m : float
-        Half-axes along and across the pipe, in metres.
+        Semi-axes along and across the pipe, in metres.
     grid_azimuth_deg : float or None
-        Direction of the pipe, clockwise from grid north. Where it isn't known the ellipse becomes a
-        circle of the longer half-axis: never smaller than the truth.
+        Direction of the pipe in degrees clockwise from grid north. If it is unknown, the ellipse
+        becomes a circle of the longer semi-axis, so that it is never too small.
 
     Returns
     -------
     shapely.Polygon
-        Of 48 sides.
+        A polygon of 48 sides.
 
     Examples
     --------

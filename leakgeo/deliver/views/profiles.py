@@ -1,4 +1,4 @@
-"""The profile of each line as arrays, thinned for a plot: a few hundred points, no peak lost."""
+"""The profile of each line as arrays, thinned for plots without losing a density peak."""
 
 from __future__ import annotations
 
@@ -9,20 +9,20 @@ import numpy as np
 import pandas as pd
 import shapely
 
-MOST = 240
+MAX_POINTS = 240  # of a line
 COLUMNS = ["chainage_m", "level_comparable_db", "level_comparable_sd_db", "leak_density_per_m"]
 
 
 @dataclass(frozen=True)
 class Profile:
-    """The profile of one line, in order of chainage; each array has shape (n,).
+    """The profile of one line in order of chainage; each array has shape (n,).
 
     Parameters
     ----------
     chainage_m, level_comparable_db, level_comparable_sd_db, leak_density_per_m : numpy.ndarray
-        As in the data contract; a column that the layer lacks is all NaN.
+        Columns of the data contract (m, dB, dB, 1/m); all NaN if the layer lacks the column.
     x_m, y_m : numpy.ndarray
-        Place in the job's metre CRS; NaN where the layer has no points.
+        Coordinates in the job's metre CRS; NaN where the layer has no point.
     """
 
     chainage_m: np.ndarray
@@ -36,14 +36,15 @@ class Profile:
 NO_PROFILE = Profile(*(np.empty(0) for _ in range(6)))
 
 
-def profiles_by_line(frame: pd.DataFrame | None, most: int = MOST) -> dict[str, Profile]:
+def profiles_by_line(frame: pd.DataFrame | None, most: int = MAX_POINTS) -> dict[str, Profile]:
     """Split the ``profile`` layer by line and thin each part.
 
     Parameters
     ----------
     frame : pandas.DataFrame or None
+        The ``profile`` layer.
     most : int
-        Points to keep of a line at the most.
+        Maximum number of points of a line; default 240.
 
     Returns
     -------
@@ -70,7 +71,7 @@ def profiles_by_line(frame: pd.DataFrame | None, most: int = MOST) -> dict[str, 
 
 
 def _values(frame: pd.DataFrame) -> np.ndarray:
-    """Give the columns and the places as rows of one array, shape (6, n)."""
+    """Return the columns and the coordinates as rows of one array, shape (6, n)."""
     table = frame.reindex(columns=COLUMNS).to_numpy(float, na_value=np.nan)
     places = np.full((len(frame), 2), np.nan)
     if isinstance(frame, gpd.GeoDataFrame):
@@ -82,7 +83,7 @@ def _values(frame: pd.DataFrame) -> np.ndarray:
 
 
 def _thin(values: np.ndarray, most: int) -> np.ndarray:
-    """Average into bins, but keep the highest density and the first place of each."""
+    """Average over bins, but keep the highest density and the first coordinates of each bin."""
     count = values.shape[1]
     if count <= most:
         return values

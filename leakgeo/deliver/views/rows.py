@@ -1,4 +1,4 @@
-"""Layers as the writers want them: split by line, with every column there."""
+"""Access to rows of layers: by line, and typed values that may be missing."""
 
 from __future__ import annotations
 
@@ -17,20 +17,20 @@ if TYPE_CHECKING:
 
 
 def layer(result: Result, name: str) -> pd.DataFrame | None:
-    """Give a layer of the result, or None where it is absent or has no row.
+    """Return a layer of a result, or None if it is absent or empty.
 
     Parameters
     ----------
     result : Result
     name : str
-        As in the data contract.
+        Name of the layer in the data contract.
     """
     frame = result.layers.get(name)
     return None if frame is None or frame.empty else frame
 
 
 def rows_by_line(frame: pd.DataFrame | None) -> dict[str, list[dict[str, object]]]:
-    """Give the rows of a layer as dictionaries, by ``line_id``; rows without one are left out.
+    """Group the rows of a layer by ``line_id``; rows without one are left out.
 
     Parameters
     ----------
@@ -57,7 +57,7 @@ def rows_by_line(frame: pd.DataFrame | None) -> dict[str, list[dict[str, object]
 
 
 def records(frame: pd.DataFrame | None) -> list[dict[str, object]]:
-    """Give the rows as dictionaries, geometry included.
+    """Return the rows of a table as dictionaries, geometry included.
 
     Examples
     --------
@@ -71,7 +71,7 @@ def records(frame: pd.DataFrame | None) -> list[dict[str, object]]:
 
 
 def number(row: Mapping[str, object], name: str) -> float | None:
-    """Give a number of a row, None where the column is absent or the value isn't finite.
+    """Return a number of a row, or None if the column is absent or the value is not finite.
 
     Examples
     --------
@@ -83,7 +83,7 @@ def number(row: Mapping[str, object], name: str) -> float | None:
 
 
 def flag(row: Mapping[str, object], name: str) -> bool:
-    """Give a boolean of a row; what is missing is False.
+    """Return a boolean of a row; a missing value is False.
 
     Examples
     --------
@@ -95,7 +95,7 @@ def flag(row: Mapping[str, object], name: str) -> bool:
 
 
 def text(row: Mapping[str, object], name: str) -> str:
-    r"""Give a text of a row, without control characters; ``""`` where there is none.
+    r"""Return a text of a row without control characters; ``""`` if it is missing.
 
     Examples
     --------
@@ -108,15 +108,15 @@ def text(row: Mapping[str, object], name: str) -> str:
     return printable(str(value))
 
 
-def printable(said: str) -> str:
-    """Give a text without control characters, and without space around it."""
-    if not said.isprintable():
-        said = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in said)
-    return said.strip()
+def printable(raw: str) -> str:
+    """Return a text without control characters and surrounding white space."""
+    if not raw.isprintable():
+        raw = "".join(c if c.isprintable() else " " if c.isspace() else "" for c in raw)
+    return raw.strip()
 
 
 def texts(row: Mapping[str, object], name: str) -> tuple[str, ...]:
-    """Split a text that was joined by semicolons.
+    """Split a text of a row at its semicolons.
 
     Examples
     --------
@@ -127,7 +127,7 @@ def texts(row: Mapping[str, object], name: str) -> tuple[str, ...]:
 
 
 def with_geometry(frame: pd.DataFrame | None) -> gpd.GeoDataFrame | None:
-    """Give the rows that have a geometry, or None where the layer has none at all."""
+    """Return the rows that have a geometry, or None if no row has one."""
     if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
         return None
     shapes = frame.geometry.to_numpy()

@@ -1,4 +1,4 @@
-"""Sentences about one line that the map's panel and the report's page both print."""
+"""Texts about one line that the map and the report share; no text clears a dig."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ _ENOUGH = ("short_enough", "enough_readings")
 
 
 def position(view: LineView, units: str) -> str:
-    """Say where the mark is, or that there is none, in a few words."""
+    """Return the chainage of the mark as a text, or the status of a line without one."""
     status = view.wording.term(view.status, "status")
     if view.mark is None:
         return status
@@ -55,10 +55,10 @@ def position(view: LineView, units: str) -> str:
 
 
 def error(view: LineView, units: str) -> str:
-    """Say how far a leak may lie from the mark; ``""`` where there is no mark.
+    """Return the error of the mark as a sentence; ``""`` if there is no mark.
 
-    The mark's error along the pipe is that of a leak on this line: what is said of it is times the
-    probability that there is one.
+    The error along the pipe is conditional on a leak on this line, so its 95 % is multiplied by the
+    probability that the line has a leak.
     """
     if view.mark is None:
         return ""
@@ -73,26 +73,26 @@ def error(view: LineView, units: str) -> str:
 
 
 def odds(view: LineView, units: str) -> list[str]:
-    """Say how likely a leak is in each zone, near the mark, and on the line at all."""
-    said = [_zone_odds(zone, units) for zone in view.zones]
+    """Return the probabilities of a leak in each zone, near the mark, and on the line."""
+    sentences = [_zone_odds(zone, units) for zone in view.zones]
     near = number(view.mark, "probability_within_1ft") if view.mark else None
     if near is not None:
         within = one_foot(units)
-        said.append(f"{_capital(percent(near))} that there is a leak within {within} of "
+        sentences.append(f"{_capital(percent(near))} that there is a leak within {within} of "
                     f"{_spot(view)}")  # fmt: skip
     leak = number(view.row, "leak_probability")
     if leak is not None:
-        said.append(f"{_capital(percent(leak))} that there is a leak on this line")
-    return said
+        sentences.append(f"{_capital(percent(leak))} that there is a leak on this line")
+    return sentences
 
 
 def _spot(view: LineView) -> str:
-    """Name the place of a line that is marked, or that would be."""
+    """Return what to call the place of the mark: the mark, or the likeliest place."""
     return "the mark" if view.located else "the likeliest place"
 
 
 def _zone_odds(zone: Row, units: str) -> str:
-    """Round the zone's ends outwards, so that the words hold all of it."""
+    """Return the probability of a zone, and the zone with its ends rounded outwards."""
     from_m, to_m = number(zone, "from_chainage_m"), number(zone, "to_chainage_m")
     share = _capital(percent(number(zone, "probability_leak_here")))
     if from_m is None or to_m is None:
@@ -109,13 +109,13 @@ def _capital(sentence: str) -> str:
 
 
 def limits(view: LineView) -> str:
-    """Say what limits the mark; ``""`` where there is none."""
+    """Return what limits the precision of the mark; ``""`` if there is no mark."""
     why = text(view.mark, "limited_by") if view.mark else ""
     return _capital(view.wording.term(why, "limit")) if why else ""
 
 
 def facts(view: LineView, units: str) -> list[tuple[str, str]]:
-    """Give the numbers known of a line as label and text; unknown ones are left out."""
+    """Return the known properties of a line as (label, text) pairs."""
     route, row, dig = view.route, view.row, view.dig
     length = getattr(route.get("geometry"), "length", None)
     pairs = [
@@ -133,11 +133,11 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
         ("Depth from", text(dig, "depth_source").replace("_", " ") or "unknown"),
         ("Tolerance rule", text(dig, "rule") or "unknown"),
     ]
-    return [(label, said) for label, said in pairs if said != "unknown"]
+    return [(label, value) for label, value in pairs if value != "unknown"]
 
 
 def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str, str]:
-    """Give a conflict as utility, clearance, severity, answer and action; clearance rounds down."""
+    """Return utility, clearance (rounded down), severity, answer and action of a conflict."""
     severity = text(row, "severity")
     kind = wording.term(text(row, "kind") or "utility", "utility")
     return (
@@ -150,13 +150,13 @@ def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str
 
 
 def _by_rule(row: Row) -> str:
-    """Name the rule that made a conflict, and its case."""
-    said = [part for part in (text(row, "rule"), text(row, "rule_case")) if part]
-    return f" ({', '.join(said)})" if said else ""
+    """Return the rule behind a conflict, and its case, in parentheses."""
+    parts = [part for part in (text(row, "rule"), text(row, "rule_case")) if part]
+    return f" ({', '.join(parts)})" if parts else ""
 
 
 def other_place(row: Row, units: str) -> str:
-    """Say where else a hole would be less in the way, and what that costs.
+    """Return an alternative site for the hole, its gain, and the probability it costs.
 
     Examples
     --------
@@ -185,39 +185,39 @@ def other_place(row: Row, units: str) -> str:
 
 
 def next_reading(row: Row, units: str) -> tuple[str, str, str]:
-    """Give a proposed reading as order, chainage, and how to tape it and why."""
+    """Return order, chainage, and taping instruction with reason of a proposed reading."""
     order = number(row, "order")
-    said = [_from_fitting(row, units), text(row, "reason")]
+    parts = [_from_fitting(row, units), text(row, "reason")]
     return (
         "" if order is None else f"{order:.0f}",
         tape_text(number(row, "chainage_m"), units),
-        "; ".join(part for part in said if part),
+        "; ".join(part for part in parts if part),
     )
 
 
 def _from_fitting(row: Row, units: str) -> str:
-    """Say how far a stop is from the nearest fitting, and which way; ``""`` where it has none."""
+    """Return distance and direction from the nearest fitting; ``""`` if there is none."""
     fitting, way = text(row, "from_fitting"), number(row, "from_fitting_m")
     if not fitting or fitting == START or way is None:
         return ""
     toward = text(row, "toward_fitting")
-    said = f"{tape_text(way, units)} from {fitting}"
-    return f"{said} toward {toward}" if toward else said
+    where = f"{tape_text(way, units)} from {fitting}"
+    return f"{where} toward {toward}" if toward else where
 
 
 def advice(view: LineView) -> str:
-    """Say whether to listen on, and what that is expected to show, or why enough was heard."""
+    """Return whether to keep listening and what to expect of it, or why enough was heard."""
     return text(view.row, "advice")
 
 
-def what_helps(view: LineView) -> list[str]:
-    """Say what besides more stops is expected to help, the most helpful first.
+def improvements(view: LineView) -> list[str]:
+    """Return ways to improve the line besides more stops, most helpful first.
 
-    Nothing where enough was heard: the advice says so. What is expected to gain little is left out,
-    and where stops make sense the advice alone says.
+    Empty if enough was heard, as the advice says so. Ways with little expected gain are left out;
+    where more stops make sense, only the advice names them.
     """
-    said = text(view.row, "advice_code")
-    if said in _ENOUGH:
+    advised = text(view.row, "advice_code")
+    if advised in _ENOUGH:
         return []
     rows = sorted(view.rows("improvements"), key=lambda row: number(row, "order") or 99)
     return [
@@ -225,14 +225,14 @@ def what_helps(view: LineView) -> list[str]:
         for row in rows
         if (number(row, "expected_sd_after_m") or 1.0)
         < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)
-        and not (said and row.get("improvement") == "spacing")
+        and not (advised and row.get("improvement") == "spacing")
     ]
 
 
 def provenance(result: Result) -> list[tuple[str, str]]:
-    """Say what the result was made from: run id, file, digest, times of the readings, CRS.
+    """Return (label, text) pairs of the input: file, digest, times, CRS, version and run id.
 
-    No clock is read: the same job gives the same file.
+    The current time is not included: the same job gives the same file.
     """
     from leakgeo import __version__
 
@@ -246,7 +246,7 @@ def provenance(result: Result) -> list[tuple[str, str]]:
         ("Delivered in", job.output_crs.name),
         ("Made by", f"leakgeo {__version__}, run {result.run_id}"),
     ]
-    return [(label, said) for label, said in pairs if said]
+    return [(label, value) for label, value in pairs if value]
 
 
 def _times(job: Job) -> str:
@@ -260,7 +260,7 @@ def _times(job: Job) -> str:
 
 
 def reading_counts(result: Result) -> str:
-    """Say how many readings there are, used and not; all add up."""
+    """Return the numbers of readings: all, used and not used."""
     frame = result.layers.get("readings_on_route")
     if frame is None or "used" not in frame:
         return f"{len(result.job.readings)} readings"
@@ -269,7 +269,7 @@ def reading_counts(result: Result) -> str:
 
 
 def one_foot(units: str) -> str:
-    """Name the distance that ``probability_within_1ft`` is about.
+    """Return the distance of ``probability_within_1ft`` as a text.
 
     Examples
     --------

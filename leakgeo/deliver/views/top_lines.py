@@ -1,4 +1,4 @@
-"""The most urgent lines of a result, and what is said of all of them."""
+"""The top lines of a result by priority, and counts of all its lines."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.deliver.views.line_view import not_stated
+from leakgeo.deliver.views.line_view import unrecorded_hold
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.job.schema import load_schema
 from leakgeo.result import joined
@@ -21,35 +21,35 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 STATUSES = load_schema("lines").field("status").codes
-# Utilities further off than this are of no account for the lines that are shown.
+# Utilities further than this from the selected lines are left out.
 _NEAR_M = 100.0
 
 
 @dataclass(frozen=True)
 class Tally:
-    """How all lines stand.
+    """Counts of the lines of a result.
 
     Parameters
     ----------
     counts : mapping of str to int
-        Lines by status, in the order that the statuses are listed.
+        Number of lines by status, in the order of the schema.
     held : int
-        Located lines whose dig is held.
-    paged : int
-        Lines with a place to show: a mark or a zone.
+        Number of located lines whose dig is held.
+    with_place : int
+        Number of lines with a mark or a search zone.
     """
 
     counts: Mapping[str, int]
     held: int
-    paged: int
+    with_place: int
 
     @property
     def lines(self) -> int:
-        """How many lines there are."""
+        """Number of all lines."""
         return sum(self.counts.values())
 
     def sentence(self, wording: Wording) -> str:
-        """Sum up in a line: how many lines, of which status, and how many marks are held.
+        """Return the counts as one line of text.
 
         Examples
         --------
@@ -67,7 +67,7 @@ class Tally:
 
 
 def tally(result: Result) -> Tally:
-    """Count the lines of a result by status, held marks, and lines with a place to show."""
+    """Count the lines of a result by status, held marks, and lines with a mark or zone."""
     rows = _line_rows(result)
     found = Counter(text(row, "status") or "rejected" for row in rows.values())
     order = [*STATUSES, *sorted(set(found) - set(STATUSES))]
@@ -76,7 +76,7 @@ def tally(result: Result) -> Tally:
 
 
 def _line_rows(result: Result) -> dict[str, dict[str, object]]:
-    """How each line stands, by name; of a route that the ``lines`` table lacks, an empty row."""
+    """Return status and dig status of each line; a route without a row in ``lines`` gets ``{}``."""
     table = layer(result, "lines")
     if table is not None:
         table = table[[name for name in ("line_id", "status", "dig_status") if name in table]]
@@ -85,7 +85,7 @@ def _line_rows(result: Result) -> dict[str, dict[str, object]]:
 
 
 def _names(result: Result) -> list[str]:
-    """Lines by priority, then the routes that the ``lines`` table lacks."""
+    """Return the lines by priority, then the routes without a row in ``lines``."""
     table = layer(result, "lines")
     if table is None:
         return _routes(result)
@@ -99,64 +99,64 @@ def _routes(result: Result) -> list[str]:
 
 
 def _held(result: Result, rows: Mapping[str, dict[str, object]]) -> int:
-    """Count the located lines that something holds."""
+    """Count the located lines whose dig is held."""
     digs = rows_by_line(layer(result, "dig_zones"))
     marks = set() if (frame := layer(result, "marks")) is None else set(texts(frame, "line_id"))
     checked = "dig_zones" in result.layers
     located = [n for n, row in rows.items() if n in marks and text(row, "status") == "located"]
     return sum(
         bool(number(dig, "holds"))
-        or bool(not_stated(rows[name], dig, located=True, checked=checked))
+        or bool(unrecorded_hold(rows[name], dig, located=True, checked=checked))
         for name in located
         for dig in [next(iter(digs.get(name, [])), {})]
     )
 
 
 def _shown(result: Result) -> set[str]:
-    """Lines with a mark or a zone."""
+    """Return the lines with a mark or a search zone."""
     frames = [layer(result, name) for name in ("marks", "search_zones")]
     return {str(name) for f in frames if f is not None for name in texts(f, "line_id")}
 
 
-def most_urgent(result: Result, most: int | None, *, paged: bool = False) -> Result:
-    """Keep of every layer what belongs to the most urgent lines, or to no line.
+def top_lines(result: Result, most: int | None, *, with_place: bool = False) -> Result:
+    """Select the top lines by priority, and the rows that belong to no line.
 
     Parameters
     ----------
     result : Result
     most : int or None
-        Lines to keep, the first by priority; all if None.
-    paged : bool
-        Count only those with a mark or a zone.
+        Maximum number of lines; all if None.
+    with_place : bool
+        Select only lines with a mark or a search zone; default False.
 
     Returns
     -------
     Result
-        The same where nothing is left out.
+        The same result if no line is left out.
     """
     names = _names(result)
-    shown = _shown(result) if paged else set(names)
+    shown = _shown(result) if with_place else set(names)
     kept = [name for name in names if name in shown]
     if most is None or len(kept) <= most:
         return result.adding({name: result.whole(name) for name in result.streamed})
-    return of_lines(result, kept[:most])
+    return select_lines(result, kept[:most])
 
 
-def of_lines(result: Result, names: Sequence[str]) -> Result:
-    """Keep of every layer what belongs to some lines, or to no line; of utilities, those near.
+def select_lines(result: Result, names: Sequence[str]) -> Result:
+    """Select lines in every layer; rows of no line stay, and of the utilities those nearby.
 
     Parameters
     ----------
     result : Result
     names : sequence of str
-        Of lines.
+        ``line_id`` of the lines to keep.
     """
     layers = {
         name: frame[frame["line_id"].isin(names) | frame["line_id"].isna()]
         for name, frame in result.layers.items()
         if "line_id" in frame
     }
-    # Of a layer that is too long to hold, what is held belongs to the most urgent lines.
+    # A streamed layer holds only the rows of its top lines; more have to be read from its parts.
     for name in result.streamed:
         if len(names) > result.layers[name]["line_id"].nunique():
             parts = [part[part["line_id"].isin(names)] for part in result.parts(name)]

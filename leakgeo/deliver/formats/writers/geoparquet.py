@@ -1,4 +1,4 @@
-"""GeoParquet: one file a layer, tables without shapes as Parquet."""
+"""GeoParquet: one file per layer; layers without geometry are plain Parquet."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Sentences of the map panel alone: survey, fittings, meter, air tests, ways to improve."""
+"""Texts of the map's panel alone: survey, fittings, meter, air tests, improvements."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ _VERDICT = {
 }
 
 
-def also(view: LineView) -> str:
-    """Give the message of a line without a mark; of one with a mark, where else it may be.
+def extra_message(view: LineView) -> str:
+    """Return the message of a line without a mark, or where else a marked leak may be.
 
-    The rest of what is said of a mark stands in sentences of its own.
+    Other texts print the rest of a mark's message.
     """
     if view.mark is None:
         return view.message
@@ -33,22 +33,22 @@ def also(view: LineView) -> str:
     return " ".join(view.wording.text(Reason(each.code, **dict(each.values))) for each in where)
 
 
-def links(view: LineView) -> list[tuple[int, int, str]]:
-    """Say where other lines are named in what `also` gives: begin, end, and the line's name."""
-    said, found = also(view), []
+def line_links(view: LineView) -> list[tuple[int, int, str]]:
+    """Return the names of other lines in `extra_message`, each as (begin, end, ``line_id``)."""
+    message, found = extra_message(view), []
     reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
     for each in (reason, *reason.then):
         for place in dict(each.values).get("places", ()):
             name = dict(place.values).get("line")
             piece = view.wording.text(place)
-            if isinstance(name, str) and piece in said and name in piece:
-                begin = said.index(piece) + piece.index(name)
+            if isinstance(name, str) and piece in message and name in piece:
+                begin = message.index(piece) + piece.index(name)
                 found.append((begin, begin + len(name), name))
     return sorted(found)
 
 
 def stretch(row: Row, units: str) -> tuple[str, str, str, str]:
-    """Give a stretch of the first survey as order, span, odds and reason.
+    """Return order, span, probability and reason of a stretch of the first survey.
 
     Examples
     --------
@@ -75,7 +75,7 @@ def _count(row: Row, name: str) -> str:
 
 
 def fitting(row: Row) -> tuple[str, str, str]:
-    """Give a fitting as its rank of loudness, name and level.
+    """Return rank by loudness, name and level of a fitting.
 
     Examples
     --------
@@ -85,34 +85,33 @@ def fitting(row: Row) -> tuple[str, str, str]:
     ('', 'meter C1', 'not used: Too far off.')
     """
     level = number(row, "level_db")
-    said = "no level" if level is None else f"{level:.1f} dB"
+    loudness = "no level" if level is None else f"{level:.1f} dB"
     if "used" in row and not flag(row, "used"):
-        said = f"not used: {text(row, 'reason') or 'no reason recorded'}"
+        loudness = f"not used: {text(row, 'reason') or 'no reason recorded'}"
     kind = text(row, "kind").replace("_", " ")
-    return _count(row, "rank"), f"{kind} {text(row, 'contact_id')}".strip(), said
+    return _count(row, "rank"), f"{kind} {text(row, 'contact_id')}".strip(), loudness
 
 
 def air_test(row: Row, units: str) -> tuple[str, str, str]:
-    """Give an air test as place, verdict and what was heard."""
+    """Return place, verdict and message of an air test."""
     role, verdict = text(row, "role"), text(row, "verdict")
     where = f"{_ROLE.get(role, role)}, {tape_text(number(row, 'chainage_m'), units)}"
-    said = text(row, "message")
-    return where, _VERDICT.get(verdict, verdict.replace("_", " ")), said
+    return where, _VERDICT.get(verdict, verdict.replace("_", " ")), text(row, "message")
 
 
 def meter_tests(view: LineView) -> list[str]:
-    """Give what the meter tests tell of the line, a sentence each."""
+    """Return the message of each meter test of the line."""
     return [text(row, "message") for row in view.rows("meter_results")]
 
 
 def meter_brief(view: LineView, units: str) -> str:
-    """Say the loss in a few words where a meter shows one; else ``""``."""
+    """Return the loss of the line as a short text if a meter shows one, else ``""``."""
     for row in view.rows("meter_results"):
         if text(row, "verdict") == "loss_shown":
             return f"Meter: loses {loss_text(number(row, 'loss_l_per_day'), units)}"
     return ""
 
 
-def improvements_why(view: LineView) -> str:
-    """Say why the line needs help; ``""`` where it doesn't."""
+def improvement_reason(view: LineView) -> str:
+    """Return why the line needs improvement; ``""`` if it does not."""
     return next((text(row, "why") for row in view.rows("improvements")), "")
