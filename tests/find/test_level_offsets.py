@@ -1,4 +1,4 @@
-"""Passes along a line, and the steps in level between them."""
+"""Passes along a line, and the level offsets between them."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ WALK = 2 * (STOP // 3) + BAND
 KIND = np.zeros(12, dtype=int)
 
 
-def steps(gain_known):
+def offsets(gain_known):
     walk = passes(WALK, STOP, BAND, KIND)
     return level_offsets_of(
         walk, WALK, KIND, np.full(12, gain_known), BAND, ("low", "high"), CONSTANTS
@@ -38,21 +38,21 @@ def test_other_sensors_stay_apart():
     assert found[0] != found[1]
 
 
-def test_known_gains_need_no_turn():
-    assert steps(gain_known=True).gain_change_sd_db.size == 0
-    assert steps(gain_known=True).walk_sd_db == [CONSTANTS.spread["known_gain_db"]]
+def test_known_gains_have_no_gain_change():
+    assert offsets(gain_known=True).gain_change_sd_db.size == 0
+    assert offsets(gain_known=True).walk_sd_db == [CONSTANTS.spread["known_gain_db"]]
 
 
-def test_an_unknown_gain_may_be_turned_in_the_further_walk_and_band_alone():
-    found = steps(gain_known=False)
+def test_an_unknown_gain_may_change_only_in_the_further_walk_and_band():
+    found = offsets(gain_known=False)
     assert found.gain_change_sd_db == [CONSTANTS.spread["turn_db"]]
-    assert (found.turn > 0).sum() == 3
-    assert np.all((found.turn > 0) == ((found.walk > 0) & (found.band > 0)))
+    assert (found.gain_change > 0).sum() == 3
+    assert np.all((found.gain_change > 0) == ((found.walk > 0) & (found.band > 0)))
 
 
-def test_each_step_has_a_column_of_its_own():
-    found = steps(gain_known=False)
+def test_each_offset_has_its_own_column():
+    found = offsets(gain_known=False)
     columns = found.indicators()
     assert columns.shape == (12, len(found.sd_db))
-    # With the level, all the four walks may stand at any level of their own.
+    # With the level, each of the four walks can have any level.
     assert np.linalg.matrix_rank(np.column_stack([np.ones(12), columns])) == 4

@@ -54,7 +54,7 @@ def test_marks_come_true_as_often_as_they_claim(both_leak):
     assert hit.mean() >= claim.mean() - 2 * (claim * (1 - claim)).mean() ** 0.5 / len(marks) ** 0.5
 
 
-def told(evidence, peak, leak, elsewhere=()):
+def posterior_of(evidence, peak, leak, elsewhere=()):
     density = np.full(10, 0.01)
     density[peak] = 0.91
     return Posterior(np.arange(10) + 0.5, density, leak, elsewhere, 0.1, 3.0, 2.0, evidence)
@@ -62,8 +62,8 @@ def told(evidence, peak, leak, elsewhere=()):
 
 @given(st.floats(-900, 900), st.floats(0.01, 0.99), st.floats(0.01, 0.99))
 def test_the_average_lies_between_and_sums_to_one(apart, own_leak, one_leak):
-    one = told(-50.0, 2, one_leak, ((7, 0.5 * (1 - one_leak), 3.0),))
-    own, other = told(-30.0 + apart, 7, own_leak), told(-20.0, 1, 0.5)
+    one = posterior_of(-50.0, 2, one_leak, ((7, 0.5 * (1 - one_leak), 3.0),))
+    own, other = posterior_of(-30.0 + apart, 7, own_leak), posterior_of(-20.0, 1, 0.5)
     both = average_models(one, own, [other], 0.1, PRIOR)
     assert both.probability.sum() == pytest.approx(1.0, abs=1e-9)
     low, high = sorted([own_leak, one_leak])
@@ -74,12 +74,12 @@ def test_the_average_lies_between_and_sums_to_one(apart, own_leak, one_leak):
 
 def test_what_speaks_for_one_way_decides():
     """Bayes' rule by hand, for evidence that is alike and for evidence that is not."""
-    one, own = told(-50.0, 2, 0.2), told(-30.0, 7, 0.8)
-    alike = average_models(one, own, [told(-20.0, 1, 0.5)], 0.1, PRIOR)
+    one, own = posterior_of(-50.0, 2, 0.2), posterior_of(-30.0, 7, 0.8)
+    alike = average_models(one, own, [posterior_of(-20.0, 1, 0.5)], 0.1, PRIOR)
     assert alike.leak_probability == pytest.approx(0.9 * 0.2 + 0.1 * 0.8)
     assert alike.probability[7] == pytest.approx((0.18 * 0.01 + 0.08 * 0.91) / 0.26)
-    far = average_models(one, own, [told(60.0, 1, 0.5)], 0.1, PRIOR)
+    far = average_models(one, own, [posterior_of(60.0, 1, 0.5)], 0.1, PRIOR)
     assert far.leak_probability == pytest.approx(0.8)
-    near = average_models(one, own, [told(-90.0, 1, 0.5)], 0.1, PRIOR)
+    near = average_models(one, own, [posterior_of(-90.0, 1, 0.5)], 0.1, PRIOR)
     assert near.leak_probability == pytest.approx(0.2)
     assert near.leak_log_bf == pytest.approx(np.log(0.2 / 0.8) - np.log(PRIOR / (1 - PRIOR)))

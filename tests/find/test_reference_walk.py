@@ -1,4 +1,4 @@
-"""Walks whose positions are shifted: searched in their own frame, told along the line."""
+"""Posteriors in the coordinates of a shifted reference walk, converted to chainage."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from tests.benchmarks.score import score
 CELLS = np.arange(0.025, 20, 0.05)
 
 
-def framed(sd_m):
+def shifted(sd_m):
     return SimpleNamespace(reference=0, precision=np.array([sd_m**-2.0]))
 
 
 def scanned(middle_m, sd_m, shift_m, shift_sd_m):
-    """A normal in the frame, to be moved by a shift that is known so well."""
+    """Return a normal density relative to the walk, with a shift of known uncertainty."""
     places = np.linspace(-8.0, 28.0, 400)
     evidence = stats.norm(middle_m, sd_m).logpdf(places)
     shift, variance = np.full(400, shift_m), np.full(400, shift_sd_m**2)
@@ -31,20 +31,20 @@ def scanned(middle_m, sd_m, shift_m, shift_sd_m):
 
 
 @pytest.mark.parametrize("shift_m", [-1.5, 0.0, 2.0])
-def test_a_normal_in_the_frame_is_a_wider_one_on_the_line(shift_m):
-    density = np.exp(log_density(scanned(9.0, 0.5, shift_m, 1.2), CELLS, framed(2.0)))
+def test_a_normal_relative_to_the_walk_is_a_wider_one_on_the_line(shift_m):
+    density = np.exp(log_density(scanned(9.0, 0.5, shift_m, 1.2), CELLS, shifted(2.0)))
     exact = stats.norm(9.0 + shift_m, (0.5**2 + 1.2**2 + 0.05**2) ** 0.5).pdf(CELLS)
     np.testing.assert_allclose(density, exact, atol=0.002)
 
 
-def test_what_is_beyond_the_ends_of_the_line_is_not_on_it():
+def test_density_beyond_the_ends_of_the_line_is_not_on_it():
     scan = scanned(0.0, 0.5, 0.0, 1.0)
-    on_line = np.exp(log_mean(log_density(scan, CELLS, framed(2.0)))) * 20.0
+    on_line = np.exp(log_mean(log_density(scan, CELLS, shifted(2.0)))) * 20.0
     assert on_line == pytest.approx(0.5, abs=0.01)
 
 
-def test_the_frame_is_looked_at_as_far_as_it_may_be_shifted():
-    assert widened((0.0, 20.0), framed(2.0)) == (-5.0, 25.0)
+def test_the_span_is_extended_by_the_possible_shift():
+    assert widened((0.0, 20.0), shifted(2.0)) == (-5.0, 25.0)
     assert widened((0.0, 20.0), SimpleNamespace(reference=-1)) == (0.0, 20.0)
 
 

@@ -59,7 +59,7 @@ def message_of(finding: Finding) -> Reason:
     """Return the message of a line: what was found, its probability, and what limits it."""
     odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
     if not leak_heard(finding):
-        return _unheard(finding, odds)
+        return _no_leak_reason(finding, odds)
     mark, located = finding.mark, status_of(finding) == "located"
     other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT
     return Reason(
@@ -73,7 +73,7 @@ def message_of(finding: Finding) -> Reason:
     )
 
 
-def _unheard(finding: Finding, odds: Reason) -> Reason:
+def _no_leak_reason(finding: Finding, odds: Reason) -> Reason:
     """Return the message of a line whose readings show no leak."""
     if (
         finding.on_connected_lines

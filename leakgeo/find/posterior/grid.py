@@ -73,10 +73,10 @@ class Scan:
         slope = np.gradient(evidence, place, edge_order=2)
         # Cubic Hermite interpolation, as the difference from the straight line.
         off = (slope[gap] * width - rise) * (1.0 - share) - (slope[gap + 1] * width - rise) * share
-        most = np.maximum(evidence[gap], evidence[gap + 1]) + _MAX_RISE
+        highest = np.maximum(evidence[gap], evidence[gap + 1]) + _MAX_RISE
         straight = begin + share * rise
-        bent = np.minimum(straight + share * (1.0 - share) * off, most)
-        return np.asarray(np.where(likely[gap], bent, straight))
+        curved = np.minimum(straight + share * (1.0 - share) * off, highest)
+        return np.asarray(np.where(likely[gap], curved, straight))
 
     def merged(self, other: Scan) -> Scan:
         """Return one scan with the places of both, which must differ."""

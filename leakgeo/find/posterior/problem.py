@@ -105,15 +105,15 @@ def build_problem(
     positions = positions or positions_on_line(readings)
     offsets, surfaces = readings.offsets, int(readings.surface.max()) + 1
     shift_from = kernel.BANDS + kernel.PER_BAND * len(offsets.bands)
-    shift_at = _places(readings.shift_sd_m > MIN_SHIFT_SD_M, shift_from)
+    shift_at = _indices(readings.shift_sd_m > MIN_SHIFT_SD_M, shift_from)
     reference = _reference_walk(readings, shift_at, positions.own)
     stretch_from = shift_from + int(np.sum(shift_at >= 0))
-    stretch_at = _places(readings.spacing_sd_m > 0.0, stretch_from)
+    stretch_at = _indices(readings.spacing_sd_m > 0.0, stretch_from)
     walk_from = stretch_from + int(np.sum(stretch_at >= 0))
     band_from = walk_from + len(offsets.walk_sd_db)
     gain_change_from = band_from + len(offsets.band_sd_db)
     surface_from = gain_change_from + len(offsets.gain_change_sd_db)
-    variance, load, size = _of_stops(readings, constants)
+    variance, load, size = _within_stops(readings, constants)
     # On a connected line the direction of a walk's shift is not known, so the shift counts as an
     # independent error of each reading.
     shift = np.where(positions.own, 0.0, readings.shift_sd_m[offsets.walk])
@@ -129,10 +129,10 @@ def build_problem(
         np.where(positions.own, shift_at[offsets.walk], -1),
         np.where(positions.own & (shift_at[offsets.walk] != reference), reference, -1),
         np.where(positions.own, stretch_at[offsets.walk], -1),
-        _offset_places(offsets.walk, walk_from),
-        _offset_places(offsets.band, band_from),
-        _offset_places(offsets.gain_change, gain_change_from),
-        _offset_places(readings.surface, surface_from),
+        _offset_indices(offsets.walk, walk_from),
+        _offset_indices(offsets.band, band_from),
+        _offset_indices(offsets.gain_change, gain_change_from),
+        _offset_indices(readings.surface, surface_from),
     ]
     mean, sd = _prior(readings, surfaces, material, depth_m, constants)
     return Problem(
@@ -145,7 +145,7 @@ def build_problem(
     )
 
 
-def _of_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
+def _within_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
     """Return variance, load and number of the readings within each stop, as `kernel` rotates them.
 
     A stop heard in several bands is rotated into a sum, which has all that the bands share, and
@@ -183,12 +183,12 @@ def _reference_walk(readings: Readings, shift_at: Ints, own: Bools) -> int:
     return int(shift_at[walks[np.argmin(spacing)]])
 
 
-def _places(wanted: Bools, begin: int) -> Ints:
+def _indices(wanted: Bools, begin: int) -> Ints:
     """Return indices among the constants for those wanted; -1 for the others."""
     return np.where(wanted, begin + np.cumsum(wanted) - 1, -1)
 
 
-def _offset_places(code: Ints, begin: int) -> Ints:
+def _offset_indices(code: Ints, begin: int) -> Ints:
     """Return indices of level offsets among the constants; code 0 has none."""
     return np.where(code > 0, begin + code - 1, -1)
 
