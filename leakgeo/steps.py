@@ -221,10 +221,10 @@ CLEARANCE = Step(
                   minimum=1),
         Parameter("holidays", "text", None,
                   "Country and subdivision whose holidays are no working days, such as US-MI.",
-                  check_with="leakgeo.dig.tickets:known_holidays"),
+                  check_with="leakgeo.dig.tickets:holidays_of"),
         Parameter("time_zone", "text", None,
                   "Local time zone, such as America/Detroit; else dates are taken the strict way.",
-                  check_with="leakgeo.dig.tickets:known_zone"),
+                  check_with="leakgeo.dig.tickets:time_zone_of"),
         Parameter("isolated", "text", (),
                   "Someone has seen the line of this line_id shut off and vented; pressure and air "
                   "hold the digs of all others.", many=True,
