@@ -8,7 +8,7 @@ import pandas as pd
 
 from leakgeo.deliver import words
 from leakgeo.deliver.tables import number, text
-from leakgeo.find.advise.improvements import WORTHWHILE
+from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.wording.quantities import (
     diameter_text,
@@ -207,7 +207,7 @@ def what_helps(view: LineView) -> list[str]:
         text(row, "message")
         for row in rows
         if (number(row, "expected_sd_after_m") or 1.0)
-        < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)
+        < MAX_SD_RATIO * (number(row, "expected_sd_before_m") or 0.0)
         and not (said and row.get("improvement") == "spacing")
     ]
 

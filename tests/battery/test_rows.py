@@ -8,7 +8,7 @@ import shapely
 
 import leakgeo
 from leakgeo.deliver.record import counts
-from leakgeo.find.advise.next_stops import MOST_READINGS, HeardLine
+from leakgeo.find.advise.next_stops import MAX_READINGS, HeardLine
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.read import read_job
 from leakgeo.route.lines import lines_in
@@ -171,7 +171,7 @@ def test_a_hundred_thousand_readings_on_a_line(tmp_path):
     lines = lines_in(result)
     ((line, own),) = readings_by_line(result.layers["readings_on_route"], lines, load_constants())
     problem = HeardLine(lines, line, own, 1.0).problem(20.0, load_constants())
-    assert len(problem.readings) == MOST_READINGS
+    assert len(problem.readings) == MAX_READINGS
 
 
 def test_two_columns_of_one_name(tmp_path):

@@ -13,7 +13,7 @@ import numpy as np
 from leakgeo.arrays import floats
 from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.past_events import Bumps, history_bumps, joint_bumps
-from leakgeo.route.junctions import junctions_of, parts_of
+from leakgeo.route.junctions import connected_parts, junctions_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -233,7 +233,7 @@ def _log_older(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year: Flo
 def _age_weights(lines: Lines, junctions: Junctions, weight: Mapping[str, float]) -> Floats:
     """Log weight of each line by its age among those that it is connected to."""
     year = floats(lines.table, "installed_year")
-    part = parts_of(len(year), junctions)
+    part = connected_parts(len(year), junctions)
     known = np.isfinite(year)
     newest = np.full(int(part.max(initial=-1)) + 1, -np.inf)
     np.maximum.at(newest, part[known], year[known])
