@@ -8,7 +8,7 @@ import shapely
 
 import leakgeo
 from leakgeo.deliver.folder.record import counts
-from leakgeo.find.advise.next_stops import MOST_READINGS, HeardLine
+from leakgeo.find.advise.next_stops import MAX_READINGS, HeardLine
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.read import read_job
 from leakgeo.route.lines import lines_in
@@ -70,7 +70,7 @@ def times(change):
     return spoil
 
 
-def called(name):
+def parameter_label(name):
     def spoil(job):
         return {
             n: t.assign(line_id=t["line_id"].replace(TAPED, name)) if "line_id" in t else t
@@ -133,7 +133,7 @@ NAMES = ("خط ١", "קו 7", "Straße 7 – Öst", "管線三号", "a\u202eb", 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_names_of_any_script(name):
-    lines, before = lines_of(located(called(name)(layers()))), lines_of(good_result())
+    lines, before = lines_of(located(parameter_label(name)(layers()))), lines_of(good_result())
     assert set(lines.index) == {name, *OTHERS}
     assert lines.loc[name, "chainage_m"] == before.loc[TAPED, "chainage_m"]
     assert lines.loc[name, "status"] == before.loc[TAPED, "status"]
@@ -171,7 +171,7 @@ def test_a_hundred_thousand_readings_on_a_line(tmp_path):
     lines = lines_in(result)
     ((line, own),) = readings_by_line(result.layers["readings_on_route"], lines, load_constants())
     problem = HeardLine(lines, line, own, 1.0).problem(20.0, load_constants())
-    assert len(problem.readings) == MOST_READINGS
+    assert len(problem.readings) == MAX_READINGS
 
 
 def test_two_columns_of_one_name(tmp_path):

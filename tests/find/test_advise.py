@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.find.advise.next_stops import Rules, next_stops
+from leakgeo.find.advise.next_stops import StopRules, next_stops
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
@@ -147,7 +147,7 @@ def test_one_next_action_a_line(located):
 
 
 def test_less_will_do_where_the_goal_is_near():
-    rules = Rules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
+    rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
     assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == [0.008, 0.02, 0.02]
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import optimize
 
 import leakgeo
-from leakgeo.find.advise.cramer_rao import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.job import jobs
@@ -50,7 +50,7 @@ def test_with_all_else_known_it_is_the_root_of_one_over_the_information():
 
     slope = (level(10.2 + 1e-5) - level(10.2 - 1e-5)) / 2e-5
     information = np.sum(slope**2) / noise["reading_db"] ** 2 + 12 / now.length_m**2
-    assert least_sd(now, 10.2, sure) == pytest.approx(information**-0.5, rel=1e-3)
+    assert cramer_rao_sd(now, 10.2, sure) == pytest.approx(information**-0.5, rel=1e-3)
 
 
 def test_a_fit_by_scipy_comes_near_it_and_no_further():
@@ -75,7 +75,7 @@ def test_a_fit_by_scipy_comes_near_it_and_no_further():
             return np.append(fits, (theta - about)[2:] / sd[2:])
 
         errors.append(optimize.least_squares(away, middle).x[0] - 10.1)
-    assert np.std(errors) == pytest.approx(least_sd(now, 10.1, plain), rel=0.2)
+    assert np.std(errors) == pytest.approx(cramer_rao_sd(now, 10.1, plain), rel=0.2)
 
 
 @given(st.floats(0.3, 3.0), st.floats(2.0, 18.0))
@@ -83,13 +83,13 @@ def test_listening_more_or_quieter_never_hurts(step, leak_m):
     now = walked(step)
     added = {"chainage_m": leak_m + 0.5, "position_sd_m": 0.05, "smear_m": 0.05}
     more = replace(now, **{k: np.append(getattr(now, k), v) for k, v in added.items()})
-    before = least_sd(now, leak_m, CONSTANTS)
-    assert least_sd(more, leak_m, CONSTANTS) <= before * (1 + 1e-9)
+    before = cramer_rao_sd(now, leak_m, CONSTANTS)
+    assert cramer_rao_sd(more, leak_m, CONSTANTS) <= before * (1 + 1e-9)
     assert before <= 20 / 12**0.5 + 1e-9
 
 
 def test_a_deeper_line_is_harder():
-    errors = [least_sd(walked(0.5, replace(PLASTIC, depth_m=d)), 10.1, CONSTANTS)
+    errors = [cramer_rao_sd(walked(0.5, replace(PLASTIC, depth_m=d)), 10.1, CONSTANTS)
               for d in (0.6, 1.2, 2.5)]  # fmt: skip
     assert errors == sorted(errors)
 
@@ -97,7 +97,7 @@ def test_a_deeper_line_is_harder():
 def test_without_a_reading_the_place_is_anywhere():
     none = replace(walked(0.5), chainage_m=np.empty(0), position_sd_m=np.empty(0),
                    smear_m=np.empty(0))  # fmt: skip
-    assert least_sd(none, 10.0, CONSTANTS) == pytest.approx(20 / 12**0.5)
+    assert cramer_rao_sd(none, 10.0, CONSTANTS) == pytest.approx(20 / 12**0.5)
 
 
 def job(folder, depth_m=3.0, pressure_kpa=400.0, loud_db=8.0, surface="grass", **layers):

@@ -9,7 +9,7 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.find.advise.cramer_rao import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.draw_truth import draw_truth
 from leakgeo.sound.constants import load_constants
@@ -212,10 +212,10 @@ def test_at_eight_feet_the_least_error_has_doubled(material):
     quieter_db = 20 * np.log10(8 / 3) + spreading.soil_decay_db_per_m * 5 * FOOT_M
     floor = spreading.floor * 10 ** (quieter_db / 10)
     deep = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M, floor=floor))
-    assert least_sd(deep, 10.1, CONSTANTS) > 2 * least_sd(now, 10.1, CONSTANTS)
+    assert cramer_rao_sd(deep, 10.1, CONSTANTS) > 2 * cramer_rao_sd(now, 10.1, CONSTANTS)
     # Were the floor to sink with the sound, depth alone would cost less than half again.
     alone = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M))
-    ratio = least_sd(alone, 10.1, CONSTANTS) / least_sd(now, 10.1, CONSTANTS)
+    ratio = cramer_rao_sd(alone, 10.1, CONSTANTS) / cramer_rao_sd(now, 10.1, CONSTANTS)
     assert 1.3 < ratio.item() < 1.5
 
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import leakgeo
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.faults import Fault
-from leakgeo.find.learn.calibration import LEAST, MOST, astray, fitted
-from leakgeo.find.learn.cases import AT_MARK_M, DRY, cases, dug
+from leakgeo.find.learn.calibration import MAX_EXPONENT, MIN_EXPONENT, fit_calibration, outliers
+from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, posterior_at_digs
 from leakgeo.find.learn.tables import hit_rates, odds_table
 from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.find.learn.calibration import Calibration, Dug
+    from leakgeo.find.learn.calibration import Calibration, DigCase
     from leakgeo.result import Result
 
 FILE = "calibration.toml"
@@ -55,9 +55,9 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
         If `results` is not a result of leakgeo.
     """
     result, earlier, changed = _earlier_result(result, results)
-    table = cases(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
-    digs = dug(table, earlier["profile"]) if len(table) else []
-    found = _overall_exponent(fitted(digs, least_cases), earlier["lines"])
+    table = compare_digs(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
+    digs = posterior_at_digs(table, earlier["profile"]) if len(table) else []
+    found = _overall_exponent(fit_calibration(digs, least_cases), earlier["lines"])
     if out is not None:
         _write(found, result, out_folder(out) / FILE)
     layers = {
@@ -94,7 +94,7 @@ def _overall_exponent(found: Calibration | None, lines: pd.DataFrame) -> Calibra
         return found
     known = lines["calibration_exponent"].dropna()
     before = float(known.iloc[0]) if len(known) else 1.0
-    whole = min(max(found.exponent * before, LEAST), MOST)
+    whole = min(max(found.exponent * before, MIN_EXPONENT), MAX_EXPONENT)
     return replace(found, exponent=whole, exponent_sd=found.exponent_sd * before)
 
 
@@ -133,7 +133,7 @@ def _dry_holes_at_marks(table: pd.DataFrame) -> list[Fault]:
 
 
 def _faults(
-    table: pd.DataFrame, digs: Sequence[Dug], found: Calibration | None, least_cases: int
+    table: pd.DataFrame, digs: Sequence[DigCase], found: Calibration | None, least_cases: int
 ) -> list[Fault]:
     """Report excavations that do not count, and a calibration that was not made or is doubtful."""
     fresh = table[~table["counted"].astype(bool)]
@@ -146,7 +146,7 @@ def _faults(
         counted = int(table["counted"].sum())
         reason = Reason("too_few_digs", digs=counted, least=least_cases)
         faults.append(Fault("dig_outcomes", reason, effect="noted"))
-    if lost := astray(digs):
+    if lost := outliers(digs):
         reason = Reason("leaks_far_from_odds", lost=lost, digs=len(digs))
         faults.append(Fault("dig_outcomes", reason, effect="noted"))
     return faults

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from leakgeo.deliver.views.rows import number, text
-from leakgeo.find.advise.improvements import WORTHWHILE
+from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.wording.quantities import (
     diameter_text,
@@ -224,7 +224,7 @@ def improvements(view: LineView) -> list[str]:
         text(row, "message")
         for row in rows
         if (number(row, "expected_sd_after_m") or 1.0)
-        < WORTHWHILE * (number(row, "expected_sd_before_m") or 0.0)
+        < MAX_SD_RATIO * (number(row, "expected_sd_before_m") or 0.0)
         and not (advised and row.get("improvement") == "spacing")
     ]
 

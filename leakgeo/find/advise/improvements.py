@@ -1,4 +1,4 @@
-"""What would help on a deep or quiet line, and by how much the model expects it to."""
+"""The `improvements` step: ways to improve the result on deep or quiet lines, with their gain."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
-from leakgeo.find.advise.cramer_rao import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, columns_of
@@ -27,38 +27,37 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 SOFT = ("soil", "grass", "gravel")
-# The leak's level above the floor, in decibels: as the profile shows it, within these; the least
-# where none was heard.
-_LEAST_EXCESS_DB, _MOST_EXCESS_DB = 3.0, 30.0
-# Closer stops go so far to either side.
+# Limits of the leak's level above the floor, from the profile; the minimum where none was heard.
+_MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
+# Extent of closer stops on either side.
 _CLOSER_M = 1.5
-# Places to look at where nobody knows where the leak would be.
+# Number of places to average over where the line has no mark.
 _PLACES = 7
-# An improvement that leaves more than this share of the error is not worth its while.
-WORTHWHILE = 0.9
+# An improvement that leaves more than this share of the error is reported as little gain.
+MAX_SD_RATIO = 0.9
 _COLUMNS = ("line_id", "order", "improvement", "why", "expected_sd_before_m", "expected_sd_after_m",
             "message")  # fmt: skip
 
 
 def improvements(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
-    """Say what would help on each line that is deep, or whose leak isn't narrowed down.
+    """List ways to improve the result on lines that are deep, or whose leak is not narrowed down.
 
-    Expected errors are Cramér-Rao bounds (`leakgeo.find.advise.cramer_rao.least_sd`): compare the
-    two to see how much an improvement gains. They do not predict the error of the mark.
+    Expected errors are Cramér-Rao bounds (`leakgeo.find.advise.cramer_rao`): compare the two to see
+    how much an improvement gains. They do not predict the error of the mark.
 
     Parameters
     ----------
     result : Result
         With ``lines``, ``profile``, ``readings_on_route`` and ``marks``.
     rated_kpa : float or None
-        Pressure that the lines are rated for.
+        Pressure that the lines are rated for, in kilopascals.
     deep_m : float
-        Cover beyond which a line counts as deep.
+        Cover beyond which a line counts as deep, in metres.
 
     Returns
     -------
     Result
-        With ``improvements``: a row for each line and improvement, the most helpful first.
+        With ``improvements``: one row per line and improvement, the most helpful first.
     """
     lines, constants = lines_in(result), constants_in(result)
     rows = [
@@ -86,10 +85,10 @@ class _Case:
 
 
 def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) -> Iterator[_Case]:
-    """Give the lines that need help, in the order of their names."""
-    told = losses(result.job.meter_tests)
-    tight = {name for name, loss in told.items() if loss.verdict == "none_within_resolution"}
-    heard = _Heard.of(result.layers["readings_on_route"], lines, constants)
+    """Yield the lines that need help, sorted by name."""
+    tested = losses(result.job.meter_tests)
+    tight = {name for name, loss in tested.items() if loss.verdict == "none_within_resolution"}
+    heard = _UsedReadings.of(result.layers["readings_on_route"], lines, constants)
     excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
     marks = result.layers["marks"]
     mark = dict(zip(marks["line_id"], floats(marks, "chainage_m").tolist(), strict=True))
@@ -101,19 +100,22 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
         own = heard.of_line(line)
         if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
             continue
-        louder = excess[name] if name in mark else _LEAST_EXCESS_DB
-        now = _now(own, lines, line, constants, louder)
-        why = _why(status, name in mark, deep, lines.material[line] in _PLASTIC, _mostly(own.grass))
-        yield _Case(name, why, _where(mark.get(name), now.length_m), now, float(pressure[line]),
-                    not _mostly(own.pushed), _mostly(own.soft))  # fmt: skip
+        louder = excess[name] if name in mark else _MIN_EXCESS_DB
+        now = _listening(own, lines, line, constants, louder)
+        why = _help_reason(
+            status, name in mark, deep, lines.material[line] in _PLASTIC, _more_than_half(own.grass)
+        )
+        places = _leak_places(mark.get(name), now.length_m)
+        yield _Case(name, why, places, now, float(pressure[line]),
+                    not _more_than_half(own.pushed), _more_than_half(own.soft))  # fmt: skip
 
 
 _PLASTIC = ("pvc", "pe", "pex")
 
 
 @dataclass(frozen=True)
-class _Heard:
-    """Usable readings of all lines, by line, or of one."""
+class _UsedReadings:
+    """Used readings of all lines, sorted by line, or of one line."""
 
     line: Ints
     chainage_m: Floats
@@ -124,7 +126,7 @@ class _Heard:
     pushed: Bools
 
     @classmethod
-    def of(cls, readings: pd.DataFrame, lines: Lines, constants: Constants) -> _Heard:
+    def of(cls, readings: pd.DataFrame, lines: Lines, constants: Constants) -> _UsedReadings:
         used = readings[np.asarray(readings["used"], dtype=bool)]
         line = lines.index_of(texts(used, "line_id"))
         order = np.argsort(line, kind="stable")
@@ -140,18 +142,18 @@ class _Heard:
             np.asarray(sensor.isin(("contact_probe", "ground_spike"))),
         )
 
-    def of_line(self, line: int) -> _Heard:
-        """Those of one line."""
+    def of_line(self, line: int) -> _UsedReadings:
+        """Return the readings of one line."""
         own = slice(*np.searchsorted(self.line, [line, line + 1]))
-        return _Heard(*(getattr(self, f.name)[own] for f in fields(self)))
+        return _UsedReadings(*(getattr(self, f.name)[own] for f in fields(self)))
 
 
-def _mostly(which: Bools) -> bool:
-    """Tell whether more than half are so."""
+def _more_than_half(which: Bools) -> bool:
+    """Return whether more than half of the flags are set."""
     return bool(np.mean(which) > 0.5)
 
 
-def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> Reason:
+def _help_reason(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> Reason:
     because = {
         "because_deep": deep, "because_plastic": plastic, "because_grass": grass,
         "because_quiet": not heard, "because_wide": heard and status != "located",
@@ -160,19 +162,21 @@ def _why(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> Re
 
 
 def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
-    """How far each leak stands above the floor: what 90 % of the way exceeds is the floor."""
+    """Return the level of each leak above the floor, the 10 % quantile of the profile."""
     level = profile.groupby("line_id")["level_comparable_db"]
-    seen = (level.max() - level.quantile(0.1)).clip(_LEAST_EXCESS_DB, _MOST_EXCESS_DB)
+    seen = (level.max() - level.quantile(0.1)).clip(_MIN_EXCESS_DB, _MAX_EXCESS_DB)
     return dict(zip(seen.index, seen.tolist(), strict=True))
 
 
-def _where(mark_m: float | None, length_m: float) -> Floats:
+def _leak_places(mark_m: float | None, length_m: float) -> Floats:
     if mark_m is not None:
         return np.array([mark_m], dtype=float)
     return (np.arange(_PLACES) + 0.5) * (length_m / _PLACES)
 
 
-def _now(own: _Heard, lines: Lines, line: int, constants: Constants, excess_db: float) -> Listening:
+def _listening(
+    own: _UsedReadings, lines: Lines, line: int, constants: Constants, excess_db: float
+) -> Listening:
     return Listening(
         own.chainage_m,
         own.sd_m,
@@ -187,7 +191,7 @@ _Improvement = tuple[str, float, float, Reason]
 
 
 def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list[_Improvement]:
-    """Improvements of one line, the most helpful first; one that can't be worked out comes last."""
+    """Return the improvements of a line, the most helpful first, those without a figure last."""
     before = _expected(case, case.now, constants)
     night, probe = constants.improvements["night_db"], constants.improvements["probe_floor_db"]
     rows = [
@@ -195,7 +199,7 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
     ]
     if case.by_plate and case.soft:
         times = constants.improvements["probe_coupling_times"]
-        held = replace(_quieter(case.now, probe), coupling_times=times)
+        held = replace(_quieter(case.now, probe), coupling_factor=times)
         rows.append(_improvement("probe", case, before, held, constants))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
@@ -206,7 +210,7 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
 
 
 def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
-    return float(np.sqrt(np.mean(least_sd(listening, case.leak_m, constants) ** 2)))
+    return float(np.sqrt(np.mean(cramer_rao_sd(listening, case.leak_m, constants) ** 2)))
 
 
 def _improvement(
@@ -218,7 +222,7 @@ def _improvement(
     **values: object,
 ) -> _Improvement:
     after = _expected(case, then, constants)
-    if after >= WORTHWHILE * before:
+    if after >= MAX_SD_RATIO * before:
         effect = Reason("effect_little", before_m=before)
     else:
         effect = Reason("effect_less", before_m=before, after_m=after)
@@ -231,7 +235,7 @@ def _quieter(now: Listening, decibels: float) -> Listening:
 
 
 def _closer(case: _Case) -> Listening:
-    """One-foot steps about every place, where there is no stop yet."""
+    """Add stops at one-foot spacing around each place, where there is none yet."""
     now, few = case.now, round(_CLOSER_M / FOOT_M)
     steps = FOOT_M * np.arange(-few, few + 1)
     stops = np.unique(np.add.outer(case.leak_m, steps).ravel().clip(0.0, now.length_m))

@@ -19,7 +19,7 @@ from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
-from leakgeo.route.tape import UNLIKE, tape_faults
+from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.suspect import suspect_walks
@@ -93,7 +93,7 @@ def _on_route(
     tape_m = floats(readings, "tape_m")
     faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
-    reason = placed.pop("reason").mask(unlike, UNLIKE)
+    reason = placed.pop("reason").mask(unlike, TAPE_NOT_USED)
     usable = reason.isna() | (reason == NOT_SELECTED)
     reason = reason.mask(usable & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(usable & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
@@ -134,7 +134,7 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
     would otherwise give one for each reading.
     """
     fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    own = readings[fresh & (readings["reason_code"] != UNLIKE.code)]
+    own = readings[fresh & (readings["reason_code"] != TAPE_NOT_USED.code)]
     own = own.assign(line_id=own["line_id"].fillna(""))
     faults: list[tuple[str, Fault]] = []
     for (line, _), group in own.groupby(["line_id", "reason_code"], sort=False):

@@ -127,7 +127,7 @@ def lines_table(
     """Return ``lines``: one row for every selected line, with its status."""
     failures = {fault.feature: fault.reason for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
-    without = [i for i in lines.table.index[lines.asked] if i not in found]
+    without = [i for i in lines.table.index[lines.selected] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability,
              f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f))
             for i, f in found.items()]  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
-from leakgeo.find.evidence.air_weight import moved
+from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.branches import Branches
@@ -26,7 +26,7 @@ from leakgeo.find.locate.model_average import average_models
 from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
-from leakgeo.find.survey.fittings import placed_contacts
+from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.progress import track
 from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
@@ -142,8 +142,8 @@ def locate(
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
-        faults.append(search.calibration.told())
-    fittings = placed_contacts(result.job.contacts, lines, junctions)
+        faults.append(search.calibration.as_fault())
+    fittings = fitting_chainages(result.job.contacts, lines, junctions)
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
@@ -206,7 +206,7 @@ class Search:
                 reason = Reason("not_worked_out", error=str(error))
                 return Fault("readings", reason, str(self.lines.table.index[line]))
 
-        selected = [i for i in np.unique(self.table.line).tolist() if self.lines.asked[i]]
+        selected = [i for i in np.unique(self.table.line).tolist() if self.lines.selected[i]]
         # Threads suffice: compiled code takes nearly all of the time and releases the GIL.
         with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
             done = list(track("locate", pool.map(find_or_fault, selected), len(selected)))
@@ -243,7 +243,7 @@ class Search:
         air = self.air.get(str(self.lines.table.index[line]))
         if air is not None:
             spreading = spreading_of(self.lines, line, self.constants)
-            found = moved(found, air, spreading, self.constants)
+            found = updated_posterior(found, air, spreading, self.constants)
         if self.calibration is not None:
             found = replace(found, probability=self.calibration.applied(found.probability))
         return found

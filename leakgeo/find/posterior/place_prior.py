@@ -13,7 +13,7 @@ import numpy as np
 from leakgeo.arrays import floats
 from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.past_events import PriorKernels, history_kernels, joint_kernels
-from leakgeo.route.junctions import junctions_of, parts_of
+from leakgeo.route.junctions import connected_parts, junctions_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -237,7 +237,7 @@ def _log_age_ratio(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year:
 def _log_age_weight(lines: Lines, junctions: Junctions, weight: Mapping[str, float]) -> Floats:
     """Return the log weight of each line by its age within its connected network."""
     year = floats(lines.table, "installed_year")
-    part = parts_of(len(year), junctions)
+    part = connected_parts(len(year), junctions)
     known = np.isfinite(year)
     newest = np.full(int(part.max(initial=-1)) + 1, -np.inf)
     np.maximum.at(newest, part[known], year[known])

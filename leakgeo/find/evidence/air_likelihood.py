@@ -1,7 +1,7 @@
-"""What an air test says of where the leak is: a likelihood along the line, and odds of a place.
+"""Likelihood of an air test along the line, and the posterior updated with it.
 
-Air makes the leak itself louder. At a distance the change is less, as the ambient floor takes its
-part; where the leak isn't heard at all, nothing changes but what changes everywhere alike.
+Air makes the leak itself louder. The change decreases with distance, because the ambient floor is
+constant. Where the leak is inaudible, there is only the change common to all places.
 """
 
 from __future__ import annotations
@@ -21,56 +21,56 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.spreading import Spreading
 
-# A likelihood this smooth is worked out at such steps, and read off between.
+# Step of the likelihood grid; it is smooth and interpolated in between.
 STEP_M = 0.2
-# No air is heard from a leak this far off.
+# A leak farther away is inaudible.
 REACH_M = 40.0
-# Power so far below the leak's that it has a logarithm and makes no difference.
-_SILENCE = 1e-30
-# The air's gain, the common change and the floor are averaged over at such steps, in decibels.
+# Floor with a finite logarithm but no influence.
+_NEGLIGIBLE_POWER = 1e-30
+# Steps of the grids over the gain by air, the common change and the floor.
 _GAIN_STEP_DB, _COMMON_STEP_DB, _FLOOR_STEP_DB = 1.0, 0.75, 5.0
 
 
 @dataclass(frozen=True)
-class AirWeight:
-    """Log likelihood of the changes heard, natural logarithms.
+class AirLikelihood:
+    """Log likelihood of the measured changes (natural logarithm).
 
     Parameters
     ----------
     leak : ndarray of float, shape (g,)
-        If the leak is at each of the places asked for.
+        With the leak at each of the given places.
     none : float
-        If there is no leak on the line, or none in hearing of any place tested.
+        Without a leak on the line, or without an audible one at any place tested.
     """
 
     leak: Floats
     none: float
 
 
-def air_weight(
+def air_likelihood(
     leak_m: Floats, places: AirPlaces, spreading: Spreading, constants: Constants
-) -> AirWeight:
-    r"""Log likelihood of an air test by where the leak is.
+) -> AirLikelihood:
+    r"""Return the log likelihood of an air test for each place of the leak.
 
     Parameters
     ----------
     leak_m : ndarray of float, shape (g,)
-        Chainages where the leak may be.
+        Possible chainages of the leak.
     places : AirPlaces
     spreading : Spreading
-        Of the line.
+        Constants of the line.
     constants : Constants
 
     Returns
     -------
-    AirWeight
+    AirLikelihood
 
     Notes
     -----
-    The change at a distance r is :math:`10 \lg((G s + f) / (s + f))` with s the power heard there,
-    f the floor, and G what air does to the leak. Means of pairs with a shared variance that is
+    The change at a distance r is :math:`10 \lg((G s + f) / (s + f))` with s the sound power there,
+    f the floor, and G the gain of the leak by air. Means of pairs with a common variance that is
     integrated out follow a multivariate t (Gelman and others, Bayesian Data Analysis, 2013,
-    section 3.6); G, the common change and the floor are averaged over on even grids.
+    section 3.6); G, the common change and the floor are averaged over on regular grids.
 
     Examples
     --------
@@ -79,7 +79,7 @@ def air_weight(
     >>> from leakgeo.sound.spreading import Spreading
     >>> x, n = np.array([5.0, 20.0]), np.array([4, 4])
     >>> heard = AirPlaces(x, 0 * x, 0 * x, np.array([9.0, 0.2]), 0 * x, n, 0 * x + 6, 0 * x)
-    >>> weight = air_weight(x, heard, Spreading(0.9, 4.0, 0.15, 1.5, 0.04), load_constants())
+    >>> weight = air_likelihood(x, heard, Spreading(0.9, 4.0, 0.15, 1.5, 0.04), load_constants())
     >>> bool(weight.leak[0] - weight.none > 6.0), bool(weight.leak[1] < weight.none)
     (True, True)
     """
@@ -89,7 +89,7 @@ def air_weight(
     quiet, floor_sd = DB * np.log(spreading.floor), constants.spread["floor_db"]
     floor, floor_w = _nodes(quiet, floor_sd, _FLOOR_STEP_DB)
     expected = np.stack([
-        _change(leak_m, places, replace(spreading, floor=_SILENCE), gain, f)
+        _change(leak_m, places, replace(spreading, floor=_NEGLIGIBLE_POWER), gain, f)
         for f in np.exp(floor / DB)
     ])  # fmt: skip
     shape = (*expected.shape[:3], 1, expected.shape[3])
@@ -103,16 +103,16 @@ def air_weight(
     return _bounded(leak, still, air["most_odds"])
 
 
-def _bounded(leak: Floats, still: float, most_odds: float) -> AirWeight:
-    """No likelihood less than the best over `most_odds`: a model is never that sure."""
+def _bounded(leak: Floats, still: float, most_odds: float) -> AirLikelihood:
+    """Limit each likelihood to at least the best divided by `most_odds`: models are imperfect."""
     least = max(float(leak.max()), still) - np.log(most_odds)
-    return AirWeight(np.logaddexp(leak, least), float(np.logaddexp(still, least)))
+    return AirLikelihood(np.logaddexp(leak, least), float(np.logaddexp(still, least)))
 
 
-def moved(
+def updated_posterior(
     found: Posterior, places: AirPlaces, spreading: Spreading, constants: Constants
 ) -> Posterior:
-    """The posterior of a line after an air test on it.
+    """Return the posterior of a line updated with its air test.
 
     Parameters
     ----------
@@ -124,35 +124,35 @@ def moved(
     Returns
     -------
     Posterior
-        Its places and its probability of a leak at all weighed by what air changed.
+        With updated place probabilities and leak probability.
     """
     x = found.chainage_m
-    coarse = _looked_at(x, places.chainage_m)
-    weight = air_weight(coarse, places, spreading, constants)
-    with np.errstate(divide="ignore"):  # a cell without probability stays without
+    coarse = _likelihood_grid(x, places.chainage_m)
+    weight = air_likelihood(coarse, places, spreading, constants)
+    with np.errstate(divide="ignore"):  # cells with zero probability stay zero
         log_mass = np.log(found.probability) + np.interp(x, coarse, weight.leak)
     total = float(logsumexp(log_mass))
-    told = total - weight.none
+    gain_nats = total - weight.none
     p = np.clip(found.leak_probability, 1e-300, 1.0 - 1e-16)
-    odds = np.log(p) - np.log1p(-p) + told
+    odds = np.log(p) - np.log1p(-p) + gain_nats
     return replace(
         found,
         probability=np.exp(log_mass - total),
         leak_probability=float(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700)))),
-        sound_log_bf=found.sound_log_bf + max(told, 0.0),
-        leak_log_bf=found.leak_log_bf + told,
+        sound_log_bf=found.sound_log_bf + max(gain_nats, 0.0),
+        leak_log_bf=found.leak_log_bf + gain_nats,
     )
 
 
-def _looked_at(cells_m: Floats, places_m: Floats) -> Floats:
-    """Chainages to work the likelihood out at: closely around the places tested, else the ends."""
+def _likelihood_grid(cells_m: Floats, places_m: Floats) -> Floats:
+    """Return the grid of chainages: fine around the places tested, otherwise the ends only."""
     steps = np.arange(-REACH_M, REACH_M + STEP_M / 2, STEP_M)
     around = np.clip(np.add.outer(places_m, steps).ravel(), cells_m[0], cells_m[-1])
     return np.unique(np.concatenate([around.round(3), cells_m[[0, -1]]]))
 
 
 def _nodes(middle: float, sd: float, step: float) -> tuple[Floats, Floats]:
-    """Places and weights to average a function over a normal by, evenly spaced."""
+    """Return evenly spaced nodes and weights to average over a normal distribution."""
     beyond = np.arange(step, 3.0 * sd + step, step)
     away = np.concatenate([-beyond[::-1], [0.0], beyond])
     weight = np.exp(-0.5 * (away / sd) ** 2)
@@ -162,7 +162,7 @@ def _nodes(middle: float, sd: float, step: float) -> tuple[Floats, Floats]:
 def _change(
     leak_m: Floats, places: AirPlaces, spreading: Spreading, gain_db: Floats, floor: float
 ) -> Floats:
-    """Change by air in decibels, shape (gains, leaks, places)."""
+    """Return the change by air in decibels, shape (gains, leaks, places)."""
     away = leak_m[:, None] - places.chainage_m
     heard = np.exp(relative_level(away, spreading, places.smear_m) / DB)
     louder = np.exp(gain_db / DB)[:, None, None]
@@ -170,7 +170,7 @@ def _change(
 
 
 def _log_t(expected_db: Floats, places: AirPlaces, constants: Constants) -> Floats:
-    """Log density of the mean changes, a multivariate t about `expected_db`, shape (..., k)."""
+    """Return the log density of the mean changes: multivariate t about `expected_db` (..., k)."""
     sd, degrees = places.noise(constants)
     variance = sd**2 / places.pairs + constants.air["misfit_db"] ** 2
     square = np.sum((places.change_db - expected_db) ** 2 / variance, axis=-1)
