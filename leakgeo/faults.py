@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.errors import JobError
 from leakgeo.reason import Reason
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -72,13 +72,13 @@ class Fault:
 
     @property
     def problem(self) -> str:
-        """What is wrong, as a sentence in English and SI."""
-        return self.texts(wording())[0]
+        """What is wrong, as a sentence in the active language and units."""
+        return self.texts(active_wording())[0]
 
     @property
     def what_to_do(self) -> str:
-        """The remedy, as a sentence in English and SI."""
-        return self.texts(wording())[1]
+        """What to do, as a sentence in the active language and units."""
+        return self.texts(active_wording())[1]
 
     def texts(self, wording: Wording) -> tuple[str, str]:
         """Return what is wrong, and what to do, as sentences."""
@@ -107,7 +107,8 @@ class Fault:
 
     def __str__(self) -> str:
         where = f"{self.layer} {self.feature}".strip()
-        return f"{where}: {self.problem} {self.what_to_do}".strip()
+        problem, what_to_do = self.texts(active_wording())
+        return f"{where}: {problem} {what_to_do}".strip()
 
     def __repr__(self) -> str:
         return f"<Fault {self.effect}: {self}>"
@@ -133,8 +134,10 @@ def job_error(source: str, fault: Fault, faults: Sequence[Fault] | None = None) 
     >>> print(job_error("job.gpkg", Fault("routes", Reason("no_geometry"))))
     job.gpkg: It has no geometry. Draw it.
     """
-    message = f"{source}: {fault.problem} {fault.what_to_do}".strip()
-    return JobError(message, [fault] if faults is None else faults)
+    problem, what_to_do = fault.texts(active_wording())
+    return JobError(
+        f"{source}: {problem} {what_to_do}".strip(), [fault] if faults is None else faults
+    )
 
 
 def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
@@ -153,7 +156,7 @@ def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
 
     Examples
     --------
-    >>> from leakgeo.wording import wording
+    >>> from leakgeo.wording import active_wording
     >>> faults_table([], wording()).columns.tolist()[:3]
     ['layer', 'feature', 'column']
     """

@@ -12,7 +12,7 @@ import click
 
 from leakgeo.cli.bars import ProgressBars, ProgressEvents, ProgressLines
 from leakgeo.faults import COLUMNS, merge_alike
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -128,7 +128,7 @@ class Console:
             self._print_err(styled("Error"), f": {message}")
             return
         plain = {**dict.fromkeys(COLUMNS, ""), "problem": message, "effect": "stops"}
-        rows = [f.row(wording()) for f in faults if f.effect == "stops"] or [plain]
+        rows = [f.row(active_wording()) for f in faults if f.effect == "stops"] or [plain]
         for row in rows:
             self.event("error", kind=kind, message=message, **row)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,7 +48,7 @@ def document(
         "exit_code": outcome.code,
         "error": error and {"kind": error[0], "message": error[1]},
         **outcome.content,
-        "faults": [f.row(wording()) for f in outcome.faults],
+        "faults": [f.row(active_wording()) for f in outcome.faults],
     }
 
 

@@ -27,6 +27,7 @@ from leakgeo.cli.utility_commands import (
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
 from leakgeo.staging import InterruptedAfterCommit
+from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
@@ -50,7 +51,8 @@ To begin:
 @click.version_option(leakgeo.__version__, prog_name="leakgeo")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
-    """Remember the command that was parameter_label; print the help if there is none."""
+    """Remember the command that was called; print the help if there is none."""
+    set_locale()
     console: Console = ctx.obj
     console.command = ctx.invoked_subcommand or ""
     if ctx.invoked_subcommand is None:

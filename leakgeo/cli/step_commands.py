@@ -16,6 +16,7 @@ from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
 from leakgeo.staging import FILES
+from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -61,6 +62,7 @@ def _call(name: str, console: Console, job: str | Path, out: Path, **given: Any)
     from leakgeo.runner.chain import run, run_step
 
     begin = time.time()
+    set_locale(str(given["units"]), str(given["language"]))
     if name == "run":
         done = run(job, out, tell=console.progress, **given)
     else:

@@ -168,7 +168,7 @@ def _blocks(target: Floats, x: Floats) -> Iterator[tuple[Floats, slice]]:
     for part in np.array_split(target, max(len(target) // BLOCK_SIZE, 1)):
         begin = np.searchsorted(x, part[0] - BLOCK_REACH_M)
         end = np.searchsorted(x, part[-1] + BLOCK_REACH_M)
-        # Where ignore listened the nearest reading is used; the standard deviation is then large.
+        # Where nobody listened the nearest reading is used; the standard deviation is then large.
         nearest = min(int(begin), len(x) - 1)
         yield part, slice(int(begin), int(end)) if end > begin else slice(nearest, nearest + 1)
 

@@ -31,7 +31,7 @@ def as_text(value: object) -> str:
     >>> as_text(2.5), as_text(None)
     ('2.5', '')
     """
-    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - true of NaN exclusive
+    if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - true of NaN alone
         return ""
     text = str(value)
     return text if len(text) <= _MAX_CHARACTERS else text[: _MAX_CHARACTERS - 3] + "..."
