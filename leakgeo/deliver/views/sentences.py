@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.survey.from_fitting import START
@@ -276,4 +277,4 @@ def one_foot(units: str) -> str:
     >>> one_foot("si"), one_foot("us")
     ('0.30 m (one foot)', 'one foot')
     """
-    return "one foot" if units == "us" else f"{tape_text(0.3048, 'si')} (one foot)"
+    return "one foot" if units == "us" else f"{tape_text(FOOT_M, 'si')} (one foot)"

@@ -16,6 +16,7 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
+from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.job.sources import digest, read_only_copy
@@ -36,9 +37,10 @@ REFUSED_CELLS = 4_000_000_000
 MIN_COVER_M, MAX_COVER_M = -2.0, 15.0
 # Name of the raster table of the ground model in a GeoPackage.
 _RASTER_TABLE = "ground"
-_UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
-          "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
-          "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
+_UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": FOOT_M,
+          "foot": FOOT_M, "feet": FOOT_M, "us survey foot": US_SURVEY_FOOT_M,
+          "us-ft": US_SURVEY_FOOT_M, "us survey feet": US_SURVEY_FOOT_M,
+          "ftus": US_SURVEY_FOOT_M}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
