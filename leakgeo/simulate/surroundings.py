@@ -1,4 +1,4 @@
-"""What else lies in the invented town: other owners' lines, surfaces, fittings, history."""
+"""Other layers of the simulated town: utilities, surfaces, fittings, history, meter tests."""
 
 from __future__ import annotations
 
@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.plan import Service, Street
 
-_SHOWN_BY = ("marked", "clear", "none")
+_RESPONSES = ("marked", "clear", "none")
 _OWNERS = {
     "gas_oil_steam": "Lakebed Gas Cooperative (invented)",
     "electric": "Landing Light and Power (invented)",
     "communications": "Gull Wire Company (invented)",
     "sewer_drain": "Lakebed Landing Sewer Department (invented)",
 }
-_ASKED = datetime(2025, 5, 2, 15, 0, tzinfo=UTC)
+_FIRST_RESPONSE = datetime(2025, 5, 2, 15, 0, tzinfo=UTC)
 
 
 def draw_utilities(
@@ -36,7 +36,7 @@ def draw_utilities(
 ) -> gpd.GeoDataFrame:
     """Draw mains of gas, power, cable and sewer along both streets, and laterals to some houses.
 
-    Some owners were notified and have answered, some not yet, and some were never asked.
+    Some owners were notified and have responded, some have not yet, and some were not notified.
     """
     rows = [_trunk(s, k, n) for n, (s, k) in enumerate(_trunks(), start=1)]
     for service in services:
@@ -73,7 +73,7 @@ def _trunk(street: Street, kind: str, number: int) -> dict[str, object]:
 def _lateral(
     rng: np.random.Generator, service: Service, kind: str, number: int
 ) -> dict[str, object]:
-    """Lead a lateral to the house, a few feet from the water service or across it."""
+    """Draw a lateral to a house, near the water service or crossing it."""
     near, far = rng.uniform(-2.5, 2.5, 2)
     path = service.street.path(
         (service.along_m + near, 0.0), (service.along_m + far, service.side * 22.0)
@@ -102,12 +102,12 @@ def _cabinet(number: int) -> dict[str, object]:
 
 
 def _answer(rng: np.random.Generator, index: int) -> dict[str, object]:
-    """Say how well the position is known, and how the owner answered, if asked at all."""
+    """Draw the quality level, the position error, and the response of the owner."""
     level = str(rng.choice(["A", "B", "C", "D"], p=(0.05, 0.45, 0.15, 0.35)))
     sd = {"A": 0.05, "B": 0.25, "C": 0.8, "D": np.nan}[level]
     notified = bool(rng.random() < 0.8)
-    response = str(rng.choice(_SHOWN_BY, p=(0.5, 0.25, 0.25))) if notified else "none"
-    when = _ASKED + timedelta(hours=3 * index)
+    response = str(rng.choice(_RESPONSES, p=(0.5, 0.25, 0.25))) if notified else "none"
+    when = _FIRST_RESPONSE + timedelta(hours=3 * index)
     return {
         "quality_level": level,
         "position_sd_m": sd,
@@ -120,7 +120,7 @@ def _answer(rng: np.random.Generator, index: int) -> dict[str, object]:
 
 
 def surface_polygons(fields: Sequence[Recorded], plane: CRS) -> gpd.GeoDataFrame:
-    """Draw the surface over each line as strips around its trace, an edge where it changes."""
+    """Return the surface over each line as strips around its trace, split where it changes."""
     rows = [row for field in fields for row in _strips(field)]
     return gpd.GeoDataFrame(rows, geometry="geometry", crs=plane)
 
@@ -148,7 +148,7 @@ def draw_history(rng: np.random.Generator, plane: CRS) -> gpd.GeoDataFrame:
 def draw_contacts(
     rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Recorded], plane: CRS
 ) -> gpd.GeoDataFrame:
-    """Listen at fittings of every line in the first survey: louder the nearer to a leak."""
+    """Draw the levels at fittings in the first survey, which decrease with distance to a leak."""
     rows = [
         row
         for service, field in zip(services, fields, strict=True)
@@ -185,7 +185,7 @@ def _fittings(
 def draw_meter_tests(
     rng: np.random.Generator, services: Sequence[Service], fields: Sequence[Recorded]
 ) -> pd.DataFrame:
-    """Read some meters before and after two hours with all outlets closed."""
+    """Draw meter readings before and after two hours with all outlets closed."""
     rows = []
     for service, field in zip(services, fields, strict=True):
         if service.main or rng.random() < 0.3:
