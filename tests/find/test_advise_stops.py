@@ -20,7 +20,7 @@ from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import Cell, _readings, draw
 
 
-def told_exactly(level: np.ndarray, weight: np.ndarray) -> float:
+def exact_information(level: np.ndarray, weight: np.ndarray) -> float:
     """Mutual information of a mixture's component and a level of unit noise, by quadrature."""
 
     def density(y: float) -> float:
@@ -33,22 +33,22 @@ def told_exactly(level: np.ndarray, weight: np.ndarray) -> float:
 
 @pytest.mark.parametrize("size", [0.1, 0.5, 1.0, 3.0, 10.0])
 @pytest.mark.parametrize("seed", range(3))
-def test_what_a_level_tells_is_near_the_integral(size, seed):
+def test_mutual_information_is_near_the_integral(size, seed):
     rng = np.random.default_rng(seed)
     level, weight = size * rng.standard_normal(8), rng.dirichlet(np.full(8, 3.0))
     near = float(_mutual_information((level[:, None] - level) ** 2, weight))
-    exact = told_exactly(level, weight)
+    exact = exact_information(level, weight)
     # An approximation: within a fifth, or a tenth of a bit.
     assert near == pytest.approx(exact, rel=0.2, abs=0.1 if size > 0.5 else 0.02)
 
 
 @pytest.mark.parametrize("variance", [0.01, 0.1, 1.0, 10.0])
-def test_what_a_level_tells_of_a_normal_place_is_the_channel_s_capacity(variance):
+def test_information_on_a_normal_place_is_the_channel_s_capacity(variance):
     # Half the binary logarithm of one plus signal over noise (Cover and Thomas, Elements of
     # Information Theory, 2006, chapter 9).
     level = variance**0.5 * norm.ppf((np.arange(300) + 0.5) / 300)
-    told = float(_mutual_information((level[:, None] - level) ** 2, np.full(300, 1 / 300)))
-    assert told == pytest.approx(0.5 * np.log2(1 + variance), rel=0.1)
+    bits = float(_mutual_information((level[:, None] - level) ** 2, np.full(300, 1 / 300)))
+    assert bits == pytest.approx(0.5 * np.log2(1 + variance), rel=0.1)
 
 
 @given(
@@ -58,9 +58,9 @@ def test_what_a_level_tells_of_a_normal_place_is_the_channel_s_capacity(variance
 def test_levels_tell_no_less_than_nothing_and_no_more_than_there_is(level, seed):
     weight = np.random.default_rng(seed).dirichlet(np.ones(len(level)))
     level = np.array(level)
-    told = float(_mutual_information((level[:, None] - level) ** 2, weight))
+    bits = float(_mutual_information((level[:, None] - level) ** 2, weight))
     some = weight[weight > 0]
-    assert -1e-9 <= told <= -np.sum(some * np.log2(some)) + 1e-9
+    assert -1e-9 <= bits <= -np.sum(some * np.log2(some)) + 1e-9
 
 
 def bell(shared: float, length_m: float = 2.0) -> Expected:
@@ -105,7 +105,7 @@ def test_crowded_stops_tell_less_where_they_share_noise():
     assert within < sum(greedy_design(crowd, DesignRules(4, 0.0, 1e9, 0.25))[1])
 
 
-def test_stops_keep_apart_and_stop_where_little_is_told():
+def test_stops_keep_apart_and_stop_where_the_gain_is_small():
     expected = bell(1.0)
     stops, bits = greedy_design(expected, DesignRules(30, 0.05, 1e9, 0.7))
     gap = np.diff(np.sort(expected.stop_m[stops]))

@@ -68,8 +68,8 @@ def test_a_place_stands_out_where_the_interval_of_scipy_says_so(shift):
     mark, control = rng.normal(shift, 2, 5), rng.normal(0, 2, 5)
     peer = stats.ttest_ind(mark, control).confidence_interval(0.95)
     clear = np.mean(mark) - np.mean(control) >= 3.0
-    told = changes_more(places([5, 20], [mark, control]), 0, 1, constants(scale_degrees=1e-12))
-    assert told == (peer.low > 0 and clear)
+    more = changes_more(places([5, 20], [mark, control]), 0, 1, constants(scale_degrees=1e-12))
+    assert more == (peer.low > 0 and clear)
 
 
 def test_the_density_of_the_means_is_a_multivariate_t():
@@ -158,7 +158,7 @@ def test_a_control_that_hears_the_leak_too_does_not_speak_against_it():
     assert found.odds > 1.0
 
 
-def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
+def test_as_many_more_pairs_as_are_reported_decide_if_they_come_out_alike():
     mark, control = [5.0, 3.0], [0.0, 1.0]
     more = air_verdict(places([5, 25], [mark, control]), 0, PLASTIC, CONSTANTS).more_pairs
     assert more is not None
@@ -255,12 +255,12 @@ def test_the_step_judges_mark_and_control(tmp_path):
     assert "times likelier if the leak sounds here" in mark["message"]
 
 
-def test_air_without_its_pressure_is_told(tmp_path):
+def test_air_without_its_pressure_is_reported(tmp_path):
     result = leakgeo.confirm(air_job(tmp_path))
     assert any("not on record" in f.problem for f in result.faults)
 
 
-def test_readings_one_way_only_are_told(tmp_path):
+def test_readings_one_way_only_are_reported(tmp_path):
     job = air_job(tmp_path, mark=(9, 8), control=())
     located = leakgeo.locate(job)
     readings = located["readings_on_route"].copy()

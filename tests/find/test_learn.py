@@ -1,4 +1,4 @@
-"""Digs held against marks: cases, rates, odds, and the calibration."""
+"""Digs compared with marks: cases, rates, odds, and the calibration."""
 
 from __future__ import annotations
 
@@ -81,7 +81,7 @@ def test_dry_holes_widen():
     assert dry.exponent < wet.exponent
 
 
-def test_leaks_where_none_was_thought_of_are_told_and_break_nothing():
+def test_leaks_where_none_was_thought_of_are_reported_and_break_nothing():
     lost = [bell(0.1, leak=19.9)] * 30
     assert 0.2 <= fit_calibration(lost, 30).exponent <= 1.01
     assert outliers([*lost, bell(0.5, leak=10.4), bell(0.5)]) == 30
@@ -210,10 +210,10 @@ def test_one_hole_of_a_line_counts(tmp_path):
     assert set(table["surface"]) == {"grass"}
     assert table.loc[0, "crew"] == "blue"
     assert result["learned"].loc[0, "cases"] == 4
-    told = [f.problem for f in result.faults if f.layer == "dig_outcomes"]
-    assert sum(t.startswith("It does not count") for t in told) == 3
-    assert "1 of 4 leaks lay" in told[-1] or "2 of 4 leaks lay" in told[-1]
-    assert "4 digs count; with fewer than 30 nothing is calibrated." in told
+    reported = [f.problem for f in result.faults if f.layer == "dig_outcomes"]
+    assert sum(t.startswith("It does not count") for t in reported) == 3
+    assert "1 of 4 leaks lay" in reported[-1] or "2 of 4 leaks lay" in reported[-1]
+    assert "4 digs count; with fewer than 30 nothing is calibrated." in reported
 
 
 def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
@@ -228,12 +228,12 @@ def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
     assert [f.feature for f in result.faults if "found no leak" in f.problem] == ["L2"]
 
 
-def test_a_mark_where_a_hole_found_nothing_is_told(tmp_path):
+def test_a_mark_where_a_hole_found_nothing_is_reported(tmp_path):
     dug = holes([(0, 12.2, "dry", {}), (1, 12.2, "leak", {}), (2, 20.0, "dry", {})])
     path = job(tmp_path, lines=3, dig_outcomes=dug)
-    told = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
-    assert [f.feature for f in told] == ["L0"]
-    assert "0.2 m from the mark" in told[0].problem
+    reported = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
+    assert [f.feature for f in reported] == ["L0"]
+    assert "0.2 m from the mark" in reported[0].problem
 
 
 def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
@@ -287,7 +287,7 @@ def test_enough_digs_write_a_calibration_that_is_read_back(tmp_path):
     assert not (out / FILE).exists()
 
 
-def test_a_calibration_upon_a_calibration_is_told_against_the_model(tmp_path):
+def test_a_calibration_upon_a_calibration_is_reported_against_the_model(tmp_path):
     dug = holes([(i, 12.3, "leak", {}) for i in range(10)])
     located = leakgeo.locate(job(tmp_path, lines=10, dig_outcomes=dug))
     plain = leakgeo.learn(located, least_cases=10)["learned"].loc[0]

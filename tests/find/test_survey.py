@@ -204,9 +204,9 @@ QUIET = {"V": (70, 0), "M": (40, 20), "H": (0, 0)}
 )
 def test_where_nothing_speaks_for_a_leak_it_is_said_once_before_anyone_walks(layers, bare):
     result = leakgeo.survey(job_on(routes(TEE), **layers))
-    told = [f for f in result.faults if f.layer == "job"]
-    assert [f.feature for f in told] == ([bare] if bare else [])
-    for fault in told:
+    reported = [f for f in result.faults if f.layer == "job"]
+    assert [f.feature for f in reported] == ([bare] if bare else [])
+    for fault in reported:
         assert fault.effect == "noted"
         assert "before anyone walks" in fault.what_to_do
 

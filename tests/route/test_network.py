@@ -84,7 +84,7 @@ def test_the_reach_is_that_of_both_traces(gap, sd):
     assert len(joined(lines)) == (gap <= reach + 1e-9)
 
 
-def test_what_comes_close_is_told_and_so_is_what_crosses():
+def test_what_comes_close_is_reported_and_so_is_what_crosses():
     lines = lines_from([[(0, 0), (50, 0)], [(20, REACH_M + 0.3), (20, 30)], [(30, -9), (30, 9)]])
     close, crossing = junctions_of(lines).faults
     assert (close.feature, close.effect, close.code) == ("L1", "noted", "end_near_route")
@@ -93,7 +93,7 @@ def test_what_comes_close_is_told_and_so_is_what_crosses():
     assert (crossing.value, crossing.reason) == ("L0 and L2", Reason("routes_cross", times=1))
 
 
-def test_nothing_is_told_of_what_is_joined_or_far():
+def test_nothing_is_reported_of_what_is_joined_or_far():
     shapes = [[(0, 0), (50, 0)], [(20, 0), (20, 30)], [(50, 0), (90, 5)], [(25, 9), (90, 60)]]
     assert junctions_of(lines_from(shapes)).faults == ()
 

@@ -225,4 +225,4 @@ def keep_listening(count: int, zone_m: float, after_m: float) -> Reason:
     """Return the advice to keep listening, with the expected length of the zone."""
     if not np.isfinite(zone_m):
         return Reason("listen_to_decide", stops=count)
-    return Reason("keep_listening", stops=count, less=1.0 - after_m / zone_m, after_m=after_m)
+    return Reason("listen_on", stops=count, less=1.0 - after_m / zone_m, after_m=after_m)

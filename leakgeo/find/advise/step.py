@@ -73,24 +73,24 @@ def advise(
     """
     lines, constants = lines_in(result), constants_in(result)
     rules = StopRules(how_many, short_zone_m, least_bits, walk_m_per_bit)
-    told = [
+    outcomes = [
         *_advise_heard(result, lines, constants, rules),
         *_propose_first_walks(result, lines, coarse_step_m, first_walks),
     ]
-    advices = [a for a in told if isinstance(a, Advice)]
+    advices = [a for a in outcomes if isinstance(a, Advice)]
     frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
     chainage = frame["chainage_m"].to_numpy(dtype=float)
     points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
     frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
     table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
-    said = {a.line_id: a.advice for a in advices}
-    advice = columns_of("advice", [said.get(str(name)) for name in table["line_id"]])
+    advice_of = {a.line_id: a.advice for a in advices}
+    advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
         "lines": table.assign(**advice),
     }
-    return result.adding(layers, [a for a in told if isinstance(a, Fault)])
+    return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
 
 
 def _advise_heard(

@@ -91,12 +91,12 @@ def air_places(
         Readings rejected, and readings without a partner.
     """
     heard = _air_readings(result, constants)
-    refused = heard["over_kpa"] > most_over_kpa + _ROUNDING_KPA
-    kept = heard[~refused].copy()
+    rejected = heard["over_kpa"] > most_over_kpa + _ROUNDING_KPA
+    kept = heard[~rejected].copy()
     kept["place"] = _places(kept)
     paired = _paired(kept)
     faults = [
-        *_over_limit(heard[refused], most_over_kpa), *_pressure_unknown(heard),
+        *_over_limit(heard[rejected], most_over_kpa), *_pressure_unknown(heard),
         *_without_partner(kept, paired),
     ]  # fmt: skip
     places = {str(i): _of_line(own) for i, own in paired.groupby("line_id", sort=True)}
@@ -176,7 +176,7 @@ def _of_line(paired: pd.DataFrame) -> AirPlaces:
     return AirPlaces(x, error, smear, on, off, pairs.astype(np.int64), square, air)
 
 
-def _over_limit(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
+def _over_limit(rejected: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
     return [
         Fault(
             "readings",
@@ -184,7 +184,7 @@ def _over_limit(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
                    most_kpa=most_over_kpa),
             str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
         )
-        for row in refused.itertuples()
+        for row in rejected.itertuples()
     ]  # fmt: skip
 
 

@@ -92,8 +92,10 @@ def meter(
         loss_at_other_l_per_day=loss_at_pressure(shown, pressure, other, n1),
         n1=np.where(np.isfinite(other), n1, np.nan),
     )
-    said = [_message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)]
-    frame = frame.assign(**columns_of("message", said))
+    messages = [
+        _message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)
+    ]
+    frame = frame.assign(**columns_of("message", messages))
     return result.adding({"meter_results": frame}, _faults(result.job))
 
 
