@@ -155,8 +155,8 @@ def test_a_quiet_line_whose_meter_shows_nothing_needs_no_lever(tmp_path):
     assert leakgeo.levers(job(tmp_path / "b", **quiet, meter_tests=tight))["levers"].empty
 
 
-def test_a_located_line_needs_no_lever():
-    result = leakgeo.levers("examples/town/job.gpkg")
+def test_a_located_line_needs_no_lever(town):
+    result, _ = town
     status = result["lines"].set_index("line_id")["status"]
     depth = result.job.routes.set_index("line_id")["depth_m"]
     named = pd.unique(result["levers"]["line_id"])
