@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from leakgeo.contract import check_columns
-from leakgeo.errors import ParameterError
+from leakgeo.errors import ContractError, ParameterError
 from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
 from leakgeo.process_settings import SharedSetting
@@ -272,7 +272,12 @@ def _with_layers(result: Result, needs: Iterable[str]) -> Result:
             # Steps can't compute missing layers from a result that was read from a file.
             if result.read_back:
                 continue
-            maker = next(s for s in load_steps().values() if layer in s.makes)
+            maker = next((s for s in load_steps().values() if layer in s.makes), None)
+            if maker is None:
+                raise ContractError(
+                    f"{layer}: no installed step makes this layer. Install leakgeo again, so that "
+                    "its entry points are registered."
+                )
             result = maker(result)
     return result
 

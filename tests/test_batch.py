@@ -28,27 +28,27 @@ def test_chunks_and_processes_change_nothing(whole, tmp_path):
 
 def test_chunks_in_one_process_change_nothing(few, tmp_path):
     job, result = few
-    done = run(job, tmp_path, chunk_lines=1, workers=1)
+    done = run(job, tmp_path, chunk_lines=4, workers=1)
     assert done.run_id == json.loads((result / "run.json").read_text("utf-8"))["run_id"]
     assert_same(result, tmp_path)
 
 
 def test_a_run_that_was_killed_is_finished(few, tmp_path):
     job, result = few
-    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=1, workers=1"
+    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1"
     code = f"import leakgeo; leakgeo.run({into})"
     child = subprocess.Popen([sys.executable, "-c", code])
     parts = tmp_path / FOLDER
     until = time.monotonic() + 120
-    while len(list(parts.glob("[0-9]*"))) < 2 and time.monotonic() < until:
+    while not list(parts.glob("[0-9]*")) and time.monotonic() < until:
         time.sleep(0.02)
     os.kill(child.pid, signal.SIGKILL)
     child.wait()
-    assert 2 <= len(list(parts.glob("[0-9]*"))) < 6
+    assert 1 <= len(list(parts.glob("[0-9]*"))) < 3
     assert not (tmp_path / "result.gpkg").exists()
     told = []
-    run(job, tmp_path, chunk_lines=1, workers=1, resume=True, tell=told.append)
-    assert sum(t.step == "chunks" for t in told) < 6
+    run(job, tmp_path, chunk_lines=2, workers=1, resume=True, tell=told.append)
+    assert sum(t.step == "chunks" for t in told) < 3
     assert_same(result, tmp_path)
 
 
@@ -62,7 +62,7 @@ def test_a_worker_that_dies_is_replaced(few, tmp_path):
             killed.append(child.pid)
             os.kill(child.pid, signal.SIGKILL)
 
-    run(job, tmp_path, chunk_lines=1, workers=2, tell=kill_one)
+    run(job, tmp_path, chunk_lines=2, workers=2, tell=kill_one)
     assert killed
     assert_same(result, tmp_path)
 

@@ -76,7 +76,7 @@ def _hostile(tmp_path_factory):
     return result, out
 
 
-@pytest.fixture(params=["si", "us"], name="made")
+@pytest.fixture(scope="module", params=["si", "us"], name="made")
 def _made(hostile, request):
     """Give the result, the folder and the units of it, and the layers in its GeoPackage."""
     result, out = hostile

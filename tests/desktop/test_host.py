@@ -13,7 +13,7 @@ from geopandas.testing import assert_geodataframe_equal
 
 from leakgeo.commands import describe
 from tests.desktop.conftest import PROGRAM, layers_of
-from tests.town import TOWN
+from tests.town import FEW, TOWN
 
 INPUTS = ("routes", "readings", "contacts", "meter_tests", "utilities", "surfaces", "history")
 KINDS = {"number": "number", "integer": "number", "boolean": "boolean", "text": "string",
@@ -24,7 +24,7 @@ OWN = {"load_results", "lines_apart"}
 
 @pytest.fixture(scope="module", name="town")
 def _town(tmp_path_factory):
-    """The town with one layer each of utilities and of history, as the plugin takes them."""
+    """A part of the town, with one layer each of utilities and of history, as the plugin has it."""
     path = tmp_path_factory.mktemp("town") / "job.gpkg"
     mixed: dict[str, list[gpd.GeoDataFrame]] = {}
     for name in pyogrio.list_layers(TOWN)[:, 0]:
@@ -32,7 +32,10 @@ def _town(tmp_path_factory):
         whole = {"utility": "utilities"}.get(whole, whole)
         mixed.setdefault(whole, []).append(pyogrio.read_dataframe(TOWN, layer=name))
     for name, parts in mixed.items():
-        pyogrio.write_dataframe(pd.concat(parts, ignore_index=True), path, layer=name,
+        rows = pd.concat(parts, ignore_index=True)
+        if name in ("routes", "readings", "contacts", "meter_tests"):
+            rows = rows[rows["line_id"].isin(FEW)]
+        pyogrio.write_dataframe(rows, path, layer=name,
                                 dataset_options={"VERSION": "1.3"})  # fmt: skip
     return path
 

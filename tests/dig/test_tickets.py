@@ -146,7 +146,7 @@ def test_a_ticket_that_does_not_add_up_holds(dig, gas_main, changed, said):
 
 
 def test_the_end_of_the_first_ticket_is_reported(dig, gas_main):
-    assert "runs out at the end of 2026-03-16" in dig([gas_main(3.0)])[0]["cautions"]
+    assert "expires at the end of 2026-03-16" in dig([gas_main(3.0)])[0]["cautions"]
 
 
 def test_ticket_dates_of_any_number_at_once():

@@ -161,8 +161,8 @@ def test_a_quiet_line_whose_meter_shows_nothing_needs_no_improvement(tmp_path):
     ].empty
 
 
-def test_a_located_line_needs_no_improvement():
-    result = leakgeo.improvements("examples/town/job.gpkg")
+def test_a_located_line_needs_no_lever(town):
+    result, _ = town
     status = result["lines"].set_index("line_id")["status"]
     depth = result.job.routes.set_index("line_id")["depth_m"]
     named = pd.unique(result["improvements"]["line_id"])

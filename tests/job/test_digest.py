@@ -51,7 +51,7 @@ def test_a_layer_that_was_edited_is_reported(out, layer, tmp_path):
     (fault,) = leakgeo.read_result(out).faults
     assert fault.layer == layer
     assert fault.code == "layer_changed"
-    done = leakgeo.export(out, out=tmp_path / "handed_over")
+    done = leakgeo.export(out, out=tmp_path / "handed_over", density=False)
     assert fault in done.faults
 
 
