@@ -8,11 +8,15 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Objects
 
 START, END = "start of the route", "end of the route"
+_START, _END = Reason("start_of_route"), Reason("end_of_route")
+# A place this near a fitting is at it.
+_AT_M = 0.05
 
 
 def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
@@ -44,23 +48,72 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     ['meter C-1', 5.0, 'hydrant C-2']
     ['start of the route', 5.0, 'end of the route']
     """
+    places = _places(stops, fittings)
+    return pd.DataFrame(
+        {
+            "from_fitting": [_text(place) for place in places["fitting"]],
+            "from_fitting_m": places["by_m"].round(2),
+            "toward_fitting": [_text(place) for place in places["toward"]],
+        },
+        index=stops.index,
+    )
+
+
+def tape_from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> list[Reason]:
+    """Place of each stop as a crew tapes it, for a sentence.
+
+    Parameters
+    ----------
+    stops, fittings : pandas.DataFrame
+        As `from_fitting` takes them.
+
+    Returns
+    -------
+    list of Reason
+        ``taped_place`` with ``by_m`` in metres, ``fitting`` and ``toward``, or ``at_fitting``.
+
+    Examples
+    --------
+    >>> stops = pd.DataFrame({"line_id": ["A"], "chainage_m": [3.0]})
+    >>> fittings = pd.DataFrame({"line_id": ["A"], "chainage_m": [4.0], "contact_id": ["C-1"],
+    ...                          "kind": ["curb_stop"]})
+    >>> tape_from_fitting(stops, fittings)[0].code
+    'taped_place'
+    """
+    return [
+        Reason("at_fitting", fitting=fitting)
+        if by_m < _AT_M
+        else Reason("taped_place", by_m=by_m, fitting=fitting, toward=toward)
+        for fitting, by_m, toward in _places(stops, fittings).itertuples(index=False)
+    ]
+
+
+def _text(place: Reason) -> str:
+    if place in (_START, _END):
+        return START if place == _START else END
+    values = dict(place.values)
+    return f"{str(values['kind']).replace('_', ' ')} {values['contact']}"
+
+
+def _places(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
+    """Nearest fitting of each stop, the distance along the line, and the next one on its side."""
     known = fittings[fittings["chainage_m"].notna() & fittings["line_id"].notna()]
-    kind = pd.Series(texts(known, "kind")).fillna("fitting").str.replace("_", " ")
-    name = np.array([f"{k} {i}" for k, i in zip(kind, texts(known, "contact_id"), strict=True)])
-    places = pd.DataFrame({"at": floats(known, "chainage_m"), "name": name})
+    kind = pd.Series(texts(known, "kind")).fillna("fitting")
+    name = [Reason("fitting", kind=k, contact=i)
+            for k, i in zip(kind, texts(known, "contact_id"), strict=True)]  # fmt: skip
+    table = pd.DataFrame({"at": floats(known, "chainage_m"), "name": name})
     by_line = {line: own.sort_values("at", kind="stable")
-               for line, own in places.groupby(texts(known, "line_id"))}  # fmt: skip
-    way = floats(stops, "chainage_m").copy()
-    named, toward = np.full((2, len(stops)), START, dtype=object)
-    toward[:] = END
+               for line, own in table.groupby(texts(known, "line_id"))}  # fmt: skip
+    by_m = floats(stops, "chainage_m").copy()
+    fitting, toward = np.full((2, len(stops)), _START, dtype=object)
+    toward[:] = _END
     for line, rows in stops.reset_index(drop=True).groupby("line_id").groups.items():
         if line in by_line:
             own = by_line[line]
-            named[rows], way[rows], toward[rows] = _between(
-                way[rows], own["at"].to_numpy(), own["name"].to_numpy(dtype=object)
+            fitting[rows], by_m[rows], toward[rows] = _between(
+                by_m[rows], own["at"].to_numpy(), own["name"].to_numpy(dtype=object)
             )
-    columns = {"from_fitting": named, "from_fitting_m": way.round(2), "toward_fitting": toward}
-    return pd.DataFrame(columns, index=stops.index)
+    return pd.DataFrame({"fitting": fitting, "by_m": by_m, "toward": toward})
 
 
 def _between(stop_m: Floats, at_m: Floats, name: Objects) -> tuple[Objects, Floats, Objects]:
@@ -68,5 +121,5 @@ def _between(stop_m: Floats, at_m: Floats, name: Objects) -> tuple[Objects, Floa
     near = np.argmin(np.abs(stop_m[:, None] - at_m), axis=1)
     way = stop_m - at_m[near]
     side = np.where(way >= 0, 1, -1)
-    ends = np.array([START, *name, END], dtype=object)
+    ends = np.array([_START, *name, _END], dtype=object)
     return name[near], np.abs(way), ends[near + 1 + side]

@@ -1,0 +1,155 @@
+"""What a crew reads first of a dig: what is in the way, and the one thing to do next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from leakgeo.reason import Reason, columns_of, reasons_in
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+# What stands in the headline of a utility, the first that applies; each has a message `card_CODE`.
+_CAUSES = (
+    "owner_not_notified", "no_answer", "answer_not_understood", "mark_not_seen",
+    "private_not_marked", "private_not_known", "ticket_expired", "notice_short",
+    "answer_before_notice", "dated_after_dig", "record_rejected",
+)  # fmt: skip
+# Paperwork of a ticket: it holds the dig, and stands in no headline.
+FORMAL = (
+    "no_ticket_number", "notice_time_not_known", "answer_time_not_known", "ticket_not_checked",
+    "no_utility_id", "owner_missing", "width_not_known", "quality_level_not_known",
+)  # fmt: skip
+# What to do about each cause, in the order in which it is done: the first that applies is next.
+_ACTIONS = {
+    "not_located": "listen_on", "hole_not_drawn": "listen_on", "error_longer_than_hole": "listen_on",
+    "owner_not_notified": "notify_owner",
+    "no_utilities_layer": "ask_owners", "no_utilities_rows": "ask_owners",
+    "no_utility_on_record": "ask_owners",
+    "no_answer": "get_answer", "answer_not_understood": "get_answer",
+    "answer_before_notice": "get_answer", "dated_after_dig": "get_answer",
+    "ticket_expired": "renew_ticket", "notice_short": "wait_for_notice",
+    "private_not_marked": "private_locator", "private_not_known": "private_locator",
+    "mark_not_seen": "find_mark", "position_not_known": "have_located",
+    "record_rejected": "correct_record", "kind_not_known": "correct_record",
+    "shape_was_invalid": "correct_record", "utilities_without_position": "correct_records",
+    "ticket_not_checked": "check_ticket", "no_ticket_number": "check_ticket",
+    "notice_time_not_known": "check_ticket", "answer_time_not_known": "check_ticket",
+    "cover_not_known": "probe_depth",
+    "line_under_pressure": "shut_line", "pressure_not_known": "shut_line", "air_in_line": "vent_line",
+    "inside_tolerance_zone": "expose", "inside_tolerance_zone_by_records": "expose",
+    "inside_caution_zone": "expose",
+}  # fmt: skip
+_ORDER = {code: k for k, code in enumerate(dict.fromkeys(_ACTIONS.values()))}
+# So many utilities are named; the others are counted.
+_NAMED = 2
+
+
+def headlines(
+    lines: pd.DataFrame, holds: pd.DataFrame, clearance_m: Mapping[tuple[str, str], float]
+) -> dict[str, Sequence[object]]:
+    """Sum up what holds the dig of each line, and what to do next.
+
+    Parameters
+    ----------
+    lines : pandas.DataFrame
+        ``lines``, with ``advice_code`` and ``advice_values`` where `advise` has run.
+    holds : pandas.DataFrame
+        As `leakgeo.dig.holds.holds_table` gives, in its order.
+    clearance_m : mapping of (line_id, utility_id) to float
+        Metres from the hole to the utility's edge; 0 where they overlap.
+
+    Returns
+    -------
+    dict of str to ndarray of str
+        Codes and values of the columns ``held_by`` and ``next_action``, one a line. ``held_by`` is
+        null where the line has no hole to hold.
+    """
+    own = {line: part for line, part in holds.groupby("line_id", sort=False)}
+    advice = dict(zip(lines["line_id"], _advice(lines), strict=True))
+    held, after = [], []
+    for line in lines["line_id"]:
+        part = own.get(line)
+        reasons = [] if part is None else list(zip(part["utility_id"], _reasons(part), strict=True))
+        located = part is not None and "not_located" not in set(part["code"])
+        held.append(_held_by(line, reasons, clearance_m) if located else None)
+        after.append(_next_action(reasons) if located else advice[line])
+    ready = lines["dig_status"].eq("no_hold_recorded").to_numpy()
+    after = [Reason("no_hold_on_record") if r else a for r, a in zip(ready, after, strict=True)]
+    return {**columns_of("held_by", held), **columns_of("next_action", after)}
+
+
+def _advice(lines: pd.DataFrame) -> list[Reason | None]:
+    if "advice_code" not in lines:
+        return [None] * len(lines)
+    return reasons_in(lines, "advice")
+
+
+def _reasons(holds: pd.DataFrame) -> Iterator[Reason]:
+    return (reason for reason in reasons_in(holds, "message") if reason is not None)
+
+
+def _held_by(
+    line: str, holds: list[tuple[object, Reason]], clearance_m: Mapping[tuple[str, str], float]
+) -> Reason | None:
+    """Name the utilities in the way, those that can kill first, and what else is wrong."""
+    by_utility: dict[object, list[Reason]] = {}
+    for _, reason in holds:
+        by_utility.setdefault(dict(reason.values).get("utility"), []).append(reason)
+    whole = by_utility.pop(None, [])
+    named = [
+        item
+        for name, reasons in by_utility.items()
+        if isinstance(name, Reason)
+        and (item := _in_the_way(name, reasons, _clearance(line, name, clearance_m)))
+    ]
+    said = named[:_NAMED] + [Reason(f"card_{r.code}") for r in whole if r.code not in FORMAL]
+    if not holds:
+        return None
+    more = len(named) - len(named[:_NAMED])
+    if not said:
+        return Reason("held_by_paperwork")
+    return Reason("held_by", Reason("more_utilities", utilities=more) if more else None, what=said)
+
+
+def _clearance(
+    line: str, name: Reason, clearance_m: Mapping[tuple[str, str], float]
+) -> float | None:
+    utility = dict(name.values).get("utility")
+    return clearance_m.get((line, utility)) if isinstance(utility, str) else None
+
+
+def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) -> Reason | None:
+    codes = {reason.code for reason in reasons}
+    cause = next((code for code in _CAUSES if code in codes), None)
+    if clearance_m is not None and clearance_m <= 0.0:
+        where = "in_the_hole"
+    elif codes & {"inside_tolerance_zone", "inside_tolerance_zone_by_records"}:
+        where = "at_the_hole"
+    elif "position_not_known" in codes:
+        where = "position_unknown"
+    else:
+        where = "near_the_hole"
+    if cause is None and where == "near_the_hole":
+        return None
+    kind = dict(name.values)["kind"]
+    why = None if cause is None else Reason(f"card_{cause}")
+    if why is None:
+        return Reason("in_the_way", kind=kind, where=Reason(where))
+    return Reason("in_the_way_and", kind=kind, where=Reason(where), why=why)
+
+
+def _next_action(holds: list[tuple[object, Reason]]) -> Reason:
+    """Say what to do first about what holds a dig."""
+    known = [(_ORDER[_ACTIONS[r.code]], k, r) for k, (_, r) in enumerate(holds) if r.code in _ACTIONS]
+    if not known:
+        return Reason("do_correct_mark")
+    _, _, first = min(known, key=lambda each: each[:2])
+    name = dict(first.values).get("utility")
+    code = f"do_{_ACTIONS[first.code]}"
+    if not isinstance(name, Reason):
+        return Reason(code)
+    values = dict(name.values)
+    return Reason(code, kind=values["kind"], utility=values["utility"])
