@@ -14,6 +14,7 @@ from leakgeo.dig.cautions import cautions_table
 from leakgeo.dig.conflicts import find_conflicts
 from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
 from leakgeo.dig.facilities import facility_faults, layer_hold, prepare_facilities
+from leakgeo.dig.headline import headlines
 from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
 from leakgeo.dig.holds import holds_table
 from leakgeo.dig.rules import assumptions, pick_rule
@@ -81,8 +82,9 @@ def clearance(
     -------
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
-        and ``dig_alternatives`` added, and ``conflicts`` and ``dig_status`` of ``lines`` filled
-        in. ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
+        and ``dig_alternatives`` added, and ``conflicts``, ``dig_status``, ``held_by`` and
+        ``next_action`` of ``lines`` filled in. ``dig_status`` is ``hold`` wherever anything is
+        missing, and on a line without a mark.
         A line that is not located has no hole.
 
     Raises
@@ -106,7 +108,7 @@ def clearance(
         "holds": holds[list(HOLD_COLUMNS)],
         "cautions": cautions_table(digs, pairs, picked, ticket),
         "conflicts": _conflicts_layer(pairs, digs, result),
-        "lines": _lines_layer(result.layers["lines"], digs),
+        "lines": _lines_layer(result.layers["lines"], digs, holds, pairs),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
         "dig_alternatives": alternative_sites(profile, digs, zones, blocked, facilities),
@@ -212,10 +214,16 @@ def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
 
 
-def _lines_layer(lines: pd.DataFrame, digs: pd.DataFrame) -> pd.DataFrame:
-    """Fill ``conflicts`` and ``dig_status`` into the lines; a line without a mark is on hold."""
+def _lines_layer(
+    lines: pd.DataFrame, digs: pd.DataFrame, holds: pd.DataFrame, pairs: pd.DataFrame
+) -> pd.DataFrame:
+    """Fill counts, status and headlines into the lines; a line without a mark is on hold."""
     by_line = digs.groupby("line_id")
     count = lines["line_id"].map(by_line["conflicts"].sum()).fillna(0).astype(int)
     held = (digs["dig_status"] != NO_HOLD).groupby(digs["line_id"].to_numpy()).any()
     ready = lines["line_id"].map(~held).eq(True)
-    return lines.assign(conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD))
+    lines = lines.assign(conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD))
+    names = digs["line_id"].to_numpy()[pairs["zone"]]
+    clearance_m = dict(zip(zip(names, pairs["utility_id"], strict=True), pairs["clearance_m"],
+                           strict=True))  # fmt: skip
+    return lines.assign(**headlines(lines, holds, clearance_m))

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import pandas as pd
-
 from leakgeo.reason import Reason, columns_of, reasons_in
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping
+
+    import numpy as np
+    import pandas as pd
+    from numpy.typing import NDArray
 
 # What stands in the headline of a utility, the first that applies; each has a message `card_CODE`.
 _CAUSES = (
@@ -24,7 +26,8 @@ FORMAL = (
 )  # fmt: skip
 # What to do about each cause, in the order in which it is done: the first that applies is next.
 _ACTIONS = {
-    "not_located": "listen_on", "hole_not_drawn": "listen_on", "error_longer_than_hole": "listen_on",
+    "not_located": "listen_on", "hole_not_drawn": "listen_on",
+    "error_longer_than_hole": "listen_on",
     "owner_not_notified": "notify_owner",
     "no_utilities_layer": "ask_owners", "no_utilities_rows": "ask_owners",
     "no_utility_on_record": "ask_owners",
@@ -38,7 +41,8 @@ _ACTIONS = {
     "ticket_not_checked": "check_ticket", "no_ticket_number": "check_ticket",
     "notice_time_not_known": "check_ticket", "answer_time_not_known": "check_ticket",
     "cover_not_known": "probe_depth",
-    "line_under_pressure": "shut_line", "pressure_not_known": "shut_line", "air_in_line": "vent_line",
+    "line_under_pressure": "shut_line", "pressure_not_known": "shut_line",
+    "air_in_line": "vent_line",
     "inside_tolerance_zone": "expose", "inside_tolerance_zone_by_records": "expose",
     "inside_caution_zone": "expose",
 }  # fmt: skip
@@ -49,7 +53,7 @@ _NAMED = 2
 
 def headlines(
     lines: pd.DataFrame, holds: pd.DataFrame, clearance_m: Mapping[tuple[str, str], float]
-) -> dict[str, Sequence[object]]:
+) -> dict[str, NDArray[np.object_]]:
     """Sum up what holds the dig of each line, and what to do next.
 
     Parameters
@@ -67,7 +71,7 @@ def headlines(
         Codes and values of the columns ``held_by`` and ``next_action``, one a line. ``held_by`` is
         null where the line has no hole to hold.
     """
-    own = {line: part for line, part in holds.groupby("line_id", sort=False)}
+    own = dict(list(holds.groupby("line_id", sort=False)))
     advice = dict(zip(lines["line_id"], _advice(lines), strict=True))
     held, after = [], []
     for line in lines["line_id"]:
@@ -105,13 +109,15 @@ def _held_by(
         if isinstance(name, Reason)
         and (item := _in_the_way(name, reasons, _clearance(line, name, clearance_m)))
     ]
-    said = named[:_NAMED] + [Reason(f"card_{r.code}") for r in whole if r.code not in FORMAL]
     if not holds:
         return None
     more = len(named) - len(named[:_NAMED])
-    if not said:
-        return Reason("held_by_paperwork")
-    return Reason("held_by", Reason("more_utilities", utilities=more) if more else None, what=said)
+    causes = [
+        *named[:_NAMED],
+        *([Reason("more_utilities", utilities=more)] if more else []),
+        *dict.fromkeys(Reason(f"card_{r.code}") for r in whole if r.code not in FORMAL),
+    ]
+    return Reason("held_by", what=causes) if causes else Reason("held_by_paperwork")
 
 
 def _clearance(
@@ -143,7 +149,9 @@ def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) 
 
 def _next_action(holds: list[tuple[object, Reason]]) -> Reason:
     """Say what to do first about what holds a dig."""
-    known = [(_ORDER[_ACTIONS[r.code]], k, r) for k, (_, r) in enumerate(holds) if r.code in _ACTIONS]
+    known = [
+        (_ORDER[_ACTIONS[r.code]], k, r) for k, (_, r) in enumerate(holds) if r.code in _ACTIONS
+    ]
     if not known:
         return Reason("do_correct_mark")
     _, _, first = min(known, key=lambda each: each[:2])

@@ -201,6 +201,23 @@ def percent(probability: float | None) -> str:
     return "under 1 %" if probability < 0.01 else f"{100 * probability:.0f} %"
 
 
+def odds_text(probability: float | None, of: str = "in") -> str:
+    """Return a probability as a count out of ten; near 0 and 1 as a count out of a hundred.
+
+    Examples
+    --------
+    >>> odds_text(0.72), odds_text(0.97), odds_text(0.999), odds_text(0.03), odds_text(None)
+    ('7 in 10', '97 in 100', 'over 99 in 100', '3 in 100', 'unknown')
+    """
+    if probability is None or not is_known(probability):
+        return UNKNOWN
+    if 0.095 <= probability < 0.95:
+        return f"{whole(10 * probability)} {of} 10"
+    bound = "over" if probability > 0.99 else "under" if probability < 0.01 else ""
+    count = min(max(whole(100 * probability), 1), 99)
+    return f"{bound} {count} {of} 100".strip()
+
+
 def both_units(metres: float | None) -> str:
     """Return a length in metres and feet.
 
@@ -307,6 +324,14 @@ class Quantities:
         codes = {"over 99 %": "over_99", "under 1 %": "under_1"}
         text = self._term(codes[known], "percent") if known in codes else known
         return text[:1].upper() + text[1:] if at == "start" else text
+
+    def odds(self, probability: float | None) -> str:
+        """Return a probability as a count out of ten or a hundred."""
+        text = odds_text(probability, self._term("in", "odds"))
+        for bound in ("over", "under"):
+            if text.startswith(bound):
+                return self._term(bound, "odds") + text.removeprefix(bound)
+        return text
 
     def pressure(self, kilopascals: float | None) -> str:
         """Return a pressure."""

@@ -21,8 +21,8 @@ from leakgeo.find.advise.next_stops import (
     no_more_stops,
 )
 from leakgeo.find.levels.readings import readings_by_line
-from leakgeo.find.survey.from_fitting import from_fitting
-from leakgeo.reason import Reason, columns_of
+from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
+from leakgeo.reason import Reason, columns_of, with_next
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 # Maximum number of stops of a proposed walk; on a long main the steps are longer instead.
 MAX_WALK_STOPS = 60
+# Stops that the advice names; the layer has all.
+_STOPS_NAMED = 3
 
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
@@ -84,13 +86,25 @@ def advise(
     frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
     table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
-    advice_of = {a.line_id: a.advice for a in advices}
+    stops_at = _stops_by_line(frame, result.layers["contact_ranking"])
+    advice_of = {a.line_id: with_next(a.advice, stops_at.get(a.line_id)) for a in advices}
     advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
         "lines": table.assign(**advice),
     }
     return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
+
+
+def _stops_by_line(stops: pd.DataFrame, fittings: pd.DataFrame) -> dict[str, Reason]:
+    """Return the first proposed stops of each line, as a crew tapes them."""
+    places = pd.Series(tape_from_fitting(stops, fittings), dtype=object)
+    by_line = places.groupby(stops["line_id"].to_numpy(), sort=False)
+    return {
+        str(line): Reason("stops_at", places=own.tolist()[:_STOPS_NAMED],
+                          further=max(len(own) - _STOPS_NAMED, 0))
+        for line, own in by_line
+    }  # fmt: skip
 
 
 def _advise_heard(

@@ -18,7 +18,7 @@ from leakgeo.find.locate.status import (
     status_of,
 )
 from leakgeo.find.loss.meter import loss_by_line
-from leakgeo.find.survey.from_fitting import from_fitting
+from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.job.north import from_true_north
 from leakgeo.reason import Reason, columns_of
 
@@ -122,15 +122,18 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
 
 def lines_table(
     job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame,
-    failed: Sequence[Fault],
+    failed: Sequence[Fault], fittings: pd.DataFrame,
 ) -> pd.DataFrame:  # fmt: skip
     """Return ``lines``: one row for every selected line, with its status."""
     failures = {fault.feature: fault.reason for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
+    spots = pd.DataFrame({"line_id": list(found),
+                          "chainage_m": [f.mark.chainage_m for f in findings]})  # fmt: skip
+    places = tape_from_fitting(spots, fittings)
     without = [i for i in lines.table.index[lines.selected] if i not in found]
     rows = [(i, status_of(f), f.posterior.leak_probability,
-             f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f))
-            for i, f in found.items()]  # fmt: skip
+             f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f, place))
+            for (i, f), place in zip(found.items(), places, strict=True)]  # fmt: skip
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               failures.get(i) or rejected_message(i, readings)) for i in without]  # fmt: skip

@@ -55,20 +55,28 @@ def status_of(finding: Finding) -> str:
     return "ambiguous" if rivals else "keep_listening"
 
 
-def message_of(finding: Finding) -> Reason:
-    """Return the message of a line: what was found, its probability, and what limits it."""
-    odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
+def message_of(finding: Finding, place: Reason) -> Reason:
+    """Return the message of a line: what was found, its probability, and what limits it.
+
+    Parameters
+    ----------
+    finding : Finding
+    place : Reason
+        Place of the mark as a crew tapes it; see
+        `leakgeo.find.survey.from_fitting.tape_from_fitting`.
+    """
     if not leak_heard(finding):
+        odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
         return _no_leak_reason(finding, odds)
     mark, located = finding.mark, status_of(finding) == "located"
     other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT
     return Reason(
         "mark" if located else "likeliest",
-        odds,
         _also_possible(finding),
         Reason("other_source") if other else None,
         None if located else Reason(f"limited_by_{finding.limited_by}"),
         chainage_m=mark.chainage_m,
+        place=place,
         within_foot=finding.within_foot,
     )
 

@@ -155,7 +155,7 @@ def _layers(
     fittings: pd.DataFrame,
 ) -> dict[str, pd.DataFrame]:
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
-    table = lines_table(job, lines, findings, readings, faults)
+    table = lines_table(job, lines, findings, readings, faults, fittings)
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan

@@ -11,15 +11,15 @@ end_of_route = the end of the route
 ## What holds the dig
 
 held_by = { JOIN($what, by: "; ") }
-more_utilities = ; { $utilities ->
+more_utilities = { $utilities ->
     [one] 1 more utility
    *[other] { $utilities } more utilities
 }
 held_by_paperwork = tickets are not complete
-in_the_way = { TERM($kind, kind: "utility") } { $where }
-in_the_way_and = { TERM($kind, kind: "utility") } { $where }, { $why }
+in_the_way = { TERM($kind, kind: "hazard") } { $where }
+in_the_way_and = { TERM($kind, kind: "hazard") } { $where }, { $why }
 in_the_hole = in the hole
-at_the_hole = within its tolerance zone of the hole
+at_the_hole = beside the hole, inside its tolerance zone
 near_the_hole = near the hole
 position_unknown = of unknown position
 card_owner_not_notified = owner not notified
@@ -49,20 +49,20 @@ card_air_in_line = { air_in_line.brief }
 ## What to do next about a dig
 
 do_listen_on = keep listening: this is a stretch to search, not a hole.
-do_notify_owner = notify the { TERM($kind, kind: "utility") } owner ({ $utility }) through the one-call centre.
+do_notify_owner = notify the { TERM($kind, kind: "hazard") } owner ({ $utility }) through the one-call centre.
 do_ask_owners = get the answer of every utility owner through the one-call centre.
-do_get_answer = get the { TERM($kind, kind: "utility") } owner's answer ({ $utility }).
-do_renew_ticket = renew the locate ticket for { TERM($kind, kind: "utility") } { $utility }.
-do_wait_for_notice = wait until the notice to the { TERM($kind, kind: "utility") } owner ({ $utility }) is long enough.
-do_private_locator = have the owner or a private locator mark { TERM($kind, kind: "utility") } { $utility }.
-do_find_mark = look for the mark of { TERM($kind, kind: "utility") } { $utility } on the ground, or ask its owner again.
-do_have_located = have { TERM($kind, kind: "utility") } { $utility } located, or exposed by hand or vacuum.
-do_correct_record = correct the record of { TERM($kind, kind: "utility") } { $utility }.
+do_get_answer = get the { TERM($kind, kind: "hazard") } owner's answer ({ $utility }).
+do_renew_ticket = renew the locate ticket for { TERM($kind, kind: "hazard") } { $utility }.
+do_wait_for_notice = wait until the notice to the { TERM($kind, kind: "hazard") } owner ({ $utility }) is long enough.
+do_private_locator = have the owner or a private locator mark { TERM($kind, kind: "hazard") } { $utility }.
+do_find_mark = look for the mark of { TERM($kind, kind: "hazard") } { $utility } on the ground, or ask its owner again.
+do_have_located = have { TERM($kind, kind: "hazard") } { $utility } located, or exposed by hand or vacuum.
+do_correct_record = correct the record of { TERM($kind, kind: "hazard") } { $utility }.
 do_correct_records = correct the utility records without a position: they could be anywhere.
 do_check_ticket = check the locate ticket: its number, its notice and how long it is valid.
 do_probe_depth = probe how deep the pipe lies.
 do_shut_line = have the line shut off and the pressure let out, or have the person in charge decide.
 do_vent_line = vent the air from the line.
-do_expose = expose { TERM($kind, kind: "utility") } { $utility } by hand or vacuum before anything else is dug.
+do_expose = expose { TERM($kind, kind: "hazard") } { $utility } by hand or vacuum before anything else is dug.
 do_correct_mark = complete the mark's figures.
 no_hold_on_record = let the person in charge of the dig decide; nothing recorded holds it.

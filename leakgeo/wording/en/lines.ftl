@@ -2,8 +2,8 @@
 
 ## Message of a line
 
-mark = Mark at { LENGTH($chainage_m) } from the start of the route; { PERCENT($within_foot) } that there is a leak within one foot of it.
-likeliest = Likeliest at { LENGTH($chainage_m) } from the start of the route; { PERCENT($within_foot) } that there is a leak within one foot of it.
+mark = Mark { $place }; { ODDS($within_foot) } that the leak is within { FOOT() } of it.
+likeliest = No mark yet: likeliest { $place }; { ODDS($within_foot) } that the leak is within { FOOT() } of it.
 leak_on_line = { PERCENT($probability, at: "start") } that there is a leak on this line.
 also_possible = Also possible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
@@ -60,6 +60,11 @@ listen_to_decide = { $stops ->
     [one] Listen at 1 more stop
    *[other] Listen at { $stops } more stops
 } to decide whether there is a leak.
+stops_at = Listen { JOIN($places, by: "; ") }{ $further ->
+    [0] {""}
+    [one] ; and at 1 more stop
+   *[other] ; and at { $further } more stops
+}.
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.
 walk_first = Not listened to yet: walk { $in_bracket ->
     [yes] the stretch that the fittings point to

@@ -8,6 +8,9 @@ unit_gallons = gallons
 range_to = to
 range_about = about
 one_foot = one foot
+odds_in = in
+odds_over = over
+odds_under = under
 
 status_located = Mark set
 status_keep_listening = Keep listening
@@ -46,3 +49,16 @@ ticket_holidays = the public holidays
 
 as_given = { $text }
     .remedy = { $remedy }
+
+# Utilities in a headline: those that can kill in capitals.
+hazard_electric = ELECTRIC
+hazard_gas_oil_steam = { utility_gas_oil_steam }
+hazard_gas = { utility_gas }
+hazard_oil = { utility_oil }
+hazard_steam = { utility_steam }
+hazard_communications = { utility_communications }
+hazard_potable_water = { utility_potable_water }
+hazard_reclaimed_water = { utility_reclaimed_water }
+hazard_sewer_drain = { utility_sewer_drain }
+hazard_unknown = { utility_unknown }
+hazard_utility = { utility_utility }

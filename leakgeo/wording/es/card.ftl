@@ -11,15 +11,15 @@ end_of_route = el final del trazado
 ## Qué detiene la excavación
 
 held_by = { JOIN($what, by: "; ") }
-more_utilities = ; { $utilities ->
+more_utilities = { $utilities ->
     [one] 1 servicio más
    *[other] { $utilities } servicios más
 }
 held_by_paperwork = los avisos no están completos
-in_the_way = { TERM($kind, kind: "utility") } { $where }
-in_the_way_and = { TERM($kind, kind: "utility") } { $where }, { $why }
+in_the_way = { TERM($kind, kind: "hazard") } { $where }
+in_the_way_and = { TERM($kind, kind: "hazard") } { $where }, { $why }
 in_the_hole = en el hoyo
-at_the_hole = con el hoyo dentro de su zona de tolerancia
+at_the_hole = junto al hoyo, dentro de su zona de tolerancia
 near_the_hole = cerca del hoyo
 position_unknown = de posición desconocida
 card_owner_not_notified = dueño no avisado
@@ -49,20 +49,20 @@ card_air_in_line = { air_in_line.brief }
 ## Qué hacer después
 
 do_listen_on = siga escuchando: esto es un tramo por buscar, no un hoyo.
-do_notify_owner = avise al dueño de { TERM($kind, kind: "utility") } ({ $utility }) por la central de avisos.
+do_notify_owner = avise al dueño de { TERM($kind, kind: "hazard") } ({ $utility }) por la central de avisos.
 do_ask_owners = obtenga la respuesta de cada dueño por la central de avisos.
-do_get_answer = obtenga la respuesta del dueño de { TERM($kind, kind: "utility") } ({ $utility }).
-do_renew_ticket = renueve el aviso para { TERM($kind, kind: "utility") } { $utility }.
-do_wait_for_notice = espere a que el aviso al dueño de { TERM($kind, kind: "utility") } ({ $utility }) tenga la antelación debida.
-do_private_locator = haga que el dueño o un localizador privado marque { TERM($kind, kind: "utility") } { $utility }.
-do_find_mark = busque en el suelo la marca de { TERM($kind, kind: "utility") } { $utility }, o pregunte otra vez al dueño.
-do_have_located = haga localizar { TERM($kind, kind: "utility") } { $utility }, o descubrirlo a mano o con vacío.
-do_correct_record = corrija el registro de { TERM($kind, kind: "utility") } { $utility }.
+do_get_answer = obtenga la respuesta del dueño de { TERM($kind, kind: "hazard") } ({ $utility }).
+do_renew_ticket = renueve el aviso para { TERM($kind, kind: "hazard") } { $utility }.
+do_wait_for_notice = espere a que el aviso al dueño de { TERM($kind, kind: "hazard") } ({ $utility }) tenga la antelación debida.
+do_private_locator = haga que el dueño o un localizador privado marque { TERM($kind, kind: "hazard") } { $utility }.
+do_find_mark = busque en el suelo la marca de { TERM($kind, kind: "hazard") } { $utility }, o pregunte otra vez al dueño.
+do_have_located = haga localizar { TERM($kind, kind: "hazard") } { $utility }, o descubrirlo a mano o con vacío.
+do_correct_record = corrija el registro de { TERM($kind, kind: "hazard") } { $utility }.
 do_correct_records = corrija los registros de servicios sin posición: podrían estar en cualquier parte.
 do_check_ticket = compruebe el aviso: su número, su antelación y su validez.
 do_probe_depth = sondee a qué profundidad está el tubo.
 do_shut_line = haga cerrar la línea y soltar la presión, o que decida la persona a cargo.
 do_vent_line = purgue el aire de la línea.
-do_expose = descubra { TERM($kind, kind: "utility") } { $utility } a mano o con vacío antes de excavar lo demás.
+do_expose = descubra { TERM($kind, kind: "hazard") } { $utility } a mano o con vacío antes de excavar lo demás.
 do_correct_mark = complete los datos de la marca.
 no_hold_on_record = que decida la persona a cargo de la excavación; nada registrado la detiene.

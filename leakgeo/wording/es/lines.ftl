@@ -2,8 +2,8 @@
 
 ## Mensaje de una línea
 
-mark = Marca a { LENGTH($chainage_m) } del inicio de la ruta; { PERCENT($within_foot) } de que haya una fuga a no más de un pie de ella.
-likeliest = Lo más probable está a { LENGTH($chainage_m) } del inicio de la ruta; { PERCENT($within_foot) } de que haya una fuga a no más de un pie de ahí.
+mark = Marca { $place }; { ODDS($within_foot) } de que la fuga esté a menos de { FOOT() }.
+likeliest = Sin marca todavía: lo más probable { $place }; { ODDS($within_foot) } de que la fuga esté a menos de { FOOT() }.
 leak_on_line = { PERCENT($probability, at: "start") } de que haya una fuga en esta línea.
 also_possible = También es posible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
@@ -60,6 +60,11 @@ listen_to_decide = { $stops ->
     [one] Escuche en 1 punto más
    *[other] Escuche en { $stops } puntos más
 } para decidir si hay una fuga.
+stops_at = Escuche { JOIN($places, by: "; ") }{ $further ->
+    [0] {""}
+    [one] ; y en 1 punto más
+   *[other] ; y en { $further } puntos más
+}.
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.
 walk_first = Aún sin escuchar: recorra { $in_bracket ->
     [yes] el tramo que señalan los accesorios

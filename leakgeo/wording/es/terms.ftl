@@ -8,6 +8,9 @@ unit_gallons = galones
 range_to = a
 range_about = unos
 one_foot = un pie
+odds_in = de cada
+odds_over = más de
+odds_under = menos de
 
 status_located = Marca puesta
 status_keep_listening = Seguir escuchando
@@ -46,3 +49,16 @@ ticket_holidays = los días festivos
 
 as_given = { $text }
     .remedy = { $remedy }
+
+# Utilities in a headline: those that can kill in capitals.
+hazard_electric = ELECTRICIDAD
+hazard_gas_oil_steam = { utility_gas_oil_steam }
+hazard_gas = { utility_gas }
+hazard_oil = { utility_oil }
+hazard_steam = { utility_steam }
+hazard_communications = { utility_communications }
+hazard_potable_water = { utility_potable_water }
+hazard_reclaimed_water = { utility_reclaimed_water }
+hazard_sewer_drain = { utility_sewer_drain }
+hazard_unknown = { utility_unknown }
+hazard_utility = { utility_utility }
