@@ -35,15 +35,15 @@ _STYLES = {
 }  # fmt: skip
 
 
-def styled(word: str) -> tuple[str, str]:
-    """Return a status or an effect with its text style.
+def styled(word: str, code: str = "") -> tuple[str, str]:
+    """Return a word with the text style of its code: a status or an effect.
 
     Examples
     --------
     >>> styled("no_leak_heard"), styled("located")
     (('no_leak_heard', ''), ('located', 'bold cyan'))
     """
-    return word, _STYLES.get(word, "")
+    return word, _STYLES.get(code or word, "")
 
 
 @dataclass
@@ -83,6 +83,15 @@ class Console:
         if not self.json:
             self.clear()
             _print(self._out, *parts)
+
+    def print_block(self, label: str, paragraphs: Iterable[Iterable[Part]], indent: int) -> None:
+        """Print paragraphs beside a label, wrapped at words on a terminal, unless quiet."""
+        if self.json or self.quiet:
+            return
+        self.clear()
+        for parts in paragraphs:
+            _print_beside(self._out, label, parts, indent)
+            label = ""
 
     def write(self, text: str) -> None:
         """Write text on stdout unchanged, for a program or a file."""
@@ -158,10 +167,29 @@ def _rich_console(*, stderr: bool) -> RichConsole:
     """Return a stream with colours; markup is off, because names of the data may contain it."""
     from rich.console import Console as RichConsole
 
-    return RichConsole(stderr=stderr, soft_wrap=True, markup=False, emoji=False, highlight=False)
+    console = RichConsole(stderr=stderr, markup=False, emoji=False, highlight=False)
+    # Other programs get each line whole; on a terminal lines wrap at words.
+    console.soft_wrap = not console.is_terminal
+    return console
 
 
 def _print(console: RichConsole, *parts: Part) -> None:
     from rich.text import Text
 
     console.print(Text.assemble(*parts))
+
+
+def _print_beside(console: RichConsole, label: str, parts: Iterable[Part], indent: int) -> None:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    text = Text.assemble(*parts)
+    if console.soft_wrap:
+        console.print(Text(label.ljust(indent)) + text)
+        return
+    fits = len(label) < indent
+    lines = text.wrap(console, max(console.width - indent, 20))
+    first = Text(label.ljust(indent)) + lines[0] if fits and lines else Text(label)
+    console.print(first)
+    for line in lines[1:] if fits else lines:
+        console.print(Padding(line, (0, 0, 0, indent)))

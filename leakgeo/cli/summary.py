@@ -7,15 +7,23 @@ from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
 from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
+from leakgeo.dig.headline import JOB_WIDE
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Hashable, Iterable, Mapping
     from pathlib import Path
 
-    from leakgeo.cli.console import Console
-    from leakgeo.result import Result
+    import pandas as pd
 
-_OPEN = ("keep_listening", "ambiguous")
+    from leakgeo.cli.console import Console, Part
+    from leakgeo.result import Result
+    from leakgeo.wording import Wording
+
+_NO_STRETCH = "No stretch to walk first: no fitting is louder than the others."
+_NO_AIR_TEST = "No air test: no reading was taken with air on and off at one place."
+# Columns of a line's name before its card.
+_INDENT = 7
 
 
 def print_result(
@@ -24,19 +32,20 @@ def print_result(
     """Print faults, the most urgent lines, and the place of the results."""
     console.print_faults((*result.job.faults, *result.faults))
     result = result.worded(units, language)
-    _print_tables(console, result)
+    _print_tables(console, result, wording(units, language))
     if "lines" not in result.layers:
         console.print_always(f"Results are in {out}.")
         return
     lines = result.layers["lines"].sort_values("priority")
-    for row in lines.head(MAX_SHOWN).itertuples():
-        console.print(f"{row.line_id}  ", styled(str(row.status)), f"  {row.message}")
-        advice = getattr(row, "advice", None)
-        if isinstance(advice, str) and row.status in _OPEN:
-            console.print(f"    next: {advice}")
+    words = wording(units, language)
+    for row in lines.head(MAX_SHOWN).to_dict("records"):
+        console.print_block(str(row["line_id"]), card(row, words), _INDENT)
     if len(lines) > MAX_SHOWN:
         console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
-    counts = ", ".join(f"{n} {status}" for status, n in lines["status"].value_counts().items())
+    _print_job_holds(console, result, words)
+    numbers = lines["status"].value_counts()
+    counts = ", ".join(f"{n} {words.term(str(status), 'status').lower()}"
+                       for status, n in numbers.items())  # fmt: skip
     total = f"{count_text(len(lines), 'line')}: {counts}. Results are in {out}."
     if console.quiet:
         console.print_always(f"{total} {CAUTION[0]}")
@@ -45,14 +54,76 @@ def print_result(
     console.print_always(("\n".join(CAUTION), "bold"))
 
 
-def _print_tables(console: Console, result: Result) -> None:
-    """Print excavation results, and meter tests if no line was computed."""
-    if "learned" in result.layers:
-        for message in result.layers["learned"]["message"][:1]:
+def card(row: Mapping[Hashable, object], words: Wording) -> list[list[Part]]:
+    """Return the card of a line: what holds the dig, the place, and the next action.
+
+    Parameters
+    ----------
+    row : mapping
+        Row of ``lines`` with its texts.
+    words : Wording
+
+    Returns
+    -------
+    list of list of Part
+        One paragraph each.
+    """
+    status, marked = str(row["status"]), row["status"] == "located"
+    paragraphs: list[list[Part]] = []
+    if isinstance(row.get("held_by"), str):
+        paragraphs.append(
+            [(f"{words.term('hold', 'card')}: ", "bold magenta"), str(row["held_by"])]
+        )
+    state: list[Part] = [] if marked else [styled(words.term(status, "status"), status), ". "]
+    paragraphs.append([*state, str(row["message"])])
+    after = row.get("next_action") or row.get("advice")
+    if isinstance(after, str):
+        caution = f" {words.term('caution', 'card')}" if marked else ""
+        paragraphs.append([f"{words.term('next', 'card')}: {after}{caution}"])
+    return paragraphs
+
+
+def _print_job_holds(console: Console, result: Result, words: Wording) -> None:
+    """Print once what holds every dig of the job."""
+    holds = result.layers.get("holds")
+    if holds is None:
+        return
+    for message in holds.loc[holds["code"].isin(JOB_WIDE), "message"].drop_duplicates():
+        console.print(f"{words.term('every_dig', 'card')}: {message}")
+
+
+def _print_tables(console: Console, result: Result, words: Wording) -> None:
+    """Print what a single step found: digs, meter tests, stretches, air tests, or holds."""
+    layers = result.layers
+    if "learned" in layers:
+        for message in layers["learned"]["message"][:1]:
             console.print(f"Digs: {message}")
-    if "meter_results" in result.layers and "lines" not in result.layers:
-        for row in result.layers["meter_results"].head(MAX_SHOWN).itertuples():
-            console.print(f"{row.line_id}  {row.verdict}  {row.message}")
+    if "meter_results" in layers and "lines" not in layers:
+        for row in layers["meter_results"].head(MAX_SHOWN).itertuples():
+            verdict = words.term(str(row.verdict), "verdict")
+            console.print_block(str(row.line_id), [[f"{verdict}. {row.message}"]], _INDENT)
+    if console.command == "survey" and "survey_bracket" in layers:
+        stretches = layers["survey_bracket"].sort_values(["area", "order"])
+        _print_messages(console, stretches, _NO_STRETCH)
+    if console.command == "confirm" and "air_tests" in layers:
+        _print_messages(console, layers["air_tests"], _NO_AIR_TEST)
+    if console.command == "clearance" and "holds" in layers:
+        _print_holds(console, layers["holds"])
+
+
+def _print_messages(console: Console, table: pd.DataFrame, without: str) -> None:
+    """Print the message of each row, or a sentence if there is none."""
+    for row in table.head(MAX_SHOWN).itertuples():
+        console.print_block(str(row.line_id), [[str(row.message)]], _INDENT)
+    if table.empty:
+        console.print(without)
+
+
+def _print_holds(console: Console, holds: pd.DataFrame) -> None:
+    """Print every hold of each dig; those of the whole job follow once."""
+    own = holds[~holds["code"].isin(JOB_WIDE)]
+    for line, rows in list(own.groupby("line_id", sort=False))[:MAX_SHOWN]:
+        console.print_block(str(line), [[str(m)] for m in rows["message"]], _INDENT)
 
 
 def print_details(console: Console, result: Result, out: Path, files: Iterable[Path]) -> None:

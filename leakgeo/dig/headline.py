@@ -24,6 +24,8 @@ FORMAL = (
     "no_ticket_number", "notice_time_not_known", "answer_time_not_known", "ticket_not_checked",
     "no_utility_id", "owner_missing", "width_not_known", "quality_level_not_known",
 )  # fmt: skip
+# Holds of every dig of a job alike, which people read once.
+JOB_WIDE = ("ticket_not_checked",)
 # What to do about each cause, in the order in which it is done: the first that applies is next.
 _ACTIONS = {
     "not_located": "listen_on", "hole_not_drawn": "listen_on",

@@ -66,3 +66,10 @@ do_vent_line = vent the air from the line.
 do_expose = expose { TERM($kind, kind: "hazard") } { $utility } by hand or vacuum before anything else is dug.
 do_correct_mark = complete the mark's figures.
 no_hold_on_record = let the person in charge of the dig decide; nothing recorded holds it.
+
+## Card
+
+card_hold = HOLD
+card_next = Next
+card_caution = Nothing here clears the dig.
+card_every_dig = Every dig

@@ -66,3 +66,10 @@ do_vent_line = purgue el aire de la línea.
 do_expose = descubra { TERM($kind, kind: "hazard") } { $utility } a mano o con vacío antes de excavar lo demás.
 do_correct_mark = complete los datos de la marca.
 no_hold_on_record = que decida la persona a cargo de la excavación; nada registrado la detiene.
+
+## Ficha
+
+card_hold = DETENIDO
+card_next = Después
+card_caution = Nada aquí autoriza la excavación.
+card_every_dig = Toda excavación
