@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 JSON_FORMAT = 1
 RUN_ABOUT = (
     "Every step in turn: loss by the meter, the first survey, levels, where the leak is, where to "
-    "listen next, what would help, air on and off, what holds the dig, map, report and styles. "
+    "listen next, ways to improve, air on and off, what holds the dig, map, report and styles. "
     "Only the layers routes and readings are required; what another layer would add is said when "
     "it is missing. The job is only read. A line that can't be worked out is told and stops no "
     "other."

@@ -193,7 +193,7 @@ def advice(view: LineView) -> str:
     return text(view.row, "advice")
 
 
-def what_helps(view: LineView) -> list[str]:
+def ways_to_improve(view: LineView) -> list[str]:
     """Say what besides more stops is expected to help, the most helpful first.
 
     Nothing where enough was heard: the advice says so. What is expected to gain little is left out,

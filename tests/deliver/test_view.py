@@ -106,7 +106,7 @@ def test_what_gains_little_does_not_help_and_enough_needs_no_help():
         for code in ("more_stops_no_shorter", "short_enough")
     )
     views = [line_views(result.adding({"lines": each}))[0] for each in (lines, told, enough)]
-    found = [sentences.what_helps(view) for view in views]
+    found = [sentences.ways_to_improve(view) for view in views]
     assert found == [["Closer.", "At night."], ["At night."], []]
 
 

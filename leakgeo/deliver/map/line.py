@@ -69,7 +69,7 @@ def _texts(view: LineView, units: str) -> Plain:
         "holds": view.holds,
         "cautions": view.cautions,
         "meterSays": map_words.meter_tests(view),
-        "improvements": sentences.what_helps(view),
+        "improvements": sentences.ways_to_improve(view),
         "improvementsWhy": map_words.improvements_why(view),
         "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],

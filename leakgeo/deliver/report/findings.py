@@ -1,4 +1,4 @@
-"""What else is known of a line: meter, air, what was assumed before listening, what would help."""
+"""Further facts of a line: meter, air, prior assumptions, ways to improve."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    rows += [("What would help", said) for said in sentences.what_helps(view)[:IMPROVEMENTS]]
+    rows += [("Ways to improve", said) for said in sentences.ways_to_improve(view)[:IMPROVEMENTS]]
     return [(label, said) for label, said in rows if said]
 
 
