@@ -29,15 +29,20 @@ def main() -> int:
         prepare = [sys.executable, "-m", "tests.prepared", folder]
         with subprocess.Popen(prepare, env=environment()):
             failed = [name for name, command in STATIC if not passes(name, command)]
-            subprocess.run([sys.executable, "-m", *COLLECT], stdout=subprocess.DEVNULL, check=False)
+            subprocess.run([sys.executable, "-m", *COLLECT], env=environment(), check=False,
+                           stdout=subprocess.DEVNULL)  # fmt: skip
         failed += [] if passes(*TESTS, **{WHERE: folder}) else [TESTS[0]]
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all checks pass\n")
     return bool(failed)
 
 
 def environment(**more: str) -> dict[str, str]:
-    """Give each process one processor: more threads for matrices would take longer."""
-    return {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    """Give what every process of the tests is started in."""
+    # Each has one processor: more threads for matrices would take longer.
+    given = {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    # Some hundred processes import the package: what is compiled is kept.
+    given.pop("PYTHONDONTWRITEBYTECODE", None)
+    return given
 
 
 def passes(name: str, command: list[str], **more: str) -> bool:

@@ -63,7 +63,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
     code = (
         "import sys, leakgeo\n"
         "def tell(p): print(p, flush=True)\n"
-        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=1, scheduler={address!r}, tell=tell)"
+        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=2, scheduler={address!r}, tell=tell)"
     )
     with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as child:
         for line in child.stdout:

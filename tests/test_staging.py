@@ -7,8 +7,6 @@ import json
 import os
 import signal
 import sqlite3
-import subprocess
-import sys
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -47,40 +45,40 @@ def state(out: Path) -> dict[str, str]:
     }
 
 
-KILLED = """
-import os, signal, sys
-from pathlib import Path
-from leakgeo.staging import Staging
-from tests.test_staging import FILES, STALE, folder_of
-calls, real, unlink = [], Path.replace, Path.unlink
-def count():
-    calls.append(0)
-    if len(calls) == {at}: os.kill(os.getpid(), signal.SIGKILL)
-def replace(self, target):
-    count()
-    return real(self, target)
-def gone(self, missing_ok=False):
-    count()
-    return unlink(self, missing_ok)
-Path.replace, Path.unlink = replace, gone
-with Staging(Path({out!r})) as staging:
-    folder_of(staging.path, "new")
-    staging.commit([STALE])
-print(len(calls))
-"""
+def killed_at(at: int, out: Path) -> int:
+    """Switch to new files in a process that kills itself at a change; give how it ended."""
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    changes, code = [], 1
+
+    def counted(change):
+        def done(*given, **more):
+            changes.append(change)
+            if len(changes) == at:
+                os.kill(os.getpid(), signal.SIGKILL)
+            return change(*given, **more)
+
+        return done
+
+    try:
+        Path.replace, Path.unlink = counted(Path.replace), counted(Path.unlink)
+        with Staging(out) as staging:
+            folder_of(staging.path, "new")
+            staging.commit([STALE])
+        code = 0
+    finally:
+        os._exit(code)
 
 
-@pytest.mark.skipif(os.name == "nt", reason="its processes are killed otherwise")
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="its processes are forked")
 @pytest.mark.parametrize("at", range(1, 8))
 def test_a_switch_that_is_killed_anywhere_is_completed_or_undone(tmp_path, at):
     out = folder_of(tmp_path / "out", "old")
     before = state(out)
-    code = KILLED.format(at=at, out=str(out))
-    child = subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[1],
-                           capture_output=True, text=True, check=False)  # fmt: skip
-    committed = any(out.glob(f"{PREFIX}*/commit.json")) or child.returncode == 0
-    assert child.returncode in (0, -signal.SIGKILL), child.stderr
-    assert (child.returncode == 0) == (at == 7), child.stdout
+    ended = killed_at(at, out)
+    committed = any(out.glob(f"{PREFIX}*/commit.json")) or ended == 0
+    assert ended == (0 if at == 7 else -signal.SIGKILL)
     finish_commit(out)
     whole = state(folder_of(tmp_path / "whole", "new"))
     assert state(out) == (whole if committed else before)

@@ -11,14 +11,14 @@ from leakgeo.runner.journal import FOLDER
 
 TOWN = Path(__file__).parents[1] / "examples" / "town" / "job.gpkg"
 # Lines of it that are enough where the size of a job is not the point.
-FEW = ("H-101", "H-102", "H-117", "H-126", "S-109", "S-117")
+_FEW = ("H-101", "H-102", "H-117", "H-126", "S-109", "S-117")
 _FILES = ("summary.csv", "faults.csv", "map.html", "locate_request.geojson")
 
 
 def write_few(path: Path) -> Path:
     """Write a job of a few lines of the town."""
     for name, frame in ((n, pyogrio.read_dataframe(TOWN, layer=n)) for n in ("routes", "readings")):
-        pyogrio.write_dataframe(frame[frame["line_id"].isin(FEW)], path, layer=name)
+        pyogrio.write_dataframe(frame[frame["line_id"].isin(_FEW)], path, layer=name)
     return path
 
 

@@ -279,7 +279,7 @@ def test_survey_air_meter_and_improvements_are_in_panel_and_map(tmp_path, open_m
     assert "Meter: loses 1,100 gallons a day" in page.inner_text(".entry >> nth=0")
     page.click(".entry >> nth=0")
     panel = page.inner_text("#lg-panel")
-    for said in ("Where to walk first", "the leak sounds here", "What would help", "meter C0"):
+    for said in ("Where to walk first", "the leak sounds here", "Ways to improve", "meter C0"):
         assert said in panel
     drawn = page.evaluate(
         """() => Object.values(feature_group_bracket._layers)
