@@ -16,10 +16,11 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_advise_loop", "test_batch", "test_map_in_browser", "test_plugin",
-    "test_rows", "test_numbers", "test_stopped", "test_chain", "test_places", "test_posterior",
-    "test_datums", "test_cluster", "test_staging", "test_efficiency", "test_provenance",
-    "test_streams", "test_cli_speech", "test_cli", "test_report", "test_postgis",
+    "test_accuracy", "test_plugin", "test_batch", "test_host", "test_stopped", "test_rows",
+    "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
+    "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
+    "test_provenance", "test_streams", "test_cli_speech", "test_cli", "test_report",
+    "test_postgis", "test_efficiency", "test_datums",
 )  # fmt: skip
 
 
