@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from leakgeo.result import Result
@@ -32,16 +30,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _registry_asked_once() -> Iterator[None]:
-    """Ask PROJ's registry once for the zones of a place: an answer takes a tenth of a second."""
-    from leakgeo.job import crs
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(crs, "query_utm_crs_info", cache(crs.query_utm_crs_info))
-        yield
 
 
 @pytest.fixture(scope="session")
