@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from leakgeo.dig.tickets import is_expired, notice_is_short, ticket_rule
 from leakgeo.errors import ParameterError
+from leakgeo.wording import wording
 
 HAWAII = {"holidays": "US-HI", "time_zone": "Pacific/Honolulu"}
 
@@ -115,7 +116,7 @@ def test_a_rule_that_was_not_given_holds(dig, gas_main, missing):
     zone, _, _ = dig([gas_main(3.0)], **{missing: None})
     assert zone["dig_status"] == "hold"
     assert zone["hold_codes"] == ["ticket_not_checked"]
-    assert missing in zone["holds"]
+    assert wording().term(missing, "ticket") in zone["holds"]
     assert "not checked" in zone["holds"]
 
 
