@@ -92,7 +92,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     said = with_texts(table, wording())
     assert table["code"].tolist() == ["evidence_prior", "evidence_sound", "evidence_air"]
     assert "20.1 times likelier with a leak" in said["message"][1]
-    assert "3 times less likely than none" in said["message"][0]
+    assert "3 times less likely than no leak" in said["message"][0]
     assert set(said) <= set(load_schema("evidence").columns)
 
 
