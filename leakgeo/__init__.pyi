@@ -41,33 +41,33 @@ def read_job(
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A local GeoPackage, another vector file of many layers, a folder of files named like the
-        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
-        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
-        written to it or beside it.
+        A local GeoPackage, another vector file with several layers, a folder of files named after
+        the layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by
+        layer name (DataFrames for tables without geometry). The source is only read; nothing is
+        written to it or next to it.
     lines : str or sequence of str, optional
-        Identifiers of the lines wanted, all if None. Rows of other lines stay, with
+        Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
-        told apart by position.
+        assigned to a line by position.
     mapping : str or pathlib.Path, optional
-        TOML file that tells which layers, columns, codes and units of the source are those of the
-        data contract.
+        TOML file that maps layers, columns, codes and units of the source to those of the data
+        contract.
     **parameters
-        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
-        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
-        give none. Give steps the same.
+        Parameters of the checks: ``route_sd_m``, ``reading_sd_m`` and ``tape_sd_m``, the 1-sigma
+        errors in metres of routes, readings and taped chainages that state none. Pass the same
+        values to the steps.
 
     Returns
     -------
     Job
-        Every layer in one local metre CRS, every row kept, with ``reason``.
+        Every layer in one local metre CRS, with every row, and the column ``reason``.
 
     Raises
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
+        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
 
     Examples
     --------
@@ -139,41 +139,40 @@ def run(
     density_lines: int | None = None,
     density_pixel_m: float = 0.1,
 ) -> Result:
-    """Run a job through every step and write all of its results.
+    """Run a job through every step, and write all results.
 
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        The job, as `leakgeo.read_job` takes it.
+        The job, as for `leakgeo.read_job`.
     out : str or pathlib.Path
-        Folder for the results; made if it isn't there.
+        Folder for the results; created if missing.
     lines : str or sequence of str
-        Only these lines, or this one; all where empty.
+        Only this line or these lines; all if empty.
     units : {"si", "us"}
-        Units that people see, in texts of layers too.
+        Units in texts, maps and reports.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
-        Replace results that are in the folder, or the schema, already.
+        Replace results that exist in the folder or the schema.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional
-        URL of a PostGIS database that the results go to as well, in one transaction.
+        URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
     chunk_lines : int
-        A job of more lines than this goes through in chunks of so many, in several processes; the
-        results are the same.
+        Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
+        are the same.
     resume : bool
-        Go on with a run of such a job that was stopped.
+        Resume a run in chunks that was stopped.
     scheduler : str, optional
-        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``: its workers do the chunks of
-        the job, whatever its size. They read it for themselves, from shared storage or a database.
+        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
+        a job of any size; they read the job themselves, from shared storage or a database.
     tell : callable
-        Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
+        Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
-        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
-        those that are its own.
+        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``.
 
     Returns
     -------
