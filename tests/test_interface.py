@@ -19,7 +19,7 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.functions import function_of
 from leakgeo.job.read import read_job
-from leakgeo.progress import listening
+from leakgeo.progress import progress_to
 from leakgeo.registry import load_steps
 from tests.stubs import STUB, stub
 
@@ -143,7 +143,7 @@ def test_errors_of_the_interface_speak_of_parameters_and_those_of_commands_of_op
 def test_progress_goes_to_the_log_and_nothing_is_printed(caplog, capfd):
     job = read_job(ROOT / "examples" / "town" / "job.gpkg", lines=["H-101"])
     seen = []
-    with caplog.at_level(logging.DEBUG, "leakgeo"), listening(seen.append):
+    with caplog.at_level(logging.DEBUG, "leakgeo"), progress_to(seen.append):
         leakgeo.locate(job)
     assert [r.getMessage() for r in caplog.records if r.name == "leakgeo"] == list(map(str, seen))
     assert seen
@@ -166,20 +166,20 @@ def test_versions_are_printed_for_a_report(capsys):
 def test_settings_of_the_process_are_undone_by_the_last_thread_alone():
     """Two runs at once: the first to end must not give the other more threads, or a slow disk."""
     from leakgeo.deliver.geopackage.layers import _unflushed
-    from leakgeo.registry import _one_thread
+    from leakgeo.registry import _single_threaded
 
     before = [(pool["filepath"], pool["num_threads"]) for pool in threadpool_info()]
     inside, after = Barrier(2), Barrier(2)
     seen = []
 
     def first():
-        with _one_thread, _unflushed:
+        with _single_threaded, _unflushed:
             inside.wait(20)
         after.wait(20)
 
     thread = Thread(target=first)
     thread.start()
-    with _one_thread, _unflushed:
+    with _single_threaded, _unflushed:
         inside.wait(20)
         after.wait(20)
         seen += [p["num_threads"] for p in threadpool_info() if p["user_api"] == "blas"]
