@@ -1,4 +1,4 @@
-"""Make the pictures of the README from a run of the town; see DEVELOPERS.md for what it needs."""
+"""Make the pictures of the README from a run of the example town; DEVELOPERS.md lists the tools."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def main() -> None:
 
 
 def _page_of(report: str) -> int:
-    """Number of the page on which the line's own sheet begins."""
+    """Return the number of the first page of the line in the report."""
     pages = PdfReader(report).pages
     return next(i for i, p in enumerate(pages, 1) if f"{LINE}\nMark set" in p.extract_text())
 

@@ -1,4 +1,4 @@
-"""Write the invented town again: ``python examples/make_town.py [OUT.gpkg]``."""
+"""Write the job of the simulated town: ``python examples/make_town.py [OUT.gpkg]``."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Make the README's picture of a result in QGIS; QGIS runs this, with the plugin installed.
+"""Make the QGIS picture of the README; QGIS runs this script, with the plugin installed.
 
 xvfb-run -s "-screen 0 1600x1000x24" qgis --nologo --code examples/picture_in_qgis.py
 """
@@ -20,7 +20,7 @@ SHOWN, LINES, AROUND = ("utilities", "routes"), ("H-101", "H-102"), 42.0
 
 
 def run() -> None:
-    """Open the town, run it, and look at two of its marks."""
+    """Load the layers of the town, run the job, and zoom to two of its marks."""
     updateAvailablePlugins()
     loadPlugin("leakgeo_desktop")
     startPlugin("leakgeo_desktop")
@@ -32,11 +32,11 @@ def run() -> None:
         node = QgsProject.instance().layerTreeRoot().findLayer(given[name].id())
         node.setItemVisibilityChecked(name in SHOWN)
     processing.runAndLoadResults("leakgeo:run", {**given, "out": f"{tempfile.mkdtemp()}/out"})
-    QTimer.singleShot(3000, look)
+    QTimer.singleShot(3000, zoom_to_marks)
 
 
-def look() -> None:
-    """Bring the marks into view, and leave out what is not of them."""
+def zoom_to_marks() -> None:
+    """Zoom to the marks, and hide other panels."""
     for dock in iface.mainWindow().findChildren(QDockWidget):
         dock.setVisible(dock.objectName() == "Layers")
     iface.messageBar().clearWidgets()
@@ -47,11 +47,11 @@ def look() -> None:
     boxes[0].grow(AROUND)
     iface.mapCanvas().setExtent(boxes[0])
     iface.mapCanvas().refresh()
-    QTimer.singleShot(4000, shoot)
+    QTimer.singleShot(4000, save_picture)
 
 
-def shoot() -> None:
-    """Keep the picture, and end."""
+def save_picture() -> None:
+    """Save the picture, and exit QGIS."""
     iface.mainWindow().grab().save(str(TOWN / "qgis.png"))
     QgsApplication.instance().exit()
 

@@ -1,4 +1,4 @@
-"""From a meter that turns to a leak dug up: the whole job on one simulated line, step by step.
+"""A whole job on one simulated line, step by step, from the meter test to the excavated leak.
 
 Run ``python examples/walkthrough.py``. The place, the leak and every reading are invented.
 """
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from leakgeo.simulate.site import Site
 
 LINE, SEED, ROUNDS = "H-12", 4, 6
-PLANE = local_plane(-87.3, 43.2)  # Open water of Lake Michigan: nobody's street.
+PLANE = local_plane(-87.3, 43.2)  # Open water of Lake Michigan: no real street.
 CONDITIONS = Conditions(
     length_m=(24.0, 30.0), tape_share=1.0, scale_share=0.0, leak_share=1.0, material="pvc",
     other_source_share=0.0, unknown_gain_share=0.0, known_gain_share=0.0, surface="soil",
@@ -37,18 +37,18 @@ CONDITIONS = Conditions(
 
 @dataclass
 class Crew:
-    """A crew on a simulated line: what it has written down so far becomes the next job.
+    """A crew on a simulated line; its records so far are the next job.
 
     Parameters
     ----------
     site : Site
-        The line as it truly is; only what is heard on it goes into the job.
+        The simulated line; only the readings on it go into the job.
     folder : Path
-        Where the job is written.
+        Folder of the job.
     stops : ndarray of float, shape (n,)
-        Chainages listened at, in order.
+        Chainages of the stops, in order of listening.
     more : dict of str to DataFrame
-        Further layers of the job; ``air`` holds readings of the air test.
+        Other layers of the job; ``air`` has the readings of the air test.
     """
 
     site: Site
@@ -57,7 +57,7 @@ class Crew:
     more: dict[str, pd.DataFrame]
 
     def job(self) -> Path:
-        """Write down all there is, as a job."""
+        """Write all records as a job, and return its path."""
         walk = (np.arange(len(self.stops)) >= self.first_walk).astype(int)
         self.field = self.site.field(self.stops, walk)
         layers = fields_to_layers([self.field], plane=PLANE, line_ids=[LINE])
@@ -72,16 +72,16 @@ class Crew:
 
     @property
     def first_walk(self) -> int:
-        """Stops of the coarse walk."""
+        """Number of stops of the coarse walk."""
         return len(np.arange(0.6, self.site.truth.ground.length_m, 1.2))
 
     def place(self, chainage_m: float) -> shapely.Point:
-        """Give the point at a chainage."""
+        """Return the point at a chainage."""
         return shapely.LineString(self.site.route.trace_xy).interpolate(chainage_m)
 
 
 def start(folder: Path) -> Crew:
-    """Read the meter, listen at the fittings, walk the line once in coarse steps."""
+    """Return a crew that has read the meter, listened at fittings, and made a coarse walk."""
     site = draw_site(np.random.default_rng(SEED), CONDITIONS)
     length, leak = site.truth.ground.length_m, site.truth.leak_chainage_m
     begin = pd.Timestamp("2025-05-05T13:00Z")
@@ -104,40 +104,40 @@ def start(folder: Path) -> Crew:
     return crew
 
 
-def say(title: str, *lines: object) -> None:
-    """Print a heading and what stands under it."""
+def print_section(title: str, *lines: object) -> None:
+    """Print a heading, and lines under it."""
     print(f"\n{title}", *(f"  {line}" for line in lines), sep="\n")
 
 
 def survey(crew: Crew) -> None:
-    """Say what the meter and the fittings tell, before anyone walks."""
+    """Print the results of the meter test and of the first survey."""
     result = leakgeo.survey(leakgeo.meter(crew.job(), price_per_m3=3.2, currency="USD"))
     meter = result["meter_results"].iloc[0]
-    say("1. The meter", meter["message"],
-        f"{meter['cost_per_year']:,.0f} {meter['currency']} a year.")  # fmt: skip
+    print_section("1. The meter", meter["message"],
+                  f"{meter['cost_per_year']:,.0f} {meter['currency']} a year.")  # fmt: skip
     ranking = result["contact_ranking"].sort_values("rank")
-    say("2. The fittings, loudest first", ", ".join(ranking["contact_id"]),
-        *result["survey_bracket"]["message"].dropna().head(2))  # fmt: skip
+    print_section("2. The fittings, loudest first", ", ".join(ranking["contact_id"]),
+                  *result["survey_bracket"]["message"].dropna().head(2))  # fmt: skip
 
 
 def follow_advice(crew: Crew) -> Result:
-    """Listen where it is advised, until the leak is located or nothing more is advised."""
+    """Take the proposed readings until the leak is located or no more are proposed."""
     for round_ in range(ROUNDS):
         result = leakgeo.advise(crew.job(), how_many=4)
         line, zone_m = result["lines"].iloc[0], result["search_zones"]["length_m"].sum()
-        say(f"3.{round_ + 1} After {len(crew.stops)} stops",
-            f"{line['status']}; the 90 % zone is {zone_m:.2f} m long.")  # fmt: skip
-        advised = result["next_readings"].sort_values("order")["chainage_m"]
-        if line["status"] == "located" or advised.empty:
+        print_section(f"3.{round_ + 1} After {len(crew.stops)} stops",
+                      f"{line['status']}; the 90 % zone is {zone_m:.2f} m long.")  # fmt: skip
+        proposed = result["next_readings"].sort_values("order")["chainage_m"]
+        if line["status"] == "located" or proposed.empty:
             break
-        print(f"  Listen next at {', '.join(f'{x:.2f} m' for x in advised)}.")
-        crew.stops = np.append(crew.stops, advised)
-    say("4. The mark", line["message"])
+        print(f"  Listen next at {', '.join(f'{x:.2f} m' for x in proposed)}.")
+        crew.stops = np.append(crew.stops, proposed)
+    print_section("4. The mark", line["message"])
     return result
 
 
 def prove(crew: Crew, located: Result) -> Result:
-    """Inject air, and compare the mark with a control point at the far end of the line."""
+    """Inject air, and compare the mark with a control point at the farther end of the line."""
     mark = float(located["marks"]["chainage_m"].iloc[0])
     length = crew.site.truth.ground.length_m
     control = length - 0.5 if mark < length / 2 else 0.5
@@ -148,29 +148,31 @@ def prove(crew: Crew, located: Result) -> Result:
     )
     result = leakgeo.confirm(crew.job())
     test = result["air_tests"].set_index("role").loc["mark"]
-    say("5. Air on and off", test["message"], f"Verdict: {test['verdict']}.", test["cautions"])
+    print_section(
+        "5. Air on and off", test["message"], f"Verdict: {test['verdict']}.", test["cautions"]
+    )
     return result
 
 
 def dig(crew: Crew, proven: Result) -> Result:
-    """List what holds the dig; then, once others have cleared it, write down what was found."""
+    """Print the holds of the dig; then record the excavation and compare it with the mark."""
     cleared = leakgeo.clearance(proven)
     hole = cleared["dig_zones"].iloc[0]
-    say("6. The dig", f"Status: {hole['dig_status']}. What holds it:",
-        *(f"- {hold}" for hold in str(hole["holds"]).split("; ")[:4]))  # fmt: skip
+    print_section("6. The dig", f"Status: {hole['dig_status']}. Clear before digging:",
+                  *(f"- {hold}" for hold in cleared["holds"]["message"].head(4)))  # fmt: skip
     crew.more["dig_outcomes"] = gpd.GeoDataFrame(
         {"line_id": [LINE], "found": ["leak"], "crew": ["blue van"]},
         geometry=[crew.place(crew.site.truth.leak_chainage_m)], crs=PLANE)  # fmt: skip
     leakgeo.write_result(cleared, crew.folder / "result")
     learned = leakgeo.learn(crew.job(), results=crew.folder / "result")
     case = learned["learned_cases"].iloc[0]
-    say("7. The leak", f"Found {case['error_m']:.2f} m from the mark.",
-        *(f.problem for f in learned.faults if f.layer == "dig_outcomes"))  # fmt: skip
+    print_section("7. The leak", f"Found {case['error_m']:.2f} m from the mark.",
+                  *(f.problem for f in learned.faults if f.layer == "dig_outcomes"))  # fmt: skip
     return learned
 
 
 def main() -> Result:
-    """Go through the job, and give the last result."""
+    """Run the whole job, and return the last result."""
     with tempfile.TemporaryDirectory() as folder:
         print("Simulated: an invented place, an invented leak, invented readings.")
         crew = start(Path(folder))

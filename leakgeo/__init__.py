@@ -1,4 +1,4 @@
-"""Put leak listening on the pipe: where the leak is, with what odds, and what holds the dig."""
+"""Locate leaks in buried water lines, with probabilities, and list what holds each dig."""
 
 from __future__ import annotations
 
@@ -19,21 +19,21 @@ _HOME = {
     "read_job": "leakgeo.job.read",
     "read_result": "leakgeo.job.results.read_back",
     "run": "leakgeo.runner.chain",
-    "show_versions": "leakgeo.deliver.record",
+    "show_versions": "leakgeo.deliver.folder.record",
     "write_postgis": "leakgeo.deliver.postgis.write",
-    "write_result": "leakgeo.deliver.write",
+    "write_result": "leakgeo.deliver.folder.write",
 }
 
-_STEPS = ("meter", "survey", "profile", "locate", "levers", "advise", "confirm", "clearance",
+_STEPS = ("meter", "survey", "profile", "locate", "improvements", "advise", "confirm", "clearance",
           "learn", "map", "report", "export")  # fmt: skip
-# ``__init__.pyi`` has the types of all of these.
+# ``__init__.pyi`` has the types of all these names.
 __all__ = ["__version__", *_HOME, *_STEPS]  # noqa: PLE0604, RUF100
-# What is worth a warning goes to this logger; without a handler of the program it prints nothing.
+# As in other libraries, nothing is printed unless the program adds a handler.
 logging.getLogger("leakgeo").addHandler(logging.NullHandler())
 
 
 def __getattr__(name: str) -> object:
-    """Import a name when it is first asked for, so that `import leakgeo` stays quick."""
+    """Import a name on first use, to keep ``import leakgeo`` fast."""
     if name in _HOME:
         return getattr(import_module(_HOME[name]), name)
     if not name.startswith("_"):

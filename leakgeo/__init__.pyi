@@ -1,4 +1,4 @@
-"""Put leak listening on the pipe: where the leak is, with what odds, and what holds the dig."""
+"""Locate leaks in buried water lines, with probabilities, and list what holds each dig."""
 
 # Written by `python -m tests.stubs` from the declared steps and parameters.
 
@@ -9,9 +9,9 @@ from typing import Literal
 
 import pandas as pd
 
+from leakgeo.deliver.folder.record import show_versions as show_versions
+from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
-from leakgeo.deliver.record import show_versions as show_versions
-from leakgeo.deliver.write import write_result as write_result
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError
@@ -41,33 +41,33 @@ def read_job(
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A local GeoPackage, another vector file of many layers, a folder of files named like the
-        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
-        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
-        written to it or beside it.
+        A local GeoPackage, another vector file with several layers, a folder of files named after
+        the layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by
+        layer name (DataFrames for tables without geometry). The source is only read; nothing is
+        written to it or next to it.
     lines : str or sequence of str, optional
-        Identifiers of the lines wanted, all if None. Rows of other lines stay, with
+        Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
-        told apart by position.
+        assigned to a line by position.
     mapping : str or pathlib.Path, optional
-        TOML file that tells which layers, columns, codes and units of the source are those of the
-        data contract.
+        TOML file that maps layers, columns, codes and units of the source to those of the data
+        contract.
     **parameters
-        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
-        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
-        give none. Give steps the same.
+        Parameters of the checks: ``route_sd_m``, ``reading_sd_m`` and ``tape_sd_m``, the 1-sigma
+        errors in metres of routes, readings and taped chainages that state none. Pass the same
+        values to the steps.
 
     Returns
     -------
     Job
-        Every layer in one local metre CRS, every row kept, with ``reason``.
+        Every layer in one local metre CRS, with every row, and the column ``reason``.
 
     Raises
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
+        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
 
     Examples
     --------
@@ -139,41 +139,40 @@ def run(
     density_lines: int | None = None,
     density_pixel_m: float = 0.1,
 ) -> Result:
-    """Run a job through every step and write all of its results.
+    """Run a job through every step, and write all results.
 
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        The job, as `leakgeo.read_job` takes it.
+        The job, as for `leakgeo.read_job`.
     out : str or pathlib.Path
-        Folder for the results; made if it isn't there.
+        Folder for the results; created if missing.
     lines : str or sequence of str
-        Only these lines, or this one; all where empty.
+        Only this line or these lines; all if empty.
     units : {"si", "us"}
-        Units that people see, in texts of layers too.
+        Units in texts, maps and reports.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
-        Replace results that are in the folder, or the schema, already.
+        Replace results that exist in the folder or the schema.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional
-        URL of a PostGIS database that the results go to as well, in one transaction.
+        URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
     chunk_lines : int
-        A job of more lines than this goes through in chunks of so many, in several processes; the
-        results are the same.
+        Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
+        are the same.
     resume : bool
-        Go on with a run of such a job that was stopped.
+        Resume a run in chunks that was stopped.
     scheduler : str, optional
-        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``: its workers do the chunks of
-        the job, whatever its size. They read it for themselves, from shared storage or a database.
+        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
+        a job of any size; they read the job themselves, from shared storage or a database.
     tell : callable
-        Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
+        Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
-        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
-        those that are its own.
+        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``.
 
     Returns
     -------
@@ -210,8 +209,8 @@ def meter(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     price_per_m3 : float, default None
         Price of a cubic metre of water. Allowed: from 0.
     currency : str, default ''
@@ -229,8 +228,9 @@ def meter(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``meter_results`` (table without geometry; made): What the meter tests of each
-          line tell together: loss, its error, its cost, the hole it comes through.
+        - ``meter_results`` (table without geometry; made): Combined result of the meter
+          tests of each line: loss, error of the loss, cost, and size of the equivalent
+          hole.
           Columns: line_id, verdict, tests, valid_tests, duration_h [h], loss_l_per_day
           [l/d], loss_sd_l_per_day [l/d], loss_low_l_per_day [l/d], loss_high_l_per_day
           [l/d], least_l_per_day [l/d], loss_l_per_year [l/a], cost_per_year, currency,
@@ -271,8 +271,8 @@ def survey(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes without one (1-sigma). Allowed: from 0.
     join_gap_m : float [m], default 0.3
@@ -289,14 +289,14 @@ def survey(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``contact_ranking`` (Point; made): Fittings of the first survey, loudest first on
-          each connected part of the pipe network.
+        - ``contact_ranking`` (Point; made): Fittings of the first survey, ranked by level
+          on each connected part of the pipe network.
           Columns: contact_id, line_id, kind, network_part, rank, rank_on_line, level_db
           [dB], chainage_m [m], offset_m [m], used, reason, reason_code, reason_values.
 
-        - ``survey_bracket`` (LineString or MultiLineString; made): Stretches of pipe where
-          to walk: between the loudest fittings, beside the loudest, and others that the
-          levels leave open.
+        - ``survey_bracket`` (LineString or MultiLineString; made): Stretches of pipe to
+          walk after the first survey: between the loudest fittings, beside the loudest one,
+          and others where the levels allow a leak.
           Columns: line_id, network_part, area, rank, order, from_contact, to_contact,
           from_chainage_m [m], to_chainage_m [m], length_m [m], probability, on_path,
           message, code, values.
@@ -337,8 +337,8 @@ def profile(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     route_sd_m : float [m], default 0.3
         Trace error of routes without one (1-sigma). Allowed: from 0.
     reading_sd_m : float [m], default 1.5
@@ -355,15 +355,15 @@ def profile(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``readings_on_route`` (Point; made): Every input reading, put on its route, its
-          level made comparable.
+        - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
+          route, with its level made comparable along the line.
           Columns: reading_id, line_id, walk_id, seq, band, air, surface, chainage_m [m],
           chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason,
           reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
           rounding_sd_db [dB], gain_known, walk, tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
-          along each line, and where the leak is likely.
+          along each line, and the probability density of the leak.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -405,8 +405,8 @@ def locate(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     leak_prior : float, default 0.9
         Probability, before listening, that a walked line has a leak. Allowed: from 0.01 to
         0.99.
@@ -432,31 +432,31 @@ def locate(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``search_zones`` (Polygon or MultiPolygon; made): Stretches of line that together
-          hold the leak with the stated share, given that there is one on the line, as areas
-          on the ground.
+        - ``search_zones`` (Polygon or MultiPolygon; made): Stretches of a line that
+          together contain the leak with the chosen probability, given that there is one on
+          the line, as areas on the ground.
           Columns: line_id, rank, probability, probability_leak_here,
           cumulative_probability, from_chainage_m [m], to_chainage_m [m], length_m [m],
           half_width_m [m].
 
-        - ``marks`` (Point; made): Best estimate of the leak's place, one for each line on
-          which a leak was heard. It is not a statement that digging there is safe.
+        - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
+          a leak was heard. It is not a statement that digging there is safe.
           Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], run_id.
 
-        - ``lines`` (table without geometry; made): One row for each line: what was found,
-          and what still holds the dig.
+        - ``lines`` (table without geometry; made): One row for each line: its status, its
+          priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
-        - ``evidence`` (table without geometry; made): What is evidence for or against a
-          leak on each line, and how strong it is.
+        - ``evidence`` (table without geometry; made): Evidence for and against a leak on
+          each line, and its strength.
           Columns: line_id, kind, hypothesis, log10_bayes_factor, code, values, message.
 
         - ``profile`` (Point or LineString or MultiLineString; filled in further): Level
-          interpolated along each line, and where the leak is likely.
+          interpolated along each line, and the probability density of the leak.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db
           [dB], leak_density_per_m [1/m].
 
@@ -476,7 +476,7 @@ def locate(
     ['located']
     """
 
-def levers(
+def improvements(
     source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
     /,
     *,
@@ -492,8 +492,8 @@ def levers(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rated_kpa : float [kPa], default None
         Pressure rating of the lines; no advice goes beyond it. Allowed: from 0.
     deep_m : float [m], default 2.4384
@@ -504,10 +504,11 @@ def levers(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``levers`` (table without geometry; made): What would help on each line that is
-          deep, or whose leak is not narrowed down, and by how much the model expects it to.
-          Columns: line_id, order, lever, why, why_code, why_values, expected_sd_before_m
-          [m], expected_sd_after_m [m], message, code, values.
+        - ``improvements`` (table without geometry; made): Ways to improve the result on
+          each line that is deep, or whose leak is not narrowed down, with the gain that the
+          model expects.
+          Columns: line_id, order, improvement, why, why_code, why_values,
+          expected_sd_before_m [m], expected_sd_after_m [m], message, code, values.
 
     Raises
     ------
@@ -520,9 +521,9 @@ def levers(
     --------
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
-    >>> result = leakgeo.levers(leakgeo.locate(job), rated_kpa=700.0)
-    >>> result["levers"].columns[:3].tolist()
-    ['line_id', 'order', 'lever']
+    >>> result = leakgeo.improvements(leakgeo.locate(job), rated_kpa=700.0)
+    >>> result["improvements"].columns[:3].tolist()
+    ['line_id', 'order', 'improvement']
     """
 
 def advise(
@@ -545,8 +546,8 @@ def advise(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     how_many : int, default 5
         Readings to propose for each line; a first walk is proposed in full. Allowed: from 1
         to 50.
@@ -568,14 +569,15 @@ def advise(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``next_readings`` (Point; made): Places where another reading would tell the most,
-          in order; on a line that nobody has listened to, the first walk.
+        - ``next_readings`` (Point; made): Places where another reading is expected to give
+          the most information, in order; on a line without readings, the stops of the first
+          walk.
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
           [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
           toward_fitting.
 
-        - ``lines`` (table without geometry; filled in further): One row for each line: what
-          was found, and what still holds the dig.
+        - ``lines`` (table without geometry; filled in further): One row for each line: its
+          status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
@@ -610,8 +612,8 @@ def confirm(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     most_over_kpa : float [kPa], default 68.95
         Reject readings with air at more than this above the line's own pressure. Allowed:
         from 0 to 103.45.
@@ -621,8 +623,9 @@ def confirm(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``air_tests`` (Point; made): Levels at one place with compressed air off and on,
-          in pairs, weighed against control points of the line.
+        - ``air_tests`` (Point; made): Places where paired readings were taken with
+          compressed air off and on. The change of the level at each place is compared with
+          that at control points of the same line.
           Columns: line_id, role, chainage_m [m], pairs, level_on_db [dB], level_off_db
           [dB], difference_db [dB], difference_sd_db [dB], control_chainage_m [m],
           control_difference_db [dB], odds, verdict, more_pairs, air_kpa [kPa], message,
@@ -668,8 +671,8 @@ def clearance(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     rule : str, default 'generic'
         Name of a tolerance rule, or FILE.toml#NAME for one of your own; local law governs.
     working_width_m : float [m], default 0.6
@@ -696,46 +699,46 @@ def clearance(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``dig_zones`` (Polygon or MultiPolygon; made): Ground that an excavation at the
-          mark would take up; without a shape where the leak is not located, as a stretch to
-          search is not a hole. It is not a statement that digging there is safe.
+        - ``dig_zones`` (Polygon or MultiPolygon; made): Area that an excavation at the mark
+          takes up; no geometry where the leak is not located, because a stretch to search
+          is not a hole. It is not a statement that digging there is safe.
           Columns: line_id, depth_m [m], depth_source, length_m [m], width_m [m], area_m2
           [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
           worst_hold_values, rule, run_id.
 
         - ``holds`` (table without geometry; made): What must be cleared before digging, one
-          row each; that a dig has none clears nothing.
+          row each. A dig without rows here is not cleared.
           Columns: line_id, order, utility_id, message, code, values, run_id.
 
-        - ``cautions`` (table without geometry; made): What to mind at each dig, whether or
-          not anything holds it, one row each.
+        - ``cautions`` (table without geometry; made): Points to observe at each dig,
+          whether or not it has a hold; one row each.
           Columns: line_id, order, message, code, values, run_id.
 
-        - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities whose tolerance or
-          position error reaches the dig zone.
+        - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities in or near each dig
+          zone, position error included; one row for each dig and facility.
           Columns: line_id, utility_id, kind, owner, clearance_m [m], severity, action,
           action_code, action_values, response, rule, rule_case, tolerance_m [m], error_95_m
           [m], in_caution_zone, depth_m [m], depth_gap_m [m], quality_level, private,
           notified, ticket, notified_time, response_time.
 
         - ``locate_requests`` (Polygon; made): White-line rectangles around the proposed
-          excavations, to ask the one-call centre and private owners to mark.
+          excavations, to request marks from the one-call centre and private owners.
           Columns: line_id, depth_m [m], length_m [m], width_m [m], area_m2 [m2].
 
-        - ``ties`` (LineString; made): Taped distances from fixed points to the marks, by
-          which a mark is set out again after its paint has gone.
+        - ``ties`` (LineString; made): Taped distances from fixed points to the marks, to
+          set out a mark again after its paint has gone.
           Columns: line_id, order, fixed_point, fixed_kind, distance_m [m], bearing_deg
           [deg], crossing_deg [deg].
 
-        - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that are less in
-          the way of utilities than the one at the mark, and what probability they cost.
-          They clear nothing.
+        - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that conflict
+          with fewer utilities than the hole at the mark, or keep farther from them, with
+          the loss of probability. An alternative removes no hold.
           Columns: line_id, chainage_m [m], moved_m [m], probability, probability_at_mark,
           probability_lost, inside_tolerance, inside_tolerance_at_mark, margin_m [m],
           margin_at_mark_m [m].
 
-        - ``lines`` (table without geometry; filled in further): One row for each line: what
-          was found, and what still holds the dig.
+        - ``lines`` (table without geometry; filled in further): One row for each line: its
+          status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
@@ -773,8 +776,8 @@ def learn(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     results : str or pathlib.Path, default None
         The result.gpkg used for the digs, or its folder; else the job is located now.
     least_cases : int, default 30
@@ -787,17 +790,17 @@ def learn(
     Result
         With these layers, in the job's local metre CRS:
 
-        - ``learned`` (table without geometry; made): How often marks were right, of all
-          digs and by group, with Wilson's 95 % intervals.
+        - ``learned`` (table without geometry; made): Share of leaks found near the mark,
+          over all digs and by group, with Wilson's 95 % intervals.
           Columns: group, value, cases, stated_1ft, hits_1ft, rate_1ft, low_1ft, high_1ft,
           hits_1m, rate_1m, low_1m, high_1m, exponent, exponent_sd, message, code, values.
 
-        - ``learned_odds`` (table without geometry; made): Odds that were stated, by class,
-          against the share that came true.
+        - ``learned_odds`` (table without geometry; made): Stated probabilities within one
+          foot, by class, compared with the share of leaks found there.
           Columns: from_probability, to_probability, cases, stated, achieved, low, high,
           message, code, values.
 
-        - ``learned_cases`` (Point; made): Every excavation held against the mark of its
+        - ``learned_cases`` (Point; made): Every excavation, compared with the mark of its
           line.
           Columns: line_id, found, counted, reason, reason_code, reason_values, error_m [m],
           within_1ft, within_1m, probability_within_1ft, leak_probability, mark_chainage_m
@@ -841,8 +844,8 @@ def map(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
@@ -896,8 +899,8 @@ def report(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'
@@ -948,8 +951,8 @@ def export(
     Parameters
     ----------
     source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A result, a job, the path of a job or its layers by name. Layers that are needed and
-        missing are made first, with defaults.
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default 'si'

@@ -1,4 +1,4 @@
-"""Names for the kinds of array that go between the rooms, and how a column becomes one."""
+"""Array types used across the packages, and conversion of columns to arrays."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Objects = NDArray[np.object_]
 
 
 def floats(frame: pd.DataFrame, column: str, null: float = np.nan) -> Floats:
-    """Give a column as an array of float; nulls, or the whole where it is absent, as `null`.
+    """Return a column as a float array; nulls, or all values of a missing column, as `null`.
 
     Examples
     --------
@@ -33,7 +33,7 @@ def floats(frame: pd.DataFrame, column: str, null: float = np.nan) -> Floats:
 
 
 def texts(frame: pd.DataFrame, column: str) -> Objects:
-    """Give a text column as an array of object; nulls, or the whole where it is absent, as None.
+    """Return a text column as an object array; nulls, or a missing column, as None.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Layers as Arrow tables: between processes, on disk, and into files."""
+"""Conversion of layers to and from Arrow, for other processes and for files."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 
 
 def as_arrow(frame: pd.DataFrame) -> pa.Table:
-    """Give a layer as an Arrow table, its geometry as well-known binary.
+    """Return a layer as an Arrow table, with geometries as well-known binary.
 
     Parameters
     ----------
     frame : pandas.DataFrame or geopandas.GeoDataFrame
-        Its index is left out.
+        The index is dropped.
 
     Examples
     --------
@@ -32,7 +32,7 @@ def as_arrow(frame: pd.DataFrame) -> pa.Table:
         table = pa.table(frame.to_arrow(index=False, geometry_encoding="WKB"))
     else:
         table = pa.Table.from_pandas(frame, preserve_index=False)
-    # Of texts that are all null the older pandas tells no type, and without one GDAL writes none.
+    # A text column of nulls only has no type in older pandas, and GDAL would not write it.
     for k, field in enumerate(table.schema):
         if pa.types.is_null(field.type):
             table = table.set_column(k, field.with_type(pa.string()), table[k].cast(pa.string()))
@@ -40,7 +40,7 @@ def as_arrow(frame: pd.DataFrame) -> pa.Table:
 
 
 def from_arrow(table: pa.Table) -> pd.DataFrame:
-    """Give the layer that `as_arrow` made a table of.
+    """Return the layer of a table made by `as_arrow`.
 
     Examples
     --------
@@ -54,16 +54,16 @@ def from_arrow(table: pa.Table) -> pd.DataFrame:
     return frame
 
 
-def packed(frame: pd.DataFrame) -> bytes:
-    """Pack a layer as an Arrow file."""
+def to_ipc(frame: pd.DataFrame) -> bytes:
+    """Return a layer as the bytes of an Arrow IPC file."""
     table, sink = as_arrow(frame), pa.BufferOutputStream()
     with pa.ipc.new_file(sink, table.schema) as out:
         out.write_table(table)
     return bytes(sink.getvalue())
 
 
-def unpacked(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
-    """Give the layer that `packed` packed, or only what belongs to some lines."""
+def from_ipc(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
+    """Return the layer of an Arrow IPC file, or only its rows of some lines."""
     table: Any = pa.ipc.open_file(pa.py_buffer(file)).read_all()
     if lines is not None:
         names = pa.array(list(lines), table.schema.field("line_id").type)

@@ -1,4 +1,4 @@
-"""The commands that are made from steps, as the command line and a GIS toolbox read them."""
+"""Descriptions of the commands made from steps, for the command line and the GIS toolbox."""
 
 from __future__ import annotations
 
@@ -6,23 +6,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.files import FILES
 from leakgeo.options import COMMON, RESUME, SCHEDULER
 from leakgeo.registry import load_steps
+from leakgeo.staging import FILES
 
 if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
     from leakgeo.parameter import Parameter
     from leakgeo.registry import Step
 
-#: Version of every JSON document; it grows when a key goes or changes its meaning.
+#: Version of the JSON documents, increased when a key is removed or changes its meaning.
 JSON_FORMAT = 1
 RUN_ABOUT = (
-    "Runs every step in turn: loss by the meter, first survey, levels, where the leak is, where to "
-    "listen next, ways to improve, air on and off, what to clear before digging, map, report and "
-    "styles. Only the layers routes and readings are required; faults.csv lists missing layers. "
-    "The job is never changed. A line that can't be computed is rejected with its reason, and the "
-    "others go on."
+    "Runs every step in order: meter tests, first survey, levels, location of the leak, ways to "
+    "improve, next readings, air test, clearance of the dig, map, report and styles. Only the "
+    "layers routes and readings are required; a note says what a missing layer would add. The job "
+    "is not changed. A line that can't be computed is reported, and the others go on."
 )
 RUN_EXAMPLES = (
     "run job.gpkg --out out",
@@ -41,17 +40,17 @@ RUN_EXAMPLES = (
 
 @dataclass(frozen=True)
 class Command:
-    """A command that reads a job and writes results: one step, or ``run`` for all of them.
+    """A command that reads a job and writes results: a step, or ``run`` for all steps.
 
     Parameters
     ----------
     name, summary, about, group : str
     needs, makes : tuple of str
-        Layers and files.
-    parameters : tuple of Parameter
-        Those that commands share first, then each step's own; ``group`` says whose.
+        Layers and files that it reads, and those that it makes.
+    parameters : tuple of (str, Parameter)
+        Heading and parameter: first those that all commands share, then those of each step.
     examples : tuple of str
-        Calls, without the program's name.
+        Calls, without the name of the program.
     """
 
     name: str
@@ -64,41 +63,44 @@ class Command:
     examples: tuple[str, ...]
 
 
-def of_step(step: Step) -> Command:
-    """Give the command of a step."""
+def step_command(step: Step) -> Command:
+    """Return the command of a step."""
     own = _grouped(step)
     return Command(
         step.name, step.summary, step.about, step.group, step.needs, step.makes,
-        _without_twins((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
+        _unique((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
     )  # fmt: skip
 
 
-def of_run() -> Command:
-    """Give the command that runs every step."""
+def run_command() -> Command:
+    """Return the command that runs every step."""
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
     large = [(p.group, p) for p in (RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
-        ("routes", "readings"), made, _without_twins((*_common(), *large, *own)),
+        ("routes", "readings"), made, _unique((*_common(), *large, *own)),
         RUN_EXAMPLES,
     )  # fmt: skip
 
 
 def commands() -> dict[str, Command]:
-    """Give every command that is made from steps, by name, ``run`` first.
+    """Return the commands made from steps, by name, ``run`` first.
 
     Examples
     --------
     >>> list(commands())[:3]
     ['run', 'meter', 'survey']
     """
-    return {"run": of_run(), **{name: of_step(step) for name, step in load_steps().items()}}
+    return {
+        "run": run_command(),
+        **{name: step_command(step) for name, step in load_steps().items()},
+    }
 
 
 def describe() -> dict[str, object]:
-    """Describe commands, their parameters, and the layers of a job, as JSON can hold it.
+    """Return a description of commands, parameters and layers, for JSON.
 
     Returns
     -------
@@ -107,8 +109,8 @@ def describe() -> dict[str, object]:
 
     Examples
     --------
-    >>> told = describe()
-    >>> told["steps"][0]["name"], told["input_layers"][0]["name"]
+    >>> described = describe()
+    >>> described["steps"][0]["name"], described["input_layers"][0]["name"]
     ('run', 'routes')
     """
     from leakgeo.job.schema import load_schemas
@@ -129,10 +131,10 @@ def _grouped(step: Step) -> list[tuple[str, Parameter]]:
     return [(p.group or f"Step {step.name}", p) for p in step.parameters]
 
 
-def _without_twins(
+def _unique(
     parameters: tuple[tuple[str, Parameter], ...],
 ) -> tuple[tuple[str, Parameter], ...]:
-    """Steps share parameters by name; the first is listed."""
+    """Keep the first of several parameters of the same name."""
     first: dict[str, tuple[str, Parameter]] = {}
     for group, parameter in parameters:
         first.setdefault(parameter.name, (group, parameter))
@@ -143,13 +145,13 @@ def _command(command: Command) -> dict[str, object]:
     return {
         "name": command.name, "summary": command.summary, "help": command.about,
         "group": command.group, "needs": list(command.needs), "makes": list(command.makes),
-        "parameters": [parameter_told(group, p) for group, p in command.parameters],
+        "parameters": [describe_parameter(group, p) for group, p in command.parameters],
         "examples": [f"leakgeo {example}" for example in command.examples],
     }  # fmt: skip
 
 
-def parameter_told(group: str, parameter: Parameter) -> dict[str, object]:
-    """Describe one parameter."""
+def describe_parameter(group: str, parameter: Parameter) -> dict[str, object]:
+    """Return the description of a parameter, for JSON."""
     default = parameter.default
     if isinstance(default, tuple):
         default = list(default)

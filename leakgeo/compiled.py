@@ -1,4 +1,4 @@
-"""The one way that a loop is compiled: numba, cached on disk, with the types kept for mypy."""
+"""Compilation of loops with numba, cached on disk."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ F = TypeVar("F", bound="Callable[..., object]")
 
 
 def compiled(function: F) -> F:
-    """Compile a function over arrays and numbers when it is first called.
+    """Compile a function of arrays and numbers on its first call.
 
-    No fast-math: the same numbers must come out to the last bit, whatever the order of work, and
-    whether the code was compiled in this process or read from the cache.
+    Fast-math is off: results must be the same to the last bit in every run, with or without the
+    cache. mypy sees the types of the function itself.
 
     Examples
     --------
@@ -29,5 +29,5 @@ def compiled(function: F) -> F:
     options: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
     try:
         return cast("F", numba.njit(cache=True, **options)(function))
-    except RuntimeError:  # nowhere to keep it: no folder can be written, or no file holds it
+    except RuntimeError:  # no cache: the folder is read-only, or the function has no source file
         return cast("F", numba.njit(**options)(function))

@@ -1,6 +1,6 @@
-"""Whether steps make what the data contract declares: no column less, and no column more.
+"""Check that the layers made by a step have exactly the columns of the data contract.
 
-A text counts as made where its code and values are: the writers say it.
+Steps store texts as codes and values; the writers add the text columns.
 """
 
 from __future__ import annotations
@@ -18,20 +18,20 @@ if TYPE_CHECKING:
 
     from leakgeo.registry import Step
 
-#: Written by the writers, not by a step.
+#: Column added by the writers, not by a step.
 WRITTEN = "run_id"
 
 
-def check_made(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable[Step]) -> None:
-    """Refuse layers of a step that differ from their schemas.
+def check_columns(step: Step, layers: Mapping[str, pd.DataFrame], missing: Iterable[Step]) -> None:
+    """Raise ContractError if the layers of a step differ from their schemas.
 
     Parameters
     ----------
     step : Step
     layers : mapping of str to pandas.DataFrame
-        Layers as the step left them. Those that the contract does not know may have any columns.
+        Layers after the step. A layer that is not in the contract may have any columns.
     missing : iterable of Step
-        Steps that have not run: a column may be made by one that makes or changes the layer.
+        Steps that have not run yet, and may still add columns.
 
     Raises
     ------

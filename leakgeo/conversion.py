@@ -1,4 +1,4 @@
-"""Factors between units, of pint; it is imported only where one is needed."""
+"""Factors between units. pint is imported only when a factor is needed."""
 
 from __future__ import annotations
 
@@ -9,31 +9,37 @@ if TYPE_CHECKING:
     from pint import UnitRegistry
 
 
+FOOT_M = 0.3048
+"""International foot in metres, exact by definition."""
+US_SURVEY_FOOT_M = 1200 / 3937
+"""US survey foot in metres, exact by definition."""
+
+
 @cache
 def _registry() -> UnitRegistry[float]:
-    import pint  # takes longer than all else that a short command does
+    import pint  # slow to import
 
     return pint.UnitRegistry()
 
 
 @cache
 def conversion(unit: str, target: str) -> float:
-    """Give what a value in `unit` is multiplied by to be in `target`.
+    """Return the factor that converts a value in `unit` to `target`.
 
     Parameters
     ----------
     unit, target : str
-        As pint names them, or products of them.
+        Names that pint knows, or products of them.
 
     Returns
     -------
     float
-        To 15 figures, so that what is exact by definition is exact here.
+        Rounded to 15 significant digits, so that factors exact by definition are exact.
 
     Raises
     ------
     pint.PintError
-        If a unit is not known, or they are of different kinds.
+        If a unit is not known, or the two are of different dimensions.
 
     Examples
     --------

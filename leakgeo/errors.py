@@ -1,4 +1,4 @@
-"""The errors that leakgeo raises: one small tree, each with a message a person can act on."""
+"""Errors raised by leakgeo; all derive from `LeakgeoError`."""
 
 from __future__ import annotations
 
@@ -11,47 +11,47 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
 
-# How messages name a parameter: as in Python, unless whoever reads them knows it otherwise.
-_NAMED: ContextVar[Callable[[str], str]] = ContextVar("leakgeo_parameter_names", default=str)
+# Labels of parameters in messages: the Python name, unless the command line sets its options.
+_LABEL: ContextVar[Callable[[str], str]] = ContextVar("leakgeo_parameter_names", default=str)
 
 
-def called(name: str) -> str:
-    """Name a parameter in a message as its reader knows it.
+def parameter_label(name: str) -> str:
+    """Return the label of a parameter in messages: its Python name, or its option.
 
     Examples
     --------
-    >>> called("leak_prior")
+    >>> parameter_label("leak_prior")
     'leak_prior'
-    >>> with calling(lambda name: f"--{name}"):
-    ...     called("rule")
+    >>> with parameter_labels(lambda name: f"--{name}"):
+    ...     parameter_label("rule")
     '--rule'
     """
-    return _NAMED.get()(name)
+    return _LABEL.get()(name)
 
 
 @contextmanager
-def calling(named: Callable[[str], str]) -> Iterator[None]:
-    """Let messages of this thread name parameters as `named` does: the command line, by options."""
-    before = _NAMED.set(named)
+def parameter_labels(label: Callable[[str], str]) -> Iterator[None]:
+    """Set the labels of parameters in the messages of this thread, such as ``--rule``."""
+    before = _LABEL.set(label)
     try:
         yield
     finally:
-        _NAMED.reset(before)
+        _LABEL.reset(before)
 
 
 class LeakgeoError(Exception):
-    """Root of every error that leakgeo raises on purpose."""
+    """Base class of all errors raised by leakgeo."""
 
 
 class JobError(LeakgeoError):
-    """The job can't be run at all; `faults` holds everything that was found wrong with it.
+    """The job can't be run.
 
     Parameters
     ----------
     message : str
-        What stops the job, and what to do.
+        Cause, and what to do.
     faults : sequence of Fault, optional
-        All faults found before giving up, in the order found.
+        All faults found up to this error, in the order found.
     """
 
     def __init__(self, message: str, faults: Sequence[Fault] = ()) -> None:
@@ -64,19 +64,19 @@ class ParameterError(LeakgeoError):
 
     @classmethod
     def of(cls, parameter: str, problem: str) -> Self:
-        """Give the error of one parameter, named as its reader knows it.
+        """Return the error for one parameter, its label in front of the problem.
 
         Examples
         --------
         >>> str(ParameterError.of("units", "'feet' is not allowed; use one of si, us."))
         "units: 'feet' is not allowed; use one of si, us."
         """
-        return cls(f"{called(parameter)}: {problem}")
+        return cls(f"{parameter_label(parameter)}: {problem}")
 
 
 class OutputError(LeakgeoError):
-    """The output can't be written where it was asked for."""
+    """The output can't be written."""
 
 
 class ContractError(LeakgeoError):
-    """Code and data contract (``data_schemas/``) differ: an error of a program, never of a job."""
+    """A step and the data contract (``data_schemas/``) differ; a programming error."""

@@ -1,4 +1,4 @@
-"""Faults: what is wrong with the data, where, and what to do about it."""
+"""Faults of a job: what is wrong, where, and what to do."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.errors import JobError
 from leakgeo.reason import Reason
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -18,35 +18,35 @@ if TYPE_CHECKING:
 
 Effect = Literal["noted", "rejected", "stops"]
 _GRAVEST_FIRST: tuple[Effect, ...] = ("stops", "rejected", "noted")
-_KEPT = ("layer", "feature", "column", "value", "effect", "features")
-# So many features are named where many have the same trouble.
-_NAMED = 5
+_FIELDS = ("layer", "feature", "column", "value", "effect", "features")
+# Number of features that are named where more have the same fault.
+_MOST_NAMES = 5
 COLUMNS = ("layer", "feature", "column", "value", "code", "values", "problem", "what_to_do",
            "effect")  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, repr=False)
 class Fault:
-    """One thing wrong with a job.
+    """A fault of a job.
 
     Parameters
     ----------
     layer : str
-        Layer that the fault is in, as the data contract names it.
+        Layer with the fault, by its name in the data contract.
     reason : Reason
-        What is wrong; its message in the catalogue has the remedy as ``.remedy``.
+        What is wrong; the attribute ``.remedy`` of its message is what to do.
     feature : str
-        Identifier of the feature (``line_id``, ``reading_id`` ...), or its row, or ``""`` for the
+        Identifier of the feature (``line_id``, ``reading_id`` ...) or its row; ``""`` for the
         whole layer.
     column : str
-        Column at fault, or ``""``.
+        Column with the fault, or ``""``.
     value : str
         The offending value as text, or ``""``.
     effect : {"noted", "rejected", "stops"}
-        ``noted``: reported, nothing dropped; ``rejected``: the feature is not used; ``stops``: the
-        job can't be run.
+        ``noted``: reported only; ``rejected``: the feature is not used; ``stops``: the job can't
+        be run.
     features : int
-        How many features share it, where it is reported once for all.
+        Number of features with the fault, if it is reported once for all of them.
 
     Examples
     --------
@@ -67,62 +67,63 @@ class Fault:
 
     @property
     def code(self) -> str:
-        """Code of what is wrong: the same whatever the language and the units."""
+        """Code of the fault, independent of language and units."""
         return self.reason.code
 
     @property
     def problem(self) -> str:
-        """What is wrong, as a sentence in English and SI."""
-        return self.said(wording())[0]
+        """What is wrong, as a sentence in the active language and units."""
+        return self.texts(active_wording())[0]
 
     @property
     def what_to_do(self) -> str:
-        """The remedy, as a sentence in English and SI."""
-        return self.said(wording())[1]
+        """What to do, as a sentence in the active language and units."""
+        return self.texts(active_wording())[1]
 
-    def said(self, wording: Wording) -> tuple[str, str]:
-        """Say what is wrong, and what to do about it."""
+    def texts(self, wording: Wording) -> tuple[str, str]:
+        """Return what is wrong, and what to do, as sentences."""
         problem = wording.text(self.reason)
         if self.features > 1:
             problem = wording.text(Reason("features", features=self.features, problem=problem))
         return problem, wording.part(self.reason, "remedy")
 
     def row(self, wording: Wording) -> dict[str, str]:
-        """Give it as a row of ``faults.csv``, by `COLUMNS`."""
-        problem, what_to_do = self.said(wording)
-        said = {"code": self.code, "values": self.reason.to_json(), "problem": problem,
-                "what_to_do": what_to_do}  # fmt: skip
-        return {name: said.get(name) or str(getattr(self, name, "")) for name in COLUMNS}
+        """Return the fault as a row of ``faults.csv``, by `COLUMNS`."""
+        problem, what_to_do = self.texts(wording)
+        texts = {"code": self.code, "values": self.reason.to_json(), "problem": problem,
+                 "what_to_do": what_to_do}  # fmt: skip
+        return {name: texts.get(name) or str(getattr(self, name, "")) for name in COLUMNS}
 
     def to_dict(self) -> dict[str, object]:
-        """Give it as JSON holds it; see `from_dict`."""
-        kept = {name: getattr(self, name) for name in _KEPT}
-        return {**kept, "code": self.code, "values": self.reason.to_json()}
+        """Return the fault as a dict for JSON; see `from_dict`."""
+        fields = {name: getattr(self, name) for name in _FIELDS}
+        return {**fields, "code": self.code, "values": self.reason.to_json()}
 
     @classmethod
-    def from_dict(cls, held: Mapping[str, Any]) -> Fault:
-        """Make it of what `to_dict` gave."""
-        reason = Reason.parse(held["code"], held["values"])
-        return cls(reason=reason, **{name: held[name] for name in _KEPT})
+    def from_dict(cls, stored: Mapping[str, Any]) -> Fault:
+        """Return the fault of a dict made by `to_dict`."""
+        reason = Reason.parse(stored["code"], stored["values"])
+        return cls(reason=reason, **{name: stored[name] for name in _FIELDS})
 
     def __str__(self) -> str:
         where = f"{self.layer} {self.feature}".strip()
-        return f"{where}: {self.problem} {self.what_to_do}".strip()
+        problem, what_to_do = self.texts(active_wording())
+        return f"{where}: {problem} {what_to_do}".strip()
 
     def __repr__(self) -> str:
         return f"<Fault {self.effect}: {self}>"
 
 
 def job_error(source: str, fault: Fault, faults: Sequence[Fault] | None = None) -> JobError:
-    """Make the error of a job that can't be run; its message says what the fault says.
+    """Return the error of a job that can't be run, with the text of a fault as its message.
 
     Parameters
     ----------
     source : str
-        What the message begins with: the job, a file, a place in one.
+        Start of the message: the job, a file, or a place in a file.
     fault : Fault
     faults : sequence of Fault, optional
-        What the error carries, `fault` alone if None.
+        Faults of the error; `fault` only if None.
 
     Returns
     -------
@@ -133,28 +134,30 @@ def job_error(source: str, fault: Fault, faults: Sequence[Fault] | None = None) 
     >>> print(job_error("job.gpkg", Fault("routes", Reason("no_geometry"))))
     job.gpkg: It has no geometry. Draw it.
     """
-    said = f"{source}: {fault.problem} {fault.what_to_do}".strip()
-    return JobError(said, [fault] if faults is None else faults)
+    problem, what_to_do = fault.texts(active_wording())
+    return JobError(
+        f"{source}: {problem} {what_to_do}".strip(), [fault] if faults is None else faults
+    )
 
 
 def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
-    """Lay faults out as the table that ``faults.csv`` holds.
+    """Return faults as the table of ``faults.csv``.
 
     Parameters
     ----------
     faults : iterable of Fault
     wording : Wording
-        What their sentences are said with.
+        Language and units of the sentences.
 
     Returns
     -------
     pandas.DataFrame
-        One row a fault; empty with those columns if none.
+        One row per fault.
 
     Examples
     --------
-    >>> from leakgeo.wording import wording
-    >>> faults_table([], wording()).columns.tolist()[:3]
+    >>> from leakgeo.wording import active_wording
+    >>> faults_table([], active_wording()).columns.tolist()[:3]
     ['layer', 'feature', 'column']
     """
     import pandas as pd
@@ -162,8 +165,8 @@ def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
     return pd.DataFrame([fault.row(wording) for fault in faults], columns=list(COLUMNS))
 
 
-def alike(faults: Iterable[Fault]) -> list[Fault]:
-    """Give faults that are the same once, of all their features; the gravest come first.
+def merge_alike(faults: Iterable[Fault]) -> list[Fault]:
+    """Merge faults that differ in their feature only, and sort them, most serious first.
 
     Parameters
     ----------
@@ -172,22 +175,22 @@ def alike(faults: Iterable[Fault]) -> list[Fault]:
     Returns
     -------
     list of Fault
-        For people to read; what counts faults uses them one by one.
+        For display. To count faults, use them unmerged.
 
     Examples
     --------
     >>> two = [Fault("readings", Reason("no_geometry"), name) for name in "ab"]
-    >>> [str(fault) for fault in alike(two)]
+    >>> [str(fault) for fault in merge_alike(two)]
     ['readings a, b: It has no geometry. Draw it.']
     """
     groups: dict[Fault, dict[str, None]] = {}
     for fault in faults:
         same = replace(fault, feature="", column="", value="")
         groups.setdefault(same, {})[fault.feature] = None
-    told = [replace(fault, feature=_named(list(names))) for fault, names in groups.items()]
-    return sorted(told, key=lambda fault: _GRAVEST_FIRST.index(fault.effect))
+    merged = [replace(fault, feature=_named(list(names))) for fault, names in groups.items()]
+    return sorted(merged, key=lambda fault: _GRAVEST_FIRST.index(fault.effect))
 
 
 def _named(names: list[str]) -> str:
-    more = len(names) - _NAMED
-    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+    more = len(names) - _MOST_NAMES
+    return ", ".join(names[:_MOST_NAMES]) + (f" and {more} more" if more > 0 else "")

@@ -1,4 +1,4 @@
-"""Steps as functions of the package: signatures and docstrings, made from their declarations."""
+"""Functions of the steps, with signatures and docstrings from their declarations."""
 
 from __future__ import annotations
 
@@ -18,27 +18,27 @@ if TYPE_CHECKING:
     from leakgeo.registry import Step
     from leakgeo.result import Result
 
-#: What a step takes first, as type checkers read it.
+#: Type of the first argument of a step, as in ``__init__.pyi``.
 SOURCE = "Result | Job | str | Path | Mapping[str, pd.DataFrame]"
 _TYPES = {
     "number": "float", "integer": "int", "boolean": "bool", "text": "str", "date": "str | date",
     "folder": "str | Path", "file": "str | Path", "job": "str | Path",
 }  # fmt: skip
-_SOURCE_IS = (
-    "A result, a job, the path of a job or its layers by name. Layers that are needed and missing "
-    "are made first, with defaults."
+_SOURCE_HELP = (
+    "A result, a job, the path of a job, or its layers by name. Missing layers that the step needs "
+    "are made first, with default parameters."
 )
 _WIDTH = 88
 
 
 @cache
 def function_of(name: str) -> Callable[..., Result]:
-    """Give a step as a function, with the signature and the docstring of its declaration.
+    """Return the function of a step, with its signature and docstring.
 
     Parameters
     ----------
     name : str
-        Of a step that loads.
+        Name of a step that loads.
 
     Examples
     --------
@@ -59,8 +59,8 @@ def function_of(name: str) -> Callable[..., Result]:
     return function
 
 
-class _Written(str):
-    """An annotation that shows as it is written."""
+class _Verbatim(str):
+    """An annotation whose repr is its text, without quotes."""
 
     __slots__ = ()
 
@@ -69,18 +69,18 @@ class _Written(str):
 
 
 def signature(step: Step) -> inspect.Signature:
-    """Give the signature of a step, each parameter with its type and default."""
+    """Return the signature of a step, with types and defaults."""
     keyword, first = inspect.Parameter.KEYWORD_ONLY, inspect.Parameter.POSITIONAL_ONLY
-    source = inspect.Parameter("source", first, annotation=_Written("..."))
+    source = inspect.Parameter("source", first, annotation=_Verbatim("..."))
     rest = [
-        inspect.Parameter(p.name, keyword, default=p.default, annotation=_Written(annotation(p)))
+        inspect.Parameter(p.name, keyword, default=p.default, annotation=_Verbatim(annotation(p)))
         for p in step.parameters
     ]
-    return inspect.Signature([source, *rest], return_annotation=_Written("Result"))
+    return inspect.Signature([source, *rest], return_annotation=_Verbatim("Result"))
 
 
 def annotation(parameter: Parameter) -> str:
-    """Give the type of a parameter as it is written in Python.
+    """Return the type annotation of a parameter.
 
     Examples
     --------
@@ -98,7 +98,7 @@ def annotation(parameter: Parameter) -> str:
 
 
 def docstring(step: Step) -> str:
-    """Write the docstring of a step: parameters, layers made, errors, and an example."""
+    """Return the docstring of a step: parameters, layers, errors, and an example."""
     parts = [step.summary, *([_wrapped(step.about)] if step.about else []), _parameters(step),
              _returns(step), _raises(step)]  # fmt: skip
     if step.example:
@@ -120,21 +120,21 @@ def _wrapped(text: str, indent: str = "", more: str = "") -> str:
 def _parameters(step: Step) -> str:
     source = (
         "source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame\n"
-        + _wrapped(_SOURCE_IS, "    ")
+        + _wrapped(_SOURCE_HELP, "    ")
     )
     return _section("Parameters", "\n".join([source, *map(_parameter, step.parameters)]))
 
 
 def _parameter(p: Parameter) -> str:
     unit = f" [{p.unit}]" if p.unit else ""
-    kind = "{" + ", ".join(map(repr, p.choices)) + "}" if p.choices else _spelled(p)
+    kind = "{" + ", ".join(map(repr, p.choices)) + "}" if p.choices else _numpydoc_type(p)
     return f"{p.name} : {kind}{unit}, default {p.default!r}\n{_wrapped(p.help + _range(p), '    ')}"
 
 
-def _spelled(p: Parameter) -> str:
-    """Give a type as numpydoc spells it; None is in the default already."""
-    said = annotation(p).removesuffix(" | None").replace("Path", "pathlib.Path")
-    return re.sub(r"Sequence\[(.*)\]", r"sequence of \1", said).replace(" | ", " or ")
+def _numpydoc_type(p: Parameter) -> str:
+    """Return a type as numpydoc writes it, without None, which the default shows."""
+    text = annotation(p).removesuffix(" | None").replace("Path", "pathlib.Path")
+    return re.sub(r"Sequence\[(.*)\]", r"sequence of \1", text).replace(" | ", " or ")
 
 
 def _range(p: Parameter) -> str:
@@ -152,17 +152,17 @@ def _returns(step: Step) -> str:
     layers = [_layer(schemas[name], "made") for name in step.makes if name in schemas]
     layers += [_layer(schemas[name], "filled in further") for name in step.changes]
     files = [name for name in step.makes if name not in schemas]
-    said = [f"With {', '.join(files)} written into `out`."] if files else []
+    texts = [f"With {', '.join(files)} written into `out`."] if files else []
     if layers:
-        said.append("With these layers, in the job's local metre CRS:")
+        texts.append("With these layers, in the job's local metre CRS:")
     elif not files:
-        said.append("The fuller result.")
-    lines = ["Result", *(_wrapped(text, "    ") for text in said)]
+        texts.append("With more layers.")
+    lines = ["Result", *(_wrapped(text, "    ") for text in texts)]
     return _section("Returns", "\n".join([*lines, *(f"\n{layer}" for layer in layers)]))
 
 
 def _layer(schema: LayerSchema, how: str) -> str:
-    """Say what a layer holds: its shapes, and its columns with their units."""
+    """Describe a layer: its geometry types, and its columns with their units."""
     shapes = " or ".join(schema.geometry_types) or "table without geometry"
     columns = ", ".join(f"{f.name} [{f.unit}]" if f.unit else f.name for f in schema.fields)
     head = f"- ``{schema.name}`` ({shapes}; {how}): {schema.description}"
@@ -170,11 +170,11 @@ def _layer(schema: LayerSchema, how: str) -> str:
 
 
 def _raises(step: Step) -> str:
-    said = [
+    errors = [
         "ParameterError\n    If a parameter is unknown or a value is not allowed.",
         "JobError\n    If `source` is the path of a job that can't be run at all.",
     ]
     if step.writes_files or any(p.name == "out" for p in step.parameters):
-        said.append("OutputError\n    If a file can't be written, or the layers do not belong "
-                    "together.")  # fmt: skip
-    return _section("Raises", "\n".join(said))
+        errors.append("OutputError\n    If a file can't be written, or the layers do not belong "
+                      "together.")  # fmt: skip
+    return _section("Raises", "\n".join(errors))

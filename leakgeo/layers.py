@@ -1,81 +1,108 @@
-"""Layers by their name: what a job and a result have in common for the people who use them."""
+"""A mapping of layers by name, the base class of `Job` and `Result`."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self, overload
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import folium
+    import geopandas as gpd
     import pandas as pd
     from pyproj import CRS
+
+#: Layers of a job or a result that have a geometry; the others are tables.
+WithGeometry = Literal[
+    "air_tests", "conflicts", "contact_ranking", "contacts", "dig_alternatives", "dig_outcomes",
+    "dig_zones", "history", "learned_cases", "locate_requests", "marks", "next_readings",
+    "profile", "readings", "readings_on_route", "routes", "search_zones", "surfaces",
+    "survey_bracket", "ties", "utilities", "valves",
+]  # fmt: skip
 
 
 class Layers(Mapping[str, "pd.DataFrame"]):
     """A mapping of layers by their name in the data contract.
 
-    A layer with a geometry is a GeoDataFrame, a table a DataFrame; what is handed out is yours to
-    change. Two of these are equal only where they are the same object, as comparing tables gives
-    no single answer.
+    A layer with a geometry is a GeoDataFrame, a table a DataFrame. Each access returns a copy,
+    which may be changed. Two objects are equal only if they are the same object, because comparing
+    tables gives no single answer.
     """
 
-    #: CRS that layers are handed out in; None for the local metre CRS.
+    #: CRS of the layers returned by name; None for the local metre CRS.
     shown_in: CRS | None
     __hash__ = object.__hash__
 
     def __eq__(self, other: object) -> bool:
         return self is other
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
-        """Layers as they are held, in the local metre CRS."""
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
+        """Layers as stored, in the local metre CRS."""
         raise NotImplementedError
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._held())
+        return iter(self._stored())
 
     def __len__(self) -> int:
-        return len(self._held())
+        return len(self._stored())
 
     def __bool__(self) -> bool:
-        # Without a layer it is a job or a result all the same.
+        # A job or a result without layers is not false.
         return True
 
     def __contains__(self, name: object) -> bool:
-        return name in self._held()
+        return name in self._stored()
 
-    def _given(self, name: str) -> pd.DataFrame:
-        """Hand out a layer: a copy, in the CRS that was asked for."""
+    @overload
+    def __getitem__(self, name: WithGeometry) -> gpd.GeoDataFrame: ...
+    @overload
+    def __getitem__(self, name: str) -> pd.DataFrame: ...
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        """Return a copy of a layer, by its name in the data contract.
+
+        Raises
+        ------
+        KeyError
+            If there is no such layer; the message lists those that there are.
+        """
+        if name not in self:
+            raise KeyError(
+                f"There is no layer {name}; the layers are: {', '.join(self) or 'none'}."
+            )
+        return self._copy_of(name)
+
+    def _copy_of(self, name: str) -> pd.DataFrame:
+        """Return a copy of a layer in the CRS set by `to_crs`."""
         import geopandas as gpd
 
-        # Nothing is copied until it is written to.
-        layer = self._held()[name].copy(deep=False)
+        # With copy-on-write, data are copied only when they are changed.
+        layer = self._stored()[name].copy(deep=False)
         if self.shown_in is None or not isinstance(layer, gpd.GeoDataFrame) or layer.crs is None:
             return layer
         return layer.to_crs(self.shown_in)
 
     def to_crs(self, crs: object = None) -> Self:
-        """Give the same with every layer handed out in another CRS.
+        """Return the same job or result, with its layers in another CRS.
 
         Parameters
         ----------
         crs : object, optional
-            Anything that `pyproj.CRS` takes, such as ``4326``; the CRS of the routes as they came,
-            if None.
+            Anything that `pyproj.CRS` accepts, such as ``4326``; the CRS of the input routes if
+            None.
 
         Returns
         -------
         Job or Result
-            Of the same kind. Columns in metres are on the ground, whatever the CRS; steps go on
-            working in the local metre CRS.
+            Of the same class. Columns in metres stay metres on the ground, and steps still compute
+            in the local metre CRS.
 
         Raises
         ------
         pyproj.exceptions.CRSError
-            If it is no CRS.
+            If `crs` is not a CRS.
         """
         from pyproj import CRS
 
@@ -90,32 +117,32 @@ class Layers(Mapping[str, "pd.DataFrame"]):
         self, line_id: str | None = None, *, tiles: str | None = None,
         units: Literal["si", "us"] = "si",
     ) -> folium.Map:  # fmt: skip
-        """Show it on an interactive map, which asks no network for anything.
+        """Draw the layers on an interactive map that needs no network.
 
         Parameters
         ----------
         line_id : str, optional
             Only this line; all if None.
         tiles : str, optional
-            Address of background tiles, such as ``https://HOST/{z}/{x}/{y}.png``; the open map
-            then asks that host, and no other. No background if None.
+            Address of background tiles, such as ``https://HOST/{z}/{x}/{y}.png``: the open map
+            loads them from that host, and from no other. No background if None.
         units : {"si", "us"}
             Units of the texts.
 
         Returns
         -------
         folium.Map
-            A notebook shows it; ``save`` writes it.
+            Shown by a notebook; ``save`` writes it to a file.
 
         Raises
         ------
         ParameterError
-            If there is no such line, or `tiles` is no address of tiles.
+            If there is no such line, or `tiles` is not an address of tiles.
         """
-        made: folium.Map = from_deliver("plot", "explore")(self, line_id, tiles, units)
+        made: folium.Map = deliver_function("plot", "explore")(self, line_id, tiles, units)
         return made
 
 
-def from_deliver(module: str, name: str) -> Any:
-    """Import a function that draws when it is first asked for: it is heavy, and imports these."""
+def deliver_function(module: str, name: str) -> Any:
+    """Import a function of `leakgeo.deliver` on use: the package imports this module."""
     return getattr(import_module(f"leakgeo.deliver.{module}"), name)

@@ -1,4 +1,4 @@
-"""What a notebook shows of an object: a small table, with everything from data escaped."""
+"""HTML for notebooks: small tables and lists, with all data escaped."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-# Of many faults a notebook shows the first.
+# Longest list that is shown in full.
 _MOST = 20
 
 
 def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Give an HTML table under a title.
+    """Return an HTML table with a title.
 
     Examples
     --------
@@ -27,16 +27,16 @@ def table(title: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) ->
     return f"<p><b>{escape(title)}</b></p><table><tr>{head}</tr>{body}</table>"
 
 
-def folded(title: str, lines: Sequence[object]) -> str:
-    """Give sentences that a click unfolds; nothing where there are none.
+def collapsible(title: str, lines: Sequence[object]) -> str:
+    """Return a list that opens on a click, as HTML; empty without lines.
 
     Examples
     --------
-    >>> folded("Faults", [])
+    >>> collapsible("Faults", [])
     ''
     """
     if not lines:
         return ""
-    told = "".join(f"<li>{escape(str(line))}</li>" for line in lines[:_MOST])
+    items = "".join(f"<li>{escape(str(line))}</li>" for line in lines[:_MOST])
     more = f"<li>... and {len(lines) - _MOST} more</li>" if len(lines) > _MOST else ""
-    return f"<details><summary>{escape(title)}</summary><ul>{told}{more}</ul></details>"
+    return f"<details><summary>{escape(title)}</summary><ul>{items}{more}</ul></details>"

@@ -1,4 +1,4 @@
-"""One parameter of a step or command, declared once."""
+"""Declaration of a parameter of a step or command."""
 
 from __future__ import annotations
 
@@ -25,39 +25,39 @@ _TYPES: Mapping[Kind, type] = {
 
 @dataclass(frozen=True, slots=True)
 class Parameter:
-    """One parameter of a step: what the API, the command line and a GIS toolbox all read.
+    """A parameter of a step, declared once for the API, the command line and the GIS toolbox.
 
     Parameters
     ----------
     name : str
-        Keyword name; the command line shows it with dashes.
+        Keyword name; the command line has it with dashes.
     kind : {"number", "integer", "boolean", "text", "choice", "date", "folder", "file", "job"}
         A date is text such as ``2026-03-31``; a job is a file, a folder or the URL of a database.
     default : object
-        Value in force when none is given; None where there is none.
+        Value used if none is given; None if there is no default.
     help : str
-        What it does, as a sentence.
+        What the parameter does, as a sentence.
     unit : str, optional
-        Unit of the value, as the column suffixes write it.
+        Unit of the value, as in the suffixes of columns.
     choices : tuple of str, optional
-        Allowed values of a choice.
+        Allowed values of the kind ``choice``.
     minimum, maximum : float, optional
-        Allowed range, ends included.
+        Allowed range, including both limits.
     required : bool
-        Whether a command can't do without it.
+        Whether a command requires it.
     many : bool
-        Whether several values may be given; one alone means the same as a sequence of it.
+        Whether several values may be given; a single value means a sequence of one.
     listed : bool
-        Whether the value is several codes: a sequence of them, or one text with commas between.
+        Whether the value is a list of codes: a sequence, or one text separated by commas.
     names_lines : bool
-        Whether the values are ``line_id`` of the job; one that no route has is refused.
+        Whether the values are ``line_id`` of routes; an unknown one is an error.
     flag : str
-        Name of the option on the command line, where it is not that of the parameter.
+        Name of the command line option, if it differs from `name`.
     group : str
-        Heading that it is listed under; ``""`` for that of its step.
+        Heading in the help; ``""`` for that of the step.
     check_with : str
-        ``"module:function"`` that is called with a value that was given, and raises ParameterError
-        if it won't do. It is called before anything is read.
+        ``"module:function"`` called with a value that differs from the default, before anything is
+        read; it raises ParameterError if the value is not valid.
     """
 
     name: str
@@ -78,7 +78,7 @@ class Parameter:
 
     @property
     def number(self) -> float:
-        """Default of a number, for code that is called without the parameter.
+        """Default as a float, for functions that use it as their own default.
 
         Examples
         --------
@@ -89,7 +89,7 @@ class Parameter:
 
     @property
     def option(self) -> str | None:
-        """Option on the command line; None where it is given by its place.
+        """Command line option; None for a positional argument.
 
         Examples
         --------
@@ -102,7 +102,7 @@ class Parameter:
 
     @property
     def option_off(self) -> str | None:
-        """Option that turns off what is on by default.
+        """Command line option that turns off a parameter that is on by default, or None.
 
         Examples
         --------
@@ -113,13 +113,13 @@ class Parameter:
         return f"--no-{(self.flag or self.name).replace('_', '-')}" if on else None
 
     def check(self, value: object) -> object:
-        """Give `value` in the parameter's type.
+        """Return a valid `value` in the type of the parameter.
 
         Raises
         ------
         ParameterError
-            If it is of another type, out of range, not one of the choices, not a date, or a file
-            that is not there.
+            If the value has another type, is out of range, is not one of the choices or not a
+            date, or is a file that does not exist.
 
         Examples
         --------
@@ -137,16 +137,16 @@ class Parameter:
         return self._check_one(self._joined(value) if self.listed else value)
 
     def _joined(self, value: object) -> object:
-        """Give a sequence of codes as one text; none of them is the empty text."""
+        """Join a sequence of codes with commas; an empty sequence is the empty text."""
         if isinstance(value, (str, Path)) or not isinstance(value, Iterable):
             return value
         codes = list(value)
         if wrong := [code for code in codes if not isinstance(code, str)]:
-            raise self._is_not(wrong[0])
+            raise self._type_error(wrong[0])
         return ",".join(codes)
 
     def _check_each(self, value: object) -> tuple[object, ...]:
-        """Give several values, each once and in its type; one alone is a sequence of one."""
+        """Check one or several values; return them in order, without duplicates."""
         several = isinstance(value, Iterable) and not isinstance(value, (str, Path))
         values = list(value) if several else [value]  # type: ignore[call-overload]
         return tuple(dict.fromkeys(self._check_one(v) for v in values))
@@ -158,12 +158,12 @@ class Parameter:
         try:
             typed = value if isinstance(value, wanted) else wanted(value)
         except (TypeError, ValueError) as error:
-            raise self._is_not(value) from error
-        # No quiet reading of "no" as true, of True as 1, or of 2.7 as 2.
+            raise self._type_error(value) from error
+        # Python would convert "no" to true, True to 1 and 2.7 to 2 without an error.
         if (isinstance(value, bool) != (self.kind == "boolean")) or (
             self.kind == "integer" and isinstance(value, float) and typed != value
         ):
-            raise self._is_not(value)
+            raise self._type_error(value)
         self._check_range(typed)
         self._check_by_kind(typed)
         if self.check_with and typed != self.default:
@@ -171,10 +171,11 @@ class Parameter:
             getattr(import_module(module), name)(typed)
         return typed
 
-    def _is_not(self, value: object) -> ParameterError:
+    def _type_error(self, value: object) -> ParameterError:
         if self.names_lines:
             return ParameterError.of(
-                self.name, f"{value!r} names no line; give the line_id of each, such as 'H-1'."
+                self.name,
+                f"{value!r} is not a line_id; give the line_id of each line, such as 'H-1'.",
             )
         return ParameterError.of(self.name, f"{value!r} is not of the kind {self.kind}.")
 

@@ -1,4 +1,4 @@
-"""How far long work is: steps tell it, and whoever runs them listens."""
+"""Progress of long steps, reported to the log and to a listener."""
 
 from __future__ import annotations
 
@@ -18,22 +18,22 @@ T = TypeVar("T")
 
 _log = logging.getLogger("leakgeo")
 
-# What the parts of a large job are counted as; several are done at once.
+# Name that the progress of a large job is reported under; several chunks run at once.
 CHUNKS = "chunks"
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a step is.
+    """Progress of a step.
 
     Parameters
     ----------
     step : str
-        What is at work: the name of a step, or ``chunks`` of a large job.
+        Name of the step, or ``chunks`` for a large job.
     done : int
-        Parts that are done.
+        Number of finished parts.
     total : int
-        Parts in all; 0 where the step does not count any, or begins.
+        Number of parts; 0 when the step starts, or does not count parts.
 
     Examples
     --------
@@ -49,32 +49,32 @@ class Progress:
         return f"{self.step}: {self.done} of {self.total}" if self.total else f"{self.step} ..."
 
 
-def nobody(_: Progress) -> None:
-    """Listen to nothing."""
+def ignore(_: Progress) -> None:
+    """Do nothing with a progress report."""
 
 
-_LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=nobody)
+_LISTENER: ContextVar[Listener] = ContextVar("leakgeo_progress", default=ignore)
 
 
-def tell(progress: Progress) -> None:
-    """Report to the log, and to whoever listens, how far a step is."""
-    report(progress, _LISTENER.get())
+def report(progress: Progress) -> None:
+    """Report progress to the log and to the listener of this thread."""
+    notify(progress, _LISTENER.get())
 
 
-def report(progress: Progress, listener: Listener) -> None:
-    """Report to the log, that a step begins as information and its parts for debugging."""
+def notify(progress: Progress, listener: Listener) -> None:
+    """Report progress to the log (start: INFO, parts: DEBUG) and to `listener`."""
     _log.log(logging.DEBUG if progress.total else logging.INFO, "%s", progress)
     listener(progress)
 
 
 @contextmanager
-def listening(listener: Listener) -> Iterator[None]:
-    """Hand what steps tell in this thread to `listener`.
+def progress_to(listener: Listener) -> Iterator[None]:
+    """Send the progress reports of this thread to `listener`.
 
     Examples
     --------
-    >>> with listening(print):
-    ...     tell(Progress("survey"))
+    >>> with progress_to(print):
+    ...     report(Progress("survey"))
     survey ...
     """
     before = _LISTENER.set(listener)
@@ -84,41 +84,41 @@ def listening(listener: Listener) -> Iterator[None]:
         _LISTENER.reset(before)
 
 
-def each(step: str, things: Iterable[T], total: int) -> Iterator[T]:
-    """Give things one by one, and tell how many of `total` are done.
+def track(step: str, items: Iterable[T], total: int) -> Iterator[T]:
+    """Yield items, and report how many of `total` are done.
 
     Examples
     --------
-    >>> with listening(print):
-    ...     print(list(each("report", "ab", 2)))
+    >>> with progress_to(print):
+    ...     print(list(track("report", "ab", 2)))
     report: 0 of 2
     report: 1 of 2
     report: 2 of 2
     ['a', 'b']
     """
-    tell(Progress(step, 0, total))
-    for number, thing in enumerate(things, 1):
-        yield thing
-        tell(Progress(step, number, total))
+    report(Progress(step, 0, total))
+    for number, item in enumerate(items, 1):
+        yield item
+        report(Progress(step, number, total))
 
 
-def counting(step: str, total: int, listener: Listener) -> Callable[..., None]:
-    """Give what to call for every part that is done, in whatever order.
+def counter(step: str, total: int, listener: Listener) -> Callable[..., None]:
+    """Return a function to call once for each finished part, in any order.
 
-    With ``silent=True`` the part is counted and not told: it was done before.
+    With ``silent=True`` the part is counted without a report, as one from an earlier run.
 
     Examples
     --------
-    >>> one = counting("chunks", 2, print)
-    >>> one(silent=True)
-    >>> one()
+    >>> advance = counter("chunks", 2, print)
+    >>> advance(silent=True)
+    >>> advance()
     chunks: 2 of 2
     """
     numbers = count(1)
 
-    def one(*, silent: bool = False) -> None:
+    def advance(*, silent: bool = False) -> None:
         done = next(numbers)
         if not silent:
-            report(Progress(step, done, total), listener)
+            notify(Progress(step, done, total), listener)
 
-    return one
+    return advance

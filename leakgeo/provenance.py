@@ -1,4 +1,4 @@
-"""Where each layer of a result comes from: the step, its parameters, and what the step read."""
+"""Provenance of the layers of a result: steps, parameters and inputs."""
 
 from __future__ import annotations
 
@@ -21,156 +21,158 @@ if TYPE_CHECKING:
     from leakgeo.registry import Step
     from leakgeo.result import Result
 
-#: Parameters that change no layer.
-NO_MATTER = ("out", "units", "language", "workers")
+#: Parameters that do not change any layer.
+NEUTRAL_PARAMETERS = ("out", "units", "language", "workers")
 
 
 @dataclass(frozen=True, eq=False)
-class Made:
-    """What one run of a step made.
+class StepRun:
+    """Record of one run of a step.
 
     Parameters
     ----------
     step : str
-        Its name; ``""`` for layers that were given, not made.
+        Name of the step; ``""`` for layers given by the user.
     layers : mapping of str to pandas.DataFrame
-        Layers as the step left them.
+        Layers after the step.
     reads : collection of str
-        Layers that the step reads.
+        Names of the layers that the step reads.
     parameters : mapping of str to object
-    inputs : tuple of Made
-        What made the layers that it read.
+    inputs : tuple of StepRun
+        Runs that made the layers that it read.
     replaced : mapping of str to pandas.DataFrame
-        Layers as they were before, of those that the step filled in further.
+        Earlier versions of the layers that the step changed.
     faults : tuple of Fault
-        What the step found wrong.
-    asked : mapping of str to object
-        Parameters that are not the defaults.
+        Faults found by the step.
+    non_defaults : mapping of str to object
+        Parameters that differ from their defaults.
     own : bool
-        Whether the step is leakgeo's own.
-    undoable : bool
-        Whether `replaced` is known; of a job that went through in chunks it is not.
+        Whether the step is part of leakgeo.
+    reversible : bool
+        Whether the run can be undone: `replaced` is not stored if the job ran in chunks.
     """
 
     step: str
     layers: Mapping[str, pd.DataFrame]
     reads: Collection[str] = ()
     parameters: Mapping[str, object] = field(default_factory=dict)
-    inputs: tuple[Made, ...] = ()
+    inputs: tuple[StepRun, ...] = ()
     replaced: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
-    asked: Mapping[str, object] = field(default_factory=dict)
+    non_defaults: Mapping[str, object] = field(default_factory=dict)
     own: bool = True
-    undoable: bool = True
+    reversible: bool = True
 
     @cached_property
     def digest(self) -> str:
         """SHA-256 of the step, its parameters, the version, and the digests of its inputs."""
-        told = {n: _content(v) for n, v in self.parameters.items() if n not in NO_MATTER}
+        parameters = {
+            n: _content(v) for n, v in self.parameters.items() if n not in NEUTRAL_PARAMETERS
+        }
         read = sorted(one.digest for one in self.inputs)
-        return hashed([self.step, told, leakgeo.__version__, *read])
+        return json_sha256([self.step, parameters, leakgeo.__version__, *read])
 
 
 def _content(value: object) -> object:
-    """Give a file by what is in it, so that it may lie anywhere."""
+    """Return the SHA-256 of a file, so that its path does not matter; other values unchanged."""
     if isinstance(value, Path) and value.is_file():
         with value.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     return value
 
 
-def hashed(value: object) -> str:
-    """Give the SHA-256 of what JSON can hold; all else goes by its text.
+def json_sha256(value: object) -> str:
+    """Return the SHA-256 of a value as JSON; other objects count by their text.
 
     Examples
     --------
-    >>> hashed({"a": 1})[:8]
+    >>> json_sha256({"a": 1})[:8]
     'f9d86028'
     """
     return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
 
 
-def makers(made: Iterable[Made]) -> dict[str, Made]:
-    """Give what made each layer as it stands now."""
+def makers(made: Iterable[StepRun]) -> dict[str, StepRun]:
+    """Return the run that made the current version of each layer, by name."""
     return {name: one for one in made for name in one.layers}
 
 
-def recorded(step: Step, parameters: Mapping[str, object], done: Result) -> Result:
-    """Record what a step made.
+def with_step_run(step: Step, parameters: Mapping[str, object], done: Result) -> Result:
+    """Return a result with the run of a step recorded.
 
     Parameters
     ----------
     step : Step
     parameters : mapping of str to object
-        In force.
+        Parameters of the run.
     done : Result
-        What the step gave. What ran before, or within it, is recorded there already.
+        Result of the step, in which runs before and within the step are recorded already.
     """
     known = makers(done.made)
     fresh = {n: f for n, f in done.layers.items() if n not in known or known[n].layers[n] is not f}
     one = replace(
-        _by(step, parameters, known, fresh),
+        _step_run(step, parameters, known, fresh),
         replaced={n: known[n].layers[n] for n in fresh if n in known},
         faults=done.faults[sum(len(m.faults) for m in done.made):],
     )  # fmt: skip
     return replace(done, made=(*done.made, one))
 
 
-def _by(
-    step: Step, parameters: Mapping[str, object], known: Mapping[str, Made],
+def _step_run(
+    step: Step, parameters: Mapping[str, object], known: Mapping[str, StepRun],
     layers: Mapping[str, pd.DataFrame],
-) -> Made:  # fmt: skip
+) -> StepRun:  # fmt: skip
     reads = frozenset(known) if step.writes_files else frozenset(step.reads)
     inputs = {id(known[n]): known[n] for n in sorted(reads) if n in known}
-    return Made(
+    return StepRun(
         step.name, layers, reads, parameters, tuple(inputs.values()),
-        asked=step.asked(parameters), own=step.function.startswith("leakgeo."),
+        non_defaults=step.non_defaults(parameters), own=step.function.startswith("leakgeo."),
     )  # fmt: skip
 
 
-def in_chunks(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]) -> Result:
-    """Record what steps made of a job that went through them in chunks of lines.
+def with_chunked_runs(result: Result, steps: Iterable[tuple[Step, Mapping[str, object]]]) -> Result:
+    """Return a result with runs of steps recorded that processed the job in chunks of lines.
 
-    Each layer is at hand as the last of the steps left it, so none of them can be undone.
+    Only the last version of each layer is stored, so none of the runs can be undone.
 
     Parameters
     ----------
     result : Result
         With the layers of all steps.
     steps : iterable of (Step, parameters)
-        In the order in which they ran.
+        In the order of running.
     """
     made = result.made
     own = result.faults[sum(len(m.faults) for m in made) :]
     for step, parameters in steps:
         layers = {n: result.layers[n] for n in (*step.makes, *step.changes) if n in result.layers}
-        one = _by(step, parameters, makers(made), layers)
-        made, own = (*made, replace(one, faults=own, undoable=False)), ()
+        one = _step_run(step, parameters, makers(made), layers)
+        made, own = (*made, replace(one, faults=own, reversible=False)), ()
     return replace(result, made=made)
 
 
-def given(result: Result) -> Result:
-    """Record layers that no step made, as of a result that was put together by hand."""
+def with_given_layers(result: Result) -> Result:
+    """Return a result with layers recorded that the user put into it."""
     if result.made or not (result.layers or result.faults):
         return result
-    return replace(result, made=(Made("", dict(result.layers), faults=result.faults),))
+    return replace(result, made=(StepRun("", dict(result.layers), faults=result.faults),))
 
 
-def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]] | None:
-    """Take a result back to before a step ran for the first time.
+def rewind(result: Result, step: str) -> tuple[Result, tuple[StepRun, ...]] | None:
+    """Return a result to its state before the first run of a step.
 
     Returns
     -------
     before : Result
-        The result that the step took; the same where it has not run.
-    later : tuple of Made
-        What ran after it, in order.
+        The input of the step; `result` itself if the step has not run.
+    later : tuple of StepRun
+        Runs after it, in order.
 
-    None where the layers that the step took are not known any more.
+    None if the input of the step is not stored.
     """
     first = first_run(result, step)
     undone = result.made[first:]
-    if not all(one.undoable for one in undone):
+    if not all(one.reversible for one in undone):
         return None
     layers = dict(result.layers)
     for one in reversed(undone):
@@ -181,12 +183,12 @@ def rewound(result: Result, step: str) -> tuple[Result, tuple[Made, ...]] | None
 
 
 def first_run(result: Result, step: str) -> int:
-    """Find where a step ran first; after all others where it has not."""
+    """Return the index of the first run of a step; the number of runs if it has not run."""
     return next((k for k, one in enumerate(result.made) if one.step == step), len(result.made))
 
 
-def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[Made, ...]) -> Result:
-    """Give a result with these layers, and what is known of the steps that made them."""
+def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[StepRun, ...]) -> Result:
+    """Return a result with these layers and runs, and the faults and parameters of the runs."""
     steps = {one.step for one in made}
     return replace(
         result, layers=layers, made=made,
@@ -197,27 +199,29 @@ def _with(result: Result, layers: Mapping[str, pd.DataFrame], made: tuple[Made, 
     )  # fmt: skip
 
 
-def kept(result: Result, later: Iterable[Made], earlier: Result) -> tuple[Result, tuple[str, ...]]:
-    """Keep of what ran after a step that ran again what does not depend on it.
+def keep_independent(
+    result: Result, later: Iterable[StepRun], earlier: Result
+) -> tuple[Result, tuple[str, ...]]:
+    """Keep later runs that do not depend on a step that ran again.
 
     Parameters
     ----------
     result : Result
-        As the step left it that ran again.
-    later : iterable of Made
-        What ran after its earlier run, in order.
+        Result of the step that ran again.
+    later : iterable of StepRun
+        Runs after the earlier run of the step, in order.
     earlier : Result
-        With the parameters and times of those.
+        Result with the parameters and times of the later runs.
 
     Returns
     -------
     result : Result
     dropped : tuple of str
-        Steps whose layers were made from what the step replaced, and are gone.
+        Steps whose layers are removed, because they depend on replaced layers.
     """
     changed, dropped = set(result.made[-1].layers), []
     for one in later:
-        if one.undoable and changed.isdisjoint({*one.reads, *one.replaced, *one.layers}):
+        if one.reversible and changed.isdisjoint({*one.reads, *one.replaced, *one.layers}):
             result = replace(
                 result, layers={**result.layers, **one.layers}, made=(*result.made, one),
                 faults=(*result.faults, *one.faults),
@@ -234,30 +238,30 @@ def _time(earlier: Result, step: str) -> dict[str, float]:
     return {step: earlier.timings[step]} if step in earlier.timings else {}
 
 
-def _asked(one: Made) -> object:
-    """Give what of a step other runs of the job may have otherwise; None where that is nothing."""
+def _non_defaults(one: StepRun) -> object:
+    """Return the part of a run that enters the run id; None if the defaults were used."""
     from leakgeo.job.digest import LayerDigest
 
     if not one.step:
         return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
-    told = {n: _content(v) for n, v in one.asked.items() if n not in NO_MATTER}
-    return [one.step, told] if one.layers and (told or not one.own) else None
+    given = {n: _content(v) for n, v in one.non_defaults.items() if n not in NEUTRAL_PARAMETERS}
+    return [one.step, given] if one.layers and (given or not one.own) else None
 
 
 def check_one_origin(result: Result, contract: Collection[str]) -> None:
-    """Make sure that the layers of the contract are what the steps of this result made.
+    """Raise OutputError if a layer was not made by the recorded steps of a result.
 
     Parameters
     ----------
     result : Result
     contract : collection of str
-        Names of the layers that the contract knows; others may be added by hand.
+        Names of the layers in the contract; layers of other names are allowed.
 
     Raises
     ------
     OutputError
-        If a layer was put in by hand after a step, or was made from a layer that is not there any
-        more.
+        If a layer was replaced without a step, or was made from a layer that has been replaced
+        since.
     """
     if not result.made:
         return
@@ -268,9 +272,9 @@ def check_one_origin(result: Result, contract: Collection[str]) -> None:
     ]  # fmt: skip
     if foreign:
         raise OutputError(
-            f"{', '.join(foreign)}: not made by the steps of this result, so its layers do not "
-            "belong together. Run the steps that make them on this result, or give a layer of "
-            "yours another name."
+            f"{', '.join(foreign)}: not made by the steps of this result, so the layers do not "
+            "belong together. Run the steps that make them on this result, or give your own layer "
+            "another name."
         )
     digests = {one.digest for one in result.made}
     for one in result.made:
@@ -282,10 +286,10 @@ def check_one_origin(result: Result, contract: Collection[str]) -> None:
 
 
 def run_id(result: Result) -> str:
-    """Give the id that all files made from a result show: twelve hexadecimal digits.
+    """Return the run id of a result: twelve hexadecimal digits, the same in all of its files.
 
-    It is made of the job, the version, and what was asked otherwise than by default, so the same
-    job worked out again in the same way has the same id, however far it was taken.
+    It is a hash of the job, the version of leakgeo, and the parameters that differ from their
+    defaults. The same job run again with the same parameters has the same id.
 
     Examples
     --------
@@ -295,6 +299,6 @@ def run_id(result: Result) -> str:
     """
     if result.run_id_read:
         return result.run_id_read
-    asked = sorted(hashed(said) for one in result.made if (said := _asked(one)))
-    whole = hashed([result.job.layers_digest, leakgeo.__version__, *asked])
+    given = sorted(json_sha256(used) for one in result.made if (used := _non_defaults(one)))
+    whole = json_sha256([result.job.layers_digest, leakgeo.__version__, *given])
     return "-".join(whole[k : k + 4] for k in (0, 4, 8))

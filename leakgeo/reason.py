@@ -1,4 +1,4 @@
-"""What steps have to say, as codes and values; `leakgeo.wording` makes the sentences."""
+"""Messages as codes and values; `leakgeo.wording` writes the sentences."""
 
 from __future__ import annotations
 
@@ -8,30 +8,28 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     import numpy as np
     import pandas as pd
     from numpy.typing import NDArray
 
 _THEN = "then"
-# Of several values that are no numbers so many are named.
-_NAMED = 5
 
 
 @dataclass(frozen=True, slots=True, init=False, repr=False)
 class Reason:
-    """One thing to say: its code, its values, and what is said right after it.
+    """A message: its code, its values, and the messages that follow it.
 
     Parameters
     ----------
     code : str
         Name of the message in the catalogues of `leakgeo.wording`.
     *then : Reason or None
-        Reasons whose sentences follow; None is left out.
+        Messages that follow this one; None is ignored.
     **values : str, number, bool, None, Reason, or a sequence of these
-        What the sentence is about. A name ends in its unit, as columns do (``_m``, ``_kpa``);
-        values are SI. None and NaN stand for what is not known.
+        Values of the message, in SI. As with columns, a name ends in its unit (``_m``, ``_kpa``).
+        None and NaN mean that the value is not known.
 
     Examples
     --------
@@ -53,21 +51,21 @@ class Reason:
         put(self, "then", tuple(reason for reason in then if reason is not None))
 
     def __repr__(self) -> str:
-        said = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
-        return f"Reason({', '.join(said)})"
+        parts = [repr(self.code), *map(repr, self.then), *(f"{n}={v!r}" for n, v in self.values)]
+        return f"Reason({', '.join(parts)})"
 
     def to_json(self) -> str:
-        """Give the values, and what follows, as a JSON object; the code stands beside it."""
+        """Return the values and the messages that follow as a JSON object, without the code."""
         return json.dumps(_json(self), ensure_ascii=False, allow_nan=False)
 
     @classmethod
     def parse(cls, code: str, values: str | None = None) -> Reason:
-        """Make it of a code and the JSON of its values."""
+        """Return the reason of a code and the JSON of its values."""
         return _reason(code, json.loads(values) if values else {})
 
 
 def _plain(value: object) -> Any:
-    """Give a value that can be compared, hashed and written as JSON."""
+    """Return a value that is hashable and can be written as JSON."""
     if isinstance(value, (str, bool, int, Reason)) or value is None:
         return value
     if isinstance(value, (list, tuple)):
@@ -105,19 +103,8 @@ def _value(value: Any) -> Any:
     return tuple(_value(each) for each in value) if isinstance(value, list) else value
 
 
-def as_given(text: str, remedy: str = "") -> Reason:
-    """Give a reason that is said as it stands, such as a text of another program.
-
-    Examples
-    --------
-    >>> as_given("disk full")
-    Reason('as_given', remedy='', text='disk full')
-    """
-    return Reason("as_given", text=text, remedy=remedy)
-
-
 def with_values(reason: Reason, **values: object) -> Reason:
-    """Give a reason with more values.
+    """Return a copy of a reason with values added or replaced.
 
     Examples
     --------
@@ -127,30 +114,8 @@ def with_values(reason: Reason, **values: object) -> Reason:
     return Reason(reason.code, *reason.then, **{**dict(reason.values), **values})
 
 
-def spanned(reasons: Sequence[Reason]) -> Reason:
-    """Give one reason for several of one code: numbers as their least and greatest.
-
-    Examples
-    --------
-    >>> spanned([Reason("off", by_m=3.0, line="M-1"), Reason("off", by_m=1.0, line="M-1")])
-    Reason('off', by_m=(1.0, 3.0), line='M-1')
-    """
-    columns: dict[str, list[Any]] = {}
-    for reason in reasons:
-        for name, value in reason.values:  # noqa: PD011
-            columns.setdefault(name, []).append(value)
-    return Reason(reasons[0].code, **{name: _span(values) for name, values in columns.items()})
-
-
-def _span(values: list[Any]) -> Any:
-    distinct = list(dict.fromkeys(values))
-    if len(distinct) > 1 and all(isinstance(v, (int, float)) for v in distinct):
-        return (min(distinct), max(distinct))
-    return distinct[0] if len(distinct) == 1 else tuple(distinct[:_NAMED])
-
-
 def code_columns(text: str) -> tuple[str, str]:
-    """Name the columns that hold the codes and the values of a text column.
+    """Return the names of the columns with the codes and the values of a text column.
 
     Examples
     --------
@@ -161,14 +126,14 @@ def code_columns(text: str) -> tuple[str, str]:
 
 
 def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, NDArray[np.object_]]:
-    """Lay reasons out as the two columns of a layer.
+    """Return reasons as the code and value columns of a layer.
 
     Parameters
     ----------
     text : str
-        Column that people will read.
+        Name of the text column, such as ``message``.
     reasons : iterable of Reason or None
-        One a row.
+        One per row.
 
     Returns
     -------
@@ -191,7 +156,7 @@ def columns_of(text: str, reasons: Iterable[Reason | None]) -> dict[str, NDArray
 
 
 def reasons_in(frame: pd.DataFrame, text: str) -> list[Reason | None]:
-    """Give the reasons that two columns of a layer hold; see `columns_of`.
+    """Return the reasons in the code and value columns of a layer; see `columns_of`.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""How a processing step is declared, checked and called, and how steps are found."""
+"""Processing steps: how they are declared, found and called."""
 
 from __future__ import annotations
 
@@ -14,13 +14,19 @@ from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.contract import check_made
-from leakgeo.errors import ParameterError
+from leakgeo.contract import check_columns
+from leakgeo.errors import ContractError, ParameterError
 from leakgeo.options import of_checks
 from leakgeo.parameter import Parameter
-from leakgeo.provenance import check_one_origin, first_run, kept, recorded, rewound
-from leakgeo.provenance import given as given_layers
-from leakgeo.shared import Shared
+from leakgeo.process_settings import SharedSetting
+from leakgeo.provenance import (
+    check_one_origin,
+    first_run,
+    keep_independent,
+    rewind,
+    with_given_layers,
+    with_step_run,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -33,58 +39,58 @@ if TYPE_CHECKING:
 __all__ = ["BrokenStep", "Parameter", "Step", "discover", "load_steps"]
 
 ENTRY_POINT_GROUP = "leakgeo.steps"
-#: Steps under this heading write files and change no layer.
-FILES = "Deliver"
+#: Group of the steps that write files and change no layer.
+DELIVER_GROUP = "Deliver"
 _log = logging.getLogger("leakgeo")
 
 
-def _single() -> AbstractContextManager[object]:
+def _limit_blas_threads() -> AbstractContextManager[object]:
     from threadpoolctl import threadpool_limits
 
     limits: AbstractContextManager[object] = threadpool_limits(1, "blas")
     return limits
 
 
-_one_thread = Shared(_single)
+_single_threaded = SharedSetting(_limit_blas_threads)
 
 
 @dataclass(frozen=True, repr=False)
 class Step:
-    """A processing step: a function over a result, with its parameters declared once.
+    """A processing step: a function that takes a result and returns one with more layers.
 
     Parameters
     ----------
     name : str
         Name of the command and of the Python function.
     function : str
-        ``"module:name"`` of the function, imported when the step is first called. It takes the
-        result, then each parameter by keyword, and gives the fuller result.
+        ``"module:name"`` of the function, imported on the first call. It takes a result, and each
+        parameter by keyword, and returns a result with more layers.
     summary : str
         One sentence.
     group : str
-        Heading the step is listed under.
+        Heading in the help.
     needs : tuple of str
-        Layers the step reads; missing ones are made by the steps that make them.
+        Layers that the step requires; missing ones are made first by other steps.
     uses : tuple of str
-        Further layers that it reads where they are there.
+        Layers that it reads if they exist.
     changes : tuple of str
-        Layers of other steps that it fills in further.
+        Layers of other steps that it adds columns or values to.
     makes : tuple of str
-        Layers or files the step makes.
+        Layers or files that it makes.
     parameters : tuple of Parameter
-        In the order of the function's keywords.
+        In the order of the keywords of the function.
     takes_results : bool
-        Whether a result of an earlier run will do in the place of a job.
+        Whether it also accepts a result that was read from a file.
     by_line : bool
-        Whether it works line by line, so that a large job may go through it in chunks of lines.
+        Whether it processes each line separately, so that a large job can run in chunks of lines.
     order : int
-        Place in the chain, the lowest first; steps of one order go by name.
+        Position in the chain, lowest first; steps of the same order are sorted by name.
     about : str
-        What it works from, what it makes of it, and what to mind: a paragraph.
+        Its input, its output and its limits, as a paragraph.
     examples : tuple of str
-        Calls on the command line, without the program's name.
+        Calls on the command line, without the name of the program.
     example : str
-        Calls in Python, as a doctest, on the shipped example.
+        Calls in Python, as a doctest, with the example data.
     """
 
     name: str
@@ -108,21 +114,21 @@ class Step:
 
     @property
     def reads(self) -> tuple[str, ...]:
-        """Layers that it reads, where they are there."""
+        """All layers that it reads if they exist."""
         return (*self.needs, *self.uses, *self.changes)
 
     @property
     def writes_files(self) -> bool:
-        """Whether it writes files, and changes no layer."""
-        return self.group == FILES
+        """Whether it writes files and changes no layer."""
+        return self.group == DELIVER_GROUP
 
-    def asked(self, parameters: Mapping[str, object]) -> dict[str, object]:
-        """Give the parameters that are not the defaults."""
+    def non_defaults(self, parameters: Mapping[str, object]) -> dict[str, object]:
+        """Return the parameters that differ from their defaults."""
         defaults = {p.name: p.default for p in self.parameters}
         return {n: value for n, value in parameters.items() if value != defaults.get(n)}
 
     def settings(self, given: Mapping[str, object]) -> dict[str, object]:
-        """Fill in defaults and check what was given.
+        """Return all parameters, checked, with defaults for those not given.
 
         Raises
         ------
@@ -138,12 +144,12 @@ class Step:
         return {p.name: p.check(given.get(p.name)) for p in self.parameters}
 
     def check_lines(self, settings: Mapping[str, object], job: Job) -> None:
-        """Refuse settings that name a line which the job does not have.
+        """Raise ParameterError if a parameter names a line that the job does not have.
 
         Raises
         ------
         ParameterError
-            If no route has a ``line_id`` that a parameter names.
+            If no route has that ``line_id``.
         """
         for p in (p for p in self.parameters if p.names_lines and settings[p.name]):
             known = dict.fromkeys(job.routes["line_id"].dropna())
@@ -162,29 +168,29 @@ class Step:
         Parameters
         ----------
         source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-            Layers that the step needs and `source` lacks are made first, with defaults.
+            Missing layers that the step needs are made first, with default parameters.
         **given
-            Parameters by name; see the step's own help.
+            Parameters by name; see the help of the step.
 
         Returns
         -------
         Result
-            With the layers in ``makes`` added. Where the step has run on the result before, its
-            earlier layers are replaced, and those that other steps made from them are gone.
+            With the layers in ``makes`` added. If the step has run on the result before, its
+            earlier layers are replaced, and layers that other steps made from them are removed.
 
         Raises
         ------
         ParameterError
             If a parameter is unknown or a value is not allowed.
         OutputError
-            If a step that writes files is given layers that do not belong together.
+            If a step that writes files gets layers that do not belong together.
         """
         settings = self.settings(given)
-        result = given_layers(_as_result(source, settings, results=self.takes_results))
+        result = with_given_layers(_as_result(source, settings, results=self.takes_results))
         if not self.takes_results and result.read_back:
             raise ParameterError(
-                f"{self.name}: a result that was read back is as it was written, and nothing is "
-                "worked out from it. Give the job."
+                f"{self.name}: the source is a result read from a file, and this step needs the "
+                "job itself. Give the job."
             )
         self.check_lines(settings, result.job)
         if self.writes_files:
@@ -192,31 +198,33 @@ class Step:
 
             check_one_origin(result, load_schemas("output"))
             return self._run(result, settings)
-        known = rewound(result, self.name)
-        if known is None:
-            known = _again(result, self.name), result.made[first_run(result, self.name) + 1 :]
-        before, later = known
-        done, dropped = kept(self._run(before, settings), later, result)
+        rewound = rewind(result, self.name)
+        if rewound is None:
+            later = result.made[first_run(result, self.name) + 1 :]
+            rewound = _rerun_before(result, self.name), later
+        before, later = rewound
+        done, dropped = keep_independent(self._run(before, settings), later, result)
         if dropped:
             _log.warning(
-                "%s ran again: what %s made from its earlier layers is gone; run %s again.",
+                "%s ran again: layers that %s made from its earlier output were removed; run %s "
+                "again.",
                 self.name, ", ".join(dropped), "it" if len(dropped) == 1 else "them",
             )  # fmt: skip
         return done
 
     def _run(self, result: Result, settings: dict[str, object]) -> Result:
-        """Run the function on a result that has the layers needed, and record what it made."""
+        """Make missing layers, run the function, check its layers and record the run."""
         result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
         begin = time.perf_counter()
-        # A line's matrices are small, and its sums must not depend on the number of processors.
-        with _one_thread if self.by_line else nullcontext():
+        # The matrices of a line are small, and sums must not depend on the number of processors.
+        with _single_threaded if self.by_line else nullcontext():
             done: Result = function(result, **settings)
         ran = {self.name, *(one.step for one in done.made)}
         missing = [s for name, s in load_steps().items() if name not in ran]
-        check_made(self, done.layers, missing)
-        done = recorded(self, settings, done)
+        check_columns(self, done.layers, missing)
+        done = with_step_run(self, settings, done)
         return replace(
             done,
             parameters={**done.parameters, self.name: settings},
@@ -247,31 +255,36 @@ def _as_result(
     return Result(read_job(source, **of_checks(settings)))
 
 
-def _again(result: Result, step: str) -> Result:
-    """Run what came before a step anew, where the layers that it took are not known any more."""
+def _rerun_before(result: Result, step: str) -> Result:
+    """Rerun the steps before `step`, for a result whose earlier layers are not stored."""
     from leakgeo.result import Result
 
-    anew = Result(result.job)
+    rerun = Result(result.job)
     for one in result.made[: first_run(result, step)]:
-        anew = load_steps()[one.step](anew, **one.parameters)
-    return anew
+        rerun = load_steps()[one.step](rerun, **one.parameters)
+    return rerun
 
 
 def _with_layers(result: Result, needs: Iterable[str]) -> Result:
-    """Make the layers that are needed and missing, each by the first step that makes it."""
+    """Make missing layers, each with the first step that makes it."""
     for layer in needs:
         if layer not in result.layers:
-            # What a result lacks that was read back was not made, and is not made now.
+            # Steps can't compute missing layers from a result that was read from a file.
             if result.read_back:
                 continue
-            maker = next(s for s in load_steps().values() if layer in s.makes)
+            maker = next((s for s in load_steps().values() if layer in s.makes), None)
+            if maker is None:
+                raise ContractError(
+                    f"{layer}: no installed step makes this layer. Install leakgeo again, so that "
+                    "its entry points are registered."
+                )
             result = maker(result)
     return result
 
 
 @dataclass(frozen=True)
 class BrokenStep:
-    """A step of another package that failed to load: reported, never fatal."""
+    """A step of another package that failed to load; it is reported and does not stop others."""
 
     name: str
     reason: str
@@ -279,14 +292,14 @@ class BrokenStep:
 
 @cache
 def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
-    """Load every step that an installed package declares, leakgeo's own as those of others.
+    """Load all steps that installed packages declare, including leakgeo.
 
     Returns
     -------
     steps : dict of str to Step
         In the order of the chain.
     broken : tuple of BrokenStep
-        Those that did not load, and why.
+        Steps that did not load, with the reason.
     """
     steps: list[Step] = []
     broken: list[BrokenStep] = []
@@ -295,7 +308,7 @@ def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
             continue
         try:
             loaded = point.load()
-        except Exception as error:  # noqa: BLE001 - another package's fault must not stop ours
+        except Exception as error:  # noqa: BLE001 - a fault of another package must not stop ours
             broken.append(BrokenStep(point.name, f"{type(error).__name__}: {error}"))
             continue
         if isinstance(loaded, Step):
@@ -307,17 +320,17 @@ def discover() -> tuple[dict[str, Step], tuple[BrokenStep, ...]]:
 
 
 def _own_first(point: EntryPoint) -> tuple[bool, str]:
-    """Let no other package take the name of a step of leakgeo."""
+    """Sort steps of leakgeo first, so that another package can't replace them."""
     return not point.value.startswith("leakgeo."), point.name
 
 
 def load_steps() -> dict[str, Step]:
-    """Give every step that loads, by name.
+    """Return every step that loads, by name.
 
     Returns
     -------
     dict of str to Step
-        As `discover` orders them.
+        In the order of `discover`.
 
     Examples
     --------

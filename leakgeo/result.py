@@ -1,20 +1,18 @@
-"""What goes along the chain: the job, and the layers made of it so far."""
+"""The result of steps: the job and the layers computed from it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal, overload
 
-from leakgeo.layers import Layers, from_deliver
-from leakgeo.notebook import folded, table
+from leakgeo.layers import Layers, deliver_function
+from leakgeo.notebook import collapsible, table
 from leakgeo.provenance import run_id
 from leakgeo.wording import with_texts, worded, wording
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
-    import geopandas as gpd
     import numpy as np
     import pandas as pd
     from matplotlib.axes import Axes
@@ -22,46 +20,38 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
-    from leakgeo.provenance import Made
-
-# Layers with a geometry; the others are tables.
-Shaped = Literal[
-    "air_tests", "conflicts", "contact_ranking", "dig_alternatives", "dig_zones",
-    "learned_cases", "locate_requests", "marks", "next_readings", "profile",
-    "readings_on_route", "search_zones", "survey_bracket", "ties",
-]  # fmt: skip
-_NOTHING: Mapping[str, object] = MappingProxyType({})
+    from leakgeo.provenance import StepRun
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Result(Layers):
-    """The job and every layer made of it so far; a step takes one and gives a fuller one.
+    """A job and the layers computed from it; each step takes a result and returns one with more.
 
     It is a mapping of the layers: ``result["marks"]``, ``result.items()``, ``len(result)``.
 
     Parameters
     ----------
     job : Job
-        What the layers were made from.
+        The job that the layers were computed from.
     layers : mapping of str to geopandas.GeoDataFrame or pandas.DataFrame
-        Result layers by their name in the data contract, in the job's local metre CRS.
+        Result layers by name in the data contract, in the job's local metre CRS.
     faults : tuple of Fault
-        What the steps found wrong, beyond ``job.faults``.
+        Faults found by the steps, in addition to ``job.faults``.
     parameters : mapping
-        Parameters in force, by step.
+        Parameters used, by step.
     timings : mapping of str to float
-        Seconds spent, by step.
+        Run time in seconds, by step.
     streamed : mapping of str to callable
-        Layers of a large job that are too long to hold: each gives its parts anew, in order. In
-        `layers` is what of them the lines have that come first by priority.
-    made : tuple of leakgeo.provenance.Made
-        What each step made, in the order in which they ran.
+        Layers of a large job that do not fit in memory: each call returns an iterator over the
+        parts, in order. `layers` has their rows of the lines that come first by priority.
+    made : tuple of leakgeo.provenance.StepRun
+        Record of each step that ran, in order.
     run_id_read : str
-        The run id, of a result that was read back.
+        Run id of a result that was read from a file; ``""`` otherwise.
     shown_in : pyproj.CRS or None
-        CRS that layers are handed out in, by name; None for the local metre CRS. See `to_crs`.
-    said_in : tuple of str
-        Units and language of the texts of layers that are handed out by name. See `worded`.
+        CRS of the layers returned by name; None for the local metre CRS. See `to_crs`.
+    text_options : tuple of str
+        Units and language of the texts in layers returned by name. See `worded`.
 
     Examples
     --------
@@ -76,47 +66,47 @@ class Result(Layers):
     parameters: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     timings: Mapping[str, float] = field(default_factory=dict)
     streamed: Mapping[str, Callable[[], Iterator[pd.DataFrame]]] = field(default_factory=dict)
-    made: tuple[Made, ...] = ()
+    made: tuple[StepRun, ...] = ()
     run_id_read: str = ""
     shown_in: CRS | None = None
-    said_in: tuple[str, str] = ("si", "en")
+    text_options: tuple[str, str] = ("si", "en")
 
     @property
     def run_id(self) -> str:
-        """What every file made from this result shows; see `leakgeo.provenance.run_id`."""
+        """Identifier in every file of this result; see `leakgeo.provenance.run_id`."""
         return run_id(self)
 
     def adding(self, layers: Mapping[str, pd.DataFrame], faults: Iterable[Fault] = ()) -> Result:
-        """Give a copy with more layers (replacing those of the same name) and more faults."""
+        """Return a copy with layers added (or replaced, by name) and faults added."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
 
     def worded(self, units: str = "si", language: str = "en") -> Result:
-        """Give a copy whose layers have their texts, said anew of the codes and values in them.
+        """Return a copy with the text columns written from the codes and values of its layers.
 
         Parameters
         ----------
         units : {"si", "us"}
-            Units that people see.
+            Units in the texts.
         language : str
             One of `leakgeo.wording.languages`.
         """
         layers, streamed = worded(self.layers, self.streamed, wording(units, language))
-        return replace(self, layers=layers, streamed=streamed, said_in=(units, language))
+        return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
 
     @property
     def read_back(self) -> bool:
-        """Whether it was read from its file: then it can be handed on, not worked on."""
+        """Whether the result was read from a file: it can be written, but steps can't use it."""
         return bool(self.run_id_read) or bool(self.job.routes.empty)
 
     def parts(self, name: str) -> Iterator[pd.DataFrame]:
-        """Give a layer of all lines part by part: one part, unless it is too long to hold."""
+        """Return an iterator over the parts of a layer: one part, unless it is streamed."""
         return self.streamed[name]() if name in self.streamed else iter([self.layers[name]])
 
     def whole(self, name: str) -> pd.DataFrame:
-        """Give a layer of all lines, however long."""
+        """Return a layer with the rows of all lines, even if it is streamed."""
         return joined(list(self.parts(name))) if name in self.streamed else self.layers[name]
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
         return self.layers
 
     def _output_crs(self) -> CRS:
@@ -129,7 +119,7 @@ class Result(Layers):
     def plot(
         self, line_id: str | None = None, *, ax: Axes | None = None
     ) -> Axes | np.ndarray[Any, Any]:
-        """Draw it with matplotlib: a plan of all lines, or one line.
+        """Plot a plan of all lines, or one line, with matplotlib.
 
         Parameters
         ----------
@@ -143,7 +133,7 @@ class Result(Layers):
         -------
         matplotlib.axes.Axes or ndarray of Axes, shape (3,)
             The plan; of one line, level, density and plan. The plan is in metres of the local CRS,
-            or in the CRS that `to_crs` was asked for.
+            or in the CRS set by `to_crs`.
 
         Raises
         ------
@@ -152,64 +142,55 @@ class Result(Layers):
         LeakgeoError
             If matplotlib is not installed.
         """
-        drawn: Axes | np.ndarray[Any, Any] = from_deliver("plot", "plot_result")(self, line_id, ax)
+        drawn: Axes | np.ndarray[Any, Any] = deliver_function("plot", "plot_result")(
+            self, line_id, ax
+        )
         return drawn
 
     def summary(self, units: Literal["si", "us"] = "si", language: str = "en") -> pd.DataFrame:
-        """Give one row a line, the first by priority first: what was found, and what holds the dig.
+        """Return a table with one row per line, by priority: what was found, and the holds.
 
         Parameters
         ----------
         units : {"si", "us"}
-            The ends of the column names say which.
+            Units of the columns; their names end in the unit.
         language : str
             Language of the messages.
 
         Returns
         -------
         pandas.DataFrame
-            As in ``summary.csv``, indexed by ``line_id``; without rows where nothing was located.
+            As in ``summary.csv``, indexed by ``line_id``; empty if `locate` has not run.
         """
-        lined: pd.DataFrame = from_deliver("spreadsheets", "summary_table")(
+        lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
             self.worded(units, language), units
         )
         return lined.sort_values("priority", kind="stable").set_index("line_id")
 
-    @overload
-    def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
-    @overload
-    def __getitem__(self, name: str) -> pd.DataFrame: ...
-    def __getitem__(self, name: str) -> pd.DataFrame:
-        """Give a layer by its name in the data contract, as a table that is yours to change.
-
-        Raises
-        ------
-        KeyError
-            If it was not made; the message names those that were.
-        """
-        if name not in self.layers:
-            made = ", ".join(self.layers) or "none"
-            raise KeyError(f"No layer {name} was made yet; those made: {made}.")
-        return with_texts(self._given(name), wording(*self.said_in))
+    def _copy_of(self, name: str) -> pd.DataFrame:
+        return with_texts(super()._copy_of(name), wording(*self.text_options))
 
     def __repr__(self) -> str:
-        made = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]
-        told = f"  {len(self.faults)} faults of the steps, beyond those of the job"
-        return "\n".join([f"Result of {self.job!r}", *made, *([told] if self.faults else [])])
+        rows = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]
+        if self.faults:
+            rows.append(
+                f"  {len(self.faults)} faults of the steps, in addition to those of the job"
+            )
+        return "\n".join([f"Result of {self.job!r}", *rows])
 
     def _repr_html_(self) -> str:
-        """Give what a notebook shows: layers with their rows, how the lines stand, faults."""
+        """Return HTML for a notebook: rows of each layer, lines by status, and faults."""
         rows = [(name, len(layer)) for name, layer in self.layers.items()]
         title = f"Result of {self.job!r}"
         if "lines" in self.layers:
-            stands = self.layers["lines"]["status"].value_counts()
-            title += f"; lines: {', '.join(f'{n} {status}' for status, n in stands.items())}"
-        told = folded(f"{len(self.faults)} faults of the steps", self.faults)
-        return table(title, ("layer", "rows"), rows) + told
+            counts = self.layers["lines"]["status"].value_counts()
+            title += f"; lines: {', '.join(f'{n} {status}' for status, n in counts.items())}"
+        faults = collapsible(f"{len(self.faults)} faults of the steps", self.faults)
+        return table(title, ("layer", "rows"), rows) + faults
 
 
 def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Put parts of one layer together; those without rows have no say in the types.
+    """Concatenate the parts of a layer; empty parts do not change the column types.
 
     Parameters
     ----------

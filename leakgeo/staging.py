@@ -1,9 +1,9 @@
-"""The output folder: one run at a time writes there, and all of its files appear, or none.
+"""Atomic writing into the output folder: one run at a time, and all of its files or none.
 
-A run fills a hidden folder inside the output folder, flushes it to disk, and then switches: it
-writes a commit record, moves each file to its place, and ``run.json`` with the new run id last. A
-run that ends before the record leaves the old result; one that ends after it is completed by the
-next program of leakgeo that opens the folder. Signals wait while the files are moved.
+A run writes into a hidden staging folder inside the output folder and flushes it to disk. It then
+writes a commit record, and moves the files into place, ``run.json`` with the new run id last. If it
+is stopped before the record is written, the old result stays; if after that, the next leakgeo
+program that opens the folder finishes the move. Signals are deferred during the move.
 """
 
 from __future__ import annotations
@@ -27,42 +27,44 @@ from leakgeo.errors import OutputError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-#: What names of staging folders begin with.
+#: Prefix of the names of staging folders.
 PREFIX = ".leakgeo-staging-"
-#: It carries the run id, so it is moved last.
+#: File with the run id; moved last.
 RECORD = "run.json"
+#: Files that every result has.
+FILES = ("result.gpkg", "summary.csv", "faults.csv", RECORD)
 _COMMIT, _NEW, _OLD = "commit.json", "new", "old"
-# Left by a program that has the old file open; beside a new file they would corrupt what it reads.
+# SQLite files of a program that has the old file open; next to the new file they would corrupt it.
 _SIDECARS = ("-wal", "-shm", "-journal")
-# So long a reader waits for a run that is moving its files.
+# A reader waits this long for a run that is moving its files.
 _WAIT_S = 10.0
-# Where a folder can't be locked, staging this old is of a run that ended.
+# Where folders can't be locked, a staging folder older than this belongs to a run that ended.
 _DEAD_S = 86_400.0
-# A disk with less room than this when writing failed is full, whatever the library says that wrote.
+# If writing fails with less free space than this, the disk is full, whatever the error.
 _FULL_BYTES = 4_194_304
 _FULL = "the disk is full."
 
 
 @contextmanager
-def alone(out: Path) -> Iterator[None]:
-    """Lock a folder against other runs, and clear up what a run that was stopped left there.
+def exclusive(out: Path) -> Iterator[None]:
+    """Lock a folder against other runs, and clean up after a run that was stopped.
 
-    The lock leaves nothing behind, not even a folder that it made and nothing came into, and ends
-    with the process, however that ends. Windows and some file systems know no lock of a folder.
+    The lock leaves no file behind, and ends with the process in any case. A folder that was created
+    and stayed empty is removed. Windows and some file systems can't lock a folder.
 
     Parameters
     ----------
     out : pathlib.Path
-        Folder; made where it is missing.
+        Folder; created if missing.
 
     Raises
     ------
     OutputError
-        If another run holds it, it can't be made, or a switch that was cut short can't be
-        completed.
+        If another run has locked it, it can't be created, or an interrupted move of files can't be
+        finished.
     """
     new = not out.exists()
-    handle = None if out.is_file() else _locked(_made(out))
+    handle = None if out.is_file() else _lock(_make_folder(out))
     try:
         if out.is_dir():
             _clear_up(out, locked=handle is not None)
@@ -71,11 +73,11 @@ def alone(out: Path) -> Iterator[None]:
         if handle is not None:
             os.close(handle)
         if new:
-            with suppress(OSError):  # there is something in it
+            with suppress(OSError):  # not empty
                 out.rmdir()
 
 
-def _made(folder: Path) -> Path:
+def _make_folder(folder: Path) -> Path:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -83,13 +85,13 @@ def _made(folder: Path) -> Path:
     return folder
 
 
-def _locked(folder: Path, *, wait_s: float = 0.0) -> int | None:
-    """Lock a folder; None where that is not possible there.
+def _lock(folder: Path, *, wait_s: float = 0.0) -> int | None:
+    """Lock a folder; return the handle of the lock, or None if locking is not possible.
 
     Raises
     ------
     OutputError
-        If another run holds it for longer than `wait_s` seconds.
+        If another run keeps it locked for longer than `wait_s` seconds.
     """
     if os.name == "nt":
         return None
@@ -116,43 +118,43 @@ def _locked(folder: Path, *, wait_s: float = 0.0) -> int | None:
         return handle
 
 
-def complete(out: Path) -> None:
-    """Complete a switch that was cut short, before a folder is read.
+def finish_commit(out: Path) -> None:
+    """Finish an interrupted move of files, before a folder is read.
 
     Parameters
     ----------
     out : pathlib.Path
-        Folder of a result; one that is not there, or has nothing to complete, is left as it is.
+        Folder of a result; without an interrupted move, nothing is done.
 
     Raises
     ------
     OutputError
-        If a run holds the folder, or its files can't be moved.
+        If a run has locked the folder, or its files can't be moved.
     """
     if not any(out.glob(f"{PREFIX}*/{_COMMIT}")):
         return
-    handle = _locked(out, wait_s=_WAIT_S)
+    handle = _lock(out, wait_s=_WAIT_S)
     try:
         for commit in out.glob(f"{PREFIX}*/{_COMMIT}"):
-            _resumed(commit.parent, out)
+            _resume_commit(commit.parent, out)
     finally:
         if handle is not None:
             os.close(handle)
 
 
 def _clear_up(out: Path, *, locked: bool) -> None:
-    """Complete the switch of a run that was stopped, and remove the staging of dead runs."""
+    """Finish the interrupted move of a run, and remove staging folders of runs that ended."""
     for staging in out.glob(f"{PREFIX}*"):
         if (staging / _COMMIT).is_file():
-            _resumed(staging, out)
+            _resume_commit(staging, out)
         elif locked or time.time() - staging.stat().st_mtime > _DEAD_S:
             shutil.rmtree(staging, ignore_errors=True)
 
 
-def _resumed(staging: Path, out: Path) -> None:
+def _resume_commit(staging: Path, out: Path) -> None:
     try:
         commit = json.loads((staging / _COMMIT).read_text("utf-8"))
-        _switch(staging, out, commit["files"], commit["remove"])
+        _move_into_place(staging, out, commit["files"], commit["remove"])
     except OSError as error:
         raise OutputError(
             f"{out}: a run was stopped while it put its files in place, and they can't be moved "
@@ -161,27 +163,27 @@ def _resumed(staging: Path, out: Path) -> None:
     shutil.rmtree(staging, ignore_errors=True)
 
 
-class StoppedLate(KeyboardInterrupt):
-    """An interrupt that came while files were put in place: all of them are."""
+class InterruptedAfterCommit(KeyboardInterrupt):
+    """Interrupt that was deferred while files were moved; all of them are in place."""
 
 
 class Staging:
-    """Files of one run, filled in a hidden folder and put into their own all at once.
+    """Files of one run, written to a hidden folder and then moved into place together.
 
     Parameters
     ----------
     out : pathlib.Path
-        The folder that the files are for; it is there already.
+        Output folder; it must exist.
 
     Attributes
     ----------
     path : pathlib.Path
-        Where the files are written meanwhile; on the file system of `out`.
+        Folder to write the files into; on the file system of `out`.
 
     Raises
     ------
     OutputError
-        If nothing can be written there.
+        If `out` is not writable.
 
     Examples
     --------
@@ -210,44 +212,44 @@ class Staging:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """Remove it, with what was not committed."""
+        """Remove the staging folder with all files that were not committed."""
         if not (self._folder / _COMMIT).exists():
             shutil.rmtree(self._folder, ignore_errors=True)
 
     def flush(self) -> None:
-        """Flush everything to disk; what is left to do then needs no room.
+        """Flush all files to disk; the commit then needs no further disk space.
 
         Raises
         ------
         OutputError
-            If it can't be written.
+            If a file can't be written.
         """
         try:
             for path in (self.path, *self.path.rglob("*")):
-                _flush(path)
+                _fsync(path)
         except OSError as error:
             raise OutputError(f"{self.out}: the result can't be written ({error}).") from error
 
     def commit(self, remove: Iterable[str] = ()) -> list[Path]:
-        """Put every file into its place, ``run.json`` last; all of them, or none.
+        """Move every file into place, ``run.json`` last; all of them, or none.
 
         Parameters
         ----------
         remove : iterable of str
-            Names, relative to the folder, of files of an earlier run; those that are not made anew
-            go.
+            Names, relative to the folder, of files of an earlier run, to remove unless this run
+            has made them again.
 
         Returns
         -------
         list of pathlib.Path
-            The files, in their places.
+            Paths of the files in place.
 
         Raises
         ------
         OutputError
-            If a file can't be replaced; then all are as they were.
-        StoppedLate
-            If an interrupt came meanwhile; the files are in their places.
+            If a file can't be replaced; all files are then restored.
+        InterruptedAfterCommit
+            If an interrupt was deferred; the files are in place.
         """
         in_place = False
         made = [p.relative_to(self.path).as_posix() for p in self.path.rglob("*") if p.is_file()]
@@ -255,14 +257,14 @@ class Staging:
         stale = sorted({name for name in remove if _is_inside(name)} - set(files))
         self.flush()
         try:
-            with _signals_wait():
-                self._keep_old([*files, *stale, *_beside(files)])
-                _write_whole(self._folder / _COMMIT, {"files": files, "remove": stale})
+            with _defer_signals():
+                self._keep_old([*files, *stale, *_sidecars_of(files)])
+                _write_json(self._folder / _COMMIT, {"files": files, "remove": stale})
                 try:
-                    _switch(self._folder, self.out, files, stale)
+                    _move_into_place(self._folder, self.out, files, stale)
                     in_place = True
                 except OSError:
-                    self._put_back([*files, *stale, *_beside(files)])
+                    self._restore_old([*files, *stale, *_sidecars_of(files)])
                     raise
                 finally:
                     shutil.rmtree(self._folder, ignore_errors=True)
@@ -274,12 +276,12 @@ class Staging:
             ) from error
         except KeyboardInterrupt:
             if in_place:
-                raise StoppedLate from None
+                raise InterruptedAfterCommit from None
             raise
         return [self.out / name for name in files]
 
     def _keep_old(self, names: Iterable[str]) -> None:
-        """Hold on to the old files under another name, without taking them away."""
+        """Link the old files under another name, to restore them on failure."""
         for name in names:
             if (self.out / name).is_file():
                 kept = self._folder / _OLD / name
@@ -289,44 +291,44 @@ class Staging:
                 except OSError:  # a file system without hard links
                     shutil.copy2(self.out / name, kept)
 
-    def _put_back(self, names: Iterable[str]) -> None:
+    def _restore_old(self, names: Iterable[str]) -> None:
         (self._folder / _COMMIT).unlink(missing_ok=True)
         for name in names:
             kept, there = self._folder / _OLD / name, self.out / name
             if not kept.exists():
                 there.unlink(missing_ok=True)
             elif not (there.exists() and kept.samefile(there)):
-                with suppress(OSError):  # one that could not be replaced is the old one still
+                with suppress(OSError):  # a file that could not be replaced is still the old one
                     _move(kept, there)
 
 
 @contextmanager
 def staged(folder: Path) -> Iterator[Staging]:
-    """Stage the files of a run; messages name the folder that they are for.
+    """Stage the files of a run; messages name the output folder, not the staging folder.
 
     Raises
     ------
     OutputError
-        If a file can't be written; that the disk is full is said first.
+        If a file can't be written; the message says first if the disk is full.
     """
     with Staging(folder) as staging:
         try:
             yield staging
         except (OutputError, OSError) as error:
-            told = str(error).replace(str(staging.path), str(folder))
-            # Exports are staged within a run's staging: the inner one has said it.
-            if _FULL not in told and _is_full(error, folder):
+            message = str(error).replace(str(staging.path), str(folder))
+            # Exports are staged inside the staging of a run; the inner one has reported it.
+            if _FULL not in message and _is_full(error, folder):
                 raise OutputError(
-                    f"{folder}: {_FULL} Free room there, and run again; the results there are as "
-                    f"they were. ({told})"
+                    f"{folder}: {_FULL} Free some space, and run again; the results there are as "
+                    f"they were. ({message})"
                 ) from error
             if isinstance(error, OutputError):
-                raise OutputError(told) from error
+                raise OutputError(message) from error
             raise
 
 
 def _is_full(error: BaseException, folder: Path) -> bool:
-    """Tell whether writing failed for want of room."""
+    """Return whether writing failed because the disk is full."""
     chain: BaseException | None = error
     while chain is not None:
         if isinstance(chain, OSError) and chain.errno in (errno.ENOSPC, errno.EDQUOT):
@@ -337,12 +339,12 @@ def _is_full(error: BaseException, folder: Path) -> bool:
     return False
 
 
-def destination(folder: Path) -> Path:
-    """Give the folder that files are for: the folder itself, unless they are staged in it.
+def final_folder(folder: Path) -> Path:
+    """Return the output folder of a staging folder; another folder itself.
 
     Examples
     --------
-    >>> destination(Path("out", ".leakgeo-staging-x", "new")).name
+    >>> final_folder(Path("out", ".leakgeo-staging-x", "new")).name
     'out'
     """
     while folder.name == _NEW and folder.parent.name.startswith(PREFIX):
@@ -350,27 +352,27 @@ def destination(folder: Path) -> Path:
     return folder
 
 
-def _switch(staging: Path, out: Path, files: Iterable[str], remove: Iterable[str]) -> None:
-    """Move new files over the old ones; what was moved before is passed over."""
+def _move_into_place(staging: Path, out: Path, files: Iterable[str], remove: Iterable[str]) -> None:
+    """Move new files over the old ones, except those that were moved before."""
     for name in remove:
         (out / name).unlink(missing_ok=True)
         for folder in PurePosixPath(name).parents[:-1]:
-            with suppress(OSError):  # not there, or not empty
+            with suppress(OSError):  # missing, or not empty
                 (out / folder).rmdir()
     for name in files:
         if (staging / _NEW / name).exists():
             (out / name).parent.mkdir(parents=True, exist_ok=True)
             _move(staging / _NEW / name, out / name, staging / _OLD / name)
     for there in {(out / name).parent for name in files}:
-        _flush(there)
+        _fsync(there)
 
 
-def _beside(files: Iterable[str]) -> list[str]:
+def _sidecars_of(files: Iterable[str]) -> list[str]:
     return [name + end for name in files if name.endswith(".gpkg") for end in _SIDECARS]
 
 
 def _move(new: Path, there: Path, kept: Path | None = None) -> None:
-    """Move a file over another; `kept` is the other under a name of its own."""
+    """Move a file over another; `kept` is a link to the old one."""
     is_database = new.suffix == ".gpkg"
     try:
         new.replace(there)
@@ -387,9 +389,9 @@ def _move(new: Path, there: Path, kept: Path | None = None) -> None:
 
 
 def _copy_into(new: Path, there: Path) -> None:
-    """Copy a database into one that another program holds open, in one transaction of SQLite.
+    """Copy a database into one that another program has open, in one SQLite transaction.
 
-    Windows replaces no file that is open. Who reads meanwhile sees the old content or the new.
+    Windows can't replace an open file. A reader sees either the old or the new content.
     """
     with closing(sqlite3.connect(new)) as source, closing(sqlite3.connect(there)) as target:
         target.execute(f"PRAGMA busy_timeout = {_WAIT_S * 1000:.0f}")
@@ -401,29 +403,29 @@ def _copy_into(new: Path, there: Path) -> None:
 
 
 def _is_inside(name: str) -> bool:
-    """Tell whether a name of an earlier run's record stays in its folder."""
+    """Return whether a name in the record of an earlier run is inside the folder."""
     path = PurePosixPath(name)
     return not path.is_absolute() and ".." not in path.parts and not set("\\:") & set(name)
 
 
-def _write_whole(path: Path, content: object) -> None:
+def _write_json(path: Path, content: object) -> None:
     draft = path.with_suffix(".draft")
     draft.write_text(json.dumps(content), encoding="utf-8")
-    _flush(draft)
+    _fsync(draft)
     draft.replace(path)
     if os.name == "posix":
-        _flush(path.parent)
+        _fsync(path.parent)
 
 
 @contextmanager
-def _signals_wait() -> Iterator[None]:
-    """Let an interrupt or a request to end wait until the files are in place."""
+def _defer_signals() -> Iterator[None]:
+    """Defer SIGINT and SIGTERM until the files are in place."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    came: list[int] = []
+    received: list[int] = []
     before = {
-        number: signal.signal(number, lambda caught, _: came.append(caught))
+        number: signal.signal(number, lambda caught, _: received.append(caught))
         for number in (signal.SIGINT, signal.SIGTERM)
     }
     try:
@@ -431,11 +433,11 @@ def _signals_wait() -> Iterator[None]:
     finally:
         for number, handler in before.items():
             signal.signal(number, signal.SIG_DFL if handler is None else handler)
-        for caught in dict.fromkeys(came):
+        for caught in dict.fromkeys(received):
             signal.raise_signal(caught)
 
 
-def _flush(path: Path) -> None:
+def _fsync(path: Path) -> None:
     folder = path.is_dir()
     if folder and os.name != "posix":
         return

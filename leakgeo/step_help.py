@@ -36,7 +36,7 @@ ABOUT: Mapping[str, str] = {
         "expected information gain, in order, and states when another reading would not help. "
         "For lines without readings it proposes the first walk."
     ),
-    "levers": (
+    "improvements": (
         "For each line that is deep, or whose leak is not narrowed down, it computes how far a "
         "quieter hour, a probe, closer stops or a higher pressure could lower the smallest "
         "possible error (Cramér-Rao bound)."
@@ -95,9 +95,9 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
         "advise job.gpkg --out next",
         "advise job.gpkg --out next --how-many 3 --first-walks all",
     ),
-    "levers": (
-        "levers job.gpkg --out help",
-        "levers job.gpkg --out help --rated-kpa 700",
+    "improvements": (
+        "improvements job.gpkg --out help",
+        "improvements job.gpkg --out help --rated-kpa 700",
     ),
     "confirm": (
         "confirm job.gpkg --out air",
@@ -156,10 +156,10 @@ CALLS: Mapping[str, str] = {
 >>> len(result["next_readings"]) <= 3
 True
 """,
-    "levers": _JOB
-    + """>>> result = leakgeo.levers(leakgeo.locate(job), rated_kpa=700.0)
->>> result["levers"].columns[:3].tolist()
-['line_id', 'order', 'lever']
+    "improvements": _JOB
+    + """>>> result = leakgeo.improvements(leakgeo.locate(job), rated_kpa=700.0)
+>>> result["improvements"].columns[:3].tolist()
+['line_id', 'order', 'improvement']
 """,
     "confirm": _JOB
     + """>>> result = leakgeo.confirm(leakgeo.locate(job))

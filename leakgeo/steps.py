@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakgeo.deliver.formats.names import format_names
+from leakgeo.deliver.formats.registry import format_names
 from leakgeo.options import (
     DISCHARGE,
     JOIN_GAP_M,
@@ -34,7 +34,7 @@ PRIORS = Parameter(
     "Records that make a place likelier before listening: all, none, or some of fittings, "
     "past_leaks, repairs, excavations and age, separated by commas.",
     listed=True,
-    check_with="leakgeo.find.posterior.place_prior:chosen",
+    check_with="leakgeo.find.posterior.place_prior:parse_priors",
 )
 
 METER = Step(
@@ -74,7 +74,7 @@ SURVEY = Step(
 PROFILE = Step(
     name="profile",
     order=30,
-    function="leakgeo.find.levels.profile:profile",
+    function="leakgeo.find.levels.step:profile",
     summary="Place the readings on their pipes, make levels comparable, and interpolate them.",
     group="Find",
     makes=("readings_on_route", "profile"),
@@ -121,14 +121,14 @@ LOCATE = Step(
     example=CALLS["locate"],
 )  # fmt: skip
 
-LEVERS = Step(
-    name="levers",
+IMPROVEMENTS = Step(
+    name="improvements",
     order=50,
-    function="leakgeo.find.advise.levers:levers",
+    function="leakgeo.find.advise.improvements:improvements",
     summary="List ways to improve on deep or quiet lines, with the error expected of each.",
     group="Find",
     needs=("lines", "profile", "readings_on_route", "marks"),
-    makes=("levers",),
+    makes=("improvements",),
     by_line=True,
     parameters=(
         Parameter("rated_kpa", "number", None,
@@ -137,9 +137,9 @@ LEVERS = Step(
         Parameter("deep_m", "number", 2.4384, "Cover above which a line counts as deep.",
                   unit="m", minimum=0.1),
     ),
-    about=ABOUT["levers"],
-    examples=EXAMPLES["levers"],
-    example=CALLS["levers"],
+    about=ABOUT["improvements"],
+    examples=EXAMPLES["improvements"],
+    example=CALLS["improvements"],
 )  # fmt: skip
 
 ADVISE = Step(
@@ -148,7 +148,7 @@ ADVISE = Step(
     function="leakgeo.find.advise.step:advise",
     summary="Propose where to listen next, with the information expected, and when to stop.",
     group="Find",
-    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "levers"),
+    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "improvements"),
     uses=("search_zones", "readings_on_route"),
     changes=("lines",),
     makes=("next_readings",),
@@ -222,10 +222,10 @@ CLEARANCE = Step(
                   minimum=1),
         Parameter("holidays", "text", None,
                   "Country and subdivision of the public holidays, such as US-MI.",
-                  check_with="leakgeo.dig.tickets:known_holidays"),
+                  check_with="leakgeo.dig.tickets:holidays_of"),
         Parameter("time_zone", "text", None,
                   "Local time zone, such as America/Detroit; without it, the stricter date counts.",
-                  check_with="leakgeo.dig.tickets:known_zone"),
+                  check_with="leakgeo.dig.tickets:time_zone_of"),
         Parameter("isolated", "text", (),
                   "Somebody has seen that the line with this line_id is shut off and vented; other "
                   "lines keep their holds for pressure and air.", many=True,
@@ -239,7 +239,7 @@ CLEARANCE = Step(
 LEARN = Step(
     name="learn",
     order=90,
-    function="leakgeo.deliver.learned:learn",
+    function="leakgeo.deliver.folder.learn:learn",
     summary="Compare marks with excavation results: hit rates, reliability, and a calibration.",
     group="Prove",
     uses=("marks", "lines", "profile", "readings_on_route"),
@@ -263,7 +263,7 @@ MAP = Step(
     summary="Write one HTML map that opens without a network.",
     group="Deliver",
     needs=("readings_on_route", "search_zones", "next_readings", "dig_zones", "contact_ranking",
-           "levers", "air_tests", "meter_results"),
+           "improvements", "air_tests", "meter_results"),
     makes=("map.html",),
     parameters=(
         OUT,
@@ -322,7 +322,7 @@ EXPORT = Step(
         Parameter("format", "text", None,
                   f"Other formats to write, separated by commas: {', '.join(format_names())}, "
                   "or all.",
-                  listed=True, check_with="leakgeo.deliver.formats.formats:chosen"),
+                  listed=True, check_with="leakgeo.deliver.formats.registry:parse_formats"),
         Parameter("density", "boolean", True, "Write leak_density.tif."),
         Parameter("density_lines", "integer", None,
                   "Most lines on it, the most urgent; by default all.", minimum=1),

@@ -5,7 +5,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tempfile
 
+# Where the tests find what `tests.prepared` made.
+WHERE = "LEAKGEO_TESTS_PREPARED"
 STATIC = (
     ("style", ["ruff", "check", "."]),
     ("format", ["ruff", "format", "--check", "."]),
@@ -16,27 +19,37 @@ TESTS = (
     "tests and doctests",
     ["pytest", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", *sys.argv[1:]],
 )
-# Loops are compiled and cached once, beside the checks that need one processor, and not by each
-# process of the tests.
-COMPILE = "from tests.battery.good import layers; import leakgeo; leakgeo.locate(layers())"
+# Modules are compiled, and asserts rewritten, once and not by each process of the tests.
+COLLECT = ["pytest", "--collect-only", "-qq"]
 
 
 def main() -> int:
     """Run all checks, the later ones too when one fails; 0 when all pass."""
-    with subprocess.Popen([sys.executable, "-c", COMPILE]):
-        failed = [name for name, command in STATIC if not passes(name, command)]
-    failed += [] if passes(*TESTS) else [TESTS[0]]
+    with tempfile.TemporaryDirectory() as folder:
+        prepare = [sys.executable, "-m", "tests.prepared", folder]
+        with subprocess.Popen(prepare, env=environment()):
+            failed = [name for name, command in STATIC if not passes(name, command)]
+            subprocess.run([sys.executable, "-m", *COLLECT], env=environment(), check=False,
+                           stdout=subprocess.DEVNULL)  # fmt: skip
+        failed += [] if passes(*TESTS, **{WHERE: folder}) else [TESTS[0]]
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all checks pass\n")
     return bool(failed)
 
 
-def passes(name: str, command: list[str]) -> bool:
+def environment(**more: str) -> dict[str, str]:
+    """Give what every process of the tests is started in."""
+    # Each has one processor: more threads for matrices would take longer.
+    given = {"OPENBLAS_NUM_THREADS": "1", **os.environ, **more}
+    # Some hundred processes import the package: what is compiled is kept.
+    given.pop("PYTHONDONTWRITEBYTECODE", None)
+    return given
+
+
+def passes(name: str, command: list[str], **more: str) -> bool:
     """Run a module of Python, and tell whether it ended well."""
     sys.stdout.write(f"== {name}\n")
     sys.stdout.flush()
-    # Each process of the tests has one processor: more threads for matrices would take longer.
-    environment = {"OPENBLAS_NUM_THREADS": "1", **os.environ}
-    run = subprocess.run([sys.executable, "-m", *command], check=False, env=environment)
+    run = subprocess.run([sys.executable, "-m", *command], check=False, env=environment(**more))
     return run.returncode == 0
 
 

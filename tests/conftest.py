@@ -7,9 +7,6 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import settings
 
-from leakgeo.runner.chain import run
-from tests.town import TOWN, write_few
-
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -17,10 +14,11 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_advise_loop", "test_batch", "test_map_in_browser", "test_plugin",
-    "test_rows", "test_numbers", "test_stopped", "test_chain", "test_places", "test_posterior",
-    "test_datums", "test_cluster", "test_staging", "test_efficiency", "test_provenance",
-    "test_streams", "test_cli_speech", "test_cli", "test_report", "test_postgis",
+    "test_accuracy", "test_plugin", "test_batch", "test_host", "test_stopped", "test_rows",
+    "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
+    "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
+    "test_provenance", "test_streams", "test_cli_speech", "test_cli", "test_report",
+    "test_postgis", "test_efficiency", "test_datums",
 )  # fmt: skip
 
 
@@ -37,8 +35,10 @@ settings.load_profile("untimed")
 @pytest.fixture(scope="session")
 def town(tmp_path_factory: pytest.TempPathFactory) -> tuple[Result, Path]:
     """The shipped town, run once in one go, and the folder of its files."""
-    out = tmp_path_factory.mktemp("town") / "out"
-    return run(TOWN, out), out
+    # Imported here: the process that hands out the tests has no need of it.
+    from tests.prepared import given
+
+    return given("town", tmp_path_factory.mktemp("town"))
 
 
 @pytest.fixture(scope="session")
@@ -50,6 +50,7 @@ def whole(town: tuple[Result, Path]) -> Path:
 @pytest.fixture(scope="session")
 def few(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     """A job of a few lines, run once in one go, and the folder of its files."""
+    from tests.prepared import given
+
     folder = tmp_path_factory.mktemp("few")
-    run(write_few(folder / "job.gpkg"), folder / "out")
-    return folder / "job.gpkg", folder / "out"
+    return folder / "job.gpkg", given("few", folder)[1]

@@ -8,6 +8,7 @@ by 3.281 feet a metre.
 from __future__ import annotations
 
 import warnings
+from functools import cache
 from pathlib import Path
 
 import geopandas as gpd
@@ -49,6 +50,11 @@ def real_pipes(name: str = "ky4") -> gpd.GeoDataFrame:
 
 def real_layers(lines: int = 220, seed: int = 7) -> dict[str, gpd.GeoDataFrame]:
     """Survey as many of the shorter pipes: ``routes``, ``readings`` and ``truth`` in feet."""
+    return {name: layer.copy() for name, layer in _layers(lines, seed).items()}
+
+
+@cache
+def _layers(lines: int, seed: int) -> dict[str, gpd.GeoDataFrame]:
     pipes = real_pipes().to_crs(METRE_CRS)
     fit = pipes[pipes.length.between(SHORTEST_M, LONGEST_M)].head(lines)
     conditions = Conditions(coarse_step_m=COARSE_STEP_M)

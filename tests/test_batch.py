@@ -15,7 +15,7 @@ import pyogrio
 import pytest
 
 from leakgeo import run
-from leakgeo.deliver.urgent import most_urgent
+from leakgeo.deliver.views.top_lines import top_lines
 from leakgeo.errors import OutputError
 from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
@@ -28,27 +28,36 @@ def test_chunks_and_processes_change_nothing(whole, tmp_path):
 
 def test_chunks_in_one_process_change_nothing(few, tmp_path):
     job, result = few
-    done = run(job, tmp_path, chunk_lines=1, workers=1)
+    done = run(job, tmp_path, chunk_lines=4, workers=1)
     assert done.run_id == json.loads((result / "run.json").read_text("utf-8"))["run_id"]
     assert_same(result, tmp_path)
 
 
+def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
+    job, _ = few
+    chosen = sorted(pyogrio.read_dataframe(job, layer="routes")["line_id"])[:2]
+    quick = {"lines": chosen, "density": False, "map_lines": 1, "report_lines": 1}
+    run(job, tmp_path / "whole", **quick)
+    run(job, tmp_path / "cut", **quick, chunk_lines=1, workers=1)
+    assert_same(tmp_path / "whole", tmp_path / "cut")
+
+
 def test_a_run_that_was_killed_is_finished(few, tmp_path):
     job, result = few
-    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=1, workers=1"
+    into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1"
     code = f"import leakgeo; leakgeo.run({into})"
     child = subprocess.Popen([sys.executable, "-c", code])
     parts = tmp_path / FOLDER
     until = time.monotonic() + 120
-    while len(list(parts.glob("[0-9]*"))) < 2 and time.monotonic() < until:
+    while not list(parts.glob("[0-9]*")) and time.monotonic() < until:
         time.sleep(0.02)
     os.kill(child.pid, signal.SIGKILL)
     child.wait()
-    assert 2 <= len(list(parts.glob("[0-9]*"))) < 6
+    assert 1 <= len(list(parts.glob("[0-9]*"))) < 3
     assert not (tmp_path / "result.gpkg").exists()
     told = []
-    run(job, tmp_path, chunk_lines=1, workers=1, resume=True, tell=told.append)
-    assert sum(t.step == "chunks" for t in told) < 6
+    run(job, tmp_path, chunk_lines=2, workers=1, resume=True, tell=told.append)
+    assert sum(t.step == "chunks" for t in told) < 3
     assert_same(result, tmp_path)
 
 
@@ -62,7 +71,7 @@ def test_a_worker_that_dies_is_replaced(few, tmp_path):
             killed.append(child.pid)
             os.kill(child.pid, signal.SIGKILL)
 
-    run(job, tmp_path, chunk_lines=1, workers=2, tell=kill_one)
+    run(job, tmp_path, chunk_lines=2, workers=2, tell=kill_one)
     assert killed
     assert_same(result, tmp_path)
 
@@ -90,7 +99,7 @@ def test_a_run_that_changed_is_not_resumed(few, tmp_path):
 
 
 def test_all_lines_are_shown_however_few_are_held(few, tmp_path, monkeypatch):
-    monkeypatch.setattr("leakgeo.runner.chain.FIRST", 2)
+    monkeypatch.setattr("leakgeo.runner.chain.TOP_LINES", 2)
     done = run(few[0], tmp_path, chunk_lines=3, workers=1, format="geoparquet")
     held = done.layers["profile"]["line_id"].nunique()
     every = pyogrio.read_dataframe(tmp_path / "result.gpkg", layer="profile", read_geometry=False)
@@ -98,5 +107,5 @@ def test_all_lines_are_shown_however_few_are_held(few, tmp_path, monkeypatch):
     assert len(done.whole("profile")) == len(every)
     exported = pd.read_parquet(tmp_path / "exported" / "geoparquet" / "profile.parquet")
     assert len(exported) == len(every)
-    shown = most_urgent(done, 4).layers["profile"]["line_id"].nunique()
+    shown = top_lines(done, 4).layers["profile"]["line_id"].nunique()
     assert held < shown <= 4

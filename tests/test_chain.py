@@ -16,7 +16,7 @@ import leakgeo
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
 from leakgeo.runner.chain import run
-from leakgeo.staging import alone
+from leakgeo.staging import exclusive
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
 
@@ -117,8 +117,14 @@ def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
     assert better - worse > 3.1 * (better + worse) ** 0.5
 
 
-def test_only_the_lines_asked_for_are_worked_out(tmp_path):
-    result = run(TOWN, tmp_path / "out", lines="H-126")
+@pytest.fixture(scope="module")
+def one_line(tmp_path_factory):
+    """One line of the town, run by itself."""
+    return run(TOWN, tmp_path_factory.mktemp("one") / "out", lines="H-126")
+
+
+def test_only_the_lines_asked_for_are_worked_out(one_line):
+    result = one_line
     assert result.layers["lines"]["line_id"].tolist() == ["H-126"]
     assert len(result.layers["readings_on_route"]) == result.job.counts["readings"]
 
@@ -126,10 +132,10 @@ def test_only_the_lines_asked_for_are_worked_out(tmp_path):
 @pytest.mark.skipif(os.name == "nt", reason="folders can't be held there")
 def test_two_runs_do_not_write_into_one_folder(tmp_path):
     out = tmp_path / "out"
-    with alone(out), pytest.raises(OutputError, match="another run is writing there"):
+    with exclusive(out), pytest.raises(OutputError, match="another run is writing there"):
         run(TOWN, out, overwrite=True)
     assert not out.exists()
-    with alone(out):
+    with exclusive(out):
         pass
 
 
@@ -139,8 +145,8 @@ def test_a_job_that_cannot_be_run_leaves_no_folder(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
-def test_a_bad_neighbour_changes_nothing(town, tmp_path):
-    alone = run(TOWN, tmp_path / "out", lines=["H-126"]).layers["marks"].iloc[0]
+def test_a_bad_neighbour_changes_nothing(town, one_line):
+    alone = one_line.layers["marks"].iloc[0]
     marks = town[0].layers["marks"].set_index("line_id")
     assert alone["chainage_m"] == marks.loc["H-126", "chainage_m"]
     assert alone["probability_within_1ft"] == marks.loc["H-126", "probability_within_1ft"]
@@ -163,7 +169,7 @@ def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
         return real_find(search, line)
 
     monkeypatch.setattr(locate.Search, "find", find)
-    result = leakgeo.locate(TOWN)
+    result = leakgeo.locate(leakgeo.read_job(TOWN, lines=[name, "H-101", "M-1"]))
     lines = result["lines"].set_index("line_id")
     assert lines.loc[name, "status"] == "rejected"
     assert "made to fail" in lines.loc[name, "message"]

@@ -204,7 +204,7 @@ def test_check_tells_what_shows_only_on_the_routes(tmp_path):
     done = leakgeo_command("check", tmp_path / "job.gpkg")
     assert done.returncode == 1
     assert "routes L2: Its parts are" in done.stderr
-    assert "m off its route" in done.stderr
+    assert "m from its route" in done.stderr
 
 
 def test_a_template_is_a_job_without_lines(tmp_path):

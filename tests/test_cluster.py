@@ -63,7 +63,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
     code = (
         "import sys, leakgeo\n"
         "def tell(p): print(p, flush=True)\n"
-        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=1, scheduler={address!r}, tell=tell)"
+        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=2, scheduler={address!r}, tell=tell)"
     )
     with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as child:
         for line in child.stdout:
@@ -76,7 +76,7 @@ def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_p
 
 
 def test_no_scheduler_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr(executors, "_PATIENCE", "1s")
+    monkeypatch.setattr(executors, "_TIMEOUT", "1s")
     with pytest.raises(ParameterError, match="scheduler: none answers at tcp"):
         run(TOWN, tmp_path / "out", scheduler="tcp://127.0.0.1:1")
 
@@ -88,5 +88,5 @@ def test_workers_and_a_scheduler_are_not_both(tmp_path):
 
 def test_a_job_in_memory_is_not_for_a_cluster(tmp_path):
     layers = {n: gpd.read_file(TOWN, layer=n) for n in ("routes", "readings")}
-    with pytest.raises(ParameterError, match="a job in memory can't be read by workers elsewhere"):
+    with pytest.raises(ParameterError, match="workers of a cluster can't read a job in memory"):
         run(layers, tmp_path / "out", scheduler="tcp://x:1")

@@ -19,9 +19,10 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.functions import function_of
 from leakgeo.job.read import read_job
-from leakgeo.progress import listening
+from leakgeo.progress import progress_to
 from leakgeo.registry import load_steps
 from tests.stubs import STUB, stub
+from tests.test_cli import leakgeo_command
 
 ROOT = Path(__file__).parents[1]
 USER = """
@@ -132,8 +133,8 @@ def test_lists_are_taken_where_lists_are_natural():
 def test_errors_of_the_interface_speak_of_parameters_and_those_of_commands_of_options(tmp_path):
     with pytest.raises(ParameterError, match=r"^priors: 'luck' is not known"):
         leakgeo.locate("job.gpkg", priors="luck")
-    call = [sys.executable, "-m", "leakgeo", "locate", "x.gpkg", "--out", "o", "--priors", "luck"]
-    told = subprocess.run(call, capture_output=True, text=True, cwd=tmp_path, check=False).stderr
+    call = ["locate", "x.gpkg", "--out", tmp_path / "o", "--priors", "luck"]
+    told = leakgeo_command(*call).stderr
     assert "--priors: 'luck' is not known" in told
     (tmp_path / "run.json").write_text("{}")
     with pytest.raises(leakgeo.OutputError, match="replace it with overwrite"):
@@ -143,7 +144,7 @@ def test_errors_of_the_interface_speak_of_parameters_and_those_of_commands_of_op
 def test_progress_goes_to_the_log_and_nothing_is_printed(caplog, capfd):
     job = read_job(ROOT / "examples" / "town" / "job.gpkg", lines=["H-101"])
     seen = []
-    with caplog.at_level(logging.DEBUG, "leakgeo"), listening(seen.append):
+    with caplog.at_level(logging.DEBUG, "leakgeo"), progress_to(seen.append):
         leakgeo.locate(job)
     assert [r.getMessage() for r in caplog.records if r.name == "leakgeo"] == list(map(str, seen))
     assert seen

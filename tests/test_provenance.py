@@ -9,7 +9,7 @@ import pyogrio
 import pytest
 
 import leakgeo
-from leakgeo.deliver.write import write_result
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.errors import OutputError
 from leakgeo.provenance import makers
 from leakgeo.registry import load_steps

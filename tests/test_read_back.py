@@ -6,8 +6,6 @@ import math
 import re
 import shutil
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
 from dataclasses import replace
 
@@ -18,6 +16,7 @@ import leakgeo
 from leakgeo.errors import ParameterError
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, is_result
 from tests.deliver.shown import map_data
+from tests.test_cli import leakgeo_command
 from tests.town import TOWN
 
 # The map packs shapes in whole steps; a shape that went to the file and back may round otherwise.
@@ -95,8 +94,7 @@ def test_its_job_is_the_one_that_was_run(town, kept):
 
 
 def test_a_line_is_printed_on_the_command_line(kept, tmp_path):
-    call = [sys.executable, "-m", "leakgeo", "report", kept, "--line", "H-101", "--out", "sheets"]
-    done = subprocess.run(call, cwd=tmp_path, capture_output=True, text=True, check=False)
+    done = leakgeo_command("report", kept, "--line", "H-101", "--out", tmp_path / "sheets")
     assert done.returncode == 0, done.stderr
     assert [p.name for p in (tmp_path / "sheets").iterdir()] == ["report.pdf"]
     assert page_of(tmp_path / "sheets" / "report.pdf", "H-101") == page_of(

@@ -14,9 +14,9 @@ import leakgeo
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job import model
 from leakgeo.job.schema import load_schemas
+from leakgeo.layers import WithGeometry
 from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
-from leakgeo.result import Shaped
 from tests.job.jobs import readings, routes, write
 
 
@@ -60,7 +60,7 @@ def test_a_result_and_its_job_are_mappings_of_layers(result):
         assert {name: len(layer) for name, layer in one.items()}.keys() == held.keys()
         assert one.get("dig_zones") is None
     assert len(result.job["readings"]) == 12
-    with pytest.raises(KeyError, match="it has: routes, readings"):
+    with pytest.raises(KeyError, match="the layers are: routes, readings"):
         result.job["utilities"]
 
 
@@ -144,11 +144,9 @@ def test_the_summary_is_a_table_of_lines_by_priority(result):
 
 
 def test_type_checkers_know_which_layers_have_a_geometry():
-    for role, known in (("output", Shaped), ("input", model.Shaped)):
-        schemas = load_schemas(role)
-        shaped = {name for name, schema in schemas.items() if schema.geometry_types}
-        assert set(get_args(known)) == shaped
-    assert set(model.LAYERS) == set(schemas)
+    shaped = {name for name, schema in load_schemas().items() if schema.geometry_types}
+    assert set(get_args(WithGeometry)) == shaped
+    assert set(model.LAYERS) == set(load_schemas("input"))
 
 
 def test_a_layer_is_yours_to_change(result):

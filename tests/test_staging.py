@@ -7,8 +7,6 @@ import json
 import os
 import signal
 import sqlite3
-import subprocess
-import sys
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -17,7 +15,14 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import OutputError
-from leakgeo.staging import PREFIX, Staging, StoppedLate, alone, complete, staged
+from leakgeo.staging import (
+    PREFIX,
+    InterruptedAfterCommit,
+    Staging,
+    exclusive,
+    finish_commit,
+    staged,
+)
 from tests import stops
 
 # Put in place one after the other, the record last.
@@ -40,54 +45,54 @@ def state(out: Path) -> dict[str, str]:
     }
 
 
-KILLED = """
-import os, signal, sys
-from pathlib import Path
-from leakgeo.staging import Staging
-from tests.test_staging import FILES, STALE, folder_of
-calls, real, unlink = [], Path.replace, Path.unlink
-def count():
-    calls.append(0)
-    if len(calls) == {at}: os.kill(os.getpid(), signal.SIGKILL)
-def replace(self, target):
-    count()
-    return real(self, target)
-def gone(self, missing_ok=False):
-    count()
-    return unlink(self, missing_ok)
-Path.replace, Path.unlink = replace, gone
-with Staging(Path({out!r})) as staging:
-    folder_of(staging.path, "new")
-    staging.commit([STALE])
-print(len(calls))
-"""
+def killed_at(at: int, out: Path) -> int:
+    """Switch to new files in a process that kills itself at a change; give how it ended."""
+    child = os.fork()
+    if child:
+        return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    changes, code = [], 1
+
+    def counted(change):
+        def done(*given, **more):
+            changes.append(change)
+            if len(changes) == at:
+                os.kill(os.getpid(), signal.SIGKILL)
+            return change(*given, **more)
+
+        return done
+
+    try:
+        Path.replace, Path.unlink = counted(Path.replace), counted(Path.unlink)
+        with Staging(out) as staging:
+            folder_of(staging.path, "new")
+            staging.commit([STALE])
+        code = 0
+    finally:
+        os._exit(code)
 
 
-@pytest.mark.skipif(os.name == "nt", reason="its processes are killed otherwise")
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="its processes are forked")
 @pytest.mark.parametrize("at", range(1, 8))
 def test_a_switch_that_is_killed_anywhere_is_completed_or_undone(tmp_path, at):
     out = folder_of(tmp_path / "out", "old")
     before = state(out)
-    code = KILLED.format(at=at, out=str(out))
-    child = subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parents[1],
-                           capture_output=True, text=True, check=False)  # fmt: skip
-    committed = any(out.glob(f"{PREFIX}*/commit.json")) or child.returncode == 0
-    assert child.returncode in (0, -signal.SIGKILL), child.stderr
-    assert (child.returncode == 0) == (at == 7), child.stdout
-    complete(out)
+    ended = killed_at(at, out)
+    committed = any(out.glob(f"{PREFIX}*/commit.json")) or ended == 0
+    assert ended == (0 if at == 7 else -signal.SIGKILL)
+    finish_commit(out)
     whole = state(folder_of(tmp_path / "whole", "new"))
     assert state(out) == (whole if committed else before)
-    with alone(out):
+    with exclusive(out):
         assert not list(out.glob(f"{PREFIX}*"))
     assert state(out) == (whole if committed else before)
 
 
 def test_staging_of_a_dead_run_is_cleared_and_that_of_a_live_one_is_not(tmp_path):
-    with alone(tmp_path):
+    with exclusive(tmp_path):
         live = Staging(tmp_path)
-        complete(tmp_path)
+        finish_commit(tmp_path)
         assert live.path.is_dir()
-    with alone(tmp_path):
+    with exclusive(tmp_path):
         assert not live.path.exists()
 
 
@@ -98,7 +103,7 @@ FULL = OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 def test_that_a_disk_is_full_is_said_first(tmp_path, wrapped):
     error = OutputError("map.html: can't be written") if wrapped else FULL
     error.__cause__ = FULL if wrapped else None
-    with pytest.raises(OutputError, match=r"the disk is full\. Free room"), staged(tmp_path):
+    with pytest.raises(OutputError, match=r"the disk is full\. Free some space"), staged(tmp_path):
         raise error
     with pytest.raises(OutputError) as told, staged(tmp_path), staged(tmp_path):
         raise error
@@ -155,7 +160,7 @@ def test_an_interrupt_while_files_are_put_in_place_says_that_they_are(tmp_path, 
     assert set(state(tmp_path).values()) == {"new"}
     staging = Staging(tmp_path)
     folder_of(staging.path, "newer")
-    with pytest.raises(StoppedLate):
+    with pytest.raises(InterruptedAfterCommit):
         staging.commit()
 
 

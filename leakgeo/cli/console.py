@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 from leakgeo.cli.bars import ProgressBars, ProgressEvents, ProgressLines
-from leakgeo.faults import COLUMNS, alike
-from leakgeo.wording import wording
+from leakgeo.faults import COLUMNS, merge_alike
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -98,7 +98,7 @@ class Console:
         """Print up to `most` faults on stderr, the gravest first; None prints all."""
         if self.json:
             return  # they are in the document
-        shown = alike(f for f in faults if f.effect == "stops" or not self.quiet)
+        shown = merge_alike(f for f in faults if f.effect == "stops" or not self.quiet)
         for fault in shown[:most]:
             self._print_err(styled(fault.effect), f": {fault}")
         if most is not None and len(shown) > most:
@@ -128,7 +128,7 @@ class Console:
             self._print_err(styled("Error"), f": {message}")
             return
         plain = {**dict.fromkeys(COLUMNS, ""), "problem": message, "effect": "stops"}
-        rows = [f.row(wording()) for f in faults if f.effect == "stops"] or [plain]
+        rows = [f.row(active_wording()) for f in faults if f.effect == "stops"] or [plain]
         for row in rows:
             self.event("error", kind=kind, message=message, **row)
 

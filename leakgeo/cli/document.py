@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import leakgeo
 from leakgeo.commands import JSON_FORMAT
-from leakgeo.wording import wording
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,7 +48,7 @@ def document(
         "exit_code": outcome.code,
         "error": error and {"kind": error[0], "message": error[1]},
         **outcome.content,
-        "faults": [f.row(wording()) for f in outcome.faults],
+        "faults": [f.row(active_wording()) for f in outcome.faults],
     }
 
 
@@ -56,7 +56,7 @@ def result_content(
     result: Result, out: Path, units: str, files: Iterable[Path], language: str = "en"
 ) -> dict[str, object]:
     """Return the content of a result: status and mark of each line, counts and files."""
-    from leakgeo.deliver.record import counts, plain
+    from leakgeo.deliver.folder.record import counts, plain
 
     result = result.worded(units, language)
     content = plain({
@@ -123,7 +123,7 @@ def lines_of(result: Result) -> list[dict[str, object]]:
 
 def _marks(result: Result) -> dict[str, dict[str, object]]:
     """Return marks by line, with positions in the output CRS and in degrees (WGS 84)."""
-    from leakgeo.deliver.places import in_degrees
+    from leakgeo.deliver.views.places import in_degrees
 
     marks = result.layers.get("marks")
     if marks is None or marks.empty:

@@ -24,9 +24,10 @@ from leakgeo.cli.utility_commands import (
     STEPS,
     TEMPLATE,
 )
-from leakgeo.errors import JobError, LeakgeoError, calling
+from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
-from leakgeo.staging import StoppedLate
+from leakgeo.staging import InterruptedAfterCommit
+from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
     from leakgeo.faults import Fault
@@ -51,6 +52,7 @@ To begin:
 @click.pass_context
 def cli(ctx: click.Context) -> None:
     """Remember the command that was called; print the help if there is none."""
+    set_locale()
     console: Console = ctx.obj
     console.command = ctx.invoked_subcommand or ""
     if ctx.invoked_subcommand is None:
@@ -69,7 +71,7 @@ def main() -> None:
     # SIGTERM acts like Ctrl-C: staged files are removed, and the stop is reported.
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     streams = standard_streams(as_json=console.json, warned=console.library_warning)
-    with calling(option_name), streams as out:
+    with parameter_labels(option_name), streams as out:
         code = _run(console)
         if (problem := out.problem()) and code != CANNOT_RUN:
             console.print_error("OutputError", f"{problem}{console.where_written()}")
@@ -82,7 +84,7 @@ def _run(console: Console) -> int:
     try:
         ended = cli.main(obj=console, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:
-        late = console.written is not None or isinstance(error.__cause__, StoppedLate)
+        late = console.written is not None or isinstance(error.__cause__, InterruptedAfterCommit)
         return _report_error(console, *_error_parts(error, late=late))
     except Exception as error:  # noqa: BLE001 - exit code 1 would mean that the job was done
         return _report_crash(console, error)

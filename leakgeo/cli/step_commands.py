@@ -12,10 +12,11 @@ from leakgeo.cli.document import Outcome, result_content
 from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import option_of
 from leakgeo.cli.summary import exit_code, print_details, print_result
-from leakgeo.commands import of_run, of_step
-from leakgeo.deliver.files import FILES
+from leakgeo.commands import run_command, step_command
 from leakgeo.options import JOB as _JOB
 from leakgeo.registry import load_steps
+from leakgeo.staging import FILES
+from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -29,7 +30,7 @@ _RUN, _STEP = "The whole chain", "One step, after the steps that it needs"
 
 def command_of(name: str) -> HelpCommand:
     """Return the command of a step, or ``run``."""
-    declared = of_run() if name == "run" else of_step(load_steps()[name])
+    declared = run_command() if name == "run" else step_command(load_steps()[name])
     return HelpCommand(
         name,
         panel=_RUN if name == "run" else _STEP,
@@ -61,6 +62,7 @@ def _call(name: str, console: Console, job: str | Path, out: Path, **given: Any)
     from leakgeo.runner.chain import run, run_step
 
     begin = time.time()
+    set_locale(str(given["units"]), str(given["language"]))
     if name == "run":
         done = run(job, out, tell=console.progress, **given)
     else:

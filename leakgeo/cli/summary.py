@@ -59,7 +59,7 @@ def print_details(console: Console, result: Result, out: Path, files: Iterable[P
     """Print versions, CRS, timings and files, if verbose."""
     if not console.verbose:
         return
-    from leakgeo.deliver.record import versions
+    from leakgeo.deliver.folder.record import versions
 
     known = versions()
     listed = ", ".join(f"{n} {known[n]}" for n in ("leakgeo", "python", "gdal", "proj", "geos"))

@@ -17,6 +17,7 @@ from leakgeo.cli.help import HelpCommand
 from leakgeo.cli.options import JobType, option_of
 from leakgeo.cli.summary import count_text
 from leakgeo.options import CHECK_PARAMETERS, LANGUAGE, MAPPING, OVERWRITE, UNITS, of_checks
+from leakgeo.wording import set_locale
 
 if TYPE_CHECKING:
     from leakgeo.cli.console import Console
@@ -29,11 +30,12 @@ _BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 def _demo(console: Console, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
     from leakgeo.cli.step_commands import report_result
-    from leakgeo.deliver.write import check_folder
+    from leakgeo.deliver.folder.write import check_folder
     from leakgeo.runner.chain import run
     from leakgeo.simulate.town import write_town
 
     begin = time.time()
+    set_locale(units, language)
     check_folder(out, overwrite=overwrite)
     job = out / "town.gpkg"
     job.unlink(missing_ok=True)
@@ -59,10 +61,14 @@ def _typed(*words: str) -> str:
     return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
-def _check(console: Console, job: str | Path, mapping: Path | None, **given: Any) -> Outcome:
+def _check(
+    console: Console, job: str | Path, mapping: Path | None, units: str, language: str,
+    **given: Any,
+) -> Outcome:  # fmt: skip
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
+    set_locale(units, language)
     read = read_job(job, mapping=mapping, **of_checks(given))
     # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
@@ -80,14 +86,14 @@ def _check(console: Console, job: str | Path, mapping: Path | None, **given: Any
 
 
 def _mapping(console: Console, job: str | Path, out: Path | None) -> Outcome:
-    from leakgeo.deliver.mapping import write_mapping
+    from leakgeo.deliver.folder.atomic import write_new
     from leakgeo.job.mapping import draft_mapping
 
     text = draft_mapping(job)
     if out is None:
         console.write(text)
     else:
-        write_mapping(text, out)
+        write_new(text, out)
         console.written = out
         then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
         console.print_always(f"A draft is in {out}. Correct it, then: {then}")
@@ -161,7 +167,7 @@ TEMPLATE = HelpCommand(
 CHECK = HelpCommand(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),
     params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
-            *(option_of(p, "Options") for p in CHECK_PARAMETERS)],
+            *(option_of(p, "Options") for p in (*CHECK_PARAMETERS, UNITS, LANGUAGE))],
     short_help="Report every fault of a job, and change nothing.",
     help="Report every fault of JOB, and change nothing.\n\n"
          "JOB is a file of many layers, a folder of files named like the layers, or the URL of a "

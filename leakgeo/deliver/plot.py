@@ -1,4 +1,4 @@
-"""A job or a result drawn with matplotlib, or shown on folium's map, as geopandas does it."""
+"""``plot`` (matplotlib) and ``explore`` (folium) of jobs and results."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from leakgeo.deliver import colours
 from leakgeo.deliver.map.background import background
 from leakgeo.deliver.map.write import make_map
-from leakgeo.deliver.urgent import of_lines
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.top_lines import select_lines
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job.model import Job
 from leakgeo.result import Result
@@ -24,14 +24,14 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
 
-# Of the plan of one line: around its route, metres.
+# Margin of a plan around its routes, in metres.
 _MARGIN_M = 3.0
 
 
 def plot_result(
     result: Result, line_id: str | None, ax: Axes | None
 ) -> Axes | np.ndarray[Any, Any]:
-    """Draw a plan of all lines, or one line; see `leakgeo.Result.plot`."""
+    """Draw a plan of all lines, or three charts of one line; see `leakgeo.Result.plot`."""
     if line_id is None:
         return _plan(result, _axes(ax))
     one = _of_line(result, line_id)
@@ -46,7 +46,7 @@ def plot_result(
 
 
 def plot_job(job: Job, line_id: str | None, ax: Axes | None) -> Axes:
-    """Draw a plan; see `leakgeo.Job.plot`."""
+    """Draw a plan of all lines or of one line; see `leakgeo.Job.plot`."""
     some = Result(job, shown_in=job.shown_in)
     return _plan(some if line_id is None else _of_line(some, line_id), _axes(ax))
 
@@ -54,7 +54,7 @@ def plot_job(job: Job, line_id: str | None, ax: Axes | None) -> Axes:
 def explore(
     shown: Job | Result, line_id: str | None, tiles: str | None, units: Literal["si", "us"]
 ) -> folium.Map:
-    """Show it on the offline map; see `leakgeo.layers.Layers.explore`."""
+    """Return the map of a job or a result; see `leakgeo.layers.Layers.explore`."""
     result = _with_readings(shown) if isinstance(shown, Job) else shown
     some = result if line_id is None else _of_line(result, line_id)
     return make_map(some, units=units, under=background(some.job, None, tiles))
@@ -84,7 +84,7 @@ def _of_line(result: Result, line_id: str) -> Result:
     known |= set() if lines is None else set(lines["line_id"].astype(str))
     if line_id not in known:
         raise ParameterError(f"line_id: there is no line {line_id}.")
-    some = of_lines(result, [line_id])
+    some = select_lines(result, [line_id])
     readings = some.job.readings
     job = replace(some.job, readings=readings[readings["line_id"] == line_id])
     layers = {name: frame[frame["line_id"] == line_id] if "line_id" in frame else frame
@@ -93,7 +93,7 @@ def _of_line(result: Result, line_id: str) -> Result:
 
 
 def _with_readings(job: Job) -> Result:
-    """A result that the map draws a job's readings from, before any step has placed them."""
+    """Return a result with the readings of a job as they were read, for the map."""
     readings = job.readings.assign(used=job.readings["reason"].isna(), level_comparable_db=np.nan)
     return Result(job, {"readings_on_route": readings})
 
@@ -103,7 +103,7 @@ def _layer(shown: Job | Result, name: str) -> pd.DataFrame:
 
 
 def _levels(one: Result, ax: Axes) -> None:
-    """Draw the readings, and the level that is expected between them with two deviations."""
+    """Draw the readings, and the level curve with a band of two standard deviations."""
     along, heard = _layer(one, "profile"), _layer(one, "readings_on_route")
     if len(along):
         level, sd = _floats(along, "level_comparable_db"), _floats(along, "level_comparable_sd_db")
@@ -120,7 +120,7 @@ def _levels(one: Result, ax: Axes) -> None:
 
 
 def _density(one: Result, ax: Axes) -> None:
-    """Draw the density of the leak along the line."""
+    """Draw the leak density along the line."""
     along = _layer(one, "profile")
     if "leak_density_per_m" in along:
         ax.fill_between(along["chainage_m"], _floats(along, "leak_density_per_m"),
@@ -131,7 +131,7 @@ def _density(one: Result, ax: Axes) -> None:
 
 
 def _finish(one: Result, ax: Axes, what: str) -> None:
-    """Add zones and mark, which both charts have, and name what is drawn."""
+    """Add zones, mark, axis label and legend to a chart."""
     for k, zone in enumerate(_layer(one, "search_zones").to_dict("records")):
         ax.axvspan(zone["from_chainage_m"], zone["to_chainage_m"], color=colours.ZONES[2],
                    alpha=0.4, label=None if k else "search zone")  # fmt: skip
@@ -147,7 +147,7 @@ def _mark_label(status: str) -> str:
 
 
 def _plan(result: Result, ax: Axes) -> Axes:
-    """Draw routes, readings, utilities, zones and marks, as far as they are there."""
+    """Draw routes, readings, utilities, zones and marks, if present."""
     job = replace(result.job, shown_in=result.shown_in)
     routes, crs = job["routes"], result.shown_in or job.crs
     for kind, some in _by(job, "utilities", "kind"):
@@ -168,7 +168,7 @@ def _plan(result: Result, ax: Axes) -> Axes:
 
 
 def _frame(ax: Axes, bounds: Floats, crs: CRS) -> None:
-    """Frame the routes: what was put far off by mistake, and what lies around, is cut off."""
+    """Set the extent to the routes, so that misplaced and distant features are cut off."""
     edge = _MARGIN_M if crs.is_projected else _MARGIN_M / 111_000.0
     if np.isfinite(bounds).all():
         ax.set_xlim(bounds[0] - edge, bounds[2] + edge)

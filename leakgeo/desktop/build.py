@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import leakgeo
-from leakgeo.deliver.atomic import write_whole
+from leakgeo.deliver.folder.atomic import write_atomic
 from leakgeo.errors import OutputError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def write_plugin(path: Path, *, overwrite: bool = False) -> Path:
         raise OutputError(f"{path}: the plugin is a ZIP; give a name that ends in .zip.")
     if path.exists() and not overwrite:
         raise OutputError(f"{path} is there already; give another name, or --overwrite.")
-    write_whole(path, _write)
+    write_atomic(path, _write)
     return path
 
 

@@ -1,1 +1,1 @@
-"""Before the shovel: dig zone, tolerance rules, conflicts, and what still holds the dig."""
+"""Dig zones, tolerance rules, utility conflicts, and what must be cleared before digging."""

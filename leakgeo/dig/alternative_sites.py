@@ -1,4 +1,4 @@
-"""Where else inside the 50 % zone a hole would be less in the way, and what odds that costs."""
+"""Alternative dig sites inside the 50 % zone, farther from utilities, with the probability lost."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.dig.zone import ellipse_with_room
+from leakgeo.dig.zone import hole_polygons
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,30 +17,30 @@ if TYPE_CHECKING:
     from leakgeo.dig.facilities import Facilities
 
 ZONE_SHARE = 0.5
-APART_M = 0.1  # places closer together than this are one to a shovel
-WORTH_MOVING_M = 0.1
-_LOOK_M = 1.0  # a hole this far from every tolerance zone is not improved by moving it further
+SPACING_M = 0.1  # sites closer together than this count as one
+MIN_GAIN_M = 0.1
+_SEARCH_M = 1.0  # a hole this far from every tolerance zone gains nothing by moving farther
 COLUMNS = ("line_id", "chainage_m", "moved_m", "probability", "probability_at_mark",
            "probability_lost", "inside_tolerance", "inside_tolerance_at_mark", "margin_m",
            "margin_at_mark_m")  # fmt: skip
 
 
-def other_places(
+def alternative_sites(
     profile: pd.DataFrame | None,
     digs: pd.DataFrame,
     holes: NDArray[np.object_],
     blocked: NDArray[np.bool_],
     facilities: Facilities,
 ) -> gpd.GeoDataFrame:
-    """Look for a hole of the same size that is less in the way.
+    """Return the least obstructed hole of the same size for each blocked dig.
 
     Parameters
     ----------
     profile : geopandas.GeoDataFrame or None
-        With line_id, chainage_m, leak_density_per_m and points, as `locate` fills it in.
+        With line_id, chainage_m, leak_density_per_m and points, as `locate` returns it.
     digs : (n,) pandas.DataFrame
         With line_id, leak_probability of the line, chainage_m, hole_along_m, hole_across_m
-        (semi-axes of the ellipse) and room_m.
+        (semi-axes of the ellipse) and working_width_m.
     holes : (n,) array of shapely Polygons or None
         Holes at the marks, in a metre CRS.
     blocked : (n,) array of bool
@@ -50,39 +50,45 @@ def other_places(
     Returns
     -------
     geopandas.GeoDataFrame
-        The best other hole of each dig that has one: in fewer tolerance zones (position error
-        included), or else further from them by 0.1 m; columns as in the contract's
-        ``dig_alternatives``.
+        One row for each dig with a better hole than the one at the mark: in fewer tolerance zones
+        (position error included), or at least 0.1 m farther from them. Columns as in the data
+        contract's ``dig_alternatives``.
     """
-    walk = _walk(profile, digs, blocked)
-    spots = walk.loc[walk["inside"]].drop_duplicates(["dig", "place"]).reset_index(drop=True)
-    dig = spots["dig"].to_numpy(dtype=int)
+    cells = _posterior_cells(profile, digs, blocked)
+    sites = cells.loc[cells["inside"]].drop_duplicates(["dig", "place"]).reset_index(drop=True)
+    dig = sites["dig"].to_numpy(dtype=int)
     own = digs.iloc[dig]
-    middles = np.array(shapely.points(spots[["x", "y"]].to_numpy(dtype=float)), dtype=object)
-    there = ellipse_with_room(
-        middles, own["hole_along_m"], own["hole_across_m"], spots["azimuth_deg"], own["room_m"]
+    middles = np.array(shapely.points(sites[["x", "y"]].to_numpy(dtype=float)), dtype=object)
+    site_holes = hole_polygons(
+        middles,
+        own["hole_along_m"],
+        own["hole_across_m"],
+        sites["grid_azimuth_deg"],
+        own["working_width_m"],
     )
-    there_way, here_way = in_the_way(there, facilities), in_the_way(holes, facilities)
-    odds = _odds(walk, spots, own)
+    at_site, at_mark_hole = obstruction(site_holes, facilities), obstruction(holes, facilities)
+    odds = _probabilities(cells, sites, own)
     table = pd.DataFrame({
-        **odds, "inside_tolerance": there_way[0], "inside_tolerance_at_mark": here_way[0][dig],
-        "margin_m": there_way[1], "margin_at_mark_m": here_way[1][dig],
+        **odds, "inside_tolerance": at_site[0], "inside_tolerance_at_mark": at_mark_hole[0][dig],
+        "margin_m": at_site[1], "margin_at_mark_m": at_mark_hole[1][dig],
     }, columns=list(COLUMNS))  # fmt: skip
     best = _best(table.assign(dig=dig))
     table = table.loc[best].replace([np.inf], np.nan).reset_index(drop=True)
-    return gpd.GeoDataFrame(table, geometry=there[best], crs=facilities.crs)
+    return gpd.GeoDataFrame(table, geometry=site_holes[best], crs=facilities.crs)
 
 
-def _odds(
-    walk: pd.DataFrame, spots: pd.DataFrame, own: pd.DataFrame
+def _probabilities(
+    cells: pd.DataFrame, sites: pd.DataFrame, own: pd.DataFrame
 ) -> dict[str, NDArray[np.object_] | NDArray[np.float64]]:
-    """Say where each place is on its line, and how likely a leak is in a hole there."""
-    dig = spots["dig"].to_numpy(dtype=int)
-    half = (own["hole_along_m"] + own["room_m"]).to_numpy(dtype=float)
+    """Compute chainage, shift and leak probability of a hole at each site and at the mark."""
+    dig = sites["dig"].to_numpy(dtype=int)
+    half = (own["hole_along_m"] + own["working_width_m"]).to_numpy(dtype=float)
     at_mark = own["chainage_m"].to_numpy(dtype=float)
-    chainage = spots["chainage_m"].to_numpy(dtype=float)
+    chainage = sites["chainage_m"].to_numpy(dtype=float)
     leak = own["leak_probability"].to_numpy(dtype=float)
-    held, held_at_mark = (leak * _held(walk, dig, at, half) for at in (chainage, at_mark))
+    held, held_at_mark = (
+        leak * _probability_within(cells, dig, at, half) for at in (chainage, at_mark)
+    )
     return {
         "line_id": own["line_id"].to_numpy(dtype=object),
         "chainage_m": chainage,
@@ -93,10 +99,10 @@ def _odds(
     }
 
 
-def in_the_way(
+def obstruction(
     holes: NDArray[np.object_], facilities: Facilities
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Count the tolerance zones that each hole is in, and measure to the edge of the nearest.
+    """Count the tolerance zones that each hole enters, and measure to the edge of the nearest.
 
     Parameters
     ----------
@@ -107,11 +113,12 @@ def in_the_way(
     -------
     count : (n,) numpy.ndarray of int
     margin_m : (n,) numpy.ndarray
-        Position error included; negative inside, infinite where none is near.
+        Distance to the zone edge, position error included; negative inside, infinite where no
+        zone is near.
     """
     reach = facilities.zone_m + facilities.error_95_m
     utility, hole = shapely.STRtree(holes).query(
-        facilities.geometry, predicate="dwithin", distance=reach + _LOOK_M
+        facilities.geometry, predicate="dwithin", distance=reach + _SEARCH_M
     )
     gap = shapely.distance(holes[hole], facilities.geometry[utility]) - reach[utility]
     margin = np.full(len(holes), np.inf)
@@ -119,56 +126,56 @@ def in_the_way(
     return np.bincount(hole[gap <= 0], minlength=len(holes)), margin
 
 
-def _walk(
+def _posterior_cells(
     profile: pd.DataFrame | None, digs: pd.DataFrame, blocked: NDArray[np.bool_]
 ) -> pd.DataFrame:
-    """Lay the posterior along each blocked line: density, its sum so far, and the 50 % zone."""
+    """Return the posterior along each blocked line: density, cumulative share, in the 50 % zone."""
     places = pd.Series(np.flatnonzero(blocked), index=digs["line_id"].to_numpy()[blocked])
     names = ["dig", "chainage_m", "density", "x", "y"]
     if profile is None or places.empty or not isinstance(profile, gpd.GeoDataFrame):
-        walk = pd.DataFrame(columns=names, dtype=float)
+        cells = pd.DataFrame(columns=names, dtype=float)
     else:
         near = profile.loc[profile["line_id"].isin(places.index)]
-        walk = pd.DataFrame({
+        cells = pd.DataFrame({
             "dig": near["line_id"].map(places), "chainage_m": near["chainage_m"],
             "density": near["leak_density_per_m"], "x": near.geometry.x, "y": near.geometry.y,
         }).astype(float).dropna()  # fmt: skip
-    walk = walk.sort_values(["dig", "chainage_m"], ignore_index=True)
-    step = walk.groupby("dig")["chainage_m"].diff().fillna(0.0)
-    before = walk.groupby("dig")["density"].shift().fillna(0.0)
-    piece = step * (walk["density"] + before) / 2
-    total = piece.groupby(walk["dig"]).transform("sum")
-    weight = walk["density"] * (step + step.groupby(walk["dig"]).shift(-1).fillna(0.0)) / 2
-    walk = walk.assign(
-        cumulative=piece.groupby(walk["dig"]).cumsum() / total,
-        azimuth_deg=_azimuth(walk),
-        place=(walk["chainage_m"] / APART_M).round(),
+    cells = cells.sort_values(["dig", "chainage_m"], ignore_index=True)
+    step = cells.groupby("dig")["chainage_m"].diff().fillna(0.0)
+    before = cells.groupby("dig")["density"].shift().fillna(0.0)
+    piece = step * (cells["density"] + before) / 2
+    total = piece.groupby(cells["dig"]).transform("sum")
+    weight = cells["density"] * (step + step.groupby(cells["dig"]).shift(-1).fillna(0.0)) / 2
+    cells = cells.assign(
+        cumulative=piece.groupby(cells["dig"]).cumsum() / total,
+        grid_azimuth_deg=_grid_azimuth_deg(cells),
+        place=(cells["chainage_m"] / SPACING_M).round(),
     )
-    order = walk.sort_values(["dig", "density"], ascending=[True, False], kind="stable").index
+    order = cells.sort_values(["dig", "density"], ascending=[True, False], kind="stable").index
     share = (weight / total).loc[order]
-    so_far = share.groupby(walk.loc[order, "dig"]).cumsum() - share
-    return walk.assign(inside=(so_far < ZONE_SHARE).reindex(walk.index))
+    so_far = share.groupby(cells.loc[order, "dig"]).cumsum() - share
+    return cells.assign(inside=(so_far < ZONE_SHARE).reindex(cells.index))
 
 
-def _azimuth(walk: pd.DataFrame) -> pd.Series:
-    """Direction of the line at each place, from its neighbours, clockwise from grid north."""
-    by_dig = walk.groupby("dig")
+def _grid_azimuth_deg(cells: pd.DataFrame) -> pd.Series:
+    """Compute the line's direction at each cell from its neighbours, clockwise from grid north."""
+    by_dig = cells.groupby("dig")
     back, on = by_dig[["x", "y"]].shift(1), by_dig[["x", "y"]].shift(-1)
-    here = walk[["x", "y"]]
+    here = cells[["x", "y"]]
     turn = on.fillna(here) - back.fillna(here)
-    return pd.Series(np.rad2deg(np.arctan2(turn["x"], turn["y"])), index=walk.index)
+    return pd.Series(np.rad2deg(np.arctan2(turn["x"], turn["y"])), index=cells.index)
 
 
-def _held(
-    walk: pd.DataFrame,
+def _probability_within(
+    cells: pd.DataFrame,
     dig: NDArray[np.int64],
     chainage: NDArray[np.float64],
     half: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Probability that the leak is within `half` of a chainage on its line."""
-    held, of_dig = np.empty(len(dig)), walk.groupby("dig").indices
-    place, cumulative = walk["chainage_m"].to_numpy(), walk["cumulative"].to_numpy()
-    # Line by line: on one axis for all, rounding would go by how many lines come before.
+    """Compute the probability that the leak is within `half` of each chainage."""
+    held, of_dig = np.empty(len(dig)), cells.groupby("dig").indices
+    place, cumulative = cells["chainage_m"].to_numpy(), cells["cumulative"].to_numpy()
+    # Line by line: on one common axis, rounding would depend on the lines before it.
     for number, rows in pd.Series(dig).groupby(dig).indices.items():
         axis, total = place[of_dig[number]], cumulative[of_dig[number]]
         at, reach = chainage[rows], half[rows]
@@ -177,10 +184,10 @@ def _held(
 
 
 def _best(table: pd.DataFrame) -> NDArray[np.int64]:
-    """Rows of the least obstructed place of each dig, where it is better than the mark."""
+    """Return the row of the least obstructed site of each dig, where it is better than the mark."""
     better = (table["inside_tolerance"] < table["inside_tolerance_at_mark"]) | (
         (table["inside_tolerance"] == table["inside_tolerance_at_mark"])
-        & (table["margin_m"] > table["margin_at_mark_m"] + WORTH_MOVING_M)
+        & (table["margin_m"] > table["margin_at_mark_m"] + MIN_GAIN_M)
     )
     ranked = table.loc[better].sort_values(
         ["dig", "inside_tolerance", "margin_m", "probability"],

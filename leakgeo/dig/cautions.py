@@ -1,4 +1,4 @@
-"""What to mind at each dig, whether or not anything holds it, as reasons."""
+"""Cautions for each dig, independent of its holds."""
 
 from __future__ import annotations
 
@@ -18,18 +18,18 @@ if TYPE_CHECKING:
     from leakgeo.dig.rules import Rule
     from leakgeo.dig.tickets import TicketRule
 
-    Cautions = Iterable[tuple[int, Reason]]  # the position of a dig, and what to mind there
+    Cautions = Iterable[tuple[int, Reason]]  # row of the dig, caution
 
 # 29 CFR 1926.652(a)(1)(ii): less than 5 feet (1.52 m); 1926.651(j)(2): 2 feet (.61 m).
 PROTECTION_FROM_M, SPOIL_BACK_M = 1.52, 0.61
-WORTH_TELLING_M = 0.15  # covers that differ by no more are taken to agree
+MIN_DIFFERENCE_M = 0.15  # smaller differences of cover are not reported
 COLUMNS = ("line_id", "order", "code", "values")
 
 
 def cautions_table(
     digs: pd.DataFrame, pairs: pd.DataFrame, rule: Rule, ticket: TicketRule
 ) -> pd.DataFrame:
-    """List what to mind at each dig.
+    """Return the cautions of each dig.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def cautions_table(
         With depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m, pressure_kpa,
         air_on, drawn and azimuth_known.
     pairs : pandas.DataFrame
-        As `leakgeo.dig.conflicts.find_conflicts` gives.
+        As `leakgeo.dig.conflicts.find_conflicts` returns them.
     rule : Rule
     ticket : TicketRule
 
@@ -52,7 +52,7 @@ def cautions_table(
         *_depths(digs["depth_m"].tolist()),
         *_where(source == ON_RECORD, Reason("depth_on_record")),
         *_where(source == BY_GROUND, Reason("depth_by_ground")),
-        *_covers(digs),
+        *_differing_covers(digs),
         *_where(every, Reason("spoil", back_m=SPOIL_BACK_M)),
         *_where(pressure > 0, Reason("under_pressure")),
         *_where(pressure.isna(), Reason("pressure_unknown")),
@@ -71,7 +71,7 @@ def cautions_table(
 
 
 def _where(mask: object, reason: Reason) -> Iterator[tuple[int, Reason]]:
-    """Give one reason wherever `mask` is true."""
+    """Yield the reason for each row where `mask` is true."""
     return ((at, reason) for at in np.flatnonzero(np.asarray(mask, dtype=bool)).tolist())
 
 
@@ -84,12 +84,12 @@ def _depths(depth_m: Iterable[float]) -> Iterator[tuple[int, Reason]]:
             yield at, Reason(code, depth_m=depth)
 
 
-def _covers(digs: pd.DataFrame) -> Iterator[tuple[int, Reason]]:
-    """Say where the two sources of the depth do not agree."""
+def _differing_covers(digs: pd.DataFrame) -> Iterator[tuple[int, Reason]]:
+    """Yield a caution where the cover on record and the ground model disagree."""
     cover = digs["cover_m"].to_numpy(dtype=float)
     modelled = digs["cover_by_ground_m"].to_numpy(dtype=float)
     on_record = (digs["depth_source"] == ON_RECORD).to_numpy()
-    for at in np.flatnonzero(on_record & (np.abs(modelled - cover) > WORTH_TELLING_M)).tolist():
+    for at in np.flatnonzero(on_record & (np.abs(modelled - cover) > MIN_DIFFERENCE_M)).tolist():
         yield at, Reason("covers_differ", by_ground_m=modelled[at], on_record_m=cover[at])
 
 

@@ -1,4 +1,4 @@
-"""The step that draws the dig zones and lists what still holds each dig. It never clears one."""
+"""The `clearance` step: dig zones and what must be cleared before each dig. It clears no dig."""
 
 from __future__ import annotations
 
@@ -9,17 +9,17 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.dig.alternative_sites import other_places
+from leakgeo.dig.alternative_sites import alternative_sites
 from leakgeo.dig.cautions import cautions_table
 from leakgeo.dig.conflicts import find_conflicts
 from leakgeo.dig.depth import cover_m, excavation_depth_m, pipe_of_line
-from leakgeo.dig.facilities import facility_faults, layer_hold, prepare
+from leakgeo.dig.facilities import facility_faults, layer_hold, prepare_facilities
 from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
 from leakgeo.dig.holds import holds_table
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
-from leakgeo.dig.zone import ellipse_with_room, white_lines
+from leakgeo.dig.zone import hole_polygons, white_lines
 from leakgeo.job.north import from_grid_north
 
 if TYPE_CHECKING:
@@ -50,71 +50,72 @@ def clearance(
     time_zone: str | None,
     isolated: tuple[str, ...],
 ) -> Result:
-    """Draw the hole at each mark, and list the utilities and answers that still hold it.
+    """Draw the hole at each mark, and list what must be cleared before digging there.
 
     Parameters
     ----------
     result : Result
-        With the layers ``marks`` and ``lines``, and ``profile`` to look for other places;
-        utilities, contacts, routes and ground model come from its job.
+        With the layers ``marks`` and ``lines``, and ``profile`` for alternative sites. Utilities,
+        contacts, routes and ground model come from its job.
     rule : str
-        Name of a tolerance rule, or ``FILE.toml#NAME``; local law governs.
+        Name of a tolerance rule, or ``FILE.toml#NAME``. Local law governs.
     working_width_m : float
-        Working room on every side of the mark's 95 % ellipse, in metres.
+        Working space on every side of the mark's 95 % ellipse, in metres.
     longest_hole_m : float
-        Longest hole drawn, in metres; a longer error is a stretch to search, and holds.
+        Longest hole drawn, in metres. A mark with a longer error gets a hold: it is a stretch to
+        search, not a spot to dig.
     dig_date : str or None
         Local day on which digging begins, as an ISO date.
     notice_days, validity_days : int or None
-        Full working days of notice before the dig, and calendar days that a ticket is valid for,
-        by local law.
+        Full working days of notice before the dig, and calendar days that a ticket is valid, by
+        local law.
     holidays : str or None
-        Country and subdivision whose holidays are no working days, such as ``US-MI``.
+        Country and subdivision whose public holidays are not working days, such as ``US-MI``.
     time_zone : str or None
-        IANA name of the local time zone; without it each date is taken the stricter way.
+        IANA name of the local time zone. Without it, every date is read in the stricter way.
     isolated : tuple of str
-        ``line_id`` of each line that someone has seen shut off and vented; pressure and injected
-        air hold the digs of every other line.
+        ``line_id`` of each line that someone has seen shut off and vented. On every other line,
+        pressure and injected air put a hold on the dig.
 
     Returns
     -------
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
         and ``dig_alternatives`` added, and ``conflicts`` and ``dig_status`` of ``lines`` filled
-        in. ``dig_status`` is ``hold`` wherever anything is missing; a line without a mark is on
-        hold, and one that is not located has no hole.
+        in. ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
+        A line that is not located has no hole.
 
     Raises
     ------
     ParameterError
-        If the rule, the date, the country or the zone is not known.
+        If the rule, the country or the time zone is unknown, or the date is not an ISO date.
     """
     picked, assumed, job = pick_rule(rule), assumptions(), result.job
     ticket = ticket_rule(dig_date, notice_days, validity_days, holidays, time_zone)
     digs, zones = _digs(result, working_width_m, longest_hole_m)
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
-    facilities = prepare(utilities, picked, assumed)
+    facilities = prepare_facilities(utilities, picked, assumed)
     pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)
     digs = digs.assign(isolated=digs["line_id"].isin(isolated), rule=picked.name)
     holds = holds_table(digs, pairs, layer_hold(job, facilities), picked, ticket)
-    digs = _judged(digs, pairs, holds)
+    digs = _with_status(digs, pairs, holds)
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     profile = result.layers.get("profile")
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
         "holds": holds[list(HOLD_COLUMNS)],
         "cautions": cautions_table(digs, pairs, picked, ticket),
-        "conflicts": _conflicts(pairs, digs, result),
-        "lines": _lines(result.layers["lines"], digs),
+        "conflicts": _conflicts_layer(pairs, digs, result),
+        "lines": _lines_layer(result.layers["lines"], digs),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
-        "dig_alternatives": other_places(profile, digs, zones, blocked, facilities),
+        "dig_alternatives": alternative_sites(profile, digs, zones, blocked, facilities),
     }
     return result.adding(layers, facility_faults(facilities))
 
 
-def _judged(digs: pd.DataFrame, pairs: pd.DataFrame, holds: pd.DataFrame) -> pd.DataFrame:
-    """Count what holds each dig, and name the worst; none is ever cleared."""
+def _with_status(digs: pd.DataFrame, pairs: pd.DataFrame, holds: pd.DataFrame) -> pd.DataFrame:
+    """Add the number of holds, the worst hold and the status of each dig."""
     every = np.arange(len(digs))
     count = holds.groupby("zone").size().reindex(every, fill_value=0).to_numpy()
     worst = holds.drop_duplicates("zone").set_index("zone").reindex(every)
@@ -128,9 +129,9 @@ def _judged(digs: pd.DataFrame, pairs: pd.DataFrame, holds: pd.DataFrame) -> pd.
 
 
 def _digs(
-    result: Result, room_m: float, longest_m: float
+    result: Result, working_width_m: float, longest_m: float
 ) -> tuple[pd.DataFrame, np.ndarray[tuple[int], np.dtype[np.object_]]]:
-    """One row a mark: its columns, the hole's size, and what is known of the pipe; and the hole."""
+    """Return one row per mark (its columns, hole size, pipe attributes), and the hole polygons."""
     job, marks = result.job, result.layers["marks"]
     lines = result.layers["lines"].drop_duplicates("line_id").set_index("line_id")
     digs = pd.DataFrame(marks.drop(columns=marks.geometry.name)).reset_index(drop=True)
@@ -140,7 +141,7 @@ def _digs(
     grid = from_grid_north(
         _numbers(digs, "azimuth_deg"), job.crs, shapely.get_x(spots), shapely.get_y(spots)
     )
-    digs = _sized(digs, room_m, longest_m).assign(
+    digs = _with_hole_size(digs, working_width_m, longest_m).assign(
         grid_azimuth_deg=grid,
         azimuth_known=np.isfinite(grid),
         located=_is_located(digs, lines["status"]),
@@ -152,8 +153,12 @@ def _digs(
         pressure_kpa=pipe["pressure_kpa"],
         air_on=digs["line_id"].isin(_lines_with_air(job)),
     )
-    zones = ellipse_with_room(
-        spots, digs["hole_along_m"], digs["hole_across_m"], digs["grid_azimuth_deg"], room_m
+    zones = hole_polygons(
+        spots,
+        digs["hole_along_m"],
+        digs["hole_across_m"],
+        digs["grid_azimuth_deg"],
+        working_width_m,
     )
     zones[~digs["located"].to_numpy()] = None
     drawn = ~shapely.is_missing(zones)
@@ -163,40 +168,40 @@ def _digs(
 
 
 def _is_located(digs: pd.DataFrame, status: pd.Series) -> pd.Series:
-    """Tell which marks are ones to dig on, by the line and, where it says so, by the mark."""
+    """Flag the marks whose line, and own ``status`` if given, is ``located``."""
     by_line = digs["line_id"].map(status) == "located"
     return by_line & (digs["status"] == "located") if "status" in digs else by_line
 
 
 def _lines_with_air(job: Job) -> pd.Series:
-    """Lines into which air was injected while listening."""
+    """Return the lines into which air was injected while listening."""
     readings = pd.DataFrame(job.readings).reindex(columns=["line_id", "air"])
     return readings.loc[readings["air"] == "on", "line_id"].dropna()
 
 
-def _sized(digs: pd.DataFrame, room_m: float, longest_m: float) -> pd.DataFrame:
-    """Size each hole: the ellipse and room, no longer than the longest that is still a hole."""
-    most = max(longest_m / 2 - room_m, 0.0)
+def _with_hole_size(digs: pd.DataFrame, working_width_m: float, longest_m: float) -> pd.DataFrame:
+    """Add the size of each hole: error ellipse and working space, limited to the longest hole."""
+    most = max(longest_m / 2 - working_width_m, 0.0)
     along, across = _numbers(digs, "along_95_m"), _numbers(digs, "across_95_m")
     hole_along, hole_across = along.clip(upper=most), across.clip(upper=most)
     return digs.assign(
-        room_m=room_m,
+        working_width_m=working_width_m,
         hole_along_m=hole_along,
         hole_across_m=hole_across,
-        length_m=2 * (hole_along + room_m),
-        width_m=2 * (hole_across + room_m),
+        length_m=2 * (hole_along + working_width_m),
+        width_m=2 * (hole_across + working_width_m),
         cut_short=(along > most) | (across > most),
     )
 
 
 def _numbers(digs: pd.DataFrame, column: str) -> pd.Series:
-    """Read a column as numbers; NaN where it is missing or is none."""
+    """Return a column as floats; NaN where it is missing or not a number."""
     given = digs.get(column, pd.Series(np.nan, index=digs.index))
     return pd.to_numeric(given, errors="coerce").astype(float)
 
 
-def _conflicts(pairs: pd.DataFrame, digs: pd.DataFrame, result: Result) -> gpd.GeoDataFrame:
-    """Lay the pairs out as the contract has them."""
+def _conflicts_layer(pairs: pd.DataFrame, digs: pd.DataFrame, result: Result) -> gpd.GeoDataFrame:
+    """Return the pairs as the contract's ``conflicts`` layer."""
     named = pairs.assign(line_id=digs["line_id"].to_numpy()[pairs["zone"]])
     return gpd.GeoDataFrame(
         named[list(CONFLICT_COLUMNS)], geometry=pairs["geometry"].to_numpy(), crs=result.job.crs
@@ -207,8 +212,8 @@ def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
 
 
-def _lines(lines: pd.DataFrame, digs: pd.DataFrame) -> pd.DataFrame:
-    """Give the lines table its counts and its status; a line without a mark is on hold."""
+def _lines_layer(lines: pd.DataFrame, digs: pd.DataFrame) -> pd.DataFrame:
+    """Fill ``conflicts`` and ``dig_status`` into the lines; a line without a mark is on hold."""
     by_line = digs.groupby("line_id")
     count = lines["line_id"].map(by_line["conflicts"].sum()).fillna(0).astype(int)
     held = (digs["dig_status"] != NO_HOLD).groupby(digs["line_id"].to_numpy()).any()

@@ -1,4 +1,4 @@
-"""Which utilities have a say in which dig, how near they are, and what to do about each."""
+"""Conflicts between dig zones and utilities: distance, severity and action of each pair."""
 
 from __future__ import annotations
 
@@ -26,14 +26,14 @@ def find_conflicts(
     rule: Rule,
     assumed: Assumptions,
 ) -> pd.DataFrame:
-    """Pair each dig zone with every utility that has a say in it, in one pass.
+    """Pair each dig zone with every utility within search distance.
 
     Parameters
     ----------
     zones : (n,) array of shapely Polygons or None
         Dig zones in the job's metre CRS.
     depth_m : (n,) array
-        Depth of each hole, in metres, NaN where not known.
+        Depth of each hole, in metres; NaN where not known.
     facilities : Facilities
         In the same CRS.
     rule : Rule
@@ -42,16 +42,16 @@ def find_conflicts(
     Returns
     -------
     pandas.DataFrame
-        One row a pair: ``zone`` and ``utility`` (positions), the utility's columns, clearance_m
-        (horizontally, from the dig zone to the outside edge of the facility, 0 where they
-        overlap), margin_m (to the edge of its tolerance zone, error included; negative inside),
-        tolerance_m and error_95_m as used, severity, in_caution_zone, depth_gap_m, what to do,
-        rule, rule_case, and ``geometry``: the tolerance zone, error included, cut to the
-        neighbourhood of the dig.
+        One row per pair: ``zone`` and ``utility`` (row numbers), the utility's columns,
+        clearance_m (horizontal, from the dig zone to the outside edge of the facility; 0 where
+        they overlap), margin_m (to the edge of its tolerance zone, error included; negative
+        inside), tolerance_m and error_95_m as used, severity, in_caution_zone, depth_gap_m,
+        action, rule, rule_case, and ``geometry``: the tolerance zone, error included, clipped to
+        the neighbourhood of the dig.
 
     Notes
     -----
-    Depth is told, and never used: a gap in depth does not remove a conflict.
+    Depth is for information: a gap in depth does not remove a conflict.
     """
     utility, zone = shapely.STRtree(zones).query(
         facilities.geometry, predicate="dwithin", distance=facilities.search_m
@@ -60,7 +60,7 @@ def find_conflicts(
     utility, zone = utility[order], zone[order]
     pairs: pd.DataFrame = facilities.table.iloc[utility].reset_index(drop=True)
     distance = shapely.distance(zones[zone], facilities.geometry[utility])
-    half, reach = facilities.half_m[utility], facilities.zone_m[utility]
+    half, reach = facilities.half_width_m[utility], facilities.zone_m[utility]
     pairs = pairs.assign(
         zone=zone,
         utility=utility,
@@ -80,7 +80,7 @@ def find_conflicts(
     columns = (pairs[c] for c in ("severity", "depth_m", "depth_gap_m"))
     actions = [_action(*row) for row in zip(*columns, strict=True)]
     pairs = pairs.assign(**columns_of("action", actions))
-    pairs["geometry"] = _drawn(zones, facilities, zone, utility, assumed)
+    pairs["geometry"] = _tolerance_polygons(zones, facilities, zone, utility, assumed)
     return pairs
 
 
@@ -91,7 +91,7 @@ def _severity(pairs: pd.DataFrame) -> NDArray[np.object_]:
 
 
 def _action(severity: str, depth_m: float, gap_m: float) -> Reason:
-    """Say what to do; the depth on record is told, and never a reason to dig."""
+    """Return the action for a pair; the depth on record is for information only."""
     if not depth_m >= 0:
         depth = Reason("utility_depth_unknown")
     elif gap_m > 0:
@@ -103,19 +103,19 @@ def _action(severity: str, depth_m: float, gap_m: float) -> Reason:
     return Reason(f"action_{severity}", depth)
 
 
-def _drawn(
+def _tolerance_polygons(
     zones: NDArray[np.object_],
     facilities: Facilities,
     zone: NDArray[np.int64],
     utility: NDArray[np.int64],
     assumed: Assumptions,
 ) -> NDArray[np.object_]:
-    """Tolerance zones with error, cut to the neighbourhood (lines first, as it is cheaper)."""
+    """Buffer utilities by tolerance and error, clipped to the dig (before, as it is cheaper)."""
     margin = assumed.reach_m + assumed.widest_m / 2 + 0.5
     around = shapely.bounds(zones) + margin * np.array([-1.0, -1.0, 1.0, 1.0])
     cut = np.array(shapely.box(*around.T), dtype=object)
     width = (facilities.zone_m + facilities.error_95_m)[utility]
     bounds = around[zone] + width[:, None] * np.array([-1.01, -1.01, 1.01, 1.01])
     near = shapely.intersection(facilities.geometry[utility], shapely.box(*bounds.T))
-    drawn = shapely.intersection(shapely.buffer(near, width, quad_segs=16), cut[zone])
-    return np.asarray(drawn, dtype=object)
+    polygons = shapely.intersection(shapely.buffer(near, width, quad_segs=16), cut[zone])
+    return np.asarray(polygons, dtype=object)

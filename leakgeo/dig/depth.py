@@ -1,4 +1,4 @@
-"""How deep the hole goes: from the cover on record, or from the ground model less the pipe's Z."""
+"""Excavation depth, from the cover on record or from the ground model and the pipe's Z."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
     from leakgeo.job.model import Job
 
-ROOM_UNDER_PIPE_M = 0.15  # common practice: room to get a clamp around the pipe
-ASSUMED_DIAMETER_M = 0.3  # of a pipe that states none: more than nearly every service line
-DEEPEST_M = 50.0  # as a cover on record may be; beyond it, heights and Z are of different kinds
+SPACE_UNDER_PIPE_M = 0.15  # common practice: space to fit a clamp around the pipe
+ASSUMED_DIAMETER_M = 0.3  # of a pipe without a diameter: larger than nearly every service line
+DEEPEST_M = 50.0  # a greater modelled cover means that heights and pipe Z have different datums
 ON_RECORD, BY_GROUND = "cover_on_record", "ground_less_pipe_z"
 
 
 def pipe_of_line(routes: gpd.GeoDataFrame, line_id: pd.Series) -> pd.DataFrame:
-    """Look up what the routes tell of each line: cover, diameter, pressure and trace.
+    """Look up cover, diameter, pressure and geometry of each line in the routes.
 
     Parameters
     ----------
@@ -53,9 +53,9 @@ def pipe_of_line(routes: gpd.GeoDataFrame, line_id: pd.Series) -> pd.DataFrame:
 def cover_m(
     job: Job, pipe: pd.DataFrame, marks: NDArray[np.object_]
 ) -> tuple[NDArray[np.float64], NDArray[np.object_], NDArray[np.float64]]:
-    """Find the cover over the pipe at each mark, and say what it rests on.
+    """Return the cover over the pipe at each mark, and its source.
 
-    The cover on record goes before the ground model, whose pipe Z is taken as that of the crown:
+    The cover on record has priority over the ground model. The pipe Z counts as that of the crown:
     where it is the axis or the invert, the true cover is less, and the hole is planned too deep
     rather than too shallow.
 
@@ -63,7 +63,7 @@ def cover_m(
     ----------
     job : Job
     pipe : (n,) pandas.DataFrame
-        As `pipe_of_line` gives.
+        As `pipe_of_line` returns it.
     marks : (n,) array of shapely Points
         In the job's CRS.
 
@@ -73,7 +73,7 @@ def cover_m(
         Metres; NaN where not known.
     source : (n,) numpy.ndarray of str or None
     by_ground : (n,) numpy.ndarray
-        Cover by the ground model alone, in metres, NaN where it does not tell.
+        Cover from the ground model alone, in metres; NaN where not known.
     """
     recorded = pipe["depth_m"].to_numpy(dtype=float)
     recorded = np.where(recorded >= 0, recorded, np.nan)
@@ -102,14 +102,14 @@ def _cover_by_ground(
 
 
 def excavation_depth_m(cover: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.float64]:
-    """Depth to dig to, to work all round the pipe: cover, pipe, and room under it.
+    """Return the depth that gives access all round the pipe: cover, diameter, space under it.
 
     Parameters
     ----------
     cover : (n,) array_like
         Cover to the crown, in metres; NaN or negative where not known.
     diameter_mm : (n,) array_like
-        Pipe diameter, in millimetres; 300 mm is taken where not known.
+        Pipe diameter, in millimetres; 300 mm where not known.
 
     Returns
     -------
@@ -123,4 +123,4 @@ def excavation_depth_m(cover: ArrayLike, diameter_mm: ArrayLike) -> NDArray[np.f
     """
     known, diameter = np.asarray(cover, dtype=float), np.asarray(diameter_mm, dtype=float) / 1000
     diameter = np.where(diameter > 0, diameter, ASSUMED_DIAMETER_M)
-    return np.where(known >= 0, known, np.nan) + diameter + ROOM_UNDER_PIPE_M
+    return np.where(known >= 0, known, np.nan) + diameter + SPACE_UNDER_PIPE_M

@@ -1,4 +1,4 @@
-"""Utilities as clearance sees them: how wide, how well placed, and how far their zones reach."""
+"""Utilities prepared for `clearance`: width, position error and extent of the tolerance zone."""
 
 from __future__ import annotations
 
@@ -24,46 +24,46 @@ TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket",
         "private", "reason")  # fmt: skip
 TIMES = ("response_time", "notified_time")
 NUMBERS = ("width_m", "depth_m", "position_sd_m", "tolerance_m")
-# 95 % of a normal error across a line, and of a circular one around a point (chi-square).
 OWN_TOLERANCE = "tolerance_m on record"
+# 95 % factors of a normal error across a line and a circular normal error around a point.
 SD_TO_95_LINE, SD_TO_95_POINT = 1.959964, 2.447747
 
 
 @dataclass(frozen=True)
 class Facilities:
-    """Utilities made ready for measuring; all arrays have one entry a utility.
+    """Utilities ready for distance measurement; all arrays have one entry per utility.
 
     Parameters
     ----------
     table : pandas.DataFrame
         Cleaned columns of the data contract; blank text is null, ``level`` is A to D, or ``""``.
     geometry : (n,) array of shapely geometries
-        Valid and two-dimensional, in the job's metre CRS; None where there is no usable position.
-    half_m : array of float
-        From the geometry to the outside edge of the facility; 0 for polygons.
+        Valid and two-dimensional, in the job's metre CRS; None where the position is unusable.
+    half_width_m : array of float
+        Distance from the geometry to the outside edge of the facility; 0 for polygons.
     zone_m : array of float
-        From the geometry to the edge of its tolerance zone, position error left out.
+        Distance from the geometry to the edge of its tolerance zone, without position error.
     error_95_m : array of float
         95 % horizontal position error.
     search_m : array of float
-        From the geometry to where the utility has no say in a dig any more.
+        Distance from the geometry beyond which the utility does not affect a dig.
     unplaced : array of bool
-        No usable position: it could be anywhere.
+        The position is unusable: the utility could be anywhere.
     repaired : array of bool
-        The geometry was invalid as it came.
+        The input geometry was invalid and has been repaired.
     width_unknown : array of bool
-        A line or point that states no width.
+        A line or point without a width.
     rule : array of str
-        What its tolerance comes from: the rule by name, or ``tolerance_m on record``.
+        Source of the tolerance: name of the rule, or ``tolerance_m on record``.
     rule_case : array of str
         ``single mark``, ``size marked``, ``size assumed`` or ``outside marks``.
     crs : pyproj.CRS or None
-        The job's.
+        CRS of the job.
     """
 
     table: pd.DataFrame
     geometry: NDArray[np.object_]
-    half_m: NDArray[np.float64]
+    half_width_m: NDArray[np.float64]
     zone_m: NDArray[np.float64]
     error_95_m: NDArray[np.float64]
     search_m: NDArray[np.float64]
@@ -75,13 +75,13 @@ class Facilities:
     crs: CRS | None = None
 
 
-def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Facilities:
-    """Work out the reach of each utility under a rule.
+def prepare_facilities(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Facilities:
+    """Compute width, error and tolerance zone of each utility under a rule.
 
     Parameters
     ----------
     utilities : geopandas.GeoDataFrame
-        As in the data contract, in a metre CRS; columns may be missing, rows may be poor.
+        As in the data contract, in a metre CRS; columns and values may be missing.
     rule : Rule
     assumed : Assumptions
 
@@ -91,11 +91,11 @@ def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Fa
 
     Notes
     -----
-    A quality level that is not stated counts as D. A stated ``position_sd_m`` can only add to the
-    error of its level: a fine coordinate of a poorly located pipe is still a poor position.
+    A missing quality level counts as D. A given ``position_sd_m`` can only increase the error of
+    its level: a precise coordinate of a poorly located pipe is still a poor position.
     """
-    table = clean(utilities)
-    geometry, unplaced, repaired = usable(utilities.geometry.to_numpy())
+    table = clean_columns(utilities)
+    geometry, unplaced, repaired = measurable_geometry(utilities.geometry.to_numpy())
     dimension = shapely.get_dimensions(geometry)
     given = _where_above_zero(table["width_m"])
     unknown = np.isnan(given) & (dimension < 2)
@@ -109,7 +109,7 @@ def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Fa
     return Facilities(
         table=table,
         geometry=geometry,
-        half_m=half,
+        half_width_m=half,
         zone_m=np.where(single_mark, 0.0, half) + tolerance,
         error_95_m=error,
         search_m=looked_for + beyond + error,
@@ -117,12 +117,12 @@ def prepare(utilities: gpd.GeoDataFrame, rule: Rule, assumed: Assumptions) -> Fa
         repaired=repaired,
         width_unknown=unknown,
         rule=np.where(np.isnan(own), rule.name, OWN_TOLERANCE).astype(object),
-        rule_case=_case(dimension, unknown, single_mark),
+        rule_case=_rule_case(dimension, unknown, single_mark),
         crs=utilities.crs,
     )
 
 
-def _case(
+def _rule_case(
     dimension: NDArray[np.signedinteger[Any]],
     unknown: NDArray[np.bool_],
     single: NDArray[np.bool_],
@@ -132,8 +132,8 @@ def _case(
     return np.select(cases, names, default="size marked").astype(object)
 
 
-def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
-    """Bring the contract's columns to plain types: blank text null, odd numbers NaN."""
+def clean_columns(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Convert the contract's columns to plain types: blank text to null, invalid numbers to NaN."""
     raw = pd.DataFrame(utilities.drop(columns=utilities.geometry.name))
     out = pd.DataFrame(index=pd.RangeIndex(len(raw)))
     for name in TEXT:
@@ -156,15 +156,15 @@ def clean(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
     return out
 
 
-def usable(
+def measurable_geometry(
     shapes: NDArray[np.object_],
 ) -> tuple[NDArray[np.object_], NDArray[np.bool_], NDArray[np.bool_]]:
-    """Give shapes that can be measured, which have no position, and which were invalid.
+    """Return valid 2D geometries, and flags for unusable positions and repaired geometries.
 
     Examples
     --------
     >>> bow_tie = shapely.Polygon([(0, 0), (1, 1), (1, 0), (0, 1)])
-    >>> shape, unplaced, repaired = usable(np.array([bow_tie, None], dtype=object))
+    >>> shape, unplaced, repaired = measurable_geometry(np.array([bow_tie, None], dtype=object))
     >>> unplaced.tolist(), repaired.tolist()
     ([False, True], [True, False])
     """
@@ -187,7 +187,7 @@ def _where_above_zero(column: pd.Series) -> NDArray[np.float64]:
 def _error_95(
     table: pd.DataFrame, dimension: NDArray[np.signedinteger[Any]], assumed: Assumptions
 ) -> NDArray[np.float64]:
-    """95 % error: that of the quality level, or the stated one if it is larger."""
+    """Return the 95 % error of the quality level, or of ``position_sd_m`` if larger."""
     floor = table["level"].map(dict(assumed.quality_level_95_m)).astype(float).to_numpy()
     floor = np.where(np.isnan(floor), assumed.quality_level_95_m["D"], floor)
     sd = _where_above_zero(table["position_sd_m"])
@@ -196,7 +196,7 @@ def _error_95(
 
 
 def layer_hold(job: Job, facilities: Facilities) -> Reason | None:
-    """Say what is wrong with the utilities layer as a whole; it then holds every dig."""
+    """Return the fault of the utilities layer that puts a hold on every dig, or None."""
     if job.utilities is None:
         return Reason("no_utilities_layer")
     if not len(job.utilities):
@@ -207,7 +207,7 @@ def layer_hold(job: Job, facilities: Facilities) -> Reason | None:
 
 
 def facility_faults(facilities: Facilities) -> list[Fault]:
-    """Report utilities that the job's own checks let by but that can't be measured as they are."""
+    """Report utilities that pass the job's checks but have an unusable or invalid geometry."""
     table, fresh = facilities.table, facilities.table["reason"].isna().to_numpy()
     lost, bent = facilities.unplaced & fresh, facilities.repaired & fresh
     name = table["utility_id"].fillna("row " + (table.index + 1).astype(str).to_series(table.index))

@@ -1,7 +1,7 @@
-"""What still holds a dig, as reasons, from data that is there or missing.
+"""Holds: what must be cleared before each dig.
 
-A dig is never cleared here. Every test reads "hold unless it is known that": what is missing, blank
-or not understood holds.
+No dig is ever cleared here. Every test reads "hold unless it is known that": data that is missing,
+blank or not understood puts a hold on the dig.
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ if TYPE_CHECKING:
     from leakgeo.dig.rules import Rule
     from leakgeo.dig.tickets import TicketRule
 
-    # Which digs or pairs a reason is for, its code, and its values.
+    # Mask of the rows that get the hold, its code, and its values.
     Tests = list[tuple[ArrayLike, str, dict[str, object]]]
 
 ANSWERS = ("marked", "clear", "not_present")
 MARK_FIELDS = ("chainage_m", "along_sd_m", "along_95_m", "across_95_m", "probability_within_1ft",
                "limited_by")  # fmt: skip
-# Utilities that can kill come first.
+# Utilities that can kill are listed first.
 _HAZARDS = ("electric", "gas", "oil", "steam", "gas_oil_steam")
 COLUMNS = ("line_id", "order", "utility_id", "code", "values")
 
@@ -34,29 +34,28 @@ COLUMNS = ("line_id", "order", "utility_id", "code", "values")
 def holds_table(
     digs: pd.DataFrame, pairs: pd.DataFrame, layer: Reason | None, rule: Rule, ticket: TicketRule
 ) -> pd.DataFrame:
-    """List everything that holds each dig, the worst first.
+    """Return all holds of each dig, the worst first.
 
     Parameters
     ----------
     digs : pandas.DataFrame
-        One row a mark: the mark's columns, ``drawn`` (the hole could be drawn), ``located``,
+        One row per mark: the mark's columns, ``drawn`` (the hole has a polygon), ``located``,
         ``cut_short``, depth_m, pressure_kpa, air_on, isolated.
     pairs : pandas.DataFrame
-        As `leakgeo.dig.conflicts.find_conflicts` gives.
+        As `leakgeo.dig.conflicts.find_conflicts` returns them.
     layer : Reason or None
-        What is wrong with the utilities layer as a whole, which holds every dig.
+        Fault of the utilities layer as a whole; it applies to every dig.
     rule : Rule
     ticket : TicketRule
 
     Returns
     -------
     pandas.DataFrame
-        Columns `COLUMNS`, and ``zone``, the position of the dig. First come utilities, those that
-        can kill and those that the hole is nearest to before others; then what is wrong with the
-        dig as a whole.
+        Columns `COLUMNS`, and ``zone``, the row of the dig. Holds of utilities come first, lethal
+        and nearest ones at the top; holds of the dig as a whole follow.
     """
-    of_digs = _rows(_dig_tests(digs, pairs, layer, ticket))
-    of_pairs = _rows([
+    of_digs = _failed(_dig_tests(digs, pairs, layer, ticket))
+    of_pairs = _failed([
         *_place_tests(pairs, rule), *_answer_tests(pairs), *_record_tests(pairs),
         *_ticket_tests(pairs, ticket),
     ])  # fmt: skip
@@ -64,7 +63,7 @@ def holds_table(
     names = utility_names(pairs)
     rows = pd.DataFrame({
         "zone": [*pairs["zone"].to_numpy()[near], *of_digs["row"]],
-        "mild": [*~pairs["kind"].isin(_HAZARDS).to_numpy()[near], *[True] * len(of_digs)],
+        "not_lethal": [*~pairs["kind"].isin(_HAZARDS).to_numpy()[near], *[True] * len(of_digs)],
         "margin": [*pairs["margin_m"].fillna(-np.inf).to_numpy()[near], *[np.inf] * len(of_digs)],
         "utility": [*near, *[len(pairs)] * len(of_digs)],
         "utility_id": pd.Series([*pairs["utility_id"].to_numpy()[near], *[None] * len(of_digs)],
@@ -75,15 +74,17 @@ def holds_table(
             *(Reason(code, **more) for code, more in of_digs[["code", "more"]].to_numpy()),
         ],
     })  # fmt: skip
-    rows = rows.sort_values(["zone", "mild", "margin", "utility"], kind="stable", ignore_index=True)
+    rows = rows.sort_values(
+        ["zone", "not_lethal", "margin", "utility"], kind="stable", ignore_index=True
+    )
     line = digs["line_id"].to_numpy(dtype=object)[rows["zone"].to_numpy(dtype=int)]
     order = rows.groupby("zone").cumcount() + 1
     rows = rows.assign(line_id=line, order=order, **columns_of("message", rows["reason"]))
     return rows[[*COLUMNS, "zone"]]
 
 
-def _rows(tests: Tests) -> pd.DataFrame:
-    """Lay tests out as one row for each that some row fails: ``row``, ``code``, ``more``."""
+def _failed(tests: Tests) -> pd.DataFrame:
+    """Return one row per failed test: ``row``, ``code``, ``more`` (its values)."""
     found = [
         (at, code, more)
         for mask, code, more in tests
@@ -93,7 +94,7 @@ def _rows(tests: Tests) -> pd.DataFrame:
 
 
 def utility_names(pairs: pd.DataFrame) -> list[Reason]:
-    """Name each utility so that a person knows which one is meant, whatever is missing.
+    """Name each utility for people, also where its identifier or owner is missing.
 
     Parameters
     ----------
@@ -113,7 +114,7 @@ def utility_names(pairs: pd.DataFrame) -> list[Reason]:
 
 
 def _record_tests(pairs: pd.DataFrame) -> Tests:
-    """What its record lacks."""
+    """Tests of the utility's record."""
     return [
         (pairs["reason"].notna(), "record_rejected", {}),
         (pairs["utility_id"].isna(), "no_utility_id", {}),
@@ -127,7 +128,7 @@ def _record_tests(pairs: pd.DataFrame) -> Tests:
 
 
 def _answer_tests(pairs: pd.DataFrame) -> Tests:
-    """What its owner has not done, or did not do well."""
+    """Tests of the owner's notification and response."""
     answer = pairs["response"].fillna("none")
     answered, marked = answer.isin(ANSWERS), answer == "marked"
     found = pairs["level"].isin(["A", "B"])
@@ -144,11 +145,15 @@ def _answer_tests(pairs: pd.DataFrame) -> Tests:
 
 
 def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
-    """What its ticket lacks; times before the notice are answers to another ticket."""
-    notified, answered, told = pairs["notified_time"], pairs["response_time"], pairs["notified"]
+    """Tests of the locate ticket; an answer before the notice belongs to another ticket."""
+    notified, answered, known = (
+        pairs["notified_time"],
+        pairs["response_time"],
+        pairs["notified"],
+    )
     return [
-        (told & pairs["ticket"].isna() & (pairs["private"] != "yes"), "no_ticket_number", {}),
-        (told & notified.isna(), "notice_time_not_known", {}),
+        (known & pairs["ticket"].isna() & (pairs["private"] != "yes"), "no_ticket_number", {}),
+        (known & notified.isna(), "notice_time_not_known", {}),
         (answered < notified, "answer_before_notice", {}),
         (notice_is_short(notified, ticket), "notice_short", {"days": ticket.notice_days}),
         (is_expired(notified, ticket) | is_expired(answered, ticket), "ticket_expired",
@@ -158,7 +163,7 @@ def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
 
 
 def _place_tests(pairs: pd.DataFrame, rule: Rule) -> Tests:
-    """Where it is: hand dig or vacuum only."""
+    """Tests of the position: inside a zone, hand digging or vacuum only."""
     inside = pairs["margin_m"] <= 0
     marked = pairs["response"] == "marked"
     caught = pairs["in_caution_zone"] & rule.expose_in_caution
@@ -172,7 +177,7 @@ def _place_tests(pairs: pd.DataFrame, rule: Rule) -> Tests:
 def _dig_tests(
     digs: pd.DataFrame, pairs: pd.DataFrame, layer: Reason | None, ticket: TicketRule
 ) -> Tests:
-    """What holds a dig apart from a single utility."""
+    """Tests of the dig as a whole."""
     n, drawn = len(digs), digs["drawn"]
     near = np.bincount(pairs["zone"], minlength=n)
     tests: Tests = [
@@ -181,7 +186,7 @@ def _dig_tests(
         (digs["cut_short"], "error_longer_than_hole", {}),
         (digs["depth_m"].isna(), "cover_not_known", {}),
         (drawn & (near == 0) & (layer is None), "no_utility_on_record", {}),
-        (np.full(n, bool(ticket.lacks)), "ticket_not_checked", {"lacks": ticket.lacks}),
+        (np.full(n, bool(ticket.missing)), "ticket_not_checked", {"lacks": ticket.missing}),
         *_line_tests(digs),
     ]
     if layer is not None:
@@ -193,7 +198,7 @@ def _dig_tests(
 
 
 def _line_tests(digs: pd.DataFrame) -> Tests:
-    """What is in the line itself, until someone has seen it shut off and vented."""
+    """Tests of pressure and air in the line, unless someone has seen it shut off and vented."""
     live, pressure = ~digs["isolated"], digs["pressure_kpa"]
     return [
         (live & (pressure > 0), "line_under_pressure", {}),

@@ -1,4 +1,4 @@
-"""Tolerance rules: read from one data file, picked by name, never a constant in the code."""
+"""Tolerance rules, read from a TOML file and selected by name."""
 
 from __future__ import annotations
 
@@ -18,26 +18,26 @@ _RULES_FILE = Path(__file__).with_name("rules.toml")
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A tolerance rule, with the text it comes from.
+    """A tolerance rule, with its legal or published source.
 
     Parameters
     ----------
     name : str
-        Name the rule is picked by.
+        Name by which the rule is selected.
     title : str
-        The rule in one line.
+        Summary of the rule.
     tolerance_m : float
-        From the outside edge of a facility to the edge of its tolerance zone, in metres.
+        Distance from the outside edge of a facility to the edge of its tolerance zone, in metres.
     source, date : str
-        The text the rule is copied from, and its date.
+        Text that the rule is copied from, and the date of that text.
     note : str
-        What the person who picks the rule has to know.
+        What the person who selects the rule has to know.
     unknown_width : {"assume", "mark"}
-        A line or point without width is a facility of an assumed width, or a single mark.
+        Whether a line or point without a width is a facility of assumed width, or a single mark.
     caution_m : float
-        From the outside edge to the edge of the caution zone, in metres; 0 where there is none.
+        Distance from the outside edge to the edge of the caution zone, in metres; 0 for no zone.
     expose_in_caution : bool
-        Whether a facility in whose caution zone the hole is has to be exposed first.
+        Whether a facility must be exposed first where the hole is in its caution zone.
     """
 
     name: str
@@ -64,14 +64,15 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Assumptions:
-    """What is assumed of a utility that does not tell; the rules file says why.
+    """Assumptions for missing utility attributes; the rules file gives the reasons.
 
     Parameters
     ----------
     quality_level_95_m : mapping of str to float
         95 % horizontal error by quality level A to D, in metres.
     width_m, widest_m, reach_m : float
-        Width taken, width looked for, and how far beyond tolerance and error to look, in metres.
+        Assumed width, greatest width searched for, and search distance beyond tolerance and error,
+        in metres.
     """
 
     quality_level_95_m: Mapping[str, float]
@@ -86,7 +87,7 @@ def _shipped() -> dict[str, dict[str, object]]:
 
 
 def assumptions() -> Assumptions:
-    """Give the assumptions in force.
+    """Return the shipped assumptions.
 
     Examples
     --------
@@ -111,7 +112,7 @@ def load_rules(path: Path | None = None) -> dict[str, Rule]:
     Raises
     ------
     ParameterError
-        If the file can't be read, or a rule in it is not complete.
+        If the file can't be read, or a rule in it is incomplete.
 
     Examples
     --------
@@ -129,12 +130,12 @@ def load_rules(path: Path | None = None) -> dict[str, Rule]:
 
 
 def pick_rule(rule: str) -> Rule:
-    """Find a rule by its name, or by ``FILE.toml#NAME`` in a file of the user's own.
+    """Return a shipped rule by name, or a rule of the user's own file by ``FILE.toml#NAME``.
 
     Raises
     ------
     ParameterError
-        If there is no such rule; the message names those there are.
+        If there is no such rule; the message lists the known ones.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Notice and validity of locate tickets, in working days with holidays and in local dates."""
+"""Notice period and validity of locate tickets, in working days and local dates."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ if TYPE_CHECKING:
 
     Dates = NDArray[np.datetime64]
 
-# Of all places on the earth, the local date is earliest at UTC-12 and latest at UTC+14.
+# Local dates are earliest at UTC-12 and latest at UTC+14.
 _EARLIEST, _LATEST = pd.Timedelta(hours=-12), pd.Timedelta(hours=14)
 
 
 @dataclass(frozen=True)
 class TicketRule:
-    """What local law asks of a locate ticket, and the day of the dig.
+    """Requirements of local law on a locate ticket, and the day of the dig.
 
     Parameters
     ----------
@@ -34,13 +34,13 @@ class TicketRule:
     notice_days : int or None
         Full working days between the day of notice and the day of the dig.
     validity_days : int or None
-        Calendar days from the day of notice on which the ticket may still be dug by.
+        Calendar days from the day of notice during which the ticket is valid.
     zone : zoneinfo.ZoneInfo or None
-        Time zone of the dig; where it is not known, each date is taken the stricter way.
+        Time zone of the dig; if None, every date is read in the stricter way.
     weekmask : str
         Working days of the week, from Monday.
     holidays : tuple of datetime.date
-        Holidays around the day of the dig; None where they were not named.
+        Holidays around the day of the dig; None if not given.
     """
 
     dig_date: date | None = None
@@ -51,8 +51,8 @@ class TicketRule:
     holidays: tuple[date, ...] | None = field(default=None, repr=False)
 
     @property
-    def lacks(self) -> tuple[str, ...]:
-        """What was not given, as the parameters are called."""
+    def missing(self) -> tuple[str, ...]:
+        """Names of the parameters that were not given."""
         given = {
             "dig_date": self.dig_date,
             "notice_days": self.notice_days,
@@ -69,7 +69,7 @@ def ticket_rule(
     holidays: str | None = None,
     time_zone: str | None = None,
 ) -> TicketRule:
-    """Read the parameters that a ticket is checked by.
+    """Parse the parameters of the ticket checks.
 
     Parameters
     ----------
@@ -88,19 +88,19 @@ def ticket_rule(
     Raises
     ------
     ParameterError
-        If a value can't be read, or the country or zone is not known.
+        If a value can't be parsed, or the country or time zone is unknown.
 
     Examples
     --------
     >>> rule = ticket_rule("2026-07-06", 2, 28, "US-HI", "Pacific/Honolulu")
-    >>> date(2026, 7, 3) in rule.holidays, rule.lacks  # Independence Day, observed
+    >>> date(2026, 7, 3) in rule.holidays, rule.missing  # Independence Day, observed
     (True, ())
-    >>> ticket_rule().lacks
+    >>> ticket_rule().missing
     ('dig_date', 'notice_days', 'validity_days', 'holidays')
     """
     day = _day(dig_date)
-    weekmask, days = known_holidays(holidays, day) if holidays else ("1111100", None)
-    return TicketRule(day, notice_days, validity_days, known_zone(time_zone), weekmask, days)
+    weekmask, days = holidays_of(holidays, day) if holidays else ("1111100", None)
+    return TicketRule(day, notice_days, validity_days, time_zone_of(time_zone), weekmask, days)
 
 
 def _day(text: str | None) -> date | None:
@@ -112,13 +112,13 @@ def _day(text: str | None) -> date | None:
         ) from error
 
 
-def known_zone(name: str | None) -> ZoneInfo | None:
-    """Find a time zone by its IANA name.
+def time_zone_of(name: str | None) -> ZoneInfo | None:
+    """Return the time zone with an IANA name.
 
     Raises
     ------
     ParameterError
-        If it is not known.
+        If there is no such time zone.
     """
     try:
         return ZoneInfo(name) if name else None
@@ -129,13 +129,13 @@ def known_zone(name: str | None) -> ZoneInfo | None:
 
 
 @lru_cache(maxsize=64)
-def known_holidays(name: str, day: date | None = None) -> tuple[str, tuple[date, ...] | None]:
-    """Find the working days of the week and the holidays of the years around the dig.
+def holidays_of(name: str, day: date | None = None) -> tuple[str, tuple[date, ...] | None]:
+    """Return the working-day mask of the week, and the holidays of the years around the dig.
 
     Raises
     ------
     ParameterError
-        If the country or its subdivision is not known.
+        If the country or its subdivision is unknown.
     """
     country, _, part = name.partition("-")
     year = (day or date(2000, 1, 1)).year
@@ -152,13 +152,13 @@ def known_holidays(name: str, day: date | None = None) -> tuple[str, tuple[date,
 
 
 def local_dates(times: pd.Series, zone: ZoneInfo | None) -> tuple[Dates, Dates]:
-    """Give the earliest and the latest local date of each time; NaT where there is none.
+    """Return the earliest and the latest possible local date of each time; NaT for NaT.
 
     Parameters
     ----------
     times : (n,) pandas.Series of UTC times
     zone : zoneinfo.ZoneInfo or None
-        Where it is None the two dates differ by what a date differs over the earth.
+        If None, the two dates span all time zones of the earth.
 
     Examples
     --------
@@ -181,9 +181,9 @@ def _as_days(times: pd.Series) -> Dates:
 
 
 def notice_is_short(notified: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
-    """Tell where fewer full working days lie between notice and dig than the law asks for.
+    """Flag tickets with fewer full working days between notice and dig than the law requires.
 
-    Neither the day of the notice nor the day of the dig counts. False where it can't be told.
+    Neither the day of the notice nor the day of the dig counts. False where unknown.
     """
     short = np.zeros(len(notified), dtype=bool)
     if rule.dig_date is None or not rule.notice_days:
@@ -200,7 +200,7 @@ def notice_is_short(notified: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
 
 
 def is_expired(notified: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
-    """Tell where the dig comes after the last day of the ticket; False where it can't be told."""
+    """Flag tickets that expire before the day of the dig; False where unknown."""
     if rule.dig_date is None or rule.validity_days is None:
         return np.zeros(len(notified), dtype=bool)
     earliest, _ = local_dates(notified, rule.zone)
@@ -209,7 +209,7 @@ def is_expired(notified: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
 
 
 def is_after_dig(times: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
-    """Tell where a time lies after the day of the dig; False where it can't be told."""
+    """Flag times after the day of the dig; False where unknown."""
     if rule.dig_date is None:
         return np.zeros(len(times), dtype=bool)
     earliest, _ = local_dates(times, rule.zone)
@@ -217,7 +217,7 @@ def is_after_dig(times: pd.Series, rule: TicketRule) -> NDArray[np.bool_]:
 
 
 def last_days(notified: pd.Series, rule: TicketRule) -> list[str]:
-    """Give the last day on which each ticket is valid, as ISO dates; none where it isn't known.
+    """Return the last valid day of each ticket as an ISO date; ``[]`` if validity is unknown.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Tie distances: what to tape from, so that a mark is found again after its paint has gone."""
+"""Tie distances: fixed points to tape from, to find a mark again when its paint has gone."""
 
 from __future__ import annotations
 
@@ -17,11 +17,13 @@ if TYPE_CHECKING:
 
     from leakgeo.job.model import Job
 
-TAPE_M = 60.0  # a long tape; beyond it a fitting is no longer a handy fixed point
-MOST_TIES = 3
-FLATTEST = np.sin(np.deg2rad(25.0))  # tapes that cross flatter than this pin a place down poorly
-# A point of the traced route can't be seen: it is taken only where fittings are lacking.
-_BURIED, _FLAT = 1000.0, 500.0
+TAPE_M = 60.0  # reach of a long tape
+MAX_TIES = 3
+MIN_CROSSING_SINE = np.sin(
+    np.deg2rad(25.0)
+)  # tapes that cross at a flatter angle fix a point poorly
+# Costs added to a distance: of a route point, which can't be seen on the ground, and a flat angle.
+_BURIED_COST_M, _FLAT_COST_M = 1000.0, 500.0
 COLUMNS = ("line_id", "order", "fixed_point", "fixed_kind", "distance_m", "bearing_deg",
            "crossing_deg")  # fmt: skip
 
@@ -29,22 +31,22 @@ COLUMNS = ("line_id", "order", "fixed_point", "fixed_kind", "distance_m", "beari
 def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """Choose fixed points for each mark, and measure from them.
 
-    Fittings within a long tape's reach go first, and points of the line's own route fill up where
-    there are fewer than two. After the nearest, those are preferred at which the tapes cross well.
+    Fittings within reach of a long tape have priority; points of the line's own route make up for
+    them where there are fewer than two. After the nearest, fixed points whose tapes cross at a
+    good angle are preferred.
 
     Parameters
     ----------
     job : Job
-        Its contacts and routes are the fixed points.
+        Its contacts and routes supply the fixed points.
     marks : geopandas.GeoDataFrame
         With line_id, in the job's CRS.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Lines from fixed points to marks, up to three a mark, in the order to tape them in; columns
-        as in the contract's ``ties``. Distances are on the ground, and bearings from true north,
-        not on the grid.
+        Lines from fixed points to marks, up to three per mark, in taping order; columns as in the
+        data contract's ``ties``. Distances are ground distances, bearings are from true north.
     """
     spots = marks.geometry.to_numpy()
     placed = np.flatnonzero(shapely.is_geometry(spots) & ~shapely.is_empty(spots))
@@ -55,7 +57,7 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     dx, dy = shapely.get_x(at) - pairs["x"], shapely.get_y(at) - pairs["y"]
     pairs = pairs.assign(dx=dx, dy=dy, grid_m=np.hypot(dx, dy))
     chosen = _chosen(pairs.loc[pairs["grid_m"] > 0.0])
-    # PROJ refuses to give factors of no places at all.
+    # PROJ raises an error for empty input.
     scale = ground_scale(job.crs, chosen["x"], chosen["y"]) if len(chosen) else np.empty(0)
     start = chosen[["x", "y"]].to_numpy(dtype=float)
     end = start + chosen[["dx", "dy"]].to_numpy(dtype=float)
@@ -74,7 +76,7 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def _fitting_pairs(job: Job, spots: NDArray[np.object_], placed: NDArray[np.intp]) -> pd.DataFrame:
-    """Pair each mark with the fittings in reach."""
+    """Pair each mark with the fittings within reach of a tape."""
     contacts = job.contacts
     if contacts is None or contacts.empty:
         return _pairs_table([], [], [], [], buried=False)
@@ -93,7 +95,7 @@ def _fitting_pairs(job: Job, spots: NDArray[np.object_], placed: NDArray[np.intp
 
 
 def _names(contacts: gpd.GeoDataFrame) -> list[str]:
-    """Call each fitting by its kind and identifier; by the latter alone where it tells the kind."""
+    """Name each fitting by kind and identifier, or identifier alone where it contains the kind."""
     kinds = contacts.get("kind", pd.Series("fitting", index=contacts.index)).fillna("fitting")
     out = []
     for kind, name in zip(kinds.astype(str), contacts["contact_id"].astype(str), strict=True):
@@ -125,27 +127,27 @@ def _pairs_table(dig: object, x: object, y: object, name: object, *, buried: boo
 
 
 def _chosen(pairs: pd.DataFrame) -> pd.DataFrame:
-    """Take the nearest fixed point of each dig, then those whose tapes cross the first well."""
+    """Select the nearest fixed point of each dig, then those whose tapes cross the first well."""
     left = pairs.assign(
-        cost=pairs["grid_m"] + _BURIED * pairs["buried"], sine=np.nan, order=0
+        cost=pairs["grid_m"] + _BURIED_COST_M * pairs["buried"], sine=np.nan, order=0
     ).sort_values(["dig", "cost", "name"], kind="stable")
     taken = []
-    for order in range(1, MOST_TIES + 1):
+    for order in range(1, MAX_TIES + 1):
         best = left.drop_duplicates("dig").assign(order=order)
         taken.append(best)
         left = left.drop(best.index)
         if order == 1:
             left = _crossing(left, best)
     out = pd.concat(taken).sort_values(["dig", "order"], kind="stable")
-    # A buried point is worth taping from only to make up the two that a place needs.
+    # A buried point is used only to make up the two that fix a position.
     return out.loc[(out["order"] <= 2) | ~out["buried"].astype(bool)]
 
 
 def _crossing(left: pd.DataFrame, first: pd.DataFrame) -> pd.DataFrame:
-    """Reckon how each further tape crosses the first one of its dig, and put flat ones last."""
+    """Compute how each other tape crosses the first one of its dig, and put flat angles last."""
     other = first.set_index("dig").loc[left["dig"].to_numpy()]
     cross = left["dx"].to_numpy() * other["dy"].to_numpy()
     cross = cross - left["dy"].to_numpy() * other["dx"].to_numpy()
     sine = np.abs(cross) / (left["grid_m"].to_numpy() * other["grid_m"].to_numpy())
-    cost = left["cost"] + _FLAT * (sine < FLATTEST)
+    cost = left["cost"] + _FLAT_COST_M * (sine < MIN_CROSSING_SINE)
     return left.assign(sine=sine, cost=cost).sort_values(["dig", "cost", "name"], kind="stable")

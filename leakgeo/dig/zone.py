@@ -1,4 +1,4 @@
-"""The hole: the mark's error ellipse with working room around it."""
+"""Dig zones: the mark's error ellipse with working space around it."""
 
 from __future__ import annotations
 
@@ -13,24 +13,24 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-# Six decimals of a degree are up to 0.08 m off at a corner: the rectangle holds the hole all the
-# same once it is rounded.
+# Six decimals of a degree are up to 0.08 m off at a corner: the rectangle still contains the hole
+# after rounding.
 ROUNDING_M = 0.12
 
 TANGENTS = 64  # a multiple of four, so that the tangents at the tips are among them
 
 
-def ellipse_with_room(
+def hole_polygons(
     centres: NDArray[np.object_],
     along_m: ArrayLike,
     across_m: ArrayLike,
     grid_azimuth_deg: ArrayLike,
-    room_m: ArrayLike = 0.0,
+    working_width_m: ArrayLike = 0.0,
 ) -> NDArray[np.object_]:
-    """Draw ellipses with an even strip of room around each, in one pass.
+    """Return ellipses extended by a margin of constant width, as polygons.
 
-    Each polygon is cut out by tangents at fixed directions, so it always holds the true shape and
-    never leaves the box around it, and a larger axis or room always holds the smaller one.
+    Each polygon is formed by tangents at fixed directions: it always contains the exact shape,
+    stays within its bounding box, and contains every polygon with smaller axes or margin.
 
     Parameters
     ----------
@@ -39,10 +39,10 @@ def ellipse_with_room(
     along_m, across_m : (n,) array_like
         Semi-axes along and across the azimuth, in metres.
     grid_azimuth_deg : (n,) array_like
-        Direction of the first axis, degrees clockwise from grid north. Where it is not known
-        (NaN) a circle of the larger axis is drawn, which holds the ellipse however it lies.
-    room_m : float or (n,) array_like
-        Room beyond the ellipse, in metres.
+        Direction of the first axis, degrees clockwise from grid north. Where it is NaN, a circle
+        of the larger axis is returned, which contains the ellipse in any direction.
+    working_width_m : float or (n,) array_like
+        Margin around the ellipse, in metres.
 
     Returns
     -------
@@ -52,27 +52,27 @@ def ellipse_with_room(
     Notes
     -----
     The support function of an ellipse is ``sqrt((a cos t)^2 + (b sin t)^2)``, and that of a shape
-    with a strip of room is the sum of the two (convex geometry, textbook).
+    with a margin is the sum of the two (convex geometry, textbook).
 
     Examples
     --------
-    >>> hole = ellipse_with_room(np.array([shapely.Point(0, 0)]), [2.0], [1.0], [90.0], 0.5)
-    >>> [round(float(v), 2) for v in hole[0].bounds]  # along east, half a metre of room
+    >>> hole = hole_polygons(np.array([shapely.Point(0, 0)]), [2.0], [1.0], [90.0], 0.5)
+    >>> [round(float(v), 2) for v in hole[0].bounds]  # along east, margin of 0.5 m
     [-2.5, -1.5, 2.5, 1.5]
     """
     x, y = shapely.get_x(centres), shapely.get_y(centres)
-    a, b, room = (
-        np.broadcast_to(np.asarray(v, float), x.shape) for v in (along_m, across_m, room_m)
+    a, b, margin = (
+        np.broadcast_to(np.asarray(v, float), x.shape) for v in (along_m, across_m, working_width_m)
     )
     azimuth = np.asarray(grid_azimuth_deg, dtype=float)
     known = np.isfinite(azimuth)
     wide = np.maximum(a, b)
     a, b = np.where(known, a, wide), np.where(known, b, wide)
-    good = np.isfinite(x + y + a + b + room) & (np.minimum(a, b) >= 0) & (room >= 0)
+    good = np.isfinite(x + y + a + b + margin) & (np.minimum(a, b) >= 0) & (margin >= 0)
     out = np.full(x.shape, None, dtype=object)
     heading = np.pi / 2 - np.deg2rad(np.where(known, azimuth, 0.0))
     out[good] = _cut_by_tangents(
-        np.stack([x, y], axis=1)[good], *(v[good] for v in (a, b, heading, room))
+        np.stack([x, y], axis=1)[good], *(v[good] for v in (a, b, heading, margin))
     )
     return out
 
@@ -82,12 +82,12 @@ def _cut_by_tangents(
     a: NDArray[np.float64],
     b: NDArray[np.float64],
     heading: NDArray[np.float64],
-    room: NDArray[np.float64],
+    margin: NDArray[np.float64],
 ) -> NDArray[np.object_]:
-    """Corners where neighbouring tangents meet, turned to the grid."""
+    """Return the polygons whose corners are the intersections of neighbouring tangents."""
     t = heading[:, None] + np.arange(TANGENTS) * (2 * np.pi / TANGENTS)
     own = t - heading[:, None]
-    support = np.hypot(a[:, None] * np.cos(own), b[:, None] * np.sin(own)) + room[:, None]
+    support = np.hypot(a[:, None] * np.cos(own), b[:, None] * np.sin(own)) + margin[:, None]
     t_next, s_next = np.roll(t, -1, axis=1), np.roll(support, -1, axis=1)
     sine = np.sin(2 * np.pi / TANGENTS)
     px = (support * np.sin(t_next) - s_next * np.sin(t)) / sine
@@ -97,20 +97,20 @@ def _cut_by_tangents(
 
 
 def white_lines(digs: pd.DataFrame, holes: NDArray[np.object_], crs: CRS) -> gpd.GeoDataFrame:
-    """Draw the rectangle to be marked white around each hole.
+    """Return the rectangle to be marked in white around each hole, for the locate request.
 
     Parameters
     ----------
     digs : (n,) pandas.DataFrame
         With line_id and depth_m.
     holes : (n,) array of shapely Polygons or None
-        In a metre CRS; a line without a hole has no request.
+        In a metre CRS; a line without a hole gets no rectangle.
     crs : pyproj.CRS
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Columns as in the contract's ``locate_requests``; four corners each, counterclockwise.
+        Columns as in the data contract's ``locate_requests``; four corners, counterclockwise.
     """
     drawn = ~shapely.is_missing(holes)
     boxes = shapely.buffer(

@@ -1,1 +1,1 @@
-"""Where the leak is: survey bracket, profile, posterior, zones and mark, next readings."""
+"""Locate the leak: first survey, comparable levels, posterior, zones and mark, next readings."""

@@ -1,1 +1,1 @@
-"""What comes in: schemas, reading any vector source, checking a job, the local metre CRS."""
+"""Input: layer schemas, readers of vector sources, checks of a job, its local metre CRS."""

@@ -1,4 +1,4 @@
-"""Columns as read: found by their names, and brought to the types of the contract."""
+"""Match columns of a source by name, and convert them to the types of the contract."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field, FieldType
 
 
-#: Types inside leakgeo. Integers are float64 too, so that a column has one type with nulls or not.
+#: Types in memory. Integers are float64, so that a column has the same type with and without nulls.
 DTYPES: dict[FieldType, Any] = {
     "string": object,
     "number": "float64",
@@ -28,41 +28,41 @@ DTYPES: dict[FieldType, Any] = {
     "datetime": "datetime64[us, UTC]",
     "date": "datetime64[us]",
 }
-_TRUTH = {
+_BOOLEANS = {
     "true": True, "t": True, "yes": True, "y": True, "1": True, "1.0": True,
     "false": False, "f": False, "no": False, "n": False, "0": False, "0.0": False,
 }  # fmt: skip
 _ZONE_AT_END = re.compile(r":\d{2}(?:\.\d+)?\s*(?:[zZ]|[+-]\d{2}(?::?\d{2})?)$")
 _SPACES = re.compile(r"[\s-]+")
 _LAST_YEAR = 9999
-# Units of columns of lengths, in metres.
+# Units of length columns, in metres.
 _TO_METRES = {"m": 1.0, "mm": 0.001}
 _LARGEST_EXACT = 2.0**53
 
 
 @dataclass(frozen=True)
 class Parsed:
-    """A column in its type inside leakgeo.
+    """A column converted to its type in memory.
 
     Parameters
     ----------
     column : pandas.Series, shape (n,)
-        Null where there was none, or where it could not be read.
+        Null where the value is missing or can't be converted.
     bad : ndarray of bool, shape (n,)
-        Where there was a value that could not be read.
-    zoneless : bool
-        Whether any time came without a zone, and was taken as UTC.
+        Whether each value can't be converted.
+    without_zone : bool
+        Whether any time has no zone, and is read as UTC.
     """
 
     column: pd.Series[Any]
     bad: NDArray[np.bool_]
-    zoneless: bool = False
+    without_zone: bool = False
 
 
 def empty_column(field: Field, length: int) -> pd.Series[Any]:
-    """Give a column of nulls in the type that `field` has inside leakgeo.
+    """Return a column of nulls in the type of `field` in memory.
 
-    Text is ``object`` with None; numbers and integers alike are ``float64`` with NaN; booleans are
+    Text is ``object`` with None; numbers and integers are ``float64`` with NaN; booleans are
     pandas' nullable ``boolean``; times are ``datetime64[us, UTC]``, dates ``datetime64[us]``.
     """
     nulls = np.full(length, None, dtype=object)
@@ -73,18 +73,19 @@ def empty_column(field: Field, length: int) -> pd.Series[Any]:
 def match_columns(
     names: Iterable[str], wanted: Iterable[str], *, longest: int | None = None
 ) -> dict[str, str]:
-    """Find each wanted column among those there are, whatever their case, with spaces or without.
+    """Match names of the contract with names of columns, ignoring case, and spaces for underscores.
 
     Parameters
     ----------
     names, wanted : iterable of str
+        Names of the columns; names of the contract.
     longest : int, optional
-        Letters after which the format cuts a name off; such a name is taken by its beginning.
+        Length that the file format truncates names to; truncated names match by their beginning.
 
     Returns
     -------
     dict of str to str
-        The contract's name to the name as read; an exact match wins.
+        Name of the contract to name of the column; exact matches take precedence.
 
     Examples
     --------
@@ -93,18 +94,19 @@ def match_columns(
     >>> match_columns(["Sound Unit", "sound_leve"], ["sound_level", "sound_unit"], longest=10)
     {'sound_level': 'sound_leve', 'sound_unit': 'Sound Unit'}
     """
-    there, wanted = [str(n) for n in names], list(wanted)
-    loose = {_SPACES.sub("_", n.strip().casefold()): n for n in reversed(there)}
-    found = {w: w if w in there else loose[w] for w in wanted if w in there or w in loose}
+    existing, wanted = [str(n) for n in names], list(wanted)
+    normalized = {_SPACES.sub("_", n.strip().casefold()): n for n in reversed(existing)}
+    found = {w: w if w in existing else normalized[w]
+             for w in wanted if w in existing or w in normalized}  # fmt: skip
     for name in wanted if longest is not None else ():
-        cut = loose.get(name[:longest])
+        cut = normalized.get(name[:longest])
         if name not in found and cut is not None and cut not in found.values():
             found[name] = cut
     return {w: found[w] for w in wanted if w in found}
 
 
 def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
-    """Bring one column to the type of `field`.
+    """Convert one column to the type of `field`.
 
     Parameters
     ----------
@@ -125,17 +127,17 @@ def parse_column(raw: pd.Series[Any], field: Field) -> Parsed:
     """
     if raw.dtype != object and not isinstance(raw.dtype, pd.StringDtype):
         return _parse(raw, field.type)
-    # Texts repeat a lot: each distinct one is read once.
+    # Texts repeat a lot, so each distinct text is converted once.
     levels, distinct = pd.factorize(hashable(raw))
     stripped = _stripped(np.asarray(distinct, dtype=object), field.missing)
     if field.type == "number" and field.unit in _TO_METRES:
-        stripped = _lengths_read(stripped, _TO_METRES[field.unit])
+        stripped = _with_parsed_lengths(stripped, _TO_METRES[field.unit])
     once = _parse(stripped, field.type)
-    # factorize numbers nulls -1, which picks the null put last.
+    # factorize numbers nulls -1, which selects the null at the end.
     with_null = pd.concat([once.column, empty_column(field, 1)], ignore_index=True)
     values = with_null.take(levels).reset_index(drop=True)
     bad = np.append(once.bad, [False])[levels]
-    return Parsed(values, bad, once.zoneless)
+    return Parsed(values, bad, once.without_zone)
 
 
 def _parse(raw: pd.Series[Any], kind: FieldType) -> Parsed:
@@ -146,7 +148,7 @@ def _parse(raw: pd.Series[Any], kind: FieldType) -> Parsed:
 
 
 def hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
-    """Turn lists and the like, which some formats hold, to text."""
+    """Convert lists and other objects, which some formats store, to text."""
     if raw.dtype != object:
         return raw
     if pd.api.types.infer_dtype(raw) == "string":
@@ -156,22 +158,22 @@ def hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
 
 
 def _stripped(distinct: Iterable[Any], missing: tuple[str, ...]) -> pd.Series[Any]:
-    """Strip texts, and turn those that stand for no value to None."""
+    """Strip texts, and replace those that mean a missing value by None."""
     texts = [v.strip() if isinstance(v, str) else v for v in distinct]
     nothing = frozenset(m.casefold() for m in missing)
     kept = [None if isinstance(v, str) and v.casefold() in nothing else v for v in texts]
     return pd.Series(kept, dtype=object)
 
 
-def _lengths_read(distinct: pd.Series[Any], in_metres: float) -> pd.Series[Any]:
-    """Put numbers in the place of lengths that say their unit, such as 38' 6"."""
+def _with_parsed_lengths(distinct: pd.Series[Any], in_metres: float) -> pd.Series[Any]:
+    """Replace lengths with a unit, such as 38' 6", by numbers."""
     metres = [length_m(v) if isinstance(v, str) else None for v in distinct]
     read = [v if m is None else m / in_metres for v, m in zip(distinct, metres, strict=True)]
     return pd.Series(read, dtype=object)
 
 
 def _texts(raw: pd.Series[Any]) -> Parsed:
-    """Take whole numbers as texts without ``.0``: identifiers often come as 1001.0."""
+    """Convert values to text, whole numbers without ``.0``: identifiers are often 1001.0."""
     none_bad = np.zeros(len(raw), dtype=bool)
     if raw.dtype == object:
         texts = [v if v is None or isinstance(v, str) else str(v) for v in raw]
@@ -207,26 +209,26 @@ def _booleans(raw: pd.Series[Any]) -> Parsed:
     if pd.api.types.is_bool_dtype(raw.dtype):
         return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    truths = [truth(v) for v in raw]
+    truths = [parse_boolean(v) for v in raw]
     values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
     return Parsed(values, known & values.isna().to_numpy())
 
 
-def truth(value: object) -> bool | None:
-    """Read what means true or false; None where it is neither.
+def parse_boolean(value: object) -> bool | None:
+    """Return the boolean that a value means; None if it is neither true nor false.
 
     Examples
     --------
-    >>> truth(True), truth("N"), truth(1.0), truth("maybe")
+    >>> parse_boolean(True), parse_boolean("N"), parse_boolean(1.0), parse_boolean("maybe")
     (True, False, True, None)
     """
-    return _TRUTH.get(str(value).strip().casefold())
+    return _BOOLEANS.get(str(value).strip().casefold())
 
 
 def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
     known = raw.notna().to_numpy()
     if raw.dtype != object and not pd.api.types.is_datetime64_any_dtype(raw.dtype):
-        # A bare number could be seconds, days or a year: not guessed.
+        # Numbers could be seconds, days or years, so they are not converted.
         nulls = pd.Series(np.full(len(raw), None, dtype=object), dtype=object)
         return Parsed(nulls.astype(DTYPES[kind]), known)
     if raw.dtype == object:
@@ -234,27 +236,27 @@ def _times(raw: pd.Series[Any], kind: FieldType) -> Parsed:
         values = pd.to_datetime(texts, errors="coerce", utc=True, format="ISO8601")
     else:
         values = pd.to_datetime(raw, utc=True)
-    # Calendars end there, and so do the texts of a time.
+    # ISO 8601 texts and Python's calendar have years from 1 to 9999.
     years = values.dt.year
     values = values.where((years >= 1) & (years <= _LAST_YEAR))
     bad = known & values.isna().to_numpy()
     if kind == "date":
         values = values.dt.tz_localize(None).dt.normalize()
-    return Parsed(values.astype(DTYPES[kind]), bad, _zoneless(raw[known & ~bad]))
+    return Parsed(values.astype(DTYPES[kind]), bad, _has_no_zone(raw[known & ~bad]))
 
 
-def _zoneless(known: pd.Series[Any]) -> bool:
+def _has_no_zone(known: pd.Series[Any]) -> bool:
     if known.dtype != object:
         return len(known) > 0 and known.dt.tz is None
     return any(not _ZONE_AT_END.search(str(v)) for v in known)
 
 
-def loose_code(code: object) -> str:
-    """Give a code as it compares: without case, hyphens or doubled spaces.
+def normalized_code(code: object) -> str:
+    """Return a code for comparison: lower case, with underscores for hyphens and spaces.
 
     Examples
     --------
-    >>> loose_code("Ductile-Iron")
+    >>> normalized_code("Ductile-Iron")
     'ductile_iron'
     """
     return "_".join(str(code).casefold().replace("-", " ").replace("_", " ").split())

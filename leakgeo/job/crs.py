@@ -1,4 +1,4 @@
-"""Choose the one local metre CRS of a job, and know its scale against the ground."""
+"""Choose the local metre CRS of a job, and compute its point scale factor."""
 
 from __future__ import annotations
 
@@ -14,38 +14,40 @@ from pyproj.crs.coordinate_operation import TransverseMercatorConversion
 from pyproj.database import query_utm_crs_info
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-# The truck has no network, and answers must not depend on whether it does.
+# Results must not depend on whether a network is available.
 pyproj.network.set_network_enabled(False)  # type: ignore[attr-defined]
 
-#: How far the scale along a meridian and a parallel may differ and still count as conformal.
-CONFORMAL = 1e-5
-#: How far grid and ground lengths may differ before another projection is taken.
-LARGEST_SCALE_ERROR = 1e-3
-#: Share of the points where a CRS must be good; the others may be strays.
-MOST = 0.95
-_ARM_M = 50.0
+#: Largest relative difference between the scales along meridian and parallel of a conformal CRS.
+MAX_ANISOTROPY = 1e-5
+#: Largest relative difference between grid and ground lengths.
+MAX_SCALE_ERROR = 1e-3
+#: Share of the points where a CRS must meet these limits; the others may be outliers.
+MIN_GOOD_SHARE = 0.95
+_HALF_STEP_M = 50.0
 _PLAIN_UTM = re.compile(r" / UTM zone \d+[NS]$")
 
 
-def is_earthly(crs: CRS | None) -> bool:
-    """Tell whether a CRS says where on the earth its flat or angular coordinates are.
+def is_georeferenced(crs: CRS | None) -> bool:
+    """Return whether a CRS is geographic or projected, so that its coordinates are on the earth.
 
     Examples
     --------
-    >>> is_earthly(pyproj.CRS(2263)), is_earthly(None)
+    >>> is_georeferenced(pyproj.CRS(2263)), is_georeferenced(None)
     (True, False)
     """
-    # GeoPackage has a "CRS" that stands for none: "Undefined geographic SRS".
+    # GeoPackage writes "Undefined geographic SRS" for no CRS.
     if crs is None or crs.name.casefold().startswith("undefined"):
         return False
     return bool(horizontal(crs).is_geographic or horizontal(crs).is_projected)
 
 
 def horizontal(crs: CRS) -> CRS:
-    """Give the horizontal part of a compound or three-dimensional CRS.
+    """Return the horizontal part of a compound or three-dimensional CRS.
 
     Examples
     --------
@@ -56,9 +58,9 @@ def horizontal(crs: CRS) -> CRS:
 
 
 def base_geographic(crs: CRS) -> CRS:
-    """Give the geographic CRS, in degrees, on the datum that `crs` is tied to.
+    """Return the geographic CRS, in degrees, on the datum of `crs`.
 
-    Of a bound CRS (one that carries its own datum shift) that is the datum it is bound to.
+    The datum of a bound CRS (one with its own datum shift) is its target datum.
 
     Examples
     --------
@@ -68,17 +70,17 @@ def base_geographic(crs: CRS) -> CRS:
     flat = horizontal(crs)
     if flat.is_bound and flat.target_crs is not None:
         return base_geographic(flat.target_crs)
-    return _own_degrees(flat)
+    return _source_geographic(flat)
 
 
 def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
-    """Choose the projected metre CRS that a job is computed in.
+    """Choose the local metre CRS of a job.
 
-    The routes' own CRS is taken where it is in metres and, over nearly all points (`MOST`), true
-    to shape (`CONFORMAL`) and to length (`LARGEST_SCALE_ERROR`), measured on the ellipsoid; so
-    Web Mercator never is. Else the UTM zone on the same datum, by the same test; else a transverse
-    Mercator on that datum centred on the points. The datum is that of the routes throughout, so
-    that they are never shifted.
+    The first suitable CRS is chosen: the CRS of the routes; the UTM zone on the same datum; a
+    transverse Mercator projection on that datum, centred on the points. A CRS is suitable if it is
+    in metres and, at nearly all points (`MIN_GOOD_SHARE`), conformal (`MAX_ANISOTROPY`) and true
+    to length (`MAX_SCALE_ERROR`) on the ellipsoid, which excludes Web Mercator. The datum never
+    changes, so routes are never shifted.
 
     Parameters
     ----------
@@ -95,7 +97,7 @@ def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     Raises
     ------
     ValueError
-        If no point has a place on the earth.
+        If no point can be transformed to longitude and latitude.
 
     Examples
     --------
@@ -105,16 +107,16 @@ def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     'WGS 84 / UTM zone 31N'
     """
     own, base = horizontal(crs), base_geographic(crs)
-    lon, lat = _degrees(own, base, np.asarray(x, float), np.asarray(y, float))
-    middle = _middle(lon, lat)
-    for candidate in (own, *_utm(base, *middle)):
-        if suits(candidate, lon, lat):
+    lon, lat = _to_degrees(own, base, np.asarray(x, float), np.asarray(y, float))
+    middle = _median_position(lon, lat)
+    for candidate in _candidates(own, base, middle):
+        if is_suitable(candidate, lon, lat):
             return candidate
     return _transverse_mercator(base, *middle)
 
 
-def suits(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> bool:
-    """Tell whether lengths and angles may be measured in `crs` at most of the points.
+def is_suitable(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> bool:
+    """Return whether lengths and angles can be measured in `crs` at most of the points.
 
     Parameters
     ----------
@@ -125,34 +127,34 @@ def suits(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> bool:
     """
     if not crs.is_projected or any(a.unit_conversion_factor != 1.0 for a in crs.axis_info[:2]):
         return False
-    north, east = _ellipsoidal_steps(crs, lon, lat)
+    north, east = _grid_vectors(crs, lon, lat)
     up, across = np.hypot(*north), np.hypot(*east)
     with np.errstate(invalid="ignore", divide="ignore"):
         good = (
-            (np.abs(up / across - 1) < CONFORMAL)
-            & (np.abs((north * east).sum(axis=0) / (up * across)) < CONFORMAL)
-            & (np.abs(up - 1) < LARGEST_SCALE_ERROR)
-            # x to the east and y to the north: left and right must not be swapped.
+            (np.abs(up / across - 1) < MAX_ANISOTROPY)
+            & (np.abs((north * east).sum(axis=0) / (up * across)) < MAX_ANISOTROPY)
+            & (np.abs(up - 1) < MAX_SCALE_ERROR)
+            # x to the east and y to the north, so that left and right are not swapped
             & (east[0] > 0)
             & (north[1] > 0)
         )
-    return bool(good.mean() >= MOST)
+    return bool(good.mean() >= MIN_GOOD_SHARE)
 
 
 def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
-    """Give the point scale factor: grid length over ground (ellipsoid) length.
+    """Compute the point scale factor: grid length over ground (ellipsoid) length.
 
     Parameters
     ----------
     crs : pyproj.CRS
-        Projected and conformal, in metres, as `Job.crs` is.
+        Projected and conformal, in metres, like `Job.crs`.
     x, y : array-like, shape (n,)
-        Easting and northing in `crs`; where they are not finite the factor is NaN.
+        Easting and northing in `crs`; the factor is NaN where they are not finite.
 
     Returns
     -------
     ndarray, shape (n,)
-        Divide a grid length by it to have the length on the ground.
+        Length on the ground is length on the grid divided by this factor.
 
     Examples
     --------
@@ -161,38 +163,38 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     """
     projection = pyproj.Proj(crs)
     lon, lat = projection(np.asarray(x, float), np.asarray(y, float), inverse=True)
-    # PROJ reckons its factors from the prime meridian of the CRS.
+    # PROJ's factors take longitudes from the prime meridian of the CRS.
     meridian = crs.prime_meridian
     if meridian is not None:
         lon = lon - np.degrees(meridian.longitude * float(meridian.unit_conversion_factor))
-    # Of a conformal projection the areal scale is the square of the linear one.
+    # The areal scale of a conformal projection is the square of the linear scale.
     areal = np.asarray(projection.get_factors(lon, lat).areal_scale, dtype=float)
     scale: NDArray[np.float64] = np.sqrt(np.where(np.isfinite(areal), areal, np.nan))
     return scale
 
 
-def _own_degrees(crs: CRS) -> CRS:
-    """Give the geographic CRS that `crs` is drawn on, whatever it is bound to."""
+def _source_geographic(crs: CRS) -> CRS:
+    """Return the geographic base of `crs`; of a bound CRS, that of its source."""
     source = crs.source_crs if crs.is_bound else crs
     base = None if source is None else source.geodetic_crs
     return pyproj.CRS(4326) if base is None else base.to_2d()
 
 
-def _degrees(
+def _to_degrees(
     crs: CRS, base: CRS, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     to_degrees = pyproj.Transformer.from_crs(crs, base, always_xy=True)
     lon, lat = to_degrees.transform(x, y)
-    # Some, as NTF (Paris), are in grads.
+    # Some geographic CRSs are in grads, such as NTF (Paris).
     lon, lat = (np.degrees(v) * base.axis_info[0].unit_conversion_factor for v in (lon, lat))
     kept = np.isfinite(lon) & np.isfinite(lat) & (np.abs(lat) <= 90)
     if not kept.any():
-        raise ValueError("No point has a place on the earth.")
+        raise ValueError("No point can be transformed to longitude and latitude.")
     return lon[kept], lat[kept]
 
 
-def _middle(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[float, float]:
-    """Find the middle of the points; a few strays don't move it, nor does the antimeridian."""
+def _median_position(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[float, float]:
+    """Return the median of the points; it is robust to outliers and to the antimeridian."""
     total = np.exp(1j * np.radians(lon)).sum()
     mean = float(np.degrees(np.angle(total)))
     away = (lon - mean + 180.0) % 360.0 - 180.0
@@ -200,12 +202,18 @@ def _middle(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[float, 
     return float(middle), float(np.median(lat))
 
 
-def _utm(base: CRS, lon: float, lat: float) -> list[CRS]:
-    """Find the UTM zone of a place on the same datum, if the registry has one."""
-    place = AreaOfInterest(lon, lat, lon, lat)
-    found = query_utm_crs_info(datum_name=base.name, area_of_interest=place)
-    # Some zones come again with axes swapped, with the zone before the easting, or on a
-    # national realization of the datum: only the plain one is wanted.
+def _candidates(own: CRS, base: CRS, middle: tuple[float, float]) -> Iterator[CRS]:
+    """Yield the CRS of the routes, then UTM; the registry is slow, and seldom needed."""
+    yield own
+    yield from _utm_zones(base, *middle)
+
+
+def _utm_zones(base: CRS, lon: float, lat: float) -> list[CRS]:
+    """Return the UTM zone of a position on the same datum, if the registry has one."""
+    area = AreaOfInterest(lon, lat, lon, lat)
+    found = query_utm_crs_info(datum_name=base.name, area_of_interest=area)
+    # The registry has variants with swapped axes, with the zone before the easting, or on a
+    # national realization of the datum; these are skipped.
     plain = dict.fromkeys(
         i.code for i in found if _PLAIN_UTM.sub("", i.name) == base.name != i.name
     )
@@ -223,26 +231,26 @@ def _transverse_mercator(base: CRS, lon: float, lat: float) -> CRS:
     )
     name = f"{base.name} / local transverse Mercator at {lon} {lat}"
     built = ProjectedCRS(conversion, name=name, geodetic_crs=base)
-    # As built it can't always be brought down to two dimensions; read from its own text it can.
+    # to_2d fails for some CRSs built this way, and works after a round trip through WKT.
     return pyproj.CRS.from_wkt(built.to_wkt())
 
 
-def _ellipsoidal_steps(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> Any:
-    """Measure what a metre north, and a metre east, on the ellipsoid is on the grid.
+def _grid_vectors(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) -> Any:
+    """Compute the grid vectors of a metre north and a metre east on the ellipsoid.
 
-    PROJ's own factors are those of the sphere for Web Mercator, so they are not asked here.
+    PROJ's factors are not used because for Web Mercator they are those of the sphere.
     """
-    base = _own_degrees(crs)
+    base = _source_geographic(crs)
     drawn = crs.source_crs if crs.is_bound else crs
     forward = pyproj.Transformer.from_crs(base, drawn, always_xy=True)
     geod = base.get_geod() or pyproj.Geod(ellps="WGS84")
     unit = np.radians(1.0) / base.axis_info[0].unit_conversion_factor
     steps = []
     for bearing in (0.0, 90.0):
-        arm = np.full_like(lon, _ARM_M)
+        arm = np.full_like(lon, _HALF_STEP_M)
         there = geod.fwd(lon, lat, np.full_like(lon, bearing), arm)
         back = geod.fwd(lon, lat, np.full_like(lon, bearing - 180.0), arm)
         ends = [np.array(forward.transform(e[0] * unit, e[1] * unit)) for e in (there, back)]
         with np.errstate(invalid="ignore"):
-            steps.append((ends[0] - ends[1]) / (2 * _ARM_M))
+            steps.append((ends[0] - ends[1]) / (2 * _HALF_STEP_M))
     return steps

@@ -1,4 +1,4 @@
-"""How well a layer can be carried over to the job's datum."""
+"""Find the accuracy of the datum shift from a layer to the routes, and report poor ones."""
 
 from __future__ import annotations
 
@@ -18,34 +18,34 @@ if TYPE_CHECKING:
 
     from leakgeo.job.checks import CheckedLayer
 
-#: A datum shift no better than this is reported: it is as large as what is looked for.
-WORTH_TELLING_M = 0.5
-_AROUND = 0.01
+#: Datum shifts of a larger stated accuracy are reported, in metres.
+MAX_UNREPORTED_M = 0.5
+_MARGIN_DEG = 0.01
 
 
 @dataclass(frozen=True)
-class Shift:
-    """How coordinates get from one CRS to another.
+class DatumShift:
+    """Datum shift between two CRSs.
 
     Parameters
     ----------
     accuracy_m : float
-        Stated accuracy of the datum shift in metres; 0 where there is none, NaN where not stated.
+        Stated accuracy in metres; 0 without a datum shift, NaN if not stated.
     guessed : bool
-        Whether two different known datums are taken for one, for want of a grid file.
+        Whether two different known datums are treated as equal because a grid file is missing.
     """
 
     accuracy_m: float
     guessed: bool
 
 
-def datum_shift(source: CRS, target: CRS, place: tuple[float, float]) -> Shift:
-    """Find how well coordinates can be taken from `source` to `target`.
+def datum_shift(source: CRS, target: CRS, position: tuple[float, float]) -> DatumShift:
+    """Return the datum shift from `source` to `target` at a position.
 
     Parameters
     ----------
     source, target : pyproj.CRS
-    place : tuple of float
+    position : tuple of float
         Longitude and latitude of the job, degrees.
 
     Returns
@@ -59,29 +59,33 @@ def datum_shift(source: CRS, target: CRS, place: tuple[float, float]) -> Shift:
     0.0
     """
     if source == target or base_geographic(source) == base_geographic(target):
-        return Shift(0.0, guessed=False)
+        return DatumShift(0.0, guessed=False)
     # Some versions of PROJ find nothing for an area without extent.
-    west, south, east, north = np.add((*place, *place), (-_AROUND, -_AROUND, _AROUND, _AROUND))
+    west, south, east, north = np.add(
+        (*position, *position), (-_MARGIN_DEG, -_MARGIN_DEG, _MARGIN_DEG, _MARGIN_DEG)
+    )
     area = AreaOfInterest(west, south, east, north)
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a missing grid shows in the accuracy
+        warnings.simplefilter("ignore")  # a missing grid is reported by its accuracy
         group = TransformerGroup(source, target, always_xy=True, area_of_interest=area)
     if not group.transformers:
-        return Shift(math.nan, guessed=True)
+        return DatumShift(math.nan, guessed=True)
     best = group.transformers[0]
-    known = not any(_nameless(c) for c in (source, target))
+    known = not any(_has_unknown_datum(c) for c in (source, target))
     guessed = "ballpark" in best.description.casefold() and known
-    return Shift(best.accuracy if best.accuracy >= 0 else math.nan, guessed)
+    return DatumShift(best.accuracy if best.accuracy >= 0 else math.nan, guessed)
 
 
-def _nameless(crs: CRS) -> bool:
-    """Tell whether a CRS states an ellipsoid and no datum, as hand-written ones do."""
+def _has_unknown_datum(crs: CRS) -> bool:
+    """Return whether a CRS states an ellipsoid without a datum, as hand-written CRSs do."""
     datum = base_geographic(crs).datum
     return datum is None or datum.name.casefold().startswith("unknown")
 
 
-def report_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) -> CheckedLayer:
-    """Report a poor datum shift; reject the layer's rows where it is no more than a guess."""
+def report_shift(
+    checked: CheckedLayer, source: CRS, target: CRS, shift: DatumShift
+) -> CheckedLayer:
+    """Report a poor datum shift; reject all rows of the layer if the shift is guessed."""
     issues = checked.issues()
     theirs, ours = base_geographic(horizontal(source)).name, base_geographic(target).name
     datums = {"datum": theirs, "routes_datum": ours}
@@ -90,7 +94,7 @@ def report_shift(checked: CheckedLayer, source: CRS, target: CRS, shift: Shift) 
         issues.report(every, Reason("datum_guessed", **datums), column="geometry")
     elif math.isnan(shift.accuracy_m):
         issues.report_layer(Reason("datum_shift_unknown", **datums), column="geometry")
-    elif shift.accuracy_m > WORTH_TELLING_M:
+    elif shift.accuracy_m > MAX_UNREPORTED_M:
         poor = Reason("datum_shift_poor", accuracy_m=shift.accuracy_m, **datums)
         issues.report_layer(poor, column="geometry")
     return checked.with_issues(issues)

@@ -1,4 +1,4 @@
-"""A digest of what a job or a layer holds, whatever file it lies in."""
+"""Digests of the content of jobs and layers, independent of the file format."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 def job_digest(job: Job) -> str:
-    """Give the SHA-256 of every layer of a job, as it was read and checked.
+    """Return the SHA-256 of all layers of a job, after reading and checking.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def job_digest(job: Job) -> str:
 
 
 def _digest(layer: pd.DataFrame) -> bytes:
-    """Digest every value of a layer; numbers by their bits, all else by its text."""
+    """Return the digest of every value of a layer; numbers by their bits, others by their text."""
     digest, plain = hashlib.sha256(), pd.DataFrame(layer)
     if isinstance(layer, gpd.GeoDataFrame):
         shapes = shapely.to_wkb(layer.geometry.to_numpy())
@@ -56,21 +56,21 @@ def _digest(layer: pd.DataFrame) -> bytes:
     return digest.digest()
 
 
-def types_of(schema: LayerSchema | None) -> dict[str, str]:
-    """Give the types of the columns of a layer of the contract."""
+def column_types(schema: LayerSchema | None) -> dict[str, str]:
+    """Return the types of the columns of a layer of the contract."""
     return {} if schema is None else {f.name: f.type for f in schema.fields}
 
 
 class LayerDigest:
-    """A digest of the rows of a layer, whatever their order and the file that they lie in.
+    """Digest of the rows of a layer, independent of their order and of the file.
 
-    It is the same before a layer is written into a GeoPackage and after it is read from there, so
-    it tells a layer that was edited from one that a GIS has merely opened.
+    The digest is the same before a layer is written to a GeoPackage and after it is read again, so
+    it distinguishes an edited layer from one that a GIS has only opened.
 
     Parameters
     ----------
     types : mapping of str to str
-        Types of columns, as the schemas name them; others are told from their values.
+        Types of columns, as in the schemas; other types are inferred from the values.
 
     Examples
     --------
@@ -88,13 +88,13 @@ class LayerDigest:
 
     @classmethod
     def of(cls, frame: pd.DataFrame, types: Mapping[str, str] = MappingProxyType({})) -> str:
-        """Give the digest of one frame."""
+        """Return the digest of one frame."""
         digest = cls(types)
         digest.add(frame)
         return digest.value
 
     def add(self, frame: pd.DataFrame) -> None:
-        """Take in rows."""
+        """Add the rows of a frame."""
         shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
         columns = {
             str(name): _numbers(frame[name], self._types.get(str(name)))
@@ -116,13 +116,13 @@ class LayerDigest:
 
 
 def _numbers(column: pd.Series[Any], kind: str | None) -> NDArray[np.uint64]:
-    """Give each value as a number of 64 bits; what is missing has one of its own."""
+    """Return each value as a number of 64 bits; missing values have the same number."""
     seen = pd.api.types.infer_dtype(column, skipna=True) if column.dtype == object else ""
     is_time = pd.api.types.is_datetime64_any_dtype(column.dtype) or kind in ("date", "datetime")
     if is_time or seen in ("datetime", "date", "datetime64"):
         times = pd.to_datetime(column, utc=True, errors="coerce", format="ISO8601")
         if not (times.isna() & column.notna()).any():
-            # A GeoPackage keeps milliseconds, which some writers round and some cut off.
+            # A GeoPackage stores milliseconds, which some writers round and others truncate.
             stamps = times.dt.tz_localize(None).dt.floor("s").dt.as_unit("s")
             return np.asarray(stamps.to_numpy().view("uint64"))
     if pd.api.types.is_numeric_dtype(column.dtype):
@@ -138,7 +138,7 @@ def _numbers(column: pd.Series[Any], kind: str | None) -> NDArray[np.uint64]:
 
 
 def _of_shapes(shapes: NDArray[np.object_]) -> NDArray[np.uint64]:
-    """Points, of which there are many, go by their coordinates; other shapes by their WKB."""
+    """Return points, which are frequent, as hashes of coordinates; other shapes of their WKB."""
     points = shapely.get_type_id(shapes) == 0
     numbers = np.zeros(len(shapes), np.uint64)
     places = pd.DataFrame({"x": shapely.get_x(shapes[points]), "y": shapely.get_y(shapes[points])})

@@ -1,4 +1,4 @@
-"""Lengths as people type them, with their unit: ``38' 6"``, ``3 ft 2 in``, ``1/2 in``."""
+"""Parse lengths with a unit, as people type them: ``38' 6"``, ``3 ft 2 in``, ``1/2 in``."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import re
 INCH_M = 0.0254
 _NUMBER = r"\d+\s*/\s*\d+|(?:\d+\.?\d*|\.\d+)(?:[\s-]+\d+\s*/\s*\d+)?"
 _FEET = rf"(?P<feet>{_NUMBER})\s*(?:'|ft\b\.?|foot\b|feet\b)"
-# Behind a mark of feet a bare number is of inches, as in 38'6.
+# A number without unit after feet is in inches, as in 38'6.
 _INCHES = rf"(?P<inches>{_NUMBER})\s*(?P<mark>''|\"|in\b\.?|inch\b|inches\b)?"
 _FEET_AND_INCHES = re.compile(rf"(?:{_FEET})?[\s,-]*(?:{_INCHES})?", re.ASCII)
 _METRIC = re.compile(rf"(?P<value>{_NUMBER})\s*(?P<unit>mm|cm|km|m)\.?", re.ASCII)
@@ -22,7 +22,7 @@ _LONGEST = 40
 
 
 def length_m(text: str) -> float | None:
-    r"""Read a length that says its unit; None where the text is none, or says no unit.
+    r"""Parse a length with a unit; return None if the text is not a length or has no unit.
 
     Parameters
     ----------
@@ -65,14 +65,14 @@ def _metres(plain: str) -> float | None:
 
 
 def mixed_number(text: str) -> float:
-    """Read a number, a fraction, or both: ``2.5``, ``1/2``, ``1 1/2``, ``1-1/2``.
+    """Parse a number, a fraction, or both: ``2.5``, ``1/2``, ``1 1/2``, ``1-1/2``.
 
     Raises
     ------
     ValueError
-        If it is none.
+        If the text is not a number.
     ZeroDivisionError
-        If a fraction has no denominator to divide by.
+        If the denominator of a fraction is 0.
 
     Examples
     --------
@@ -81,6 +81,6 @@ def mixed_number(text: str) -> float:
     """
     found = _PARTS.fullmatch(text.strip())
     if found is None or not (found["whole"] or found["top"]):
-        raise ValueError(f"{text!r} is no number.")
+        raise ValueError(f"{text!r} is not a number.")
     part = int(found["top"]) / int(found["bottom"]) if found["top"] else 0.0
     return float(found["whole"] or 0) + part

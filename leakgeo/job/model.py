@@ -1,13 +1,13 @@
-"""The job as the rest of leakgeo sees it: checked layers in one local metre CRS."""
+"""The job that every step takes: checked layers in one local metre CRS."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, overload
+from typing import TYPE_CHECKING
 
-from leakgeo.layers import Layers, from_deliver
-from leakgeo.notebook import folded, table
+from leakgeo.layers import Layers, deliver_function
+from leakgeo.notebook import collapsible, table
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -24,9 +24,6 @@ if TYPE_CHECKING:
 #: Layers that a job may have, in the order of the contract.
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests",
           "closed_valves", "utilities", "surfaces", "history", "dig_outcomes")  # fmt: skip
-# Layers with a geometry; the others are tables.
-Shaped = Literal["routes", "readings", "contacts", "valves", "utilities", "surfaces", "history",
-                 "dig_outcomes"]  # fmt: skip
 #: ``reason`` of rows that are good, but of a line that was not selected.
 NOT_SELECTED = Reason("line_not_selected")
 
@@ -35,11 +32,10 @@ NOT_SELECTED = Reason("line_not_selected")
 class Job(Layers):
     """A checked job, every layer in one local metre CRS.
 
-    It is a mapping of the layers that it has: ``job["routes"]``, ``job.items()``, ``len(job)``.
+    A job is a mapping of layer names to layers: ``job["routes"]``, ``job.items()``, ``len(job)``.
 
-    Each layer keeps every row that was read. A row that failed a check stays in, with
-    why in its column ``reason``, a `leakgeo.reason.Reason` (null where the row is good), so that
-    counts always add up.
+    Each layer keeps every row that was read, so that counts always add up. The column ``reason``
+    states why a row failed a check, as a `leakgeo.reason.Reason`; it is null for good rows.
 
     Parameters
     ----------
@@ -48,34 +44,33 @@ class Job(Layers):
     readings : geopandas.GeoDataFrame
         Points in `crs`; a reading without position has a null geometry and a ``reason``.
     crs : pyproj.CRS
-        The local projected CRS, in metres, that everything is computed in.
+        Local projected CRS, in metres, of all computations.
     output_crs : pyproj.CRS
-        The CRS of the routes as they came, which results go back to.
+        CRS that the routes were read in; results are written in it.
     contacts, valves, utilities, surfaces, history, dig_outcomes : geopandas.GeoDataFrame or None
-        Optional layers in `crs`, None where the job has none.
+        Optional layers in `crs`; None if the job does not have the layer.
     meter_tests, isolation_tests, closed_valves : pandas.DataFrame or None
         Optional tables.
     ground : GroundModel or None
-        Optional ground elevation model, cut to the routes.
+        Optional ground elevation model, clipped to the surroundings of the routes.
     faults : tuple of Fault
-        Everything that was found wrong, or worth saying.
+        Errors and notes that the checks reported.
     counts : mapping of str to int
         Rows read, by layer.
     source : str
-        Where the job was read from.
+        Path or address of the source.
     digest : str
-        SHA-256 of the source file, or ``""`` where there is no single file.
+        SHA-256 of the source file; ``""`` if the source is not a single file.
     layers_digest : str
-        SHA-256 of all layers as they were read and checked.
+        SHA-256 of all layers after reading and checking.
     latest_day : float or None
-        Days since 1970 of the latest day in the whole job that this is a part of; None where it is
-        whole.
+        Latest day, in days since 1970, of the whole job if this job is a chunk of it; else None.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     simulated : str
-        The sentence by which the source says that it is simulated; ``""`` where it does not.
+        Statement in the source that it is simulated; ``""`` if there is none.
     shown_in : pyproj.CRS or None
-        CRS that layers are handed out in, by name; None for `crs`. See `to_crs`.
+        CRS of the layers returned by name; None for `crs`. See `to_crs`.
 
     Examples
     --------
@@ -114,27 +109,11 @@ class Job(Layers):
     simulated: str = ""
     shown_in: CRS | None = None
 
-    def _held(self) -> Mapping[str, pd.DataFrame]:
+    def _stored(self) -> Mapping[str, pd.DataFrame]:
         return {n: layer for n in LAYERS if (layer := getattr(self, n)) is not None}
 
     def _output_crs(self) -> CRS:
         return self.output_crs
-
-    @overload
-    def __getitem__(self, name: Shaped) -> gpd.GeoDataFrame: ...
-    @overload
-    def __getitem__(self, name: str) -> pd.DataFrame: ...
-    def __getitem__(self, name: str) -> pd.DataFrame:
-        """Give a layer by its name in the data contract, as a table that is yours to change.
-
-        Raises
-        ------
-        KeyError
-            If the job does not have it; the message names those that it has.
-        """
-        if name not in self:
-            raise KeyError(f"The job has no layer {name}; it has: {', '.join(self)}.")
-        return self._given(name)
 
     def plot(self, line_id: str | None = None, *, ax: Axes | None = None) -> Axes:
         """Draw a plan with matplotlib: routes, readings and utilities.
@@ -142,36 +121,37 @@ class Job(Layers):
         Parameters
         ----------
         line_id : str, optional
-            Line to draw the surroundings of; all lines if None.
+            Line to draw with its surroundings; all lines if None.
         ax : matplotlib.axes.Axes, optional
             Axes to draw into; those of a new figure if None.
 
         Returns
         -------
         matplotlib.axes.Axes
-            In metres of the local CRS, or in the CRS that `to_crs` was asked for.
+            In metres of the local CRS, or in the CRS selected with `to_crs`.
 
         Raises
         ------
         ParameterError
-            If there is no such line.
+            If the job has no such line.
         LeakgeoError
             If matplotlib is not installed.
         """
-        drawn: Axes = from_deliver("plot", "plot_job")(self, line_id, ax)
+        drawn: Axes = deliver_function("plot", "plot_job")(self, line_id, ax)
         return drawn
 
     def summary(self) -> pd.DataFrame:
-        """Give one row a layer: rows read, rows left out for a fault, and rows not asked for.
+        """Return rows read, rejected and not selected, one row per layer.
 
         Returns
         -------
         pandas.DataFrame
-            Indexed by layer; columns ``rows``, ``left_out`` and ``not_asked_for``.
+            Indexed by layer; columns ``rows``, ``left_out`` (rejected for a fault) and
+            ``not_asked_for`` (of lines that were not selected).
         """
         import pandas as pd
 
-        rows = [(name, count, self._left_out(name), self._not_asked(name))
+        rows = [(name, count, self._left_out(name), self._not_selected(name))
                 for name, count in self.counts.items()]  # fmt: skip
         table = pd.DataFrame(rows, columns=["layer", "rows", "left_out", "not_asked_for"])
         return table.set_index("layer")
@@ -182,11 +162,13 @@ class Job(Layers):
         return f"Job {name}: {rows or 'no rows'}; {len(self.faults)} faults; in {self.crs.name}"
 
     def _repr_html_(self) -> str:
-        """Give what a notebook shows: layers with rows read and left out, and what was found."""
+        """Return HTML for a notebook: rows read and left out by layer, and the faults."""
         rows = [(name, count, self._left_out(name)) for name, count in self.counts.items()]
         title = f"Job {Path(self.source).name or 'not named'}, in {self.crs.name}"
-        told = folded(f"{len(self.faults)} faults", [f"{f.effect}: {f}" for f in self.faults])
-        return table(title, ("layer", "rows", "left out"), rows) + told
+        faults = collapsible(
+            f"{len(self.faults)} faults", [f"{f.effect}: {f}" for f in self.faults]
+        )
+        return table(title, ("layer", "rows", "left out"), rows) + faults
 
     def _left_out(self, name: str) -> int:
         layer = getattr(self, name, None)
@@ -194,6 +176,6 @@ class Job(Layers):
             return self.counts[name]
         return int((layer["reason"].notna() & (layer["reason"] != NOT_SELECTED)).sum())
 
-    def _not_asked(self, name: str) -> int:
+    def _not_selected(self, name: str) -> int:
         layer = getattr(self, name, None)
         return 0 if layer is None else int((layer["reason"] == NOT_SELECTED).sum())

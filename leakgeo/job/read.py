@@ -1,4 +1,4 @@
-"""Read a job: every layer there is, checked, in one local metre CRS."""
+"""Read the layers of a job, check them, and bring them into one local metre CRS."""
 
 from __future__ import annotations
 
@@ -11,37 +11,37 @@ import pyproj
 import shapely
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, alike
+from leakgeo.faults import Fault, merge_alike
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
+    can_be_placed_by_chainage,
     check_layer,
     check_settings,
-    joined,
     link_layers,
     link_lines,
     looks_like_degrees,
-    may_be_taped,
-    pick_lines,
-    place_faults,
-    put_on_routes,
+    merge_parts,
+    place_by_chainage,
+    position_faults,
     run_checks,
+    select_lines,
     tape_along_routes,
     to_local,
 )
-from leakgeo.job.crs import base_geographic, choose_local_crs, is_earthly
+from leakgeo.job.crs import base_geographic, choose_local_crs, is_georeferenced
 from leakgeo.job.datum import datum_shift, report_shift
 from leakgeo.job.digest import job_digest
 from leakgeo.job.mapping import apply_mapping, load_mapping
 from leakgeo.job.model import Job
-from leakgeo.job.rasters.ground import ground_model, read_ground, unlike_routes
+from leakgeo.job.rasters.ground import ground_model, height_mismatch, read_ground
 from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import (
     digest,
+    display_address,
     is_local,
     open_source,
     read_layer,
-    shown,
     simulated_note,
 )
 from leakgeo.reason import Reason
@@ -58,8 +58,8 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
     from leakgeo.job.sources import JobSource, LayerSource, RawLayer
 
-# So many causes are named in the message of a job that can't be run.
-_MOST_CAUSES = 3
+# Causes named in the message of a job that can't be run.
+_MAX_CAUSES = 3
 
 
 def read_job(
@@ -74,33 +74,33 @@ def read_job(
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        A local GeoPackage, another vector file of many layers, a folder of files named like the
-        layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by the
-        name of their layer (tables without geometry as DataFrames). It is only read; nothing is
-        written to it or beside it.
+        A local GeoPackage, another vector file with several layers, a folder of files named after
+        the layers, the URL of a PostgreSQL database (``postgresql://...``), or GeoDataFrames by
+        layer name (DataFrames for tables without geometry). The source is only read; nothing is
+        written to it or next to it.
     lines : str or sequence of str, optional
-        Identifiers of the lines wanted, all if None. Rows of other lines stay, with
+        Identifiers of the lines to read, all if None. Rows of other lines are kept, with
         `leakgeo.job.model.NOT_SELECTED` as reason, so that readings without line_id can still be
-        told apart by position.
+        assigned to a line by position.
     mapping : str or pathlib.Path, optional
-        TOML file that tells which layers, columns, codes and units of the source are those of the
-        data contract.
+        TOML file that maps layers, columns, codes and units of the source to those of the data
+        contract.
     **parameters
-        What the checks go by, as the steps take it: ``route_sd_m``, ``reading_sd_m`` and
-        ``tape_sd_m``, the 1-sigma errors in metres of routes, readings and taped chainages that
-        give none. Give steps the same.
+        Parameters of the checks: ``route_sd_m``, ``reading_sd_m`` and ``tape_sd_m``, the 1-sigma
+        errors in metres of routes, readings and taped chainages that state none. Pass the same
+        values to the steps.
 
     Returns
     -------
     Job
-        Every layer in one local metre CRS, every row kept, with ``reason``.
+        Every layer in one local metre CRS, with every row, and the column ``reason``.
 
     Raises
     ------
     JobError
         If the job can't be run at all; it carries every fault found.
     ParameterError
-        If `mapping` is no path, or the checks have no such parameter or do not allow its value.
+        If `mapping` is not a path, or a parameter is unknown or its value is not allowed.
 
     Examples
     --------
@@ -111,45 +111,45 @@ def read_job(
     ...     print(error)
     nowhere.gpkg: There is no such file or folder. Check the path of the job.
     """
-    wanted, asked = _wanted(mapping), as_names(lines)
-    reading = _Reading(shown(source), check_settings(parameters))
+    job_mapping, selected = _load_given_mapping(mapping), as_names(lines)
+    reader = _JobReader(display_address(source), check_settings(parameters))
     with open_source(source) as opened:
-        if wanted is not None:
-            opened = apply_mapping(opened, wanted)  # noqa: PLW2901
-        reading.faults += opened.faults
+        if job_mapping is not None:
+            opened = apply_mapping(opened, job_mapping)  # noqa: PLW2901
+        reader.faults += opened.faults
         for schema in readable_layers().values():
-            reading.take(schema, opened)
-        digested = digest(opened.path)
-    reading.need_rows()
-    reading.stop_if_needed()
-    crs, output_crs = reading.bring_local()
-    ground = reading.ground(Path(str(source)), crs) if is_local(source) else None
-    if asked is not None:
-        reading.layers, faults = pick_lines(reading.layers, asked)
-        reading.faults += faults
-    reading.stop_if_needed()
-    tables: Mapping[str, Any] = joined(reading.layers.values())
+            reader.add_layer(schema, opened)
+        source_digest = digest(opened.path)
+    reader.check_not_empty()
+    reader.stop_if_needed()
+    crs, output_crs = reader.to_local_crs()
+    ground = reader.read_ground_model(Path(str(source)), crs) if is_local(source) else None
+    if selected is not None:
+        reader.layers, faults = select_lines(reader.layers, selected)
+        reader.faults += faults
+    reader.stop_if_needed()
+    tables: Mapping[str, Any] = merge_parts(reader.layers.values())
     job = Job(
-        **tables, crs=crs, output_crs=output_crs, faults=reading.all_faults(),
-        counts=reading.counts, source=reading.source, digest=digested, ground=ground,
+        **tables, crs=crs, output_crs=output_crs, faults=reader.all_faults(),
+        counts=reader.counts, source=reader.source, digest=source_digest, ground=ground,
         mapping="" if mapping is None else Path(mapping).name,
         mapping_digest="" if mapping is None else digest(Path(mapping)),
-        simulated=simulated_note(reading.source),
+        simulated=simulated_note(reader.source),
     )  # fmt: skip
     return replace(job, layers_digest=job_digest(job))
 
 
-def _in_short(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
-    """Say why a job can't be run: what is wrong with the layer that stops it, then what follows."""
-    alike_ones = alike(causes)
-    more = len(alike_ones) - _MOST_CAUSES
-    told = [str(fault) for fault in (*alike_ones[:_MOST_CAUSES], *alike(stops))]
+def _summary_of_causes(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
+    """Return why a job can't be run: the faults of the layer that stops it, then the stops."""
+    grouped = merge_alike(causes)
+    more = len(grouped) - _MAX_CAUSES
+    messages = [str(fault) for fault in (*grouped[:_MAX_CAUSES], *merge_alike(stops))]
     if more > 0:
-        told.insert(_MOST_CAUSES, f"... and {more} more.")
-    return " ".join(told)
+        messages.insert(_MAX_CAUSES, f"... and {more} more.")
+    return " ".join(messages)
 
 
-def _wanted(mapping: object) -> JobMapping | None:
+def _load_given_mapping(mapping: object) -> JobMapping | None:
     if mapping is not None and not isinstance(mapping, (str, Path)):
         kind = type(mapping).__name__
         raise ParameterError.of(
@@ -159,8 +159,8 @@ def _wanted(mapping: object) -> JobMapping | None:
 
 
 @dataclass
-class _Reading:
-    """What has been gathered so far while a job is read."""
+class _JobReader:
+    """Layers and faults collected while a job is read."""
 
     source: str
     parameters: Mapping[str, object]
@@ -184,12 +184,12 @@ class _Reading:
             causes = [f for f in faults if f.effect == "rejected" and f.layer in layers]
             first = [*causes, *stops]
             raise JobError(
-                f"{self.source}: the job can't be run. {_in_short(causes, stops)}",
+                f"{self.source}: the job can't be run. {_summary_of_causes(causes, stops)}",
                 [*first, *(f for f in faults if f not in first)],
             )
 
-    def take(self, schema: LayerSchema, opened: LayerSource) -> None:
-        """Read and check one layer, or say why it is not there."""
+    def add_layer(self, schema: LayerSchema, opened: LayerSource) -> None:
+        """Read and check one layer, or report why it is missing."""
         if schema.name not in opened.layers:
             if not schema.part_of and not opened.layers.keys() & dict(schema.drawn_as).keys():
                 self._report_missing(schema, opened)
@@ -200,15 +200,15 @@ class _Reading:
             effect: Effect = "stops" if schema.required else "rejected"
             self.faults += [replace(f, layer=schema.name, effect=effect) for f in error.faults]
             return
-        self.counts[schema.in_job] = self.counts.get(schema.in_job, 0) + len(raw.table)
+        self.counts[schema.job_layer] = self.counts.get(schema.job_layer, 0) + len(raw.table)
         if schema.name == "routes":
             self.routes_crs = raw.crs
-        if self._is_placed(schema, raw):
+        if self._has_position(schema, raw):
             self.layers[schema.name] = check_layer(raw, schema, self.parameters)
 
     def _report_missing(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
-            # The catalogue says of which layers it matters.
+            # Only layers whose absence matters have a message in the catalogue.
             if wording().knows(code := f"{schema.name}_missing"):
                 self.report(schema.name, Reason(code), "noted")
             return
@@ -217,11 +217,13 @@ class _Reading:
             reason = Reason("layer_missing", layer=schema.name, layers=list(opened.layers))
         self.report(schema.name, reason, "stops")
 
-    def _is_placed(self, schema: LayerSchema, raw: RawLayer) -> bool:
-        """Tell whether a layer has geometry on the earth, if it is to have any."""
-        if not schema.geometry_types or (raw.has_geometry and is_earthly(raw.crs)):
+    def _has_position(self, schema: LayerSchema, raw: RawLayer) -> bool:
+        """Return whether a layer has a georeferenced geometry, or needs none."""
+        if not schema.geometry_types or (raw.has_geometry and is_georeferenced(raw.crs)):
             return True
-        if not raw.has_geometry and may_be_taped(schema, [str(name) for name in raw.table]):
+        if not raw.has_geometry and can_be_placed_by_chainage(
+            schema, [str(name) for name in raw.table]
+        ):
             return True
         reason = Reason("layer_without_crs", rows=len(raw.table))
         if not raw.has_geometry:
@@ -230,55 +232,63 @@ class _Reading:
         self.report(schema.name, reason, "stops" if schema.required else "rejected")
         return False
 
-    def need_rows(self) -> None:
-        """Say which required layer is empty; without a usable route there is nothing to run."""
+    def check_not_empty(self) -> None:
+        """Report empty required layers; a job without a usable route can't be run."""
         if self.counts.get("routes") == 0:
             self.report("routes", Reason("no_routes"), "stops")
         if self.counts.get("readings") == 0:
             self.report("readings", Reason("no_readings"), "noted")
-        self._need_good_routes()
+        self._check_good_routes()
 
-    def _need_good_routes(self) -> None:
+    def _check_good_routes(self) -> None:
         routes = self.layers.get("routes")
         if routes is not None and len(routes.table) and routes.table["reason"].notna().all():
             self.report("routes", Reason("no_good_route"), "stops")
 
-    def bring_local(self) -> tuple[CRS, CRS]:
-        """Bring every layer into the local CRS, and check the layers against the routes."""
-        routes = self.layers["routes"].table
-        own = pyproj.CRS(routes.crs)
-        crs, place = self._choose(own)
-        self.faults += place_faults(own, *place)
-        came = {n: own if c.table.crs is None else pyproj.CRS(c.table.crs)
-                for n, c in self.layers.items() if "geometry" in c.table}  # fmt: skip
-        for name, checked in self.layers.items():
-            if checked.schema.geometry_types and name != "routes":
-                shift = datum_shift(came[name], own, place)
-                checked = report_shift(checked, came[name], own, shift)  # noqa: PLW2901
-            self.layers[name] = to_local(checked, crs)
-        # Routes first: what is linked to them must know which are good.
-        for name in sorted(self.layers, key="routes".__ne__):
-            self._check_locally(name, crs=crs, read_crs=came.get(name, own), routes_crs=own)
-        self._need_good_routes()
-        self.layers |= link_layers(self.layers)
-        return crs, own
+    def to_local_crs(self) -> tuple[CRS, CRS]:
+        """Bring every layer into the local CRS, and check the layers against the routes.
 
-    def _check_locally(self, name: str, **crs: CRS) -> None:
+        Returns the local CRS and the CRS that the routes were read in.
+        """
+        routes_crs = pyproj.CRS(self.layers["routes"].table.crs)
+        crs, position = self._choose_crs(routes_crs)
+        self.faults += position_faults(routes_crs, *position)
+        read_crs = {
+            name: routes_crs if layer.table.crs is None else pyproj.CRS(layer.table.crs)
+            for name, layer in self.layers.items()
+            if "geometry" in layer.table
+        }
+        for name, layer in self.layers.items():
+            if layer.schema.geometry_types and name != "routes":
+                shift = datum_shift(read_crs[name], routes_crs, position)
+                layer = report_shift(layer, read_crs[name], routes_crs, shift)  # noqa: PLW2901
+            self.layers[name] = to_local(layer, crs)
+        # Routes first: rows of rejected routes are rejected with them.
+        for name in sorted(self.layers, key="routes".__ne__):
+            self._check_in_local_crs(
+                name, crs=crs, read_crs=read_crs.get(name, routes_crs), routes_crs=routes_crs
+            )
+        self._check_good_routes()
+        self.layers |= link_layers(self.layers)
+        return crs, routes_crs
+
+    def _check_in_local_crs(self, name: str, **crs: CRS) -> None:
         """Link one layer to the routes, and run the checks that need every layer in one CRS."""
-        checked, traced = self.layers[name], self.layers["routes"]
+        checked, all_routes = self.layers[name], self.layers["routes"]
         if name != "routes":
-            checked = link_lines(checked, traced)
+            checked = link_lines(checked, all_routes)
         if name == "readings":
             route_sd_m = float(str(self.parameters["route_sd_m"]))
-            taped = tape_along_routes(checked, self.layers.get("contacts"), traced, route_sd_m)
-            checked = put_on_routes(taped, traced)
-        routes = traced.table[traced.table["reason"].isna()]
+            contacts = self.layers.get("contacts")
+            checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
+            checked = place_by_chainage(checked, all_routes)
+        routes = all_routes.table[all_routes.table["reason"].isna()]
         self.layers[name] = run_checks(
             checked, "local", self.parameters,
             routes=routes, **crs,
         )  # fmt: skip
 
-    def ground(self, source: Path, crs: CRS) -> GroundModel | None:
+    def read_ground_model(self, source: Path, crs: CRS) -> GroundModel | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
@@ -289,29 +299,30 @@ class _Reading:
             if model is None:
                 return None
             ground, faults = read_ground(model, x, y, crs, pyproj.CRS(self.routes_crs))
-        if ground is not None and (fault := unlike_routes(ground, lines, crs)) is not None:
+        if ground is not None and (fault := height_mismatch(ground, lines, crs)) is not None:
             ground, faults = None, [fault]
         self.faults += faults
         return ground
 
-    def _choose(self, own: CRS) -> tuple[CRS, tuple[float, float]]:
+    def _choose_crs(self, routes_crs: CRS) -> tuple[CRS, tuple[float, float]]:
+        """Return the local CRS, and the median longitude and latitude of the routes."""
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
-        if looks_like_degrees(own, lines):
-            self.report("routes", Reason("degrees_in_metre_crs", crs=own.name), "stops")
+        if looks_like_degrees(routes_crs, lines):
+            self.report("routes", Reason("degrees_in_metre_crs", crs=routes_crs.name), "stops")
             self.stop_if_needed()
         x, y = shapely.get_coordinates(lines).T
         try:
-            crs = choose_local_crs(own, x, y)
+            crs = choose_local_crs(routes_crs, x, y)
         except ValueError:
             self.report("routes", Reason("no_route_on_earth"), "stops")
             self.stop_if_needed()
             raise
-        return crs, _somewhere(own, x, y)
+        return crs, _median_position(routes_crs, x, y)
 
 
-def _somewhere(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
-    """Give a place of the job in degrees, by which a datum shift is picked."""
+def _median_position(crs: CRS, x: Any, y: Any) -> tuple[float, float]:
+    """Return the median longitude and latitude, degrees, by which datum shifts are selected."""
     to_degrees = pyproj.Transformer.from_crs(crs, base_geographic(crs), always_xy=True)
     lon, lat = to_degrees.transform(x, y)
     return float(np.median(lon[np.isfinite(lon)])), float(np.median(lat[np.isfinite(lat)]))

@@ -1,4 +1,4 @@
-"""The layers of the data contract, as the files in ``data_schemas/`` give them."""
+"""Layer schemas of the data contract, loaded from the files in ``data_schemas/``."""
 
 from __future__ import annotations
 
@@ -28,27 +28,27 @@ class Field:
     unit : str, optional
         Unit of the values.
     required, unique : bool
-        Whether a row needs a value; whether no two rows may have the same.
+        Whether every row must have a value; whether the values must differ.
     codes : tuple of str
-        Allowed values; empty where any will do.
+        Allowed values; empty if any value is allowed.
     minimum, maximum : float, optional
         Allowed range, ends included.
     missing : tuple of str
-        Texts that stand for no value.
+        Texts that mean a missing value.
     unknown_code : str, optional
-        Code that takes the place of one that is not allowed; ``"reject"`` rejects the row; None
-        empties the value.
+        Code that replaces a code that is not allowed; ``"reject"`` rejects the row; None sets the
+        value to null.
     when_missing : bool, optional
-        What an empty value means, where the contract says so.
+        Default of a missing value, if the contract defines one.
     name_missing : bool
-        Whether a row without a value is called by its place in the layer.
+        Whether a row without a value is named by its position in the layer.
     refers_to : tuple of (str, str)
-        Layers and columns one of which has to have the value.
+        Layers and columns one of which must contain the value.
     unknown_reference : {"reject", "empty", "keep"}
-        What becomes of a value that none of them has: the row is rejected, the value is left out,
-        or the step that needs it says so.
+        Treatment of a value that none of them contains: the row is rejected, the value is set to
+        null, or the value is kept and the step that needs it reports it.
     sound_groups : tuple of (str, str)
-        Each code of a material, and the group of ``sound/constants.toml`` that it sounds like.
+        Each code of a material, and its acoustic group in ``sound/constants.toml``.
     """
 
     name: str
@@ -78,18 +78,18 @@ class LayerSchema:
     name, title, description : str
     role : {"input", "output"}
     required : bool
-        Whether a job can't be run without it.
+        Whether a job can't be run without the layer.
     geometry_types : tuple of str
         Allowed types; empty for a table without geometry.
     fields : tuple of Field
     key : tuple of str
-        Columns that name a row; empty where rows have no name.
+        Columns that identify a row; empty if rows have no identifier.
     refers_to_routes : bool
         Whether ``line_id`` must be that of a route.
     drawn_as : tuple of (str, tuple of str)
-        Layers of one geometry each that a GIS draws it as, with their geometry types.
+        Names and geometry types of the layers of a single geometry type that a GIS edits instead.
     part_of : str
-        Layer of the job that this is a part of; empty for one that stands by itself.
+        Layer of the job that this layer is a part of; empty for a layer of its own.
     """
 
     name: str
@@ -105,25 +105,25 @@ class LayerSchema:
     part_of: str = ""
 
     @property
-    def in_job(self) -> str:
-        """Name of the layer of the job that its rows go to."""
+    def job_layer(self) -> str:
+        """Name of the layer of the job that contains the rows."""
         return self.part_of or self.name
 
     def parts(self) -> tuple[LayerSchema, ...]:
-        """Give the layers of one geometry each that a GIS draws it as; none where it is one."""
+        """Return the schemas of the layers in `drawn_as`; none if a GIS edits it as one layer."""
         return tuple(
-            replace(self, name=name, title=f"{self.title}: {_SHAPES[types[0]]}",
+            replace(self, name=name, title=f"{self.title}: {_PLURALS[types[0]]}",
                     geometry_types=types, drawn_as=(), part_of=self.name)
             for name, types in self.drawn_as
         )  # fmt: skip
 
     @property
     def columns(self) -> tuple[str, ...]:
-        """Names of the columns, in order, without geometry."""
+        """Names of the columns in order, without geometry."""
         return tuple(f.name for f in self.fields)
 
     def field(self, name: str) -> Field:
-        """Give a column by its name.
+        """Return a column by its name.
 
         Raises
         ------
@@ -134,11 +134,11 @@ class LayerSchema:
         return found[name]
 
 
-_SHAPES = {"LineString": "lines", "Polygon": "areas", "Point": "points"}
+_PLURALS = {"LineString": "lines", "Polygon": "areas", "Point": "points"}
 
 
 def _folder() -> Path:
-    """Find the schemas in the installed package, or beside it in the repository."""
+    """Return the folder of the schemas: in the installed package, or next to it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     inside = package / "data_schemas"
     return inside if inside.is_dir() else package.parent / "data_schemas"
@@ -186,26 +186,26 @@ def _layer(raw: Mapping[str, Any]) -> LayerSchema:
     )
 
 
-# In the order in which people meet the layers; a file not named here comes last.
+# Order of the layers in documentation and GIS; layers not listed come last.
 _ORDER = (
     "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
     "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence", "marks",
     "search_zones", "next_readings", "readings_on_route",
     "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
     "dig_alternatives",
-    "contact_ranking", "survey_bracket", "air_tests", "meter_results", "levers",
+    "contact_ranking", "survey_bracket", "air_tests", "meter_results", "improvements",
     "learned", "learned_odds", "learned_cases",
 )  # fmt: skip
 
 
 @cache
 def load_schemas(role: Role | None = None) -> Mapping[str, LayerSchema]:
-    """Give the layers of the contract by name.
+    """Return the layer schemas of the contract by name.
 
     Parameters
     ----------
     role : {"input", "output"}, optional
-        Only the layers that go in, or come out; both if None.
+        Only input layers or only output layers; both if None.
 
     Returns
     -------
@@ -226,7 +226,7 @@ def load_schemas(role: Role | None = None) -> Mapping[str, LayerSchema]:
 
 @cache
 def drawn_layers() -> Mapping[str, LayerSchema]:
-    """Give the input layers as a GIS draws them, one geometry each, by name.
+    """Return the schemas of the input layers that a GIS edits, each of one geometry type, by name.
 
     Examples
     --------
@@ -239,7 +239,7 @@ def drawn_layers() -> Mapping[str, LayerSchema]:
 
 @cache
 def readable_layers() -> Mapping[str, LayerSchema]:
-    """Give every input layer that a source may have, whole or in parts of one geometry, by name.
+    """Return the schemas of all input layers, whole and by geometry type, by name.
 
     Examples
     --------
@@ -251,7 +251,7 @@ def readable_layers() -> Mapping[str, LayerSchema]:
 
 
 def load_schema(name: str) -> LayerSchema:
-    """Give one layer of the contract.
+    """Return the schema of one layer of the contract.
 
     Raises
     ------

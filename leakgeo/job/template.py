@@ -1,4 +1,4 @@
-"""Write an empty job, with every input layer in its right shape, for people to fill in."""
+"""Write an empty job GeoPackage with every input layer, as a form for the user's data."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ import pyogrio.raw
 import pyproj
 
 from leakgeo.errors import OutputError, ParameterError
-from leakgeo.job.crs import is_earthly
-from leakgeo.job.forms import add_forms
+from leakgeo.job.column_descriptions import write_column_descriptions
+from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.schema import drawn_layers
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
     Parameters
     ----------
     path : str or pathlib.Path
-        GeoPackage to make; it must not be there yet.
-    crs : pyproj.CRS or anything that it takes
+        GeoPackage to create; it must not exist.
+    crs : pyproj.CRS or any value that its constructor takes
         CRS of the layers.
 
     Returns
@@ -44,10 +44,9 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
     Raises
     ------
     OutputError
-        If there is such a file already, its name does not end in ``.gpkg``, or its folder can't
-        be written to.
+        If the file exists, its name does not end in ``.gpkg``, or its folder can't be written.
     ParameterError
-        If `crs` is not a CRS that places things on the earth.
+        If `crs` is neither geographic nor projected.
 
     Examples
     --------
@@ -59,17 +58,17 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
     """
     path, wkt = Path(path), _wkt(crs)
     if path.suffix.casefold() != ".gpkg":
-        raise OutputError(f"{path}: give a name that ends in .gpkg.")
+        raise OutputError(f"{path} is not a GeoPackage. Give a name that ends in .gpkg.")
     if path.exists():
-        raise OutputError(f"{path} is there already; give another name, or move it away.")
+        raise OutputError(f"{path} exists. Give another name, or move the file.")
     schemas = drawn_layers()
     try:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".leakgeo-") as folder:
             draft = Path(folder) / path.name
             for schema in schemas.values():
                 _write_layer(draft, schema, wkt)
-            add_forms(draft, schemas.values())
-            # Unlike rename, a hard link never replaces a file that came in the meantime.
+            write_column_descriptions(draft, schemas.values())
+            # Unlike rename, a hard link never replaces a file that was created meanwhile.
             _move(draft, path)
     except OSError as error:
         raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error
@@ -83,8 +82,10 @@ def _wkt(crs: Any) -> str:
         raise ParameterError.of(
             "crs", f"{crs!r} is not a CRS; give one such as EPSG:4326."
         ) from error
-    if not is_earthly(known):
-        raise ParameterError.of("crs", f"{known.name} does not place things on the earth.")
+    if not is_georeferenced(known):
+        raise ParameterError.of(
+            "crs", f"{known.name} is not on the earth; give a geographic or projected CRS."
+        )
     return str(known.to_wkt("WKT2_2019"))
 
 
@@ -116,7 +117,7 @@ def _write_layer(path: Path, schema: LayerSchema, wkt: str) -> None:
 
 
 def _stored_geometry(schema: LayerSchema) -> str:
-    """Give the narrowest type that takes every allowed one."""
+    """Return the narrowest geometry type that includes every allowed type."""
     types = set(schema.geometry_types)
     for widest in sorted(types, key=len, reverse=True):
         if types <= {widest, widest.removeprefix("Multi")}:

@@ -1,1 +1,1 @@
-"""Positions on the pipe: chainage, assigning readings to lines, fusing tape and satellite."""
+"""Positions on the pipe: chainage, assignment to lines, tape and satellite positions combined."""

@@ -1,4 +1,4 @@
-"""Which line a reading belongs to, where nobody wrote it down."""
+"""Assignment of points without a ``line_id`` to lines, by distance and position error."""
 
 from __future__ import annotations
 
@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from leakgeo.job.checks import REACH_SD
+from leakgeo.job.checks import OFF_LINE_SD
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints, Objects
 
-# Two routes are told apart when one is this many times likelier.
+# The likeliest line is assigned if it is this many times likelier than the second.
 DECISIVE = 20.0
 OFF_ROUTE, AMBIGUOUS = -1, -2
 
 
 def assign_lines(points: Objects, point_sd_m: Floats, lines: Objects, line_sd_m: Floats) -> Ints:
-    """Assign points to lines by distance and error; what can't be told apart is not guessed.
+    """Assign points to lines by distance and position error, or flag them as ambiguous.
 
-    The likelihood of a line is that of the point's distance under a normal error whose variance
-    is the sum of the point's and the line's.
+    The likelihood of a line is the normal density of the point's distance, with the sum of the
+    variances of point and line.
 
     Parameters
     ----------
@@ -47,17 +47,17 @@ def assign_lines(points: Objects, point_sd_m: Floats, lines: Objects, line_sd_m:
     """
     line_sd_m = np.asarray(line_sd_m, dtype=float)
     widest = float(line_sd_m.max(initial=0.0))
-    reach = REACH_SD * np.hypot(point_sd_m, widest)
+    reach = OFF_LINE_SD * np.hypot(point_sd_m, widest)
     who, line = shapely.STRtree(lines).query(points, predicate="dwithin", distance=reach)
     sd = np.hypot(point_sd_m[who], line_sd_m[line])
     away = shapely.distance(points[who], lines[line]) / sd
-    near = away <= REACH_SD
+    near = away <= OFF_LINE_SD
     who, line, log_odds = who[near], line[near], -(away[near] ** 2) / 2 - np.log(sd[near])
     return _decide(len(points), who, line, log_odds)
 
 
 def _decide(n: int, who: Ints, line: Ints, log_odds: Floats) -> Ints:
-    """Take the likeliest line of each point where the runner-up is far enough behind."""
+    """Return the likeliest line of each point, if it is decisively likelier than the second."""
     order = np.lexsort((line, -log_odds, who))
     who, line, log_odds = who[order], line[order], log_odds[order]
     best = np.ones(len(who), dtype=bool)

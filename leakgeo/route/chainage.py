@@ -1,4 +1,4 @@
-"""Linear referencing: chainage on the ground for every line and point at once."""
+"""Linear referencing: ground chainage of points on lines, vectorised over both."""
 
 from __future__ import annotations
 
@@ -17,24 +17,24 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats, Ints, Objects
 
-# Each line's vertices get a numeric range of their own, so one interpolation serves all lines.
-_APART = 1.0
+# Gap between the numeric ranges of consecutive lines, so that one search serves all lines.
+_RANGE_GAP = 1.0
 
 
 @dataclass(frozen=True)
 class RouteSet:
-    """Lines with the ground distance of each vertex; everything vectorised over lines.
+    """Lines with the chainage of each vertex, in the plane of the CRS and on the ground.
 
     Parameters
     ----------
     lines : ndarray of LineString, shape (l,)
         In a metre CRS.
     first : ndarray of int, shape (l + 1,)
-        Where each line's vertices begin in the vertex arrays.
+        Index of each line's first vertex in the vertex arrays.
     grid_m : ndarray of float, shape (v,)
-        Distance of each vertex along its line in the plane of the CRS.
+        Chainage of each vertex in the plane of the CRS.
     ground_m : ndarray of float, shape (v,)
-        The same on the ground.
+        Chainage of each vertex on the ground.
     """
 
     lines: Objects
@@ -44,7 +44,7 @@ class RouteSet:
 
     @classmethod
     def of(cls, lines: Objects, crs: CRS) -> RouteSet:
-        """Measure `lines`, which are in the metre CRS `crs`.
+        """Return the route set of `lines`, in the metre CRS `crs`.
 
         Examples
         --------
@@ -60,7 +60,12 @@ class RouteSet:
         middle = xy - step / 2
         length = np.hypot(step[:, 0], step[:, 1])
         scale = ground_scale(crs, middle[:, 0], middle[:, 1])
-        return cls(lines, first, _restart(length, first), _restart(length / scale, first))
+        return cls(
+            lines,
+            first,
+            _cumulative_by_line(length, first),
+            _cumulative_by_line(length / scale, first),
+        )
 
     @property
     def length_m(self) -> Floats:
@@ -68,7 +73,7 @@ class RouteSet:
         return self.ground_m[self.first[1:] - 1]
 
     def locate(self, points: Objects, which: Ints) -> tuple[Floats, Floats]:
-        """Chainage and signed offset of each point on its line.
+        """Return chainage and signed offset of each point on its line.
 
         Parameters
         ----------
@@ -88,35 +93,35 @@ class RouteSet:
         grid = shapely.line_locate_point(lines, points)
         foot = shapely.line_interpolate_point(lines, grid)
         away = shapely.get_coordinates(points) - shapely.get_coordinates(foot)
-        along = self._direction(lines, grid)
+        along = self._unit_vectors(lines, grid)
         left = along[:, 0] * away[:, 1] - along[:, 1] * away[:, 0]
-        # Nought is added so that a point on the line has no sign.
+        # Adding 0.0 turns -0.0 into 0.0.
         offset = np.copysign(np.hypot(away[:, 0], away[:, 1]), left) + 0.0
-        return self._convert(grid, which, self.grid_m, self.ground_m), offset
+        return self._interpolate(grid, which, self.grid_m, self.ground_m), offset
 
     def points(self, which: Ints, chainage_m: Floats) -> Objects:
-        """Points at the given chainages, shape (n,); beyond an end gives the end."""
-        grid = self._convert(chainage_m, which, self.ground_m, self.grid_m)
+        """Return the points at the given chainages, clipped to the line, shape (n,)."""
+        grid = self._interpolate(chainage_m, which, self.ground_m, self.grid_m)
         return np.asarray(shapely.line_interpolate_point(self.lines[which], grid), dtype=object)
 
     def grid_azimuth_deg(self, which: Ints, chainage_m: Floats) -> Floats:
-        """Direction of the line at each chainage, degrees clockwise from grid north, shape (n,)."""
-        grid = self._convert(chainage_m, which, self.ground_m, self.grid_m)
-        along = self._direction(self.lines[which], grid)
+        """Return the line's direction at each chainage, in degrees from grid north, shape (n,)."""
+        grid = self._interpolate(chainage_m, which, self.ground_m, self.grid_m)
+        along = self._unit_vectors(self.lines[which], grid)
         return np.degrees(np.arctan2(along[:, 0], along[:, 1])) % 360.0
 
     def pieces(self, which: Ints, begin_m: Floats, end_m: Floats) -> Objects:
-        """Pieces of the lines between two chainages, shape (n,) of LineString."""
-        begin = self._convert(begin_m, which, self.ground_m, self.grid_m)
-        end = self._convert(end_m, which, self.ground_m, self.grid_m)
+        """Return the pieces of the lines between two chainages each, shape (n,)."""
+        begin = self._interpolate(begin_m, which, self.ground_m, self.grid_m)
+        end = self._interpolate(end_m, which, self.ground_m, self.grid_m)
         pieces = [
             ops.substring(line, a, b)
             for line, a, b in zip(self.lines[which], begin, end, strict=True)
         ]
         return np.array(pieces, dtype=object)
 
-    def _direction(self, lines: Objects, grid: Floats) -> Floats:
-        """Unit vectors along the lines, taken over a centimetre about each place."""
+    def _unit_vectors(self, lines: Objects, grid: Floats) -> Floats:
+        """Return unit vectors along the lines, measured over 1 cm at each place."""
         reach = 0.005
         length = shapely.length(lines)
         middle = np.clip(grid, reach, np.maximum(length - reach, reach))
@@ -126,10 +131,10 @@ class RouteSet:
         norm = np.hypot(step[:, 0], step[:, 1])
         return step / np.where(norm > 0, norm, 1.0)[:, None]
 
-    def _convert(self, value: Floats, which: Ints, source: Floats, target: Floats) -> Floats:
-        """Interpolate from one measure of the vertices to the other, all lines in one call."""
+    def _interpolate(self, value: Floats, which: Ints, source: Floats, target: Floats) -> Floats:
+        """Convert between grid and ground chainage by interpolation between the vertices."""
         owner = np.repeat(np.arange(len(self.lines)), np.diff(self.first))
-        base = np.concatenate([[0.0], np.cumsum(source[self.first[1:] - 1] + _APART)])
+        base = np.concatenate([[0.0], np.cumsum(source[self.first[1:] - 1] + _RANGE_GAP)])
         inside = np.clip(value, 0.0, source[self.first[which + 1] - 1])
         place = np.searchsorted(source + base[owner], inside + base[which], side="right")
         low = np.clip(place - 1, self.first[which], self.first[which + 1] - 2)
@@ -139,8 +144,8 @@ class RouteSet:
 
 
 @compiled
-def _restart(step: Floats, first: Ints) -> Floats:
-    """Add up steps along each line, starting every line at zero."""
+def _cumulative_by_line(step: Floats, first: Ints) -> Floats:
+    """Return the cumulative sum of the steps of each line, from zero."""
     total = np.zeros_like(step)
     for line in range(len(first) - 1):
         for k in range(first[line] + 1, first[line + 1]):

@@ -1,4 +1,4 @@
-"""Where the routes of a job meet: ends on ends, and ends on the middle of another route."""
+"""Junctions of routes: end to end, and end to the middle of another route."""
 
 from __future__ import annotations
 
@@ -20,35 +20,35 @@ if TYPE_CHECKING:
     from leakgeo.faults import Fault
     from leakgeo.route.lines import Lines
 
-# Ends that lie within this many standard errors of both traces may be one place.
+# Join distance, in standard errors of both traces combined.
 JOIN_SD = 2.0
-# Traces that are drawn better than they are digitised still miss each other by this.
+# Added to it: digitising errors that the trace error does not cover.
 JOIN_FLOOR_M = JOIN_GAP_M.number
-# However bad the traces, ends further apart than this are not taken to meet: neighbours would.
-JOIN_MOST_M = float(str(JOIN_GAP_M.maximum))
-# An end joins the nearest route, and others that are about as near; not all that are in reach.
-_ALIKE_M = 0.3
-# Ends that stay apart are reported up to so many times the reach.
-_CLOSE = 2.0
-# A route whose two ends meet is a ring if it is so many times longer than the reach.
-_RING = 4.0
+# Upper limit: with a longer distance, unconnected neighbours would be joined.
+MAX_JOIN_M = float(str(JOIN_GAP_M.maximum))
+# An end joins the nearest route, and others at most this much farther away.
+_NEAREST_MARGIN_M = 0.3
+# Ends that are not joined are reported up to this multiple of the join distance.
+_REPORT_FACTOR = 2.0
+# A route whose two ends meet is a ring if it is longer than this multiple of the join distance.
+_RING_FACTOR = 4.0
 _COLUMNS = ["line_a", "chainage_a_m", "line_b", "chainage_b_m", "gap_m"]
 
 
 @dataclass(frozen=True, eq=False)
 class Junctions:
-    """Places where two routes are joined, each pair once, ``line_a <= line_b``.
+    """Junctions of two routes, each pair once, ``line_a <= line_b``.
 
     Parameters
     ----------
     line_a, line_b : ndarray of int, shape (j,)
-        Places of the routes among the measurable lines; the same where a route closes on itself.
+        Indices of the routes among the measurable lines; equal where a route closes on itself.
     chainage_a_m, chainage_b_m : ndarray of float, shape (j,)
-        Chainage of the junction on each.
+        Chainage of the junction on each route.
     gap_m : ndarray of float, shape (j,)
-        How far apart the two are drawn.
+        Distance between the two as drawn.
     faults : tuple of Fault
-        Noted: what comes close and was not joined.
+        Ends close to a route, and crossings, that were not joined (noted).
     """
 
     line_a: Ints
@@ -62,19 +62,19 @@ class Junctions:
 def junctions_of(
     lines: Lines, *, join_sd: float = JOIN_SD, floor_m: float = JOIN_FLOOR_M
 ) -> Junctions:
-    """Find where an end of a route meets another route, at its end or along it.
+    """Find the junctions: ends of routes that meet another route, at its end or along it.
 
     Two routes are joined where an end is nearer to the other than `join_sd` standard deviations of
-    both traces together plus `floor_m`, though never than `JOIN_MOST_M`. An end joins the nearest
-    route and those about as near. Routes that cross without an end there are not joined.
+    both traces combined plus `floor_m`, but at most `MAX_JOIN_M`. An end joins the nearest route
+    and those about as near. Routes that cross without an end there are not joined.
 
     Parameters
     ----------
     lines : Lines
     join_sd : float
-        Standard deviations of both traces, combined as the root of squares.
+        Join distance in standard deviations of both traces, combined as root sum of squares.
     floor_m : float
-        Added to it, in metres.
+        Added to the join distance, in metres.
 
     Returns
     -------
@@ -82,7 +82,7 @@ def junctions_of(
 
     Examples
     --------
-    A service that is drawn 20 cm short of its main:
+    A service line drawn 20 cm short of its main:
 
     >>> from pyproj import CRS
     >>> from leakgeo.route.chainage import RouteSet
@@ -94,75 +94,75 @@ def junctions_of(
     >>> found.chainage_a_m.round(2).tolist(), found.chainage_b_m.tolist()
     ([40.02], [0.0])
     """
-    near = _near(lines, join_sd, floor_m)
+    near = _near_ends(lines, join_sd, floor_m)
     kept = pd.concat([near[_accepted(near)], _rings(lines, join_sd, floor_m)])
-    pairs = _once(_ordered(kept))
+    pairs = _without_duplicates(_earlier_line_first(kept))
     found = Junctions(*(pairs[name].to_numpy() for name in _COLUMNS))  # type: ignore[arg-type]
-    part = parts_of(len(lines.length_m), found)
+    part = connected_parts(len(lines.length_m), found)
     faults = [*_close_faults(lines, near, part), *_crossing_faults(lines, found)]
     return replace(found, faults=tuple(faults))
 
 
-def parts_of(count: int, junctions: Junctions) -> Ints:
-    """Number the connected parts of the network.
+def connected_parts(count: int, junctions: Junctions) -> Ints:
+    """Return the connected part of the network that each line is in.
 
     Parameters
     ----------
     count : int
-        How many lines there are.
+        Number of lines.
     junctions : Junctions
 
     Returns
     -------
     ndarray of int, shape (count,)
-        Part that each line is in, in order of their first lines.
+        Part of each line, numbered in order of their first lines.
     """
     a, b = junctions.line_a, junctions.line_b
     graph = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
 
 
-def _reach(lines: Lines, a: Ints, b: Ints, join_sd: float, floor_m: float) -> Floats:
-    """How far apart an end of one line and another line may be drawn and still meet."""
+def _join_distance(lines: Lines, a: Ints, b: Ints, join_sd: float, floor_m: float) -> Floats:
+    """Return the greatest gap at which an end of line `a` and line `b` are joined."""
     both = np.hypot(lines.trace_sd_m[a], lines.trace_sd_m[b])
-    return np.asarray(np.minimum(join_sd * both + floor_m, JOIN_MOST_M))
+    return np.asarray(np.minimum(join_sd * both + floor_m, MAX_JOIN_M))
 
 
-def _near(lines: Lines, join_sd: float, floor_m: float) -> pd.DataFrame:
-    """Every end with every other line that is near it; in reach or just beyond."""
+def _near_ends(lines: Lines, join_sd: float, floor_m: float) -> pd.DataFrame:
+    """Return each end with each other line within `_REPORT_FACTOR` times the join distance."""
     routes = lines.routes
     end = _ends(lines)
     own = np.arange(len(end)) // 2
     widest = np.full(len(end), np.argmax(lines.trace_sd_m) if len(own) else 0)
-    far = _CLOSE * _reach(lines, own, widest, join_sd, floor_m)
+    far = _REPORT_FACTOR * _join_distance(lines, own, widest, join_sd, floor_m)
     which, b = shapely.STRtree(routes.lines).query(end, predicate="dwithin", distance=far)
     which, b = which[own[which] != b], b[own[which] != b]
-    a, reach = own[which], _reach(lines, own[which], b, join_sd, floor_m)
+    a, reach = own[which], _join_distance(lines, own[which], b, join_sd, floor_m)
     chainage, _ = routes.locate(end[which], b)
-    chainage = _on_ends(lines, end[which], b, chainage, reach)
+    chainage = _snapped_to_ends(lines, end[which], b, chainage, reach)
     gap = shapely.distance(end[which], routes.points(b, chainage))
     at = np.where(which % 2 == 1, lines.length_m[a], 0.0)
     frame = pd.DataFrame(dict(zip(_COLUMNS, (a, at, b, chainage, gap), strict=True)))
     frame = frame.assign(end=which, reach=reach)
-    return frame[frame["gap_m"] <= _CLOSE * reach]
+    return frame[frame["gap_m"] <= _REPORT_FACTOR * reach]
 
 
 def _ends(lines: Lines) -> np.ndarray[tuple[int], np.dtype[np.object_]]:
-    """First and last point of each line, one after the other, shape (2 l,)."""
+    """Return first and last point of each line, alternating, shape (2 l,)."""
     drawn = lines.routes.lines
     return np.stack([shapely.get_point(drawn, 0), shapely.get_point(drawn, -1)], axis=1).ravel()
 
 
-def _on_ends(
+def _snapped_to_ends(
     lines: Lines, points: np.ndarray[tuple[int], np.dtype[np.object_]], b: Ints, chainage: Floats,
     reach: Floats,
 ) -> Floats:  # fmt: skip
-    """Move a foot that is within reach of an end of its line to that end, if the point is too."""
+    """Snap a chainage to the end of its line if both chainage and point are in join distance."""
     ends, moved = _ends(lines), chainage.copy()
     for last in (False, True):
         at = lines.length_m[b] if last else np.zeros(len(b))
         away = shapely.distance(points, ends[2 * b + last])
-        # Both ends of a short line may be in reach: the nearer one is meant.
+        # Both ends of a short line may be in reach: the nearer one counts.
         other = shapely.distance(points, ends[2 * b + (not last)])
         there = (away <= reach) & (np.abs(chainage - at) <= reach) & (away <= other)
         moved[there] = at[there]
@@ -170,24 +170,24 @@ def _on_ends(
 
 
 def _accepted(near: pd.DataFrame) -> Bools:
-    """Tell which are joined: in reach, and about as near as the nearest to that end."""
+    """Flag the joined pairs: in join distance, and about as near as the nearest to that end."""
     nearest = near.groupby("end")["gap_m"].transform("min")
-    joined = (near["gap_m"] <= near["reach"]) & (near["gap_m"] <= nearest + _ALIKE_M)
+    joined = (near["gap_m"] <= near["reach"]) & (near["gap_m"] <= nearest + _NEAREST_MARGIN_M)
     return np.asarray(joined, dtype=bool)
 
 
 def _rings(lines: Lines, join_sd: float, floor_m: float) -> pd.DataFrame:
-    """Lines whose own two ends meet."""
+    """Return the lines whose own two ends meet."""
     own = np.arange(len(lines.length_m))
     ends = _ends(lines).reshape(-1, 2)
     gap = shapely.distance(ends[:, 0], ends[:, 1])
-    reach = _reach(lines, own, own, join_sd, floor_m)
-    ring = (gap <= reach) & (lines.length_m > _RING * reach)
+    reach = _join_distance(lines, own, own, join_sd, floor_m)
+    ring = (gap <= reach) & (lines.length_m > _RING_FACTOR * reach)
     at = (own, np.zeros(len(own)), own, lines.length_m, gap)
     return pd.DataFrame(dict(zip(_COLUMNS, at, strict=True)))[ring].assign(reach=reach[ring])
 
 
-def _ordered(found: pd.DataFrame) -> pd.DataFrame:
+def _earlier_line_first(found: pd.DataFrame) -> pd.DataFrame:
     """Put the earlier line of each pair first."""
     turn = (found["line_a"] > found["line_b"]).to_numpy()
     a, b = _COLUMNS[:2], _COLUMNS[2:4]
@@ -196,8 +196,8 @@ def _ordered(found: pd.DataFrame) -> pd.DataFrame:
     return turned.astype({"line_a": np.int64, "line_b": np.int64})
 
 
-def _once(found: pd.DataFrame) -> pd.DataFrame:
-    """Of junctions of two lines that are one place within reach, keep the one drawn closest."""
+def _without_duplicates(found: pd.DataFrame) -> pd.DataFrame:
+    """Of the junctions of two lines within join distance of each other, keep the closest one."""
     names = ["line_a", "line_b", "gap_m", "chainage_a_m", "chainage_b_m"]
     found = found.sort_values(names, ignore_index=True).assign(row=np.arange(len(found)))
     both = found.merge(found, on=["line_a", "line_b"], suffixes=("", "_2"))
@@ -208,7 +208,7 @@ def _once(found: pd.DataFrame) -> pd.DataFrame:
 
 
 def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
-    """Report ends that come close to a route of another part of the network."""
+    """Report ends close to a route of another connected part."""
     apart = near[part[near["line_a"]] != part[near["line_b"]]].sort_values("gap_m")
     first = apart.drop_duplicates("line_a").sort_values("line_a")
     names = lines.table.index.to_numpy(dtype=object)
@@ -221,7 +221,7 @@ def _close_faults(lines: Lines, near: pd.DataFrame, part: Ints) -> list[Fault]:
 
 
 def _crossing_faults(lines: Lines, junctions: Junctions) -> list[Fault]:
-    """Report once routes that cross and have no junction."""
+    """Report crossing routes without a junction, in one fault."""
     drawn = lines.routes.lines
     a, b = shapely.STRtree(drawn).query(drawn, predicate="crosses")
     joined = set(zip(junctions.line_a.tolist(), junctions.line_b.tolist(), strict=True))

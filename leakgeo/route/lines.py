@@ -1,4 +1,4 @@
-"""The lines of a job that can be measured along, and why the others can't."""
+"""Measurable lines of a job, and the reasons why other lines are rejected."""
 
 from __future__ import annotations
 
@@ -13,8 +13,9 @@ from scipy.sparse import csr_array
 from scipy.sparse.csgraph import connected_components
 
 from leakgeo.arrays import floats, texts
+from leakgeo.errors import ContractError
 from leakgeo.faults import Fault
-from leakgeo.job.checks import copy_of
+from leakgeo.job.checks import identical_row
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
@@ -26,8 +27,8 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.result import Result
 
-# Ends nearer than this meet: a digitising slip, far below any trace error.
-MEET_M = 0.05
+# Parts touch where their ends are nearer than this: far below any trace error.
+TOUCH_M = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +42,7 @@ class Lines:
     routes : RouteSet
         In the order of `table`.
     rejected : pandas.Series
-        Why each other route with an identifier is left out, indexed by ``line_id``.
+        Reason why each other route with an identifier is left out, indexed by ``line_id``.
     trace_sd_m : ndarray of float, shape (l,)
         1-sigma trace error of each measurable line.
     faults : tuple of Fault
@@ -60,7 +61,7 @@ class Lines:
 
     @cached_property
     def depth_m(self) -> Floats:
-        """Cover of each line, NaN where it isn't known, shape (l,)."""
+        """Cover of each line, NaN where unknown, shape (l,)."""
         return floats(self.table, "depth_m")
 
     @cached_property
@@ -69,61 +70,82 @@ class Lines:
         return [name or "unknown" for name in texts(self.table, "material")]
 
     @property
-    def asked(self) -> Bools:
-        """Which of the measurable lines were asked for, shape (l,)."""
+    def selected(self) -> Bools:
+        """Whether each measurable line is among the selected lines, shape (l,)."""
         return np.asarray(self.table["reason"].isna(), dtype=bool)
 
     def index_of(self, line_id: ArrayLike) -> Ints:
-        """Place of each line in the table, -1 where it isn't there."""
+        """Return the row of each line in the table, -1 where it is missing."""
         wanted = pd.Index(np.asarray(line_id, dtype=object))
         return np.asarray(self.table.index.get_indexer(wanted), dtype=np.int64)
 
 
 def lines_in(result: Result) -> Lines:
-    """Lines of a result's job, with the trace error that its profile was made with."""
+    """Join and measure the lines of a result's job, with the trace error that its profile used.
+
+    Parameters
+    ----------
+    result : Result
+        With the layer ``profile``: a step that calls this declares it in its ``needs``.
+
+    Returns
+    -------
+    Lines
+
+    Raises
+    ------
+    ContractError
+        If the step ``profile`` has not run on the result.
+    """
+    if "profile" not in result.parameters:
+        raise ContractError(
+            'The step profile has not run. A step that works with lines needs "profile" in needs.'
+        )
     return lines_of(result.job, float(str(result.parameters["profile"]["route_sd_m"])))
 
 
 def lines_of(job: Job, route_sd_m: float) -> Lines:
-    """Join and measure the lines of a job that passed its checks.
+    """Join the parts of the job's valid routes, and measure them.
 
     Parameters
     ----------
     job : Job
     route_sd_m : float
-        Trace error of routes that give none (1-sigma).
+        Trace error of routes without ``position_sd_m`` (1-sigma).
 
     Returns
     -------
     Lines
         Routes whose parts leave a gap are rejected with a fault.
     """
-    # Lines that weren't asked for still have their readings; they are measured, then left out.
+    # Lines that are not selected keep their readings: they are measured here, and left out later.
     why = job.routes["reason"]
     good = job.routes[why.isna() | (why == NOT_SELECTED)]
     joined, gap = join_parts(good.geometry.to_numpy())
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
     faults = tuple(
-        Fault("routes", _parted(shape, width), str(line_id), "geometry")
+        Fault("routes", _not_joined(shape, width), str(line_id), "geometry")
         for line_id, shape, width in zip(
             good["line_id"][~whole], good.geometry[~whole], gap[~whole], strict=True
         )
     )
     # The row that a copy repeats stands for both.
-    bad = why.notna() & (why != NOT_SELECTED) & (why != copy_of("line_id"))
+    bad = why.notna() & (why != NOT_SELECTED) & (why != identical_row("line_id"))
     rejected = job.routes.loc[bad, ["line_id", "reason"]].dropna()
-    told = [(f.feature, f.reason) for f in faults]
-    broken = pd.DataFrame(told, columns=["line_id", "reason"])
-    lost = pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
+    broken_rows = [(f.feature, f.reason) for f in faults]
+    broken = pd.DataFrame(broken_rows, columns=["line_id", "reason"])
+    rejections = (
+        pd.concat([rejected, broken]).drop_duplicates("line_id").set_index("line_id")["reason"]
+    )
     trace_sd = table["position_sd_m"].fillna(route_sd_m).to_numpy(dtype=float)
-    return Lines(table, RouteSet.of(joined[whole], job.crs), lost, trace_sd, faults)
+    return Lines(table, RouteSet.of(joined[whole], job.crs), rejections, trace_sd, faults)
 
 
-def _parted(shape: shapely.Geometry, gap_m: float) -> Reason:
-    """Say why the parts of a route make no line: a gap, or a branch."""
+def _not_joined(shape: shapely.Geometry, gap_m: float) -> Reason:
+    """Return the reason why the parts of a route make no line: a gap or a branch."""
     parts = shapely.get_parts(shape)
-    touching = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=MEET_M)
+    touching = shapely.STRtree(parts).query(parts, predicate="dwithin", distance=TOUCH_M)
     if connected_components(csr_array((np.ones(touching.shape[1]), touching)))[0] == 1:
         return Reason("route_branches")
     return Reason("route_parted", gap_m=gap_m)
@@ -142,7 +164,7 @@ def join_parts(geometry: Objects) -> tuple[Objects, Floats]:
     lines : ndarray of LineString or None, shape (n,)
         None where the parts leave a gap.
     gap_m : ndarray of float, shape (n,)
-        The narrowest gap that keeps the parts apart, 0 where they join.
+        Narrowest gap between the parts, 0 where they join.
 
     Examples
     --------
@@ -162,12 +184,12 @@ def join_parts(geometry: Objects) -> tuple[Objects, Floats]:
 
 
 def _join(parts: list[shapely.LineString]) -> tuple[shapely.LineString | None, float]:
-    """Chain parts onto the first, end to end or end to start, nearest first."""
+    """Append parts to the first, nearest first, at either end and in either direction."""
     chain = shapely.get_coordinates(parts[0])
     rest: list[Floats] = [shapely.get_coordinates(p) for p in parts[1:]]
     while rest:
-        distance, at_end, which, flip = min(_meetings(chain, rest))
-        if distance > MEET_M:
+        distance, at_end, which, flip = min(_end_pairs(chain, rest))
+        if distance > TOUCH_M:
             return None, distance
         piece = rest.pop(which)
         piece = piece[::-1] if flip else piece
@@ -175,8 +197,8 @@ def _join(parts: list[shapely.LineString]) -> tuple[shapely.LineString | None, f
     return shapely.LineString(chain), 0.0
 
 
-def _meetings(chain: Floats, rest: list[Floats]) -> list[tuple[float, bool, int, bool]]:
-    """List distance, at the chain's end or not, which part, and whether it must be turned."""
+def _end_pairs(chain: Floats, rest: list[Floats]) -> list[tuple[float, bool, int, bool]]:
+    """List distance, at the chain's end or not, index of the part, and whether it is reversed."""
     ways = [(True, False, -1, 0), (True, True, -1, -1), (False, False, 0, -1), (False, True, 0, 0)]
     return [
         (float(np.hypot(*(chain[mine] - part[its]))), at_end, which, flip)

@@ -1,4 +1,4 @@
-"""The pipe network: routes cut where they meet, and distances and paths along them."""
+"""The pipe network: routes split at junctions, with distances and shortest paths along them."""
 
 from __future__ import annotations
 
@@ -18,32 +18,32 @@ if TYPE_CHECKING:
 
 __all__ = ["Junctions", "Network", "junctions_of", "network_of"]
 
-# Places of a line nearer than this are one.
-_SAME_M = 1e-6
-# So many sources are solved at once: bounds the memory.
-_AT_ONCE = 256
+# Places of a line nearer than this are one node.
+_SAME_PLACE_M = 1e-6
+# Limits the memory of one Dijkstra search.
+_SOURCES_PER_BATCH = 256
 
 
 @dataclass(frozen=True, eq=False)
 class Network:
-    """Routes cut into sections between nodes; a node is an end, a junction, or a stop of interest.
+    """Sections of routes between nodes; a node is an end, a junction or a stop.
 
     Parameters
     ----------
     nodes : int
-        How many nodes there are, numbered from 0.
+        Number of nodes.
     line : ndarray of int, shape (s,)
-        Line of each section; sections stand in order of line, then chainage.
+        Line of each section; sections are sorted by line, then chainage.
     begin_m, end_m : ndarray of float, shape (s,)
-        Chainages between which it lies.
+        Chainages of its ends.
     tail, head : ndarray of int, shape (s,)
-        Node at its beginning, at its end.
+        Nodes at its beginning and its end.
     first : ndarray of int, shape (l + 1,)
-        Where each line's sections begin.
+        Index of each line's first section.
     part : ndarray of int, shape (nodes,)
-        Connected part of the network that each node is in.
+        Connected part of each node.
     stop : ndarray of int, shape (n,)
-        Node of each stop that the network was made with.
+        Node of each stop that was passed to `network_of`.
     """
 
     nodes: int
@@ -62,20 +62,20 @@ class Network:
         return self.end_m - self.begin_m
 
     def section_at(self, line: Ints, chainage_m: Floats) -> Ints:
-        """Section of each place, shape (n,); a place on a cut is in the section before it."""
-        # Chainages of later lines are lifted above those of earlier ones, so that one search does.
+        """Return the section of each place, shape (n,); a node belongs to the section before it."""
+        # Chainages of later lines are shifted beyond those of earlier ones, for a single search.
         lift = 1.0 + float(self.end_m.max(initial=0.0))
         found = np.searchsorted(self.end_m + lift * self.line, chainage_m + lift * line)
         return np.asarray(np.clip(found, self.first[line], self.first[line + 1] - 1))
 
     def graph(self, weight: Floats | None = None) -> csr_array:
-        """Weights between nodes, symmetric, shape (nodes, nodes).
+        """Return the symmetric matrix of weights between nodes, shape (nodes, nodes).
 
         Parameters
         ----------
         weight : ndarray of float, shape (s,), optional
-            Positive weight of each section; its length if None. Of sections side by side the
-            lightest counts.
+            Positive weight of each section; its length if None. Of parallel sections the lightest
+            counts.
         """
         return (self._by_length if weight is None else self._graph(weight))[0]
 
@@ -84,8 +84,8 @@ class Network:
         return self._graph(self.length_m)
 
     def _graph(self, weight: Floats) -> tuple[csr_array, Ints, Ints]:
-        """Weights between nodes; the lightest section of each pair of them, and the pair."""
-        key = self._pair(self.tail, self.head)
+        """Return weights between nodes, and the lightest section and key of each pair of nodes."""
+        key = self._pair_key(self.tail, self.head)
         order = np.lexsort((weight, key))
         order = order[(self.tail != self.head)[order]]
         section = order[np.unique(key[order], return_index=True)[1]]
@@ -99,18 +99,18 @@ class Network:
         self, line_a: Ints, chainage_a_m: Floats, line_b: Ints, chainage_b_m: Floats,
         limit: float = np.inf,
     ) -> Floats:  # fmt: skip
-        """Distance along the network between pairs of places.
+        """Return the distance along the network between pairs of places.
 
         Parameters
         ----------
         line_a, line_b, chainage_a_m, chainage_b_m : ndarray, shape (n,)
         limit : float
-            Longer ways between nodes are not looked for.
+            Longer paths between nodes are not searched for.
 
         Returns
         -------
         ndarray of float, shape (n,)
-            Inf where there is no way.
+            Inf where the places are not connected.
         """
         a, b = self.section_at(line_a, chainage_a_m), self.section_at(line_b, chainage_b_m)
         best = np.where(a == b, np.abs(chainage_a_m - chainage_b_m), np.inf)
@@ -120,25 +120,21 @@ class Network:
                   (self.head[b], self.end_m[b] - chainage_b_m)]  # fmt: skip
         for node_a, out in ways_a:
             for node_b, back in ways_b:
-                best = np.minimum(best, out + self._between(node_a, node_b, limit) + back)
+                best = np.minimum(best, out + self._node_distances(node_a, node_b, limit) + back)
         return best
 
-    def path(self, start: int, goal: int) -> Ints:
-        """Sections of the shortest way between two nodes, in order; none where there is no way."""
-        return self.ways(np.array([start]), np.array([goal]))[1]
-
-    def ways(self, start: Ints, goal: Ints) -> tuple[Ints, Ints]:
-        """Sections of the shortest ways between pairs of nodes, all solved at once.
+    def shortest_paths(self, start: Ints, goal: Ints) -> tuple[Ints, Ints]:
+        """Return the sections of the shortest paths between pairs of nodes, in one search.
 
         Parameters
         ----------
         start, goal : ndarray of int, shape (n,)
-            Each start in a connected part of its own, so that one search serves them all.
+            Each start must be in a different connected part.
 
         Returns
         -------
         pair, section : ndarray of int, shape (k,)
-            In order of the pair, then from start to goal.
+            Index of the pair and section, sorted by pair, then from start to goal.
         """
         _, before, source = dijkstra(
             self.graph(), indices=start, min_only=True, return_predecessors=True
@@ -150,23 +146,23 @@ class Network:
             node = before[node[more]]
         if not steps:
             return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
-        # Found from the goals back: turned, and laid out pair by pair.
+        # Steps run from the goals back: reverse them, then sort by pair.
         which, i, j = (np.concatenate(column) for column in zip(*steps[::-1], strict=True))
         _, section, key = self._by_length
         order = np.argsort(which, kind="stable")
-        return which[order], section[np.searchsorted(key, self._pair(i, j))][order]
+        return which[order], section[np.searchsorted(key, self._pair_key(i, j))][order]
 
-    def _pair(self, i: Ints, j: Ints) -> Ints:
-        """One number for each pair of nodes, whichever comes first."""
+    def _pair_key(self, i: Ints, j: Ints) -> Ints:
+        """Return one number for each unordered pair of nodes."""
         return np.asarray(np.minimum(i, j) * np.int64(self.nodes) + np.maximum(i, j))
 
-    def _between(self, node_a: Ints, node_b: Ints, limit: float) -> Floats:
-        """Distance between pairs of nodes, each source solved once."""
+    def _node_distances(self, node_a: Ints, node_b: Ints, limit: float) -> Floats:
+        """Return the distance between pairs of nodes."""
         source, back = np.unique(node_a, return_inverse=True)
         graph, found = self.graph(), np.empty(len(node_a))
-        for begin in range(0, len(source), _AT_ONCE):
-            away = dijkstra(graph, indices=source[begin : begin + _AT_ONCE], limit=limit)
-            these = (back >= begin) & (back < begin + _AT_ONCE)
+        for begin in range(0, len(source), _SOURCES_PER_BATCH):
+            away = dijkstra(graph, indices=source[begin : begin + _SOURCES_PER_BATCH], limit=limit)
+            these = (back >= begin) & (back < begin + _SOURCES_PER_BATCH)
             found[these] = away[back[these] - begin, node_b[these]]
         return found
 
@@ -177,18 +173,18 @@ def network_of(
     stop_line: Ints | None = None,
     stop_chainage_m: Floats | None = None,
 ) -> Network:
-    """Cut the lines at their junctions, and at stops of interest, into one network.
+    """Split the lines at their junctions, and at given stops, into one network.
 
-    What is joined is one node: the gap across which a junction was drawn is an error of the traces,
-    and has no length.
+    A junction is one node: the gap between its routes as drawn is an error of the traces, and has
+    no length.
 
     Parameters
     ----------
     lines : Lines
     junctions : Junctions
-        As `junctions_of` gives.
+        As `junctions_of` returns them.
     stop_line : ndarray of int, shape (n,), optional
-        Lines of further places to make nodes of, such as fittings.
+        Lines of further nodes, such as fittings.
     stop_chainage_m : ndarray of float, shape (n,), optional
         Their chainages.
 
@@ -205,27 +201,27 @@ def network_of(
     chainage = np.concatenate([*ends, junctions.chainage_a_m, junctions.chainage_b_m, at])
     vertex, kept = _vertices(line, chainage)
     a, b = np.split(vertex[2 * count : 2 * count + 2 * len(junctions.line_a)], 2)
-    node = _merged(len(kept), a, b)
+    node = _components(len(kept), a, b)
     line, chainage = line[kept], chainage[kept]
     same = np.flatnonzero(line[1:] == line[:-1])
     sections = (line[same], chainage[same], chainage[same + 1], node[same], node[same + 1])
     nodes = int(node.max(initial=-1)) + 1
-    part = _merged(nodes, node[same], node[same + 1])
+    part = _components(nodes, node[same], node[same + 1])
     first = np.searchsorted(line[same], np.arange(count + 1))
     return Network(nodes, *sections, first, part, node[vertex[len(vertex) - len(at) :]])
 
 
 def _vertices(line: Ints, chainage: Floats) -> tuple[Ints, Ints]:
-    """Number places in order along the lines, and tell which row stands for each number."""
+    """Return the vertex number of each place, in order along the lines, and a row per vertex."""
     order = np.lexsort((chainage, line))
-    step = (np.diff(line[order]) != 0) | (np.diff(chainage[order]) > _SAME_M)
+    step = (np.diff(line[order]) != 0) | (np.diff(chainage[order]) > _SAME_PLACE_M)
     fresh = np.concatenate([[True], step])[: len(order)]
     vertex = np.empty(len(order), dtype=np.int64)
     vertex[order] = np.cumsum(fresh) - 1
     return vertex, order[fresh]
 
 
-def _merged(count: int, a: Ints, b: Ints) -> Ints:
-    """Number what is joined alike, shape (count,)."""
+def _components(count: int, a: Ints, b: Ints) -> Ints:
+    """Return the connected component of each of `count` nodes joined by edges `a`, `b`."""
     graph = coo_array((np.ones(len(a)), (a, b)), shape=(count, count))
     return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)

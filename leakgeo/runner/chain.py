@@ -1,4 +1,4 @@
-"""One job through the whole chain, and what came of it in a few lines."""
+"""Run a job through every step, or through one, and write the results."""
 
 from __future__ import annotations
 
@@ -9,24 +9,24 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakgeo.deliver.folder.write import check_folder, earlier_files, write_files
 from leakgeo.deliver.geopackage.draft import Draft
 from leakgeo.deliver.postgis.write import check_postgis, write_postgis
-from leakgeo.deliver.write import check_folder, earlier_files, write_files
-from leakgeo.errors import ParameterError, called
+from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import read_job
-from leakgeo.job.results.read_back import is_result, read_result, reread
+from leakgeo.job.results.read_back import is_result, iter_layer, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
-from leakgeo.progress import CHUNKS, counting, listening, nobody
-from leakgeo.provenance import in_chunks
+from leakgeo.progress import CHUNKS, counter, ignore, progress_to
+from leakgeo.provenance import with_chunked_runs
 from leakgeo.registry import load_steps
 from leakgeo.result import Result, joined
-from leakgeo.runner.chunks import Cut, Errors
-from leakgeo.runner.executors import Dask, InProcess, Processes, Where
-from leakgeo.runner.journal import Journal, key_of
-from leakgeo.runner.task import ROW, PlannedStep, Task, through
-from leakgeo.staging import alone, staged
+from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
+from leakgeo.runner.executors import Dask, JobLocation, Processes, SameProcess
+from leakgeo.runner.journal import Journal, run_key
+from leakgeo.runner.task import ROW, PlannedStep, Task, run_steps
+from leakgeo.staging import exclusive, staged
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -41,18 +41,18 @@ if TYPE_CHECKING:
     from leakgeo.staging import Staging
 
 
-# A job of more lines goes through in chunks.
+# A job of more lines is run in chunks.
 CHUNK_LINES = 1000
-# A GeoPackage in the making, beside the parts.
+# File name of the unfinished GeoPackage in the folder of the journal.
 _DRAFT = "result.gpkg"
-# What takes long is made for so many lines of such a job.
-_URGENT = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
-# Too long to hold for all lines at once; it goes from the parts straight into the file.
+# Lines that slow products of a large job show, by parameter.
+_TOP_LINE_LIMITS = {"map_lines": 1000, "report_lines": 100, "density_lines": 100}
+# Layer that is too large for memory; it is streamed from the chunks into the file.
 STREAMED = "profile"
-# Of so many lines, the first by priority, it is held all the same: map and report show them.
-FIRST = 1000
-# Layers that come by the names of the lines; the others in the order of the routes.
-_BY_NAME = {"lines", "levers", "evidence"}
+# Lines, the first by priority, of which it is kept in memory for map and report.
+TOP_LINES = 1000
+# Layers sorted by line_id; the others are in the order of the routes.
+_BY_NAME = {"lines", "improvements", "evidence"}
 
 
 def run(
@@ -69,44 +69,43 @@ def run(
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     scheduler: str | None = None,
-    tell: Listener = nobody,
+    tell: Listener = ignore,
     **given: object,
 ) -> Result:
-    """Run a job through every step and write all of its results.
+    """Run a job through every step, and write all results.
 
     Parameters
     ----------
     source : str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
-        The job, as `leakgeo.read_job` takes it.
+        The job, as for `leakgeo.read_job`.
     out : str or pathlib.Path
-        Folder for the results; made if it isn't there.
+        Folder for the results; created if missing.
     lines : str or sequence of str
-        Only these lines, or this one; all where empty.
+        Only this line or these lines; all if empty.
     units : {"si", "us"}
-        Units that people see, in texts of layers too.
+        Units in texts, maps and reports.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
-        Replace results that are in the folder, or the schema, already.
+        Replace results that exist in the folder or the schema.
     mapping : str or pathlib.Path, optional
         File that maps the source to the data contract; see `leakgeo.read_job`.
     to_postgis : str, optional
-        URL of a PostGIS database that the results go to as well, in one transaction.
+        URL of a PostGIS database to write the results to as well, in one transaction.
     schema : str
         Schema of that database.
     chunk_lines : int
-        A job of more lines than this goes through in chunks of so many, in several processes; the
-        results are the same.
+        Lines of a chunk. A job of more lines is run in chunks, in several processes; the results
+        are the same.
     resume : bool
-        Go on with a run of such a job that was stopped.
+        Resume a run in chunks that was stopped.
     scheduler : str, optional
-        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``: its workers do the chunks of
-        the job, whatever its size. They read it for themselves, from shared storage or a database.
+        Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
+        a job of any size; they read the job themselves, from shared storage or a database.
     tell : callable
-        Called with a `leakgeo.progress.Progress` as each step begins, and as its parts are done.
+        Called with a `leakgeo.progress.Progress` when a step begins, and when a part of it is done.
     **given
-        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``; each step takes
-        those that are its own.
+        Parameters of the steps by name, such as ``leak_prior`` or ``dig_date``.
 
     Returns
     -------
@@ -124,57 +123,62 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _planned({**given, "out": folder, "units": units, "language": language})
+    steps = _planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
-        raise ParameterError(f"{called('workers')} and {called('scheduler')}: give one of them.")
-    with alone(folder), ExitStack() as left:
+        raise ParameterError(
+            f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
+        )
+    with exclusive(folder), ExitStack() as cleanup:
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
         for step, settings in steps:
             step.check_lines(settings, result.job)
-        chunking = _Chunking(
+        chunking = _ChunkSettings(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
         )  # fmt: skip
-        left.enter_context(listening(tell))
+        cleanup.enter_context(progress_to(tell))
         with staged(folder) as staging:
-            steps = [PlannedStep(step, _into(staging, settings)) for step, settings in steps]
-            # No step changes a layer after a file was made of it.
-            work = [one for one in steps if not one.step.writes_files]
-            files = [one for one in steps if one.step.writes_files]
-            result, journal = _worked_out(result, work, chunking, left, tell)
+            steps = [
+                PlannedStep(step, _with_staging_folder(staging, settings))
+                for step, settings in steps
+            ]
+            # Steps that write files run last, when no layer changes any more.
+            layer_steps = [one for one in steps if not one.step.writes_files]
+            file_steps = [one for one in steps if one.step.writes_files]
+            result, journal = _run_layer_steps(result, layer_steps, chunking, cleanup, tell)
             draft = None if journal is None else Draft(
                 result, journal.folder / _DRAFT, units, language)  # fmt: skip
-            result = through(result, _limited(files, result), tell)
-            result = _published(result, staging)
+            result = run_steps(result, _with_line_limits(file_steps, result), tell)
+            result = _with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language, draft=draft)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
-    # The parts are gone; what was too long to hold is in the file.
-    read = {n: partial(reread, folder, n, result.job.crs) for n in result.streamed}
-    return replace(result, streamed=read)
+    # The journal has been deleted; streamed layers are read from the file from now on.
+    streamed = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
+    return replace(result, streamed=streamed)
 
 
-def _into(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
-    """Let a step write where files are staged."""
+def _with_staging_folder(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
+    """Return settings of a step with the staging folder in place of the output folder."""
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
 
-def _published(result: Result, staging: Staging) -> Result:
-    """Give the parameters as they were asked for: with the folder, not the staging."""
-    told = {
+def _with_output_folder(result: Result, staging: Staging) -> Result:
+    """Return a result whose parameters have the output folder in place of the staging folder."""
+    parameters = {
         name: {**given, **({"out": staging.out} if "out" in given else {})}
         for name, given in result.parameters.items()
     }
-    return replace(result, parameters=told)
+    return replace(result, parameters=parameters)
 
 
 def _commit(
     result: Result, staging: Staging, to_postgis: str | None, *, schema: str, overwrite: bool,
     units: str, language: str,
 ) -> None:  # fmt: skip
-    """Put files and tables in place: the database commits when nothing but moving is left."""
+    """Replace files and tables; the database commits when only the files remain to be moved."""
     staging.flush()
     if to_postgis is not None:
         write_postgis(result, to_postgis, schema=schema, overwrite=overwrite, units=units,
@@ -183,23 +187,23 @@ def _commit(
 
 
 @dataclass(frozen=True)
-class _Chunking:
-    """How a job is cut, and who works the chunks off.
+class _ChunkSettings:
+    """Size of the chunks of a job, and the executor that runs them.
 
     Parameters
     ----------
     out : pathlib.Path
     size : int
-        Lines a chunk.
+        Lines per chunk.
     workers : int or None
-        Processes; as many as there are processors where None.
+        Number of processes; the number of processors if None.
     resume : bool
     scheduler : str or None
-        Address of a Dask scheduler whose workers do it instead.
+        Address of a Dask scheduler whose workers run the chunks instead.
     source, mapping : JobSource, str or pathlib.Path or None
-        Where those workers read the job.
+        Source that those workers read the job from.
     lines : tuple of str
-        Lines that were asked for; all where empty.
+        Selected lines; all if empty.
     """
 
     out: Path
@@ -211,71 +215,71 @@ class _Chunking:
     mapping: str | Path | None
     lines: tuple[str, ...]
 
-    def held(self, cut: Cut) -> bool:
-        """Whether the job is worked out in memory; else its chunks go to disk, to be resumed."""
-        return cut.one_chunk and not self.resume and self.scheduler is None
+    def in_memory(self, plan: ChunkPlan) -> bool:
+        """Return whether the job is run in memory; else its chunks are written to disk."""
+        return plan.one_chunk and not self.resume and self.scheduler is None
 
     def executor(self, journal: Journal) -> Executor:
-        """Give what works off chunks that go to disk."""
+        """Return the executor of chunks that are written to disk."""
         if self.scheduler is not None:
-            where = Where.of(self.source, self.mapping, self.lines)
-            return Dask(journal, self.scheduler, where)
+            location = JobLocation.of(self.source, self.mapping, self.lines)
+            return Dask(journal, self.scheduler, location)
         count = self.workers or os.cpu_count() or 1
-        return InProcess(journal.keep) if count == 1 else Processes(journal, count)
+        return SameProcess(journal.store) if count == 1 else Processes(journal, count)
 
 
-def _worked_out(
-    result: Result, steps: Sequence[PlannedStep], chunking: _Chunking, left: ExitStack,
+def _run_layer_steps(
+    result: Result, steps: Sequence[PlannedStep], chunking: _ChunkSettings, cleanup: ExitStack,
     tell: Listener,
 ) -> tuple[Result, Journal | None]:  # fmt: skip
-    """Take a job through the steps that make layers; those that work by line chunk by chunk.
+    """Run the steps that make layers; those that work by line are run chunk by chunk.
 
-    Chunks that went to disk are taken away when `left` is closed without an error.
+    Chunks on disk are deleted when `cleanup` is closed without an error.
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
-    result = through(result, steps[:first], tell)
-    cut = Cut.of(result.job, chunking.size, _errors(steps))
-    if chunking.held(cut):
-        # The one chunk is the whole job, so all other steps may see it as well.
-        done: dict[int, ChunkResult] = {}
+    result = run_steps(result, steps[:first], tell)
+    plan = ChunkPlan.of(result.job, chunking.size, _default_errors(steps))
+    if chunking.in_memory(plan):
+        # The only chunk is the whole job, so all remaining steps can run on it.
+        finished: dict[int, ChunkResult] = {}
         task = Task.of(result, steps[first:])
-        InProcess(done.__setitem__, tell).work_off(cut, cut.numbers, task)
-        return done[0].result, None
+        SameProcess(finished.__setitem__, tell).run_chunks(plan, plan.numbers, task)
+        return finished[0].result, None
     by_line = [one for one in steps if one.step.by_line]
     given = {step.name: settings for step, settings in by_line}
-    key = key_of(cut.job, {**result.parameters, **given}, chunking.size)
-    journal = left.enter_context(Journal(chunking.out, key))
+    key = run_key(plan.job, {**result.parameters, **given}, chunking.size)
+    journal = cleanup.enter_context(Journal(chunking.out, key))
     journal.begin(resume=chunking.resume)
-    numbers = [number for number in cut.numbers if not journal.has(number)]
-    told = counting(CHUNKS, len(cut.numbers), tell)
-    for _ in range(len(cut.numbers) - len(numbers)):
-        told(silent=True)
-    task = Task.of(replace(result, job=cut.job), [one.among_others() for one in by_line])
-    chunking.executor(journal).work_off(cut, numbers, task, told)
-    # The job is kept as it was read: which line a reading was given to is in its own layer.
-    job = replace(cut.job, readings=result.job.readings)
-    result = _together(replace(result, job=job), by_line, journal, cut.numbers)
-    return through(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
+    numbers = [number for number in plan.numbers if not journal.has(number)]
+    chunk_done = counter(CHUNKS, len(plan.numbers), tell)
+    for _ in range(len(plan.numbers) - len(numbers)):
+        chunk_done(silent=True)
+    task = Task.of(replace(result, job=plan.job), [one.single_process() for one in by_line])
+    chunking.executor(journal).run_chunks(plan, numbers, task, chunk_done)
+    # The result keeps the readings as read; their lines are in the layer readings_on_route.
+    job = replace(plan.job, readings=result.job.readings)
+    result = _merge_chunks(replace(result, job=job), by_line, journal, plan.numbers)
+    return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 
 
-def _errors(steps: Sequence[PlannedStep]) -> Errors:
-    """Settings of the steps that matter before a job is cut."""
+def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
+    """Return the settings of the steps that are needed to divide a job into chunks."""
     given = {one.step.name: one.settings for one in steps}
     both = {**given["profile"], **given["locate"]}
-    return Errors(**{f.name: float(str(both[f.name])) for f in fields(Errors)})
+    return DefaultErrors(**{f.name: float(str(both[f.name])) for f in fields(DefaultErrors)})
 
 
-def _together(
-    ahead: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
+def _merge_chunks(
+    before_chunks: Result, steps: Sequence[PlannedStep], journal: Journal, numbers: Sequence[int]
 ) -> Result:
-    """Put the parts together, in the order that one chunk would have made them in."""
+    """Merge the layers of all chunks, in the order that a single chunk would give."""
     layers = {
         name: joined([journal.layer(k, name) for k in numbers])
         for name in journal.names(numbers[0])
         if name != STREAMED
     }
     placed = layers["readings_on_route"].sort_values(ROW, ignore_index=True)
-    # Codes of what compares with what are numbered in the order of all readings.
+    # Walks are numbered in the order of all readings.
     walk = placed.groupby([placed["line_id"].fillna(""), "walk"], sort=True).ngroup()
     layers["readings_on_route"] = placed.drop(columns=ROW).assign(walk=walk)
     for name in _BY_NAME & set(layers):
@@ -284,26 +288,31 @@ def _together(
     lines["priority"] = priority(lines)
     lines["dig_rank"] = dig_rank(lines)
     faults = dict.fromkeys(fault for k in numbers for fault in journal.faults(k))
-    first = lines.nsmallest(FIRST, "priority")["line_id"]
+    first = lines.nsmallest(TOP_LINES, "priority")["line_id"]
     layers[STREAMED] = joined([journal.layer(k, STREAMED, first) for k in numbers])
-    done = replace(
-        ahead.adding(layers, faults),
-        parameters={**ahead.parameters, **{step.name: settings for step, settings in steps}},
-        streamed={STREAMED: partial(_parts, journal, numbers)},
+    merged = replace(
+        before_chunks.adding(layers, faults),
+        parameters={
+            **before_chunks.parameters,
+            **{step.name: settings for step, settings in steps},
+        },
+        streamed={STREAMED: partial(_chunk_layers, journal, numbers)},
     )
-    return in_chunks(done, steps)
+    return with_chunked_runs(merged, steps)
 
 
-def _parts(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
-    """The streamed layer, part by part."""
+def _chunk_layers(journal: Journal, numbers: Sequence[int]) -> Iterator[pd.DataFrame]:
+    """Iterate over the streamed layer, chunk by chunk."""
     return (journal.layer(k, STREAMED) for k in numbers)
 
 
-def _limited(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
-    """Of a large job the slow products show the most urgent lines, unless told otherwise."""
+def _with_line_limits(steps: Sequence[PlannedStep], result: Result) -> Sequence[PlannedStep]:
+    """Limit slow products of a large job to its top lines, unless their parameters are given."""
     if len(result.job.routes) <= CHUNK_LINES:
         return steps
-    most = [{n: k for n, k in _URGENT.items() if s.settings.get(n, k) is None} for s in steps]
+    most = [
+        {n: k for n, k in _TOP_LINE_LIMITS.items() if s.settings.get(n, k) is None} for s in steps
+    ]
     return [PlannedStep(s.step, s.settings | k) for s, k in zip(steps, most, strict=True)]
 
 
@@ -324,12 +333,12 @@ def run_step(
     schema: str = "leakgeo",
     units: str = "si",
     language: str = "en",
-    tell: Listener = nobody,
+    tell: Listener = ignore,
     **given: object,
 ) -> Result:
-    """Run one step, with those it needs before it, and write its layers.
+    """Run one step and the steps that it needs, and write its layers.
 
-    Parameters are those of `run`, and the step's own.
+    Parameters are those of `run` and those of the step.
     """
     folder = Path(out)
     own = {p.name for p in step.parameters}
@@ -339,23 +348,25 @@ def run_step(
     UNITS.check(units)
     LANGUAGE.check(language)
     if step.takes_results and is_result(source):
-        with alone(folder), listening(tell):
+        with exclusive(folder), progress_to(tell):
             return step(read_result(source, lines or None), **given)
-    with alone(folder), listening(tell):
+    with exclusive(folder), progress_to(tell):
         check_folder(folder, overwrite=overwrite)
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            result = _published(step(Result(job), **_into(staging, given)), staging)
+            result = _with_output_folder(
+                step(Result(job), **_with_staging_folder(staging, given)), staging
+            )
             write_files(result, staging, units=units, language=language)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
     return result
 
 
-def _planned(given: Mapping[str, object]) -> list[PlannedStep]:
-    """Give each step its own parameters, checked before anything is read or written."""
+def _planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
+    """Return the steps with their validated settings; nothing has been read or written yet."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}
     if unknown := sorted(set(given) - known):

@@ -1,4 +1,4 @@
-"""A job cut into chunks of lines, each with what lies around it; a small one is one chunk."""
+"""Divide a job into chunks of lines with their surroundings; a small job is one chunk."""
 
 from __future__ import annotations
 
@@ -24,25 +24,25 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Ints
     from leakgeo.job.model import Job
 
-# Routes so near are taken along, so that an end meets what it meets in the whole job.
+# Routes within this distance are included, so that ends meet the same lines as in the whole job.
 NEAR_M = 30.0
-# Utilities, fittings and records further off than this make no difference to a line.
+# Utilities, fittings and records farther away than this have no effect on a line.
 AROUND_M = 150.0
 _AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
 
 
 @dataclass(frozen=True, eq=False)
 class Chunk:
-    """Some lines of a job as a job of their own.
+    """Some lines of a job, as a separate job.
 
     Parameters
     ----------
     number : int
         From 0.
     job : Job
-        With the lines around as lines that were not asked for.
+        The chunk's own lines, and their neighbours as lines that are not selected.
     rows : ndarray of int, shape (n,)
-        Of each reading of `job`, its row in the whole job; -1 for those of lines around.
+        Row of each reading in the whole job; -1 for readings of neighbours.
     """
 
     number: int
@@ -51,13 +51,13 @@ class Chunk:
 
 
 @dataclass(frozen=True)
-class Errors:
-    """What readings are named and routes are joined by, where data give nothing else.
+class DefaultErrors:
+    """Errors that are assumed where the data state none.
 
     Parameters
     ----------
     route_sd_m, reading_sd_m, tape_sd_m, join_gap_m : float
-        As the steps take them.
+        Parameters of the steps, in metres.
     """
 
     route_sd_m: float
@@ -66,10 +66,10 @@ class Errors:
     join_gap_m: float
 
 
-def settled(job: Job, errors: Errors) -> Job:
-    """Name the line of every reading that names none, while all routes are at hand.
+def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
+    """Assign every reading without line_id to a line by position, among all routes.
 
-    Those that can't be told are given their reason, and told as faults.
+    Readings that can't be assigned get a reason, and are reported as faults.
     """
     job = replace(job, latest_day=latest_day(job))
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
@@ -93,31 +93,31 @@ def settled(job: Job, errors: Errors) -> Job:
 
 
 @dataclass(frozen=True, eq=False)
-class Cut:
-    """A job, and how it falls into chunks of lines, in the order of the routes.
+class ChunkPlan:
+    """A job and its division into chunks of lines, in the order of the routes.
 
     Parameters
     ----------
     job : Job
-        Every good reading names its line, unless the job is one chunk.
+        Every good reading has a line_id, unless the job is one chunk.
     size : int
-        Lines a chunk.
-    errors : Errors
+        Lines per chunk.
+    errors : DefaultErrors
     """
 
     job: Job
     size: int
-    errors: Errors
+    errors: DefaultErrors
 
     @classmethod
-    def of(cls, job: Job, size: int, errors: Errors) -> Cut:
-        """Look at a job; where it is to be cut, the lines of its readings are settled first."""
+    def of(cls, job: Job, size: int, errors: DefaultErrors) -> ChunkPlan:
+        """Plan the chunks of a job; of several chunks, first assign readings to lines."""
         whole = cls(job, size, errors)
-        return whole if whole.one_chunk else cls(settled(job, errors), size, errors)
+        return whole if whole.one_chunk else cls(with_assigned_lines(job, errors), size, errors)
 
     @property
     def one_chunk(self) -> bool:
-        """Whether the job is small enough to be one chunk: then it is not cut."""
+        """Whether the job is small enough for one chunk."""
         return len(self.job.routes) <= self.size
 
     @property
@@ -126,32 +126,32 @@ class Cut:
         return range(1 if self.one_chunk else max(-(-len(self._rows) // self.size), 1))
 
     def chunk(self, number: int) -> Chunk:
-        """Cut one chunk out; the first has all that belongs to no line as well."""
+        """Return one chunk; the first also has the readings that belong to no line."""
         if self.one_chunk:
             return Chunk(0, self.job, np.arange(len(self.job.readings)))
         own = np.zeros(len(self.job.routes), dtype=bool)
         own[self._rows[number * self.size : (number + 1) * self.size]] = True
-        around = _around(self.job, own, self._pairs, self._tree)
+        around = _neighbours(self.job, own, self._pairs, self._tree)
         if number == 0:
-            # Readings of lines that were not selected are placed once, as in one go.
-            around |= ~asked(self.job)
+            # Readings of lines that are not selected are placed once, with the first chunk.
+            around |= ~is_selected(self.job)
         return _chunk(self.job, number, own, around, self._lines)
 
     @cached_property
     def _rows(self) -> Ints:
-        """Rows of the routes that were asked for."""
-        return np.flatnonzero(asked(self.job))
+        """Rows of the selected routes."""
+        return np.flatnonzero(is_selected(self.job))
 
     @cached_property
     def _lines(self) -> Ints:
-        """Row of the route of each reading; -1 where it has none."""
+        """Row of the route of each reading; -1 if it has none."""
         names = self.job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
-        where = names.set_index("line_id")["index"]
-        return self.job.readings["line_id"].map(where).fillna(-1).to_numpy(dtype=np.int64)
+        row_of = names.set_index("line_id")["index"]
+        return self.job.readings["line_id"].map(row_of).fillna(-1).to_numpy(dtype=np.int64)
 
     @cached_property
     def _pairs(self) -> tuple[Ints, Ints]:
-        """Rows of routes that meet, both ways."""
+        """Rows of each two routes that meet, in both orders."""
         lines = lines_of(self.job, self.errors.route_sd_m)
         met = junctions_of(lines, floor_m=self.errors.join_gap_m)
         names = self.job.routes["line_id"].to_numpy(dtype=object)
@@ -162,17 +162,17 @@ class Cut:
 
     @cached_property
     def _tree(self) -> shapely.STRtree:
-        """Of all routes."""
+        """Spatial index of all routes."""
         return shapely.STRtree(self.job.routes.geometry.to_numpy())
 
 
-def asked(job: Job) -> Bools:
-    """Tell which routes of a job were asked for, good or not."""
+def is_selected(job: Job) -> Bools:
+    """Return whether each route of a job is selected, good or not."""
     return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_SELECTED)
 
 
-def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
-    """Lines that join, those that join these, and all that are near."""
+def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+    """Return whether each route joins a line of the chunk, joins such a route, or is near one."""
     within = own.copy()
     for _ in range(2):
         within[pairs[1][within[pairs[0]]]] = True
@@ -184,24 +184,22 @@ def _around(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtre
 
 def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chunk:
     routes = job.routes[own | around].copy()
-    beside = around[own | around]
-    routes["reason"] = _not_selected(routes["reason"], beside)
+    routes["reason"] = _not_selected(routes["reason"], around[own | around])
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
-    # What belongs to no line, or to one that was not asked for, is accounted for once.
-    elsewhere = ~asked(job)[line]
+    # Readings of no line, or of one that is not selected, are counted in the first chunk only.
     if number == 0:
-        of_own |= (line < 0) | elsewhere
+        of_own |= (line < 0) | ~is_selected(job)[line]
     taken = of_own | of_around
     readings = job.readings[taken].reset_index(drop=True)
     readings["reason"] = _not_selected(readings["reason"], ~of_own[taken])
     rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
-    bare = replace(job, faults=(), counts={"readings": len(readings)})
-    part = replace(bare, routes=routes.reset_index(drop=True), readings=readings)
-    return Chunk(number, _with_near(part), rows)
+    part = replace(job, faults=(), counts={"readings": len(readings)})
+    part = replace(part, routes=routes.reset_index(drop=True), readings=readings)
+    return Chunk(number, _with_surroundings(part), rows)
 
 
-def _with_near(job: Job) -> Job:
-    """Of the other layers keep what lies around the routes, and what has no place."""
+def _with_surroundings(job: Job) -> Job:
+    """Keep the features of other layers near the routes, and those without geometry."""
     shapes = job.routes.geometry.to_numpy()
     tree = shapely.STRtree(shapes[~shapely.is_missing(shapes)])
     for name in _AROUND:
@@ -216,5 +214,5 @@ def _with_near(job: Job) -> Job:
 
 
 def _not_selected(reason: pd.Series[Any], rows: Bools) -> pd.Series[Any]:
-    """Give good rows that reason."""
+    """Return reasons with NOT_SELECTED for those of the rows that are good."""
     return reason.mask(rows & reason.isna().to_numpy(), NOT_SELECTED)

@@ -1,4 +1,4 @@
-"""Who works chunks off: this process, processes of this machine, or the workers of a cluster."""
+"""Executors of chunks: this process, processes of this machine, or the workers of a cluster."""
 
 from __future__ import annotations
 
@@ -17,158 +17,172 @@ from leakgeo.errors import JobError, LeakgeoError, ParameterError
 from leakgeo.job.read import read_job
 from leakgeo.job.sources import is_database
 from leakgeo.options import of_checks
-from leakgeo.progress import listening, nobody
-from leakgeo.runner.chunks import Cut
+from leakgeo.progress import ignore, progress_to
+from leakgeo.runner.chunks import ChunkPlan
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
-    from leakgeo.runner.chunks import Chunk, Errors
+    from leakgeo.runner.chunks import Chunk, DefaultErrors
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.task import ChunkResult, Task
 
-# A worker that dies is given so many more goes; on a cluster the scheduler gives them.
-_MORE_GOES = 2
-# How long a scheduler may take to answer.
-_PATIENCE = "10s"
+# Retries of a chunk whose worker died; on a cluster the scheduler repeats it.
+_MAX_RETRIES = 2
+# Time limit of the connection to a scheduler.
+_TIMEOUT = "10s"
 
 
-def _untold() -> None:
-    """Report no chunk."""
+def _ignore() -> None:
+    """Do nothing after a chunk."""
 
 
 class Executor(Protocol):
-    """Works chunks off, wherever it does, and keeps what the task makes of each."""
+    """Runs a task on chunks, and stores the results."""
 
-    def work_off(
-        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    def run_chunks(
+        self,
+        plan: ChunkPlan,
+        numbers: Iterable[int],
+        task: Task,
+        chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off.
+        """Run a task on chunks.
 
         Parameters
         ----------
-        cut : Cut
-            The job.
+        plan : ChunkPlan
+            The job and its chunks.
         numbers : iterable of int
-            Chunks to do.
+            Chunks to run.
         task : Task
-        told : callable
+        chunk_done : callable
             Called after each chunk.
         """
 
 
 @dataclass(frozen=True)
-class InProcess:
-    """One chunk after the other, in this process.
+class SameProcess:
+    """Runs one chunk after the other in this process.
 
     Parameters
     ----------
-    keep : callable
+    store : callable
         Called with the number of each chunk and its result.
     tell : callable
-        Called with how far the steps are; None where chunks are counted.
+        Called with the progress of the steps; None if progress is counted in chunks.
     """
 
-    keep: Callable[[int, ChunkResult], None]
+    store: Callable[[int, ChunkResult], None]
     tell: Listener | None = None
 
-    def work_off(
-        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    def run_chunks(
+        self,
+        plan: ChunkPlan,
+        numbers: Iterable[int],
+        task: Task,
+        chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off."""
-        with listening(self.tell or nobody):
+        """Run a task on chunks."""
+        with progress_to(self.tell or ignore):
             for number in numbers:
-                self.keep(number, task.done(cut.chunk(number), self.tell))
-                told()
+                self.store(number, task.run(plan.chunk(number), self.tell))
+                chunk_done()
 
 
 class Processes:
-    """Processes of this machine that keep what they made; one that dies is replaced.
+    """Runs chunks in processes of this machine; a process that dies is replaced.
 
     Parameters
     ----------
     journal : Journal
     count : int
-        How many.
+        Number of processes.
     """
 
     def __init__(self, journal: Journal, count: int) -> None:
         self.journal, self.count = journal, count
         self._waiting: dict[Future[None], tuple[Chunk, int]] = {}
 
-    def work_off(
-        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    def run_chunks(
+        self,
+        plan: ChunkPlan,
+        numbers: Iterable[int],
+        task: Task,
+        chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off, a few at a time.
+        """Run a task on chunks, a few at a time.
 
         Raises
         ------
         LeakgeoError
-            If a chunk was begun three times and its process died each time.
+            If the process of a chunk died three times.
         """
         self._task = task
-        self._pool = self._fresh()
+        self._pool = self._new_pool()
         others = set(multiprocessing.active_children())
         try:
             for number in numbers:
                 while len(self._waiting) > self.count:
-                    self._collect(told)
-                self._begin(cut.chunk(number), 0)
+                    self._collect(chunk_done)
+                self._submit(plan.chunk(number), 0)
             while self._waiting:
-                self._collect(told)
+                self._collect(chunk_done)
         except BaseException:
-            # Nobody waits for what is not wanted any more; what is kept is whole.
+            # Chunks in progress are dropped; the journal has complete chunks only.
             for child in set(multiprocessing.active_children()) - others:
                 child.terminate()
             raise
         finally:
             self._pool.shutdown(wait=False, cancel_futures=True)
 
-    def _fresh(self) -> ProcessPoolExecutor:
+    def _new_pool(self) -> ProcessPoolExecutor:
         spawned = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self.count, mp_context=spawned, initializer=_spare_the_collector)
+        return ProcessPoolExecutor(
+            self.count, mp_context=spawned, initializer=_tune_garbage_collector
+        )
 
-    def _begin(self, chunk: Chunk, gone: int) -> None:
+    def _submit(self, chunk: Chunk, failures: int) -> None:
         with _no_interrupt_for_children():
-            future = self._pool.submit(_kept, chunk, self._task, self.journal)
-        self._waiting[future] = chunk, gone
+            future = self._pool.submit(_run_and_store, chunk, self._task, self.journal)
+        self._waiting[future] = chunk, failures
 
-    def _collect(self, told: Callable[[], None]) -> None:
-        """Wait for some chunks; where a worker died, begin again with those that are lost."""
-        done, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
+    def _collect(self, chunk_done: Callable[[], None]) -> None:
+        """Wait for some chunks; if a process died, run the lost chunks again."""
+        finished, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
         lost = []
-        for future in done:
-            chunk, gone = self._waiting.pop(future)
+        for future in finished:
+            chunk, failures = self._waiting.pop(future)
             try:
                 future.result()
-                told()
+                chunk_done()
             except BrokenProcessPool as error:
-                if gone >= _MORE_GOES:
-                    raise _given_up(chunk) from error
-                lost.append((chunk, gone + 1))
+                if failures >= _MAX_RETRIES:
+                    raise _worker_died(chunk) from error
+                lost.append((chunk, failures + 1))
         if lost:
-            self._begin_again([*lost, *((c, gone + 1) for c, gone in self._waiting.values())])
+            self._restart([*lost, *((c, failures + 1) for c, failures in self._waiting.values())])
 
-    def _begin_again(self, lost: Sequence[tuple[Chunk, int]]) -> None:
+    def _restart(self, lost: Sequence[tuple[Chunk, int]]) -> None:
         self._waiting.clear()
         self._pool.shutdown(wait=False, cancel_futures=True)
-        self._pool = self._fresh()
-        for chunk, gone in lost:
+        self._pool = self._new_pool()
+        for chunk, failures in lost:
             if not self.journal.has(chunk.number):
-                self._begin(chunk, gone)
+                self._submit(chunk, failures)
 
 
-def _spare_the_collector() -> None:
-    """Modules stay, and a chunk leaves few cycles: the collector looks seldom, and not at them."""
+def _tune_garbage_collector() -> None:
+    """Exclude modules from garbage collection, and collect rarely: chunks leave few cycles."""
     gc.freeze()
     gc.set_threshold(100_000, 50, 50)
 
 
 @contextmanager
 def _no_interrupt_for_children() -> Iterator[None]:
-    """Let processes that begin now not hear an interrupt of the terminal: it is for this one."""
+    """Block SIGINT in processes started meanwhile; only this process handles an interrupt."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
@@ -179,28 +193,30 @@ def _no_interrupt_for_children() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _kept(chunk: Chunk, task: Task, journal: Journal) -> None:
-    """Work one chunk off in a process, and keep its result."""
-    journal.keep(chunk.number, task.done(chunk))
+def _run_and_store(chunk: Chunk, task: Task, journal: Journal) -> None:
+    """Run a task on one chunk, and store its result in the journal."""
+    journal.store(chunk.number, task.run(chunk))
 
 
-def _given_up(chunk: Chunk) -> LeakgeoError:
+def _worker_died(chunk: Chunk) -> LeakgeoError:
     return LeakgeoError(
-        f"The lines from {chunk.job.routes['line_id'].iloc[0]} on were given up: the process that "
-        "worked on them died three times, perhaps for want of memory."
+        f"The process for the lines from {chunk.job.routes['line_id'].iloc[0]} on died three "
+        "times: memory ran out, or the script that starts the run has no "
+        "`if __name__ == '__main__':` before it. Add that, or use fewer workers, and resume the "
+        "run."
     )
 
 
 @dataclass(frozen=True)
-class Where:
-    """Where the workers of a cluster find the job.
+class JobLocation:
+    """Address of a job for the workers of a cluster.
 
     Parameters
     ----------
     source, mapping : str
-        Address of the job, and of its mapping or None: shared storage, or a database.
+        Address of the job, and of its mapping or None, on shared storage or in a database.
     lines : tuple of str
-        Lines that were asked for; all where empty.
+        Selected lines; all if empty.
     """
 
     source: str
@@ -208,8 +224,10 @@ class Where:
     lines: tuple[str, ...]
 
     @classmethod
-    def of(cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]) -> Where:
-        """Give the addresses of a job and its mapping as workers may open them.
+    def of(
+        cls, source: JobSource, mapping: str | Path | None, lines: tuple[str, ...]
+    ) -> JobLocation:
+        """Return absolute addresses of a job and its mapping, which workers can open.
 
         Raises
         ------
@@ -218,8 +236,8 @@ class Where:
         """
         if not isinstance(source, (str, Path)):
             raise ParameterError.of(
-                "scheduler", "a job in memory can't be read by workers elsewhere. Write it to a "
-                "file that they reach.",
+                "scheduler", "workers of a cluster can't read a job in memory. Write the job to a "
+                "file that they can open.",
             )  # fmt: skip
         there = str(source) if is_database(source) else str(Path(source).resolve())
         return cls(there, None if mapping is None else str(Path(mapping).resolve()), lines)
@@ -227,50 +245,54 @@ class Where:
 
 @dataclass(frozen=True)
 class Dask:
-    """Workers of a Dask cluster, each reading the job for itself; what they send back is kept.
+    """Runs chunks on the workers of a Dask cluster; each worker reads the job itself.
 
     Parameters
     ----------
     journal : Journal
     address : str
-        Of the scheduler, such as ``tcp://10.0.0.5:8786``.
-    where : Where
+        Address of the scheduler, such as ``tcp://10.0.0.5:8786``.
+    location : JobLocation
     """
 
     journal: Journal
     address: str
-    where: Where
+    location: JobLocation
 
-    def work_off(
-        self, cut: Cut, numbers: Iterable[int], task: Task, told: Callable[[], None] = _untold
+    def run_chunks(
+        self,
+        plan: ChunkPlan,
+        numbers: Iterable[int],
+        task: Task,
+        chunk_done: Callable[[], None] = _ignore,
     ) -> None:
-        """Work chunks off.
+        """Run a task on chunks.
 
         Raises
         ------
         ParameterError
-            If no scheduler answers there.
+            If no scheduler answers at the address.
         JobError
-            If a worker reads another job than `cut` was made of.
+            If a worker reads other layers than those of `plan`.
         """
         distributed = _distributed()
         try:
-            client = distributed.Client(self.address, timeout=_PATIENCE, set_as_default=False)
+            client = distributed.Client(self.address, timeout=_TIMEOUT, set_as_default=False)
         except (OSError, ValueError) as error:
             raise ParameterError.of(
                 "scheduler", f"none answers at {self.address} ({error})."
             ) from error
-        same = self.where, self.journal.key["input"], cut.size, cut.errors
+        same = self.location, self.journal.key["input"], plan.size, plan.errors
         with client:
             sent = client.scatter(task, broadcast=True)
             futures = {
-                client.submit(_far, *same, n, sent, pure=False, retries=_MORE_GOES): n
+                client.submit(_run_on_worker, *same, n, sent, pure=False, retries=_MAX_RETRIES): n
                 for n in numbers
             }
             for future, files in distributed.as_completed(futures, client.loop, with_results=True):
                 self.journal.write(futures[future], files)
                 future.release()
-                told()
+                chunk_done()
 
 
 def _distributed() -> Any:
@@ -284,23 +306,25 @@ def _distributed() -> Any:
     return distributed
 
 
-def _far(
-    where: Where, digest: str, size: int, errors: Errors, number: int, task: Task
+def _run_on_worker(
+    location: JobLocation, digest: str, size: int, errors: DefaultErrors, number: int, task: Task
 ) -> dict[str, bytes]:
-    """Work one chunk off in a worker of a cluster; what comes back are the files of its result."""
-    return task.done(_cut(where, digest, size, errors).chunk(number)).files()
+    """Run a task on one chunk in a worker of a cluster, and return the files of its result."""
+    return task.run(_plan_on_worker(location, digest, size, errors).chunk(number)).files()
 
 
 @lru_cache(maxsize=2)
-def _cut(where: Where, digest: str, size: int, errors: Errors) -> Cut:
-    """The job as this worker reads it, cut; read once for all of its chunks."""
+def _plan_on_worker(
+    location: JobLocation, digest: str, size: int, errors: DefaultErrors
+) -> ChunkPlan:
+    """Read the job in a worker and plan its chunks; cached for all chunks of the worker."""
     job = read_job(
-        where.source, lines=where.lines or None, mapping=where.mapping,
+        location.source, lines=location.lines or None, mapping=location.mapping,
         **of_checks(asdict(errors)),
     )  # fmt: skip
     if job.layers_digest != digest:
         raise JobError(
-            f"A worker reads another job at {where.source} than the one who asks: the file or the "
-            "versions differ there. Let both see the same."
+            f"A worker read another job at {location.source} than this machine: the file or the "
+            "versions of packages differ. Give both the same file and versions."
         )
-    return Cut.of(job, size, errors)
+    return ChunkPlan.of(job, size, errors)

@@ -1,4 +1,4 @@
-"""Parts of a result on disk, one a chunk, and what they are parts of."""
+"""Journal of a run: the results of its chunks on disk, and the key of the run."""
 
 from __future__ import annotations
 
@@ -9,11 +9,11 @@ import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from leakgeo.arrow import unpacked
-from leakgeo.errors import OutputError, called
+from leakgeo.arrow import from_ipc
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
-from leakgeo.provenance import NO_MATTER, hashed
+from leakgeo.provenance import NEUTRAL_PARAMETERS, json_sha256
 from leakgeo.runner.task import FAULTS
 
 if TYPE_CHECKING:
@@ -28,27 +28,27 @@ FOLDER, _KEY = ".leakgeo-parts", "key.json"
 
 
 class Journal:
-    """Parts of one run, each whole or not there.
+    """Results of the chunks of one run; each is complete or missing.
 
     Parameters
     ----------
     out : pathlib.Path
         Folder of the results.
     key : mapping of str to str
-        What the parts depend on: digests of input, parameters and versions.
+        Digests of input, parameters and versions.
     """
 
     def __init__(self, out: Path, key: Mapping[str, str]) -> None:
         self.folder, self.key = out / FOLDER, dict(key)
 
     def begin(self, *, resume: bool) -> None:
-        """Make the folder; what is there of another run is refused if asked to resume, else goes.
+        """Create the folder; keep the chunks of a stopped run if it is resumed, else delete them.
 
         Raises
         ------
         OutputError
-            If the parts are of another input, other parameters or another version; or nothing can
-            be written.
+            If the stopped run had another input, other parameters or another version; or if the
+            folder can't be written.
         """
         if self.folder.exists() and resume:
             self._check()
@@ -59,7 +59,8 @@ class Journal:
             (self.folder / _KEY).write_text(json.dumps(self.key, indent=1), encoding="utf-8")
         except OSError as error:
             raise OutputError(
-                f"{self.folder}: nothing can be kept there ({error.strerror}). Make room."
+                f"{self.folder}: the folder can't be written ({error.strerror}). Free disk space, "
+                "or choose another folder."
             ) from error
 
     def _check(self) -> None:
@@ -71,90 +72,90 @@ class Journal:
         if changed:
             raise OutputError(
                 f"{self.folder.parent}: the run that stopped there had other "
-                f"{' and '.join(changed)}, so it can't be resumed. Run without resuming to begin "
-                "anew."
+                f"{' and '.join(changed)}, so it can't be resumed. Run without resuming to start "
+                "again."
             )
 
     def has(self, number: int) -> bool:
-        """Tell whether the part of a chunk is there."""
-        return self._part(number).is_dir()
+        """Return whether the journal has the result of a chunk."""
+        return self._chunk_folder(number).is_dir()
 
-    def _part(self, number: int) -> Path:
+    def _chunk_folder(self, number: int) -> Path:
         return self.folder / f"{number:06d}"
 
-    def keep(self, number: int, done: ChunkResult) -> None:
-        """Keep the result of a chunk; see `write`."""
-        self.write(number, done.files())
+    def store(self, number: int, result: ChunkResult) -> None:
+        """Store the result of a chunk; see `write`."""
+        self.write(number, result.files())
 
     def write(self, number: int, files: Mapping[str, bytes]) -> None:
-        """Write the files of a part beside its place, flush them, and move them there.
+        """Write the files of a chunk to a temporary folder, flush them, and rename the folder.
 
         Raises
         ------
         OutputError
-            If it can't be written: the disk is full, or the folder has gone.
+            If they can't be written: the disk is full, or the folder was deleted.
         """
         try:
             self._write(number, files)
         except OSError as error:
             raise OutputError(
-                f"{self.folder}: what was worked out can't be kept ({error.strerror or error}). "
-                f"Make room, and go on from there with {called('resume')}."
+                f"{self.folder}: the results can't be written ({error.strerror or error}). "
+                f"Free disk space, and continue the run with {parameter_label('resume')}."
             ) from error
 
     def _write(self, number: int, files: Mapping[str, bytes]) -> None:
-        beside = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
+        temporary = Path(tempfile.mkdtemp(prefix=".writing-", dir=self.folder))
         try:
             for name, content in files.items():
-                (beside / name).write_bytes(content)
-                _flush(beside / name)
-            beside.rename(self._part(number))
+                (temporary / name).write_bytes(content)
+                _flush(temporary / name)
+            temporary.rename(self._chunk_folder(number))
         finally:
-            shutil.rmtree(beside, ignore_errors=True)
+            shutil.rmtree(temporary, ignore_errors=True)
 
     def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
-        """Read one layer of a part, or what of it belongs to some lines."""
-        return unpacked((self._part(number) / f"{name}.arrow").read_bytes(), lines)
+        """Read one layer of a chunk, or its rows of some lines."""
+        return from_ipc((self._chunk_folder(number) / f"{name}.arrow").read_bytes(), lines)
 
     def names(self, number: int) -> list[str]:
-        """Names of the layers of a part."""
-        return sorted(path.stem for path in self._part(number).glob("*.arrow"))
+        """Return the names of the layers of a chunk."""
+        return sorted(path.stem for path in self._chunk_folder(number).glob("*.arrow"))
 
     def faults(self, number: int) -> Iterator[Fault]:
-        """Give the faults of a part."""
-        for row in json.loads((self._part(number) / FAULTS).read_text("utf-8")):
+        """Iterate over the faults of a chunk."""
+        for row in json.loads((self._chunk_folder(number) / FAULTS).read_text("utf-8")):
             yield Fault.from_dict(row)
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
-        """Take the parts away if all went well: the result is whole."""
+        """Delete the chunks unless an error was raised."""
         if kind is None:
             shutil.rmtree(self.folder, ignore_errors=True)
 
 
-def key_of(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
-    """What parts depend on: the input, the parameters, and the versions.
+def run_key(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int) -> dict[str, str]:
+    """Return the key of a run: digests of the input, the parameters, and the versions.
 
     Parameters
     ----------
     job : Job
     parameters : mapping
-        Of every step.
+        Parameters of every step.
     size : int
-        Lines a chunk.
+        Lines per chunk.
     """
-    from leakgeo.deliver.record import versions
+    from leakgeo.deliver.folder.record import versions
 
-    asked = {
-        step: {n: v for n, v in given.items() if n not in NO_MATTER}
+    settings = {
+        step: {n: v for n, v in given.items() if n not in NEUTRAL_PARAMETERS}
         for step, given in parameters.items()
     }
     return {
         "input": job.layers_digest or job_digest(job),
-        "parameters": hashed({"size": size, "steps": asked}),
-        "versions": hashed(versions()),
+        "parameters": json_sha256({"size": size, "steps": settings}),
+        "versions": json_sha256(versions()),
     }
 
 

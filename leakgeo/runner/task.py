@@ -1,4 +1,4 @@
-"""Steps with their settings, and what is done with each chunk, wherever it is done."""
+"""Steps with their settings, the task of running them on a chunk, and the chunk's result."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from leakgeo.arrow import packed
-from leakgeo.progress import Progress, report
-from leakgeo.runner.chunks import asked
+from leakgeo.arrow import to_ipc
+from leakgeo.progress import Progress, notify
+from leakgeo.runner.chunks import is_selected
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -23,24 +23,24 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.runner.chunks import Chunk
 
-# Row of a reading in the whole job.
+# Column with the row of a reading in the whole job.
 ROW = "row_in_job"
 FAULTS = "faults.json"
 
 
 class PlannedStep(NamedTuple):
-    """A step of a run, and the settings that it runs with, checked."""
+    """A step of a run, and its validated settings."""
 
     step: Step
     settings: dict[str, object]
 
-    def among_others(self) -> PlannedStep:
-        """As it runs where several chunks are worked off at once: one line at a time."""
+    def single_process(self) -> PlannedStep:
+        """Return the step with one worker, for running several chunks at once."""
         one = {"workers": 1} if "workers" in self.settings else {}
         return PlannedStep(self.step, self.settings | one)
 
-    def of_lines(self, there: set[str]) -> PlannedStep:
-        """As a chunk needs it: of the lines that settings name, those that the chunk has."""
+    def for_lines(self, there: set[str]) -> PlannedStep:
+        """Return the step with settings that name only lines of a chunk."""
         named = {p.name for p in self.step.parameters if p.names_lines}
         settings = {
             name: tuple(v for v in value if v in there) if name in named else value  # type: ignore[attr-defined]
@@ -49,26 +49,26 @@ class PlannedStep(NamedTuple):
         return PlannedStep(self.step, settings)
 
 
-def through(result: Result, steps: Iterable[PlannedStep], tell: Listener | None = None) -> Result:
-    """Take a result through steps, and report each as it begins where someone is to be told."""
+def run_steps(result: Result, steps: Iterable[PlannedStep], tell: Listener | None = None) -> Result:
+    """Run steps on a result; call `tell`, if given, with each step as it begins."""
     for step, settings in steps:
         if tell is not None:
-            report(Progress(step.name), tell)
+            notify(Progress(step.name), tell)
         result = step(result, **settings)
     return result
 
 
 @dataclass(frozen=True, eq=False)
 class ChunkResult:
-    """What the steps made of one chunk.
+    """Result of the steps on one chunk.
 
     Parameters
     ----------
     chunk : Chunk
     before : Result
-        What was there before the steps.
+        Result before the steps.
     result : Result
-        What was there after them, of the lines around as well.
+        Result after the steps, with neighbouring lines.
     """
 
     chunk: Chunk
@@ -77,24 +77,24 @@ class ChunkResult:
 
     @cached_property
     def layers(self) -> dict[str, pd.DataFrame]:
-        """Layers of the chunk's own lines; readings have their row in the whole job."""
+        """New layers, of the chunk's own lines; readings have their row in the whole job."""
         chunk, result = self.chunk, self.result
         layers = {n: layer for n, layer in result.layers.items() if n not in self.before.layers}
         placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
         layers["readings_on_route"] = placed[placed[ROW] >= 0]
-        own = set(chunk.job.routes.loc[asked(chunk.job), "line_id"])
-        return {n: _of_lines(layer, own) for n, layer in layers.items()}
+        own = set(chunk.job.routes.loc[is_selected(chunk.job), "line_id"])
+        return {n: _rows_of_lines(layer, own) for n, layer in layers.items()}
 
     @property
     def faults(self) -> tuple[Fault, ...]:
-        """What the steps found wrong."""
+        """Faults that the steps reported."""
         return self.result.faults[len(self.before.faults) :]
 
     def files(self) -> dict[str, bytes]:
-        """Contents of its files by their names: layers as Arrow, faults as JSON."""
-        told = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
-        layers = {f"{name}.arrow": packed(layer) for name, layer in self.layers.items()}
-        return {**layers, FAULTS: told.encode()}
+        """Return file contents by file name: layers as Arrow, faults as JSON."""
+        faults = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
+        layers = {f"{name}.arrow": to_ipc(layer) for name, layer in self.layers.items()}
+        return {**layers, FAULTS: faults.encode()}
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,29 +103,29 @@ class Task:
 
     Parameters
     ----------
-    bare : Result
-        What steps before made of the whole job; its own job is empty.
+    earlier : Result
+        Result of earlier steps on the whole job, with an empty job.
     steps : tuple of PlannedStep
     """
 
-    bare: Result
+    earlier: Result
     steps: tuple[PlannedStep, ...]
 
     @classmethod
-    def of(cls, ahead: Result, steps: Iterable[PlannedStep]) -> Task:
-        """Take it out of a result and the steps to come."""
-        return cls(replace(ahead, job=_without_layers(ahead.job)), tuple(steps))
+    def of(cls, before_chunks: Result, steps: Iterable[PlannedStep]) -> Task:
+        """Make a task of a result and the steps to run on it."""
+        return cls(replace(before_chunks, job=_without_layers(before_chunks.job)), tuple(steps))
 
-    def done(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
+    def run(self, chunk: Chunk, tell: Listener | None = None) -> ChunkResult:
         """Run the steps on one chunk."""
         there = set(chunk.job.routes["line_id"])
-        before = replace(self.bare, job=chunk.job)
-        steps = (one.of_lines(there) for one in self.steps)
-        return ChunkResult(chunk, before, through(before, steps, tell))
+        before = replace(self.earlier, job=chunk.job)
+        steps = (one.for_lines(there) for one in self.steps)
+        return ChunkResult(chunk, before, run_steps(before, steps, tell))
 
 
 def _without_layers(job: Job) -> Job:
-    """A job that goes to each process beside its chunk, which has layers of its own."""
+    """Return a job without rows, small enough to send to each process with the chunk."""
     return replace(
         job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,
         meter_tests=None, utilities=None, surfaces=None, history=None, dig_outcomes=None,
@@ -133,8 +133,8 @@ def _without_layers(job: Job) -> Job:
     )  # fmt: skip
 
 
-def _of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
-    """Rows of the chunk's own lines, and of none."""
+def _rows_of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
+    """Return the rows of the chunk's own lines, and those of no line."""
     if "line_id" not in layer or ROW in layer:
         return layer
     return layer[layer["line_id"].isin(own) | layer["line_id"].isna()]

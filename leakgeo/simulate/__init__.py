@@ -1,4 +1,4 @@
-"""Invented lines, leaks and surveys, to rehearse and test on; richer than any model fitted here."""
+"""Simulation of lines, leaks and surveys, for tests and training; richer than the fitted models."""
 
 from leakgeo.simulate.constants import Conditions, World
 from leakgeo.simulate.field import Recorded, simulate_field

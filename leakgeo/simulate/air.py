@@ -1,4 +1,4 @@
-"""Readings with compressed air off and on, at places of a simulated line."""
+"""Simulated readings with compressed air off and on."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from leakgeo.simulate.field import Recorded
     from leakgeo.simulate.spread import Floats
 
-# What air does to the level of a leak, in decibels: an assumption.
+# Increase of the level of a leak by air, in decibels: an assumption.
 AIR_GAIN_DB = (6.0, 12.0)
 PAIRS = 4
 
@@ -26,7 +26,7 @@ PAIRS = 4
 def air_readings(
     rng: np.random.Generator, field: Recorded, readings: gpd.GeoDataFrame
 ) -> gpd.GeoDataFrame:
-    """Repeat the loudest taped stop, four times with air off and four with it on, by turns.
+    """Simulate four pairs of readings with air off and on at the loudest taped stop.
 
     Parameters
     ----------
@@ -34,26 +34,26 @@ def air_readings(
     field : Recorded
         A line with a leak, read in whole decibels.
     readings : geopandas.GeoDataFrame
-        Its readings, in the contract's form.
+        Its readings, as in the data contract.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Further readings, of one walk of their own.
+        Additional readings, in a separate walk.
     """
     fine = np.flatnonzero(field.walk == field.walk.max())
     row = int(fine[np.argmax(field.level[fine])])
     louder_db = float(rng.uniform(*AIR_GAIN_DB))
     level = _levels(rng, field, field.true_chainage_m[row], louder_db)
     again = readings.iloc[[row] * level.size].reset_index(drop=True)
-    return _recorded(again, level, "air")
+    return _as_readings(again, level, "air")
 
 
 def air_test(
     rng: np.random.Generator, field: Recorded, readings: gpd.GeoDataFrame,
     places_m: Sequence[float], air_kpa: float,
 ) -> gpd.GeoDataFrame:  # fmt: skip
-    """Listen by turns with air off and on, four times each, at places of one's own choice.
+    """Simulate four pairs of readings with air off and on at each of several places.
 
     Parameters
     ----------
@@ -61,16 +61,16 @@ def air_test(
     field : Recorded
         A line that was taped and read in whole decibels, with or without a leak.
     readings : geopandas.GeoDataFrame
-        Its readings, in the contract's form.
+        Its readings, as in the data contract.
     places_m : sequence of float
         Chainages, such as that of the mark and of a control point.
     air_kpa : float
-        Pressure that the air is injected at.
+        Gauge pressure of the injected air.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Further readings, a walk for each place.
+        Additional readings, one walk for each place.
     """
     louder_db = float(rng.uniform(*AIR_GAIN_DB))
     parts = []
@@ -78,8 +78,8 @@ def air_test(
         level = _levels(rng, field, place, louder_db)
         nearest = int(np.argmin(np.abs(field.chainage_m - place)))
         again = readings.iloc[[nearest] * level.size].reset_index(drop=True)
-        told = _recorded(again, level, f"air{i}-")
-        parts.append(told.assign(chainage_m=place, air_kpa=np.where(_on(), air_kpa, np.nan)))
+        rows = _as_readings(again, level, f"air{i}-")
+        parts.append(rows.assign(chainage_m=place, air_kpa=np.where(_on(), air_kpa, np.nan)))
     return pd.concat(parts, ignore_index=True)
 
 
@@ -88,7 +88,7 @@ def _on() -> NDArray[np.bool_]:
 
 
 def _levels(rng: np.random.Generator, field: Recorded, stop_m: float, louder_db: float) -> Floats:
-    """Levels at one place behind the display, air off and on by turns."""
+    """Levels at one place before the display rounds them, air off and on in turn."""
     stop, leak = np.array([stop_m]), field.truth.leak_chainage_m
     quiet = 10 ** (field.truth.level_db(0, stop, None)[0] / 10)
     whole = quiet if leak is None else 10 ** (field.truth.level_db(0, stop, leak)[0] / 10)
@@ -98,8 +98,8 @@ def _levels(rng: np.random.Generator, field: Recorded, stop_m: float, louder_db:
     return np.asarray(10 * np.log10(power) + offset + noise)
 
 
-def _recorded(again: gpd.GeoDataFrame, level: Floats, name: str) -> gpd.GeoDataFrame:
-    """Write the levels down in rows of a reading at the place."""
+def _as_readings(again: gpd.GeoDataFrame, level: Floats, name: str) -> gpd.GeoDataFrame:
+    """Return readings with these levels, from repeated rows of a reading at the place."""
     line = str(again["line_id"].iloc[0])
     count = np.arange(1, level.size + 1)
     return again.assign(

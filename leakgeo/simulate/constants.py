@@ -1,8 +1,8 @@
-"""Every constant of the simulator, in one place, so that each can be varied.
+"""Constants of the simulator.
 
-All ranges are assumptions of ours unless a comment names a source: they span what seems plausible
-in the ground, and were not fitted to any locator. Ranges are drawn from uniformly unless the
-comment says otherwise. Levels are decibels on one arbitrary reference.
+All ranges are assumptions unless a comment names a source: they cover plausible values, and were
+not fitted to any locator. Values are drawn uniformly from a range unless a comment says otherwise.
+Levels are decibels with an arbitrary common reference.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ FILTER_WEIGHT_DB: Mapping[str, tuple[float, ...]] = MappingProxyType({
     "high": (-36.0, -24.0, -12.0, 0.0, 0.0, 0.0),
 })  # fmt: skip
 
-# Step in level that a surface makes, against soil, in decibels: assumptions.
+# Change of the level by the surface, relative to soil, in decibels: assumptions.
 SURFACE_STEP_DB: Mapping[str, float] = MappingProxyType({
     "concrete": 2.0, "asphalt": 1.0, "tile": 2.5, "paver": 0.0,
     "gravel": -2.0, "soil": 0.0, "grass": -3.0,
@@ -48,10 +48,10 @@ SURFACE_STEP_DB: Mapping[str, float] = MappingProxyType({
 
 @dataclass(frozen=True)
 class World:
-    """Ranges that the physics and the noise of a field are drawn from.
+    """Ranges of the physical constants and the noise of a simulated line.
 
-    Units are in the names: metres, decibels, kilopascals, millimetres, hertz. `scaled` varies one
-    of them.
+    Units are in the names: metres, decibels, kilopascals, millimetres, hertz. `scaled` changes one
+    range.
 
     Examples
     --------
@@ -69,7 +69,7 @@ class World:
     spectrum_rise_db_octave: Range = (1.0, 4.0)
     spectrum_fall_db_octave: Range = (3.0, 8.0)
     least_excess_db: Range = (6.0, 6.0)
-    # The ground: spreading is exact, attenuation grows with frequency to a power near one
+    # The ground: spreading is spherical, attenuation grows with frequency to a power near one
     # (constant Q, seismology textbooks); values at 500 Hz.
     soil_db_per_m: Range = (1.0, 5.0)
     soil_power: Range = (0.8, 1.2)
@@ -81,11 +81,11 @@ class World:
     pipe_power: Range = (0.5, 1.0)
     pipe_radiates_db: Range = (-22.0, -10.0)
     metal_reflects: Range = (0.1, 0.6)
-    # The surface: full width of the stretch of slab that sounds together, and its step in level.
+    # The surface: full width over which a slab spreads the sound, and its change of the level.
     slab_m: Range = (1.5, 3.0)
     soft_m: Range = (0.1, 0.3)
     surface_step_sd_db: Range = (1.5, 1.5)
-    # What else is heard.
+    # Ambient noise and other sources.
     floor_db: Range = (18.0, 32.0)
     floor_fall_db_octave: Range = (2.0, 6.0)
     other_excess_db: Range = (0.0, 10.0)
@@ -105,7 +105,7 @@ class World:
     sensor_offset_sd_db: Range = (3.0, 3.0)
     gain_change_db: Range = (3.0, 12.0)
     display_full_db: Range = (3.0, 9.0)
-    # Where the crew stood.
+    # Errors of positions.
     tape_sd_m: Range = (0.03, 0.1)
     stride_sd_m: Range = (0.02, 0.06)
     trace_sd_m: Range = (0.05, 0.3)
@@ -117,7 +117,7 @@ class World:
     depth_known_ratio_sd: Range = (0.15, 0.15)
 
     def scaled(self, name: str, factor: float) -> World:
-        """Give a copy with one range multiplied by `factor`.
+        """Return a copy with one range multiplied by `factor`.
 
         Raises
         ------
@@ -131,7 +131,7 @@ class World:
 
 @dataclass(frozen=True)
 class Conditions:
-    """What kind of fields to draw: shares of each condition, and how the crew walks.
+    """Conditions of simulated lines: share of each condition, and steps of the walks.
 
     Parameters
     ----------
@@ -140,25 +140,25 @@ class Conditions:
     length_m : (float, float)
         Range of the line's length.
     coarse_step_m, fine_step_m : float
-        Steps of the first walk and of the second around its loudest stop.
+        Steps of the first walk, and of the second walk around its loudest stop.
     fine_steps : (int, int)
-        Range of steps of the second walk on either side.
+        Range of the number of steps of the second walk to each side.
     leak_share, other_source_share, plastic_share, hard_surface_share : float
-        Share of lines with a leak, with another steady source, of plastic; of surface that is slab.
+        Share of lines with a leak, with another steady source, of plastic; share of hard surface.
     surface_change_share, curved_share : float
-        Share of lines whose surface changes, once or twice; whose route bends.
+        Share of lines whose surface changes once or twice; share of lines with bends.
     unknown_gain_share, known_gain_share : float
-        Share of lines with a gain changed between the walks, untold; and told.
+        Share of lines whose gain changes between the walks, not recorded; recorded.
     scale_share : float
-        Share of lines read on a linear 0 to 100 display instead of whole decibels.
+        Share of lines read from a linear display (0 to 100) instead of whole decibels.
     tape_share : float
-        Share of lines with taped positions; the rest are satellite fixes.
+        Share of lines with taped positions; the others have satellite fixes.
     depth_unknown_share, material_unknown_share : float
-        Share of lines whose record lacks depth; whose record lacks material.
+        Share of lines without depth on record; without material on record.
     bands : tuple of str
-        Filter bands listened to at every stop, of ``wide``, ``low``, ``high``.
+        Filter bands of the readings at each stop, from ``wide``, ``low``, ``high``.
     material, surface, fix_sd_m, leak_chainage_m : optional
-        Hold one of these fixed instead of drawing it.
+        Fixed value, not drawn.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Draw what is in the ground of a simulated line: cover, pipe, leak, other source, noise."""
+"""Random draw of the true state of a simulated line: ground, pipe, leak, other source, noise."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from leakgeo.simulate.constants import (
     draw,
 )
 from leakgeo.simulate.spread import SpreadTable, along_pipe, smear, through_soil
-from leakgeo.simulate.truth import Noise, Soil, Truth
+from leakgeo.simulate.truth import Ground, Noise, Truth
 
 if TYPE_CHECKING:
     from leakgeo.simulate.constants import Conditions, World
@@ -38,7 +38,7 @@ def draw_truth(
     rng : numpy.random.Generator
     conditions : Conditions
     sensor : str
-        Sensor of the contract, whose weighting of the bands the tables take in.
+        Code of the sensor; the tables include its weighting of the bands.
     length_m : float
         Length of the line.
 
@@ -66,7 +66,7 @@ def _sum_db(levels_db: Floats) -> float:
     return float(10 * np.log10(np.sum(10 ** (levels_db / 10))))
 
 
-def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float) -> Soil:
+def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float) -> Ground:
     c = conditions.constants
     plastic = rng.random() < conditions.plastic_share
     material = conditions.material or str(rng.choice(PLASTICS if plastic else METALS))
@@ -77,7 +77,7 @@ def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float
     slab = {s: draw(rng, c.slab_m if s in SLABS else c.soft_m) for s in SURFACES}
     step_sd = draw(rng, c.surface_step_sd_db)
     step = {s: SURFACE_STEP_DB[s] + step_sd * rng.standard_normal() for s in SURFACES}
-    return Soil(
+    return Ground(
         length_m=length,
         depth_m=draw(rng, c.depth_m),
         diameter_mm=float(rng.choice([20.0, 25.0, 32.0, 40.0, 50.0, 100.0])),
@@ -97,7 +97,7 @@ def _draw_ground(rng: np.random.Generator, conditions: Conditions, length: float
 def _draw_surfaces(
     rng: np.random.Generator, conditions: Conditions, length_m: float
 ) -> tuple[tuple[str, ...], Floats]:
-    """Draw the stretches of surface: neighbours differ."""
+    """Draw the stretches of surface; adjacent stretches differ."""
     if conditions.surface:
         return (conditions.surface,), np.empty(0)
     changes = int(rng.integers(1, 3)) if rng.random() < conditions.surface_change_share else 0
@@ -112,9 +112,9 @@ def _draw_surfaces(
 
 
 def _tables(
-    ground: Soil, source_db: Floats, weights: Floats, beside_m: float
+    ground: Ground, source_db: Floats, weights: Floats, beside_m: float
 ) -> tuple[SpreadTable, ...]:
-    """Tabulate power by distance for each row of weights; none of it goes by pipe from beside."""
+    """Tabulate power by distance, for each row of weights; without pipe for a source beside it."""
     reach = int(np.ceil(2 * ground.length_m / TABLE_STEP_M))
     x = TABLE_STEP_M * np.arange(-reach, reach + 1)
     soil = through_soil(
@@ -129,7 +129,7 @@ def _tables(
 
 
 def _spectrum(rng: np.random.Generator, c: World, pitch: float) -> Floats:
-    """Source spectrum: a peak, with straight slopes in decibels an octave; summing to 0 dB."""
+    """Draw a source spectrum: a peak with linear slopes in dB per octave, normalized to 0 dB."""
     peak = np.log2(draw(rng, c.spectrum_peak_hz) * pitch / 500.0)
     rise, fall = draw(rng, c.spectrum_rise_db_octave), draw(rng, c.spectrum_fall_db_octave)
     below = np.maximum(peak - _OCTAVES, 0.0)
@@ -139,9 +139,9 @@ def _spectrum(rng: np.random.Generator, c: World, pitch: float) -> Floats:
 
 
 def _draw_leak(
-    rng: np.random.Generator, conditions: Conditions, ground: Soil, weights: Floats, floor: Floats
+    rng: np.random.Generator, conditions: Conditions, ground: Ground, weights: Floats, floor: Floats
 ) -> tuple[float | None, tuple[SpreadTable, ...]]:
-    """Draw where the leak is and how loud; louder if need be, since a survey first heard it."""
+    """Draw place and level of the leak, raised to the least excess at which a survey hears it."""
     c = conditions.constants
     orifice = draw(rng, c.orifice_mm)
     size, press = orifice / 3.0, ground.pressure_kpa / 400.0
@@ -159,16 +159,16 @@ def _draw_leak(
     return (where if leaks else None), louder_tables
 
 
-def _excess_db(ground: Soil, table: SpreadTable, floor: float, where_m: float) -> float:
-    """Level right above a source over the ambient floor."""
+def _excess_db(ground: Ground, table: SpreadTable, floor: float, where_m: float) -> float:
+    """Level directly above a source, relative to the ambient floor."""
     row = int(ground.stretch(np.asarray(where_m)))
     return float(10 * np.log10((table.soil[row, 0] + table.pipe[row, 0]) / floor))
 
 
 def _draw_other(
-    rng: np.random.Generator, conditions: Conditions, ground: Soil, weights: Floats, floor: Floats
+    rng: np.random.Generator, conditions: Conditions, ground: Ground, weights: Floats, floor: Floats
 ) -> tuple[float | None, float, tuple[SpreadTable, ...] | None]:
-    """Draw another steady source, on the line or beside it, by its excess over the floor."""
+    """Draw another steady source, on the line or beside it, with its level above the floor."""
     c = conditions.constants
     present, on_line = rng.random() < conditions.other_source_share, rng.random() < 0.5
     where = ground.length_m * float(rng.random())

@@ -1,4 +1,4 @@
-"""Simulate one line with the survey on it."""
+"""Simulation of a line and a survey of it."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leakgeo.simulate.constants import Conditions, draw
 from leakgeo.simulate.draw_truth import draw_truth
-from leakgeo.simulate.listen import Sounds, listen
+from leakgeo.simulate.listen import HeardLevels, listen
 from leakgeo.simulate.noise import display
 from leakgeo.simulate.positions import Route, draw_fix_errors, draw_pipe, draw_trace
 from leakgeo.simulate.recorded import Recorded, Survey
@@ -29,23 +29,24 @@ def simulate_field(
     conditions: Conditions | None = None,
     pipe_xy: Floats | None = None,
 ) -> Recorded:
-    """Draw a line and a survey of the usual practice on it.
+    """Simulate a line and a survey with the usual practice.
 
-    A walk of coarse steps along the whole line, then fine steps around the loudest stop.
+    The first walk goes along the whole line in coarse steps, the second in fine steps around the
+    loudest stop.
 
     Parameters
     ----------
     rng : numpy.random.Generator
-        Source of all randomness: the same seed gives the same field.
+        Random generator; the same seed gives the same line.
     conditions : Conditions, optional
-        Shares, ranges and practice; defaults as `Conditions` says.
+        Shares, ranges and practice; the defaults of `Conditions` if None.
     pipe_xy : ndarray, shape (vertices, 2), optional
-        The true pipe, in a local plane in metres; drawn if not given.
+        The true pipe, in a local plane in metres; drawn if None.
 
     Returns
     -------
     Recorded
-        What the crew would hand in, and the truth beside it.
+        The record of the crew, and the truth.
 
     Examples
     --------
@@ -56,12 +57,12 @@ def simulate_field(
     conditions = conditions or Conditions()
     line = draw_line(rng, conditions, pipe_xy)
     heard = listen(rng, conditions, line.truth)
-    return record(rng, conditions, Walked(line.truth, line.route, heard, line.sensor))
+    return record(rng, conditions, WalkedLine(line.truth, line.route, heard, line.sensor))
 
 
 @dataclass(frozen=True)
 class Line:
-    """A line, and the sensor that it will be listened to with."""
+    """A line, and the sensor of its survey."""
 
     truth: Truth
     route: Route
@@ -71,7 +72,7 @@ class Line:
 def draw_line(
     rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats | None = None
 ) -> Line:
-    """Draw a line that nobody has listened to; parameters are those of `simulate_field`."""
+    """Draw a line without readings; for the parameters see `simulate_field`."""
     sensor = str(rng.choice(_SENSORS, p=(0.65, 0.25, 0.10)))
     pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
     route = draw_trace(rng, conditions, pipe)
@@ -79,21 +80,21 @@ def draw_line(
 
 
 @dataclass(frozen=True)
-class Walked:
-    """A line, and what was heard on it."""
+class WalkedLine:
+    """A line and the levels heard on it."""
 
     truth: Truth
     route: Route
-    heard: Sounds
+    heard: HeardLevels
     sensor: str
 
 
-def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> Recorded:
-    """Write down what was heard as the crew would."""
+def record(rng: np.random.Generator, conditions: Conditions, walked: WalkedLine) -> Recorded:
+    """Return the record of the heard levels as a crew writes it."""
     truth, route, heard = walked.truth, walked.route, walked.heard
     ground, bands = truth.ground, truth.bands
     taped = conditions.fix_sd_m is None and rng.random() < conditions.tape_share
-    level, unit, told_db, survey = _displayed(rng, conditions, heard)
+    level, unit, recorded_gain_db, survey = _displayed(rng, conditions, heard)
     places = _placed(rng, conditions, route, heard, taped)
     survey = replace(
         survey,
@@ -124,7 +125,7 @@ def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> 
         fix_sd_m=np.full(rows.size, places.claimed_fix_sd_m),
         level=level.ravel(),
         unit=unit,
-        gain_db=np.asarray(told_db)[heard.walk[rows]],
+        gain_db=np.asarray(recorded_gain_db)[heard.walk[rows]],
         band=np.tile(np.array(bands), heard.stop_m.size),
         surface=surfaces[rows],
         sensor=walked.sensor,
@@ -139,7 +140,7 @@ def record(rng: np.random.Generator, conditions: Conditions, walked: Walked) -> 
 def _leak_in(
     truth: Truth, route: Route, *, taped: bool
 ) -> tuple[float | None, NDArray[np.float64] | None]:
-    """Chainage of the leak as the crew measures it, and its true place."""
+    """Return the chainage of the leak as the crew measures it, and its true position."""
     leak = truth.leak_chainage_m
     if leak is None:
         return None, None
@@ -148,27 +149,27 @@ def _leak_in(
 
 
 def _order(walk: NDArray[np.intp]) -> NDArray[np.intp]:
-    """Count stops from 1 within each walk."""
+    """Number the stops from 1 within each walk."""
     return np.arange(walk.size) - np.searchsorted(walk, walk) + 1
 
 
 def _displayed(
-    rng: np.random.Generator, conditions: Conditions, heard: Sounds
+    rng: np.random.Generator, conditions: Conditions, heard: HeardLevels
 ) -> tuple[Floats, str, tuple[float, float], Survey]:
-    """Set the gain and read the display; tell the gain on the record, or don't."""
+    """Set the gain, read the display, and record the gain or not."""
     c = conditions.constants
     unit = "scale" if rng.random() < conditions.scale_share else "db"
     start = float(rng.choice([10.0, 15.0, 20.0, 25.0]))
     change = float(np.rint(draw(rng, c.gain_change_db))) * float(rng.choice([-1.0, 1.0]))
     kind = float(rng.random())
-    untold = kind < conditions.unknown_gain_share
-    told = not untold and kind < conditions.unknown_gain_share + conditions.known_gain_share
-    gain = (start, start + (change if untold or told else 0.0))
+    unrecorded = kind < conditions.unknown_gain_share
+    known = not unrecorded and kind < conditions.unknown_gain_share + conditions.known_gain_share
+    gain = (start, start + (change if unrecorded or known else 0.0))
     offset = draw(rng, c.sensor_offset_sd_db) * float(rng.standard_normal())
     level = heard.level_db + offset + np.asarray(gain)[heard.walk][:, None]
     full = float(level.max()) + draw(rng, c.display_full_db)
     shown = display(level, unit, full)
-    record = (np.nan, np.nan) if untold else gain
+    record = (np.nan, np.nan) if unrecorded else gain
     return (
         shown,
         unit,
@@ -189,7 +190,7 @@ def _displayed(
 
 @dataclass(frozen=True)
 class _Places:
-    """Positions on the record, a row a stop, and the true constants of their errors."""
+    """Recorded positions of the stops, and the true constants of their errors."""
 
     chainage_m: Floats
     claimed_sd_m: float
@@ -201,9 +202,9 @@ class _Places:
 
 
 def _placed(
-    rng: np.random.Generator, conditions: Conditions, route: Route, heard: Sounds, taped: bool
+    rng: np.random.Generator, conditions: Conditions, route: Route, heard: HeardLevels, taped: bool
 ) -> _Places:
-    """Tape the stops, or take satellite fixes of them."""
+    """Draw the recorded positions of the stops, taped or from satellite fixes."""
     c = conditions.constants
     drawn = float(rng.choice(c.fix_sd_m)) if conditions.fix_sd_m is None else conditions.fix_sd_m
     tape_sd, share = draw(rng, c.tape_sd_m), min(draw(rng, c.common_share), 1.0)

@@ -1,4 +1,4 @@
-"""Simulated lines as the layers of a job, with the truth kept apart."""
+"""Simulated lines as layers of a job, with the truth in a separate layer."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ SIMULATED = "Simulated: an invented place, invented leaks, invented readings."
 
 
 def local_plane(lon: float, lat: float) -> CRS:
-    """Give a plane in metres around a point, true to scale there (azimuthal equidistant).
+    """Return a CRS in metres around a point (azimuthal equidistant).
 
     Examples
     --------
@@ -41,25 +41,25 @@ def fields_to_layers(
     line_ids: Sequence[str] | None = None,
     origins_m: Floats | None = None,
 ) -> dict[str, gpd.GeoDataFrame]:
-    """Lay simulated lines out as the contract's layers.
+    """Return simulated lines as layers of the data contract.
 
     Parameters
     ----------
     fields : sequence of Recorded
     plane : pyproj.CRS, optional
-        CRS, in metres, of the plane that the fields lie in; by default one in Lake Michigan.
-    crs : pyproj.CRS or anything that it takes, optional
-        CRS of the layers; by default that of the plane.
+        CRS in metres of the coordinates of the fields; by default a plane in Lake Michigan.
+    crs : pyproj.CRS or anything that it accepts, optional
+        CRS of the returned layers; `plane` by default.
     line_ids : sequence of str, optional
-        Names of the lines; by default ``L-0001`` and on.
+        Names of the lines; ``L-0001``, ``L-0002`` ... by default.
     origins_m : ndarray, shape (lines, 2), optional
-        Shift of each line in the plane; by default a grid with 100 m between lines.
+        Offset of each line in the plane, in metres; a grid of 100 m by default.
 
     Returns
     -------
     dict of str to geopandas.GeoDataFrame
-        ``routes`` and ``readings`` as in the contract; ``truth``, a point a line: the leak, or no
-        geometry where there is none. The truth is no part of a job.
+        ``routes`` and ``readings`` as in the contract; ``truth`` with one row per line: the leak as
+        a point, or no geometry without a leak. It is not part of a job.
 
     Examples
     --------
@@ -121,7 +121,7 @@ def _truth(field: Recorded, name: str, origin: Floats) -> dict[str, object]:
 def _readings(
     fields: Sequence[Recorded], names: Sequence[str], origins: Floats, plane: CRS
 ) -> gpd.GeoDataFrame:
-    """Stack the readings of all lines, a walk of each sensor and band having its own name."""
+    """Concatenate the readings of all lines; each walk and band has its own ``walk_id``."""
     tables = [_of_line(f, n) for f, n in zip(fields, names, strict=True)]
     xy = np.concatenate([f.xy + o for f, o in zip(fields, origins, strict=True)])
     table = pd.concat(tables, ignore_index=True)

@@ -1,4 +1,4 @@
-"""What spoils a reading: the ground's coupling, bursts, bad contacts, the display."""
+"""Errors of readings: ground coupling, bursts, bad contacts, and the display."""
 
 from __future__ import annotations
 
@@ -16,12 +16,12 @@ DECIBEL_TOP = 99.0
 
 
 def coupling_correlation(apart_m: Floats, length_m: float) -> Floats:
-    """Correlation of the ground's coupling between two stops (Matern 3/2).
+    """Return the correlation of the ground coupling between two stops (Matern 3/2).
 
     Parameters
     ----------
     apart_m : ndarray
-        Distance between stops.
+        Distance between the stops.
     length_m : float
         Correlation length.
 
@@ -36,9 +36,9 @@ def coupling_correlation(apart_m: Floats, length_m: float) -> Floats:
 
 
 def coupling_from(unit: Floats, stop_m: Floats, noise: Noise) -> Floats:
-    """Correlate unit normals, shape (stops, bands), into the coupling at stops, in decibels.
+    """Return the coupling at stops, in decibels, from unit normals of shape (stops, bands).
 
-    The first rows depend on the first stops alone, so that later stops may be chosen by them.
+    The first rows depend on the first stops only, so that later stops may depend on them.
     """
     correlation = coupling_correlation(stop_m[:, None] - stop_m, noise.coupling_length_m)
     root = np.linalg.cholesky(correlation + 1e-9 * np.eye(stop_m.size))
@@ -59,13 +59,13 @@ def draw_outliers(
 ) -> tuple[Floats, NDArray[np.intp]]:
     """Draw bursts and bad contacts.
 
-    Bursts come and last as a two-state Markov chain in the order of listening, at the stationary
-    share and mean length that `noise` gives.
+    Bursts are a two-state Markov chain in the order of listening, with the stationary share and the
+    mean length in `noise`.
 
     Returns
     -------
     shift_db : ndarray, shape (stops, bands)
-        What they add to each reading.
+        Change of each reading, in decibels.
     kind : ndarray of int, shape (stops,)
         0 for none, 1 for a burst, -1 for a bad contact.
     """
@@ -78,7 +78,7 @@ def draw_outliers(
 
 
 def _chain(rng: np.random.Generator, n: int, share: float, lasts: float) -> NDArray[np.bool_]:
-    """Draw a two-state Markov chain by turns of geometric length."""
+    """Draw a two-state Markov chain with geometric durations."""
     stay, come = 1.0 - 1.0 / lasts, min(share / max(1.0 - share, 1e-9) / lasts, 1.0)
     u = rng.random(n)
     state, states = u[0] < share, np.zeros(n, dtype=bool)
@@ -89,15 +89,15 @@ def _chain(rng: np.random.Generator, n: int, share: float, lasts: float) -> NDAr
 
 
 def display(level_db: Floats, unit: str, full_db: float) -> Floats:
-    """Show levels as the instrument does: whole decibels, or 0 to 100 in linear amplitude.
+    """Return levels as displayed: whole decibels, or 0 to 100 in linear amplitude.
 
     Parameters
     ----------
     level_db : ndarray
-        Level behind the display.
+        Level before the display.
     unit : {"db", "scale"}
     full_db : float
-        Level that fills a linear display.
+        Level of full scale on a linear display.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The plan of the invented town: two streets, their mains, and a service to each house."""
+"""Plan of the simulated town: two streets, their mains, and a service line to each house."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ import numpy as np
 if TYPE_CHECKING:
     from leakgeo.simulate.spread import Floats
 
-LONGITUDE, LATITUDE = -87.3, 43.2  # Open water of Lake Michigan: nobody's street.
+LONGITUDE, LATITUDE = -87.3, 43.2  # Open water of Lake Michigan: no real street.
 TOWN_CRS = "EPSG:2289"  # NAD83 / Wisconsin South, US survey feet.
 
 
 @dataclass(frozen=True)
 class Street:
-    """A straight street: its name, where its middle starts, its heading, its length."""
+    """A straight street: name, prefix of line names, start, heading and length."""
 
     name: str
     prefix: str
@@ -25,7 +25,7 @@ class Street:
     length_m: float
 
     def at(self, along_m: Floats, across_m: Floats) -> Floats:
-        """Give points by distance along the street and across it (left is positive), (n, 2)."""
+        """Return points at distances along and across the street (left positive), shape (n, 2)."""
         turn = np.radians(self.heading_deg)
         ahead, left = (
             np.array([np.cos(turn), np.sin(turn)]),
@@ -39,7 +39,7 @@ class Street:
         return points
 
     def path(self, *along_across_m: tuple[float, float]) -> Floats:
-        """Give the points of a path of (along, across) pairs."""
+        """Return the points of a path of (along, across) pairs."""
         pairs = np.asarray(along_across_m, dtype=np.float64)
         turn = np.radians(self.heading_deg)
         axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
@@ -49,7 +49,7 @@ class Street:
 
 @dataclass(frozen=True)
 class Service:
-    """A line of the town: its name, address, material, conditions held fixed, and true course."""
+    """A line of the town: name, address, street, place along it, side, and true route."""
 
     line_id: str
     address: str
@@ -65,13 +65,13 @@ STURGEON = Street("Sturgeon Lane", "S", (58.0, 40.0), 104.0, 105.0)
 
 
 def lay_out(rng: np.random.Generator, lines: int) -> list[Service]:
-    """Lay the mains, then services left and right of each street until there are enough.
+    """Lay out the mains, then services to the left and right of each street.
 
     Parameters
     ----------
     rng : numpy.random.Generator
     lines : int
-        Services wanted.
+        Number of services.
     """
     heron = HERON.path((7, 2.2), (74, 2.2), (146, 2.7))
     sturgeon = STURGEON.path((-22, -1.9), (56, -2.0), (102, -1.9))
@@ -84,7 +84,7 @@ def lay_out(rng: np.random.Generator, lines: int) -> list[Service]:
 
 
 def _along(rng: np.random.Generator, street: Street, houses: int) -> list[Service]:
-    """Set houses in pairs, left and right; the service bends once on its way to the wall."""
+    """Place houses in pairs, left and right; each service bends once."""
     pairs = int(np.ceil(houses / 2))
     places = np.linspace(12.0, street.length_m - 8.0, max(pairs, 1))
     made = []

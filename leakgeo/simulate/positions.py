@@ -1,4 +1,4 @@
-"""Where the pipe, its trace and the stops truly are, and where the record says they are."""
+"""True and recorded positions of the pipe and of the stops."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Route:
-    """The true pipe and its trace on the record, in a local plane in metres.
+    """The true pipe and its recorded trace, in a local plane in metres.
 
     Parameters
     ----------
     true_xy, trace_xy : ndarray, shape (vertices, 2)
         Vertices of the pipe, and of its trace.
     trace_sd_m : float
-        Standard deviation of the trace, each axis.
+        Standard deviation of the trace on each axis.
     """
 
     true_xy: Floats
@@ -37,17 +37,17 @@ class Route:
         return float(np.hypot(*np.diff(self.true_xy, axis=0).T).sum())
 
     def true_points(self, chainage_m: Floats) -> Floats:
-        """Give the points of the true pipe at chainages, shape (n, 2)."""
+        """Return points of the true pipe at chainages, shape (n, 2)."""
         return points_along(self.true_xy, chainage_m)
 
     def chainage_on_trace(self, xy: Floats) -> Floats:
-        """Chainage on the trace of the point of it that is nearest to each of `xy`."""
+        """Return the chainage on the trace of the point nearest to each of `xy`."""
         line = shapely.linestrings(self.trace_xy)
         return np.asarray(shapely.line_locate_point(line, shapely.points(xy)), dtype=np.float64)
 
 
 def points_along(xy: Floats, chainage_m: Floats) -> Floats:
-    """Give the points at chainages along vertices, shape (n, 2); the ends hold beyond them.
+    """Return points at chainages along a polyline, shape (n, 2), clipped to its ends.
 
     Examples
     --------
@@ -59,7 +59,7 @@ def points_along(xy: Floats, chainage_m: Floats) -> Floats:
 
 
 def draw_pipe(rng: np.random.Generator, conditions: Conditions) -> Floats:
-    """Draw the vertices of a straight or gently bent pipe that starts at the origin."""
+    """Draw the vertices of a straight or slightly bent pipe that starts at the origin."""
     length_m = draw(rng, conditions.length_m)
     bends = int(rng.integers(1, 4)) if rng.random() < conditions.curved_share else 0
     turns = np.concatenate([[rng.uniform(0, 2 * np.pi)], rng.normal(0, np.radians(15), bends)])
@@ -69,7 +69,7 @@ def draw_pipe(rng: np.random.Generator, conditions: Conditions) -> Floats:
 
 
 def draw_trace(rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats) -> Route:
-    """Trace a pipe with error: shifted as a whole, and at each vertex."""
+    """Draw the trace of a pipe, with a common error and an error of each vertex."""
     sd = draw(rng, conditions.constants.trace_sd_m)
     shift = rng.standard_normal(2) + rng.standard_normal(pipe_xy.shape)
     return Route(pipe_xy, pipe_xy + sd / np.sqrt(2) * shift, sd)
@@ -78,9 +78,9 @@ def draw_trace(rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats
 def draw_fix_errors(
     rng: np.random.Generator, walk: np.ndarray, sd_m: float, common_share: float, memory: float
 ) -> Floats:
-    """Draw the errors of satellite fixes: part drifts slowly through a walk, part is independent.
+    """Draw the errors of satellite fixes: a slow drift within a walk, and an independent part.
 
-    The drifting part is a stationary first-order autoregression, with its own start in each walk
+    The drift is a stationary first-order autoregression, independent between walks
     (correlation ``exp(-1 / memory)`` from one stop to the next); an assumption.
 
     Parameters
@@ -89,11 +89,11 @@ def draw_fix_errors(
     walk : ndarray of int, shape (n,)
         Walk of each stop, in the order of listening.
     sd_m : float
-        Standard deviation of the whole, each axis.
+        Standard deviation of the total error on each axis.
     common_share : float
-        Share of the variance that drifts, 0 to 1.
+        Share of the drift in the variance, 0 to 1.
     memory : float
-        Stops over which the drift is remembered.
+        Correlation length of the drift, in stops.
 
     Returns
     -------
@@ -109,7 +109,7 @@ def draw_fix_errors(
 
 
 def fix_correlation(walk: np.ndarray, memory: float) -> Floats:
-    """Correlation of the drifting part between stops, shape (n, n)."""
+    """Return the correlation of the drift between stops, shape (n, n)."""
     order = np.arange(walk.size)
     fading = np.exp(-np.abs(order[:, None] - order) / memory)
     correlation: Floats = np.where(walk[:, None] == walk, fading, 0.0)

@@ -1,4 +1,4 @@
-"""What the crew would hand in for a simulated line, and the hidden truth beside it."""
+"""The record of a survey of a simulated line, with the truth."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Survey:
-    """True circumstances of the survey: the instrument, and errors of position.
+    """True constants of a survey: the instrument, and errors of positions.
 
     Parameters
     ----------
@@ -24,15 +24,15 @@ class Survey:
     sensor_offset_db : float
         Offset of the sensor.
     full_db : float
-        Level that fills a linear display.
+        Level of full scale on a linear display.
     position_sd_m : float
         True standard deviation of a chainage (tape) or of each axis of a fix (satellite).
     common_share, common_readings : float
-        Share of a fix's variance that drifts with the walk, and over how many stops.
+        Share of the drift in the variance of a fix, and its correlation length in stops.
     step_m : tuple of float
         Step of each walk.
     stride_sd_m : float
-        Standard deviation of a stop about its even step.
+        Standard deviation of a stop about its regular place.
     outlier : ndarray of int, shape (stops,)
         1 for a burst, -1 for a bad contact, 0 for neither.
     """
@@ -50,41 +50,41 @@ class Survey:
 
 @dataclass(frozen=True)
 class Recorded:
-    """A line, its record, the readings (arrays of one length, a row a reading), and the truth.
+    """A simulated line: its record, its readings (arrays with one row per reading), and the truth.
 
     Parameters
     ----------
     material, depth_m, position_sd_m
-        What the record says: material or ``unknown``; cover or nan; 1-sigma of the trace.
+        On record: material or ``unknown``; cover or nan; 1-sigma of the trace.
     diameter_mm, pressure_kpa, length_m : float
     taped : bool
-        Whether stops were taped; otherwise they are satellite fixes.
+        Whether stops were taped; otherwise they have satellite fixes.
     trace_xy : ndarray, shape (vertices, 2)
         The trace, in a local plane in metres; chainage starts at its first vertex.
     stop : ndarray of int, shape (n,)
-        Stop of each reading; readings in several bands share one.
+        Stop of each reading; readings in several bands have the same stop.
     walk, seq : ndarray of int, shape (n,)
-        Walk, 0 the coarse and 1 the fine one; order within it.
+        Walk (0 coarse, 1 fine), and order within it.
     chainage_m, chainage_sd_m : ndarray, shape (n,)
-        Taped chainage or that of the fix's nearest point on the trace, with the claimed 1-sigma.
+        Taped chainage, or chainage of the point of the trace nearest to the fix; claimed 1-sigma.
     xy, fix_sd_m : ndarray, shape (n, 2) and (n,)
-        Satellite fix and its claimed 1-sigma (rough where stops were taped).
+        Satellite fix and its claimed 1-sigma (large where stops were taped).
     level : ndarray, shape (n,)
-        As displayed.
+        Displayed level.
     unit : str
         ``db`` or ``scale``.
     gain_db : ndarray, shape (n,)
-        Gain on the record, nan where untold.
+        Gain on record, nan where not recorded.
     band, surface : ndarray of str, shape (n,)
-        ``wide``, ``low`` or ``high``; surface underfoot.
+        Filter band (``wide``, ``low`` or ``high``); surface under the sensor.
     sensor : str
     true_chainage_m : ndarray, shape (n,)
-        Where the stops truly were, on the true pipe. Hidden from a locator.
+        True chainages of the stops. Hidden from a locator.
     leak_chainage_m : float or None
-        The leak's chainage in the frame that a mark is made in: the tape's, or the trace's.
-        Hidden from a locator.
+        Chainage of the leak in the reference of the mark: along the true pipe if taped, else along
+        the trace. Hidden from a locator.
     leak_xy : ndarray, shape (2,), or None
-        The leak's true place. Hidden from a locator.
+        True position of the leak. Hidden from a locator.
     truth, survey : Truth, Survey
         All true constants. Hidden from a locator.
     """

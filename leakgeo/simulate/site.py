@@ -1,4 +1,4 @@
-"""A simulated line to listen on wherever one likes, time and again: the ground stays the same."""
+"""A simulated line for repeated surveys with any stops."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakgeo.simulate.constants import Conditions, draw
-from leakgeo.simulate.field import Walked, draw_line, record
-from leakgeo.simulate.listen import Sounds
+from leakgeo.simulate.field import WalkedLine, draw_line, record
+from leakgeo.simulate.listen import HeardLevels
 from leakgeo.simulate.noise import coupling_from, draw_outliers, draw_shared
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from leakgeo.simulate.spread import Floats
     from leakgeo.simulate.truth import Truth
 
-# The coupling is drawn at such steps and read between them; it is smooth over a finger's breadth.
+# Step of the grid of coupling, in metres; the coupling is interpolated between grid points.
 GRID_M = 0.05
 _BY_READING = {
     "stop", "walk", "seq", "chainage_m", "chainage_sd_m", "xy", "fix_sd_m", "level", "gain_db",
@@ -29,10 +29,10 @@ _BY_READING = {
 
 @dataclass(frozen=True)
 class Site:
-    """A line with all that will spoil the readings on it, drawn before anyone listens.
+    """A line with the errors of its readings, all drawn in advance.
 
-    The ground's coupling belongs to the place: whoever listens there again hears the same. What a
-    reading has to itself (contact, bursts, stride, tape) belongs to the first, second ... reading.
+    The ground coupling depends on the place only, so that it is the same when a place is repeated.
+    The errors of a reading (contact, bursts, stride, tape) depend on its order: first, second ...
 
     Parameters
     ----------
@@ -43,14 +43,14 @@ class Site:
     coupling_db : ndarray, shape (g, bands)
         Coupling at every `GRID_M` along the line.
     error_db : ndarray, shape (most, bands)
-        What each reading has to itself, in order of listening.
+        Error of each reading, in the order of listening.
     outlier : ndarray of int, shape (most,)
-        As `draw_outliers` numbers them.
+        Kinds of outliers, as returned by `draw_outliers`.
     stride_m : ndarray, shape (most,)
-        How far each stop strays from where it was meant to be.
+        Difference of each stop from its intended place.
     stride_sd_m : float
     seed : int
-        Of the record: units, gains, errors of position.
+        Seed of the record: units, gains, errors of positions.
     """
 
     conditions: Conditions
@@ -65,39 +65,39 @@ class Site:
     seed: int
 
     def field(self, stop_m: Floats, walk: NDArray[np.intp]) -> Recorded:
-        """Listen at stops in the order given, and write down what was heard.
+        """Simulate readings at stops, in the given order.
 
-        More stops leave the record of the first as it was.
+        The readings at the first stops do not change when stops are added.
 
         Parameters
         ----------
         stop_m : ndarray, shape (n,)
-            Chainage on the true pipe where each stop is meant to be.
+            Intended chainage of each stop on the true pipe.
         walk : ndarray of int, shape (n,)
-            0 for stops of the first walk, then 1.
+            Walk of each stop: 0 for the first walk, then 1.
 
         Raises
         ------
         ValueError
-            If there are more stops than readings were drawn.
+            If there are more stops than errors were drawn.
         """
         n, most = len(stop_m), len(self.stride_m)
         if n > most:
-            raise ValueError(f"{n} stops, and readings were drawn for {most} only.")
-        # What is drawn for the record mustn't hang on how many stops there are as yet.
-        meant = np.append(stop_m, np.full(most - n, self._loudest_m()))
-        at = np.clip(meant + self.stride_m, 0.0, self.truth.ground.length_m)
+            raise ValueError(f"{n} stops given, but errors were drawn for {most} only.")
+        # Draws for the record must not depend on the number of stops so far.
+        intended = np.append(stop_m, np.full(most - n, self._loudest_m()))
+        at = np.clip(intended + self.stride_m, 0.0, self.truth.ground.length_m)
         walks = np.append(np.asarray(walk, dtype=np.intp), np.ones(most - n, dtype=np.intp))
-        heard = Sounds(at, walks, self._levels(at), self.outlier, self.stride_sd_m)
+        heard = HeardLevels(at, walks, self._levels(at), self.outlier, self.stride_sd_m)
         rng = np.random.default_rng(self.seed)
-        whole = record(rng, self.conditions, Walked(self.truth, self.route, heard, self.sensor))
+        whole = record(rng, self.conditions, WalkedLine(self.truth, self.route, heard, self.sensor))
         return _first(whole, n * len(self.truth.bands))
 
     def _levels(self, stop_m: Floats) -> Floats:
         return self._quiet_levels(stop_m) + self.error_db
 
     def _quiet_levels(self, stop_m: Floats) -> Floats:
-        """Levels without what a reading has to itself, shape (n, bands)."""
+        """Levels without the errors of readings, shape (n, bands)."""
         truth, grid = self.truth, _grid(len(self.coupling_db))
         levels: Floats = np.column_stack([
             truth.level_db(k, stop_m, truth.leak_chainage_m)
@@ -112,14 +112,14 @@ class Site:
 
 
 def draw_site(rng: np.random.Generator, conditions: Conditions, most: int = 160) -> Site:
-    """Draw a line, and all that will spoil up to `most` readings on it.
+    """Draw a line, and the errors of up to `most` readings.
 
     Parameters
     ----------
     rng : numpy.random.Generator
     conditions : Conditions
     most : int
-        Readings that can be taken.
+        Largest number of readings.
 
     Returns
     -------
@@ -159,7 +159,7 @@ def _grid(size: int) -> Floats:
 
 
 def _first(whole: Recorded, readings: int) -> Recorded:
-    """Give the record of the first readings."""
+    """Return the record of the first readings."""
     rows = {
         f.name: getattr(whole, f.name)[:readings] for f in fields(whole) if f.name in _BY_READING
     }
@@ -168,6 +168,6 @@ def _first(whole: Recorded, readings: int) -> Recorded:
 
 
 def _first_stops(whole: Recorded, stop: NDArray[np.intp]) -> Survey:
-    """Give the survey with the outliers of the stops that were made."""
+    """Return the survey with the outliers of the stops that were made."""
     stops = int(stop.max(initial=-1)) + 1
     return replace(whole.survey, outlier=whole.survey.outlier[:stops])

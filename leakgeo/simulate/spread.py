@@ -1,7 +1,7 @@
-"""How leak sound spreads, for the simulator: straight through soil, and along the pipe.
+"""Spreading of leak sound in the simulator: directly through the soil, and along the pipe.
 
-Power at the ground from a source of unit power at one metre. Everything depends on distance along
-the line alone, so it is tabulated once a line.
+Power at the ground surface from a source of unit power at one metre. It depends only on the
+distance along the line, and is tabulated once for each line.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 
 
 def through_soil(along_m: Floats, depth_m: float, soil_db_per_m: Floats) -> Floats:
-    """Power at the ground of a point source at depth, by distance along the line.
+    """Return the power at the ground from a buried point source, by distance along the line.
 
     Spherical spreading (power as 1/r^2, 6.02 dB a doubling; acoustics textbooks) and linear
     attenuation of the soil.
@@ -26,14 +26,14 @@ def through_soil(along_m: Floats, depth_m: float, soil_db_per_m: Floats) -> Floa
     along_m : ndarray, shape (n,)
         Horizontal distance from the source.
     depth_m : float
-        Slant distance straight above the source, greater than zero.
+        Distance from the source to the line on the ground, greater than zero.
     soil_db_per_m : ndarray, shape (bands,)
         Attenuation of the soil.
 
     Returns
     -------
     ndarray, shape (bands, n)
-        Power, 1 at one metre with no attenuation.
+        Power; 1 at one metre without attenuation.
 
     Examples
     --------
@@ -47,10 +47,10 @@ def through_soil(along_m: Floats, depth_m: float, soil_db_per_m: Floats) -> Floa
 
 
 def along_pipe(step_m: float, soil: Floats, pipe_db_per_m: Floats) -> Floats:
-    """Power at the ground radiated by the whole pipe, which a wave runs along, decaying.
+    """Return the power at the ground radiated by the whole pipe from a decaying wave in it.
 
-    Each metre of pipe radiates as a point source of the power that the wave has left there: the
-    convolution of the two-sided exponential with what one point gives (a line source is the
+    Each metre of pipe radiates as a point source with the power that the wave has left there: the
+    convolution of the two-sided exponential with the power of a point source (a line source is the
     integral of point sources; acoustics textbooks).
 
     Parameters
@@ -65,7 +65,7 @@ def along_pipe(step_m: float, soil: Floats, pipe_db_per_m: Floats) -> Floats:
     Returns
     -------
     ndarray, shape (bands, 2 n + 1)
-        Power by distance from the leak, for a pipe that radiates 1 a metre at the leak.
+        Power by distance from the leak, for a pipe that radiates 1 per metre at the leak.
     """
     n = soil.shape[1] // 2
     x = step_m * np.arange(-n, n + 1)
@@ -74,9 +74,9 @@ def along_pipe(step_m: float, soil: Floats, pipe_db_per_m: Floats) -> Floats:
 
 
 def smear(step_m: float, power: Floats, width_m: float) -> Floats:
-    """Spread power as a slab does, over a raised-cosine kernel of full width `width_m`.
+    """Smooth power as a slab does, with a raised-cosine kernel of full width `width_m`.
 
-    The shape and the width are assumptions; the total is kept.
+    Shape and width are assumptions; the total power is preserved.
 
     Parameters
     ----------
@@ -98,7 +98,7 @@ def smear(step_m: float, power: Floats, width_m: float) -> Floats:
 
 
 def _convolve(a: Floats, b: Floats) -> Floats:
-    """Convolve along the last axis and keep the middle, without negative rounding residue."""
+    """Convolve along the last axis, keep the middle, and remove negative rounding errors."""
     n = a.shape[-1]
     size = next_fast_len(2 * n - 1, real=True)
     full = irfft(rfft(a, size) * rfft(b, size), size)[..., n // 2 : n // 2 + n]
@@ -108,16 +108,16 @@ def _convolve(a: Floats, b: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class SpreadTable:
-    """Power by distance from a source, for each surface of a line, straight and by pipe.
+    """Power by distance from a source, for each surface of a line, through soil and by pipe.
 
     Parameters
     ----------
     step_m : float
         Step of the table, from distance zero.
     soil : ndarray, shape (surfaces, n)
-        Straight through soil.
+        Power directly through soil.
     pipe : ndarray, shape (surfaces, n)
-        By pipe, before reflections.
+        Power by pipe, without reflections.
     """
 
     step_m: float
@@ -125,7 +125,7 @@ class SpreadTable:
     pipe: Floats
 
     def at(self, table: Floats, surface: NDArray[np.intp], along_m: Floats) -> Floats:
-        """Read one of the two tables at distances, linearly between its steps.
+        """Interpolate one of the two tables linearly.
 
         Parameters
         ----------
@@ -134,7 +134,7 @@ class SpreadTable:
         surface : ndarray of int
             Row of the table, broadcast against `along_m`.
         along_m : ndarray
-            Distance, of either sign.
+            Distance, positive or negative.
         """
         steps = np.minimum(np.abs(along_m) / self.step_m, table.shape[1] - 1.001)
         low = steps.astype(np.intp)
@@ -146,10 +146,10 @@ class SpreadTable:
         self, surface: NDArray[np.intp], stop_m: Floats, source_m: Floats, length_m: float,
         reflects: float,
     ) -> Floats:  # fmt: skip
-        """Power at stops from a source, with the pipe's ends as mirrors.
+        """Return the power at stops from a source, with reflections at the ends of the pipe.
 
-        The ends throw back the share `reflects` of the power in the pipe: image sources, two
-        bounces deep (textbook method of images).
+        Each end reflects the share `reflects` of the power in the pipe: image sources up to two
+        reflections (textbook method of images).
 
         Parameters
         ----------
@@ -158,7 +158,7 @@ class SpreadTable:
         length_m : float
             Length of the line.
         reflects : float
-            Share of power that an end throws back, 0 to 1.
+            Share of the power that an end reflects, 0 to 1.
         """
         near = stop_m - source_m
         total = self.at(self.soil, surface, near) + self.at(self.pipe, surface, near)

@@ -1,4 +1,4 @@
-"""A small invented town with leaks, to rehearse a survey on: one job, written as a GeoPackage."""
+"""A small simulated town with leaks, for training: a job written as a GeoPackage."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from leakgeo.simulate.air import air_readings, air_test
 from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, World
 from leakgeo.simulate.field import simulate_field
 from leakgeo.simulate.job import fields_to_layers, local_plane
-from leakgeo.simulate.neighbours import (
+from leakgeo.simulate.plan import LATITUDE, LONGITUDE, TOWN_CRS, lay_out
+from leakgeo.simulate.surroundings import (
     draw_contacts,
     draw_history,
     draw_meter_tests,
     draw_utilities,
     surface_polygons,
 )
-from leakgeo.simulate.plan import LATITUDE, LONGITUDE, TOWN_CRS, lay_out
 from leakgeo.simulate.write import write_job
 
 if TYPE_CHECKING:
@@ -32,27 +32,27 @@ if TYPE_CHECKING:
     from leakgeo.simulate.plan import Service
 
 DEFAULT_SEED = 20
-# Air goes in at so much above the line's own pressure.
+# Pressure of the injected air above that of the line, in kilopascals.
 OVER_KPA = 50.0
 
 
 def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.DataFrame]:
-    """Draw the town: two mains and as many services, their readings, and all around them.
+    """Simulate the town: two mains and their services, with readings and all other layers.
 
-    Two faults are in it on purpose: a reading without position, and one far off.
+    Two readings are faulty on purpose: one has no position, and one is far from its line.
 
     Parameters
     ----------
     seed : int
         The same seed gives the same town.
     lines : int
-        Service lines, beside the two mains.
+        Number of service lines, in addition to the two mains.
 
     Returns
     -------
     dict of str to geopandas.GeoDataFrame or pandas.DataFrame
-        Every input layer of the contract but ``dig_outcomes`` (nobody has dug yet), in
-        ``EPSG:2289``; and ``truth``, which is no part of the job.
+        Input layers of the data contract in ``EPSG:2289``; and ``truth``, which is not part of the
+        job.
 
     Examples
     --------
@@ -85,7 +85,7 @@ def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.Dat
 
 
 def _field(rng: np.random.Generator, service: Service, index: int) -> Recorded:
-    """Survey a line; every sixth has no leak, mains are of ductile iron and PVC."""
+    """Simulate a line; every sixth has no leak, and the mains are of ductile iron and PVC."""
     conditions = Conditions(
         constants=World(fix_sd_m=(0.02, 0.5, 1.5), trace_sd_m=(0.03, 0.15)),
         leak_share=0.0 if index % 6 == 5 else 1.0,
@@ -116,9 +116,9 @@ def _with_air(
     services: Sequence[Service],
     fields: Sequence[Recorded],
 ) -> gpd.GeoDataFrame:
-    """Listen on two leaking services with compressed air off and on, after their walks.
+    """Add air tests on two leaking services, after their walks.
 
-    At the loudest stop, and at a control point at the end of the line that is farther off.
+    The places are the loudest stop, and a control point at the farther end of the line.
     """
     chosen = [
         i for i, f in enumerate(fields) if f.leaks and f.taped and f.unit == "db"
@@ -133,30 +133,32 @@ def _with_air(
         length = fields[i].length_m
         control = length - 0.5 if there < length / 2 else 0.5
         extra.append(mark.assign(air_kpa=np.where(mark["air"] == "on", injected, np.nan)))
-        apart = np.random.default_rng([i])  # What is drawn after stays as it was.
+        apart = np.random.default_rng(
+            [i]
+        )  # A separate generator, so that later draws do not change.
         extra.append(air_test(apart, fields[i], own, (control,), injected))
     return pd.concat([readings, *extra], ignore_index=True)
 
 
 def _with_faults(readings: gpd.GeoDataFrame, services: Sequence[Service]) -> gpd.GeoDataFrame:
-    """Spoil the job as crews do: a fix lost, a fix in the wrong place."""
+    """Make two readings faulty: one without a position, one at a wrong position."""
     if len(services) < 6:
         return readings
     untaped = np.flatnonzero(readings["chainage_m"].isna())
-    lost, astray = (untaped[3], untaped[-3]) if len(untaped) > 6 else (3, 40)
+    lost, misplaced = (untaped[3], untaped[-3]) if len(untaped) > 6 else (3, 40)
     shapes = readings.geometry.to_numpy().copy()
     shapes[lost] = None
-    shapes[astray] = shapely.transform(shapes[astray], lambda xy: xy + 640.0)
+    shapes[misplaced] = shapely.transform(shapes[misplaced], lambda xy: xy + 640.0)
     return readings.set_geometry(gpd.GeoSeries(shapes, crs=readings.crs))
 
 
 def write_town(path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16) -> None:
-    """Write the town as one job GeoPackage, without the truth.
+    """Write the town as a job GeoPackage, without the truth.
 
     Parameters
     ----------
     path : str or pathlib.Path
-        Its name ends in ``.gpkg``; a file that is there is replaced.
+        File with the extension ``.gpkg``; an existing file is replaced.
     seed, lines : int
         As in `simulate_town`.
 

@@ -1,4 +1,4 @@
-"""What is truly in the ground of a simulated line: drawn once, and never shown to a locator."""
+"""True state of a simulated line, hidden from a locator."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Soil:
+class Ground:
     """The line and its cover.
 
     Parameters
@@ -25,17 +25,17 @@ class Soil:
     surfaces : tuple of str
         Surface of each stretch, in order of chainage.
     surface_ends_m : ndarray, shape (stretches - 1,)
-        Chainage where each stretch but the last ends.
+        Chainage at which each stretch ends, except the last.
     surface_db : ndarray, shape (stretches,)
-        Step in level of each stretch.
+        Change of the level by the surface of each stretch.
     smear_m : ndarray, shape (stretches,)
-        Full width over which the surface of each stretch sounds together.
+        Full width over which the surface of each stretch spreads the sound.
     soil_db_per_m, pipe_db_per_m : ndarray, shape (bands,)
         Attenuation of the soil, decay along the pipe, in each octave band.
     pipe_radiates_db : float
-        Power that a metre of pipe radiates, against the leak itself.
+        Power radiated by a metre of pipe, relative to the leak itself.
     reflects : float
-        Share of the power in the pipe that an end throws back.
+        Share of the power in the pipe that an end reflects.
     """
 
     length_m: float
@@ -58,17 +58,17 @@ class Soil:
         return self.material in METALS
 
     def stretch(self, chainage_m: Floats) -> NDArray[np.intp]:
-        """Give the number of the stretch of surface that each chainage lies in."""
+        """Return the index of the stretch of surface at each chainage."""
         return np.searchsorted(self.surface_ends_m, chainage_m)
 
 
 @dataclass(frozen=True)
 class Noise:
-    """True constants of the noise of a line's readings, in decibels, metres, shares.
+    """True constants of the noise of readings, in decibels, metres and shares.
 
-    A reading gets a burst with `burst_share`, of 2 dB plus an exponential of mean `burst_db`,
-    lasting `burst_readings` readings on average; a bad contact takes off 2 dB plus an exponential
-    of mean `bad_contact_db`.
+    A share `burst_share` of the readings has a burst of 2 dB plus an exponential of mean
+    `burst_db`, over `burst_readings` readings on average. A bad contact reduces the level by 2 dB
+    plus an exponential of mean `bad_contact_db`.
     """
 
     coupling_sd_db: float
@@ -85,27 +85,27 @@ class Noise:
 
 @dataclass(frozen=True)
 class Truth:
-    """All that a simulated line hides.
+    """The true state of a simulated line.
 
     Parameters
     ----------
-    ground : Soil
+    ground : Ground
     noise : Noise
     leak_chainage_m : float or None
-        Chainage of the leak on the true pipe, None with no leak.
+        Chainage of the leak on the true pipe; None without a leak.
     other_chainage_m : float or None
-        Chainage of (or opposite) another steady source, None with none.
+        Chainage of another steady source, or of the point next to it; None without one.
     other_beside_m : float
-        Distance of the other source from the line, 0 for one on it.
+        Distance of the other source from the line; 0 for a source on it.
     bands : tuple of str
-        Filter bands listened in.
+        Filter bands of the readings.
     leak, other : tuple of SpreadTable or None
-        Power by distance, a table for each filter band, rows as the stretches of surface.
+        Power by distance, one table for each filter band, with a row for each stretch of surface.
     floor : ndarray, shape (filter bands,)
         Ambient power.
     """
 
-    ground: Soil
+    ground: Ground
     noise: Noise
     leak_chainage_m: float | None
     other_chainage_m: float | None
@@ -116,16 +116,16 @@ class Truth:
     floor: Floats
 
     def level_db(self, band: int, stop_m: Floats, leak_m: Floats | float | None) -> Floats:
-        """Level at the ground with no noise, before gain and sensor offset.
+        """Return the level at the ground without noise, before gain and sensor offset.
 
         Parameters
         ----------
         band : int
-            Which of `bands`.
+            Index in `bands`.
         stop_m : ndarray
             Chainage of the stops.
         leak_m : ndarray, float or None
-            Chainage of the leak, broadcast against `stop_m`; None for no leak.
+            Chainage of the leak, broadcast against `stop_m`; None without a leak.
 
         Returns
         -------

@@ -1,4 +1,4 @@
-"""Write a simulated job as a GeoPackage, the same bytes of content for the same seed."""
+"""Writing of a simulated job as a GeoPackage, byte-identical for the same seed."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 from pyproj import CRS
 
-from leakgeo.deliver.atomic import write_whole
+from leakgeo.deliver.folder.atomic import write_atomic
 from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
 from leakgeo.job.schema import drawn_layers, load_schemas
-from leakgeo.shared import gdal_options
+from leakgeo.process_settings import gdal_options
 from leakgeo.simulate.job import SIMULATED
 
 if TYPE_CHECKING:
@@ -20,39 +20,39 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-# GDAL stamps the layers with the time of writing: one date, for the same bytes.
+# GDAL writes the current time into layers; a fixed one keeps the bytes the same.
 STAMP = "2025-05-06T00:00:00.000Z"
 
 
 def write_job(layers: Mapping[str, pd.DataFrame], path: Path) -> None:
-    """Write layers in the contract's form into a new GeoPackage, each marked as simulated.
+    """Write layers of the data contract into a new GeoPackage, each marked as simulated.
 
     Parameters
     ----------
     layers : mapping of str to geopandas.GeoDataFrame or pandas.DataFrame
     path : pathlib.Path
-        Replaced whole if it is there.
+        Output file; an existing file is replaced.
 
     Raises
     ------
     OutputError
         If it can't be written.
     """
-    layers = _of_one_geometry(layers)
+    layers = _split_by_geometry(layers)
     order = drawn_layers()
     names = sorted(layers, key=lambda n: list(order).index(n) if n in order else len(order))
 
     def write(draft: Path) -> None:
-        draft.unlink()  # GDAL makes a GeoPackage, it does not fill an empty file.
+        draft.unlink()  # GDAL can't write into an empty file.
         for name in names:
             _append(draft, name, layers[name])
 
     with gdal_options({**UNFLUSHED, "OGR_CURRENT_DATE": STAMP}):
-        write_whole(path, write)
+        write_atomic(path, write)
 
 
-def _of_one_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Split layers of mixed geometry into those that a GIS draws."""
+def _split_by_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    """Split layers of mixed geometry types into layers that a GIS can draw."""
     split: dict[str, pd.DataFrame] = {}
     for name, layer in layers.items():
         schema = load_schemas("input").get(name)
@@ -66,7 +66,7 @@ def _of_one_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFra
 
 def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
     schema = drawn_layers().get(name)
-    crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # No matter for a table.
+    crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # Not used for a table.
     frame = shaped(layer, schema, crs)
     about = "" if schema is None else schema.description
     options = {"DESCRIPTION": f"{SIMULATED} {about}".strip()}
@@ -74,7 +74,7 @@ def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
 
 
 def _geometry_type(frame: pd.DataFrame) -> str | None:
-    """Name the type if all shapes share it; the general one if they don't."""
+    """Return the common geometry type, ``Unknown`` if there are several."""
     if not isinstance(frame, gpd.GeoDataFrame):
         return None
     kinds = frame.geometry.geom_type.dropna().unique()

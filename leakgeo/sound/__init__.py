@@ -1,1 +1,1 @@
-"""Levels that can be compared: decibel arithmetic, gain, sensors, surfaces, spreading."""
+"""Sound levels: decibel arithmetic, comparable levels, spreading, and the assumed constants."""

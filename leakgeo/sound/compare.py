@@ -1,4 +1,4 @@
-"""Levels that can be compared: display values to decibels, gain taken out, walks kept apart."""
+"""Comparable levels: display values in decibels, without gain, grouped by walk."""
 
 from __future__ import annotations
 
@@ -8,20 +8,20 @@ import pandas as pd
 from leakgeo.arrays import floats
 from leakgeo.sound.decibels import scale_rounding_db, scale_to_db
 
-# Readings that differ in any of these don't compare directly: each combination is a group. A filter
-# band shares the gain of its walk, and differs from other bands by a step of its own.
+# Readings are directly comparable only if all of these are equal. Filter bands of a walk share its
+# gain; the offset between bands is modelled separately.
 GROUP_BY = ("line_id", "walk_id", "sensor", "air", "sound_unit")
-# Whole decibels: a uniform error of one decibel, 1/sqrt(12).
+# Rounding to whole decibels: a uniform error of width 1 dB has a deviation of 1/sqrt(12).
 WHOLE_DB_SD = 12.0**-0.5
-# A linear display at zero hides a level somewhere below half a unit: a soft bound, in decibels.
+# Level and standard deviation assumed for a linear display at zero, which is below half a unit.
 ZERO_DB, ZERO_SD_DB = -9.0, 5.0
 
 
 def levels_without_gain(readings: pd.DataFrame) -> pd.DataFrame:
-    """Bring readings to decibels without gain, and say which compare directly.
+    """Convert readings to decibels without gain, and group those that are directly comparable.
 
-    Readings of one walk share sensor, band and gain. Gains that are known are taken out; readings
-    of a walk whose gain isn't known form a group apart from those whose gain is.
+    Readings of one walk share sensor and gain. Known gains are subtracted; readings of a walk with
+    and without a known gain are separate groups.
 
     Parameters
     ----------
@@ -31,9 +31,9 @@ def levels_without_gain(readings: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Same index; ``level_db`` (NaN where a linear display is below zero), ``rounding_sd_db``
-        (large where a linear display stands at zero), ``walk`` (integer code of the group) and
-        ``gain_known`` (bool).
+        Same index; ``level_db`` (NaN for a linear display below zero), ``rounding_sd_db`` (large
+        for a linear display at zero), ``walk`` (integer code of the group) and ``gain_known``
+        (bool).
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The assumptions about sound, from one file that a user can override."""
+"""Assumed constants of the sound model, from ``constants.toml`` and a user's file."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Material:
-    """How a kind of pipe carries sound: decay in dB/m, share of the power that it brings up."""
+    """Sound in a group of pipe materials: decay in dB/m, share of the power along the pipe."""
 
     name: str
     pipe_decay_db_per_m: float
@@ -30,7 +30,7 @@ class Material:
 
 @dataclass(frozen=True)
 class Band:
-    """How a filter band differs from the whole: times its decay in pipe and in soil."""
+    """A filter band: factors of the decay in pipe and soil, relative to the whole band."""
 
     decay_times: float
     soil_times: float
@@ -45,11 +45,11 @@ class Constants:
     materials : mapping of str to Material
         By the material codes of the data contract.
     smear_m : mapping of str to float
-        Sideways smear by surface code.
+        Lateral smear by surface code.
     bands : mapping of str to Band
-        By band, ``wide`` for the whole.
-    spread, noise, other, air, levers : mapping of str to float
-        The tables of those names in ``constants.toml``, where each is explained.
+        By band code; ``wide`` is the whole band.
+    spread, noise, other, air, improvements : mapping of str to float
+        Tables of the same name in ``constants.toml``, which explains each constant.
     """
 
     materials: Mapping[str, Material]
@@ -59,15 +59,15 @@ class Constants:
     noise: Mapping[str, float]
     other: Mapping[str, float]
     air: Mapping[str, float]
-    levers: Mapping[str, float]
+    improvements: Mapping[str, float]
 
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
-        """Build from the tables of a constants file."""
+        """Build the constants from the tables of ``constants.toml``."""
         schemas = load_schemas("input")
         material = schemas["routes"].field("material")
         group_of = dict(material.sound_groups)
-        _complete("routes", material, group_of, "a group in soundGroups there")
+        _require_all("routes", material, group_of, "a group in soundGroups there")
         groups = {name: Material(name, **row) for name, row in table["materials"].items()}
         materials = {}
         for code, group in group_of.items():
@@ -79,16 +79,16 @@ class Constants:
             materials[code] = groups[group]
         smear = {code: row["smear_m"] for code, row in table["surfaces"].items()}
         bands = {code: Band(**row) for code, row in table["bands"].items()}
-        _complete("readings", schemas["readings"].field("surface"), smear,
-                  "a row in [surfaces] of constants.toml")  # fmt: skip
-        _complete("readings", schemas["readings"].field("band"), bands,
-                  "a table in [bands] of constants.toml")  # fmt: skip
-        rest = (table[name] for name in ("spread", "noise", "other", "air", "levers"))
+        _require_all("readings", schemas["readings"].field("surface"), smear,
+                     "a row in [surfaces] of constants.toml")  # fmt: skip
+        _require_all("readings", schemas["readings"].field("band"), bands,
+                     "a table in [bands] of constants.toml")  # fmt: skip
+        rest = (table[name] for name in ("spread", "noise", "other", "air", "improvements"))
         return cls(materials, smear, bands, *rest)
 
 
-def _complete(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
-    """Refuse a code of the contract that no constants are given for."""
+def _require_all(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
+    """Raise ContractError if a code of the data contract has no constants."""
     if without := [code for code in field.codes if code not in known]:
         raise ContractError(
             f"{layer}.json: {field.name} {', '.join(map(repr, without))} has no constants of "
@@ -98,7 +98,7 @@ def _complete(layer: str, field: Field, known: Mapping[str, object], wanted: str
 
 @cache
 def load_constants(path: Path | None = None) -> Constants:
-    """Load the shipped constants, with those of a user's file put over them.
+    """Load the shipped constants, overridden by those of a user's file.
 
     Parameters
     ----------
@@ -108,9 +108,9 @@ def load_constants(path: Path | None = None) -> Constants:
     Raises
     ------
     ParameterError
-        If the file isn't TOML, or a key is unknown or not a number.
+        If the file can't be read, a key is unknown, or a value is not a number.
     ContractError
-        If the data contract has a material, a surface or a band without constants.
+        If the data contract has a material, surface or band without constants.
 
     Examples
     --------
@@ -124,26 +124,27 @@ def load_constants(path: Path | None = None) -> Constants:
         own = tomllib.loads(path.read_text("utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ParameterError(f"constants file {path}: {error}") from error
-    return Constants.of(_over(shipped, own, str(path)))
+    return Constants.of(_overridden(shipped, own, str(path)))
 
 
 def constants_in(result: Result) -> Constants:
-    """Give the constants that a result's profile was made with."""
+    """Return the constants that the profile of a result was computed with."""
     return load_constants(result.parameters["profile"]["constants"])
 
 
-def _over(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
-    """Put `own` over `base`, key by key; only keys of the shipped file are known."""
+def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Return `base` with the values of `own`; raise ParameterError for keys not in `base`."""
     merged = dict(base)
     for key, value in own.items():
         place = f"{where}.{key}"
         if key not in base:
             raise ParameterError(f"{place} is unknown; keys here are {', '.join(base)}.")
         if isinstance(base[key], dict) != isinstance(value, dict):
-            raise ParameterError(f"{place}: {value!r} is not what belongs there.")
+            kind = "table" if isinstance(base[key], dict) else "number"
+            raise ParameterError(f"{place}: {value!r} is not a {kind}.")
         if isinstance(base[key], float) and (
             isinstance(value, bool) or not isinstance(value, (int, float))
         ):
             raise ParameterError(f"{place}: {value!r} is not a number.")
-        merged[key] = _over(base[key], value, place) if isinstance(value, dict) else value
+        merged[key] = _overridden(base[key], value, place) if isinstance(value, dict) else value
     return merged

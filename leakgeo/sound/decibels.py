@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def energy_sum(level_db: ArrayLike, axis: int = -1) -> Floats:
-    """Level of several incoherent sounds together: 10 lg(sum of 10^(L/10)).
+    """Return the level of the sum of incoherent sounds: 10 lg(sum of 10^(L/10)).
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def energy_sum(level_db: ArrayLike, axis: int = -1) -> Floats:
 
 
 def scale_to_db(scale: ArrayLike) -> Floats:
-    """Level of a linear display value, which goes with amplitude: 20 lg(value).
+    """Return the level of a linear display value, proportional to amplitude: 20 lg(value).
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def scale_to_db(scale: ArrayLike) -> Floats:
     Returns
     -------
     ndarray of float
-        Decibels relative to one display unit; NaN for zero and less, which show no sound.
+        Decibels relative to one display unit; NaN for zero and negative values.
 
     Examples
     --------
@@ -64,7 +64,7 @@ def scale_to_db(scale: ArrayLike) -> Floats:
 
 
 def scale_rounding_db(scale: ArrayLike) -> Floats:
-    """Standard error, in decibels, that rounding to a whole display unit leaves.
+    """Return the standard error in decibels from rounding to a whole display unit.
 
     A uniform error of one unit has a standard deviation of 1/sqrt(12) units; to first order that
     is 20 / ln(10) / sqrt(12) / value decibels.

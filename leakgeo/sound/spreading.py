@@ -1,8 +1,9 @@
-"""How leak sound spreads: the level above a buried pipe at a distance from the leak.
+"""Spreading of leak sound: the level above a buried pipe at a distance from the leak.
 
-Two paths bring the power of the leak to the surface. One goes straight through the soil and
-spreads as a sphere, with the square of the distance from the leak. The other runs along the pipe,
-dies exponentially, and comes up from the pipe. Powers add, to each other and to the ambient floor.
+Sound reaches the surface on two paths. The direct path through the soil has spherical spreading,
+so its power falls with the square of the distance from the leak. The other path follows the pipe
+with exponential decay, and rises from the pipe to the surface. Powers of both paths and of the
+ambient floor add.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
 
-# Decibels of a power ratio of e: 10 / ln 10.
+# Level of a power ratio of e, in decibels.
 DB = 10.0 / np.log(10.0)
 
 
@@ -30,13 +31,13 @@ class Spreading:
     depth_m : float
         Depth of the leak below the sensor.
     pipe_decay_db_per_m : float
-        Decay of the sound that the pipe carries.
+        Decay of the sound along the pipe.
     pipe_share : float
-        Share of the power above the leak that comes by way of the pipe, 0 to 1.
+        Share of the power above the leak that comes along the pipe, 0 to 1.
     soil_decay_db_per_m : float
-        Decay of the sound in the soil, besides its spreading.
+        Decay of the sound in the soil, in addition to spreading.
     floor : float
-        Ambient power, as a ratio to the leak's power above it.
+        Ambient power relative to the power directly above the leak.
     """
 
     depth_m: float
@@ -47,7 +48,7 @@ class Spreading:
 
 
 def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLike = 0.0) -> Floats:
-    r"""Level at a distance along the pipe from the leak, relative to the leak's own above it.
+    r"""Return the level at a distance along the pipe, relative to that directly above the leak.
 
     Parameters
     ----------
@@ -55,7 +56,7 @@ def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLi
         Distance along the pipe from the leak.
     spreading : Spreading
     smear_m : array_like of float
-        Sideways smear by the surface; adds to the depth as the root of squares.
+        Lateral smear by the surface; added to the depth in quadrature.
 
     Returns
     -------
@@ -69,7 +70,7 @@ def relative_level(distance_m: ArrayLike, spreading: Spreading, smear_m: ArrayLi
 
     Examples
     --------
-    Far from a leak heard through soil alone, 20 lg r: 6.02 dB a doubling.
+    Far from the leak, without a pipe path, the level falls by 6.02 dB per doubling of distance.
 
     >>> far = relative_level([100.0, 200.0], Spreading(0.5))
     >>> float((far[0] - far[1]).round(2))

@@ -5,7 +5,9 @@ A step returns a `leakgeo.reason.Reason`, and a `Wording` formats it. The senten
 selects the message, and nothing parses a sentence, so names in the data stay unchanged.
 """
 
-from leakgeo.wording.catalogue import Wording, languages, wording
+from leakgeo.wording.catalogue import Wording, active_wording, languages, set_locale, wording
 from leakgeo.wording.layers import with_texts, worded
 
-__all__ = ["Wording", "languages", "with_texts", "worded", "wording"]
+__all__ = [
+    "Wording", "active_wording", "languages", "set_locale", "with_texts", "worded", "wording",
+]  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from contextvars import ContextVar
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -143,3 +144,36 @@ def wording(units: str = "si", language: str = _ENGLISH) -> Wording:
     True
     """
     return Wording(units, language)
+
+
+_ACTIVE: ContextVar[tuple[str, str]] = ContextVar("leakgeo_locale", default=("si", _ENGLISH))
+
+
+def active_wording() -> Wording:
+    """Return the wording of errors and faults: English and SI, unless `set_locale` was called.
+
+    Examples
+    --------
+    >>> active_wording().units, active_wording().language
+    ('si', 'en')
+    """
+    return wording(*_ACTIVE.get())
+
+
+def set_locale(units: str = "si", language: str = _ENGLISH) -> None:
+    """Set units and language of errors and faults in this context (thread or task).
+
+    Parameters
+    ----------
+    units : {"si", "us"}
+    language : str
+        One of `languages`.
+
+    Examples
+    --------
+    >>> set_locale("us")
+    >>> active_wording().units
+    'us'
+    >>> set_locale()
+    """
+    _ACTIVE.set((units, language))

@@ -13,7 +13,7 @@ import pyogrio
 
 import leakgeo
 from leakgeo.cli.summary import exit_code
-from leakgeo.deliver.record import counts
+from leakgeo.deliver.folder.record import counts
 from tests.battery.good import LINES, layers
 
 if TYPE_CHECKING:

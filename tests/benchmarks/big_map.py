@@ -28,7 +28,7 @@ TOWN = Path(__file__).parents[2] / "examples/town/job.gpkg"
 PITCH_M = 320.0
 LAYERS = ("readings_on_route", "profile", "search_zones", "marks", "next_readings", "dig_zones",
           "conflicts", "contact_ranking", "survey_bracket", "lines", "locate_requests",
-          "dig_alternatives", "levers", "air_tests", "meter_results", "ties")  # fmt: skip
+          "dig_alternatives", "improvements", "air_tests", "meter_results", "ties")  # fmt: skip
 # Seconds between frames while the map is dragged over half its width and let go, a dozen times.
 FRAMES = """() => { window.frames_ = []; let last = performance.now();
   const step = (now) => {
@@ -39,7 +39,9 @@ FRAMES = """() => { window.frames_ = []; let last = performance.now();
 
 def big_result(count: int, seed: int = 1) -> Result:
     """Give the town copied until it has `count` lines."""
-    town = leakgeo.clearance(leakgeo.levers(leakgeo.confirm(leakgeo.meter(leakgeo.advise(TOWN)))))
+    town = leakgeo.clearance(
+        leakgeo.improvements(leakgeo.confirm(leakgeo.meter(leakgeo.advise(TOWN))))
+    )
     copies = -(-count // len(town.job.routes))
     rng = np.random.default_rng(seed)
     job = replace(

@@ -17,7 +17,7 @@ import shapely
 from pyproj import CRS
 
 from leakgeo.dig.clearance import clearance
-from leakgeo.dig.facilities import prepare
+from leakgeo.dig.facilities import prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.job.model import Job
 from leakgeo.result import Result
@@ -75,7 +75,7 @@ def lines_of_others(count: int, side: int, random: np.random.Generator) -> gpd.G
 
 def by_line(done: Result, lines: int) -> set[tuple[str, str]]:
     """Find the pairs of the first lines by a spatial join for each, as a script would."""
-    facilities = prepare(done.job.utilities, pick_rule("generic"), assumptions())
+    facilities = prepare_facilities(done.job.utilities, pick_rule("generic"), assumptions())
     zones = done.layers["dig_zones"][["line_id", "geometry"]]
     names = {"utility_id": facilities.table["utility_id"]}
     areas = shapely.buffer(facilities.geometry, facilities.search_m, quad_segs=32)

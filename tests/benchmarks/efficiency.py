@@ -24,12 +24,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find.levels.level_offsets import Steps
+from leakgeo.conversion import FOOT_M
+from leakgeo.find.levels.level_offsets import LevelOffsets
 from leakgeo.find.levels.readings import Readings
-from leakgeo.find.locate.zones import FOOT_M, best_mark
+from leakgeo.find.locate.zones import best_mark
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import posterior
-from leakgeo.find.posterior.prior import Problem, pose
+from leakgeo.find.posterior.problem import Problem, build_problem
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
@@ -88,7 +89,7 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
             away,
             Spreading(
                 np.exp(theta[kernel.DEPTH]),
-                DB * np.exp(band[kernel.DECAY] + side * theta[kernel.SIDE]),
+                DB * np.exp(band[kernel.DECAY] + side * theta[kernel.ASYMMETRY]),
                 1 / (1 + np.exp(-theta[kernel.PIPED])),
                 DB * np.exp(band[kernel.SOIL]),
                 np.exp(band[kernel.FLOOR]),
@@ -136,7 +137,9 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
     leak = float(rng.uniform(8.0, LENGTH_M - 8.0))
     x = stops(rng, leak)
     material = constants.materials[cell.material]
-    problem = pose(_readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants)
+    problem = build_problem(
+        _readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants
+    )
     true = _constants(rng, problem)
     noise = problem.noise
     apart = np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
@@ -146,7 +149,7 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
     error += own * rng.standard_t(noise[kernel.TAIL], x.size)
     heard = level_db(x, leak, true) + cell.scale**0.5 * error
     least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
-    return pose(_readings(x, heard), material, cell.depth_m, constants), leak, least
+    return build_problem(_readings(x, heard), material, cell.depth_m, constants), leak, least
 
 
 def _constants(rng: np.random.Generator, problem: Problem) -> np.ndarray:
@@ -167,12 +170,12 @@ def _readings(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
         position_sd_m=np.zeros(n),
         stop=np.arange(n),
         surface=whole,
-        steps=Steps(whole, whole, whole, np.empty(0), np.empty(0), np.empty(0), ("wide",)),
+        offsets=LevelOffsets(whole, whole, whole, np.empty(0), np.empty(0), np.empty(0), ("wide",)),
         smear_m=np.full(n, SMEAR_M),
         shift_sd_m=np.zeros(1),
-        step_sd_m=np.zeros(1),
-        lever=np.zeros(n),
-        taped=1.0,
+        spacing_sd_m=np.zeros(1),
+        stops_from_middle=np.zeros(n),
+        tape_share=1.0,
         row=np.arange(n),
         noise_sd_db=load_constants().noise["reading_db"],
     )
@@ -189,7 +192,8 @@ def _one(rng: np.random.Generator, cell: Cell) -> tuple[float, float, float, flo
     found = posterior(problem, LENGTH_M, load_constants(), LEAK_PRIOR)
     mark = best_mark(found.chainage_m, found.probability)
     mean = float(found.chainage_m @ found.probability)
-    return mark.chainage_m - leak, mean - leak, least, mark.within_foot * found.leak_probability
+    claim = mark.within_foot_given_leak * found.leak_probability
+    return mark.chainage_m - leak, mean - leak, least, claim
 
 
 def cells() -> list[Cell]:

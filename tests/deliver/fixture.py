@@ -13,7 +13,7 @@ from shapely import LineString, Point
 from shapely.ops import substring
 
 from leakgeo.job.model import Job
-from leakgeo.reason import Reason, as_given, columns_of
+from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 
 METRE = CRS.from_epsg(32616)
@@ -257,6 +257,11 @@ def _dig_zones(lines: list[tuple]) -> gpd.GeoDataFrame:
     )  # fmt: skip
 
 
+def as_given(text: str) -> Reason:
+    """Return a reason whose message is a text of the test."""
+    return Reason("as_given", text=text, remedy="")
+
+
 def utility(kind: str, name: str, owner: str) -> Reason:
     """Name a utility as the clearance does."""
     return Reason("utility_name", kind=kind, utility=name, owner=owner)
@@ -365,7 +370,7 @@ def _lines(names: dict[str, tuple]) -> pd.DataFrame:
 
 
 def surveyed_street() -> Result:
-    """Give the street with a survey, a meter test, an air test and a lever on its first line."""
+    """Return the street with a survey, a meter test, an air test and a way to improve."""
     result = street()
     route = result.job.routes.geometry.iloc[0]
     stretches = [(4.0, 16.0, 0.2, 2), (16.0, 28.0, 0.7, 1)]
@@ -394,11 +399,11 @@ def surveyed_street() -> Result:
                           "loss_l_per_day": [4321.0], **columns_of("message", [Reason(
                               "loss", loss_l=4321.0, low_l=4321.0, high_l=4321.0)])})  # fmt: skip
     effect = Reason("effect_less", before_m=0.5, after_m=0.2)
-    levers = pd.DataFrame({"line_id": ["Alder 12"], "order": [1],
+    improvements = pd.DataFrame({"line_id": ["Alder 12"], "order": [1],
                            **columns_of("why", [Reason("because_deep")]),
                            **columns_of("message", [
-                               Reason("lever_night", quieter_db=10.0, effect=effect)]),
+                               Reason("improvement_night", quieter_db=10.0, effect=effect)]),
                            "expected_sd_before_m": [0.5], "expected_sd_after_m": [0.2],
                            })  # fmt: skip
     return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,
-                          "levers": levers})  # fmt: skip
+                          "improvements": improvements})  # fmt: skip

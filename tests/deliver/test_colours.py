@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakgeo.deliver.colours import UTILITY
+from leakgeo.deliver.views.colours import UTILITY
 from leakgeo.job.schema import load_schema
 
 

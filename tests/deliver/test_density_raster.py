@@ -17,9 +17,8 @@ from rasterio.windows import Window
 from rio_cogeo.cogeo import cog_validate
 from shapely import Point
 
-from leakgeo.deliver import sparse_cog
-from leakgeo.deliver.formats import density_raster
-from leakgeo.deliver.formats.density_cells import LEAST_PER_M, Along, spread, to_pixels
+from leakgeo.deliver.formats import density_raster, sparse_cog
+from leakgeo.deliver.formats.density_cells import MIN_DENSITY_PER_M, LineDensity, spread, to_pixels
 from leakgeo.deliver.formats.density_raster import write_density
 from tests.deliver.fixture import METRE, street
 
@@ -62,7 +61,7 @@ def expected(result) -> float:
     leak = result["lines"].set_index("line_id")["leak_probability"]
     profile = result["profile"]
     density = profile["leak_density_per_m"] * profile["line_id"].map(leak)
-    drawn = profile.assign(density=density.where(density > LEAST_PER_M, 0.0))
+    drawn = profile.assign(density=density.where(density > MIN_DENSITY_PER_M, 0.0))
     return sum(np.trapezoid(p["density"], p["chainage_m"]) for _, p in drawn.groupby("line_id"))
 
 
@@ -114,7 +113,7 @@ def test_no_direction_or_error_changes_the_sum_and_the_spread(sd, turn, pixel):
     """Across a straight line the variance is that of the trace error, but for half a pixel."""
     at = np.linspace(0, 12, 61)
     x, y = 3e5 + at * np.cos(turn), 4e6 + at * np.sin(turn)
-    line = Along("L-1", at, np.full(61, 1 / 12), x, y, sd, 0.8)
+    line = LineDensity("L-1", at, np.full(61, 1 / 12), x, y, sd, 0.8)
     places_x, places_y, share = spread(line, pixel)
     column, row, mass = to_pixels(places_x / pixel, places_y / pixel, share)
     assert mass.sum() == pytest.approx(0.8, rel=1e-3)
@@ -162,7 +161,7 @@ def test_lines_far_apart_are_in_one_file_that_costs_what_it_holds(tmp_path):
 
 
 def test_lines_too_far_apart_have_larger_pixels_and_that_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr(density_raster, "MOST_BLOCKS", 40)
+    monkeypatch.setattr(density_raster, "MAX_BLOCKS", 40)
     result, _ = far_apart(1.0)
     (told,) = write_density(result, tmp_path, PIXEL)
     assert "pixels of 0.1 m" in told.problem
@@ -177,7 +176,7 @@ def test_offsets_of_more_than_four_gigabytes_are_read_too(tmp_path, monkeypatch)
     path = tmp_path / "leak_density.tif"
     with rasterio.open(path) as image:
         classic = image.read(1)
-    monkeypatch.setattr(sparse_cog, "_CLASSIC", 0)
+    monkeypatch.setattr(sparse_cog, "_MAX_CLASSIC_BYTES", 0)
     write_density(street(), tmp_path, PIXEL)
     assert path.read_bytes()[:4] == b"II+\0"
     with rasterio.open(path) as image:

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from pyproj import Transformer
 
 import leakgeo
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.formats.columns import CUT, DBF_TEXT, dbf_columns, short_names
-from leakgeo.deliver.formats.formats import LOSES, export_formats
-from leakgeo.deliver.formats.names import format_names
-from leakgeo.deliver.write import write_result
+from leakgeo.deliver.formats.registry import format_names
+from leakgeo.deliver.formats.write import LOSES, export_formats
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.results.read_back import is_result, read_result
 from leakgeo.registry import load_steps

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.data import nested
+from leakgeo.deliver.map.data import latlon_lists
 from leakgeo.deliver.map.page import json_for_script
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
@@ -170,7 +170,7 @@ def test_shapes_with_holes_and_parts_keep_them():
     ring = Polygon([(0, 0), (4, 0), (4, 4), (0, 4)], [[(1, 1), (2, 1), (2, 2)]])
     both = ring.union(Polygon([(6, 0), (7, 0), (7, 1)]))
     shapes = gpd.GeoSeries([ring, both, LineString([(1, 2), (3, 4)])], crs=4326)
-    one, two, line = nested(shapes)
+    one, two, line = latlon_lists(shapes)
     assert [len(part) for part in one] == [2]
     assert sorted(len(part) for part in two) == [1, 2]
     assert line == [[[2.0, 1.0], [4.0, 3.0]]]
@@ -247,7 +247,7 @@ def test_a_leak_that_is_likelier_on_another_line_is_told():
     assert data["lines"][0]["message"] == "Also possible: on Alder 14, about 9 ft 10 in (2 %)."
 
 
-def test_survey_meter_air_and_levers_are_told(tmp_path):
+def test_survey_meter_air_and_improvements_are_told(tmp_path):
     data = map_data(surveyed_street(), "us")
     line = data["lines"][0]
     assert [row["p"] for row in line["bracket"]] == [0.7, 0.2]
@@ -256,8 +256,8 @@ def test_survey_meter_air_and_levers_are_told(tmp_path):
     assert line["fittings"][0]["says"] == ("1", "meter C0", "44.0 dB")
     assert line["meter"] == "Meter: loses 1,100 gallons a day"
     assert line["meterSays"] == ["Loses 1,100 gallons a day."]
-    (lever,) = line["levers"]
-    assert lever.startswith("Listen late at night, with about 10 dB less ambient noise")
-    assert lever.endswith("the smallest possible error to fall from 1 ft 8 in to 8 in.")
+    (improvement,) = line["improvements"]
+    assert improvement.startswith("Listen late at night, with about 10 dB less ambient noise")
+    assert improvement.endswith("the smallest possible error to fall from 1 ft 8 in to 8 in.")
     assert line["air"][0]["says"][1] == "the leak sounds here"
-    assert data["lines"][1]["levers"] == []
+    assert data["lines"][1]["improvements"] == []

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from leakgeo.deliver.map import pack as map_pack
 from leakgeo.deliver.map.data import map_views
-from leakgeo.deliver.map.pack import coded, near_each_other, stepped
+from leakgeo.deliver.map.pack import delta_encode, delta_encode_numbers, spatial_order
 from tests.deliver.fixture import many_lines, street
 from tests.deliver.shown import map_data
 from tests.deliver.test_map import data_in, pieces_in, places, written
@@ -21,7 +21,7 @@ PAIRS = st.lists(st.tuples(DEGREES, DEGREES).map(list), min_size=1, max_size=9)
 
 @given(PAIRS, DEGREES, DEGREES)
 def test_places_come_back_to_seven_decimals(pairs, lat, lon):
-    back = places(coded(pairs, (lat, lon)), (lat, lon))
+    back = places(delta_encode(pairs, (lat, lon)), (lat, lon))
     assert np.abs(back - pairs).max() < 0.6e-7
 
 
@@ -29,7 +29,7 @@ def test_places_come_back_to_seven_decimals(pairs, lat, lon):
 def test_missing_places_stay_missing_and_move_no_other(pairs, data):
     gaps = data.draw(st.lists(st.booleans(), min_size=len(pairs), max_size=len(pairs)))
     holed = [None if gap else pair for gap, pair in zip(gaps, pairs, strict=True)]
-    flat = coded(holed, (0.0, 0.0))
+    flat = delta_encode(holed, (0.0, 0.0))
     assert [k // 2 for k in range(0, len(flat), 2) if flat[k] is None] == [
         k for k, gap in enumerate(gaps) if gap
     ]
@@ -39,7 +39,7 @@ def test_missing_places_stay_missing_and_move_no_other(pairs, data):
 
 @given(st.lists(st.none() | st.floats(-1e4, 1e4), max_size=30), st.sampled_from([5, 10, 100]))
 def test_numbers_come_back_to_half_a_step(values, scale):
-    steps = stepped(values, scale)
+    steps = delta_encode_numbers(values, scale)
     assert [s is None for s in steps] == [v is None for v in values]
     back = np.cumsum([s for s in steps if s is not None]) / scale
     given_ = [v for v in values if v is not None]
@@ -84,7 +84,7 @@ def test_a_map_of_many_lines_is_small(tmp_path):
 
 def test_neighbours_share_a_piece():
     views, _ = map_views(many_lines(600), "si")
-    order = near_each_other(views)
+    order = spatial_order(views)
     spots = np.array([views[k].route["at"][0][0] for k in order])
     steps = np.abs(np.diff(spots, axis=0)).sum(axis=1)
     shuffled = np.random.default_rng(1).permutation(spots)
@@ -95,6 +95,6 @@ def test_lines_without_any_place_are_kept_last():
     result = street()
     job = replace(result.job, routes=result.job.routes.assign(geometry=None))
     views, _ = map_views(replace(result, job=job), "si")
-    order = near_each_other(views)
+    order = spatial_order(views)
     assert sorted(order) == list(range(len(views)))
     assert all(views[k].mark is None for k in order[2:])

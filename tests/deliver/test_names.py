@@ -14,11 +14,11 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.summary import print_result
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.formats.export import export
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.fonts import LACKING
 from leakgeo.deliver.report.write import write_report
-from leakgeo.deliver.write import write_result
 from leakgeo.reason import Reason, reasons_in
 from leakgeo.runner.chain import run
 from leakgeo.simulate.write import write_job
@@ -76,7 +76,7 @@ def _hostile(tmp_path_factory):
     return result, out
 
 
-@pytest.fixture(params=["si", "us"], name="made")
+@pytest.fixture(scope="module", params=["si", "us"], name="made")
 def _made(hostile, request):
     """Give the result, the folder and the units of it, and the layers in its GeoPackage."""
     result, out = hostile

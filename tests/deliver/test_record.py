@@ -12,7 +12,7 @@ import pandas as pd
 import pytest
 from pyproj import CRS
 
-from leakgeo.deliver.record import run_record, write_record
+from leakgeo.deliver.folder.record import run_record, write_record
 from leakgeo.errors import LeakgeoError
 from leakgeo.job.model import LAYERS
 from leakgeo.result import Result

@@ -24,10 +24,11 @@ from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Sheet
 from leakgeo.deliver.report.write import write_report
 from leakgeo.errors import ParameterError
-from leakgeo.reason import Reason, as_given, columns_of
+from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
 from tests.deliver.fixture import (
     STREET,
+    as_given,
     holds_of,
     hostile_street,
     many_lines,
@@ -101,7 +102,7 @@ def test_a_page_for_each_line_with_a_place(tmp_path):
 
 
 def more_known():
-    """Give the street with a meter test, an air test, levers, a prior and a calibration."""
+    """Give the street with a meter test, an air test, improvements, a prior and a calibration."""
     result = street()
     lines = result["lines"].assign(prior="4 joints or fittings", calibration_exponent=0.84)
     meters = pd.DataFrame({
@@ -116,19 +117,19 @@ def more_known():
         .iloc[:1]
         .assign(role="mark", **columns_of("message", [Reason("air_confirmed")]))
     )
-    levers = pd.DataFrame({
-        "line_id": "Alder 12", "order": [3, 1, 2], "lever": "night",
+    improvements = pd.DataFrame({
+        "line_id": "Alder 12", "order": [3, 1, 2], "improvement": "night",
         **columns_of("message", [as_given("Third of all."),
                                  Reason("effect_less", before_m=0.61, after_m=0.3048),
                                  as_given("Second.")]),
         "expected_sd_before_m": 0.61, "expected_sd_after_m": [0.5, 0.3, 0.4],
     })  # fmt: skip
     return result.adding(
-        {"lines": lines, "meter_results": meters, "air_tests": air, "levers": levers}
+        {"lines": lines, "meter_results": meters, "air_tests": air, "improvements": improvements}
     )
 
 
-def test_page_tells_loss_cost_air_levers_prior_and_calibration(tmp_path):
+def test_page_tells_loss_cost_air_improvements_prior_and_calibration(tmp_path):
     cover, page = said(pdf(tmp_path, more_known()))[:2]
     for part in (
         "Loses 1,000 gallons a day, like a hole of 0.079 in at 57 psi.",

@@ -14,10 +14,10 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from leakgeo.deliver.requests.files import FILES, geojson, kml
-from leakgeo.deliver.requests.requests import Request, Tie, datum_note, requests_of
-from leakgeo.deliver.view import line_views
-from leakgeo.deliver.write import write_result
+from leakgeo.deliver.folder.locate_requests import FILES, geojson, kml
+from leakgeo.deliver.folder.write import write_result
+from leakgeo.deliver.views.line_view import line_views
+from leakgeo.deliver.views.locate_request import Request, Tie, datum_note, requests_of
 from leakgeo.result import Result
 from leakgeo.steps import CLEARANCE
 from tests.deliver.fixture import HOSTILE, hostile_street, street

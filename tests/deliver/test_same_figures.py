@@ -12,8 +12,7 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import lines_of
 from leakgeo.cli.summary import print_result
-from leakgeo.deliver.words import percent
-from leakgeo.wording.quantities import loss_text, tape_text
+from leakgeo.wording.quantities import loss_text, percent, tape_text
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
@@ -125,13 +124,15 @@ def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
         assert (f"    next: {advice}\n" in terminal) == (row["status"] in WANT_MORE)
         assert len(shown["next"]) == stops.get(name, 0)
         assert advice.startswith("Listen at") == bool(shown["next"])
-        everything = " ".join([row["message"], shown["limit"], *shown["levers"], advice, page])
+        everything = " ".join(
+            [row["message"], shown["limit"], *shown["improvements"], advice, page]
+        )
         if not shown["next"]:
             # Nothing tells to listen closer, or once more at these stops, where that gains nothing.
             assert "Listen at one-foot steps" not in everything
             assert "listen once more" not in page
         if advice.startswith("Enough"):
-            assert shown["levers"] == []
+            assert shown["improvements"] == []
         else:
             assert advice.count("Next: ") == (0 if shown["next"] else 1)
         found = re.search(r"shrink by (\d+) %", advice)

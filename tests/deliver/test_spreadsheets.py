@@ -10,18 +10,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from leakgeo.deliver.spreadsheets import (
+from leakgeo.deliver.folder.spreadsheets import (
     FORMULA_STARTS,
-    defused,
+    escape_formulas,
     faults_list,
     in_units,
     summary_table,
     write_csv,
 )
 from leakgeo.job.schema import load_schema
-from leakgeo.reason import as_given
 from leakgeo.result import Result
-from tests.deliver.fixture import holds_of
+from tests.deliver.fixture import as_given, holds_of
 from tests.deliver.small import METRES, X0, Y0, frame, job, layers, small
 
 
@@ -99,7 +98,7 @@ def test_no_cell_of_text_starts_a_formula_and_nothing_else_changes(tmp_path_fact
 
 
 def test_numbers_are_not_defused():
-    assert defused(pd.DataFrame({"a": [-1.5]}))["a"].item() == -1.5
+    assert escape_formulas(pd.DataFrame({"a": [-1.5]}))["a"].item() == -1.5
 
 
 def test_faults_of_job_and_steps_are_all_listed(tmp_path):

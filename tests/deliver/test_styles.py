@@ -13,12 +13,12 @@ import pandas as pd
 import pyogrio
 import pytest
 
-from leakgeo.deliver import colours
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.geopackage.metadata import iso_record
 from leakgeo.deliver.geopackage.sld import sld
 from leakgeo.deliver.geopackage.styles import STYLES, styles_of
+from leakgeo.deliver.views import colours
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources.simulated import simulated_note
 from tests.deliver.fixture import street

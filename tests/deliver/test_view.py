@@ -9,13 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point
 
-from leakgeo.deliver import sentences, words
-from leakgeo.deliver.ellipse import error_ellipse
-from leakgeo.deliver.places import mark_places
-from leakgeo.deliver.profiles import profiles_by_line
-from leakgeo.deliver.view import line_views
-from leakgeo.reason import Reason, as_given, columns_of
-from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, holds_of, street
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.line_view import line_views
+from leakgeo.deliver.views.places import error_ellipse, mark_places
+from leakgeo.deliver.views.profiles import profiles_by_line
+from leakgeo.reason import Reason, columns_of
+from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street
 
 NO_HOLDS = holds_of("", ())
 
@@ -58,7 +57,7 @@ def test_lines_come_by_priority_and_none_is_lost():
 def test_a_mark_is_held_unless_every_layer_says_ready(broken):
     marked = [v for v in line_views(broken(street())) if v.mark is not None]
     assert len(marked) == 2
-    assert all(v.holds and v.dig_text == words.HOLD for v in marked)
+    assert all(v.holds and v.dig_text == sentences.HOLD for v in marked)
 
 
 def test_a_likeliest_place_is_no_mark_to_dig_on():
@@ -67,17 +66,17 @@ def test_a_likeliest_place_is_no_mark_to_dig_on():
     dig = result.layers["dig_zones"].assign(holds=0, dig_status="no_hold_recorded")
     told = {"lines": lines, "dig_zones": dig, "holds": NO_HOLDS}
     views = line_views(result.adding(told))[:2]
-    assert [v.dig_text for v in views] == [words.HOLD] * 2
-    assert views[0].holds == (words.NOT_LOCATED,)
+    assert [v.dig_text for v in views] == [sentences.HOLD] * 2
+    assert views[0].holds == (sentences.NOT_LOCATED,)
     assert sentences.position(views[0], "si").startswith("Keep listening; likeliest at")
 
 
 def test_ready_is_said_only_where_both_layers_say_it():
     says = {v.line_id: (v.dig_text, v.holds) for v in line_views(street())}
-    assert says["Alder 14"] == (words.NO_HOLD, ())
-    assert says["Alder 12"][0] == words.HOLD
+    assert says["Alder 14"] == (sentences.NO_HOLD, ())
+    assert says["Alder 12"][0] == sentences.HOLD
     assert len(says["Alder 12"][1]) == 2
-    assert says["Οδός Ερμού 7"] == (words.NO_DIG, ())
+    assert says["Οδός Ερμού 7"] == (sentences.NO_DIG, ())
 
 
 def test_sentences_of_a_mark():
@@ -93,20 +92,20 @@ def test_sentences_of_a_mark():
 
 
 def test_what_gains_little_does_not_help_and_enough_needs_no_help():
-    levers = pd.DataFrame({
+    improvements = pd.DataFrame({
         "line_id": "Alder 12", "order": [1, 2, 3, 4],
-        "lever": ["spacing", "night", "probe", "pressure"],
+        "improvement": ["spacing", "night", "probe", "pressure"],
         **columns_of("message", map(as_given, ["Closer.", "At night.", "By probe.", "Pressure."])),
         "expected_sd_before_m": 0.5, "expected_sd_after_m": [0.2, 0.3, 0.49, np.nan],
     })  # fmt: skip
-    result = street().adding({"levers": levers})
+    result = street().adding({"improvements": improvements})
     lines = result.layers["lines"]
     told, enough = (
         lines.assign(**columns_of("advice", [Reason(code, wanted_m=0.6)] * len(lines)))
         for code in ("more_stops_no_shorter", "short_enough")
     )
     views = [line_views(result.adding({"lines": each}))[0] for each in (lines, told, enough)]
-    found = [sentences.what_helps(view) for view in views]
+    found = [sentences.improvements(view) for view in views]
     assert found == [["Closer.", "At night."], ["At night."], []]
 
 

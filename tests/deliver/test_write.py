@@ -10,8 +10,8 @@ import pyogrio
 import pytest
 
 from leakgeo import staging
-from leakgeo.deliver import write
-from leakgeo.deliver.write import FILES, check_folder, write_result
+from leakgeo.deliver.folder import write
+from leakgeo.deliver.folder.write import FILES, check_folder, write_result
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.job.schema import load_schemas
 from tests.deliver.small import layers, small

@@ -43,7 +43,7 @@ def test_the_cover_is_ground_less_z_where_none_is_on_record(dig, gas_main):
     assert zone["dig_status"] == "no_hold_recorded"
 
 
-def test_the_record_goes_first_and_a_difference_is_told(dig, gas_main):
+def test_the_record_goes_first_and_a_difference_is_reported(dig, gas_main):
     agree, _, _ = dig([gas_main(3.0)], route={"geometry": deep(0.95)}, ground=plane())
     apart, _, _ = dig([gas_main(3.0)], route={"geometry": deep(1.6)}, ground=plane())
     for zone in (agree, apart):
@@ -103,7 +103,7 @@ def write_job(folder, *, crs=ROUTES_CRS, raster_crs="EPSG:26910", unit="metre", 
 
 
 @pytest.mark.parametrize(("unit", "heights_in"), [("metre", 1.0), ("US survey foot", FOOT)])
-def test_feet_and_metres_are_told_apart(tmp_path, unit, heights_in):
+def test_feet_and_metres_are_distinguished(tmp_path, unit, heights_in):
     job = read_job(write_job(tmp_path / "job", unit=unit, heights_in=heights_in))
     height = job.ground.elevation_at([X0, X0 + 0.8], [Y0, Y0 - 2.7], pyproj.CRS(26910))
     assert height == pytest.approx([slope(X0, Y0), slope(X0 + 0.8, Y0 - 2.7)], abs=0.002)

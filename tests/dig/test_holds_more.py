@@ -156,7 +156,7 @@ def test_the_caution_zone_holds_where_the_rule_wants_exposure(dig, gas_main):
     ("depth", "said"),
     [(0.2, "within the hole's depth"), (5.0, "below the hole"), (None, "not known")],
 )
-def test_a_depth_gap_is_told_and_lifts_nothing(dig, gas_main, depth, said):
+def test_a_depth_gap_is_reported_and_lifts_nothing(dig, gas_main, depth, said):
     zone, conflicts, _ = dig([gas_main(0.5, depth_m=depth)])
     assert said in conflicts["action"].item()
     assert conflicts["severity"].item() == "inside_tolerance"

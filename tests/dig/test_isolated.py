@@ -55,7 +55,7 @@ def test_all_lines_at_once_are_refused(two, value):
 
 def test_a_chunk_takes_the_lines_that_it_has():
     settings = {"isolated": ("L-1", "L-9"), "rule": "generic"}
-    there = PlannedStep(CLEARANCE, settings).of_lines({"L-1", "L-2"})
+    there = PlannedStep(CLEARANCE, settings).for_lines({"L-1", "L-2"})
     assert there.settings == {**settings, "isolated": ("L-1",)}
 
 

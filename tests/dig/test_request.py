@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import CRS
 
-from leakgeo.dig.zone import ellipse_with_room, white_lines
+from leakgeo.dig.zone import hole_polygons, white_lines
 
 size = st.floats(0.1, 3.0)
 
@@ -20,7 +20,7 @@ size = st.floats(0.1, 3.0)
 def test_the_rectangle_holds_the_hole_after_rounding(along, across, azimuth, where):
     epsg, north = where
     centre = np.array([shapely.Point(500_000.0, north)])
-    hole = ellipse_with_room(centre, [along], [across], [azimuth], 0.6)
+    hole = hole_polygons(centre, [along], [across], [azimuth], 0.6)
     crs = CRS(epsg)
     asked = white_lines(pd.DataFrame({"line_id": ["L-1"], "depth_m": [1.0]}), hole, crs)
     there = asked.to_crs(4326).geometry.item()

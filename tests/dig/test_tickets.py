@@ -89,7 +89,7 @@ def test_asking_for_more_notice_or_less_validity_removes_no_hold(
     assert is_expired(notice, strict)[0] >= is_expired(notice, lax)[0]
 
 
-def test_no_time_can_not_be_told_and_has_its_own_hold():
+def test_an_unknown_time_is_not_judged_and_has_its_own_hold():
     rule = ticket_rule("2026-03-09", 3, 14, "US-CA")
     none = pd.Series(pd.to_datetime([None, None], utc=True))
     assert not notice_is_short(none, rule).any()
@@ -147,7 +147,7 @@ def test_a_ticket_that_does_not_add_up_holds(dig, gas_main, changed, said):
     assert said in dig([gas_main(3.0, **changed)])[0]["holds"]
 
 
-def test_the_end_of_the_first_ticket_is_told(dig, gas_main):
+def test_the_end_of_the_first_ticket_is_reported(dig, gas_main):
     assert "expires at the end of 2026-03-16" in dig([gas_main(3.0)])[0]["cautions"]
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity
 
-from leakgeo.dig.zone import ellipse_with_room
+from leakgeo.dig.zone import hole_polygons
 
 size = st.floats(0.05, 15.0)
 turn = st.floats(-360.0, 720.0)
@@ -17,7 +17,7 @@ turn = st.floats(-360.0, 720.0)
 
 def one(along, across, azimuth, room):
     centre = np.array([shapely.Point(550_000.0, 4_180_000.0)])
-    return ellipse_with_room(centre, [along], [across], [azimuth], room)[0]
+    return hole_polygons(centre, [along], [across], [azimuth], room)[0]
 
 
 @given(size, size, turn, st.floats(0.1, 3.0))

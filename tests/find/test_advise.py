@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.find.advise.next_stops import Rules, next_stops
+from leakgeo.find.advise.next_stops import StopRules, next_stops
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
@@ -81,7 +81,7 @@ def test_stops_are_in_order_and_a_foot_apart_or_more(advised):
         assert np.diff(np.sort(own["chainage_m"])).min(initial=1.0) >= FOOT_M - 0.011
 
 
-def test_every_line_is_told_to_go_on_or_why_not(advised):
+def test_every_line_is_advised_to_go_on_or_why_not(advised):
     lines = advised["lines"].set_index("line_id")["advice"]
     assert lines.notna().all()
     stops = set(advised["next_readings"]["line_id"])
@@ -147,7 +147,7 @@ def test_one_next_action_a_line(located):
 
 
 def test_less_will_do_where_the_goal_is_near():
-    rules = Rules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
+    rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
     assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == [0.008, 0.02, 0.02]
 
 
@@ -246,7 +246,7 @@ def test_a_line_that_defeats_the_computing_stops_no_other(located, monkeypatch):
 
     monkeypatch.setattr("leakgeo.find.advise.step.next_stops", fails)
     found = leakgeo.advise(located, short_zone_m=0.1)
-    told = [f for f in found.faults if f.layer == "next_readings"]
-    assert [f.feature for f in told] == ["L-0002"]
+    reported = [f for f in found.faults if f.layer == "next_readings"]
+    assert [f.feature for f in reported] == ["L-0002"]
     assert found["next_readings"]["line_id"].nunique() >= 4
     assert "L-0002" not in set(found["next_readings"]["line_id"])

@@ -9,18 +9,18 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from leakgeo.find.advise.greedy_design import Choice, _told, choose
-from leakgeo.find.advise.predictive import Expected, Hypotheses, _Seen, expected_levels
+from leakgeo.find.advise.greedy_design import DesignRules, _mutual_information, greedy_design
+from leakgeo.find.advise.predictive import Expected, Hypotheses, _JointReadings, expected_levels
 from leakgeo.find.advise.step import first_walk
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit
-from leakgeo.find.posterior.noise import tuned
-from leakgeo.find.posterior.prior import pose
+from leakgeo.find.posterior.noise import with_noise_scale
+from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import Cell, _readings, draw
 
 
-def told_exactly(level: np.ndarray, weight: np.ndarray) -> float:
+def exact_information(level: np.ndarray, weight: np.ndarray) -> float:
     """Mutual information of a mixture's component and a level of unit noise, by quadrature."""
 
     def density(y: float) -> float:
@@ -33,22 +33,22 @@ def told_exactly(level: np.ndarray, weight: np.ndarray) -> float:
 
 @pytest.mark.parametrize("size", [0.1, 0.5, 1.0, 3.0, 10.0])
 @pytest.mark.parametrize("seed", range(3))
-def test_what_a_level_tells_is_near_the_integral(size, seed):
+def test_mutual_information_is_near_the_integral(size, seed):
     rng = np.random.default_rng(seed)
     level, weight = size * rng.standard_normal(8), rng.dirichlet(np.full(8, 3.0))
-    near = float(_told((level[:, None] - level) ** 2, weight))
-    exact = told_exactly(level, weight)
+    near = float(_mutual_information((level[:, None] - level) ** 2, weight))
+    exact = exact_information(level, weight)
     # An approximation: within a fifth, or a tenth of a bit.
     assert near == pytest.approx(exact, rel=0.2, abs=0.1 if size > 0.5 else 0.02)
 
 
 @pytest.mark.parametrize("variance", [0.01, 0.1, 1.0, 10.0])
-def test_what_a_level_tells_of_a_normal_place_is_the_channel_s_capacity(variance):
+def test_information_on_a_normal_place_is_the_channel_s_capacity(variance):
     # Half the binary logarithm of one plus signal over noise (Cover and Thomas, Elements of
     # Information Theory, 2006, chapter 9).
     level = variance**0.5 * norm.ppf((np.arange(300) + 0.5) / 300)
-    told = float(_told((level[:, None] - level) ** 2, np.full(300, 1 / 300)))
-    assert told == pytest.approx(0.5 * np.log2(1 + variance), rel=0.1)
+    bits = float(_mutual_information((level[:, None] - level) ** 2, np.full(300, 1 / 300)))
+    assert bits == pytest.approx(0.5 * np.log2(1 + variance), rel=0.1)
 
 
 @given(
@@ -58,9 +58,9 @@ def test_what_a_level_tells_of_a_normal_place_is_the_channel_s_capacity(variance
 def test_levels_tell_no_less_than_nothing_and_no_more_than_there_is(level, seed):
     weight = np.random.default_rng(seed).dirichlet(np.ones(len(level)))
     level = np.array(level)
-    told = float(_told((level[:, None] - level) ** 2, weight))
+    bits = float(_mutual_information((level[:, None] - level) ** 2, weight))
     some = weight[weight > 0]
-    assert -1e-9 <= told <= -np.sum(some * np.log2(some)) + 1e-9
+    assert -1e-9 <= bits <= -np.sum(some * np.log2(some)) + 1e-9
 
 
 def bell(shared: float, length_m: float = 2.0) -> Expected:
@@ -73,11 +73,11 @@ def bell(shared: float, length_m: float = 2.0) -> Expected:
     return Expected(stop, np.full(21, 1 / 21), level, covariance)
 
 
-FREE = Choice(6, 0.0, 1e9, 0.25)
+FREE = DesignRules(6, 0.0, 1e9, 0.25)
 
 
 def test_the_flanks_are_listened_to_before_the_top():
-    stops = bell(2.0).stop_m[choose(bell(2.0), Choice(2, 0.0, 1e9, 0.25))[0]]
+    stops = bell(2.0).stop_m[greedy_design(bell(2.0), DesignRules(2, 0.0, 1e9, 0.25))[0]]
     assert np.abs(stops - 10.0).min() > 0.7
     assert (stops < 10.0).sum() == 1
 
@@ -85,12 +85,12 @@ def test_the_flanks_are_listened_to_before_the_top():
 @pytest.mark.parametrize("shared", [0.0, 1.0, 4.0])
 def test_bits_add_up_to_what_all_stops_tell_together(shared):
     expected = bell(shared)
-    stops, bits = choose(expected, FREE)
+    stops, bits = greedy_design(expected, FREE)
     some = expected.level_db[:, stops]
     inverse = np.linalg.inv(expected.covariance[np.ix_(stops, stops)])
     away = some[:, None] - some
     square = np.einsum("ijk,kl,ijl->ij", away, inverse, away)
-    assert sum(bits) == pytest.approx(float(_told(square, expected.weight)), rel=1e-6)
+    assert sum(bits) == pytest.approx(float(_mutual_information(square, expected.weight)), rel=1e-6)
 
 
 def test_crowded_stops_tell_less_where_they_share_noise():
@@ -101,24 +101,26 @@ def test_crowded_stops_tell_less_where_they_share_noise():
         crowd.stop_m[near], crowd.weight, crowd.level_db[:, near],
         crowd.covariance[np.ix_(near, near)],
     )  # fmt: skip
-    within = sum(choose(part, Choice(10, 0.0, 1e9, 0.25))[1])
-    assert within < sum(choose(crowd, Choice(4, 0.0, 1e9, 0.25))[1])
+    within = sum(greedy_design(part, DesignRules(10, 0.0, 1e9, 0.25))[1])
+    assert within < sum(greedy_design(crowd, DesignRules(4, 0.0, 1e9, 0.25))[1])
 
 
-def test_stops_keep_apart_and_stop_where_little_is_told():
+def test_stops_keep_apart_and_stop_where_the_gain_is_small():
     expected = bell(1.0)
-    stops, bits = choose(expected, Choice(30, 0.05, 1e9, 0.7))
+    stops, bits = greedy_design(expected, DesignRules(30, 0.05, 1e9, 0.7))
     gap = np.diff(np.sort(expected.stop_m[stops]))
     assert gap.min() >= 0.7 - 1e-9
     assert min(bits) >= 0.05
     assert len(stops) < 15
-    assert choose(expected, Choice(30, 5.0, 1e9, 0.7)) == ([], [])
+    assert greedy_design(expected, DesignRules(30, 5.0, 1e9, 0.7)) == ([], [])
 
 
 def test_a_dear_walk_keeps_the_stops_together():
     expected = bell(1.0)
     far, near = (
-        np.abs(np.diff(expected.stop_m[choose(expected, Choice(6, 0.0, m, 0.25))[0]])).sum()
+        np.abs(
+            np.diff(expected.stop_m[greedy_design(expected, DesignRules(6, 0.0, m, 0.25))[0]])
+        ).sum()
         for m in (1e9, 5.0)
     )
     assert near < 0.8 * far
@@ -138,12 +140,12 @@ def test_the_covariance_is_that_of_a_joint_normal_given_the_readings(heard):
     one = Hypotheses(np.array([leak]), np.ones(1))
     expected = expected_levels(problem, one, STOPS, load_constants())
     _, start = fit(kernel.ONE, leak, problem, problem.mean)
-    fitted = tuned(kernel.ONE, leak, problem, load_constants(), start)
-    seen = _Seen.of(fitted, STOPS, load_constants())
+    fitted = with_noise_scale(kernel.ONE, leak, problem, load_constants(), start)
+    seen = _JointReadings.of(fitted, STOPS, load_constants())
     linear = seen.linear(kernel.ONE, np.array([leak]), start, 0)
     slopes, residual, own = (part[0] for part in linear)
     n, tail, among = seen.readings, fitted.noise[kernel.TAIL], seen.coupling()
-    own[:n] = seen.robust(own[:n], residual[:n], among)
+    own[:n] = seen.robust_variance(own[:n], residual[:n], among)
     own[n:] *= (tail + 3) / (tail + 1)
     # Nothing but the definition: constants from their prior, coupling, own noise.
     joint = slopes.T @ np.diag(1 / fitted.precision) @ slopes + among + np.diag(own)
@@ -171,13 +173,15 @@ def test_silence_is_level(heard):
 
 def test_a_single_reading_is_enough_to_go_by():
     material = load_constants().materials["copper"]
-    problem = pose(_readings(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants())
+    problem = build_problem(
+        _readings(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants()
+    )
     place = np.linspace(1.0, 19.0, 12)
     expected = expected_levels(
         problem, Hypotheses(place, np.full(12, 1 / 12)), np.arange(0.5, 20.0), load_constants()
     )
     assert np.isfinite(expected.level_db).all()
-    assert choose(expected, Choice(3, 0.01, 200.0, 0.3))[0]
+    assert greedy_design(expected, DesignRules(3, 0.01, 200.0, 0.3))[0]
 
 
 @given(

@@ -12,8 +12,8 @@ from scipy import integrate, stats
 
 import leakgeo
 from leakgeo.find.evidence.air import AirPlaces, _bins, air_places
-from leakgeo.find.evidence.air_odds import bayes_factor, judge, stands_out
-from leakgeo.find.evidence.air_weight import _log_t, air_weight, moved
+from leakgeo.find.evidence.air_likelihood import _log_t, air_likelihood, updated_posterior
+from leakgeo.find.evidence.air_odds import air_verdict, bayes_factor, changes_more
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
@@ -68,8 +68,8 @@ def test_a_place_stands_out_where_the_interval_of_scipy_says_so(shift):
     mark, control = rng.normal(shift, 2, 5), rng.normal(0, 2, 5)
     peer = stats.ttest_ind(mark, control).confidence_interval(0.95)
     clear = np.mean(mark) - np.mean(control) >= 3.0
-    told = stands_out(places([5, 20], [mark, control]), 0, 1, constants(scale_degrees=1e-12))
-    assert told == (peer.low > 0 and clear)
+    more = changes_more(places([5, 20], [mark, control]), 0, 1, constants(scale_degrees=1e-12))
+    assert more == (peer.low > 0 and clear)
 
 
 def test_the_density_of_the_means_is_a_multivariate_t():
@@ -88,18 +88,19 @@ def test_the_odds_are_those_of_integrals_by_scipy():
     floor = PLASTIC.floor
 
     def density(here, common):
-        return stats.multivariate_t.pdf(own.change_db, [here + common, common], shape, degrees)
+        away = own.change_db - np.stack([here + common, 0.0 * here + common], axis=-1)
+        return stats.multivariate_t.pdf(away, [0.0, 0.0], shape, degrees)
 
     def change(gain):
         return DB * np.log((10 ** (gain / 10) + floor) / (1 + floor))
 
-    def leak(common, gain):
-        prior = stats.norm.pdf(gain, 8, 4) * stats.norm.pdf(common, 0, 3)
-        return density(change(gain), common) * prior
-
-    heard = integrate.dblquad(leak, -12, 28, -15, 15, epsabs=1e-9)[0]
-    still = integrate.quad(lambda c: density(0.0, c) * stats.norm.pdf(c, 0, 3), -15, 15)[0]
-    weight = air_weight(np.array([5.0]), own, PLASTIC, calm)
+    # Steps of 0.1 dB: what is integrated is smooth, and some decibels wide.
+    gain, common = np.linspace(-12, 28, 401), np.linspace(-15, 15, 301)
+    likely = stats.norm.pdf(common, 0, 3)
+    leak = density(change(gain[:, None]), common) * stats.norm.pdf(gain, 8, 4)[:, None] * likely
+    heard = integrate.simpson(integrate.simpson(leak, x=common), x=gain)
+    still = integrate.simpson(density(0.0 * common, common) * likely, x=common)
+    weight = air_likelihood(np.array([5.0]), own, PLASTIC, calm)
     assert weight.leak[0] - weight.none == pytest.approx(np.log(heard / still), abs=0.05)
 
 
@@ -120,8 +121,10 @@ def test_probabilities_from_the_odds_come_true():
 
 def test_verdicts_are_seldom_wrong_and_mostly_given():
     rng = np.random.default_rng(6)
-    leak = [judge(drawn(rng, 5.0, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)]
-    none = [judge(drawn(rng, None, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)]
+    leak = [air_verdict(drawn(rng, 5.0, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)]
+    none = [
+        air_verdict(drawn(rng, None, pairs=6), 0, PLASTIC, CONSTANTS).verdict for _ in range(60)
+    ]
     assert none.count("confirmed") <= 2
     assert leak.count("not_this") <= 5
     assert leak.count("confirmed") >= 36
@@ -141,35 +144,35 @@ def test_verdicts_are_seldom_wrong_and_mostly_given():
     ],
 )
 def test_verdicts(changes, verdict):
-    assert judge(places([5, 25], changes), 0, PLASTIC, CONSTANTS).verdict == verdict
+    assert air_verdict(places([5, 25], changes), 0, PLASTIC, CONSTANTS).verdict == verdict
 
 
 def test_without_a_control_nothing_is_confirmed():
-    found = judge(places([5], [[9, 9, 9, 9]]), 0, PLASTIC, CONSTANTS)
+    found = air_verdict(places([5], [[9, 9, 9, 9]]), 0, PLASTIC, CONSTANTS)
     assert (found.verdict, found.more_pairs, len(found.controls)) == ("inconclusive", None, 0)
 
 
 def test_a_control_that_hears_the_leak_too_does_not_speak_against_it():
     metal = Spreading(0.9, 0.3, 0.5, 1.5, 10**-2.5)
-    found = judge(places([5, 8.5], [[8, 8, 9, 8], [8, 8, 7, 8]]), 0, metal, CONSTANTS)
+    found = air_verdict(places([5, 8.5], [[8, 8, 9, 8], [8, 8, 7, 8]]), 0, metal, CONSTANTS)
     assert found.verdict == "inconclusive"
     assert found.odds > 1.0
 
 
-def test_as_many_more_pairs_as_are_told_decide_if_they_come_out_alike():
+def test_as_many_more_pairs_as_are_reported_decide_if_they_come_out_alike():
     mark, control = [5.0, 3.0], [0.0, 1.0]
-    more = judge(places([5, 25], [mark, control]), 0, PLASTIC, CONSTANTS).more_pairs
+    more = air_verdict(places([5, 25], [mark, control]), 0, PLASTIC, CONSTANTS).more_pairs
     assert more is not None
     assert more > 1
     repeats = 1 + int(np.ceil(more / 2)) + 1
-    again = judge(places([5, 25], [mark * repeats, control * repeats]), 0, PLASTIC, CONSTANTS)
+    again = air_verdict(places([5, 25], [mark * repeats, control * repeats]), 0, PLASTIC, CONSTANTS)
     assert again.verdict == "confirmed"
 
 
 def flat(leak_probability=0.9, length_m=30.0):
     x = np.arange(0.025, length_m, 0.05)
-    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, elsewhere=(),
-                     second_probability=0.2, heard_nats=5.0, leak_nats=5.0,
+    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, on_connected_lines=(),
+                     other_source_probability=0.2, sound_log_bf=5.0, leak_log_bf=5.0,
                      log_evidence=0.0)  # fmt: skip
 
 
@@ -180,37 +183,37 @@ def share(found, begin, end):
 
 def test_where_air_changes_the_sound_a_leak_is_likelier():
     own = places([5, 25], [[9, 8, 9.5, 8.5], [0, 1, -1, 0]])
-    after = moved(flat(), own, PLASTIC, CONSTANTS)
+    after = updated_posterior(flat(), own, PLASTIC, CONSTANTS)
     assert after.probability.sum() == pytest.approx(1.0)
     assert share(after, 2, 8) > 3 * share(flat(), 2, 8)
     assert share(after, 22, 28) < 0.01
     assert after.leak_probability > 0.98
-    assert after.leak_nats > flat().leak_nats + 3.0
-    assert after.heard_nats > flat().heard_nats + 3.0
+    assert after.leak_log_bf > flat().leak_log_bf + 3.0
+    assert after.sound_log_bf > flat().sound_log_bf + 3.0
 
 
 def test_where_air_changes_nothing_a_leak_is_less_likely():
     quiet = [0, 1, -1, 0, 0.5, -0.5]
-    after = moved(flat(), places([5, 25], [quiet, quiet]), PLASTIC, CONSTANTS)
+    after = updated_posterior(flat(), places([5, 25], [quiet, quiet]), PLASTIC, CONSTANTS)
     assert share(after, 4, 6) < 0.5 * share(flat(), 4, 6)
     assert share(after, 14, 16) > share(flat(), 14, 16)
     assert after.leak_probability < flat().leak_probability
-    assert after.leak_nats < flat().leak_nats
-    assert after.heard_nats == flat().heard_nats
+    assert after.leak_log_bf < flat().leak_log_bf
+    assert after.sound_log_bf == flat().sound_log_bf
 
 
 def test_no_air_test_makes_certain():
     loud = places([5, 25], [[12.0] * 40, [0.0] * 40])
-    before, after = flat(0.5), moved(flat(0.5), loud, PLASTIC, CONSTANTS)
+    before, after = flat(0.5), updated_posterior(flat(0.5), loud, PLASTIC, CONSTANTS)
     assert after.leak_probability <= 1000 / 1001 + 1e-9
-    weight = air_weight(before.chainage_m, loud, PLASTIC, CONSTANTS)
+    weight = air_likelihood(before.chainage_m, loud, PLASTIC, CONSTANTS)
     assert weight.leak.max() - weight.leak.min() <= np.log(1001) + 1e-9
 
 
 def test_a_likelihood_is_the_same_on_a_long_line():
     own = places([5, 25], [[9, 8], [0, 1]])
     long = flat(length_m=3000.0)
-    after = moved(long, own, PLASTIC, CONSTANTS)
+    after = updated_posterior(long, own, PLASTIC, CONSTANTS)
     assert np.isfinite(after.probability).all()
     assert np.ptp(after.probability[long.chainage_m > 100]) < 1e-3 * after.probability.min()
 
@@ -249,16 +252,16 @@ def test_the_step_judges_mark_and_control(tmp_path):
     assert (mark["pairs"], mark["more_pairs"]) == (4, 0)
     assert mark["control_chainage_m"] == pytest.approx(25.0, abs=0.1)
     assert "licensed" in mark["cautions"]
-    assert "ears protected" in mark["cautions"]
+    assert "protect your ears" in mark["cautions"]
     assert "times likelier if the leak sounds here" in mark["message"]
 
 
-def test_air_without_its_pressure_is_told(tmp_path):
+def test_air_without_its_pressure_is_reported(tmp_path):
     result = leakgeo.confirm(air_job(tmp_path))
     assert any("not on record" in f.problem for f in result.faults)
 
 
-def test_readings_one_way_only_are_told(tmp_path):
+def test_readings_one_way_only_are_reported(tmp_path):
     job = air_job(tmp_path, mark=(9, 8), control=())
     located = leakgeo.locate(job)
     readings = located["readings_on_route"].copy()

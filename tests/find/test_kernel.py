@@ -70,8 +70,8 @@ def test_slopes_are_derivatives(model, seed):
     theta = 0.4 * rng.normal(size=P + 3 + (kernel.PER_OTHER if model == kernel.TWO else 0))
     table, codes = readings([rng.uniform(0, 10)], [0.0])
     places = kernel.BANDS + kernel.PER_BAND + np.arange(3)
-    codes[0, [kernel.SHIFT_AT, kernel.FRAME_AT, kernel.STRETCH_AT]] = places
-    table[0, [kernel.SMEAR_M, kernel.LEVER]] = 0.7, 1.9
+    codes[0, [kernel.SHIFT_AT, kernel.REFERENCE_AT, kernel.STRETCH_AT]] = places
+    table[0, [kernel.SMEAR_M, kernel.FROM_MIDDLE]] = 0.7, 1.9
     slopes, _, _ = linear(model, 5.0, theta, table, codes)
     for j in range(len(theta)):
         up, down = theta.copy(), theta.copy()
@@ -110,7 +110,7 @@ def test_the_compiled_level_is_the_written_formula():
 @pytest.mark.parametrize(("x", "side"), [(7.3, 1.0), (2.7, -1.0)])
 def test_the_pipe_may_decay_unlike_to_the_two_sides(x, side):
     theta = np.zeros(P)
-    theta[kernel.SIDE] = 0.3
+    theta[kernel.ASYMMETRY] = 0.3
     _, level, _ = linear(kernel.ONE, 5.0, theta, *readings([x], [0.0]))
     decay = DB * np.exp(side * 0.3)
     written = relative_level(2.3, Spreading(1.0, decay, 0.5, DB, 1.0))

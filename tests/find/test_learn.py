@@ -1,4 +1,4 @@
-"""Digs held against marks: cases, rates, odds, and the calibration."""
+"""Digs compared with marks: cases, rates, odds, and the calibration."""
 
 from __future__ import annotations
 
@@ -11,9 +11,15 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 import leakgeo
-from leakgeo.deliver.learned import FILE
+from leakgeo.deliver.folder.learn import FILE
 from leakgeo.errors import ParameterError
-from leakgeo.find.learn.calibration import Calibration, Dug, astray, calibration_from, fitted
+from leakgeo.find.learn.calibration import (
+    Calibration,
+    DigCase,
+    calibration_from,
+    fit_calibration,
+    outliers,
+)
 from leakgeo.find.learn.tables import hit_rates, odds_table, wilson
 from leakgeo.sound.spreading import Spreading, relative_level
 from leakgeo.wording import with_texts, wording
@@ -42,7 +48,7 @@ def test_wilson_of_nothing_is_unknown():
 
 def bell(sd, mark=10.0, leak=None, leak_probability=1.0):
     x = np.arange(0.0, 20.01, 0.1)
-    return Dug(x, stats.norm.pdf(x, mark, sd), np.nan if leak is None else leak, mark,
+    return DigCase(x, stats.norm.pdf(x, mark, sd), np.nan if leak is None else leak, mark,
                leak_probability)  # fmt: skip
 
 
@@ -51,34 +57,34 @@ def test_the_exponent_is_that_which_made_the_digs(true_times):
     # A normal density to the power g is one with its deviation over the root of g.
     rng = np.random.default_rng(8)
     digs = [bell(0.5, leak=10 + rng.normal(0, 0.5 * true_times)) for _ in range(300)]
-    found = fitted(digs, 30)
+    found = fit_calibration(digs, 30)
     assert found.exponent == pytest.approx(true_times**-2, rel=0.2)
     assert abs(found.exponent - true_times**-2) < 4 * found.exponent_sd
     assert found.cases == 300
 
 
 def test_few_digs_move_it_less_than_many():
-    few = fitted([bell(0.5, leak=10.9)] * 30, 30)
-    many = fitted([bell(0.5, leak=10.9)] * 300, 30)
+    few = fit_calibration([bell(0.5, leak=10.9)] * 30, 30)
+    many = fit_calibration([bell(0.5, leak=10.9)] * 300, 30)
     assert many.exponent < few.exponent < 1.0
     assert many.exponent_sd < few.exponent_sd
 
 
 def test_too_few_digs_calibrate_nothing():
-    assert fitted([bell(0.5, leak=10.1)] * 29, 30) is None
-    assert fitted([], 10) is None
+    assert fit_calibration([bell(0.5, leak=10.1)] * 29, 30) is None
+    assert fit_calibration([], 10) is None
 
 
 def test_dry_holes_widen():
-    wet = fitted([bell(0.5, leak=10.2)] * 30, 30)
-    dry = fitted([bell(0.5, leak=10.2)] * 30 + [bell(0.5)] * 30, 30)
+    wet = fit_calibration([bell(0.5, leak=10.2)] * 30, 30)
+    dry = fit_calibration([bell(0.5, leak=10.2)] * 30 + [bell(0.5)] * 30, 30)
     assert dry.exponent < wet.exponent
 
 
-def test_leaks_where_none_was_thought_of_are_told_and_break_nothing():
+def test_leaks_where_none_was_thought_of_are_reported_and_break_nothing():
     lost = [bell(0.1, leak=19.9)] * 30
-    assert 0.2 <= fitted(lost, 30).exponent <= 1.01
-    assert astray([*lost, bell(0.5, leak=10.4), bell(0.5)]) == 30
+    assert 0.2 <= fit_calibration(lost, 30).exponent <= 1.01
+    assert outliers([*lost, bell(0.5, leak=10.4), bell(0.5)]) == 30
 
 
 @given(st.floats(0.2, 3.0))
@@ -204,10 +210,10 @@ def test_one_hole_of_a_line_counts(tmp_path):
     assert set(table["surface"]) == {"grass"}
     assert table.loc[0, "crew"] == "blue"
     assert result["learned"].loc[0, "cases"] == 4
-    told = [f.problem for f in result.faults if f.layer == "dig_outcomes"]
-    assert sum(t.startswith("It does not count") for t in told) == 3
-    assert "1 of 4 leaks lay" in told[-1] or "2 of 4 leaks lay" in told[-1]
-    assert "4 digs count; with fewer than 30 nothing is calibrated." in told
+    reported = [f.problem for f in result.faults if f.layer == "dig_outcomes"]
+    assert sum(t.startswith("It does not count") for t in reported) == 3
+    assert "1 of 4 leaks lay" in reported[-1] or "2 of 4 leaks lay" in reported[-1]
+    assert "4 digs count; with fewer than 30 nothing is calibrated." in reported
 
 
 def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
@@ -222,12 +228,12 @@ def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
     assert [f.feature for f in result.faults if "found no leak" in f.problem] == ["L2"]
 
 
-def test_a_mark_where_a_hole_found_nothing_is_told(tmp_path):
+def test_a_mark_where_a_hole_found_nothing_is_reported(tmp_path):
     dug = holes([(0, 12.2, "dry", {}), (1, 12.2, "leak", {}), (2, 20.0, "dry", {})])
     path = job(tmp_path, lines=3, dig_outcomes=dug)
-    told = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
-    assert [f.feature for f in told] == ["L0"]
-    assert "0.2 m from the mark" in told[0].problem
+    reported = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
+    assert [f.feature for f in reported] == ["L0"]
+    assert "0.2 m from the mark" in reported[0].problem
 
 
 def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
@@ -274,14 +280,14 @@ def test_enough_digs_write_a_calibration_that_is_read_back(tmp_path):
     whole = result["learned"].loc[0]
     assert read.cases == 12
     assert read.exponent == pytest.approx(whole["exponent"], abs=1e-3)
-    assert f"{read.exponent:.2f}" in str(read.told())
-    assert read.told().effect == "noted"
+    assert f"{read.exponent:.2f}" in str(read.as_fault())
+    assert read.as_fault().effect == "noted"
     # With fewer, a file of an earlier run goes: nobody should calibrate by it unawares.
     leakgeo.learn(path, least_cases=13, out=out)
     assert not (out / FILE).exists()
 
 
-def test_a_calibration_upon_a_calibration_is_told_against_the_model(tmp_path):
+def test_a_calibration_upon_a_calibration_is_reported_against_the_model(tmp_path):
     dug = holes([(i, 12.3, "leak", {}) for i in range(10)])
     located = leakgeo.locate(job(tmp_path, lines=10, dig_outcomes=dug))
     plain = leakgeo.learn(located, least_cases=10)["learned"].loc[0]

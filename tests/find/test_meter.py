@@ -69,7 +69,7 @@ def test_verdicts(row, verdict, why):
     assert (verdict == "not_valid") == np.isnan(loss.litres_per_day)
 
 
-def test_no_loss_shown_tells_what_would_not_show():
+def test_no_loss_shown_reports_what_would_not_show():
     loss = losses(metered((100, 100, 12, False)))["L1"]
     assert (loss.litres_per_day, loss.low_l_per_day, loss.least_l_per_day) == (0.0, 0.0, 2.0)
 
@@ -91,7 +91,7 @@ def test_tests_that_agree_are_pooled_over_their_time():
     assert alone.sd_l_per_day < 2.0
 
 
-def test_tests_that_disagree_are_told_and_the_latest_counts():
+def test_tests_that_disagree_are_reported_and_the_latest_counts():
     loss = losses(metered((0, 100, 2, False), (100, 110, 2, False)))["L1"]
     assert loss.litres_per_day == pytest.approx(120.0)
     assert "disagree (120 to 1,200 litres a day)" in wording().text(loss.notes[0])
@@ -108,7 +108,7 @@ def job_of(folder, meter_tests, **layers):
     return jobs.read(folder, routes=routes, meter_tests=meter_tests, **layers)
 
 
-def test_the_step_tells_loss_money_hole_and_other_pressure(tmp_path):
+def test_the_step_reports_loss_money_hole_and_other_pressure(tmp_path):
     table = pd.concat([
         metered((100, 110, 2, False), unit="gal"), metered((5, 5, 2, False), line="L2"),
     ]).drop(columns="reason")  # fmt: skip
@@ -128,7 +128,7 @@ def test_the_step_tells_loss_money_hole_and_other_pressure(tmp_path):
     assert "12 litres a day would not show" in quiet["message"]
 
 
-def test_a_test_that_does_not_count_is_told(tmp_path):
+def test_a_test_that_does_not_count_is_reported(tmp_path):
     table = metered((100, 110, 2, None)).drop(columns="reason")
     result = leakgeo.meter(job_of(tmp_path, table))
     assert [f.problem for f in result.faults] == [
@@ -164,7 +164,7 @@ def test_only_a_valid_loss_ranks(tmp_path):
     assert np.isnan(lines.loc["L2", "loss_l_per_day"])
 
 
-def test_the_command_tells_the_loss_of_each_line(tmp_path):
+def test_the_command_reports_the_loss_of_each_line(tmp_path):
     jobs.write(tmp_path / "job.gpkg", meter_tests=jobs.meter_tests())
     done = leakgeo_command("meter", tmp_path / "job.gpkg", "--out", tmp_path / "out")
     assert "L1  loss_shown  Loses 18,000 litres a day" in done.stdout

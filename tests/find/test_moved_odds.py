@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 import leakgeo
 from leakgeo.find.locate import step as locate
-
-TOWN = Path("examples/town/job.gpkg")
+from tests.town import TOWN
 
 
 @pytest.fixture(scope="module")
-def plain():
-    return leakgeo.locate(TOWN)
+def plain(town):
+    return town[0]
 
 
 def test_a_calibration_widens_zones_and_is_told(plain, tmp_path):

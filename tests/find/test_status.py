@@ -23,30 +23,33 @@ from leakgeo.wording import with_texts, wording
 SHARE = st.floats(0.0, 1.0)
 
 
-def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_nats=3.0, heard_nats=5.0):
+def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_log_bf=3.0, sound_log_bf=5.0):
     """Give a finding with two stretches, the second of which holds `second`, given a leak."""
     x = np.arange(0.025, 10.0, 0.05)
     found = Posterior(
         x, np.full(x.size, 1 / x.size), leak_probability=leak,
-        elsewhere=((1, elsewhere, 4.0),) if elsewhere else (), second_probability=0.0,
-        leak_nats=leak_nats, heard_nats=heard_nats, log_evidence=0.0,
+        on_connected_lines=((1, elsewhere, 4.0),) if elsewhere else (),
+        other_source_probability=0.0,
+        leak_log_bf=leak_log_bf, sound_log_bf=sound_log_bf, log_evidence=0.0,
     )  # fmt: skip
     pieces = (Piece(2.0, 4.0, 0.9 - second), Piece(6.0, 7.0, second))
     return Finding(
-        0, found, Mark(3.0, within * leak, 0.5, 1.0), pieces, "sound", 1.0, leak_nats, 0.89,
+        0, found, Mark(3.0, within, 0.5, 1.0), pieces, "sound", 1.0, leak_log_bf, 0.89,
         (("3 m; {x}", elsewhere, 4.0),) if elsewhere else (),
     )  # fmt: skip
 
 
 @given(SHARE, SHARE, SHARE, st.floats(0.0, 0.45), st.floats(-9, 9), st.floats(-9, 9))
-def test_no_status_is_at_odds_with_its_number(leak, within, other, second, leak_nats, heard_nats):
+def test_no_status_is_at_odds_with_its_number(
+    leak, within, other, second, leak_log_bf, sound_log_bf
+):
     one = finding(leak, within=within, elsewhere=other * (1 - leak), second=second,
-                  leak_nats=leak_nats, heard_nats=heard_nats)  # fmt: skip
+                  leak_log_bf=leak_log_bf, sound_log_bf=sound_log_bf)  # fmt: skip
     status = status_of(one)
     if leak >= 0.5:
         assert status != "no_leak_heard"
     if status == "located":
-        assert leak >= one.mark.within_foot >= 0.7
+        assert leak >= one.within_foot >= 0.7
         assert leak_heard(one)
     if status == "ambiguous":
         assert max(second * leak, other * (1 - leak)) >= 0.15
@@ -55,7 +58,7 @@ def test_no_status_is_at_odds_with_its_number(leak, within, other, second, leak_
 
 
 def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
-    one = finding(0.84, leak_nats=-0.4, heard_nats=0.2)
+    one = finding(0.84, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
     said = wording().text(message_of(one))
@@ -63,7 +66,7 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     assert "Before listening, the probability was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
-    quiet = finding(0.49, leak_nats=-0.4, heard_nats=0.2)
+    quiet = finding(0.49, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert status_of(quiet) == "no_leak_heard"
     assert "49 %" in wording().text(message_of(quiet))
 
@@ -84,7 +87,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     prior, air = 0.25, 0.8
     nats = 3.0 + air
     odds = prior / (1 - prior) * np.exp(nats)
-    one = replace(finding(odds / (1 + odds), leak_nats=nats), sound_nats=3.0)
+    one = replace(finding(odds / (1 + odds), leak_log_bf=nats), levels_log_bf=3.0)
     table = evidence_table(lines, [one], prior)
     assert table["kind"].tolist() == ["prior", "sound", "air"]
     assert 10 ** table["log10_bayes_factor"].sum() == pytest.approx(odds)

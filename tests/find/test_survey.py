@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.find.survey.fittings import ranked
+from leakgeo.find.survey.fittings import rank_fittings
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
@@ -93,13 +93,13 @@ def test_only_levels_of_gains_known_alike_compete():
 def test_a_fitting_at_a_junction_is_on_the_network_whichever_line_is_meant():
     lines = lines_of(job_on(routes(LOOP)), 0.3)
     places = contacts({"corner": (60.2, 0.2), "off": (30, 20)}, [30, 30])
-    ranking = ranked(places, lines, junctions_of(lines))
+    ranking = rank_fittings(places, lines, junctions_of(lines))
     assert ranking["used"].tolist() == [True, False]
     assert ranking.loc[0, "line_id"] in ("a", "b")
     # Midway between two lines that are joined far off it is not guessed.
     narrow = {"a": [(0, 0), (60, 0)], "b": [(60, 0), (60, 2)], "c": [(60, 2), (0, 2)]}
     lines = lines_of(job_on(routes(narrow)), 0.3)
-    between = ranked(contacts({"x": (20, 1)}, [30]), lines, junctions_of(lines))
+    between = rank_fittings(contacts({"x": (20, 1)}, [30]), lines, junctions_of(lines))
     assert between["reason"][0] == Reason("between_routes")
 
 
@@ -204,9 +204,9 @@ QUIET = {"V": (70, 0), "M": (40, 20), "H": (0, 0)}
 )
 def test_where_nothing_speaks_for_a_leak_it_is_said_once_before_anyone_walks(layers, bare):
     result = leakgeo.survey(job_on(routes(TEE), **layers))
-    told = [f for f in result.faults if f.layer == "job"]
-    assert [f.feature for f in told] == ([bare] if bare else [])
-    for fault in told:
+    reported = [f for f in result.faults if f.layer == "job"]
+    assert [f.feature for f in reported] == ([bare] if bare else [])
+    for fault in reported:
         assert fault.effect == "noted"
         assert "before anyone walks" in fault.what_to_do
 

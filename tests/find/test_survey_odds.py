@@ -9,8 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from leakgeo.find.survey.loud_stretches import STANDS_OUT_DB, loud_areas
-from leakgeo.find.survey.odds import ABOVE_DB, ABOVE_SD_DB, LEAST_ABOVE_DB, Heard, section_odds
+from leakgeo.find.survey.loud_stretches import MIN_PROMINENCE_DB, loud_areas
+from leakgeo.find.survey.odds import (
+    MIN_SOURCE_DB,
+    SOURCE_DB,
+    SOURCE_SD_DB,
+    FittingLevels,
+    section_odds,
+)
 from leakgeo.route.network import Network
 from leakgeo.sound.constants import load_constants
 from tests.route.distances import distances
@@ -26,8 +32,8 @@ LOOP = [[(0, 0), (60, 0)], [(60, 0), (60, 40)], [(60, 40), (0, 40)], [(0, 40), (
 def odds_of(net: Network, levels, decay=METAL):
     level = np.asarray(levels, dtype=float)
     areas = loud_areas(net, level)
-    heard = Heard(
-        net.stop[areas.stop], areas.heard_in, level[areas.stop], np.full(len(areas.stop), SD_DB)
+    heard = FittingLevels(
+        net.stop[areas.stop], areas.stop_area, level[areas.stop], np.full(len(areas.stop), SD_DB)
     )
     return section_odds(net, areas, heard, np.broadcast_to(decay, len(net.line)), DECAY_LN)
 
@@ -41,8 +47,8 @@ def plainly(net: Network, levels, decay: float, sections: np.ndarray) -> np.ndar
     away = [nx.single_source_dijkstra_path_length(graph, int(n)) for n in net.stop]
     k = np.exp(DECAY_LN * np.linspace(-2, 2, 17))
     k_weight = stats.norm.pdf(np.linspace(-2, 2, 17))
-    above = np.arange(LEAST_ABOVE_DB, 54, 2.0)
-    weight = k_weight[:, None] * stats.norm.pdf(above, ABOVE_DB, ABOVE_SD_DB)[None, :]
+    above = np.arange(MIN_SOURCE_DB, 54, 2.0)
+    weight = k_weight[:, None] * stats.norm.pdf(above, SOURCE_DB, SOURCE_SD_DB)[None, :]
     floor = np.arange(min(levels) - 25, max(levels) + 4, 1.0)
     found = []
     for s in sections.tolist():
@@ -107,11 +113,11 @@ def test_a_drop_along_plastic_is_a_short_way_and_along_metal_a_long_one():
 
 def test_quiet_fittings_between_two_loud_ones_part_them():
     net = network(lines_from([[(0, 0), (90, 0)]]), (0, 0.0), (0, 45.0), (0, 90.0))
-    apart = loud_areas(net, np.array([30.0, 30.0 - STANDS_OUT_DB, 31.0]))
-    assert apart.heard_in.tolist() == [0, 0, 1, 1]
+    apart = loud_areas(net, np.array([30.0, 30.0 - MIN_PROMINENCE_DB, 31.0]))
+    assert apart.stop_area.tolist() == [0, 0, 1, 1]
     assert apart.stop.tolist() == [1, 2, 0, 1]
-    one = loud_areas(net, np.array([30.0, 30.1 - STANDS_OUT_DB, 31.0]))
-    assert one.heard_in.tolist() == [0, 0, 0]
+    one = loud_areas(net, np.array([30.0, 30.1 - MIN_PROMINENCE_DB, 31.0]))
+    assert one.stop_area.tolist() == [0, 0, 0]
 
 
 def test_odds_are_kept_by_leaks_drawn_from_the_model():
@@ -125,8 +131,8 @@ def test_odds_are_kept_by_leaks_drawn_from_the_model():
         x = rng.random() * net.length_m[s]
         metres = np.minimum(away[:, net.tail[s]] + x, away[:, net.head[s]] + net.length_m[s] - x)
         k = np.exp(DECAY_LN * stats.truncnorm.rvs(-2, 2, random_state=rng))
-        a = (LEAST_ABOVE_DB - ABOVE_DB) / ABOVE_SD_DB
-        above = stats.truncnorm.rvs(a, 2.4, ABOVE_DB, ABOVE_SD_DB, random_state=rng)
+        a = (MIN_SOURCE_DB - SOURCE_DB) / SOURCE_SD_DB
+        above = stats.truncnorm.rvs(a, 2.4, SOURCE_DB, SOURCE_SD_DB, random_state=rng)
         lifted = 10 * np.log10(1 + 10 ** ((above - METAL * k * metres) / 10))
         odds = odds_of(net, lifted + SD_DB * rng.standard_t(4, len(lifted)))
         # Of several areas the first is the loudest's; the leak is asked of it.

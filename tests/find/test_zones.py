@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from leakgeo.find.locate.zones import FOOT_M, best_mark, highest_density_pieces
+from leakgeo.conversion import FOOT_M
+from leakgeo.find.locate.zones import best_mark, highest_density_pieces
 
 MASSES = arrays(float, st.integers(3, 60), elements=st.floats(1e-6, 1.0)).map(lambda p: p / p.sum())
 
@@ -48,11 +49,11 @@ def test_two_peaks_take_the_likelier():
     p = 0.4 * np.exp(-0.5 * ((x - 2) / 0.1) ** 2) + 0.6 * np.exp(-0.5 * ((x - 7) / 0.1) ** 2)
     mark = best_mark(x, p / p.sum())
     assert mark.chainage_m == pytest.approx(7.0, abs=0.05)
-    assert mark.within_foot == pytest.approx(0.6, abs=0.01)
+    assert mark.within_foot_given_leak == pytest.approx(0.6, abs=0.01)
 
 
 def test_knowing_nothing_marks_the_middle_and_says_so():
     p = np.full(400, 1 / 400)
     mark = best_mark(np.arange(0.025, 20, 0.05), p)
     assert mark.chainage_m == pytest.approx(10.0, abs=0.1)
-    assert mark.within_foot == pytest.approx(2 * FOOT_M / 20, rel=0.01)
+    assert mark.within_foot_given_leak == pytest.approx(2 * FOOT_M / 20, rel=0.01)

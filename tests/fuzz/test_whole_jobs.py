@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import leakgeo
-from leakgeo.deliver.record import counts
+from leakgeo.deliver.folder.record import counts
 from leakgeo.errors import JobError
 from tests.battery import test_places, test_rows, test_traces, test_walks
 from tests.battery.check import good_result, lines_of, write

@@ -10,7 +10,7 @@ import shapely
 
 from leakgeo.errors import JobError
 from leakgeo.job.guards import sqlite as guard_sqlite
-from leakgeo.job.guards.files import trouble
+from leakgeo.job.guards.files import refusal
 from leakgeo.job.rasters.photo import read_photo
 from leakgeo.job.read import read_job
 from tests.job import jobs
@@ -190,7 +190,7 @@ def test_a_workbook_that_unfolds_without_end(tmp_path, monkeypatch):
     with pytest.raises(JobError, match=r"take about 0.012 GB of memory; the limit is 0.001 GB"):
         read_job(path)
     monkeypatch.setenv("LEAKGEO_MOST_GB", "a lot")
-    assert trouble(path) is None
+    assert refusal(path) is None
 
 
 def test_a_parquet_of_rows_without_end(tmp_path, monkeypatch):
@@ -199,7 +199,7 @@ def test_a_parquet_of_rows_without_end(tmp_path, monkeypatch):
     pq.write_table(pa.table({"a": pa.nulls(3_000_000, pa.int64())}), tmp_path / "readings.parquet")
     assert (tmp_path / "readings.parquet").stat().st_size < 10_000
     monkeypatch.setenv("LEAKGEO_MOST_GB", "0.02")
-    assert dict(trouble(tmp_path / "readings.parquet").values)["limit_gb"] == 0.02
+    assert dict(refusal(tmp_path / "readings.parquet").values)["limit_gb"] == 0.02
 
 
 def raster(path, size, cell):

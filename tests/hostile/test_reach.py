@@ -154,7 +154,7 @@ def test_gdals_network_is_closed_where_a_check_is_passed(tmp_path, listener, mon
     for name in ("no_proxy", "NO_PROXY"):
         monkeypatch.delenv(name, raising=False)
     (tmp_path / "routes.geojson").write_text(collection(link(url)))
-    monkeypatch.setattr("leakgeo.job.guards.files.trouble_in_json", lambda _: None)
+    monkeypatch.setattr("leakgeo.job.guards.files.json_refusal", lambda _: None)
     assert len(layers(tmp_path / "routes.geojson")["routes"]) == 1
     assert heard() == 0
     pyogrio.read_dataframe(tmp_path / "routes.geojson")

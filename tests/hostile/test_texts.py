@@ -12,7 +12,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.deliver.spreadsheets import FORMULA_STARTS
+from leakgeo.deliver.folder.spreadsheets import FORMULA_STARTS
 from leakgeo.job.read import read_job
 from tests.battery.good import CRS, LINES, layers
 from tests.battery.good import TAPED as FIRST

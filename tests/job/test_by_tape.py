@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 import leakgeo
-from leakgeo.deliver.record import counts
+from leakgeo.deliver.folder.record import counts
 from leakgeo.errors import JobError
 from leakgeo.reason import Reason
 from tests.battery.check import good_result, lines_of

@@ -8,7 +8,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leakgeo.job.checks.collector import EACH
+from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.columns import parse_column
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
@@ -197,7 +197,7 @@ def test_meter_tests_are_checked_against_clock_and_dial(tmp_path):
 
 
 def test_many_like_troubles_share_one_fault_and_keep_their_own_reasons(tmp_path):
-    size = EACH + 5
+    size = MAX_SINGLE_FAULTS + 5
     table = jobs.readings(size, sound_level=[f"bad {i}" for i in range(size - 1)] + ["41"])
     job = jobs.read(tmp_path, readings=table)
     (fault,) = jobs.about(job.faults, "readings", "sound_level")

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj.crs import CompoundCRS
 
-from leakgeo.job.crs import base_geographic, choose_local_crs, ground_scale, is_earthly
+from leakgeo.job.crs import base_geographic, choose_local_crs, ground_scale, is_georeferenced
 from leakgeo.job.datum import datum_shift
 from leakgeo.reason import Reason
 from tests.job import jobs
@@ -96,7 +96,7 @@ def test_ground_scale_of_nowhere_is_nan():
     ],
 )
 def test_what_counts_as_a_crs(crs, earthly):
-    assert is_earthly(pyproj.CRS(crs)) is earthly
+    assert is_georeferenced(pyproj.CRS(crs)) is earthly
 
 
 _BOUND = "+proj=tmerc +lat_0=50 +lon_0=14 +ellps=bessel +towgs84=570,85,462,5,1,5,3 +units=us-ft"

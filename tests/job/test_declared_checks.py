@@ -17,7 +17,7 @@ from leakgeo.job.checks.registry import check, load_checks
 from leakgeo.options import CHECK_PARAMETERS
 from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
-from leakgeo.runner.chunks import Errors
+from leakgeo.runner.chunks import DefaultErrors
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
@@ -81,7 +81,7 @@ def test_a_parameter_that_no_check_has_is_refused(job):
 def test_what_checks_go_by_are_parameters_of_steps_and_come_with_every_chunk():
     of_steps = [p for step in load_steps().values() for p in step.parameters]
     assert all(any(p is own for own in of_steps) for p in CHECK_PARAMETERS)
-    assert {p.name for p in CHECK_PARAMETERS} <= {f.name for f in fields(Errors)}
+    assert {p.name for p in CHECK_PARAMETERS} <= {f.name for f in fields(DefaultErrors)}
 
 
 def test_no_check_has_a_default_of_its_own():

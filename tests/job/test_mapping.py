@@ -18,7 +18,7 @@ from leakgeo.errors import JobError
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import line_of
 from leakgeo.job.mapping.times import read_times
-from leakgeo.job.mapping.values import _KINDS, factor
+from leakgeo.job.mapping.values import _UNITS_BY_KIND, factor
 from leakgeo.job.read import read_job
 from tests.job import foreign
 from tests.job.test_sources import geopackage
@@ -38,8 +38,8 @@ PUBLISHED = {
 
 @pytest.mark.parametrize("kind", PUBLISHED)
 def test_factors_are_those_of_a_published_table(kind):
-    assert PUBLISHED[kind].keys() == _KINDS[kind].keys()
-    base = next(iter(_KINDS[kind]))
+    assert PUBLISHED[kind].keys() == _UNITS_BY_KIND[kind].keys()
+    base = next(iter(_UNITS_BY_KIND[kind]))
     for unit, printed in PUBLISHED[kind].items():
         assert factor(unit, base) == pytest.approx(printed, rel=2e-7), unit
         assert factor(base, unit) == pytest.approx(1 / printed, rel=2e-7), unit

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.deliver.mapping import write_mapping
+from leakgeo.deliver.folder.atomic import write_new
 from leakgeo.errors import OutputError
 from leakgeo.job.mapping.draft import draft_columns, draft_mapping
-from leakgeo.job.mapping.guess import code_of, column_score
+from leakgeo.job.mapping.guess import column_score, guess_code
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.model import LAYERS
 from leakgeo.job.read import read_job
@@ -89,7 +89,7 @@ def test_what_is_in_doubt_does_nothing(tmp_path):
 
 
 def test_a_polybutylene_pipe_is_not_taken_for_lead():
-    assert code_of("PB", load_schema("routes").field("material").codes) is None
+    assert guess_code("PB", load_schema("routes").field("material").codes) is None
 
 
 def test_utilities_of_several_layers_by_their_names(tmp_path):
@@ -130,7 +130,7 @@ def test_the_command_writes_a_draft_and_replaces_nothing(tmp_path):
     assert again.returncode == 2
     assert "is there already" in again.stderr
     with pytest.raises(OutputError, match="can't be written"):
-        write_mapping("", tmp_path / "no" / "map.toml")
+        write_new("", tmp_path / "no" / "map.toml")
 
 
 def test_a_corrected_draft_runs_from_the_command_line(tmp_path):

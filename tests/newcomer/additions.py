@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 FORMAT = '''"""Well-known text: one line a shape."""
 
-from leakgeo.deliver.formats.model import Format, with_shapes
+from leakgeo.deliver.formats.format import Format, with_shapes
 
 
 def _write(layers, _, folder):

@@ -13,7 +13,7 @@ from unittest import mock
 import pyogrio
 
 import leakgeo
-from leakgeo.deliver.formats.formats import LOSES, export_formats
+from leakgeo.deliver.formats.write import LOSES, export_formats
 from leakgeo.dig.clearance import clearance
 from leakgeo.errors import ContractError
 from leakgeo.job.schema import load_schemas

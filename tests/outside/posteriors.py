@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.posterior import _cells, _leak_along
-from leakgeo.find.posterior.prior import pose
+from leakgeo.find.posterior.posterior import _cells, _leak_evidence
+from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from tests.benchmarks.efficiency import _readings
 from tests.outside.independent import FLOOR, PLACE, Line, Normal, Student, draw, places
@@ -61,11 +61,13 @@ def ours(line: Line, degrees: float | None = None, claimed: float = 1.0) -> Ours
     constants = load_constants()
     readings = replace(_readings(line.x_m, line.heard_db),
                        smear_m=np.full(line.x_m.size, line.smear_m))  # fmt: skip
-    problem = pose(readings, constants.materials[MEMBER[line.material]], line.cover_m, constants)
+    problem = build_problem(
+        readings, constants.materials[MEMBER[line.material]], line.cover_m, constants
+    )
     noise = problem.noise.copy()
     noise[kernel.TAIL] = degrees or noise[kernel.TAIL]
     problem, x = replace(problem, noise=noise), _cells(0.0, line.length_m)
-    (fitted, _), leaks = _leak_along(problem, (0.0, line.length_m), x, constants)
+    (fitted, _), leaks = _leak_evidence(problem, (0.0, line.length_m), x, constants)
     if claimed != 1.0:
         wrong = replace(fitted, noise=fitted.noise * _scaled(claimed))
         leaks = [_with_noise(wrong, line, x)]
@@ -81,13 +83,13 @@ def _scaled(times: float) -> Floats:
 
 
 def _with_noise(problem, line: Line, x: Floats) -> Floats:
-    from leakgeo.find.locate.reference_walk import log_density
-    from leakgeo.find.posterior.grid import look
-    from leakgeo.find.posterior.posterior import _first_guess
+    from leakgeo.find.posterior.grid import adaptive_scan
+    from leakgeo.find.posterior.posterior import _initial_fit
+    from leakgeo.find.posterior.reference_walk import log_density
 
     span = (0.0, line.length_m)
-    place, start = _first_guess(problem, span)
-    return log_density(look(kernel.ONE, span, problem, start, place), x, problem)
+    place, start = _initial_fit(problem, span)
+    return log_density(adaptive_scan(kernel.ONE, span, problem, start, place), x, problem)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from shapely import LineString, box
 
-from leakgeo.deliver.colours import EXCAVATION, SURVEY, UTILITY
+from leakgeo.deliver.views.colours import EXCAVATION, SURVEY, UTILITY
 from leakgeo.dig.depth import excavation_depth_m
 from tests.outside.table import outside
 

@@ -14,9 +14,9 @@ from reportlab.graphics.shapes import Path
 from reportlab.lib.colors import HexColor
 
 import leakgeo
-from leakgeo.deliver import colours
 from leakgeo.deliver.report.sketch import Buried, Size, plan_sketch
-from leakgeo.deliver.view import line_views
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.line_view import line_views
 from leakgeo.dig.clearance import clearance
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.result import Result

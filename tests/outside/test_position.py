@@ -15,7 +15,7 @@ from geographiclib.geodesic import Geodesic
 from scipy import stats
 
 import leakgeo
-from leakgeo.deliver.ellipse import error_ellipse
+from leakgeo.deliver.views.places import error_ellipse
 from leakgeo.dig.facilities import SD_TO_95_LINE, SD_TO_95_POINT
 from leakgeo.job.crs import choose_local_crs, ground_scale
 from leakgeo.route.lines import lines_of

@@ -12,7 +12,7 @@ from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 import leakgeo
 from leakgeo.find.levels.kriging import krige
-from leakgeo.find.levels.profile import LENGTHS_M
+from leakgeo.find.levels.step import LENGTHS_M
 from tests.find.dense import dense_solver
 from tests.job import jobs
 from tests.outside.table import outside

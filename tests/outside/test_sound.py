@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from leakgeo.find.advise.levers import _excess_db
+from leakgeo.find.advise.improvements import _excess_db
 from leakgeo.simulate.spread import along_pipe, through_soil
 from leakgeo.sound.decibels import energy_sum
 from leakgeo.sound.spreading import Spreading, relative_level

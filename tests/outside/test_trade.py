@@ -9,18 +9,18 @@ import pytest
 
 import leakgeo
 from leakgeo.errors import ParameterError
-from leakgeo.find.advise.cramer_rao import Listening, least_sd
+from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.draw_truth import draw_truth
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading, relative_level
-from leakgeo.steps import CONFIRM, LEVERS
+from leakgeo.steps import CONFIRM, IMPROVEMENTS
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.own import own
 from tests.benchmarks.score import score
 from tests.find.network_jobs import contacts, job_on, routes
 from tests.find.test_confirm import PSI_KPA, air_job
-from tests.find.test_levers import job as job_to_help
+from tests.find.test_improvements import job as job_to_help
 from tests.outside.table import outside
 
 CONSTANTS = load_constants()
@@ -212,17 +212,17 @@ def test_at_eight_feet_the_least_error_has_doubled(material):
     quieter_db = 20 * np.log10(8 / 3) + spreading.soil_decay_db_per_m * 5 * FOOT_M
     floor = spreading.floor * 10 ** (quieter_db / 10)
     deep = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M, floor=floor))
-    assert least_sd(deep, 10.1, CONSTANTS) > 2 * least_sd(now, 10.1, CONSTANTS)
+    assert cramer_rao_sd(deep, 10.1, CONSTANTS) > 2 * cramer_rao_sd(now, 10.1, CONSTANTS)
     # Were the floor to sink with the sound, depth alone would cost less than half again.
     alone = replace(now, spreading=replace(spreading, depth_m=8 * FOOT_M))
-    ratio = least_sd(alone, 10.1, CONSTANTS) / least_sd(now, 10.1, CONSTANTS)
+    ratio = cramer_rao_sd(alone, 10.1, CONSTANTS) / cramer_rao_sd(now, 10.1, CONSTANTS)
     assert 1.3 < ratio.item() < 1.5
 
 
 @DEEP
 @pytest.mark.parametrize(("feet", "told"), [(7.9, False), (8.1, True)])
 def test_beyond_eight_feet_the_tool_says_so(tmp_path, feet, told):
-    default = next(p for p in LEVERS.parameters if p.name == "deep_m").default
+    default = next(p for p in IMPROVEMENTS.parameters if p.name == "deep_m").default
     assert default == pytest.approx(8 * FOOT_M)
-    found = leakgeo.levers(job_to_help(tmp_path, depth_m=feet * FOOT_M))["levers"]
+    found = leakgeo.improvements(job_to_help(tmp_path, depth_m=feet * FOOT_M))["improvements"]
     assert found["why"].str.contains("a deep line").any() == told

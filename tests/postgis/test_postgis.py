@@ -18,7 +18,7 @@ from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources.address import shown
+from leakgeo.job.sources.address import display_address
 from tests.job import foreign, jobs
 from tests.test_cli import leakgeo_command
 
@@ -343,4 +343,4 @@ def test_what_is_no_database_is_refused(result, tmp_path):
     ],
 )
 def test_an_address_is_shown_without_its_secrets(address, told):
-    assert shown(address) == told
+    assert display_address(address) == told

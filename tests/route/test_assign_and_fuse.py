@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.route.assign import AMBIGUOUS, OFF_ROUTE, assign_lines
-from leakgeo.route.place import fuse
+from leakgeo.route.place import inverse_variance_mean
 
 LINES = shapely.linestrings([[(0, 0), (50, 0)], [(0, 6), (50, 6)]])
 POSITIVE = st.floats(0.01, 5.0)
@@ -44,7 +44,9 @@ def test_more_error_never_decides_what_less_left_open(y, sd, factor):
 def test_fusing_is_between_and_better_than_either(satellite, satellite_sd, tape, tape_sd):
     place, sd, weight = (
         float(v[0])
-        for v in fuse(*(np.array([v]) for v in (satellite, satellite_sd, tape, tape_sd)))
+        for v in inverse_variance_mean(
+            *(np.array([v]) for v in (satellite, satellite_sd, tape, tape_sd))
+        )
     )
     assert min(satellite, tape) - 1e-9 <= place <= max(satellite, tape) + 1e-9
     assert sd <= min(satellite_sd, tape_sd)
@@ -52,7 +54,7 @@ def test_fusing_is_between_and_better_than_either(satellite, satellite_sd, tape,
 
 
 def test_without_tape_the_satellite_stands():
-    place, sd, weight = fuse(
+    place, sd, weight = inverse_variance_mean(
         np.array([7.0]), np.array([1.5]), np.array([np.nan]), np.array([np.nan])
     )
     assert (place[0], sd[0], weight[0]) == (7.0, 1.5, 0.0)

@@ -64,7 +64,7 @@ def lines_with(wkt):
         ("MULTILINESTRING ((0 0, 4 0), (7 0, 9 0))", "Its parts are 3.00 m apart"),
     ],
 )
-def test_a_branch_is_told_from_a_gap(wkt, problem):
+def test_a_branch_is_distinguished_from_a_gap(wkt, problem):
     lines = lines_with(wkt)
     assert lines.faults[0].problem.startswith(problem)
     assert lines.rejected.index.tolist() == ["A"]

@@ -33,6 +33,10 @@ def lines_from(shapes: list, crs: CRS = PLANE, sd: float = TRACE_SD_M, names=Non
     return Lines(table, routes, pd.Series(dtype=object), np.full(len(drawn), sd), ())
 
 
+def path(net: Network, start: int, goal: int) -> np.ndarray:
+    return net.shortest_paths(np.array([start]), np.array([goal]))[1]
+
+
 def joined(lines: Lines) -> list[tuple[int, float, int, float]]:
     found = junctions_of(lines)
     rows = zip(found.line_a, found.chainage_a_m, found.line_b, found.chainage_b_m, strict=True)
@@ -80,7 +84,7 @@ def test_the_reach_is_that_of_both_traces(gap, sd):
     assert len(joined(lines)) == (gap <= reach + 1e-9)
 
 
-def test_what_comes_close_is_told_and_so_is_what_crosses():
+def test_what_comes_close_is_reported_and_so_is_what_crosses():
     lines = lines_from([[(0, 0), (50, 0)], [(20, REACH_M + 0.3), (20, 30)], [(30, -9), (30, 9)]])
     close, crossing = junctions_of(lines).faults
     assert (close.feature, close.effect, close.code) == ("L1", "noted", "end_near_route")
@@ -89,7 +93,7 @@ def test_what_comes_close_is_told_and_so_is_what_crosses():
     assert (crossing.value, crossing.reason) == ("L0 and L2", Reason("routes_cross", times=1))
 
 
-def test_nothing_is_told_of_what_is_joined_or_far():
+def test_nothing_is_reported_of_what_is_joined_or_far():
     shapes = [[(0, 0), (50, 0)], [(20, 0), (20, 30)], [(50, 0), (90, 5)], [(25, 9), (90, 60)]]
     assert junctions_of(lines_from(shapes)).faults == ()
 
@@ -116,7 +120,7 @@ def test_sections_side_by_side_count_by_the_shorter():
     net = network(lines_from([[(0, 0), (50, 0)], [(0, 0), (25, 40), (50, 0)]]))
     assert net.graph().max() == pytest.approx(50.0)
     start, goal = int(net.tail[0]), int(net.head[0])
-    assert net.line[net.path(start, goal)].tolist() == [0]
+    assert net.line[path(net, start, goal)].tolist() == [0]
     assert np.ptp(net.part) == 0
 
 
@@ -124,7 +128,7 @@ def test_a_ring_is_measured_the_short_way_round():
     net = network(lines_from([[(0, 0), (30, 0), (30, 30), (0, 30), (0, 0)]]), (0, 5.0), (0, 115.0))
     zero = np.zeros(1, dtype=int)
     assert net.distance_m(zero, np.array([5.0]), zero, np.array([115.0])) == pytest.approx(10.0)
-    way = net.path(int(net.stop[0]), int(net.stop[1]))
+    way = path(net, int(net.stop[0]), int(net.stop[1]))
     assert net.length_m[way].sum() == pytest.approx(10.0)
 
 
@@ -132,7 +136,7 @@ def test_nothing_leads_to_another_part():
     net = network(lines_from([[(0, 0), (50, 0)], [(0, 90), (50, 90)]]), (0, 5.0), (1, 5.0))
     away = net.distance_m(np.array([0]), np.array([5.0]), np.array([1]), np.array([5.0]))
     assert np.isinf(away).all()
-    assert len(net.path(int(net.stop[0]), int(net.stop[1]))) == 0
+    assert len(path(net, int(net.stop[0]), int(net.stop[1]))) == 0
     assert len(set(net.part[net.stop].tolist())) == 2
 
 
@@ -143,14 +147,14 @@ def test_many_ways_are_found_at_once():
     net = network(
         lines, *((3 * k + 2, 10.0) for k in range(3)), *((3 * k + 1, 5.0 * k) for k in range(3))
     )
-    pair, section = net.ways(net.stop[:3], net.stop[3:])
+    pair, section = net.shortest_paths(net.stop[:3], net.stop[3:])
     assert pair.tolist() == [0, 0, 1, 1, 1, 2, 2, 2]
     assert net.line[section].tolist() == [2, 0, 5, 3, 4, 8, 6, 7]
     assert net.length_m[section].sum() == pytest.approx(3 * 40 + 15, abs=1e-6)
 
 
 CORNERS = [(i, j) for i in range(4) for j in range(4)]
-# Uneven blocks, so that no two ways are of one length.
+# Uneven blocks, so that no two paths are of one length.
 XY = {(i, j): (97.0 * i + 9 * j * j, 89.0 * j + 7 * i * i) for i, j in CORNERS}
 BLOCKS = [
     (a, b) for a in CORNERS for b in CORNERS if a < b and abs(a[0] - b[0]) + abs(a[1] - b[1]) == 1
@@ -181,7 +185,7 @@ def test_distances_are_those_of_networkx(streets, data):
     assert away == pytest.approx(nx.dijkstra_path_length(peer, "p", "q"), abs=1e-6)
     # Cut at the two places, the way between them is as long, and unbroken.
     cut = network(lines, *zip(line.tolist(), at.tolist(), strict=True))
-    way = cut.path(int(cut.stop[0]), int(cut.stop[1]))
+    way = path(cut, int(cut.stop[0]), int(cut.stop[1]))
     assert cut.length_m[way].sum() == pytest.approx(away, abs=1e-6)
     assert distances(cut, cut.stop[:1])[0, cut.stop[1]] == pytest.approx(away, abs=1e-6)
 
@@ -216,5 +220,5 @@ def test_a_real_network_is_joined_as_its_model_is():
     away = distances(net, net.tail[net.first[:1]])[0]
     seen = away[net.tail[net.first[:-1]]]
     off = np.abs(seen - [expected.get(ends[2 * i], np.inf) for i in range(len(pipes))])
-    # Pipes' ends that lie within centimetres of another pipe join it: ways are hardly changed.
+    # Pipes' ends that lie within centimetres of another pipe join it: paths are hardly changed.
     assert np.quantile(off, 0.95) < 1.0

@@ -14,21 +14,21 @@ from leakgeo.job.schema import load_schema, load_schemas
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
-LEVERS = ("night", "probe", "spacing", "pressure")
+IMPROVEMENTS = ("night", "probe", "spacing", "pressure")
 FAMILIES = {
     "limited_by_": load_schema("marks").field("limited_by").codes,
     "action_": load_schema("conflicts").field("severity").codes,
     "air_": load_schema("air_tests").field("verdict").codes,
     "evidence_": ("prior", "sound", "air"),
-    "lever_": LEVERS,
+    "improvement_": IMPROVEMENTS,
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
     "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),
 }
 # Codes that are made of the name of a layer; only layers whose absence matters have one.
 MISSING = frozenset(f"{name}_missing" for name in load_schemas("input"))
-PASSED_ON = {"lever_night": {"quieter_db"}, "lever_spacing": {"marked"},
-             "lever_pressure": {"from_kpa", "to_kpa"}}  # fmt: skip
+PASSED_ON = {"improvement_night": {"quieter_db"}, "improvement_spacing": {"marked"},
+             "improvement_pressure": {"from_kpa", "to_kpa"}}  # fmt: skip
 # Tests of a dig: (mask, code, values); those of a utility have its name besides.
 _OF_UTILITY = ("_record_tests", "_answer_tests", "_ticket_tests", "_place_tests")
 _OF_DIG = ("_dig_tests", "_line_tests")

@@ -30,7 +30,7 @@ TERMS = {
     **{f"limit_{code}": () for code in load_schema("marks").field("limited_by").codes},
     **{f"severity_{code}": () for code in load_schema("conflicts").field("severity").codes},
     **{f"utility_{code}": () for code in load_schema("utilities").field("kind").codes},
-    **{f"ticket_{name}": () for name in ticket_rule().lacks},
+    **{f"ticket_{name}": () for name in ticket_rule().missing},
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
     "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),
     "range_about": (),

@@ -12,9 +12,9 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
 from leakgeo.cli.summary import print_result
+from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
-from leakgeo.deliver.write import write_result
 from leakgeo.errors import ParameterError
 from leakgeo.options import LANGUAGE
 from leakgeo.runner.chain import run

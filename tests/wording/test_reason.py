@@ -71,7 +71,7 @@ def test_a_text_of_any_length_is_said(length):
     [None, math.nan, math.inf, np.nan, np.float64("nan"), pd.NA, pd.NaT, np.float32("inf")],
 )
 def test_what_is_not_known_is_said_so(unknown):
-    reason = Reason("lever_pressure", from_kpa=unknown, to_kpa=690.0, effect="x")
+    reason = Reason("improvement_pressure", from_kpa=unknown, to_kpa=690.0, effect="x")
     assert dict(reason.values)["from_kpa"] is None
     assert "from unknown towards its rating of 690 kPa" in wording().text(reason)
     assert "de desconocido hacia su presión nominal de 100 psi" in wording("us", "es").text(reason)

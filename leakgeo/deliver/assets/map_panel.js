@@ -68,7 +68,7 @@ function panelParts(line) {
     ...line.others.map((other) => el("p", {}, other.says)),
     ...requestParts(line),
     ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.advice),
-    ...bulletParts("What would help", line.levers, line.leversWhy && `This line: ${line.leversWhy}.`),
+    ...bulletParts("Ways to improve", line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
     ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "If these pipes leak", "Why"], line.bracket.map((row) => row.says)),
     ...tableParts("Fittings, the loudest first", ["Rank", "Fitting", "Level"], byRank(line.fittings)),
     ...tableParts("The line", ["", ""], line.facts),

@@ -1,4 +1,4 @@
-"""Columns as older formats can hold them, and what that costs."""
+"""Columns for formats with narrow limits: short names, short texts, times as texts."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ if TYPE_CHECKING:
 _Frame = TypeVar("_Frame", bound=pd.DataFrame)
 DBF_NAME, DBF_TEXT = 10, 254
 CUT = " [CUT: see result.gpkg]"
-# A whole number of more digits does not fit the field that is made for it.
+# Larger integers do not fit the field that GDAL creates.
 DBF_WHOLE = 10**17
 
 
 def times_as_text(frame: _Frame) -> _Frame:
-    """Give times as ISO 8601 text in UTC; the rest as it is."""
+    """Convert columns of times to ISO 8601 texts in UTC."""
     zoned = [str(name) for name in frame if isinstance(frame[name].dtype, pd.DatetimeTZDtype)]
     return frame.assign(**{name: _iso(frame[name]) for name in zoned})
 
@@ -28,17 +28,18 @@ def _iso(times: pd.Series) -> pd.Series:
 
 
 def short_names(names: Iterable[str], most: int = DBF_NAME) -> Mapping[str, str]:
-    """Cut names to a length so that no two are alike, whatever their case.
+    """Cut names to a length and keep them unique, ignoring case.
 
     Parameters
     ----------
     names : iterable of str
     most : int
-        Characters to keep at the most.
+        Maximum number of characters; default 10, that of dBASE.
 
     Returns
     -------
     dict of str to str
+        Short name by name.
 
     Examples
     --------
@@ -60,7 +61,7 @@ def short_names(names: Iterable[str], most: int = DBF_NAME) -> Mapping[str, str]
 
 
 def dbf_columns(frame: _Frame) -> tuple[_Frame, list[str]]:
-    """Bring a layer to what dBASE holds.
+    """Convert a layer to the limits of dBASE.
 
     Parameters
     ----------
@@ -69,9 +70,9 @@ def dbf_columns(frame: _Frame) -> tuple[_Frame, list[str]]:
     Returns
     -------
     frame : pandas.DataFrame or geopandas.GeoDataFrame
-        Short names, text no longer than 254 bytes, times as text.
+        With short names, texts of at most 254 bytes, and times as texts.
     lost : list of str
-        What was cut of this layer, as sentences.
+        What was cut, as sentences.
     """
     shapes = getattr(frame, "_geometry_column_name", None)
     columns = [str(c) for c in frame if c != shapes]
@@ -92,7 +93,7 @@ def dbf_columns(frame: _Frame) -> tuple[_Frame, list[str]]:
 
 
 def _cut(text: str) -> str:
-    """Cut a text by bytes, never inside a character, and say so: what is cut may be a hold."""
+    """Cut a text to the limit in bytes, at a character, with a note: the rest may hold a dig."""
     raw = text.encode()
     if len(raw) <= DBF_TEXT:
         return text

@@ -1,4 +1,4 @@
-"""The leak's density over the ground: the posterior along the pipe, the trace error across it."""
+"""Leak density on the ground: the posterior along the pipe, spread by the trace error across it."""
 
 from __future__ import annotations
 
@@ -9,36 +9,36 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from leakgeo.deliver.tables import layer
+from leakgeo.deliver.views.rows import layer
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from leakgeo.arrays import Floats
-    from leakgeo.deliver.density_grid import Grid
+    from leakgeo.deliver.formats.density_grid import Grid
     from leakgeo.result import Result
 
-# Where a leak is unlikelier than this for each metre of pipe, nothing is drawn.
-LEAST_PER_M = 1e-3
-# The error across is cut off beyond so many of its standard deviations: it holds 0.9999 of it.
+# Pixels are left out where the density is lower, leaks per metre of pipe.
+MIN_DENSITY_PER_M = 1e-3
+# The error across is cut off at this many standard deviations, 0.9999 of its probability.
 REACH_SD = 4.0
-# Half of what holds 95 % of a normal error, in standard deviations.
+# Half width of a 95 % interval of a normal error, in standard deviations.
 SD_95 = 1.959964
-# Of a trace that says nothing of its error, and no layer does either.
+# Trace error if no layer has one, metres.
 TRACE_SD_M = 0.3
 
 
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """Pixels of one line that hold something.
+    """Non-zero pixels of one line.
 
     Parameters
     ----------
     line_id : str
     column, row : (n,) numpy.ndarray of int
-        Pixel east and north of the origin of the CRS, in pixels.
+        Position east and north of the origin of the CRS, in pixels.
     density_per_m2 : (n,) numpy.ndarray
-        Expected leaks on a square metre of ground.
+        Expected leaks per square metre of ground.
     """
 
     line_id: str
@@ -48,18 +48,18 @@ class Cells:
 
 
 @dataclass(frozen=True, eq=False)
-class Along:
-    """Where the leak is likely along one line, in a metre CRS.
+class LineDensity:
+    """Leak density along one line, in a metre CRS.
 
     Parameters
     ----------
     line_id : str
     chainage_m, density_per_m, x_m, y_m : (n,) numpy.ndarray
-        In order of chainage.
+        Chainage, leak density given a leak, and coordinates, in order of chainage.
     across_sd_m : float
-        Error of the trace across the pipe (1-sigma).
+        Standard deviation of the trace across the pipe, in metres.
     leak_probability : float
-        That there is a leak on the line at all.
+        Probability of a leak on the line.
     """
 
     line_id: str
@@ -71,8 +71,8 @@ class Along:
     leak_probability: float
 
 
-def lines_along(result: Result) -> Iterator[Along]:
-    """Give each line that may leak, in the order of the ``lines`` table's priority.
+def line_densities(result: Result) -> Iterator[LineDensity]:
+    """Yield the lines with a leak probability above 0, in order of priority.
 
     Parameters
     ----------
@@ -88,22 +88,22 @@ def lines_along(result: Result) -> Iterator[Along]:
         if line in parts and leak > 0:
             part = parts[line].sort_values("chainage_m")
             x, y = shapely.get_coordinates(part.geometry.to_numpy()).T
-            yield Along(
+            yield LineDensity(
                 str(line), part["chainage_m"].to_numpy(float),
                 part["leak_density_per_m"].to_numpy(float), x, y,
                 across.get(line, TRACE_SD_M), float(leak),
             )  # fmt: skip
 
 
-def cells_of(line: Along, grid: Grid, pixel_m: float) -> Cells | None:
-    """Spread a line's density over the pixels of a grid; None where it is nowhere worth drawing.
+def cells_of(line: LineDensity, grid: Grid, pixel_m: float) -> Cells | None:
+    """Spread the density of a line over the pixels of a grid; None if it is negligible everywhere.
 
     Parameters
     ----------
-    line : Along
+    line : LineDensity
     grid : Grid
     pixel_m : float
-        Side of a pixel on the ground.
+        Size of a pixel on the ground, in metres.
     """
     x, y, share = spread(line, pixel_m)
     if not share.size:
@@ -114,7 +114,7 @@ def cells_of(line: Along, grid: Grid, pixel_m: float) -> Cells | None:
 
 
 def _across_sd_m(result: Result) -> dict[str, float]:
-    """Find the error across of each line: by its mark, else its zones, else its route."""
+    """Return the error across each line in metres: of its mark, else its zones, else its route."""
     routes = result.job.routes
     found: dict[str, float] = {}
     if "position_sd_m" in routes:
@@ -128,32 +128,32 @@ def _across_sd_m(result: Result) -> dict[str, float]:
     return found
 
 
-def spread(line: Along, pixel_m: float) -> tuple[Floats, Floats, Floats]:
-    """Spread a density along a line over the ground, by a normal error across it.
+def spread(line: LineDensity, pixel_m: float) -> tuple[Floats, Floats, Floats]:
+    """Spread the density of a line over the ground with a normal error across the pipe.
 
-    The share of each short piece of pipe goes to places along its normal.
+    The probability of each short piece of pipe is distributed along its normal.
 
     Parameters
     ----------
-    line : Along
+    line : LineDensity
     pixel_m : float
-        Side of the pixels that it is for.
+        Size of the target pixels, in metres.
 
     Returns
     -------
     x_m, y_m, share : (m,) numpy.ndarray
-        Places in the CRS of the line, and the expected leaks at each.
+        Points in the CRS of the line, and the expected number of leaks at each.
 
     Examples
     --------
     >>> at = np.linspace(0, 10, 101)
-    >>> _, _, share = spread(Along("L-1", at, np.full(101, 0.1), at, 0 * at, 0.3, 0.5), 0.1)
+    >>> _, _, share = spread(LineDensity("L-1", at, np.full(101, 0.1), at, 0 * at, 0.3, 0.5), 0.1)
     >>> round(float(share.sum()), 2)
     0.5
     """
     at, x_m, y_m, across_sd_m = line.chainage_m, line.x_m, line.y_m, line.across_sd_m
     s, mass = _pieces(at, line.density_per_m * line.leak_probability, pixel_m / 2)
-    drawn = mass > LEAST_PER_M * pixel_m / 2
+    drawn = mass > MIN_DENSITY_PER_M * pixel_m / 2
     s, mass = s[drawn], mass[drawn]
     x, y = np.interp(s, at, x_m), np.interp(s, at, y_m)
     east, north = _directions(s, at, x_m, y_m)
@@ -167,7 +167,7 @@ def spread(line: Along, pixel_m: float) -> tuple[Floats, Floats, Floats]:
 
 
 def _pieces(chainage_m: Floats, density_per_m: Floats, step_m: float) -> tuple[Floats, Floats]:
-    """Cut a line into pieces of at most `step_m`; give middles, and what each holds."""
+    """Cut a line into pieces of at most `step_m`; return their middles and probabilities."""
     edges = np.linspace(chainage_m[0], chainage_m[-1],
                         max(int(np.ceil(np.ptp(chainage_m) / step_m)), 1) + 1)  # fmt: skip
     middles = (edges[1:] + edges[:-1]) / 2
@@ -176,7 +176,7 @@ def _pieces(chainage_m: Floats, density_per_m: Floats, step_m: float) -> tuple[F
 
 
 def _directions(s: Floats, chainage_m: Floats, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats]:
-    """Give the direction of the pipe, of length 1, at each chainage."""
+    """Return the unit direction of the pipe at each chainage."""
     at = np.clip(np.searchsorted(chainage_m, s), 1, len(chainage_m) - 1)
     dx, dy = x_m[at] - x_m[at - 1], y_m[at] - y_m[at - 1]
     length = np.hypot(dx, dy)
@@ -186,20 +186,20 @@ def _directions(s: Floats, chainage_m: Floats, x_m: Floats, y_m: Floats) -> tupl
 
 
 def to_pixels(x: Floats, y: Floats, share: Floats) -> tuple[np.ndarray, np.ndarray, Floats]:
-    """Share out what is at each place among the four nearest pixels, by distance.
+    """Distribute values at points over the four nearest pixels (bilinear).
 
     Parameters
     ----------
     x, y : (n,) numpy.ndarray
-        In pixels east and north of the origin.
+        Coordinates in pixels east and north of the origin; n is at least 1.
     share : (n,) numpy.ndarray
-        At least one.
+        Value at each point.
 
     Returns
     -------
     column, row : (m,) numpy.ndarray of int
     held : (m,) numpy.ndarray
-        What each pixel holds; the sum is that of `share`.
+        Value of each pixel; the sum is that of `share`.
     """
     column, row = x - 0.5, y - 0.5
     left, low = np.floor(column).astype(np.int64), np.floor(row).astype(np.int64)

@@ -1,4 +1,4 @@
-"""``leak_density.tif``: where the leak is likely, as a cloud-optimised GeoTIFF."""
+"""``leak_density.tif``: the leak density on the ground as a cloud-optimised GeoTIFF."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ import numpy as np
 from rasterio.errors import RasterioError
 from rasterio.transform import Affine
 
-from leakgeo.deliver.density_grid import Grid
-from leakgeo.deliver.formats.density_cells import cells_of, lines_along
+from leakgeo.deliver.formats.density_cells import cells_of, line_densities
+from leakgeo.deliver.formats.density_grid import Grid
+from leakgeo.deliver.formats.sparse_cog import BLOCK, RasterMetadata, write_sparse_cog
 from leakgeo.deliver.geopackage.metadata import METHOD, lineage
-from leakgeo.deliver.sparse_cog import BLOCK, About, write_sparse_cog
-from leakgeo.errors import OutputError, called
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 
@@ -23,37 +23,39 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.deliver.formats.density_cells import Cells
-    from leakgeo.deliver.sparse_cog import Place
+    from leakgeo.deliver.formats.sparse_cog import Place
     from leakgeo.result import Result
 
 TIFF = "leak_density.tif"
-# Blocks of the whole extent, empty ones counted: the index of so many is 16 MB.
-MOST_BLOCKS = 1_000_000
-_ABOUT = ("Expected leaks on a square metre of ground: the posterior along each line, times the "
-          "probability that the line leaks, spread by the error of its trace. 0 is not drawn. "
-          "Overviews average what is drawn, for looking only.")  # fmt: skip
+# Maximum number of blocks in the extent, empty ones included: their index takes 16 MB.
+MAX_BLOCKS = 1_000_000
+_DESCRIPTION = (
+    "Expected leaks on a square metre of ground: the posterior along each line, times the "
+    "probability that the line leaks, spread by the error of its trace. 0 is not drawn. "
+    "Overviews average what is drawn, for looking only."
+)
 _CELL = np.dtype([("row", "u2"), ("column", "u2"), ("density", "f4")])
 
 
 def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, ...]:
-    """Write the density of the leak over the ground, in the CRS of the results, as one file.
+    """Write the leak density on the ground as one raster in the output CRS.
 
-    Blocks wait on disk: memory goes with the number of lines, not with how far apart they are.
+    Pixels are kept on disk: memory grows with the number of lines, not with the extent.
 
     Parameters
     ----------
     result : Result
         With ``profile`` and ``lines``.
     folder : pathlib.Path
-        It is there already; ``leak_density.tif`` goes into it, where a line has a density.
+        Existing folder for ``leak_density.tif``; no file is written if no line has a density.
     pixel_m : float
-        Side of a pixel on the ground; twice as large, or four times, where the lines are too far
-        apart.
+        Size of a pixel on the ground, in metres; doubled until the extent has no more than
+        `MAX_BLOCKS` blocks.
 
     Returns
     -------
     tuple of Fault
-        The larger pixels, if they are.
+        A fault if pixels had to be enlarged.
 
     Raises
     ------
@@ -64,31 +66,31 @@ def write_density(result: Result, folder: Path, pixel_m: float) -> tuple[Fault, 
     if corners is None:
         return ()
     middle_x, middle_y = corners.mean(axis=1).tolist()
-    grid, times = _fitting(Grid.of(result, middle_x, middle_y, pixel_m), corners)
+    grid, factor = _fit_grid(Grid.of(result, middle_x, middle_y, pixel_m), corners)
     try:
         with (
             tempfile.TemporaryFile(dir=folder) as spool,
             tempfile.TemporaryFile(dir=folder) as draft,
         ):
-            held = _Spool(spool)
-            for line in lines_along(result):
-                if (cells := cells_of(line, grid, pixel_m * times)) is not None:
+            held = _CellStore(spool)
+            for line in line_densities(result):
+                if (cells := cells_of(line, grid, pixel_m * factor)) is not None:
                     held.add(cells)
             if not held.parts:
                 return ()
             shape, (west, north) = held.extent()
             place = Affine(grid.width, 0.0, west * BLOCK * grid.width,
                            0.0, -grid.height, -north * BLOCK * grid.height)  # fmt: skip
-            about = _about(result, grid, place)
-            write_sparse_cog(folder / TIFF, about, shape, held.blocks(), draft)
+            metadata = _metadata(result, grid, place)
+            write_sparse_cog(folder / TIFF, metadata, shape, held.blocks(), draft)
     except (RasterioError, OSError) as error:
         raise OutputError(f"{folder / TIFF}: can't be written ({error}).") from error
-    return _larger(pixel_m, times)
+    return _enlarged_pixels(pixel_m, factor)
 
 
 def _corners(result: Result) -> np.ndarray | None:
-    """Least and greatest coordinates of all lines that may leak, shape (2, 2): x, then y."""
-    ends = [(np.nanmin(v), np.nanmax(v)) for line in lines_along(result)
+    """Return the extent of all lines with a density, shape (2, 2): x, then y; low, then high."""
+    ends = [(np.nanmin(v), np.nanmax(v)) for line in line_densities(result)
             for v in (line.x_m, line.y_m)]  # fmt: skip
     if not ends:
         return None
@@ -96,18 +98,18 @@ def _corners(result: Result) -> np.ndarray | None:
     return np.stack([low.min(axis=0), high.max(axis=0)], axis=1)
 
 
-def _fitting(grid: Grid, corners: np.ndarray) -> tuple[Grid, int]:
-    """Double the pixels until the extent has no more than `MOST_BLOCKS`; say how many times."""
-    times = 1
+def _fit_grid(grid: Grid, corners: np.ndarray) -> tuple[Grid, int]:
+    """Double the pixels until the extent fits `MAX_BLOCKS`; return the grid and the factor."""
+    factor = 1
     x, y = (v.ravel() for v in np.meshgrid(*corners))
-    while np.prod([np.ptp(v) // BLOCK + 2 for v in grid.places(x, y)]) > MOST_BLOCKS:
-        grid, times = grid.coarser(), 2 * times
-    return grid, times
+    while np.prod([np.ptp(v) // BLOCK + 2 for v in grid.places(x, y)]) > MAX_BLOCKS:
+        grid, factor = grid.coarser(), 2 * factor
+    return grid, factor
 
 
 @dataclass
-class _Spool:
-    """Cells of all lines by block, on disk; blocks are counted from the origin, rows downward."""
+class _CellStore:
+    """Cells of all lines on disk, by block; blocks count from the origin, rows downward."""
 
     file: BinaryIO
 
@@ -115,7 +117,7 @@ class _Spool:
         self.parts: dict[Place, list[tuple[int, int]]] = {}
 
     def add(self, cells: Cells) -> None:
-        """Put the cells of a line by."""
+        """Store the cells of a line."""
         down = -1 - cells.row
         row, column = down // BLOCK, cells.column // BLOCK
         order = np.lexsort((column, row))
@@ -130,37 +132,39 @@ class _Spool:
             self.file.write(data[begin:end].tobytes())
 
     def extent(self) -> tuple[Place, Place]:
-        """Give rows and columns of blocks, and the first column and row."""
+        """Return the numbers of rows and columns of blocks, and the first column and row."""
         places = np.array(list(self.parts))
         low, high = places.min(axis=0), places.max(axis=0)
         rows, columns = (high - low + 1).tolist()
         return (rows, columns), (int(low[1]), int(low[0]))
 
     def blocks(self) -> Iterator[tuple[Place, np.ndarray]]:
-        """Sum up each block that holds something, from the upper left on."""
+        """Yield the sum of each non-empty block, from the upper left."""
         _, (west, north) = self.extent()
         for row, column in sorted(self.parts):
             block = np.zeros((BLOCK, BLOCK), np.float32)
             for offset, count in self.parts[row, column]:
                 self.file.seek(offset)
                 cells = np.frombuffer(self.file.read(count * _CELL.itemsize), _CELL)
-                # No pixel is twice in the cells of one line.
+                # A pixel occurs only once in the cells of a line, so that += adds all of them.
                 block[cells["row"], cells["column"]] += cells["density"]
             yield (row - north, column - west), block
 
 
-def _about(result: Result, grid: Grid, place: Affine) -> About:
+def _metadata(result: Result, grid: Grid, place: Affine) -> RasterMetadata:
     simulated = result.job.simulated
-    tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_ABOUT}".strip(),
+    tags = {"TIFFTAG_IMAGEDESCRIPTION": f"{simulated} {_DESCRIPTION}".strip(),
             "SOURCE": lineage(result), "METHOD": METHOD}  # fmt: skip
     tags |= {"SIMULATED": simulated} if simulated else {}
-    return About(grid.output.to_wkt(), place, tags, "leak density per square metre", "1/m2")
+    return RasterMetadata(
+        grid.output.to_wkt(), place, tags, "leak density per square metre", "1/m2"
+    )
 
 
-def _larger(pixel_m: float, times: int) -> tuple[Fault, ...]:
-    if times == 1:
+def _enlarged_pixels(pixel_m: float, factor: int) -> tuple[Fault, ...]:
+    if factor == 1:
         return ()
     return (
-        Fault("profile", Reason("pixels_enlarged", wanted_m=pixel_m, made_m=pixel_m * times,
-                                parameter=called("density_lines")), effect="noted"),
+        Fault("profile", Reason("pixels_enlarged", wanted_m=pixel_m, made_m=pixel_m * factor,
+                                parameter=parameter_label("density_lines")), effect="noted"),
     )  # fmt: skip

@@ -1,19 +1,19 @@
-"""The step that hands a result over: styles as files, the density as a raster, other formats."""
+"""The step ``export``: styles as files, leak density as a raster, layers in other formats."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.atomic import out_folder
+from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.formats.density_raster import TIFF, write_density
-from leakgeo.deliver.formats.formats import FOLDER, LOSES, chosen, export_formats
-from leakgeo.deliver.formats.names import format_names
+from leakgeo.deliver.formats.registry import format_names, parse_formats
+from leakgeo.deliver.formats.write import FOLDER, LOSES, export_formats
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
-from leakgeo.deliver.urgent import most_urgent
-from leakgeo.errors import OutputError, called
+from leakgeo.deliver.views.top_lines import top_lines
+from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
-from leakgeo.staging import destination, staged
+from leakgeo.staging import final_folder, staged
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -28,46 +28,48 @@ def export(
     format: str | None,  # noqa: A002
     density: bool, density_lines: int | None, density_pixel_m: float,
 ) -> Result:  # fmt: skip
-    """Write styles, the leak's density over the ground, and the layers in other formats.
+    """Write styles, the leak density on the ground, and the layers in other formats.
 
     Parameters
     ----------
     result : Result
         Layers in a metre CRS; any may be absent.
     out : pathlib.Path
-        Folder; what an earlier export left in it is removed.
+        Folder, created if it is missing; files of an earlier export are removed.
     units : {"si", "us"}
-        Units of the texts; numbers are in SI always.
+        Units of the texts; numbers are always in SI.
     language : str
-        Language of the texts.
+        Language of the texts, one of `leakgeo.wording.languages`.
     format : str or None
-        Formats with commas between, or ``all``; none if None.
+        Names of formats separated by commas, or ``all``; none if None.
     density : bool
         Whether to write ``leak_density.tif``.
     density_lines : int or None
-        Lines at the most that it shows, the first by priority; those left out are told.
+        Maximum number of lines in the raster, first by priority; a fault reports those left out.
+        All if None.
     density_pixel_m : float
-        Side of its pixels on the ground.
+        Size of its pixels on the ground, in metres.
 
     Returns
     -------
     Result
-        The same, with what each format lost among its faults.
+        The same result, with faults for what each format loses.
 
     Raises
     ------
     ParameterError
         If no folder was given, or a format is not known.
     OutputError
-        If a file can't be written.
+        If a file can't be written, the folder holds the result of another run, or a folder of a
+        format was not made by leakgeo.
     """
     folder = out_folder(out, result.run_id)
-    _refuse_foreign(destination(folder) / FOLDER, format or "")
+    _refuse_foreign(final_folder(folder) / FOLDER, format or "")
     with staged(folder) as staging:
         write_styles(result, staging.path / STYLES)
         faults: list[Fault] = []
         if density:
-            some, left = _urgent(result, density_lines)
+            some, left = _limited(result, density_lines)
             faults += [*left, *write_density(some, staging.path, density_pixel_m)]
         if format:
             faults += export_formats(result.worded(units, language), staging.path / FOLDER, format)
@@ -76,7 +78,7 @@ def export(
 
 
 def _refuse_foreign(inside: Path, names: str) -> None:
-    for name in chosen(names):
+    for name in parse_formats(names):
         path = inside / name
         if path.exists() and not (path / LOSES).is_file():
             raise OutputError(
@@ -84,21 +86,21 @@ def _refuse_foreign(inside: Path, names: str) -> None:
             )
 
 
-def _urgent(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
-    """The result with no more than so many lines, and how many that leaves out."""
+def _limited(result: Result, most: int | None) -> tuple[Result, list[Fault]]:
+    """Return the result with at most `most` lines, and a fault for those left out."""
     lines = result.layers.get("lines")
     if most is None or lines is None or len(lines) <= most:
         return result, []
     reason = Reason("density_leaves_out", left=len(lines) - most, lines=len(lines), shown=most,
-                    parameter=called("density_lines"))  # fmt: skip
+                    parameter=parameter_label("density_lines"))  # fmt: skip
     left = Fault("lines", reason, effect="noted")
-    return most_urgent(result, most), [left]
+    return top_lines(result, most), [left]
 
 
 def exported_files(folder: Path) -> list[str]:
-    """Name the files that an earlier export left in a folder, or may have.
+    """Return the files that an earlier export left in a folder, or may have left.
 
-    Only files that the step makes are named; what else is in those folders stays.
+    Only files that the step itself writes are listed.
 
     Parameters
     ----------

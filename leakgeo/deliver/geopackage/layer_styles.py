@@ -52,7 +52,7 @@ def add_styles(path: Path, result: Result) -> None:
 
 
 def style_files() -> list[str]:
-    """Give the names of all files that `write_styles` may write."""
+    """Return the names of all files that `write_styles` may write."""
     return [f"{name}{end}" for name in STYLES for end in _ENDS]
 
 

@@ -16,15 +16,15 @@ import pyogrio
 import shapely
 
 from leakgeo.arrow import as_arrow
+from leakgeo.deliver.folder.record import plain
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
-from leakgeo.deliver.record import plain
 from leakgeo.errors import OutputError
-from leakgeo.job.digest import LayerDigest, types_of
-from leakgeo.job.forms import add_forms
-from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, held_record
+from leakgeo.job.column_descriptions import write_column_descriptions
+from leakgeo.job.digest import LayerDigest, column_types
+from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, job_record
 from leakgeo.job.schema import FieldType, load_schemas
-from leakgeo.shared import Shared, gdal_options
+from leakgeo.process_settings import SharedSetting, gdal_options
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -42,7 +42,7 @@ _TYPES: Mapping[FieldType, str] = {
 
 # Flushing is left to the end: a file that is not whole yet is never put in place.
 UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
-_unflushed = Shared(partial(gdal_options, UNFLUSHED))
+_unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
 # GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
 _DATASET = {"VERSION": "1.3"}
 
@@ -80,7 +80,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     with _unflushed:
         for name in names:
             schema = schemas.get(name)
-            digest = LayerDigest(types_of(schema))
+            digest = LayerDigest(column_types(schema))
             parts = (shaped(part, schema, result.job.output_crs, result.run_id)
                      for part in result.parts(name))  # fmt: skip
             _append(path, name, _digested(parts, digest), schema, notes)
@@ -88,7 +88,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
         if names:
             contents |= _append_job(path, result, notes)
     if names:
-        add_forms(path, [schemas[n] for n in names if n in schemas])
+        write_column_descriptions(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
         describe_geopackage(path, result)
     return contents
@@ -99,7 +99,7 @@ def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[st
     schemas, contents = load_schemas("input"), {}
     for name, layer in replace(result.job, shown_in=None).items():
         schema = schemas[name]
-        digest = LayerDigest(types_of(schema))
+        digest = LayerDigest(column_types(schema))
         parts = _digested([shaped(layer, schema, result.job.output_crs)], digest)
         used = replace(
             schema, title=f"{schema.title}, as used",
@@ -108,7 +108,7 @@ def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[st
         )  # fmt: skip
         _append(path, PREFIX + name, parts, used, notes)
         contents[PREFIX + name] = digest.value
-    record = pd.DataFrame({"record": [json.dumps(plain(held_record(result)))]})
+    record = pd.DataFrame({"record": [json.dumps(plain(job_record(result)))]})
     about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
     append_layer(path, RUN_RECORD, record, None, about)
     return contents
@@ -164,7 +164,7 @@ def shaped(
 
 
 def as_type(column: pd.Series, kind: str | None) -> pd.Series:
-    """Give a column in a type that a GeoPackage keeps, the schema's where it has one.
+    """Return a column in a type that a GeoPackage keeps, the schema's where it has one.
 
     Values that do not fit the schema's type are kept as text: a result loses nothing.
 

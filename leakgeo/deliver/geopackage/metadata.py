@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 import leakgeo
-from leakgeo.deliver import sentences, words
-from leakgeo.deliver.record import versions
-from leakgeo.job.sources import KEY
+from leakgeo.deliver.folder.record import versions
+from leakgeo.deliver.views import sentences
+from leakgeo.job.sources import SIMULATED_KEY
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,7 +35,7 @@ _REFERENCE = (
 
 
 def layer_notes(result: Result) -> dict[str, str]:
-    """Give what each layer says of itself, as keys and values that GDAL and a GIS list.
+    """Return what each layer says of itself, as keys and values that GDAL and a GIS list.
 
     Parameters
     ----------
@@ -48,9 +48,9 @@ def layer_notes(result: Result) -> dict[str, str]:
     simulated = result.job.simulated
     notes = {
         "SOURCE": lineage(result), "METHOD": METHOD, "UNITS": UNITS, "VERSIONS": _versions(),
-        "CAUTION": f"{words.CAUTION} {words.CAUTION_MORE}",
+        "CAUTION": f"{sentences.CAUTION} {sentences.CAUTION_MORE}",
     }  # fmt: skip
-    return {**notes, KEY: simulated} if simulated else notes
+    return {**notes, SIMULATED_KEY: simulated} if simulated else notes
 
 
 def lineage(result: Result) -> str:
@@ -112,7 +112,7 @@ def iso_record(result: Result, now: datetime) -> str:
     _date(_path(citation, "date/CI_Date"), "date", now)
     _text(data, "abstract", f"{simulated} {abstract}".strip())
     limits = _path(data, "resourceConstraints/MD_Constraints")
-    _text(limits, "useLimitation", f"{words.CAUTION} {words.CAUTION_MORE}")
+    _text(limits, "useLimitation", f"{sentences.CAUTION} {sentences.CAUTION_MORE}")
     _text(data, "language", "eng")
     quality = _path(root, "dataQualityInfo/DQ_DataQuality")
     said = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()

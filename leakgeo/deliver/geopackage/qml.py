@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 
 from reportlab.lib.colors import HexColor
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -133,7 +133,7 @@ def _label(root: ET.Element, style: Style) -> None:
 
 
 def _rgba(colour: str, opacity: float = 1.0) -> str:
-    """Give a hex colour as red, green, blue and alpha, 0 to 255."""
+    """Return a hex colour as red, green, blue and alpha, 0 to 255."""
     solid = HexColor(colour)
     parts = (solid.red, solid.green, solid.blue, opacity)
     return ",".join(str(round(255 * part)) for part in parts)

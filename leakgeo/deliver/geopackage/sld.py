@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 from xml.etree import ElementTree as ET
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from leakgeo.deliver.geopackage.styles import Condition, Paint, Style, StyleRule

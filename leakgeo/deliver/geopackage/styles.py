@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from leakgeo.deliver import colours, words
-from leakgeo.deliver.tables import layer
+from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.views.rows import layer
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -127,7 +127,7 @@ def _dig(_: Result) -> Style:
     """White, as a proposed excavation is; a solid edge holds, and no colour says go."""
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
-        StyleRule(f"{words.NO_HOLD}. {words.CAUTION}",
+        StyleRule(f"{sentences.NO_HOLD}. {sentences.CAUTION}",
                   (replace(white, width_mm=0.4, dash_mm=(2, 1)),),
                   (("dig_status", "=", "no_hold_recorded"),)),
         StyleRule("Held", (white,), otherwise=True),
@@ -232,7 +232,7 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
 
 
 def styles_of(result: Result) -> list[Style]:
-    """Give the style of each layer with shapes that a result has.
+    """Return the style of each layer with shapes that a result has.
 
     Parameters
     ----------

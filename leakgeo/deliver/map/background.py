@@ -1,4 +1,4 @@
-"""What lies under the map, where the user asks for it: a photo in the page, or tiles of a host."""
+"""The background of the map: a photo inside the page, or tiles of a host."""
 
 from __future__ import annotations
 
@@ -25,31 +25,32 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
 
 _AXES = ("{z}", "{x}", "{y}")
-# What RFC 3986 lets stand in an address, and the braces of a template: no quotes, no angles, no
-# backslash, nothing that is not printed.
+# Characters of an address (RFC 3986) and the braces of a template: no quotes, angle brackets,
+# backslashes or control characters.
 _PLAIN = re.compile(r"[A-Za-z0-9\-._~:/?\[\]@!$&()*+,;=%{}]+")
 _HOST = re.compile(r"(\*\.)?[a-z0-9.-]+|\[[0-9a-f:]+\]")
 
 MOST_PIXELS = 3000
-_ROOM_M = 40.0
-_GROUND = (243, 241, 234)  # the page's own ground, where the photo has nothing
+_MARGIN_M = 40.0  # around the routes
+_GROUND = (243, 241, 234)  # background colour of the page, where the photo has no data
 _QUALITY = "80"
 
 
 @dataclass(frozen=True)
 class Background:
-    """What the page needs to lay a background.
+    """The background of a page.
 
     Parameters
     ----------
     photo : dict or None
-        ``url`` (a JPEG as a data URL), ``bounds`` as Leaflet takes them, and ``name``.
+        ``url`` (a JPEG as a data URL), ``bounds`` (south-west and north-east corner, WGS 84) and
+        ``name``.
     tiles : dict or None
-        ``url`` and ``host``.
+        ``url`` (template) and ``host``.
     source : str
-        What the page's content security policy lets images come from, besides the page.
+        Image source for the content security policy of the page; ``""`` for none.
     faults : tuple of Fault
-        Why a photo that was asked for isn't there.
+        Why a photo could not be used.
     """
 
     photo: dict[str, Any] | None = None
@@ -59,22 +60,23 @@ class Background:
 
 
 def background(job: Job, orthophoto: Path | None, tiles: str | None) -> Background:
-    """Make the background that was asked for.
+    """Return the background for a job.
 
-    A photo that can't be laid is a fault, and the map does without.
+    A photo that can't be used becomes a fault, and the map has no photo.
 
     Parameters
     ----------
     job : Job
-        Its routes say which part of the photo is wanted.
+        The photo is cut to its routes.
     orthophoto : pathlib.Path or None
+        Georeferenced raster, in any CRS; no photo if None.
     tiles : str or None
-        Address with ``{z}``, ``{x}`` and ``{y}``.
+        Address with ``{z}``, ``{x}`` and ``{y}``; no tiles if None.
 
     Raises
     ------
     ParameterError
-        If `tiles` is not the address of tiles by http or https.
+        If `tiles` is not an address of tiles by http or https.
     """
     source = "" if tiles is None else tile_source(tiles)
     address = None if tiles is None else {"url": tiles, "host": source}
@@ -90,7 +92,7 @@ def _photo(job: Job, path: Path) -> Photo | Fault:
         return Fault("orthophoto", Reason("no_route_for_photo"),
                      feature=path.name, effect="noted")  # fmt: skip
     low_x, low_y, high_x, high_y = routes.total_bounds.tolist()
-    box = shapely.box(low_x, low_y, high_x, high_y).buffer(_ROOM_M)
+    box = shapely.box(low_x, low_y, high_x, high_y).buffer(_MARGIN_M)
     around = gpd.GeoSeries([box], crs=job.crs)
     west, south, east, north = around.to_crs(4326).total_bounds.tolist()
     return read_photo(path, (west, south, east, north), MOST_PIXELS)
@@ -112,23 +114,24 @@ def _as_image(photo: Photo) -> dict[str, Any]:
 
 
 def tile_source(address: str) -> str:
-    """Give scheme and host of a tile address, as a content security policy takes them.
+    """Return scheme and host of a tile address, in the form of a content security policy.
 
     Parameters
     ----------
     address : str
-        Template with ``{z}``, ``{x}`` and ``{y}``; ``{s}`` as the first part of the host stands
-        for one of several.
+        Template with ``{z}``, ``{x}`` and ``{y}``; ``{s}`` as the first label of the host means any
+        subdomain.
 
     Returns
     -------
     str
+        ``scheme://host[:port]``.
 
     Raises
     ------
     ParameterError
-        If it is no address of tiles by http or https, has a name or password in it, or a
-        character that no address has.
+        If it is not an address of tiles by http or https, or has a user name, a password or an
+        invalid character in it.
 
     Examples
     --------

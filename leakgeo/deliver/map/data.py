@@ -1,4 +1,4 @@
-"""Everything the map shows, as plain lists and texts for its script."""
+"""All that the map shows, as JSON values for its script."""
 
 from __future__ import annotations
 
@@ -10,18 +10,17 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.deliver import colours, sentences, words
-from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.map.line import fitting_data, readings_data
-from leakgeo.deliver.tables import number, records, text, with_geometry
-from leakgeo.deliver.urgent import STATUSES, most_urgent, tally
-from leakgeo.deliver.view import LineView, line_views
+from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.views.line_view import LineView, views_of_worded
+from leakgeo.deliver.views.places import error_ellipse
+from leakgeo.deliver.views.rows import number, records, text, with_geometry
+from leakgeo.deliver.views.top_lines import STATUSES, tally, top_lines
 from leakgeo.job.north import from_grid_north
 from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
-    import geopandas as gpd
     from pyproj import CRS
 
     from leakgeo.result import Result
@@ -32,9 +31,9 @@ Plain = dict[str, Any]
 SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "readings_on_route",
           "survey_bracket", "locate_requests", "dig_alternatives", "contact_ranking",
           "air_tests")  # fmt: skip
-# Outlines with more corners than anyone sees; the white line's corners are told and stay.
+# Outlines that are simplified; the corners of a white line are listed, so they stay.
 _OUTLINES = ("search_zones", "conflicts", "dig_zones", "dig_alternatives", "survey_bracket")
-_SEEN_M = 0.005
+_SIMPLIFY_M = 0.005
 _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used", "reason",
             "geometry", "at"]  # fmt: skip
 
@@ -42,41 +41,43 @@ _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used"
 def map_views(
     result: Result, units: str, most: int | None = None, language: str = "en"
 ) -> tuple[list[LineView], Plain]:
-    """Gather the lines that the map shows, and what it shows besides them.
+    """Return the lines that the map shows, and all else that it shows.
 
     Parameters
     ----------
     result : Result
-        Any layer may be absent or empty.
+        Layers in a metre CRS; any may be absent or empty.
     units : {"si", "us"}
+        Units of the texts.
     most : int or None
-        Lines at the most, the first by priority.
+        Maximum number of lines, first by priority; all if None, the default.
+    language : str
+        Language of the messages, one of `leakgeo.wording.languages`; default English.
 
     Returns
     -------
     views : list of LineView
-        Rows carry ``at``: the shape in latitude and longitude, as `nested` gives it.
+        Rows have a key ``at``: their geometry as `latlon_lists` returns it.
     head : dict
-        Of texts, finite numbers, None and lists alone: fit for JSON; ``left_out`` counts the lines
-        that are not shown.
+        JSON values; ``left_out`` is the number of lines that are not shown.
     """
     every, readings = tally(result), sentences.reading_counts(result)
-    result = _placed(most_urgent(result, most).worded(units, language))
-    views, said = line_views(result, units, language), wording(units, language)
+    result = _with_latlon(top_lines(result, most).worded(units, language))
+    views, words = views_of_worded(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {
-        "tally": every.sentence(said),
+        "tally": every.sentence(words),
         "left_out": every.lines - len(views),
-        "caution": [words.CAUTION, " ".join([words.CAUTION_MORE, *_simulated(result)])],
-        "meaning": words.ODDS_MEANING,
+        "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
+        "meaning": sentences.ODDS_MEANING,
         "footer": sentences.provenance(result),
         "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},
         "looks": looks(),
-        "statuses": {code: said.term(code, "status") for code in STATUSES},
+        "statuses": {code: words.term(code, "status") for code in STATUSES},
         "utilities": _utilities(result.job.utilities),
-        "fittings": _fittings(result),
-        "loose": _loose(result),
+        "fittings": _unassigned_fittings(result),
+        "loose": _unassigned_readings(result),
     }
 
 
@@ -86,7 +87,7 @@ def _simulated(result: Result) -> list[str]:
 
 
 def looks() -> Plain:
-    """Give the colours and patterns that the script draws with."""
+    """Return the colours and patterns of the script."""
     return {
         "zones": colours.ZONES,
         "levels": colours.LEVELS,
@@ -105,26 +106,26 @@ def looks() -> Plain:
     }
 
 
-def _placed(result: Result) -> Result:
-    """Add each shape's latitude and longitude, worked out layer by layer, and the ellipses."""
+def _with_latlon(result: Result) -> Result:
+    """Add a column of latitudes and longitudes to each layer, and the ellipses of the marks."""
     layers = {name: frame for name in SHAPES if (frame := result.layers.get(name)) is not None}
     marks = layers.get("marks")
     if isinstance(marks, gpd.GeoDataFrame) and not marks.empty:
-        layers["marks"] = marks.assign(ring=nested(_ellipses(marks, result.job.crs)))
-    placed = {name: _with_at(frame, name in _OUTLINES) for name, frame in layers.items()}
+        layers["marks"] = marks.assign(ring=latlon_lists(_ellipses(marks, result.job.crs)))
+    placed = {name: _with_latlon_column(frame, name in _OUTLINES) for name, frame in layers.items()}
     if "readings_on_route" in placed:
-        # Thousands of lines as rows are heavy: only what the map shows goes along.
+        # Rows of thousands of lines need memory: keep only the columns that the map shows.
         frame = placed["readings_on_route"]
         placed["readings_on_route"] = frame[[name for name in _READING if name in frame]]
-    job = replace(result.job, routes=_with_at(result.job.routes))
+    job = replace(result.job, routes=_with_latlon_column(result.job.routes))
     return replace(result.adding(placed), job=job)
 
 
-def _with_at(frame: pd.DataFrame, outlines: bool = False) -> Any:
+def _with_latlon_column(frame: pd.DataFrame, outlines: bool = False) -> Any:
     if not isinstance(frame, gpd.GeoDataFrame) or frame.empty:
         return frame
-    shapes = frame.geometry.simplify(_SEEN_M) if outlines else frame.geometry
-    return frame.assign(at=nested(shapes))
+    shapes = frame.geometry.simplify(_SIMPLIFY_M) if outlines else frame.geometry
+    return frame.assign(at=latlon_lists(shapes))
 
 
 def _ellipses(marks: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoSeries:
@@ -147,7 +148,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
     good = with_geometry(frame)
     if good is None:
         return []
-    shapes = zip(records(good), nested(good.geometry), good.geometry.geom_type, strict=True)
+    shapes = zip(records(good), latlon_lists(good.geometry), good.geometry.geom_type, strict=True)
     return [
         {
             "at": at,
@@ -165,46 +166,46 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
     ]
 
 
-def _fittings(result: Result) -> list[Plain]:
-    """Give the fittings of no line; those of a line are with it."""
+def _unassigned_fittings(result: Result) -> list[Plain]:
+    """Return the fittings that belong to no line."""
     ranked = result.layers.get("contact_ranking")
     good = with_geometry(result.job.contacts if ranked is None else ranked)
     if good is None:
         return []
     if ranked is not None and "line_id" in good:
         good = good.loc[good["line_id"].isna()]
-    return [fitting_data(row) for row in records(good.assign(at=nested(good.geometry)))]
+    return [fitting_data(row) for row in records(good.assign(at=latlon_lists(good.geometry)))]
 
 
-def _loose(result: Result) -> Plain:
-    """Give the readings that belong to no line; they are shown, hollow, with the reason."""
+def _unassigned_readings(result: Result) -> Plain:
+    """Return the readings that belong to no line; the map shows them hollow, with the reason."""
     frame = with_geometry(result.layers.get("readings_on_route"))
     if frame is None or "line_id" not in frame:
         return readings_data([])
     loose = frame.loc[frame["line_id"].isna()]
-    return readings_data(records(loose.assign(at=nested(loose.geometry))))
+    return readings_data(records(loose.assign(at=latlon_lists(loose.geometry))))
 
 
-def nested(shapes: gpd.GeoSeries) -> list[Any]:
-    """Give each shape as nested ``[latitude, longitude]`` lists, None where there is none.
+def latlon_lists(shapes: gpd.GeoSeries) -> list[Any]:
+    """Return geometries as nested lists of ``[latitude, longitude]``, as Leaflet takes them.
 
     Parameters
     ----------
     shapes : geopandas.GeoSeries
-        In any CRS that is known.
+        With a CRS.
 
     Returns
     -------
     list
-        A point as one pair; a line as a list of parts; a polygon as a list of parts, each a list of
-        rings; as Leaflet takes them.
+        A point is a pair; a line is a list of parts; a polygon is a list of parts, each a list of
+        rings; a missing geometry is None.
 
     Examples
     --------
     >>> import geopandas as gpd
     >>> from shapely import LineString, Point
     >>> shapes = gpd.GeoSeries([Point(10, 50), LineString([(10, 50), (11, 51)]), None], crs=4326)
-    >>> nested(shapes)
+    >>> latlon_lists(shapes)
     [[50.0, 10.0], [[[50.0, 10.0], [51.0, 11.0]]], None]
     """
     there = shapes.to_crs(4326).to_numpy()

@@ -1,40 +1,41 @@
-"""One line as the map's script takes it: its texts, its shapes and its profile."""
+"""One line as JSON values for the map's script: texts, geometries and profile."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.deliver import sentences, words
-from leakgeo.deliver.map import words as map_words
-from leakgeo.deliver.tables import flag, number, text
+from leakgeo.deliver.map import panel
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import flag, number, text
+from leakgeo.wording.quantities import percent
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
-    from leakgeo.deliver.profiles import Profile
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.profiles import Profile
     from leakgeo.wording import Wording
 
 Plain = dict[str, Any]
 
 
 def entry_data(view: LineView, units: str) -> Plain:
-    """Give what the list shows of a line."""
+    """Return what the list of lines shows of a line."""
     odds = sentences.odds(view, units)
     return {
         "dig": view.dig_text,
         "where": sentences.position(view, units),
         "odds": odds[0] if odds else "",
         "brief": view.brief_holds,
-        "message": map_words.also(view),
-        "links": map_words.links(view),
-        "meter": map_words.meter_brief(view, units),
+        "message": panel.extra_message(view),
+        "links": panel.line_links(view),
+        "meter": panel.meter_brief(view, units),
     }
 
 
 def line_data(view: LineView, units: str) -> Plain:
-    """Give everything about one line."""
+    """Return all that the map shows of a line."""
     return {
         **entry_data(view, units),
         **_texts(view, units),
@@ -68,17 +69,17 @@ def _texts(view: LineView, units: str) -> Plain:
         "limit": sentences.limits(view),
         "holds": view.holds,
         "cautions": view.cautions,
-        "meterSays": map_words.meter_tests(view),
-        "levers": sentences.what_helps(view),
-        "leversWhy": map_words.levers_why(view),
+        "meterSays": panel.meter_tests(view),
+        "improvements": sentences.improvements(view),
+        "improvementsWhy": panel.improvement_reason(view),
         "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],
     }
 
 
 def _prior(view: LineView) -> list[tuple[str, str]]:
-    said = text(view.row, "prior")
-    return [("Likelier before listening by", said)] if said else []
+    prior = text(view.row, "prior")
+    return [("Likelier before listening by", prior)] if prior else []
 
 
 def _mark(view: LineView) -> Plain | None:
@@ -94,7 +95,7 @@ def _mark(view: LineView) -> Plain | None:
 
 
 def _request(view: LineView, units: str) -> Plain | None:
-    """Give the white line, its coordinates and the ties."""
+    """Return the locate request: white line, coordinates and ties."""
     request = view.request
     if request is None:
         return None
@@ -102,7 +103,7 @@ def _request(view: LineView, units: str) -> Plain | None:
         "at": next((row.get("at") for row in view.rows("locate_requests")), None),
         "size": request.size(units),
         "places": request.places(),
-        "ties": [tie.words(units) for tie in request.ties],
+        "ties": [tie.texts(units) for tie in request.ties],
         "note": view.note,
     }
 
@@ -111,7 +112,7 @@ def _zone(row: Plain) -> Plain:
     return {
         "at": row.get("at"),
         "rank": int(number(row, "rank") or 99),
-        "odds": f"{words.percent(number(row, 'probability_leak_here'))} that there is a leak in it",
+        "odds": f"{percent(number(row, 'probability_leak_here'))} that there is a leak in it",
         "x": [number(row, "from_chainage_m"), number(row, "to_chainage_m")],
     }
 
@@ -134,32 +135,32 @@ def _bracket(view: LineView, units: str) -> list[Plain]:
     rows = sorted(view.rows("survey_bracket"), key=lambda row: number(row, "order") or 99)
     return [
         {"at": row.get("at"), "p": number(row, "probability"),
-         "says": map_words.stretch(row, units)}
+         "says": panel.stretch(row, units)}
         for row in rows
     ]  # fmt: skip
 
 
 def fitting_data(row: Plain) -> Plain:
-    """Give a fitting that was listened to."""
+    """Return a fitting that was listened to, with its level and texts."""
     return {
         "at": row.get("at"),
         "db": number(row, "level_db") if flag(row, "used") or "used" not in row else None,
-        "says": map_words.fitting(row),
+        "says": panel.fitting(row),
     }
 
 
 def _air(row: Plain, units: str) -> Plain:
-    says = map_words.air_test(row, units)
+    says = panel.air_test(row, units)
     return {"at": row.get("at"), "verdict": text(row, "verdict"), "says": says}
 
 
 def readings_data(rows: list[Plain]) -> Plain:
-    """Give readings as columns."""
+    """Return readings as columns of equal length."""
     return {
         "at": [row.get("at") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
-        "x": short([number(row, "chainage_m") for row in rows], 3),
-        "db": short([number(row, "level_comparable_db") for row in rows], 1),
+        "x": rounded([number(row, "chainage_m") for row in rows], 3),
+        "db": rounded([number(row, "level_comparable_db") for row in rows], 1),
         "used": [flag(row, "used") for row in rows],
         "why": [text(row, "reason") for row in rows],
     }
@@ -167,27 +168,27 @@ def readings_data(rows: list[Plain]) -> Plain:
 
 def _profile(profile: Profile) -> Plain:
     return {
-        "x": short(profile.chainage_m, 2),
-        "db": short(profile.level_comparable_db, 1),
-        "sd": short(profile.level_comparable_sd_db, 1),
-        "density": short(profile.leak_density_per_m, 4),
+        "x": rounded(profile.chainage_m, 2),
+        "db": rounded(profile.level_comparable_db, 1),
+        "sd": rounded(profile.level_comparable_sd_db, 1),
+        "density": rounded(profile.leak_density_per_m, 4),
     }
 
 
-def short(values: ArrayLike | list[float | None], decimals: int) -> list[float | None]:
-    """Round numbers for JSON, whole ones without a point; what isn't finite becomes None.
+def rounded(values: ArrayLike | list[float | None], decimals: int) -> list[float | None]:
+    """Round numbers for JSON: whole numbers become int, values that are not finite None.
 
     Examples
     --------
-    >>> short([1.2345, 2.0, float("nan"), None], 2)
+    >>> rounded([1.2345, 2.0, float("nan"), None], 2)
     [1.23, 2, None, None]
     """
     listed = values if isinstance(values, list) else values.tolist()  # type: ignore[union-attr]
-    return [_short(value, decimals) for value in listed]
+    return [_rounded(value, decimals) for value in listed]
 
 
-def _short(value: float | None, decimals: int) -> float | None:
+def _rounded(value: float | None, decimals: int) -> float | None:
     if value is None or not math.isfinite(value):
         return None
-    rounded = round(value, decimals)
-    return int(rounded) if rounded == int(rounded) else rounded
+    number = round(value, decimals)
+    return int(number) if number == int(number) else number

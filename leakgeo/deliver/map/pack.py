@@ -1,6 +1,6 @@
-"""The map's lines packed small: whole numbers, each told by its step from the one before, deflated.
+"""Compact data of the map: integers, delta encoded and deflated.
 
-A page of few lines holds the same numbers as plain JSON, which any browser can read.
+A page with few lines holds the same numbers as plain JSON, which any browser can read.
 """
 
 from __future__ import annotations
@@ -20,32 +20,32 @@ from leakgeo.deliver.map.line import entry_data, fitting_data, line_data
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 Plain = dict[str, Any]
 Origin = tuple[float, float]
 
-#: Lines of a map that are told plainly; more are deflated.
+#: Up to this number of lines the data are plain JSON; with more they are deflated.
 PLAIN_LINES = 200
-DETAILS, ENTRIES = 64, 200
-#: What of the head goes into a piece of its own.
-AROUND = ("utilities", "fittings", "loose")
+DETAILS, ENTRIES = 64, 200  # lines in a chunk
+#: Keys of the head that go into the chunk "around".
+NEIGHBOURHOOD = ("utilities", "fittings", "loose")
 _DEGREE = 1e7
 _SCALES = {"x": 100, "db": 10, "sd": 10}
 _PEAK = 500
-_PIPE_DEGREES = 2e-6  # about 0.2 m: the pipes of a whole town need no more
+_PIPE_DEGREES = 2e-6  # tolerance of pipes on the overview, about 0.2 m
 
 
 @dataclass(frozen=True)
 class PackedPart:
-    """One piece of the map's data, that the page opens when it is needed.
+    """One chunk of the map's data; the page decodes it when it is needed.
 
     Parameters
     ----------
     name : str
         ``"index"``, ``"entries-0"``, ``"details-0"`` ...
     content : object
-        Plain content, or a str: JSON, deflated (RFC 1950) and in base64.
+        JSON values, or a str: JSON, deflated (RFC 1950), in base64.
     """
 
     name: str
@@ -58,45 +58,48 @@ class PackedPart:
 
 
 def chunks(views: Sequence[LineView], units: str, head: Mapping[str, Any]) -> Iterator[PackedPart]:
-    """Give the lines in pieces: an index of all, the list's texts, the details, what is around.
+    """Yield the chunks: index of all lines, neighbourhood, texts of the list, and details.
 
-    Pieces of the list are in order of priority; pieces of details hold lines that lie together.
+    Chunks of the list are in order of priority; a chunk of details holds lines close together.
 
     Parameters
     ----------
     views : sequence of LineView
     units : {"si", "us"}
+        Units of the texts.
     head : mapping
-        Views and head are as `leakgeo.deliver.map.data.map_views` gives them.
+        Views and head as `leakgeo.deliver.map.data.map_views` returns them.
     """
-    squeeze = _deflated if len(views) > PLAIN_LINES else lambda content: content
+    encode = _deflate if len(views) > PLAIN_LINES else lambda content: content
     origin = _origin(views)
-    order = near_each_other(views)
-    yield PackedPart("index", squeeze(_index(views, order, origin)))
-    yield PackedPart("around", squeeze(_around(head, origin)))
+    order = spatial_order(views)
+    yield PackedPart("index", encode(_index(views, order, origin)))
+    yield PackedPart("around", encode(_neighbourhood(head, origin)))
     for first in range(0, len(views), ENTRIES):
         part = [entry_data(view, units) for view in views[first : first + ENTRIES]]
-        yield PackedPart(f"entries-{first // ENTRIES}", squeeze(part))
+        yield PackedPart(f"entries-{first // ENTRIES}", encode(part))
     for first in range(0, len(views), DETAILS):
-        part = [packed(line_data(views[k], units), origin) for k in order[first : first + DETAILS]]
-        yield PackedPart(f"details-{first // DETAILS}", squeeze(part))
+        part = [
+            pack_line(line_data(views[k], units), origin) for k in order[first : first + DETAILS]
+        ]
+        yield PackedPart(f"details-{first // DETAILS}", encode(part))
 
 
-def _deflated(content: object) -> str:
+def _deflate(content: object) -> str:
     plain = json.dumps(content, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return base64.b64encode(zlib.compress(plain.encode(), 9)).decode("ascii")
 
 
-def _around(head: Mapping[str, Any], origin: Origin) -> Plain:
+def _neighbourhood(head: Mapping[str, Any], origin: Origin) -> Plain:
     placed = {
-        name: [{**row, "at": coded(row["at"], origin)} for row in head[name]]
+        name: [{**row, "at": delta_encode(row["at"], origin)} for row in head[name]]
         for name in ("utilities", "fittings")
     }
-    return {**placed, "loose": columns_packed(head["loose"], origin)}
+    return {**placed, "loose": pack_readings(head["loose"], origin)}
 
 
 def _place(view: LineView) -> Any:
-    """Give a latitude and longitude of the line, None where it has none."""
+    """Return a latitude and longitude of the line, or None."""
     if view.mark is not None and view.mark.get("at"):
         return view.mark["at"]
     pipe: Any = view.route.get("at")
@@ -108,20 +111,20 @@ def _origin(views: Sequence[LineView]) -> Origin:
     return round(lat, 3), round(lon, 3)
 
 
-def near_each_other(views: Sequence[LineView]) -> list[int]:
-    """Give the rows in an order in which lines that lie together follow each other (Hilbert)."""
+def spatial_order(views: Sequence[LineView]) -> list[int]:
+    """Return the positions of lines in an order that keeps neighbours together (Hilbert curve)."""
     places = [_place(view) for view in views]
     rows = [k for k, at in enumerate(places) if at]
-    lost = [k for k, at in enumerate(places) if not at]
+    unplaced = [k for k, at in enumerate(places) if not at]
     if not rows:
-        return lost
+        return unplaced
     points = gpd.GeoSeries(shapely.points([places[k][::-1] for k in rows]))
     along = points.hilbert_distance().to_numpy()
-    return [rows[k] for k in np.argsort(along, kind="stable")] + lost
+    return [rows[k] for k in np.argsort(along, kind="stable")] + unplaced
 
 
 def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain:
-    """Give what the whole map and the search need of each line, as columns."""
+    """Return what the overview and the search need of each line, as columns."""
     status = list(dict.fromkeys(view.status for view in views))
     marks = [view.mark.get("at") if view.mark else None for view in views]
     at = np.empty(len(order), int)
@@ -132,16 +135,16 @@ def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain
         "statuses": status,
         "status": [status.index(view.status) for view in views],
         "held": [len(view.holds) for view in views],
-        "mark": coded([m or None for m in marks], origin),
+        "mark": delta_encode([m or None for m in marks], origin),
         "pipe": [_thin_pipe(view, origin) for view in views],
         "detail": at.tolist(),
-        "span": _loudness(views),
+        "span": _level_range(views),
         "sizes": {"details": DETAILS, "entries": ENTRIES},
     }
 
 
-def _loudness(views: Sequence[LineView]) -> list[float] | None:
-    """Give the quietest and the loudest fitting of all, in decibels."""
+def _level_range(views: Sequence[LineView]) -> list[float] | None:
+    """Return the lowest and highest level of all fittings in dB, or None."""
     rows = (row for view in views for row in view.rows("contact_ranking"))
     heard = [level for row in rows if (level := fitting_data(row)["db"]) is not None]
     return [min(heard), max(heard)] if heard else None
@@ -153,33 +156,33 @@ def _thin_pipe(view: LineView, origin: Origin) -> list[list[int]] | None:
         return None
     thin = [shapely.LineString(p).simplify(_PIPE_DEGREES) if len(p) > 2 else None for p in parts]
     kept = [p if t is None else t.coords for p, t in zip(parts, thin, strict=True)]
-    return [coded(list(p), origin) for p in kept]
+    return [delta_encode(list(p), origin) for p in kept]
 
 
-def coded(at: Any, origin: Origin) -> Any:
-    """Tell nested latitudes and longitudes as whole steps of 1e-7 degrees.
+def delta_encode(at: Any, origin: Origin) -> Any:
+    """Delta encode nested latitudes and longitudes in units of 1e-7 degrees.
 
-    A list of pairs becomes one flat list: the first pair from `origin`, each other from the one
-    before; a missing pair is two None.
+    A list of pairs becomes one flat list: the first pair relative to `origin`, each other relative
+    to its predecessor; a missing pair becomes two None.
 
     Examples
     --------
-    >>> coded([[50.0000001, 8.0], None, [50.0000003, 8.0000002]], (50.0, 8.0))
+    >>> delta_encode([[50.0000001, 8.0], None, [50.0000003, 8.0000002]], (50.0, 8.0))
     [1, 0, None, None, 2, 2]
-    >>> coded([[[50.0, 8.0]], [[50.0000004, 8.0]]], (50.0, 8.0))
+    >>> delta_encode([[[50.0, 8.0]], [[50.0000004, 8.0]]], (50.0, 8.0))
     [[0, 0], [4, 0]]
     """
     if at is None:
         return None
     first = next((part for part in at if part is not None), None)
     if isinstance(first, float):
-        return coded([at], origin)
+        return delta_encode([at], origin)
     if first is not None and isinstance(first[0], list):
-        return [coded(part, origin) for part in at]
-    return _pairs_coded(at, origin)
+        return [delta_encode(part, origin) for part in at]
+    return _delta_encode_pairs(at, origin)
 
 
-def _pairs_coded(pairs: Sequence[Any], origin: Origin) -> list[int | None]:
+def _delta_encode_pairs(pairs: Sequence[Any], origin: Origin) -> list[int | None]:
     known = [pair for pair in pairs if pair is not None]
     if not known:
         return [None, None] * len(pairs)
@@ -191,12 +194,12 @@ def _pairs_coded(pairs: Sequence[Any], origin: Origin) -> list[int | None]:
     return [s for pair in pairs for s in ([None, None] if pair is None else next(following))]
 
 
-def stepped(values: Sequence[float | None], scale: float) -> list[int | None]:
-    """Tell numbers as whole steps of ``1 / scale`` from the one before; None stays None.
+def delta_encode_numbers(values: Sequence[float | None], scale: float) -> list[int | None]:
+    """Delta encode numbers in units of ``1 / scale``; None stays None.
 
     Examples
     --------
-    >>> stepped([1.0, 1.5, None, 1.25], 100)
+    >>> delta_encode_numbers([1.0, 1.5, None, 1.25], 100)
     [100, 50, None, -25]
     """
     out: list[int | None] = []
@@ -208,43 +211,47 @@ def stepped(values: Sequence[float | None], scale: float) -> list[int | None]:
     return out
 
 
-def packed(line: Plain, origin: Origin) -> Plain:
-    """Pack one line as `line_data` gives it; ``assets/map_unpack.js`` is the way back."""
-    shapes = {name: coded(line[name], origin) for name in ("pipe", "digAt")}
+def pack_line(line: Plain, origin: Origin) -> Plain:
+    """Delta encode one line of `line_data`; ``assets/map_unpack.js`` decodes it."""
+    shapes = {name: delta_encode(line[name], origin) for name in ("pipe", "digAt")}
     lists = {
-        name: [{**row, "at": coded(row["at"], origin)} for row in line[name]]
+        name: [{**row, "at": delta_encode(row["at"], origin)} for row in line[name]]
         for name in ("zones", "next", "conflicts", "others", "bracket", "fittings", "air")
     }
     mark, request = line["mark"], line["request"]
     if mark:
-        mark = {**mark, "at": coded(mark["at"], origin), "ring": _axes(mark["ring"], origin)}
+        mark = {
+            **mark,
+            "at": delta_encode(mark["at"], origin),
+            "ring": _semi_axes(mark["ring"], origin),
+        }
     if request:
-        request = {**request, "at": coded(request["at"], origin)}
+        request = {**request, "at": delta_encode(request["at"], origin)}
     return {**line, **shapes, **lists, "mark": mark, "request": request,
-            "readings": columns_packed(line["readings"], origin),
-            "profile": _profile_packed(line["profile"])}  # fmt: skip
+            "readings": pack_readings(line["readings"], origin),
+            "profile": _pack_profile(line["profile"])}  # fmt: skip
 
 
-def _axes(ring: Any, origin: Origin) -> Any:
-    """Keep the ends of an ellipse's half-axes, of its 48 points; the page draws the rest."""
-    return None if ring is None else coded([ring[0][0][0], ring[0][0][12]], origin)
+def _semi_axes(ring: Any, origin: Origin) -> Any:
+    """Return the ends of the semi-axes of an ellipse of 48 points; the page draws the rest."""
+    return None if ring is None else delta_encode([ring[0][0][0], ring[0][0][12]], origin)
 
 
-def columns_packed(readings: Plain, origin: Origin) -> Plain:
-    """Pack the columns of readings."""
+def pack_readings(readings: Plain, origin: Origin) -> Plain:
+    """Delta encode the columns of readings."""
     return {
         **readings,
-        "at": coded(readings["at"], origin),
-        "x": stepped(readings["x"], _SCALES["x"]),
-        "db": stepped(readings["db"], _SCALES["db"]),
+        "at": delta_encode(readings["at"], origin),
+        "x": delta_encode_numbers(readings["x"], _SCALES["x"]),
+        "db": delta_encode_numbers(readings["db"], _SCALES["db"]),
         "used": [int(used) for used in readings["used"]],
         "why": readings["why"] if any(readings["why"]) else [],
     }
 
 
-def _profile_packed(profile: Plain) -> Plain:
+def _pack_profile(profile: Plain) -> Plain:
     peak = max((v for v in profile["density"] if v is not None), default=0.0) or 1.0
     return {
-        **{name: stepped(profile[name], scale) for name, scale in _SCALES.items()},
-        "density": stepped(profile["density"], _PEAK / peak),
+        **{name: delta_encode_numbers(profile[name], scale) for name, scale in _SCALES.items()},
+        "density": delta_encode_numbers(profile["density"], _PEAK / peak),
     }

@@ -1,4 +1,4 @@
-"""The page that folium makes, with everything it needs inside it."""
+"""The folium page, with Leaflet, style, script and data inside it."""
 
 from __future__ import annotations
 
@@ -11,36 +11,36 @@ import folium
 from branca.element import MacroElement
 from folium.template import Template
 
-from leakgeo.deliver.map.pack import AROUND, PackedPart, chunks
+from leakgeo.deliver.map.pack import NEIGHBOURHOOD, PackedPart, chunks
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 _ASSETS = files("leakgeo.deliver") / "assets"
-# In order; each holds functions that share one scope.
+# In this order; all share one scope.
 _SCRIPTS = ("base", "unpack", "canvas", "shapes", "near", "overview", "tags", "view", "list",
             "panel", "plot", "legend", "start")  # fmt: skip
 _PAGE = 230_000  # bytes of Leaflet, style and script
 
 
 def asset(name: str) -> str:
-    """Read a text file that ships with the package."""
+    """Return the text of a file in ``assets``."""
     return (_ASSETS / name).read_text(encoding="utf-8")
 
 
 def script() -> str:
-    """Join the scripts into one function, ``leakgeoMap``."""
+    """Return all scripts as one function, ``leakgeoMap``."""
     parts = "\n".join(asset(f"map_{name}.js") for name in _SCRIPTS)
     return f'"use strict";\nvar leakgeoMap = (function () {{\n{parts}\nreturn start;\n}})();'
 
 
 def json_for_script(content: object) -> str:
-    r"""Write JSON that can neither end its script element nor be taken for a template.
+    r"""Return JSON that can neither end its script element nor act as a template.
 
-    Folium passes what a template gave through the template engine once more, so a name such as
-    ``{{7*7}}`` would be worked out. In JSON, a brace before ``{``, ``%`` or ``#`` can only be text.
+    Folium renders the output of a template once more, so a name such as ``{{7*7}}`` would be
+    evaluated. In JSON, a brace before ``{``, ``%`` or ``#`` occurs only inside a text.
 
     Raises
     ------
@@ -60,7 +60,7 @@ def json_for_script(content: object) -> str:
 
 
 def _offline_css() -> str:
-    """Join Leaflet's style and ours; the images of controls that we don't use go."""
+    """Return the styles of Leaflet and of the map, without images of unused controls."""
     leaflet = re.sub(r"url\(images/[^)]*\)", "none", asset("leaflet.css"))
     return leaflet + asset("map.css")
 
@@ -70,18 +70,18 @@ def _offline_leaflet() -> str:
 
 
 class OfflineMap(folium.Map):  # type: ignore[misc]
-    """A folium map whose page holds Leaflet itself and asks the network for nothing.
+    """A folium map whose page includes Leaflet and makes no network request.
 
     Parameters
     ----------
     sealed : bool
-        Forbid every request by a content security policy. Leave it open to add tile layers of your
-        own; folium's pop-ups need jQuery, which is not here.
+        Forbid requests by a content security policy. False allows further tile layers; folium's
+        pop-ups need jQuery, which is not included.
     images : str
-        Scheme and host that images may come from all the same.
+        Scheme and host that images may come from in a sealed page; none by default.
     """
 
-    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - folium's own name, never changed
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - name given by folium
     default_css: list[tuple[str, str]] = []  # noqa: RUF012
     _template = Template(asset("map_page.html"))
 
@@ -96,18 +96,19 @@ class OfflineMap(folium.Map):  # type: ignore[misc]
 
 
 class Start(MacroElement):  # type: ignore[misc]
-    """The data and the script, which draws it into the map's layer groups.
+    """Data and script of the page; the script draws the data into layer groups of the map.
 
     Parameters
     ----------
     views : sequence of LineView
     units : {"si", "us"}
+        Units of the texts.
     head : mapping
-        Views and head are as `leakgeo.deliver.map.data.map_views` gives them.
+        Views and head as `leakgeo.deliver.map.data.map_views` returns them.
     map_name : str
         Name of the map in the page's script.
     groups : mapping of str to str
-        Names of the layer groups in the page's script, by what goes in.
+        Names of the layer groups in the page's script, by content.
     control : str
         Name of the layer control's list in the page's script.
     """
@@ -126,7 +127,7 @@ class Start(MacroElement):  # type: ignore[misc]
         super().__init__()
         self._name, self._id = "Start", "leakgeo"
         self.chunks = [_as_script(chunk) for chunk in chunks(views, units, head)]
-        rest = {name: value for name, value in head.items() if name not in AROUND}
+        rest = {name: value for name, value in head.items() if name not in NEIGHBOURHOOD}
         size = sum(len(text) for _, _, text in self.chunks) + len(json_for_script(rest))
         self.head = json_for_script({**rest, "megabytes": round((size + _PAGE) / 1e6, 1)})
         self.js = script()
@@ -135,7 +136,7 @@ class Start(MacroElement):  # type: ignore[misc]
 
 
 def _as_script(chunk: PackedPart) -> tuple[str, str, str]:
-    """Give name, type and text of the element that holds a piece."""
+    """Return id, type and text of the script element of a chunk."""
     if chunk.packed:
         return chunk.name, "application/octet-stream", str(chunk.content)
     return chunk.name, "application/json", json_for_script(chunk.content)

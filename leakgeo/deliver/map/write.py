@@ -1,4 +1,4 @@
-"""The map: one HTML file that opens with no network, in a truck or on a phone."""
+"""The map: one HTML file that needs no network."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import folium
 
-from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.map.background import Background, background
 from leakgeo.deliver.map.data import map_views
 from leakgeo.deliver.map.page import OfflineMap, Start
-from leakgeo.errors import called
+from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# Keys are what the script draws into; titles are what the layer control shows.
+# Layer groups of the script, and their titles in the layer control.
 GROUPS = {
     "bracket": "Where to walk first",
     "utilities": "Other utilities",
@@ -46,21 +46,22 @@ def make_map(
     most: int | None = None,
     under: Background = _NO_BACKGROUND,
 ) -> folium.Map:
-    """Make the map as a folium map, to which layers of your own can be added.
+    """Return the map as a folium map, to which further layers can be added.
 
     Parameters
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
     units : {"si", "us"}
+        Units of the texts; default SI.
     language : str
-        Language of the messages.
+        Language of the messages, one of `leakgeo.wording.languages`; default English.
     sealed : bool
-        Forbid the page every request but for the tiles of `under`.
+        Forbid all requests of the page except the tiles of `under`; default False.
     most : int or None
-        Lines at the most, the first by priority.
+        Maximum number of lines, first by priority; all if None, the default.
     under : Background
-        Photo or tiles to lay under it.
+        Photo or tiles below the layers; none by default.
 
     Returns
     -------
@@ -94,36 +95,38 @@ def write_map(
     orthophoto: Path | None,
     tiles: str | None,
 ) -> Result:
-    """Write ``map.html`` into `out`, whole or not at all.
+    """Write ``map.html`` into `out` atomically.
 
     Parameters
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
     out : pathlib.Path
-        Folder, made where it is missing.
+        Folder, created if it is missing.
     units : {"si", "us"}
+        Units of the texts.
     language : str
-        Language of the messages.
+        Language of the messages, one of `leakgeo.wording.languages`.
     map_lines : int or None
-        Lines at the most, the first by priority; those left out are told on the map and as a fault.
+        Maximum number of lines, first by priority; the map and a fault report those left out. All
+        if None.
     orthophoto : pathlib.Path or None
-        Aerial photo to lay under it, with a CRS of its own.
+        Georeferenced aerial photo to lay below the layers, in any CRS; none if None.
     tiles : str or None
-        Address of background tiles, by http or https; the open map asks their host, and nothing
-        else.
+        Address of background tiles, by http or https, with ``{z}``, ``{x}`` and ``{y}``; the open
+        map requests them from their host, and nothing else. No tiles if None.
 
     Returns
     -------
     Result
-        With a fault for lines left out, and for a photo that can't be laid.
+        With a fault for lines left out, and for a photo that can't be used.
 
     Raises
     ------
     ParameterError
-        If no folder was given, or `tiles` is not the address of tiles.
+        If no folder was given, or `tiles` is not an address of tiles.
     OutputError
-        If the file can't be written.
+        If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
     under = background(result.job, orthophoto, tiles)
@@ -131,7 +134,7 @@ def write_map(
         result, units=units, language=language, sealed=True, most=map_lines, under=under
     )
     html = page.get_root().render()
-    write_whole(folder / "map.html", lambda path: _write_text(path, html))
+    write_atomic(folder / "map.html", lambda path: _write_text(path, html))
     return result.adding({}, [*under.faults, *_left_out(result, map_lines)])
 
 
@@ -140,7 +143,9 @@ def _left_out(result: Result, most: int | None) -> list[Fault]:
     count = len(result.job.routes) if lines is None else len(lines)
     if most is None or count <= most:
         return []
-    reason = Reason("map_leaves_out", shown=most, lines=count, parameter=called("map_lines"))
+    reason = Reason(
+        "map_leaves_out", shown=most, lines=count, parameter=parameter_label("map_lines")
+    )
     return [Fault("lines", reason, value=str(count - most), effect="noted")]
 
 

@@ -114,14 +114,14 @@ class Home:
             self.connection.execute(SQL("DELETE FROM {}").format(self.named(table)))
 
     def named(self, table: str) -> Any:
-        """Give a table's name with its schema, quoted."""
+        """Return a table's name with its schema, quoted."""
         from psycopg.sql import Identifier
 
         return Identifier(self.schema, table)
 
 
 def columns_of(frame: pd.DataFrame, layer: LayerSchema | None, srid: int) -> dict[str, str]:
-    """Give each column its type in the database, geometry last.
+    """Return each column its type in the database, geometry last.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ def prepare(home: Home, name: str, columns: Mapping[str, str], layer: LayerSchem
 
 
 def _plain(kind: str) -> str:
-    """Give a type without the schema of PostGIS."""
+    """Return a type without the schema of PostGIS."""
     before, found, after = kind.partition("geometry(")
     return f"{found}{after}" if found and before.endswith(("", ".")) else kind
 

@@ -11,13 +11,13 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.deliver.folder.record import run_record
+from leakgeo.deliver.folder.spreadsheets import faults_list
 from leakgeo.deliver.geopackage.layers import shaped
 from leakgeo.deliver.postgis.tables import Home, columns_of, fill, find_srid, prepare
-from leakgeo.deliver.record import run_record
-from leakgeo.deliver.spreadsheets import faults_list
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.schema import load_schemas
-from leakgeo.job.sources import is_database, shown
+from leakgeo.job.sources import display_address, is_database
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -109,7 +109,7 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
 
     if not is_database(url):
         raise OutputError(
-            f"{shown(url)} is not the URL of a database. Give postgresql://host/base."
+            f"{display_address(url)} is not the URL of a database. Give postgresql://host/base."
         )
     try:
         connection = connect(url)
@@ -123,14 +123,15 @@ def _transaction(url: str) -> Iterator[psycopg.Connection[Any]]:
     except psycopg.Error as error:
         said = (error.diag.message_primary or type(error).__name__).rstrip(".")
         raise OutputError(
-            f"{shown(url)}: the results can't be written ({said}). The database is as it was."
+            f"{display_address(url)}: the results can't be written ({said}). "
+            "The database is as it was."
         ) from error
 
 
 def _frames(
     result: Result, units: str, language: str
 ) -> dict[str, tuple[pd.DataFrame, LayerSchema | None]]:
-    """Give the tables to write, in the order of the contract."""
+    """Return the tables to write, in the order of the contract."""
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
@@ -148,7 +149,7 @@ def _frames(
 
 
 def _rows(frame: pd.DataFrame, srid: int) -> list[tuple[Any, ...]]:
-    """Give the rows as the database takes them: null for what is missing, shapes as EWKB."""
+    """Return the rows as the database takes them: null for what is missing, shapes as EWKB."""
     shapes = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
     plain = pd.DataFrame(frame if shapes is None else frame.drop(columns=shapes.name))
     columns = [_values(plain[name]) for name in plain]

@@ -1,4 +1,4 @@
-"""The first pages of the report: what was found, line by line, and what it rests on."""
+"""The cover of the report: results of all lines, provenance, parameters and cautions."""
 
 from __future__ import annotations
 
@@ -6,41 +6,41 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable, Spacer
 
-from leakgeo.deliver import sentences, words
 from leakgeo.deliver.report.findings import batch_calibration, batch_loss
 from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
 from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parts import grid, heading, pairs
-from leakgeo.deliver.tables import number
-from leakgeo.deliver.urgent import tally
-from leakgeo.provenance import NO_MATTER
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import number
+from leakgeo.deliver.views.top_lines import tally
+from leakgeo.provenance import NEUTRAL_PARAMETERS
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.urgent import Tally
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.top_lines import Tally
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
-SHOWN = 4  # holds of a line in the overview; its page has all
-MANY = 60  # of more lines than this the overview tells less
+MAX_HOLDS = 4  # of a line on the cover; its page has all
+MANY_LINES = 60  # with more lines, the cover prints one hold per line
 
 
 def cover(
     result: Result, views: list[LineView], wording: Wording, width: float, report_lines: int | None
 ) -> list[Flowable]:
-    """Make the overview: counts, lines by priority, provenance, parameters and cautions.
+    """Return the cover: counts, lines by priority, provenance, parameters and cautions.
 
     Parameters
     ----------
     result : Result
     views : list of LineView
-        The lines that the report tells of.
+        Lines of the report.
     wording : Wording
-        In the units and the language that people see.
+        Texts in the units and the language of the reader.
     width : float
-        Of the page between its margins, in points.
+        Width of a page between its margins, in points.
     report_lines : int or None
-        Lines that have pages of their own; all if None.
+        Maximum number of lines with a page; all if None.
     """
     simulated, every = result.job.simulated, tally(result)
     units = wording.units
@@ -51,27 +51,28 @@ def cover(
         para(every.sentence(wording), 11),
         *(para(each, 9) for each in _overview(result, every, units, report_lines) if each),
         Spacer(1, 4),
-        para(words.CAUTION, 10, bold=True),
-        para(words.CAUTION_MORE, 9),
+        para(sentences.CAUTION, 10, bold=True),
+        para(sentences.CAUTION_MORE, 9),
         *heading("Lines, the most urgent first"),
         *_lines(views, units, width),
-        *_without(views, width),
+        *_lines_without_page(views, width),
         *heading("Lines by status"),
         *grid(("Status", "Lines"), _statuses(every, wording), [200, 60]),
         *heading("What this rests on"),
         *pairs(sentences.provenance(result), [100, width - 100]),
         *heading("What the probabilities mean"),
-        para(words.ODDS_MEANING, 9),
+        para(sentences.ODDS_MEANING, 9),
         *_parameters(result, width),
         *_font_note(views),
     ]
 
 
 def _overview(result: Result, every: Tally, units: str, report_lines: int | None) -> list[str]:
-    left = 0 if report_lines is None else max(every.paged - report_lines, 0)
+    left = 0 if report_lines is None else max(every.with_place - report_lines, 0)
+    shown, total = every.with_place, every.lines
     some = (
-        f"Only the {report_lines} most urgent of {every.paged} lines with a mark or a zone are in "
-        f"this report; {left} more, and {every.lines - every.paged} lines without, are in "
+        f"Only the {report_lines} most urgent of {shown} lines with a mark or a zone "
+        f"are in this report; {left} more, and {total - shown} lines without, are in "
         "summary.csv and result.gpkg."
     )
     return [
@@ -91,7 +92,7 @@ def _lines(views: list[LineView], units: str, width: float) -> list[Flowable]:
             view.line_id,
             sentences.position(view, units),
             next(iter(sentences.odds(view, units)), ""),
-            _dig(view, SHOWN if len(views) <= MANY else 1),
+            _dig(view, MAX_HOLDS if len(views) <= MANY_LINES else 1),
         )
         for view in views
         if has_page(view)
@@ -115,10 +116,10 @@ def _priority(view: LineView) -> str:
     return "" if priority is None else f"{priority:g}"
 
 
-def _without(views: list[LineView], width: float) -> list[Flowable]:
-    """List the lines that have no page of their own, each with why."""
+def _lines_without_page(views: list[LineView], width: float) -> list[Flowable]:
+    """Return the table of lines without a page, each with its reason."""
     rows = [
-        (view.line_id, view.wording.term(view.status, "status"), _why_without(view))
+        (view.line_id, view.wording.term(view.status, "status"), _why_no_page(view))
         for view in views
         if not has_page(view)
     ]
@@ -130,19 +131,19 @@ def _without(views: list[LineView], width: float) -> list[Flowable]:
     return [*heading("Lines without a mark"), *table]
 
 
-def _why_without(view: LineView) -> str:
-    said = [view.message or "no reason recorded", sentences.advice(view)]
-    return " ".join(part for part in said if part)
+def _why_no_page(view: LineView) -> str:
+    parts = [view.message or "no reason recorded", sentences.advice(view)]
+    return " ".join(part for part in parts if part)
 
 
 def _parameters(result: Result, width: float) -> list[Flowable]:
-    """List the parameters in force, but for those that change nothing of the result."""
-    said = {
+    """Return the table of parameters in force that can change the result."""
+    texts = {
         step: "; ".join(f"{name} {value}" for name, value in given.items()
-                        if name not in NO_MATTER and value not in (None, ""))
+                        if name not in NEUTRAL_PARAMETERS and value not in (None, ""))
         for step, given in result.parameters.items()
     }  # fmt: skip
-    rows = [(step, text) for step, text in said.items() if text]
+    rows = [(step, text) for step, text in texts.items() if text]
     table = grid(("Step", "Parameters in force"), rows, [80, width - 80], 7.5)
     return [*heading("Parameters"), *table] if table else []
 

@@ -1,28 +1,29 @@
-"""What else is known of a line: meter, air, what was assumed before listening, what would help."""
+"""Facts about a line besides sound: meter, air tests, prior, calibration, improvements."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver import sentences
-from leakgeo.deliver.tables import number, text
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.rows import number, text
 from leakgeo.wording.quantities import loss_text, tape_text
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView, Row
+    from leakgeo.deliver.views.line_view import LineView, Row
     from leakgeo.result import Result
 
-LEVERS = 2  # of a line, the most helpful; result.gpkg has all
+MAX_IMPROVEMENTS = 2  # of a line, most helpful first; result.gpkg has all
 _AIR_AT = {"mark": "Air test at the mark", "control": "Air test at the control"}
 
 
-def told(view: LineView, units: str) -> list[tuple[str, str]]:
-    """Give what is known of a line beyond the sound, as label and text.
+def further_facts(view: LineView, units: str) -> list[tuple[str, str]]:
+    """Return facts about a line besides sound as (label, text) pairs.
 
     Parameters
     ----------
     view : LineView
     units : {"si", "us"}
+        Units of the texts.
 
     Returns
     -------
@@ -31,33 +32,35 @@ def told(view: LineView, units: str) -> list[tuple[str, str]]:
     rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
-    rows += [("What would help", said) for said in sentences.what_helps(view)[:LEVERS]]
-    return [(label, said) for label, said in rows if said]
+    rows += [("Ways to improve", way) for way in sentences.improvements(view)[:MAX_IMPROVEMENTS]]
+    return [(label, value) for label, value in rows if value]
 
 
 def _meter(row: Row) -> str:
-    """Say what the meter shows, its hole, and what the loss costs where a price was given."""
-    said = text(row, "message")
+    """Return the message of a meter test, and the cost of the loss if a price was given."""
+    message = text(row, "message")
     cost = number(row, "cost_per_year")
     if not cost:
-        return said
-    return f"{said} At this rate it costs {cost:,.0f} {text(row, 'currency')}".strip() + " a year."
+        return message
+    return (
+        f"{message} At this rate it costs {cost:,.0f} {text(row, 'currency')}".strip() + " a year."
+    )
 
 
 def _air(row: Row, units: str) -> tuple[str, str]:
-    """Give where the air test was, and what it says: a line may have several."""
+    """Return place and message of an air test; a line may have several."""
     at = tape_text(number(row, "chainage_m"), units)
     return f"{_AIR_AT.get(text(row, 'role'), 'Air test')}, {at}", text(row, "message")
 
 
 def prior(view: LineView) -> str:
-    """Say what made some places likelier before anyone listened; ``""`` where nothing did."""
-    said = text(view.row, "prior")
-    return f"Some places were likelier from the start, by {said}." if said else ""
+    """Return what the prior of the place used; ``""`` if it was uniform."""
+    used = text(view.row, "prior")
+    return f"Some places were likelier from the start, by {used}." if used else ""
 
 
 def calibration(view: LineView) -> str:
-    """Say what a calibration by digs did to the odds; ``""`` without one."""
+    """Return the effect of a calibration on zones and odds; ``""`` without a calibration."""
     power = number(view.row, "calibration_exponent")
     if power is None:
         return ""
@@ -66,28 +69,29 @@ def calibration(view: LineView) -> str:
 
 
 def batch_loss(result: Result, units: str) -> str:
-    """Sum up what meters show over all lines; ``""`` where there were no tests.
+    """Return the total of the meter tests of all lines; ``""`` without tests.
 
     Parameters
     ----------
     result : Result
     units : {"si", "us"}
+        Units of the loss.
     """
     tests = result.layers.get("meter_results")
     if tests is None or tests.empty:
         return ""
     shown = tests.loc[tests["verdict"] == "loss_shown"]
     total = loss_text(shown["loss_l_per_day"].sum(), units)
-    said = f"Meters of {len(tests)} lines were tested: {len(shown)} show a loss"
-    said += f", together {total}" if len(shown) else ""
+    total_text = f"Meters of {len(tests)} lines were tested: {len(shown)} show a loss"
+    total_text += f", together {total}" if len(shown) else ""
     money = list(shown["currency"].dropna().unique()) if "currency" in shown else []
     if len(money) == 1 and shown["cost_per_year"].notna().any():
-        said += f", {shown['cost_per_year'].sum():,.0f} {money[0]}".rstrip() + " a year"
-    return f"{said}."
+        total_text += f", {shown['cost_per_year'].sum():,.0f} {money[0]}".rstrip() + " a year"
+    return f"{total_text}."
 
 
 def batch_calibration(result: Result) -> str:
-    """Say whether odds were moved by digs: on the cover, whatever they did."""
+    """Return whether a calibration was used, with its exponent; ``""`` if that is not recorded."""
     lines = result.layers.get("lines")
     if lines is None or "calibration_exponent" not in lines:
         return ""

@@ -1,4 +1,4 @@
-"""Fonts and text of the report: many scripts, right-to-left names, nothing taken for markup."""
+"""Fonts and paragraphs of the report: many scripts, right-to-left text, no markup in data."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Paragraph
 from reportlab.platypus.paraparser import ParaFrag
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
-LACKING = "\u25a1"  # stands for a character that the font has no shape for
+LACKING = "\u25a1"  # replaces a character that the font lacks
 _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
 
 
 @cache
 def register_fonts() -> frozenset[int]:
-    """Register the fonts that ship with the package; give the code points they both draw."""
+    """Register the fonts of the package; return the code points that both contain."""
     drawn = []
     for name in (REGULAR, BOLD):
         with as_file(files("leakgeo.deliver") / "assets" / f"{name}.ttf") as path:
@@ -42,7 +42,7 @@ def _reshaper() -> ArabicReshaper:
 
 
 def lacks_shapes(text: str) -> bool:
-    """Tell whether the font lacks a character of `text`.
+    """Return whether the font lacks a character of a text.
 
     Examples
     --------
@@ -54,7 +54,7 @@ def lacks_shapes(text: str) -> bool:
 
 
 def drawn(text: str) -> str:
-    """Give text as it is drawn from left to right; characters the font lacks become squares.
+    """Return a text in visual order; characters that the font lacks become squares.
 
     Parameters
     ----------
@@ -64,7 +64,7 @@ def drawn(text: str) -> str:
     Returns
     -------
     str
-        Right-to-left runs joined up and in visual order, kept on one line.
+        Right-to-left runs are shaped, in visual order, and kept on one line.
 
     Examples
     --------
@@ -73,7 +73,7 @@ def drawn(text: str) -> str:
     >>> drawn("אבג 12")
     '12 גבא'
     """
-    if text.isascii() and text.isprintable():  # the font has them all
+    if text.isascii() and text.isprintable():  # the font has all of ASCII
         return text
     known = register_fonts()
     if _RTL.search(text):
@@ -83,13 +83,13 @@ def drawn(text: str) -> str:
 
 
 class Text(Paragraph):  # type: ignore[misc]
-    """A paragraph that is broken into lines once for each width it is asked for."""
+    """A paragraph that breaks its lines once per width."""
 
     _broken_at = -1.0
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
-        """Give the size at a width; the page's builder asks for it again and again."""
-        # A part of a split one has lines that it did not break itself: those it must break anew.
+        """Return the size at a width; ReportLab calls this many times."""
+        # A part of a split paragraph inherits lines, which it has to break again.
         if hasattr(self, "blPara") and self._broken_at == width:
             return self.width, self.height
         size: tuple[float, float] = super().wrap(width, height)
@@ -99,13 +99,13 @@ class Text(Paragraph):  # type: ignore[misc]
 
 @cache
 def _plain(look: ParagraphStyle) -> ParaFrag:
-    """Give the piece of text that a style makes of a word; others are copies of it."""
+    """Return a fragment of text in a style, to be cloned for other texts."""
     return Paragraph("x", look).frags[0]
 
 
 @cache
 def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphStyle:
-    """Make a paragraph style in the report's font; words too long for their cell are split."""
+    """Return a paragraph style in the report's font; words too long for their cell are split."""
     register_fonts()
     settings = {"leading": size * 1.28, "textColor": HexColor(INK), "splitLongWords": 1, **more}
     return ParagraphStyle("leakgeo", fontName=BOLD if bold else REGULAR, fontSize=size, **settings)
@@ -113,16 +113,16 @@ def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphSt
 
 @lru_cache(maxsize=4096)
 def para(text: str, size: float = 9, *, bold: bool = False, **more: object) -> Paragraph:
-    """Make a paragraph of text from the data: none of it is markup, and none is read as such.
+    """Return a paragraph of text from the data, in which nothing is read as markup.
 
-    One that is on every page is made once: whoever draws it asks for its size just before.
+    Paragraphs are cached and shared between pages: ReportLab sets their size before drawing.
     """
     look = style(size, bold=bold, **more)
     return Text(None, look, frags=[_plain(look).clone(text=drawn(text))])
 
 
 def fitted(text: str, font: str, size: float, width: float) -> str:
-    """Shorten drawn text to a width in points, with an ellipsis where it was cut.
+    """Shorten a text to a width in points; an ellipsis replaces what is cut.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""The page of one line: plan, profile, numbers; the dig sheet, where there is a mark, follows."""
+"""The page of one line: plan, profile and numbers; a located line gets a dig sheet as well."""
 
 from __future__ import annotations
 
@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer, Table
 
-from leakgeo.deliver import sentences
 from leakgeo.deliver.report.dig import conflict_table, dig_sheet
-from leakgeo.deliver.report.findings import told
+from leakgeo.deliver.report.findings import further_facts
 from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import (
     TIGHT,
@@ -22,10 +21,11 @@ from leakgeo.deliver.report.parts import (
 from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
+from leakgeo.deliver.views import sentences
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 KEY = (
     "Cross: the mark; dashed: its error along and across, 95 % each, given a leak (a bare ring: no "
@@ -36,20 +36,20 @@ KEY = (
     "Dots: readings, loud ones yellow, unused ones white. "
     "Numbered rings: listen next."
 )
-LOWEST, HIGHEST = 175.0, 330.0  # of the plan; it takes the room that the text leaves
+LOWEST, HIGHEST = 175.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
-_LOW_PLOT = 108.0  # where there is more to say below
-# Sizes of type, plan and plot to try, the largest first; what fits no page at the last runs on.
+_LOW_PLOT = 108.0  # with more text below
+# Scales of type, plan and plot to try, largest first; a page too long for the last continues.
 SCALES = (1.0, 0.92, 0.84, 0.76)
 
 
 def has_page(view: LineView) -> bool:
-    """Tell whether a line has a place to show: a mark or a zone."""
+    """Return whether a line has a mark or a search zone."""
     return view.mark is not None or bool(view.zones)
 
 
 def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list[Flowable]:
-    """Make the page of a line with a mark or zones, and the dig sheet where there is a mark.
+    """Return the page of a line with a mark or zones, and its dig sheet if it is located.
 
     Parameters
     ----------
@@ -57,13 +57,14 @@ def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list
     utilities : Buried
         All utilities of the job, in the line's metre CRS.
     units : {"si", "us"}
+        Units of the texts.
     page : Size
-        What a page holds between its margins.
+        Size of a page between its margins.
     """
     for scale in SCALES:
         parts = _parts(view, utilities, units, page, scale)
         if height_of(parts, page.width) <= page.height:
-            # It fits: nothing need make room for what comes after it.
+            # The page fits, so no conditional page break is needed.
             parts = [part for part in parts if not isinstance(part, CondPageBreak)]
             break
     return [*parts, *([PageBreak(), *dig_sheet(view, units, page)] if view.located else [])]
@@ -77,24 +78,24 @@ def _parts(
     plot = profile_plot(view, units, Size(width, high))
     below = [
         *([Spacer(1, 4), plot] if plot is not None else []),
-        *_more(view, units, width, scale),
-        *([] if view.located else _not_yet(view, units, width, scale)),
+        *_facts(view, units, width, scale),
+        *([] if view.located else _not_located(view, units, width, scale)),
     ]
-    room = Size(width, page.height - height_of([top, *below], width) - 10)
-    plan = _plan_and_numbers(view, utilities, units, room, LOWEST * scale)
+    space = Size(width, page.height - height_of([top, *below], width) - 10)
+    plan = _plan_and_numbers(view, utilities, units, space, LOWEST * scale)
     return [top, Spacer(1, 5), plan, *below]
 
 
 def _plan_and_numbers(
-    view: LineView, utilities: Buried, units: str, room: Size, lowest: float
+    view: LineView, utilities: Buried, units: str, space: Size, lowest: float
 ) -> Table:
-    plan, gap = room.width * 0.56, 10
-    side = room.width - plan - gap
+    plan, gap = space.width * 0.56, 10
+    side = space.width - plan - gap
     under = [para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
-    high = min(max(room.height - height_of(under, plan), lowest), HIGHEST)
+    high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
     sketch = plan_sketch(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)
-    if height_of(numbers, side) > room.height:
+    if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
     cells = [[sketch, *under], "", numbers]
     return Table([cells], colWidths=[plan, gap, side], style=TIGHT)
@@ -105,23 +106,23 @@ def _place(pair: tuple[str, str]) -> Flowable:
 
 
 def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    said = [sentences.error(view, units), *sentences.odds(view, units), sentences.limits(view)]
+    texts = [sentences.error(view, units), *sentences.odds(view, units), sentences.limits(view)]
     return [
         para(sentences.position(view, units), 13 * scale, bold=True),
         Spacer(1, 3 * scale),
-        *(para(text, 9 * scale, spaceAfter=3 * scale) for text in said if text),
+        *(para(text, 9 * scale, spaceAfter=3 * scale) for text in texts if text),
         *pairs(sentences.facts(view, units), [78, width - 78], 8 * scale),
     ]
 
 
-def _more(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+def _facts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     message = view.message if not view.located else ""
-    said = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
-    return [*said, *pairs(told(view, units), [92, width - 92], 8 * scale)]
+    reason = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
+    return [*reason, *pairs(further_facts(view, units), [92, width - 92], 8 * scale)]
 
 
-def _not_yet(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    """Say where to listen next, and what would hold a dig at the likeliest place."""
+def _not_located(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+    """Return where to listen next, and the holds of a dig at the likeliest place."""
     parts = _next(view, units, width, scale)
     if view.mark is None:
         return parts
@@ -137,10 +138,10 @@ def _not_yet(view: LineView, units: str, width: float, scale: float) -> list[Flo
 
 def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
-    said = sentences.advice(view)
-    if not (rows or said):
+    advice = sentences.advice(view)
+    if not (rows or advice):
         return []
-    first = [*heading("Where to listen next"), *([para(said, 8.5 * scale)] if said else [])]
+    first = [*heading("Where to listen next"), *([para(advice, 8.5 * scale)] if advice else [])]
     if not rows:
         return first
     heads = ("No.", "From the start", "How to tape it, and why here")

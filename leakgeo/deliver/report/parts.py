@@ -1,4 +1,4 @@
-"""Tables and boxes that the report's pages are put together from."""
+"""Tables, boxes and headings of the report's pages."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from typing import TYPE_CHECKING, Any
 from reportlab.lib.colors import HexColor
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
 
-from leakgeo.deliver import words
-from leakgeo.deliver.colours import INK
 from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 EDGE, SHADE = HexColor("#b6bcc3"), HexColor("#eceff2")
 _PAD = [("LEFTPADDING", (0, 0), (-1, -1), 3), ("RIGHTPADDING", (0, 0), (-1, -1), 3),
@@ -24,25 +24,26 @@ TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
          ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
 _HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
-# A cell of many lines may be cut over pages: whatever the text, there is a page.
+# A cell of many lines may be split over pages, so that any text can be printed.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
-ROWS_A_TABLE = 40  # one table of thousands of rows is slow to split over pages
+ROWS_A_TABLE = 40  # a table of thousands of rows is slow to split over pages
 
 
 def grid(
     heads: Sequence[str], rows: Sequence[Sequence[str]], widths: Sequence[float], size: float = 8
 ) -> list[Flowable]:
-    """Set rows of text under a heading that is repeated on every page.
+    """Return a table whose header row is repeated on every page.
 
     Parameters
     ----------
     heads : sequence of str
+        Column titles.
     rows : sequence of sequences of str
         Text from the data.
     widths : sequence of float
-        Of the columns, in points.
+        Widths of the columns, in points.
     size : float
-        Of the type, in points.
+        Type size in points; default 8.
     """
     if not rows:
         return []
@@ -62,7 +63,7 @@ def grid(
 def pairs(
     rows: Sequence[tuple[str, str]], widths: Sequence[float], size: float = 8
 ) -> list[Flowable]:
-    """Set label and text side by side."""
+    """Return a table of (label, text) rows."""
     if not rows:
         return []
     body = [[para(label, size, bold=True), para(text, size)] for label, text in rows]
@@ -70,12 +71,12 @@ def pairs(
 
 
 def heading(text: str) -> list[Flowable]:
-    """Set a heading inside a page."""
+    """Return a heading inside a page."""
     return [CondPageBreak(60), para(text, 10, bold=True, spaceBefore=6, spaceAfter=3)]
 
 
 def height_of(parts: Sequence[Flowable], width: float) -> float:
-    """Give the height of parts set one below the other, in points."""
+    """Return the total height of parts below each other, in points."""
     total, after = 0.0, 0.0
     for part in parts:
         inside = part._content if isinstance(part, KeepTogether) else [part]
@@ -85,17 +86,17 @@ def height_of(parts: Sequence[Flowable], width: float) -> float:
     return total
 
 
-def page_top(title: str, said: str, view: LineView, width: float) -> Table:
-    """Set what the page is of, beside whether the dig is held."""
+def page_top(title: str, subtitle: str, view: LineView, width: float) -> Table:
+    """Return title and subtitle of a page beside the status of the dig."""
     side = 150.0
-    left = [para(title, 15, bold=True), para(said, 9)]
+    left = [para(title, 15, bold=True), para(subtitle, 9)]
     right = badge(view.dig_text, held=bool(view.holds), width=side)
     widths = [width - side - 10, 10, side]
     return Table([[left, "", right]], colWidths=widths, style=TIGHT, splitInRow=1)
 
 
 def badge(text: str, *, held: bool, width: float) -> Table:
-    """Set whether the dig is held: white on black, or a dashed box; never a colour for 'go'."""
+    """Return the status of the dig: white on black if held, else a box; no colour means "go"."""
     colour = "#ffffff" if held else INK
     look = [("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]
     if held:
@@ -107,10 +108,13 @@ def badge(text: str, *, held: bool, width: float) -> Table:
 def holds_box(
     holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
 ) -> Table:
-    """Set everything that holds the dig beside what to mind, in a box; long lists run on."""
+    """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
     left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
-    left = left or [para(f"{words.NO_HOLD}.", 8 * scale)]
-    left += [para(words.CAUTION, 8.5 * scale, bold=True), para(words.CAUTION_MORE, 7.5 * scale)]
+    left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
+    left += [
+        para(sentences.CAUTION, 8.5 * scale, bold=True),
+        para(sentences.CAUTION_MORE, 7.5 * scale),
+    ]
     right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
     titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]
     columns = [width * 0.6, width * 0.4]
@@ -123,7 +127,7 @@ def holds_box(
 
 
 def sign_boxes(width: float, scale: float = 1.0) -> Table:
-    """Set the boxes that people fill in by hand before and at the dig."""
+    """Return the boxes to fill in by hand before and at the dig."""
     asks = [
         ["Dig ticket number", "Ticket good from / until", "Mark set out by (name, date, time)"],
         ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],

@@ -1,4 +1,4 @@
-"""The profile plot of a line: levels, the curve between with its band, and where the leak is."""
+"""The profile plot of a line: readings, level curve with its band, and leak density."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 from shapely import LineString, Polygon, box
 
-from leakgeo.deliver import colours
 from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.report.sketch import Size, reading_fills
-from leakgeo.deliver.tables import number
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.rows import number
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.profiles import Profile
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.profiles import Profile
 
 CURVE = "#2c728e"
 LEFT, RIGHT, TOP, BASE, GAP = 34.0, 6.0, 12.0, 26.0, 12.0
@@ -44,7 +44,7 @@ def profile_plot(view: LineView, units: str, size: Size) -> Sheet | None:
     Returns
     -------
     Sheet or None
-        None where the line has neither profile nor readings with a place.
+        None if the line has neither a profile nor placed readings.
     """
     data = _gather(view)
     places = np.r_[data.profile.chainage_m, data.reading_xy[:, 0]]
@@ -77,12 +77,12 @@ def _pens(sheet: Sheet, size: Size, span: tuple[float, float], data: _Data) -> t
     levels = np.r_[level - 2 * sd, level + 2 * sd, data.reading_xy[:, 1]]
     levels = levels[np.isfinite(levels)]
     low, high = (float(levels.min()), float(levels.max())) if levels.size else (0.0, 1.0)
-    room = max(high - low, 1.0) * 0.04
+    margin = max(high - low, 1.0) * 0.04
     density = data.profile.leak_density_per_m
     peak = float(np.nanmax(density)) if np.isfinite(density).any() else 1.0
     middle = BASE + (size.height - BASE - TOP) * LOWER
     right = size.width - RIGHT
-    upper = (span[0], low - room, span[1], high + room)
+    upper = (span[0], low - margin, span[1], high + margin)
     lower = (span[0], 0.0, span[1], max(peak, 1e-9))
     return (
         Pen(upper, (LEFT, middle + GAP, right, size.height - TOP), sheet),

@@ -1,4 +1,4 @@
-"""The locate request on the dig sheet: what to phone in, and how to find the mark again."""
+"""The locate request on the dig sheet: corners of the white line, and ties of the mark."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import grid
 
 if TYPE_CHECKING:
-    from leakgeo.deliver.view import LineView
+    from leakgeo.deliver.views.line_view import LineView
 
 _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
@@ -18,16 +18,17 @@ _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
 
 
 def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) -> list[Flowable]:
-    """Set the white line's corners beside the tie distances; nothing where no hole is drawn.
+    """Return the corners of the white line beside the tie distances; empty without a request.
 
     Parameters
     ----------
     view : LineView
     units : {"si", "us"}
+        Units of the distances.
     width : float
-        Of the page between its margins, in points.
+        Width of a page between its margins, in points.
     scale : float
-        Of the type.
+        Scale of the type; default 1.
     """
     request = view.request
     if request is None:
@@ -36,7 +37,7 @@ def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) 
     right = width - left - gap
     corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
                    [left * 0.3, left * 0.7], 7 * scale)  # fmt: skip
-    rows = [(*tie.words(units), "") for tie in request.ties]
+    rows = [(*tie.texts(units), "") for tie in request.ties]
     heads = ("Tape from", "Distance", "Direction", "As taped")
     tapes = grid(heads, rows, [right * s for s in (0.35, 0.16, 0.31, 0.18)], 7 * scale)
     both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)

@@ -1,4 +1,4 @@
-"""A drawing on the report's page: lines, areas, circles and words."""
+"""A drawing on a page of the report: lines, areas, circles and texts."""
 
 from __future__ import annotations
 
@@ -9,29 +9,29 @@ import numpy as np
 from reportlab.graphics.shapes import Circle, Drawing, Path, Rect, String
 from reportlab.lib.colors import HexColor
 
-from leakgeo.deliver.colours import INK
+from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-# What a path does with its next point, as reportlab counts it.
+# Path operators of ReportLab.
 _MOVE, _LINE = 0, 1
 
 
 @dataclass(frozen=True, eq=False)
 class Ink:
-    """How something is drawn.
+    """Stroke and fill of a drawn object.
 
     Parameters
     ----------
     stroke, fill : str or None
-        Hex colours; None draws none.
+        Hex colours; None draws no stroke or fill.
     width : float
-        Of the stroke, in points.
+        Width of the stroke, in points.
     dash : tuple of float
         On and off lengths, in points.
     opacity : float
-        Of the fill, 0 to 1.
+        Opacity of the fill, 0 to 1.
     """
 
     stroke: str | None = None
@@ -42,7 +42,7 @@ class Ink:
 
     @property
     def look(self) -> dict[str, Any]:
-        """The same as reportlab's shapes take it."""
+        """Keyword arguments for shapes of ReportLab."""
         return {
             "strokeColor": HexColor(self.stroke) if self.stroke else None,
             "strokeWidth": self.width, "strokeDashArray": list(self.dash) or None,
@@ -52,7 +52,7 @@ class Ink:
 
 @dataclass(frozen=True, eq=False)
 class Words:
-    """Text at a place of the paper; `anchor` is its start, middle or end."""
+    """Text at a point of the paper; `anchor` is "start", "middle" or "end"."""
 
     x: float
     y: float
@@ -63,7 +63,7 @@ class Words:
 
 
 class Sheet(Drawing):  # type: ignore[misc]
-    """A drawing of a fixed size, in points; what is added later lies above."""
+    """A drawing of a fixed size in points; later objects cover earlier ones."""
 
     def path(self, pieces: Iterable[np.ndarray], ink: Ink) -> None:
         """Add lines or areas, each of shape (n, 2), in points; areas are closed."""
@@ -74,20 +74,20 @@ class Sheet(Drawing):  # type: ignore[misc]
             self.add(Path(flat, steps, autoclose="pdf", **ink.look))
 
     def circles(self, centres: np.ndarray, radius: float, ink: Ink) -> None:
-        """Add circles about centres of shape (n, 2)."""
+        """Add circles with centres of shape (n, 2)."""
         for x, y in np.asarray(centres, float).tolist():
             self.add(Circle(x, y, radius, **ink.look))
 
     def line(self, x0: float, y0: float, x1: float, y1: float, ink: Ink) -> None:
-        """Add one straight line."""
+        """Add a straight line."""
         self.path([np.array([(x0, y0), (x1, y1)])], ink)
 
     def box(self, x: float, y: float, width: float, height: float, ink: Ink) -> None:
-        """Add a rectangle by its lower left corner."""
+        """Add a rectangle with its lower left corner at `x`, `y`."""
         self.add(Rect(x, y, width, height, **ink.look))
 
     def words(self, words: Words) -> None:
-        """Add text."""
+        """Add a text."""
         self.add(String(
             words.x, words.y, words.text, fontName=words.font, fontSize=words.size,
             textAnchor=words.anchor, fillColor=HexColor(INK),

@@ -1,4 +1,4 @@
-"""The plan sketch of a line: pipe, readings, zones, mark, dig zone and what lies in its way."""
+"""The plan sketch of a line: pipe, readings, zones, mark, dig zone, utilities and conflicts."""
 
 from __future__ import annotations
 
@@ -8,30 +8,30 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import shapely
 
-from leakgeo.deliver import colours
-from leakgeo.deliver.ellipse import error_ellipse
 from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
-from leakgeo.deliver.tables import flag, number, records, with_geometry
+from leakgeo.deliver.views import colours
+from leakgeo.deliver.views.places import error_ellipse
+from leakgeo.deliver.views.rows import flag, number, records, with_geometry
 from leakgeo.dig.cautions import SPOIL_BACK_M
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from leakgeo.deliver.view import LineView, Row
+    from leakgeo.deliver.views.line_view import LineView, Row
 
 
 @dataclass(frozen=True, eq=False)
 class Buried:
-    """All utilities of a job, ready to be asked for those in a window.
+    """All utilities of a job, with a spatial index.
 
     Parameters
     ----------
     rows : list of dict
-        Those that have a shape; ``geometry`` in the job's metre CRS.
+        Utilities with a geometry, in the job's metre CRS.
     tree : shapely.STRtree
-        Of their shapes, in the same order.
+        Index of their geometries, in the same order.
     """
 
     rows: list[Row]
@@ -39,13 +39,13 @@ class Buried:
 
     @classmethod
     def of(cls, utilities: gpd.GeoDataFrame | None) -> Buried:
-        """Gather the utilities of a job; None has none."""
+        """Return the index of the utilities of a job; empty for None."""
         good = with_geometry(utilities)
         shapes = np.empty(0, object) if good is None else good.geometry.to_numpy()
         return cls(records(good), shapely.STRtree(shapes))
 
     def within(self, box: shapely.Geometry) -> list[Row]:
-        """Give those that meet a box, in the order of the layer."""
+        """Return the utilities that intersect a box, in the order of the layer."""
         return [self.rows[place] for place in np.sort(self.tree.query(box, "intersects"))]
 
 
@@ -69,6 +69,7 @@ def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sh
     units : {"si", "us"}
         Units of the scale bar.
     size : Size
+        Size of the drawing.
 
     Returns
     -------
@@ -100,7 +101,7 @@ def _shapes(rows: list[Row]) -> list[Any]:
 
 
 def _window(view: LineView, size: Size) -> tuple[float, float, float, float] | None:
-    """Hold the dig zone, the zones and the mark, with room around, in the paper's proportions."""
+    """Return the extent of dig zone, zones and mark with a margin, in the paper's proportions."""
     names = ("dig_zones", "search_zones", "marks") if view.located else ("search_zones", "marks")
     shapes = [g for name in names for g in _shapes(view.rows(name))] or _shapes([view.route])
     shapes = [g for g in shapes if not g.is_empty]
@@ -125,7 +126,7 @@ def _dig(pen: Pen, view: LineView) -> None:
 
 
 def _request(pen: Pen, view: LineView) -> None:
-    """Draw the white line, how near spoil may come, and the other places for a hole."""
+    """Draw the white line, the limit of the spoil pile, and alternative sites for the hole."""
     for shape in _shapes(view.rows("locate_requests")):
         pen.line(shape, colours.INK, 2.2, (7, 4))
         pen.line(shape, colours.EXCAVATION, 1.2, (7, 4))
@@ -139,7 +140,7 @@ def _request(pen: Pen, view: LineView) -> None:
 def _utilities(pen: Pen, utilities: Buried) -> None:
     box = shapely.box(*pen.window)
     x0, y0, x1, y1 = pen.window
-    # Letters stand clear of the edges, and of the scale bar.
+    # Letters keep clear of the edges and of the scale bar.
     clear = shapely.box(x0 + 0.04 * (x1 - x0), y0 + 0.08 * (y1 - y0), x1 - 0.04 * (x1 - x0), y1)
     for place, row in enumerate(utilities.within(box)):
         look, shape = colours.utility_look(row.get("kind")), row["geometry"]
@@ -190,18 +191,18 @@ def _readings(pen: Pen, view: LineView) -> None:
 
 
 def _start(pen: Pen, view: LineView) -> None:
-    """Say which way the start of the tape is: at the first place of the line that is in sight."""
+    """Label the start of the line, or the first visible point of the line on the way to it."""
     x, y = view.profile.x_m, view.profile.y_m
     x0, y0, x1, y1 = pen.window
-    room = (x1 - x0) * 0.05
-    seen = (x > x0 + room) & (x < x1 - room) & (y > y0 + room) & (y < y1 - room)
+    margin = (x1 - x0) * 0.05
+    seen = (x > x0 + margin) & (x < x1 - margin) & (y > y0 + margin) & (y < y1 - margin)
     if seen.any():
         first = int(seen.argmax())
         pen.tag(float(x[first]), float(y[first]), "start" if first == 0 else "to the start")
 
 
 def reading_fills(rows: list[Row]) -> list[str]:
-    """Give each reading its colour, from quiet to loud on its line; unused ones are white."""
+    """Return the colour of each reading on the scale of its line; unused readings are white."""
     used = [number(r, "level_comparable_db") for r in rows if flag(r, "used")]
     levels = [v for v in used if v is not None] or [0.0]
     low, high = min(levels), max(levels)
@@ -237,7 +238,7 @@ def _mark(pen: Pen, view: LineView) -> None:
 
 
 def _north(pen: Pen, size: Size, convergence_deg: float) -> None:
-    """Draw an arrow to true north, on a plan whose upper edge is the grid's north."""
+    """Draw an arrow to true north; the plan itself has grid north up."""
     if not np.isfinite(convergence_deg):
         return
     turn = np.radians(convergence_deg)

@@ -1,4 +1,4 @@
-"""The PDF report: an overview, then a page for each line with a mark or a place to listen."""
+"""The PDF report: a cover, then a page for each line with a mark or a search zone."""
 
 from __future__ import annotations
 
@@ -12,15 +12,15 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
 
-from leakgeo.deliver import words
-from leakgeo.deliver.atomic import out_folder, write_whole
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.deliver.report.cover import cover
 from leakgeo.deliver.report.fonts import REGULAR, drawn, register_fonts
 from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
-from leakgeo.deliver.urgent import most_urgent
-from leakgeo.deliver.view import line_views
-from leakgeo.progress import each
+from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.line_view import line_views
+from leakgeo.deliver.views.top_lines import top_lines
+from leakgeo.progress import track
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
@@ -32,55 +32,56 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
-# ReportLab keeps fonts and settings for the whole process, and a paragraph keeps the page and the
-# width that it was last set for: threads take turns.
+# Fonts and settings of ReportLab are global, and shared paragraphs keep their last width, so only
+# one thread at a time may write a report.
 _ONE_AT_A_TIME = RLock()
 
 
 def write_report(
     result: Result, *, out: Path | None, units: str, language: str, report_lines: int | None
 ) -> Result:
-    """Write ``report.pdf`` into `out`, whole or not at all; the same result gives the same bytes.
+    """Write ``report.pdf`` into `out` atomically; the same result gives the same bytes.
 
-    Threads that write reports at once wait for each other.
+    Concurrent threads wait for each other.
 
     Parameters
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
     out : pathlib.Path
-        Folder, made where it is missing.
+        Folder, created if it is missing.
     units : {"si", "us"}
-        Also the paper: A4, or US letter.
+        Units of the texts and plots, and the paper: A4 for SI, letter for US.
     language : str
-        Language of the messages.
+        Language of the messages, one of `leakgeo.wording.languages`.
     report_lines : int or None
-        Pages for so many lines only, the most urgent first; the cover says so. All if None.
+        Maximum number of lines with a page, first by priority; the cover counts the others. All if
+        None.
 
     Returns
     -------
     Result
-        The same.
+        The same result.
 
     Raises
     ------
     ParameterError
         If no folder was given.
     OutputError
-        If the file can't be written.
+        If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
     with _ONE_AT_A_TIME:
         register_fonts()
-        write_whole(
+        write_atomic(
             folder / "report.pdf",
             lambda path: _build(result, path, (units, language), report_lines),
         )
     return result
 
 
-def _build(result: Result, path: Path, said_in: tuple[str, str], report_lines: int | None) -> None:
-    paper = LETTER if said_in[0] == "us" else A4
+def _build(result: Result, path: Path, locale: tuple[str, str], report_lines: int | None) -> None:
+    paper = LETTER if locale[0] == "us" else A4
     document = SimpleDocTemplate(
         str(path), pagesize=paper, invariant=1, title="Leak report", author="leakgeo",
         leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
@@ -88,18 +89,18 @@ def _build(result: Result, path: Path, said_in: tuple[str, str], report_lines: i
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
     simulated = result.job.simulated
     foot = partial(
-        _foot, said=" ".join(part for part in (words.CAUTION, simulated) if part),
+        _foot, text=" ".join(part for part in (sentences.CAUTION, simulated) if part),
         run_id=result.run_id,
     )  # fmt: skip
     with _binary_streams():
         document.build(
-            _story(result, said_in, page, report_lines), onFirstPage=foot, onLaterPages=foot
+            _story(result, locale, page, report_lines), onFirstPage=foot, onLaterPages=foot
         )
 
 
 @contextmanager
 def _binary_streams() -> Iterator[None]:
-    """Write pages as they are, not spelled in printable letters: smaller, and half the time."""
+    """Write page streams without ASCII85 encoding: smaller files in half the time."""
     before = rl_config.useA85
     rl_config.useA85 = 0
     try:
@@ -109,23 +110,23 @@ def _binary_streams() -> Iterator[None]:
 
 
 def _story(
-    result: Result, said_in: tuple[str, str], page: Size, report_lines: int | None
+    result: Result, locale: tuple[str, str], page: Size, report_lines: int | None
 ) -> list[Flowable]:
-    units = said_in[0]
-    some = most_urgent(result, report_lines, paged=True)
-    views = line_views(some, *said_in)
-    story = cover(result, views, wording(*said_in), page.width, report_lines)
+    units = locale[0]
+    some = top_lines(result, report_lines, with_place=True)
+    views = line_views(some, *locale)
+    story = cover(result, views, wording(*locale), page.width, report_lines)
     utilities = Buried.of(some.job.utilities)
     shown = list(filter(has_page, views))
-    for view in each("report", shown, len(shown)):
+    for view in track("report", shown, len(shown)):
         story += [PageBreak(), *line_page(view, utilities, units, page)]
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, said: str, run_id: str) -> None:
+def _foot(canvas: Canvas, document: SimpleDocTemplate, text: str, run_id: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
-    canvas.drawString(MARGIN + 6, 9 * mm, drawn(said))
+    canvas.drawString(MARGIN + 6, 9 * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
     canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
     canvas.restoreState()

@@ -1,1 +1,1 @@
-"""Where to listen next, what else would help, and when to stop."""
+"""Advice: where to listen next, ways to improve, and when to stop."""

@@ -1,4 +1,4 @@
-"""The least error that any locator could have on a line, given how it is listened to."""
+"""Cramér-Rao bound of a leak's position on a line, for a given set of readings."""
 
 from __future__ import annotations
 
@@ -16,28 +16,28 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
     from leakgeo.sound.constants import Constants
 
-# The place is fitted as a shift of all readings; the level stands last.
+# The place is fitted as a shift of all readings; the level is the last parameter.
 _PLACE, _COUNT = kernel.BANDS + kernel.PER_BAND, kernel.BANDS + kernel.PER_BAND + 2
-# A precision that leaves nothing unknown.
-_SURE = 1e12
+# Prior precision of a parameter that is held fixed.
+_FIXED_PRECISION = 1e12
 
 
 @dataclass(frozen=True)
 class Listening:
-    """How a line is listened to.
+    """Readings of a line and the constants of its sound.
 
     Parameters
     ----------
     chainage_m, position_sd_m, smear_m : ndarray of float, shape (n,)
-        Stops, their own errors, and the sideways smear of the surface.
+        Stops, their position errors (1-sigma), and the lateral smear of the surface.
     spreading : Spreading
-        Middles of the constants.
+        Medians of the constants.
     length_m : float
-        Of the line.
+        Length of the line.
     known_depth : bool
         Whether the cover is on record.
-    coupling_times : float
-        Times the coupling noise that is assumed.
+    coupling_factor : float
+        Factor on the assumed coupling noise.
     """
 
     chainage_m: Floats
@@ -46,29 +46,29 @@ class Listening:
     spreading: Spreading
     length_m: float
     known_depth: bool = False
-    coupling_times: float = 1.0
+    coupling_factor: float = 1.0
 
 
-def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> Floats:
-    """Least standard deviation of a leak's place, in metres.
+def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> Floats:
+    """Return the lower bound of the standard deviation of a leak's chainage, in metres.
 
     Parameters
     ----------
     listening : Listening
     leak_m : array_like of float, shape (m,) or ()
-        Where the leak is.
+        Chainage of the leak.
     constants : Constants
 
     Returns
     -------
     ndarray of float, shape (m,)
-        Never more than that of a place evenly anywhere on the line.
+        At most that of a uniform distribution over the line.
 
     Notes
     -----
-    The bound of Cramer and Rao with the constants as nuisances known to within their prior (Van
+    The Cramér-Rao bound with the constants as nuisance parameters with priors (Van
     Trees, Detection, Estimation, and Modulation Theory, 1968, section 2.4); Student's noise with v
-    degrees counts as normal with (v + 3) / (v + 1) of its scale squared.
+    degrees of freedom counts as normal with (v + 3) / (v + 1) of its scale squared.
 
     Examples
     --------
@@ -76,7 +76,7 @@ def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> F
     >>> def walked(step):
     ...     x = np.arange(0.0, 20.0, step)
     ...     return Listening(x, 0 * x + 0.05, 0 * x, Spreading(0.9, 4.0, 0.15, 1.5, 0.04), 20.0)
-    >>> fine, coarse = (least_sd(walked(d), [9.8], load_constants())[0] for d in (0.3, 1.5))
+    >>> fine, coarse = (cramer_rao_sd(walked(d), [9.8], load_constants())[0] for d in (0.3, 1.5))
     >>> bool(fine < coarse)
     True
     """
@@ -85,7 +85,7 @@ def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> F
         return np.full(len(places), listening.length_m / 12.0**0.5)
     readings, codes = _table(listening, constants)
     noise = np.array([
-        (listening.coupling_times * constants.noise["coupling_db"]) ** 2,
+        (listening.coupling_factor * constants.noise["coupling_db"]) ** 2,
         constants.noise["coupling_length_m"], 1.0, 1.0, constants.noise["tail_degrees"],
     ])  # fmt: skip
     return np.sqrt(kernel.least_variance(
@@ -95,7 +95,7 @@ def least_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> F
 
 
 def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
-    """The readings as the kernel takes them: one walk in one band, in order of chainage."""
+    """Return the readings in the kernel's layout: one walk in one band, by chainage."""
     order = np.argsort(listening.chainage_m, kind="stable")
     tail, n = constants.noise["tail_degrees"], len(order)
     readings = np.zeros((n, kernel.BRANCH + 1))
@@ -104,14 +104,14 @@ def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
     readings[:, kernel.VARIANCE] = own * (tail + 3.0) / (tail + 1.0)
     readings[:, kernel.POSITION_VARIANCE] = listening.position_sd_m[order] ** 2
     readings[:, kernel.SMEAR_M], readings[:, kernel.LOAD] = listening.smear_m[order], 1.0
-    codes = np.full((n, kernel.STEPS_AT + 4), -1, dtype=np.int64)
+    codes = np.full((n, kernel.OFFSETS_AT + 4), -1, dtype=np.int64)
     codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     codes[:, kernel.SHIFT_AT] = _PLACE
     return readings, codes
 
 
 def _middle(spreading: Spreading) -> Floats:
-    """Constants in the kernel's order, at their middles."""
+    """Return the medians of the constants in the kernel's order."""
     share = np.clip(spreading.pipe_share, 1e-6, 1.0 - 1e-6)
     theta = np.zeros(_COUNT)
     theta[kernel.DEPTH], theta[kernel.PIPED] = (
@@ -125,16 +125,16 @@ def _middle(spreading: Spreading) -> Floats:
 
 
 def _prior(listening: Listening, constants: Constants) -> Floats:
-    """Information there is before listening: the place is evenly anywhere on the line."""
+    """Return the prior precision of each parameter; the place is uniform over the line."""
     spread = constants.spread
     sd = np.full(_COUNT, spread["level_db"])
     sd[_PLACE] = listening.length_m / 12.0**0.5
     sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
     sd[kernel.PIPED] = spread["pipe_share_logit"]
-    sd[kernel.SIDE] = spread["pipe_side_ln"]
+    sd[kernel.ASYMMETRY] = spread["pipe_side_ln"]
     sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
     sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
     sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB
     precision = sd**-2.0
-    precision[kernel.SMEAR] = _SURE
+    precision[kernel.SMEAR] = _FIXED_PRECISION
     return precision

@@ -1,4 +1,4 @@
-"""Choosing stops: each where a reading is expected to tell most, given those before it."""
+"""Greedy experimental design: stops with the largest expected information gain."""
 
 from __future__ import annotations
 
@@ -15,87 +15,91 @@ _BITS = 1.0 / np.log(2.0)
 
 
 @dataclass(frozen=True)
-class Choice:
-    """What a stop is worth.
+class DesignRules:
+    """Limits and costs of a design.
 
     Parameters
     ----------
     how_many : int
-        Stops to choose at the most.
+        Maximum number of stops.
     least_bits : float
-        A reading that is expected to tell less isn't worth its while.
+        Minimum expected information gain of a proposed reading.
     walk_m_per_bit : float
-        So many metres of walking are worth one bit.
-    apart_m : float
-        No two stops are closer than this.
+        Length of walk that costs as much as one bit gains.
+    min_spacing_m : float
+        Minimum distance between stops.
     """
 
     how_many: int
     least_bits: float
     walk_m_per_bit: float
-    apart_m: float
+    min_spacing_m: float
 
 
-def choose(expected: Expected, choice: Choice) -> tuple[list[int], list[float]]:
-    """Choose stops greedily, each given those before it.
+def greedy_design(expected: Expected, rules: DesignRules) -> tuple[list[int], list[float]]:
+    """Choose stops one by one, each with the largest information gain given those before it.
 
     Parameters
     ----------
     expected : Expected
-    choice : Choice
+    rules : DesignRules
 
     Returns
     -------
     stops : list of int
-        Places in ``expected.stop_m``, in the order to take them.
+        Indices in ``expected.stop_m``, in the order chosen.
     bits : list of float
-        What each is expected to tell.
+        Expected information gain of each.
 
     Notes
     -----
-    Greedy choice comes within 1 - 1/e of the best set where returns are falling (Krause,
+    A greedy choice reaches at least 1 - 1/e of the best set if the gain is submodular (Krause,
     Singh and Guestrin, Journal of Machine Learning Research 9, 2008).
     """
     level, covariance = expected.level_db.copy(), expected.covariance.copy()
-    apart, at = np.zeros((len(expected.weight),) * 2, dtype=np.float32), None
+    square, at = np.zeros((len(expected.weight),) * 2, dtype=np.float32), None
     free = np.ones(len(expected.stop_m), dtype=bool)
     chosen: list[int] = []
     bits: list[float] = []
     known = 0.0
-    while len(chosen) < choice.how_many and free.any():
-        # Bits of a fraction of a thousandth make no difference: half the digits are enough.
+    while len(chosen) < rules.how_many and free.any():
+        # Single precision: errors far below a thousandth of a bit don't matter.
         z = (level / np.sqrt(np.diag(covariance))).astype(np.float32)
-        told = _told(apart[:, :, None] + (z[:, None] - z) ** 2, expected.weight) - known
-        walk = 0.0 if at is None else np.abs(expected.stop_m - at) / choice.walk_m_per_bit
-        i = int(np.argmax(np.where(free, told - walk, -np.inf)))
-        if told[i] < choice.least_bits:
+        gain_bits = (
+            _mutual_information(square[:, :, None] + (z[:, None] - z) ** 2, expected.weight) - known
+        )
+        walk = 0.0 if at is None else np.abs(expected.stop_m - at) / rules.walk_m_per_bit
+        i = int(np.argmax(np.where(free, gain_bits - walk, -np.inf)))
+        if gain_bits[i] < rules.least_bits:
             break
         chosen.append(i)
-        bits.append(float(told[i]))
-        apart, known, at = (
-            apart + (z[:, None, i] - z[:, i]) ** 2,
-            known + told[i],
+        bits.append(float(gain_bits[i]))
+        square, known, at = (
+            square + (z[:, None, i] - z[:, i]) ** 2,
+            known + gain_bits[i],
             expected.stop_m[i],
         )
-        free &= np.abs(expected.stop_m - at) >= choice.apart_m - 1e-9
-        level, covariance = _given(level, covariance, i)
+        free &= np.abs(expected.stop_m - at) >= rules.min_spacing_m - 1e-9
+        level, covariance = _conditioned(level, covariance, i)
     return chosen, bits
 
 
-def _told(square: Floats, weight: Floats) -> Floats:
-    """Bits that levels tell of the hypotheses, from their squared distances, shape (k, k, ...).
+def _mutual_information(square: Floats, weight: Floats) -> Floats:
+    """Return the mutual information of levels and hypotheses, in bits.
 
-    Distances are in standard deviations. Of a mixture of normals with one covariance the expected
-    logarithm of the density is taken at the logarithm's argument (Huber, Bailey, Durrant-Whyte and
-    Hanebeck, On entropy approximation for Gaussian mixture random vectors, 2008), less what that
-    gives for one component: exact for little information, and never above what there is to know.
+    `square` holds squared distances between hypotheses in standard deviations, shape (k, k, ...).
+    The entropy of the normal mixture is approximated by its lower bound (Huber, Bailey,
+    Durrant-Whyte and Hanebeck, On entropy approximation for Gaussian mixture random vectors, 2008),
+    less that of one component: exact for little information, and never above the entropy of the
+    hypotheses.
 
     Examples
     --------
-    Two hypotheses as likely as each other hold one bit, which a clear difference tells.
+    Two equally likely hypotheses: a clear difference gains one bit.
 
     >>> even = np.array([0.5, 0.5])
-    >>> [round(float(_told(np.array([[0.0, d], [d, 0.0]]), even)), 3) for d in (0.04, 4.0, 400.0)]
+    >>> square = np.array([[0.0, 1.0], [1.0, 0.0]])
+    >>> [round(float(_mutual_information(d * square, even)), 3) for d in (0.04, 4.0, 400.0)]
     [0.007, 0.548, 1.0]
     """
     own = weight.astype(square.dtype)
@@ -103,10 +107,10 @@ def _told(square: Floats, weight: Floats) -> Floats:
     return np.asarray(-_BITS * (weight @ np.log(likeness.reshape(square.shape[1:]).astype(float))))
 
 
-def _given(level: Floats, covariance: Floats, known: int) -> tuple[Floats, Floats]:
-    """Levels and covariance once there is a reading at `known`, as its innovations see them."""
+def _conditioned(level: Floats, covariance: Floats, known: int) -> tuple[Floats, Floats]:
+    """Return levels and covariance conditioned on a reading at stop `known`."""
     gain = covariance[known] / covariance[known, known]
     left = covariance - np.outer(gain, covariance[known])
-    # The stop itself is known now, and isn't asked about again.
+    # Keeps the matrix positive; the stop itself is not chosen again.
     left[known, known] = 1.0
     return level - np.outer(level[:, known], gain), left

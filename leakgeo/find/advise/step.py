@@ -1,4 +1,4 @@
-"""Where to listen next on each line, and when to stop."""
+"""The `advise` step: where to listen next on each line, and when to stop."""
 
 from __future__ import annotations
 
@@ -10,15 +10,15 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.find.advise.levers import WORTHWHILE
+from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.advise.next_stops import (
     Advice,
     Densities,
     HeardLine,
-    Rules,
+    StopRules,
     hypotheses,
-    more_do_not_help,
     next_stops,
+    no_more_stops,
 )
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting
@@ -34,8 +34,8 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# No walk is proposed with more stops than this; on a long main the steps are longer instead.
-LONGEST_WALK = 60
+# Maximum number of stops of a proposed walk; on a long main the steps are longer instead.
+MAX_WALK_STOPS = 60
 
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
@@ -44,27 +44,27 @@ def advise(
     result: Result, *, how_many: int, short_zone_m: float, least_bits: float,
     walk_m_per_bit: float, coarse_step_m: float, first_walks: str,
 ) -> Result:  # fmt: skip
-    """Propose the next stops on each line, or say why no more are needed.
+    """Propose the next stops on each line, or give the reason why no more are needed.
 
     Parameters
     ----------
     result : Result
-        With the layers of ``survey``, ``profile``, ``locate`` and ``levers``.
+        With the layers of ``survey``, ``profile``, ``locate`` and ``improvements``.
     how_many : int
-        Stops to propose on a line at the most; a first walk is proposed whole.
+        Maximum number of stops proposed on a line; a first walk is always complete.
     short_zone_m : float
-        Zones that are together no longer than this need no more readings.
+        Lines whose zones have at most this total length need no more readings.
     least_bits : float
-        A reading that is expected to tell less isn't proposed; 0.4 of it will do where the zones
-        are within 1.4 times `short_zone_m`. Nor are any that together are expected to shorten the
-        zones by less than 5 %, or an inch.
+        Minimum expected information gain of a proposed reading; 0.4 of it where the zones are
+        within 1.4 times `short_zone_m`. No stops are proposed that are expected to shorten the
+        zones in all by less than 5 %, or an inch.
     walk_m_per_bit : float
-        So many metres of walking are worth one bit.
+        Length of walk that costs as much as one bit gains.
     coarse_step_m : float
-        Longest step of the first walk along a line.
+        Longest step of the first walk along a line, in metres.
     first_walks : {"supported", "all"}
-        Lines without a reading to propose a walk on: those that a fitting or a loss of water speaks
-        for, or all.
+        Lines without a reading to propose a walk on: those with evidence from a fitting or a loss
+        of water, or all.
 
     Returns
     -------
@@ -72,36 +72,36 @@ def advise(
         With ``next_readings``, and the column ``advice`` filled into ``lines``.
     """
     lines, constants = lines_in(result), constants_in(result)
-    rules = Rules(how_many, short_zone_m, least_bits, walk_m_per_bit)
-    told = [
-        *_heard(result, lines, constants, rules),
-        *_unheard(result, lines, coarse_step_m, first_walks),
+    rules = StopRules(how_many, short_zone_m, least_bits, walk_m_per_bit)
+    outcomes = [
+        *_advise_heard(result, lines, constants, rules),
+        *_propose_first_walks(result, lines, coarse_step_m, first_walks),
     ]
-    advices = [a for a in told if isinstance(a, Advice)]
+    advices = [a for a in outcomes if isinstance(a, Advice)]
     frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
     chainage = frame["chainage_m"].to_numpy(dtype=float)
     points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
     frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
     table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
-    said = {a.line_id: a.advice for a in advices}
-    advice = columns_of("advice", [said.get(str(name)) for name in table["line_id"]])
+    advice_of = {a.line_id: a.advice for a in advices}
+    advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
         "lines": table.assign(**advice),
     }
-    return result.adding(layers, [a for a in told if isinstance(a, Fault)])
+    return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
 
 
-def _heard(
-    result: Result, lines: Lines, constants: Constants, rules: Rules
+def _advise_heard(
+    result: Result, lines: Lines, constants: Constants, rules: StopRules
 ) -> Iterator[Advice | Fault]:
-    """Advise on the lines that were listened to and worked out."""
+    """Yield the advice on lines with readings and a leak probability."""
     table = result.layers["lines"]
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
-    actions = _actions(result)
+    actions = _best_actions(result)
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
@@ -122,23 +122,25 @@ def _heard(
         yield stops or Advice(
             name,
             [],
-            more_do_not_help(zone, actions.get(name), wants_more=name in open_),
+            no_more_stops(zone, actions.get(name), wants_more=name in open_),
         )
 
 
-def _actions(result: Result) -> dict[str, str]:
-    """What else than more stops is expected to help each line most; left out where nothing does."""
-    table = result.layers["levers"]
-    helps = table["expected_sd_after_m"] < WORTHWHILE * table["expected_sd_before_m"]
-    best = table[helps & (table["lever"] != "spacing")].sort_values("order")
+def _best_actions(result: Result) -> dict[str, str]:
+    """Return the most helpful action other than more stops of each line, where there is one."""
+    table = result.layers["improvements"]
+    helps = table["expected_sd_after_m"] < MAX_SD_RATIO * table["expected_sd_before_m"]
+    best = table[helps & (table["improvement"] != "spacing")].sort_values("order")
     best = best.drop_duplicates("line_id")
     marks = result.layers["marks"]
     poor = marks.loc[marks["limited_by"] == "position", "line_id"]
-    return dict(zip(best["line_id"], best["lever"], strict=True)) | dict.fromkeys(poor, "position")
+    return dict(zip(best["line_id"], best["improvement"], strict=True)) | dict.fromkeys(
+        poor, "position"
+    )
 
 
 def _no_advice(line_id: str, error: Exception) -> Fault:
-    """A line whose numbers defeat the computing: it is told, and stops no other."""
+    """Report a line without advice because of a numerical failure; other lines go on."""
     return Fault(
         "next_readings",
         Reason("no_advice", error=str(error)),
@@ -147,25 +149,27 @@ def _no_advice(line_id: str, error: Exception) -> Fault:
     )
 
 
-def _unheard(result: Result, lines: Lines, step_m: float, first_walks: str) -> Iterator[Advice]:
-    """Propose a first walk on lines without a reading that can be used."""
+def _propose_first_walks(
+    result: Result, lines: Lines, step_m: float, first_walks: str
+) -> Iterator[Advice]:
+    """Propose a first walk on lines without a usable reading."""
     readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
     heard = set(texts(readings, "line_id")[np.asarray(readings["used"], dtype=bool)])
     stretches = {
         str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
         for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
     }
-    supported = {*stretches, *_with_hints(result)}
-    for k in np.flatnonzero(lines.asked).tolist():
+    supported = {*stretches, *_lines_with_evidence(result)}
+    for k in np.flatnonzero(lines.selected).tolist():
         name = str(lines.table.index[k])
         if name in heard:
             continue
-        # Of a whole network nobody walks the lines that nothing speaks for.
+        # On a whole network, lines without any evidence are not worth a walk.
         if first_walks != "all" and name not in supported:
             yield Advice(name, [], Reason("no_evidence_yet"))
             continue
         part = stretches.get(name, np.array([[0.0, float(lines.length_m[k])]]))
-        stop_m, step = first_walk(part, step_m, LONGEST_WALK)
+        stop_m, step = first_walk(part, step_m, MAX_WALK_STOPS)
         inside = name in stretches
         why = Reason("first_walk_in_bracket" if inside else "first_walk")
         rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
@@ -174,20 +178,20 @@ def _unheard(result: Result, lines: Lines, step_m: float, first_walks: str) -> I
         )
 
 
-def _with_hints(result: Result) -> set[str]:
-    """Lines that a fitting was listened to on, or that lose water by a meter test."""
+def _lines_with_evidence(result: Result) -> set[str]:
+    """Return lines with a ranked fitting, or with a loss of water by a meter test."""
     ranking, table = result.layers["contact_ranking"], result.layers["lines"]
     losing = floats(table, "loss_l_per_day") > 0.0
     return {*ranking["line_id"].dropna(), *table["line_id"][losing]}
 
 
 def first_walk(stretches: Floats, step_m: float, most: int) -> tuple[Floats, float]:
-    """Stops in even steps along stretches of one line, in the order of the stretches.
+    """Return evenly spaced stops along stretches of one line, in the order of the stretches.
 
     Parameters
     ----------
     stretches : ndarray of float, shape (s, 2)
-        Chainages that each begins and ends at.
+        Chainages of the two ends of each.
     step_m : float
         Longest step; longer where the stretches would need more stops than `most`.
     most : int
@@ -195,9 +199,9 @@ def first_walk(stretches: Floats, step_m: float, most: int) -> tuple[Floats, flo
     Returns
     -------
     stop_m : ndarray of float, shape (n,)
-        To the centimetre.
+        Rounded to the centimetre.
     step_m : float
-        The longest step there is.
+        Longest step used.
 
     Examples
     --------

@@ -1,1 +1,1 @@
-"""Evidence by air put into the line."""
+"""Evidence from compressed air injected into the line."""

@@ -1,4 +1,4 @@
-"""Readings with compressed air on and off, as pairs at places along each line."""
+"""Pairs of readings with compressed air on and off, at places along each line."""
 
 from __future__ import annotations
 
@@ -19,28 +19,28 @@ if TYPE_CHECKING:
 
 # Readings this close along the pipe, or within twice their error, are of one place.
 SAME_PLACE_M = 0.5
-# A hair for pressures that were turned from psi into kPa.
-_SLACK_KPA = 0.05
+# Tolerance for pressures converted from psi to kPa.
+_ROUNDING_KPA = 0.05
 
 
 @dataclass(frozen=True)
 class AirPlaces:
-    """Places on one line that were listened to with air on and off, in order of chainage.
+    """Places on one line with readings with air on and off, sorted by chainage.
 
     Parameters
     ----------
     chainage_m, error_m : ndarray of float, shape (k,)
-        Place, and 1-sigma error of a reading there.
+        Chainage, and 1-sigma error of a reading there.
     smear_m : ndarray of float, shape (k,)
-        Sideways smear of the surface.
+        Lateral smear of the surface.
     on_db, off_db : ndarray of float, shape (k,)
         Mean levels of the pairs.
     pairs : ndarray of int, shape (k,)
-        Pairs at each place, one at least.
+        Number of pairs at each place, at least one.
     square_db2 : ndarray of float, shape (k,)
         Sum of squares of the pairs' differences about their mean.
     air_kpa : ndarray of float, shape (k,)
-        Highest pressure that air was injected at, NaN where it isn't on record.
+        Highest pressure of the injected air, NaN where not recorded.
     """
 
     chainage_m: Floats
@@ -54,14 +54,14 @@ class AirPlaces:
 
     @property
     def change_db(self) -> Floats:
-        """Mean change of level by air, shape (k,)."""
+        """Mean change of level with air, shape (k,)."""
         return self.on_db - self.off_db
 
     def noise(self, constants: Constants) -> tuple[float, float]:
-        """Standard deviation of one pair's difference, and its degrees of freedom.
+        """Return the standard deviation of one pair's difference, and its degrees of freedom.
 
-        Pooled over the places' repeats, about what is assumed of a reading (a scaled inverse
-        chi-square prior; Gelman and others, Bayesian Data Analysis, 2013, section 2.6).
+        Pooled over the repeats at all places, with the assumed error of a reading as prior (scaled
+        inverse chi-square; Gelman and others, Bayesian Data Analysis, 2013, section 2.6).
         """
         assumed = 2.0 * constants.noise["reading_db"] ** 2
         firm = constants.air["scale_degrees"]
@@ -73,7 +73,7 @@ class AirPlaces:
 def air_places(
     result: Result, constants: Constants, most_over_kpa: float
 ) -> tuple[dict[str, AirPlaces], list[Fault]]:
-    """Pair the readings with air on and off, place by place.
+    """Pair the readings with air on and off at each place.
 
     Parameters
     ----------
@@ -81,29 +81,30 @@ def air_places(
         With ``readings_on_route``.
     constants : Constants
     most_over_kpa : float
-        Readings with air injected at more than this above the line's own pressure are refused.
+        Readings with air at more than this above the line's own pressure are rejected.
 
     Returns
     -------
     places : dict of str to AirPlaces
-        By ``line_id``; lines without a pair are absent.
+        By ``line_id``; lines without a pair have no entry.
     faults : list of Fault
-        Readings refused, and places listened to one way only.
+        Readings rejected, and readings without a partner.
     """
-    heard = _heard(result, constants)
-    refused = heard["over_kpa"] > most_over_kpa + _SLACK_KPA
-    kept = heard[~refused].copy()
+    heard = _air_readings(result, constants)
+    rejected = heard["over_kpa"] > most_over_kpa + _ROUNDING_KPA
+    kept = heard[~rejected].copy()
     kept["place"] = _places(kept)
     paired = _paired(kept)
     faults = [
-        *_refused(heard[refused], most_over_kpa), *_unchecked(heard), *_one_way(kept, paired),
+        *_over_limit(heard[rejected], most_over_kpa), *_pressure_unknown(heard),
+        *_without_partner(kept, paired),
     ]  # fmt: skip
     places = {str(i): _of_line(own) for i, own in paired.groupby("line_id", sort=True)}
     return places, faults
 
 
-def _heard(result: Result, constants: Constants) -> pd.DataFrame:
-    """Usable readings with air on or off, with what the job knows of their air and time."""
+def _air_readings(result: Result, constants: Constants) -> pd.DataFrame:
+    """Return the used readings with air on or off, with air pressure and time from the job."""
     readings = pd.DataFrame(result.layers["readings_on_route"])
     wanted = readings["used"].to_numpy(dtype=bool) & readings["air"].isin(["on", "off"]).to_numpy()
     own = readings[wanted].reset_index(drop=True)
@@ -124,7 +125,7 @@ def _heard(result: Result, constants: Constants) -> pd.DataFrame:
 
 
 def _places(heard: pd.DataFrame) -> Ints:
-    """Code the places, shape (n,): one stop_id is one place, else those close together are."""
+    """Return the place code of each reading: by ``stop_id`` if given, else by distance."""
     named = pd.factorize(texts(heard, "stop_id"))[0]
     code, used = np.where(named >= 0, named, -1), int(named.max(initial=-1)) + 1
     line = pd.factorize(texts(heard, "line_id"))[0]
@@ -139,7 +140,7 @@ def _places(heard: pd.DataFrame) -> Ints:
 
 
 def _bins(x: Floats, reach: float) -> Ints:
-    """Put values into bins as long as `reach`, each begun by the first value beyond the last."""
+    """Bin values by length `reach`; each bin starts at the first value beyond the last one."""
     order = np.argsort(x, kind="stable")
     ranked, code, begin, number = x[order], np.zeros(len(x), dtype=np.int64), 0, 0
     while begin < len(x):
@@ -149,7 +150,7 @@ def _bins(x: Floats, reach: float) -> Ints:
 
 
 def _paired(heard: pd.DataFrame) -> pd.DataFrame:
-    """Pair each reading with air off with one of like kind with air on, in the order of time."""
+    """Pair readings with air off with comparable ones with air on, in time order."""
     apart = heard["walk_id"].fillna("").where(~heard["gain_known"].astype(bool), "")
     like = heard.assign(apart=apart, sensor=heard["sensor"].fillna(""))
     like = like.sort_values(["time", "seq", "reading_id"], kind="stable")
@@ -175,7 +176,7 @@ def _of_line(paired: pd.DataFrame) -> AirPlaces:
     return AirPlaces(x, error, smear, on, off, pairs.astype(np.int64), square, air)
 
 
-def _refused(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
+def _over_limit(rejected: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
     return [
         Fault(
             "readings",
@@ -183,12 +184,12 @@ def _refused(refused: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
                    most_kpa=most_over_kpa),
             str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
         )
-        for row in refused.itertuples()
+        for row in rejected.itertuples()
     ]  # fmt: skip
 
 
-def _unchecked(heard: pd.DataFrame) -> list[Fault]:
-    """Tell the lines whose air can't be held against the limit."""
+def _pressure_unknown(heard: pd.DataFrame) -> list[Fault]:
+    """Report lines whose air pressure can't be compared with the limit."""
     unknown = (heard["air"] == "on") & heard["over_kpa"].isna()
     return [
         Fault(
@@ -200,8 +201,8 @@ def _unchecked(heard: pd.DataFrame) -> list[Fault]:
     ]  # fmt: skip
 
 
-def _one_way(kept: pd.DataFrame, paired: pd.DataFrame) -> list[Fault]:
-    """Tell the readings that have no partner."""
+def _without_partner(kept: pd.DataFrame, paired: pd.DataFrame) -> list[Fault]:
+    """Report readings without a partner."""
     partners = {*paired["reading_id_off"], *paired["reading_id_on"]}
     lone = kept[~kept["reading_id"].isin(partners)]
     return [

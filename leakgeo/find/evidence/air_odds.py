@@ -1,4 +1,4 @@
-"""The odds that the leak sounds at a place, out of air on and off there and at control points."""
+"""Verdict of an air test at a place: Bayes factor against control points of the same line."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from scipy.special import logsumexp, stdtrit
 
-from leakgeo.find.evidence.air_weight import air_weight
+from leakgeo.find.evidence.air_likelihood import air_likelihood
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Ints
@@ -17,33 +17,33 @@ if TYPE_CHECKING:
     from leakgeo.sound.spreading import Spreading
 
 Verdict = Literal["confirmed", "not_this", "inconclusive"]
-# So many times likelier, or less likely: strong evidence by Kass and Raftery (Journal of the
-# American Statistical Association 90, 1995), and a little less to look elsewhere.
+# Bayes factors: strong evidence by Kass and Raftery (Journal of the American Statistical
+# Association 90, 1995), and a lower limit to try another place.
 CONFIRMED, NOT_THIS = 20.0, 0.1
-# A pair alone may be chance.
-LEAST_PAIRS = 2
-# A difference that an ear calls clear.
+# A single pair may be chance.
+MIN_PAIRS = 2
+# Smallest difference that is clearly audible.
 CLEAR_DB = 3.0
-# A control stands this far off at the least.
-CONTROL_M = 3.0
-# More than so many pairs nobody listens to.
-MOST_MORE = 20
+# Minimum distance of a control from the place.
+MIN_CONTROL_M = 3.0
+# Maximum number of further pairs to propose.
+MAX_MORE_PAIRS = 20
 
 
 @dataclass(frozen=True)
 class AirVerdict:
-    """What an air test says of one place.
+    """Result of an air test at one place.
 
     Parameters
     ----------
     verdict : {"confirmed", "not_this", "inconclusive"}
     odds : float
-        How many times likelier the changes are if the leak sounds here than if it does not.
+        Bayes factor of a leak at this place against no leak here.
     more_pairs : int or None
-        Further pairs, here and at the control, that are expected to decide; 0 where it is decided,
-        None where twenty would not.
+        Further pairs, here and at the control, that are expected to decide; 0 if decided, None if
+        `MAX_MORE_PAIRS` would not decide.
     controls : ndarray of int
-        Which of the places are its controls.
+        Indices of the control places.
     """
 
     verdict: Verdict
@@ -52,16 +52,18 @@ class AirVerdict:
     controls: Ints
 
 
-def judge(places: AirPlaces, place: int, spreading: Spreading, constants: Constants) -> AirVerdict:
-    """Weigh one place against the others of its line.
+def air_verdict(
+    places: AirPlaces, place: int, spreading: Spreading, constants: Constants
+) -> AirVerdict:
+    """Compare the changes at one place with those at the other places of its line.
 
     Parameters
     ----------
     places : AirPlaces
     place : int
-        Which of the places.
+        Index of the place.
     spreading : Spreading
-        Of the line.
+        Constants of the line.
     constants : Constants
 
     Returns
@@ -69,26 +71,26 @@ def judge(places: AirPlaces, place: int, spreading: Spreading, constants: Consta
     AirVerdict
     """
     away = np.abs(places.chainage_m - places.chainage_m[place])
-    controls = np.flatnonzero(away >= CONTROL_M)
+    controls = np.flatnonzero(away >= MIN_CONTROL_M)
     kept = np.sort(np.append(controls, place))
-    own = _only(places, kept)
+    own = _subset(places, kept)
     here = int(np.searchsorted(kept, place))
     odds = bayes_factor(own, here, spreading, constants)
     verdict = _verdict(own, here, odds, constants)
-    more = 0 if verdict != "inconclusive" else _more(own, here, spreading, constants)
+    more = 0 if verdict != "inconclusive" else _pairs_to_decide(own, here, spreading, constants)
     return AirVerdict(verdict, odds, more, controls)
 
 
 def bayes_factor(places: AirPlaces, here: int, spreading: Spreading, constants: Constants) -> float:
-    """How many times likelier the changes are if the leak sounds `here` than if it does not.
+    """Return the Bayes factor of a leak at place `here` against no leak there.
 
-    If it does not, there is none in hearing, or it is at one of the other places.
+    The alternative is a mixture: no audible leak, or a leak at one of the other places.
 
     Parameters
     ----------
     places : AirPlaces
     here : int
-        Which of the places.
+        Index of the place.
     spreading : Spreading
     constants : Constants
 
@@ -96,7 +98,7 @@ def bayes_factor(places: AirPlaces, here: int, spreading: Spreading, constants: 
     -------
     float
     """
-    weight = air_weight(places.chainage_m, places, spreading, constants)
+    weight = air_likelihood(places.chainage_m, places, spreading, constants)
     others = np.delete(weight.leak, here)
     share = constants.air["elsewhere"] if len(others) else 0.0
     rivals = np.append(others, weight.none)
@@ -105,26 +107,26 @@ def bayes_factor(places: AirPlaces, here: int, spreading: Spreading, constants: 
 
 
 def _verdict(places: AirPlaces, here: int, odds: float, constants: Constants) -> Verdict:
-    enough = places.pairs >= LEAST_PAIRS
+    enough = places.pairs >= MIN_PAIRS
     if not enough[here] or not np.delete(enough, here).any():
         return "inconclusive"
     if odds >= CONFIRMED:
-        apart = any(stands_out(places, here, int(k), constants) for k in np.flatnonzero(enough))
+        apart = any(changes_more(places, here, int(k), constants) for k in np.flatnonzero(enough))
         return "confirmed" if apart else "inconclusive"
     return "not_this" if odds <= NOT_THIS else "inconclusive"
 
 
-def stands_out(places: AirPlaces, here: int, control: int, constants: Constants) -> bool:
-    """Whether air changes the sound more here than at a control: clearly, and not by chance.
+def changes_more(places: AirPlaces, here: int, control: int, constants: Constants) -> bool:
+    """Return whether air changes the sound clearly and significantly more here than at a control.
 
-    A control that changes as much may hear the leak, or what the air does everywhere: whatever
-    the odds, it proves nothing. Two-sample t at 95 %, two-sided, with the pooled noise.
+    A control that changes as much may hear the leak, or an effect of the air on the whole line:
+    this proves nothing. Two-sample t-test at 95 %, two-sided, with the pooled noise.
 
     Parameters
     ----------
     places : AirPlaces
     here, control : int
-        Which of the places.
+        Indices of the places.
     constants : Constants
 
     Returns
@@ -137,12 +139,14 @@ def stands_out(places: AirPlaces, here: int, control: int, constants: Constants)
     return apart >= max(CLEAR_DB, float(stdtrit(degrees, 0.975)) * error)
 
 
-def _more(places: AirPlaces, here: int, spreading: Spreading, constants: Constants) -> int | None:
-    """Fewest further pairs at every place that decide, if they come out as those so far."""
+def _pairs_to_decide(
+    places: AirPlaces, here: int, spreading: Spreading, constants: Constants
+) -> int | None:
+    """Return the fewest further pairs per place that decide if they repeat the results so far."""
     if len(places.pairs) < 2:
         return None
     variance = places.noise(constants)[0] ** 2
-    for more in range(1, MOST_MORE + 1):
+    for more in range(1, MAX_MORE_PAIRS + 1):
         square = places.square_db2 + more * variance
         ahead = replace(places, pairs=places.pairs + more, square_db2=square)
         odds = bayes_factor(ahead, here, spreading, constants)
@@ -151,7 +155,7 @@ def _more(places: AirPlaces, here: int, spreading: Spreading, constants: Constan
     return None
 
 
-def _only(places: AirPlaces, kept: Ints) -> AirPlaces:
+def _subset(places: AirPlaces, kept: Ints) -> AirPlaces:
     return replace(
         places,
         **{name: getattr(places, name)[kept] for name in places.__dataclass_fields__},

@@ -1,4 +1,4 @@
-"""Proof by compressed air: whether the sound follows the air at the mark, and not elsewhere."""
+"""The `confirm` step: whether the sound changes with the air at the mark, and not at controls."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.find.evidence.air import air_places
-from leakgeo.find.evidence.air_odds import CONFIRMED, CONTROL_M, AirVerdict, judge
+from leakgeo.find.evidence.air_odds import CONFIRMED, MIN_CONTROL_M, AirVerdict, air_verdict
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
@@ -33,19 +33,19 @@ _COLUMNS = (
 
 
 def confirm(result: Result, *, most_over_kpa: float) -> Result:
-    """Judge each place that was listened to with compressed air on and off.
+    """Return the verdict for each place with readings with compressed air on and off.
 
-    A place is ``confirmed`` when the changes at it and at control points are 20 times likelier if
-    the leak sounds there than if it does not, and a control changes clearly less; ``not_this`` when
-    they are 10 times less likely; else, or with fewer than two pairs at the place and at a control,
-    ``inconclusive``.
+    A place is ``confirmed`` if the changes at it and at control points are 20 times likelier with
+    a leak there than without, and a control changes clearly less. It is ``not_this`` if they are 10
+    times less likely. Otherwise, and with fewer than two pairs at the place or at all controls, it
+    is ``inconclusive``.
 
     Parameters
     ----------
     result : Result
         With ``readings_on_route``, ``lines`` and ``marks``.
     most_over_kpa : float
-        Readings with air injected at more than this above the line's own pressure are refused.
+        Readings with air at more than this above the line's own pressure are rejected.
 
     Returns
     -------
@@ -77,10 +77,10 @@ def _rows(
     line_id: str, places: AirPlaces, mark_m: float | None, spreading: Spreading,
     constants: Constants,
 ) -> Iterator[tuple[object, ...]]:  # fmt: skip
-    """Rows of the layer for the places of one line."""
+    """Yield the rows of the layer for the places of one line."""
     change, sd = places.change_db, places.noise(constants)[0] / np.sqrt(places.pairs)
     for k, role in enumerate(_roles(places, mark_m)):
-        found = judge(places, k, spreading, constants)
+        found = air_verdict(places, k, spreading, constants)
         control = _controls(places, found)
         yield (
             line_id, role, places.chainage_m[k], places.pairs[k], places.on_db[k],
@@ -90,7 +90,7 @@ def _rows(
 
 
 def _controls(places: AirPlaces, found: AirVerdict) -> tuple[float, float]:
-    """Chainage of the control with most pairs, and the mean change over all controls."""
+    """Return chainage of the control with most pairs, and mean change over all controls."""
     if not len(found.controls):
         return np.nan, np.nan
     most = found.controls[np.argmax(places.pairs[found.controls])]
@@ -100,7 +100,7 @@ def _controls(places: AirPlaces, found: AirVerdict) -> tuple[float, float]:
 
 
 def _roles(places: AirPlaces, mark_m: float | None) -> list[str]:
-    """Which place is the mark; the others are its controls, if one of them is the mark at all."""
+    """Return ``mark`` for places at the mark, else ``control``; ``place`` if none is at a mark."""
     if mark_m is None:
         return ["place"] * len(places.pairs)
     near = np.abs(places.chainage_m - mark_m) <= np.maximum(AT_MARK_M, 2.0 * places.error_m)
@@ -110,7 +110,7 @@ def _roles(places: AirPlaces, mark_m: float | None) -> list[str]:
 def _message(
     places: AirPlaces, here: int, found: AirVerdict, control: tuple[float, float]
 ) -> Reason:
-    """Say what was heard at a place, what it shows, and what to do if it does not decide."""
+    """Return the message of a place: change, Bayes factor, verdict, next action if undecided."""
     heard: dict[str, object] = {"change_db": places.change_db[here], "pairs": places.pairs[here]}
     compared = np.isfinite(control[0])
     undecided = found.verdict == "inconclusive"
@@ -133,7 +133,7 @@ def _odds(odds: float) -> Reason:
 
 def _next(found: AirVerdict) -> Reason:
     if not len(found.controls):
-        return Reason("air_no_control", control_m=CONTROL_M)
+        return Reason("air_no_control", control_m=MIN_CONTROL_M)
     if found.odds >= CONFIRMED:
         return Reason("air_control_changes")
     if found.more_pairs is None:

@@ -1,1 +1,1 @@
-"""What digs teach: hit rates, and a calibration of zones."""
+"""Learning from digs: hit rates, and a calibration of zones."""

@@ -1,4 +1,4 @@
-"""What digs say of the marks: which of them hit, and how often odds of each size came true."""
+"""Comparison of marks with excavation results: the error of each mark."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.learn.calibration import Dug
-from leakgeo.find.locate.zones import FOOT_M
+from leakgeo.conversion import FOOT_M
+from leakgeo.find.learn.calibration import DigCase
 from leakgeo.reason import Reason
 from leakgeo.route.place import place_on_routes
 
@@ -21,31 +21,33 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
-# An excavation is placed to about this, where it wasn't taped from the mark.
+# Position error of an excavation that was not taped from the mark.
 PLACED_SD_M = 1.0
-#: What digs find that says something of the leak.
+#: Excavation results that count.
 LEAK, DRY = "leak", "dry"
-# A dry hole this close to the mark was dug at the mark.
+# A dry hole this close to the mark counts as dug at the mark.
 AT_MARK_M = 1.0
 
 
-def cases(result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]) -> gpd.GeoDataFrame:
-    """Hold every excavation against the mark of its line.
+def compare_digs(
+    result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]
+) -> gpd.GeoDataFrame:
+    """Compare every excavation with the mark of its line.
 
-    One excavation of a line counts: the nearest that found the leak, else a dry one at the mark.
+    One excavation per line counts: the nearest that found the leak, else a dry one at the mark.
 
     Parameters
     ----------
     result : Result
     lines : Lines
     earlier : mapping of str to pandas.DataFrame
-        ``marks``, ``lines`` and, if there, ``readings_on_route`` of the result that was dug by.
+        ``marks``, ``lines`` and optionally ``readings_on_route`` of the result used for the dig.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        A row for each of ``dig_outcomes``, in the job's CRS; ``counted`` and the ``reason`` why
-        not.
+        One row for each of ``dig_outcomes``, in the job's CRS, with ``counted``, or the ``reason``
+        why it does not count.
     """
     outcomes = result.job.dig_outcomes
     if outcomes is None or outcomes.empty:
@@ -54,11 +56,11 @@ def cases(result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]) -> 
     placed = place_on_routes(outcomes, lines, reading_sd_m=PLACED_SD_M, tape_sd_m=PLACED_SD_M)
     frame = placed[["line_id", "reason"]].assign(
         found=texts(outcomes, "found"), crew=texts(outcomes, "crew"),
-        material=_of_routes(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],
+        material=_materials(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],
         taped_m=floats(outcomes, "from_mark_m"),
     )  # fmt: skip
-    told = _with_claims(frame, earlier)
-    table = _counted(told)[list(COLUMNS)]
+    rejections = _with_predictions(frame, earlier)
+    table = _counted(rejections)[list(COLUMNS)]
     return gpd.GeoDataFrame(table, geometry=outcomes.geometry.to_numpy(), crs=result.job.crs)
 
 
@@ -67,19 +69,19 @@ COLUMNS = ("line_id", "found", "counted", "reason", "error_m", "within_1ft", "wi
            "status", "material", "surface", "crew")  # fmt: skip
 
 
-def _of_routes(lines: Lines, names: pd.Series[str]) -> np.ndarray:
+def _materials(lines: Lines, names: pd.Series[str]) -> np.ndarray:
     material = np.array([*lines.material, "unknown"], dtype=object)
     return material[lines.index_of(texts(names.to_frame("line_id"), "line_id"))]
 
 
-def _with_claims(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """What the result said of each excavation's line, and how far the hole was from the mark."""
+def _with_predictions(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Add the predictions for each excavation's line, and the distance from hole to mark."""
     marks = pd.DataFrame(earlier["marks"]).set_index("line_id")
     own = marks.reindex(frame["line_id"])
     leak = earlier["lines"].set_index("line_id")["leak_probability"].reindex(frame["line_id"])
     mark, hole = floats(own, "chainage_m"), floats(frame, "hole_chainage_m")
     taped = np.abs(floats(frame, "taped_m"))
-    # A tape from the mark is the surest; the hole's position tells to which side.
+    # A tape from the mark is most accurate; the hole's position gives the side.
     side = np.where(hole < mark, -1.0, 1.0)
     hole = np.where(np.isfinite(taped), mark + side * taped, hole)
     return frame.assign(
@@ -91,7 +93,7 @@ def _with_claims(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) -> pd
 
 
 def _surfaces(names: pd.Series[str], mark_m: Floats, readings: pd.DataFrame | None) -> list[str]:
-    """Surface of the reading nearest to each mark, ``unknown`` where there is none."""
+    """Return the surface of the reading nearest to each mark, ``unknown`` without one."""
     if readings is None or "surface" not in readings:
         return ["unknown"] * len(names)
     kept = pd.DataFrame(readings)[["line_id", "chainage_m", "surface"]].dropna()
@@ -107,16 +109,16 @@ def _surfaces(names: pd.Series[str], mark_m: Floats, readings: pd.DataFrame | No
 
 
 def _counted(frame: pd.DataFrame) -> pd.DataFrame:
-    """Pick the excavation that counts on each line, and say whether it hit."""
+    """Flag the excavation that counts on each line, and whether the mark was within limits."""
     found, dry = ((frame["found"] == code).to_numpy() for code in (LEAK, DRY))
     reason, error = texts(frame, "reason"), floats(frame, "error_m")
-    told = (
+    rejections = (
         (frame["found"].isna().to_numpy(), "found_not_recorded"),
         (~found & ~dry, "pipe_not_reached"),
         (~np.isfinite(floats(frame, "mark_chainage_m")), "no_mark_made"),
         (dry & (error > AT_MARK_M), "dry_away_from_mark"),
     )
-    for wrong, code in told:
+    for wrong, code in rejections:
         reason[wrong & pd.isna(reason)] = Reason(code)
     good = pd.isna(reason)
     order = pd.DataFrame({"line_id": frame["line_id"], "dry": dry, "error": error})[good]
@@ -131,19 +133,19 @@ def _counted(frame: pd.DataFrame) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def dug(table: pd.DataFrame, profile: pd.DataFrame) -> list[Dug]:
-    """What the posterior said of each excavation that counts.
+def posterior_at_digs(table: pd.DataFrame, profile: pd.DataFrame) -> list[DigCase]:
+    """Return the posterior of the line of each excavation that counts.
 
     Parameters
     ----------
     table : pandas.DataFrame
-        Of `cases`.
+        As `compare_digs` returns it.
     profile : pandas.DataFrame
-        ``profile`` of the result that was dug by.
+        ``profile`` of the result used for the dig.
 
     Returns
     -------
-    list of Dug
+    list of DigCase
         Lines without a density are left out.
     """
     known = profile[profile["leak_density_per_m"].notna()].sort_values("chainage_m")
@@ -156,7 +158,7 @@ def dug(table: pd.DataFrame, profile: pd.DataFrame) -> list[Dug]:
         floats(counted, "leak_probability", null=1.0), strict=True,
     )  # fmt: skip
     return [
-        Dug(floats(by[name], "chainage_m"), floats(by[name], "leak_density_per_m"), *claim)
+        DigCase(floats(by[name], "chainage_m"), floats(by[name], "leak_density_per_m"), *claim)
         for name, *claim in columns
         if name in by
     ]

@@ -1,4 +1,4 @@
-"""Tables of what digs taught: hit rates by group, and odds against what came of them."""
+"""Tables from digs: hit rates by group, and stated probabilities compared with outcomes."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from leakgeo.find.learn.calibration import Calibration
 
 GROUPS = ("status", "material", "surface", "crew")
-#: Edges of the classes of stated odds.
+#: Edges of the classes of stated probability.
 ODDS = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 1.0)
 _RATES = ("hits_1ft", "rate_1ft", "low_1ft", "high_1ft", "hits_1m", "rate_1m", "low_1m", "high_1m")
 _COLUMNS = ("group", "value", "cases", "stated_1ft", *_RATES, "exponent", "exponent_sd", "message")
@@ -23,7 +23,7 @@ _ODDS_COLUMNS = ("from_probability", "to_probability", "cases", "stated", "achie
 
 
 def wilson(hits: int, cases: int) -> tuple[float, float]:
-    """Wilson's 95 % interval of a share; NaN of no case.
+    """Return Wilson's 95 % confidence interval of a proportion; NaN without cases.
 
     Parameters
     ----------
@@ -35,7 +35,7 @@ def wilson(hits: int, cases: int) -> tuple[float, float]:
 
     Notes
     -----
-    Wilson, Journal of the American Statistical Association 22, 1927, as scipy has it.
+    Wilson, Journal of the American Statistical Association 22, 1927, as in scipy.
 
     Examples
     --------
@@ -51,14 +51,14 @@ def wilson(hits: int, cases: int) -> tuple[float, float]:
 
 
 def hit_rates(cases: pd.DataFrame, calibration: Calibration | None) -> pd.DataFrame:
-    """Hit rates within one foot and one metre, of all and by group.
+    """Return hit rates within one foot and one metre, overall and by group.
 
     Parameters
     ----------
     cases : pandas.DataFrame
-        Of `leakgeo.find.learn.cases.cases`.
+        Of `leakgeo.find.learn.cases.compare_digs`.
     calibration : Calibration or None
-        Its exponent stands in the first row.
+        Its exponent is stored in the first row.
 
     Returns
     -------
@@ -94,12 +94,12 @@ def _hit_rate(own: pd.DataFrame) -> Reason:
 
 
 def odds_table(cases: pd.DataFrame) -> pd.DataFrame:
-    """Odds stated, by class, against the share that came true.
+    """Return mean stated probability and achieved hit rate, by class of stated probability.
 
     Parameters
     ----------
     cases : pandas.DataFrame
-        Of `leakgeo.find.learn.cases.cases`.
+        Of `leakgeo.find.learn.cases.compare_digs`.
 
     Returns
     -------

@@ -1,1 +1,1 @@
-"""Readings along their line: levels that compare, positions, and the profile between them."""
+"""Positions and comparable levels of readings along their line, and the interpolated profile."""

@@ -1,4 +1,4 @@
-"""Kriging: the best linear unbiased interpolation, with its standard deviation."""
+"""Kriging: best linear unbiased interpolation with its variance."""
 
 from __future__ import annotations
 
@@ -12,20 +12,20 @@ if TYPE_CHECKING:
 
 
 class Solver(Protocol):
-    """Anything that applies the inverse of the samples' covariance to columns, shape (n, k)."""
+    """Callable that multiplies columns, shape (n, k), by the inverse covariance of the samples."""
 
     def __call__(self, columns: Floats) -> Floats:
-        """Give the inverse covariance times `columns`."""
+        """Return the inverse covariance times `columns`."""
 
 
 @dataclass(frozen=True)
 class Kriged:
-    """What kriging gives.
+    """Result of kriging.
 
     Parameters
     ----------
     estimate, variance : ndarray of float, shape (m,)
-        At the targets; the variance is of the field without the nugget's share at the sample.
+        At the targets. The variance is that of the field, without the nugget of a sample.
     drift : ndarray of float, shape (k,)
         Coefficients of the drift.
     drift_covariance : ndarray of float, shape (k, k)
@@ -46,12 +46,12 @@ def krige(
     target_drift: Floats | None = None,
     drift_precision: Floats | None = None,
 ) -> Kriged:
-    """Interpolate by universal kriging; with a constant drift, by ordinary kriging.
+    """Interpolate by universal kriging, or by ordinary kriging if the drift is a constant.
 
     Parameters
     ----------
     solve : Solver
-        Applies the inverse covariance of the samples.
+        Multiplies by the inverse covariance of the samples.
     values : ndarray of float, shape (n,)
         Samples.
     cross : ndarray of float, shape (n, m)
@@ -59,9 +59,9 @@ def krige(
     sill : float
         Variance of the field at a target.
     drift, target_drift : ndarray of float, shape (n, k) and (m, k), optional
-        Drift functions at samples and targets; a constant where not given.
+        Drift functions at samples and targets; a constant by default.
     drift_precision : ndarray of float, shape (k,), optional
-        Prior precision of each drift coefficient about zero; 0 where nothing is known.
+        Precision of the prior of each drift coefficient about zero; 0 (no prior) by default.
 
     Returns
     -------

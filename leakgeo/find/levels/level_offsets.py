@@ -1,4 +1,4 @@
-"""Levels that differ by a constant: the steps between walks, between filter bands, and in both."""
+"""Level offsets: constant differences in level between walks and between filter bands."""
 
 from __future__ import annotations
 
@@ -15,52 +15,52 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Steps:
-    """Which walk and band each reading is of, and how large the steps between them may be.
+class LevelOffsets:
+    """Walk and band of each reading, and the priors of the offsets between them.
 
     Parameters
     ----------
-    walk, band, turn : ndarray of int, shape (n,)
-        Codes; 0 is the walk or band that the others are compared with. A turn is what a band of a
-        walk differs by from the sum of the two steps, because its gain was turned; 0 has none.
-    walk_step_db : ndarray of float, shape (walks - 1,)
-        Expected size of the step from walk 0 to each other walk.
-    band_step_db, turn_step_db : ndarray of float, shape (bands - 1,), (turns,)
-        The same for bands and turns.
+    walk, band, gain_change : ndarray of int, shape (n,)
+        Codes; walk 0 and band 0 are the reference. A gain change is a further offset of one band of
+        a walk, because the gain may have been changed between bands; code 0 has none.
+    walk_sd_db : ndarray of float, shape (walks - 1,)
+        Standard deviation of the prior of the offset of each walk from 1 on.
+    band_sd_db, gain_change_sd_db : ndarray of float, shape (bands - 1,), (gain changes,)
+        The same for bands and gain changes.
     bands : tuple of str
         Names of the bands by code.
     """
 
     walk: Ints
     band: Ints
-    turn: Ints
-    walk_step_db: Floats
-    band_step_db: Floats
-    turn_step_db: Floats
+    gain_change: Ints
+    walk_sd_db: Floats
+    band_sd_db: Floats
+    gain_change_sd_db: Floats
     bands: tuple[str, ...]
 
     @property
-    def sizes_db(self) -> Floats:
-        """Expected sizes of all steps: of walks, then bands, then turns."""
-        return np.concatenate([self.walk_step_db, self.band_step_db, self.turn_step_db])
+    def sd_db(self) -> Floats:
+        """Standard deviations of all offsets: walks, then bands, then gain changes."""
+        return np.concatenate([self.walk_sd_db, self.band_sd_db, self.gain_change_sd_db])
 
     def indicators(self) -> Floats:
-        """Which steps each reading has taken, shape (n, steps)."""
-        codes = (self.walk, self.band, self.turn)
-        sizes = (self.walk_step_db, self.band_step_db, self.turn_step_db)
-        taken = [c[:, None] == np.arange(1, len(s) + 1) for c, s in zip(codes, sizes, strict=True)]
-        return np.hstack(taken).astype(float)
+        """Return 1 for each offset that a reading has, else 0, shape (n, offsets)."""
+        codes = (self.walk, self.band, self.gain_change)
+        sds = (self.walk_sd_db, self.band_sd_db, self.gain_change_sd_db)
+        parts = [c[:, None] == np.arange(1, len(s) + 1) for c, s in zip(codes, sds, strict=True)]
+        return np.hstack(parts).astype(float)
 
 
 def passes(walk: Ints, stop: Ints, band: Ints, kind: Ints) -> Ints:
-    """Code walks that are one pass along the line, heard in several bands, alike.
+    """Give walks that are one pass along the line, heard in several bands, the same code.
 
-    They share stops and differ in the band alone.
+    Such walks share stops and differ only in the band.
 
     Parameters
     ----------
     walk, stop, band, kind : ndarray of int, shape (n,)
-        Codes of the readings of all lines, from 0.
+        Codes of the readings of all lines, from 0. `kind` combines sensor, air and unit.
 
     Returns
     -------
@@ -82,68 +82,69 @@ def passes(walk: Ints, stop: Ints, band: Ints, kind: Ints) -> Ints:
     return np.asarray(connected_components(joined, directed=False)[1][walk], dtype=np.int64)
 
 
-def steps_of(
-    walk: Ints, turned: Ints, kind: Ints, gain_known: Bools, band: Ints, bands: tuple[str, ...],
+def level_offsets_of(
+    passing: Ints, walk: Ints, kind: Ints, gain_known: Bools, band: Ints, bands: tuple[str, ...],
     constants: Constants,
-) -> Steps:  # fmt: skip
-    """Find the steps among the readings of one line.
+) -> LevelOffsets:  # fmt: skip
+    """Return the level offsets among the readings of one line.
 
-    Walks of one sensor with known gains differ by little, others by any amount. The gain of a walk
-    is much the same in all of its bands, unless it isn't known and was turned between them.
+    Walks of one sensor with known gains differ by little, others by any amount. The offset of a
+    walk is the same in all of its bands, unless its gain is unknown and may have been changed.
 
     Parameters
     ----------
-    walk, turned, kind, band : ndarray of int, shape (n,)
-        Codes of the pass along the line, of the walk, of what else keeps readings apart (sensor,
-        air, unit), and of the band.
+    passing, walk, kind, band : ndarray of int, shape (n,)
+        Codes of the pass along the line, of the walk, of the combination of sensor, air and unit,
+        and of the band.
     gain_known : ndarray of bool, shape (n,)
     bands : tuple of str
-        Names of the bands by `band`.
+        Names of the bands by the codes in `band`.
     constants : Constants
 
     Returns
     -------
-    Steps
+    LevelOffsets
 
     Examples
     --------
     >>> walk, zero = np.array([7, 7, 3]), np.zeros(3, dtype=int)
     >>> from leakgeo.sound.constants import load_constants
-    >>> steps_of(walk, walk, zero, zero > 0, zero, ("wide",), load_constants()).walk.tolist()
+    >>> offsets = level_offsets_of(walk, walk, zero, zero > 0, zero, ("wide",), load_constants())
+    >>> offsets.walk.tolist()
     [0, 0, 1]
     """
     spread = constants.spread
-    order, first = ranked(walk)
+    pass_rank, first = rank_by_count(passing)
     close = gain_known[first] & gain_known[first[0]] & (kind[first] == kind[first[0]])
-    band_order, first_band = ranked(band)
-    turn = _turns(order, band_order, turned, gain_known)
-    return Steps(
-        order,
-        band_order,
-        turn,
+    band_rank, first_band = rank_by_count(band)
+    gain_change = _gain_changes(pass_rank, band_rank, walk, gain_known)
+    return LevelOffsets(
+        pass_rank,
+        band_rank,
+        gain_change,
         np.where(close[1:], spread["known_gain_db"], spread["walk_db"]),
         np.full(len(first_band) - 1, spread["walk_db"]),
-        np.full(int(turn.max()), spread["turn_db"]),
+        np.full(int(gain_change.max()), spread["turn_db"]),
         tuple(bands[b] for b in band[first_band]),
     )
 
 
-def _turns(walk: Ints, band: Ints, turned: Ints, gain_known: Bools) -> Ints:
-    """Code the gains that may have been turned between the bands of a further walk; 0 for none."""
-    free = (walk > 0) & (band > 0) & ~gain_known
-    turn = np.zeros(len(walk), dtype=np.int64)
+def _gain_changes(pass_rank: Ints, band_rank: Ints, walk: Ints, gain_known: Bools) -> Ints:
+    """Return codes of possible gain changes between the bands of a pass; 0 for none."""
+    free = (pass_rank > 0) & (band_rank > 0) & ~gain_known
+    change = np.zeros(len(walk), dtype=np.int64)
     if not free.any():
-        return turn
-    turn[free] = 1 + np.unique(turned[free], return_inverse=True)[1]
-    return turn
+        return change
+    change[free] = 1 + np.unique(walk[free], return_inverse=True)[1]
+    return change
 
 
-def ranked(code: Ints) -> tuple[Ints, Ints]:
-    """Code values by how common they are, the commonest 0, and tell where each first stands.
+def rank_by_count(code: Ints) -> tuple[Ints, Ints]:
+    """Return the rank of each code by frequency (0 is the most frequent), and first indices.
 
     Examples
     --------
-    >>> [part.tolist() for part in ranked(np.array([5, 3, 3]))]
+    >>> [part.tolist() for part in rank_by_count(np.array([5, 3, 3]))]
     [[1, 0, 0], [1, 0]]
     """
     if (code == code[0]).all():

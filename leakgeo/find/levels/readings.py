@@ -1,4 +1,4 @@
-"""Usable readings as arrays: sorted once for all lines, then cut line by line."""
+"""Usable readings as arrays: sorted once for all lines, then selected line by line."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.levels.level_offsets import Steps, passes, ranked, steps_of
-from leakgeo.find.levels.positions import Evened, even_steps, split_error
+from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
+from leakgeo.find.levels.positions import EvenSpacing, even_spacing, split_error
 from leakgeo.job.model import NOT_SELECTED
 
 if TYPE_CHECKING:
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# A reading whose tape weighs less than this stands where the satellite says.
+# Weight of the tape below which the position of a reading counts as a satellite position.
 SATELLITE = 0.5
 
 
@@ -32,23 +32,23 @@ class Readings:
     ----------
     chainage_m, level_db : ndarray of float, shape (n,)
     rounding_sd_db, position_sd_m : ndarray of float, shape (n,)
-        Errors of level and chainage that are each reading's own.
+        Independent errors of level and chainage of each reading.
     stop, surface : ndarray of int, shape (n,)
-        Codes; readings of one stop are adjacent, and surface 0 has no step.
-    steps : Steps
-        Walks and bands, and the steps between them.
+        Codes; readings of one stop are adjacent, and surface 0 has no level offset.
+    offsets : LevelOffsets
+        Walks and bands, and the offsets between them.
     smear_m : ndarray of float, shape (n,)
-        Sideways smear of the surface under each reading.
-    shift_sd_m, step_sd_m : ndarray of float, shape (walks,)
-        Errors that all readings of a walk share: of its place along the line, and of its steps.
-    lever : ndarray of float, shape (n,)
-        Steps of each reading from the middle of its walk, where those are even; else 0.
-    taped : float
-        Mean share of the tape in the positions, 0 to 1.
+        Lateral smear of the sound by the surface under each reading.
+    shift_sd_m, spacing_sd_m : ndarray of float, shape (walks,)
+        Errors that the readings of a walk share: of its position and of the spacing of its stops.
+    stops_from_middle : ndarray of float, shape (n,)
+        Number of stops from the middle of a walk with evenly spaced stops; else 0.
+    tape_share : float
+        Mean weight of taped chainages in the positions, 0 to 1.
     noise_sd_db : float
-        Assumed deviation of a reading besides its rounding.
+        Assumed standard deviation of a reading besides its rounding.
     row : ndarray of int, shape (n,)
-        Rows of ``readings_on_route`` that these are.
+        Row of each reading in ``readings_on_route``.
     """
 
     chainage_m: Floats
@@ -57,19 +57,19 @@ class Readings:
     position_sd_m: Floats
     stop: Ints
     surface: Ints
-    steps: Steps
+    offsets: LevelOffsets
     smear_m: Floats
     shift_sd_m: Floats
-    step_sd_m: Floats
-    lever: Floats
-    taped: float
+    spacing_sd_m: Floats
+    stops_from_middle: Floats
+    tape_share: float
     noise_sd_db: float
     row: Ints
 
 
 @dataclass(frozen=True)
 class Table:
-    """Usable readings of all lines, by line, chainage and stop; one array a column."""
+    """Usable readings of all lines, sorted by line, chainage and stop; one array a column."""
 
     line: Ints
     numbers: dict[str, Floats]
@@ -79,27 +79,27 @@ class Table:
     row: Ints
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
-        """Rows of one line, or of a stretch of it."""
+        """Return the rows of one line, or of a stretch of it."""
         first, last = np.searchsorted(self.line, [line, line + 1])
         place = self.numbers["chainage_m"][first:last]
         return np.asarray(first + np.flatnonzero((place >= begin_m) & (place <= end_m)))
 
     def cut(self, rows: Ints, constants: Constants, *, one_line: bool = True) -> Readings:
-        """Take some rows; of several lines, walks of one name are one walk."""
+        """Return the readings of some rows; walks are matched by name unless on `one_line`."""
         number = {key: value[rows] for key, value in self.numbers.items()}
         code = {key: value[rows] for key, value in self.codes.items()}
-        walk, turned = ("walk", "turned") if one_line else ("named", "named")
-        steps = steps_of(
-            code[walk], code[turned], code["kind"], self.gain_known[rows], code["band"],
+        passing, walk = ("pass", "walk") if one_line else ("named_walk", "named_walk")
+        offsets = level_offsets_of(
+            code[passing], code[walk], code["kind"], self.gain_known[rows], code["band"],
             self.bands, constants,
         )  # fmt: skip
-        return _readings(number, code, steps, self.row[rows], constants)
+        return _readings(number, code, offsets, self.row[rows], constants)
 
 
 def readings_by_line(
     readings: pd.DataFrame, lines: Lines, constants: Constants
 ) -> Iterator[tuple[int, Readings]]:
-    """Cut the usable readings into lines, in the order of the lines.
+    """Yield the usable readings of each line, in the order of the lines.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def readings_by_line(
     Yields
     ------
     line : int
-        Place of the line in `lines`.
+        Index of the line in `lines`.
     readings : Readings
     """
     table = tabulate(readings, lines, constants)
@@ -124,7 +124,7 @@ def tabulate(
 ) -> Table:
     """Sort the usable readings by line and chainage.
 
-    The order of the rows that come in makes no difference.
+    The result does not depend on the order of the rows.
 
     Parameters
     ----------
@@ -133,7 +133,7 @@ def tabulate(
     lines : Lines
     constants : Constants
     neighbours : bool
-        Take in those of lines that were not asked for: they are heard from lines that were.
+        Include readings of unselected lines, which are used on selected lines connected to them.
 
     Returns
     -------
@@ -145,34 +145,34 @@ def tabulate(
         good = np.isfinite(placed) & np.isfinite(levelled)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
     used = np.flatnonzero(taken)
-    # By name first: sums must not depend, to the last bit, on the order of the rows.
+    # Sorted by id, so that sums do not depend on the order of the rows to the last bit.
     used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
     own = readings.iloc[used]
     line = lines.index_of(texts(own, "line_id"))
     stop = _stops(own, line)
-    evened = _evened(own)
-    place = np.bincount(stop, evened.chainage_m) / np.maximum(np.bincount(stop), 1)
+    even = _even_spacing(own)
+    place = np.bincount(stop, even.chainage_m) / np.maximum(np.bincount(stop), 1)
     order = np.lexsort((stop, place[stop], line))
     surface = pd.Series(texts(own, "surface")).fillna("unknown")
     band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
-    alike = ["sensor", "air", "sound_unit"]
-    kind = own.groupby(alike, dropna=False, sort=True).ngroup()
-    named = own.groupby(["walk_id", *alike, "gain_known"], dropna=False, sort=True).ngroup()
+    same = ["sensor", "air", "sound_unit"]
+    kind = own.groupby(same, dropna=False, sort=True).ngroup()
+    named = own.groupby(["walk_id", *same, "gain_known"], dropna=False, sort=True).ngroup()
     walk = np.asarray(own["walk"], dtype=np.int64)
     numbers = {
         "chainage_m": np.clip(place[stop], 0.0, lines.length_m[line]),
-        "evened_sd_m": evened.own_sd_m,
-        "common_variance": evened.common_variance,
-        "lever": evened.lever,
-        "step_variance": evened.step_variance,
+        "even_sd_m": even.own_sd_m,
+        "shared_variance": even.shared_variance,
+        "stops_from_middle": even.stops_from_middle,
+        "spacing_variance": even.spacing_variance,
         "smear_m": np.array(surface.map(constants.smear_m), dtype=float),
         **{c: floats(own, c) for c in ("level_db", "rounding_sd_db", "chainage_sd_m",
                                        "offset_m", "tape_weight")},
     }  # fmt: skip
     codes = {
         "stop": stop, "band": band, "kind": kind.to_numpy(),
-        "walk": passes(walk, stop, np.asarray(band), kind.to_numpy()), "turned": walk,
-        "named": named.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
+        "pass": passes(walk, stop, np.asarray(band), kind.to_numpy()), "walk": walk,
+        "named_walk": named.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
     }  # fmt: skip
     return Table(
         line[order],
@@ -184,10 +184,10 @@ def tabulate(
     )
 
 
-def _evened(own: pd.DataFrame) -> Evened:
-    """Satellite positions put on the even steps of their walks; taped ones stand as they are."""
+def _even_spacing(own: pd.DataFrame) -> EvenSpacing:
+    """Put satellite positions on the even spacing of their walks; taped ones are unchanged."""
     satellite = floats(own, "tape_weight") < SATELLITE
-    return even_steps(
+    return even_spacing(
         floats(own, "chainage_m"),
         floats(own, "offset_m"),
         floats(own, "chainage_sd_m"),
@@ -197,7 +197,7 @@ def _evened(own: pd.DataFrame) -> Evened:
 
 
 def _stops(own: pd.DataFrame, line: Ints) -> Ints:
-    """Code the stops: readings of one line and stop_id are one, any other is one by itself."""
+    """Return codes of stops: one for each line and ``stop_id``, and for each reading without."""
     named = pd.factorize(texts(own, "stop_id"), sort=True)[0]
     alone = named < 0
     rank = pd.factorize(texts(own, "reading_id"), sort=True)[0]
@@ -206,38 +206,44 @@ def _stops(own: pd.DataFrame, line: Ints) -> Ints:
 
 
 def _readings(
-    number: dict[str, Floats], code: dict[str, Ints], steps: Steps, row: Ints, constants: Constants
+    number: dict[str, Floats],
+    code: dict[str, Ints],
+    offsets: LevelOffsets,
+    row: Ints,
+    constants: Constants,
 ) -> Readings:
-    position, shift = _position_errors(number, steps.walk)
-    step_variance = np.zeros(len(shift))
-    if number["step_variance"].any():
-        step_variance = np.bincount(steps.walk, number["step_variance"]) / np.bincount(steps.walk)
+    position, shift = _position_errors(number, offsets.walk)
+    spacing_variance = np.zeros(len(shift))
+    if number["spacing_variance"].any():
+        spacing_variance = np.bincount(offsets.walk, number["spacing_variance"]) / np.bincount(
+            offsets.walk
+        )
     return Readings(
         chainage_m=number["chainage_m"],
         level_db=number["level_db"],
         rounding_sd_db=number["rounding_sd_db"],
         position_sd_m=position,
         stop=code["stop"],
-        surface=ranked(code["surface"])[0],
-        steps=steps,
+        surface=rank_by_count(code["surface"])[0],
+        offsets=offsets,
         smear_m=number["smear_m"],
         shift_sd_m=shift,
-        step_sd_m=np.sqrt(step_variance),
-        lever=number["lever"],
-        taped=float(number["tape_weight"].mean()),
+        spacing_sd_m=np.sqrt(spacing_variance),
+        stops_from_middle=number["stops_from_middle"],
+        tape_share=float(number["tape_weight"].mean()),
         noise_sd_db=constants.noise["reading_db"],
         row=row,
     )
 
 
 def _position_errors(number: dict[str, Floats], walk: Ints) -> tuple[Floats, Floats]:
-    """Own and shared errors along the pipe; a tape's are each reading's own."""
+    """Return independent and shared errors along the pipe; errors of a tape are independent."""
     error, satellite = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
     if not satellite.any():
         return error, np.zeros(int(walk.max()) + 1)
-    alone, shift = split_error(number["offset_m"], error, walk)
+    independent, shift = split_error(number["offset_m"], error, walk)
     count = np.bincount(walk)
     shift *= np.bincount(walk, satellite) / count
-    alone = np.where(np.isfinite(number["evened_sd_m"]), number["evened_sd_m"], alone)
-    more = np.bincount(walk, number["common_variance"]) / count
-    return np.where(satellite, alone, error), np.sqrt(shift**2 + more)
+    independent = np.where(np.isfinite(number["even_sd_m"]), number["even_sd_m"], independent)
+    more = np.bincount(walk, number["shared_variance"]) / count
+    return np.where(satellite, independent, error), np.sqrt(shift**2 + more)

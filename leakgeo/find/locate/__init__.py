@@ -1,1 +1,1 @@
-"""Where the leak is, line by line: zones, mark, status."""
+"""Search zones, mark and status of each line."""

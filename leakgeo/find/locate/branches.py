@@ -1,4 +1,4 @@
-"""Lines that meet: the leak may be around the corner, and is heard from there as well."""
+"""Connected lines: the leak may be on any of them, and its sound is heard from all of them."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
-from leakgeo.find.posterior.prior import Seen, pose
+from leakgeo.find.posterior.problem import RelativePositions, build_problem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -17,36 +17,36 @@ if TYPE_CHECKING:
     from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.find.posterior.place_prior import PlacePrior
     from leakgeo.find.posterior.posterior import Posterior
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# So far beyond a tee another line is looked at, and readings on it are listened to.
+# Stretch of a connected line beyond the tee that may have the leak, and whose readings are used.
 REACH_M = 12.0
-# A tee matters where so much of the leak's probability lies within reach of it.
-LEAST_PROBABILITY = 0.02
-# Lines are so far apart, in metres, that their couplings have nothing to do with each other.
-_APART_M = 1e6
-# A reading right at a tee is still on its branch.
-_LEAST_BRANCH_M = 0.001
+# A tee is considered if the probability of the leak within reach of it exceeds this.
+MIN_PROBABILITY = 0.02
+# Distance put between the lines in the coupling filter, so that their couplings are independent.
+_LINE_GAP_M = 1e6
+# A reading at the tee itself counts as on its branch: 0 means on the line.
+_MIN_BRANCH_M = 0.001
 
 
 @dataclass(frozen=True)
-class Arm:
-    """A stretch of another line that the leak may be on.
+class ConnectedStretch:
+    """A stretch of a connected line that may have the leak.
 
     Parameters
     ----------
     line : int
-        Place of the line among the measurable ones.
+        Index of the connected line among the measurable ones.
     problem : Problem
-        The same readings, seen from that line.
+        All readings of the neighbourhood, for a leak on that line.
     begin_m, end_m : float
-        Chainages on it.
+        Chainages of its ends on that line.
     log_weight : callable
-        Gives for chainages on it the logarithm of how much likelier a leak is there before
-        listening than on an average metre of the line at hand.
+        Maps chainages on that line to the log of the prior density of a leak, relative to the mean
+        of the line that is searched.
     """
 
     line: int
@@ -57,27 +57,27 @@ class Arm:
 
 
 @dataclass(frozen=True)
-class Around:
-    """A line with those that meet it.
+class Neighbourhood:
+    """A line with the connected lines near its leak.
 
     Parameters
     ----------
     problem : Problem
-        The line with the readings on others within reach.
-    arms : list of Arm
-        Where else the leak may be.
+        The readings of the line and those within reach on connected lines.
+    stretches : list of ConnectedStretch
+        Stretches of connected lines that may have the leak.
     others : list of (int, Problem)
-        The lines that meet it, and of each those readings by themselves.
+        Each connected line with its readings among those of `problem`.
     """
 
     problem: Problem
-    arms: list[Arm]
+    stretches: list[ConnectedStretch]
     others: list[tuple[int, Problem]]
 
 
 @dataclass(frozen=True)
 class _Tee:
-    """Where a line meets the one at hand: chainage on this, and on the other."""
+    """A tee: another line, and the chainage of the tee here and there."""
 
     line: int
     here_m: float
@@ -85,7 +85,7 @@ class _Tee:
 
 
 class Branches:
-    """The lines of a job where they meet, with their readings.
+    """The tees of a job, with the readings of its lines.
 
     Parameters
     ----------
@@ -110,59 +110,73 @@ class Branches:
         self._line, self._other = line[order], other[order]
         self._here, self._there = here[order], there[order]
 
-    def around(self, line: int, found: Posterior, span: tuple[float, float]) -> Around | None:
-        """Pose a line anew with its neighbours; None where no tee is near where the leak may be.
+    def neighbourhood(
+        self, line: int, alone: Posterior, span: tuple[float, float]
+    ) -> Neighbourhood | None:
+        """Return a line with its connected lines; None if no tee is near a likely leak.
 
         Parameters
         ----------
         line : int
-        found : Posterior
-            Of the line by itself.
+        alone : Posterior
+            Posterior of the line from its own readings.
         span : tuple of float
-            Stretch of the line whose readings that is from.
+            Stretch of the line whose readings are used.
 
         Returns
         -------
-        Around or None
+        Neighbourhood or None
         """
-        tees = self._tees(line, found)
+        tees = self._tees(line, alone)
         if not tees:
             return None
         parts = [self.table.rows(line, *span)]
         parts += [self.table.rows(t.line, t.there_m - REACH_M, t.there_m + REACH_M) for t in tees]
-        arms = [self._arm(line, tee, tees, parts) for tee in tees]
-        others = [(t.line, self.posed(t.line, self.table.cut(own, self.constants)))
+        stretches = [self._stretch(line, tee, tees, parts) for tee in tees]
+        others = [(t.line, self.problem(t.line, self.table.cut(own, self.constants)))
                   for t, own in zip(tees, parts[1:], strict=True) if len(own)]  # fmt: skip
-        return Around(self._posed(line, tees, parts), arms, others)
+        return Neighbourhood(self._joint_problem(line, tees, parts), stretches, others)
 
-    def posed(self, line: int, readings: Readings, seen: Seen | None = None) -> Problem:
-        """Pose readings for a leak on a line: its own, or, `seen` from it, those of others too."""
-        material = self.constants.materials[self.lines.material[line]]
-        return pose(readings, material, float(self.lines.depth_m[line]), self.constants, seen)
+    def problem(
+        self, line: int, readings: Readings, positions: RelativePositions | None = None
+    ) -> Problem:
+        """Build the problem of a leak on a line.
+
+        `positions` are those of the readings relative to the line; all are on the line if None.
+        """
+        material, depth_m = self.lines.material[line], float(self.lines.depth_m[line])
+        return build_problem(
+            readings, self.constants.materials[material], depth_m, self.constants, positions
+        )
 
     def _tees(self, line: int, found: Posterior) -> list[_Tee]:
-        """The tee with each other line that is nearest to where the leak may be."""
+        """Return for each connected line its tee with the most probability within reach."""
         first, last = np.searchsorted(self._line, [line, line + 1])
         best: dict[int, tuple[float, _Tee]] = {}
         for k in range(first, last):
             near = np.abs(found.chainage_m - self._here[k]) <= REACH_M
             mass = float(found.probability[near].sum())
             tee = _Tee(int(self._other[k]), float(self._here[k]), float(self._there[k]))
-            if mass > max(LEAST_PROBABILITY, best.get(tee.line, (0.0, tee))[0]):
+            if mass > max(MIN_PROBABILITY, best.get(tee.line, (0.0, tee))[0]):
                 best[tee.line] = mass, tee
         return [tee for _, tee in best.values()]
 
-    def _arm(self, line: int, tee: _Tee, tees: Sequence[_Tee], parts: Sequence[Ints]) -> Arm:
-        """One neighbour, from which the line at hand and the other neighbours are branches."""
+    def _stretch(
+        self, line: int, tee: _Tee, tees: Sequence[_Tee], parts: Sequence[Ints]
+    ) -> ConnectedStretch:
+        """Return one connected line; `line` and the other connected lines are its branches."""
         back = _Tee(line, tee.there_m, tee.here_m)
-        problem = self._posed(tee.line, [back], parts, around=[t for t in tees if t is not tee])
+        further = [t for t in tees if t is not tee]
+        problem = self._joint_problem(tee.line, [back], parts, further)
         length = float(self.lines.length_m[tee.line])
         begin, end = max(tee.there_m - REACH_M, 0.0), min(tee.there_m + REACH_M, length)
-        older = float(self.prior.by_age(np.array([tee.line]), np.array([line]))[0])
-        return Arm(tee.line, problem, begin, end, lambda x: older + self.weight(tee.line)(x))
+        age_ratio = float(self.prior.by_age(np.array([tee.line]), np.array([line]))[0])
+        return ConnectedStretch(
+            tee.line, problem, begin, end, lambda x: age_ratio + self.weight(tee.line)(x)
+        )
 
     def weight(self, line: int) -> Callable[[Floats], Floats]:
-        """Logarithm of how much likelier a leak is at places of a line than on average there."""
+        """Return the log of the prior density relative to its mean, as a function of chainage."""
 
         def log_weight(chainage_m: Floats) -> Floats:
             weight = self.prior.log_weight(line, chainage_m)
@@ -170,40 +184,45 @@ class Branches:
 
         return log_weight
 
-    def _posed(
-        self, axis: int, tees: Sequence[_Tee], parts: Sequence[Ints], around: Sequence[_Tee] = ()
+    def _joint_problem(
+        self, axis: int, tees: Sequence[_Tee], parts: Sequence[Ints], further: Sequence[_Tee] = ()
     ) -> Problem:
+        """Build the problem of a leak on the line `axis` from the readings of several lines.
+
+        `tees` join their lines to the axis; `further` join theirs to the line of the first tee.
+        """
         rows = np.concatenate(parts)
         line, chainage = self.table.line[rows], self.table.numbers["chainage_m"][rows]
         tee, branch = np.zeros(len(rows)), np.zeros(len(rows))
         for t in tees:
             on = line == t.line
             tee[on], branch[on] = t.here_m, np.abs(chainage[on] - t.there_m)
-        for t in around:
-            # Its readings are heard through the line that both join.
+        for t in further:
+            # The sound reaches it through the line between.
             on = line == t.line
             tee[on] = tees[0].here_m
             branch[on] = np.abs(chainage[on] - t.there_m) + abs(t.here_m - tees[0].there_m)
-        branch = np.where(line == axis, 0.0, np.maximum(branch, _LEAST_BRANCH_M))
-        x, aside = self._projected(axis, tee, line, chainage)
+        branch = np.where(line == axis, 0.0, np.maximum(branch, _MIN_BRANCH_M))
+        x, across = self._projected(axis, tee, line, chainage)
         own = line == axis
-        seen = Seen(
+        positions = RelativePositions(
             np.where(own, chainage, x),
-            np.where(own, 0.0, aside),
+            np.where(own, 0.0, across),
             tee,
             branch,
-            chainage + _APART_M * np.unique(line, return_inverse=True)[1],
+            chainage + _LINE_GAP_M * np.unique(line, return_inverse=True)[1],
         )
-        # The filter runs along each line in turn.
-        order = np.lexsort((self.table.codes["stop"][rows], seen.along_m))
-        seen = Seen(*(getattr(seen, name)[order] for name in Seen.__dataclass_fields__))
+        # The coupling filter needs ascending chainage, line after line.
+        order = np.lexsort((self.table.codes["stop"][rows], positions.along_m))
+        names = RelativePositions.__dataclass_fields__
+        positions = RelativePositions(*(getattr(positions, name)[order] for name in names))
         readings = self.table.cut(rows[order], self.constants, one_line=False)
-        return self.posed(axis, readings, seen)
+        return self.problem(axis, readings, positions)
 
     def _projected(
         self, axis: int, tee_m: Floats, line: Ints, chainage_m: Floats
     ) -> tuple[Floats, Floats]:
-        """Where points of other lines are along and across the axis, prolonged at the tee."""
+        """Project points on the axis, extended straight at the tee; return along and across."""
         routes, which = self.lines.routes, np.full(len(line), axis)
         points, tees = routes.points(line, chainage_m), routes.points(which, tee_m)
         away = shapely.get_coordinates(points) - shapely.get_coordinates(tees)

@@ -1,4 +1,4 @@
-"""One leak for all lines that meet, or leaks of each line's own: both, by what speaks for them."""
+"""Bayesian model average over one shared leak on connected lines and a leak on each line."""
 
 from __future__ import annotations
 
@@ -13,29 +13,33 @@ if TYPE_CHECKING:
 
     from leakgeo.find.posterior.posterior import Posterior
 
-# Nearer to nought or one than this the odds of a probability are not told.
-_LEAST = 1e-15
+# Probabilities are clipped to this distance from 0 and 1 before their log odds are taken.
+_MIN_PROBABILITY = 1e-15
 
 
-def averaged(
-    one: Posterior, own: Posterior, others: Sequence[Posterior], on_each: float, leak_prior: float
+def average_models(
+    joint: Posterior,
+    alone: Posterior,
+    others: Sequence[Posterior],
+    separate_prior: float,
+    leak_prior: float,
 ) -> Posterior:
-    """Average a line's posterior over whether the lines that meet it share one leak.
+    """Average the posterior of a line over two models of the connected lines around it.
 
-    Either all readings are of one leak, on this line or another, or each line's readings speak of
-    that line alone. Both account for the same readings, so their evidence compares them; the
-    average is that of Bayesian model averaging (Hoeting and others, Statistical Science 14, 1999).
+    In the first, one leak on any of the lines explains all readings. In the second, the readings
+    of each line depend on that line alone. Both explain the same readings, so their evidence
+    compares them: Bayesian model averaging (Hoeting and others, Statistical Science 14, 1999).
 
     Parameters
     ----------
-    one : Posterior
-        Of the line with its neighbours, where there is one leak.
-    own : Posterior
-        Of the line by itself, from its own readings.
+    joint : Posterior
+        Of the line under the first model, with all readings.
+    alone : Posterior
+        Of the line under the second model, with its own readings.
     others : sequence of Posterior
-        Of each neighbour by itself, from the readings that `one` has of it.
-    on_each : float
-        Probability, before listening, that each line has its own.
+        Of each connected line under the second model, with its readings among those of `joint`.
+    separate_prior : float
+        Probability of the second model before listening.
     leak_prior : float
         Probability of a leak before listening.
 
@@ -43,22 +47,26 @@ def averaged(
     -------
     Posterior
     """
-    apart = own.log_evidence + sum(o.log_evidence for o in others) - one.log_evidence
-    each = float(expit(np.clip(apart + logit(on_each), -700, 700)))
-    shares = np.array([(1.0 - each) * one.leak_probability, each * own.leak_probability])
+    log_bf = alone.log_evidence + sum(o.log_evidence for o in others) - joint.log_evidence
+    separate = float(expit(np.clip(log_bf + logit(separate_prior), -700, 700)))
+    shares = np.array(
+        [(1.0 - separate) * joint.leak_probability, separate * alone.leak_probability]
+    )
     here = float(shares.sum())
-    mix = shares / here if here > 0.0 else np.array([1.0 - each, each])
-    elsewhere = tuple((line, (1.0 - each) * p, at) for line, p, at in one.elsewhere)
+    mix = shares / here if here > 0.0 else np.array([1.0 - separate, separate])
+    elsewhere = tuple((line, (1.0 - separate) * p, at) for line, p, at in joint.on_connected_lines)
     anywhere = here + sum(p for _, p, _ in elsewhere)
-    nats = logit(np.clip(anywhere, _LEAST, 1.0 - _LEAST)) - logit(leak_prior)
+    log_odds = logit(np.clip(anywhere, _MIN_PROBABILITY, 1.0 - _MIN_PROBABILITY))
     return replace(
-        one,
-        probability=mix[0] * one.probability + mix[1] * own.probability,
+        joint,
+        probability=mix[0] * joint.probability + mix[1] * alone.probability,
         leak_probability=here,
-        elsewhere=elsewhere,
-        second_probability=float(mix @ [one.second_probability, own.second_probability]),
-        heard_nats=max(one.heard_nats, own.heard_nats),
-        leak_nats=float(nats),
-        log_evidence=one.log_evidence
-        + float(np.logaddexp(np.log1p(-on_each), np.log(on_each) + apart)),
+        on_connected_lines=elsewhere,
+        other_source_probability=float(
+            mix @ [joint.other_source_probability, alone.other_source_probability]
+        ),
+        sound_log_bf=max(joint.sound_log_bf, alone.sound_log_bf),
+        leak_log_bf=float(log_odds - logit(leak_prior)),
+        log_evidence=joint.log_evidence
+        + float(np.logaddexp(np.log1p(-separate_prior), np.log(separate_prior) + log_bf)),
     )

@@ -1,4 +1,4 @@
-"""The status of a line, and why it stands as it does."""
+"""Status of a line, and the message that explains it."""
 
 from __future__ import annotations
 
@@ -11,51 +11,57 @@ if TYPE_CHECKING:
 
     from leakgeo.find.locate.step import Finding
 
-# Probabilities at which a status changes. No line on which a leak is likelier than not is said to
-# have none, whatever its readings show.
+# Probabilities at which a status changes. A line on which a leak is likelier than not is never
+# reported as having none, whatever its readings show.
 LIKELIER_THAN_NOT = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
-# Nothing is heard where the readings don't speak for a leak, and any sound explains them no better
-# than silence by so much, in nats.
+# A line is quiet if its readings are no evidence for a leak, and the log Bayes factor of any sound
+# against silence is below this.
 QUIET_NATS = 1.0
 
 
 def leak_heard(finding: Finding) -> bool:
-    """Whether the readings show a leak on this line: without, there is no zone and no mark."""
+    """Return whether the readings show a leak on this line; only then it has zones and a mark."""
     found = finding.posterior
-    anywhere = found.leak_probability + sum(p for _, p, _ in found.elsewhere)
-    quiet = found.leak_nats < 0.0 and found.heard_nats < QUIET_NATS
+    anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
+    quiet = found.leak_log_bf < 0.0 and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
 
 def status_of(finding: Finding) -> str:
-    """Status of a line with readings, as the data contract names it.
+    """Return the status of a line with readings: a code of the data contract.
 
-    Where the readings show no leak on the line, or none that is likelier than not, it is
-    ``no_leak_heard``; but ``keep_listening``, without a mark, where a leak is still likelier than
-    not by what was known before. Where they show one, it is ``located`` when the mark is likely
-    enough within one foot, ``ambiguous`` when a second stretch or a line that joins this holds a
-    fair share of the probability, else ``keep_listening``. Each probability is that of a leak
-    there, not of its place given that there is one.
+    ``located``
+        The readings show a leak, and it is within one foot of the mark with a probability of at
+        least `LOCATED`.
+    ``ambiguous``
+        They show a leak, and a second stretch or a connected line has at least `RIVAL`.
+    ``keep_listening``
+        They show a leak, but neither applies. Or they show none, and a leak is still likelier than
+        not because of the prior; such a line has no mark.
+    ``no_leak_heard``
+        They show no leak, and a leak is less likely than not.
+
+    All probabilities include the probability that there is a leak at all.
     """
     if not leak_heard(finding):
         likely = finding.posterior.leak_probability >= LIKELIER_THAN_NOT
         return "keep_listening" if likely else "no_leak_heard"
-    if finding.mark.within_foot >= LOCATED:
+    if finding.within_foot >= LOCATED:
         return "located"
     rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
-    rivals += [p for _, p, _ in finding.elsewhere if p >= RIVAL]
+    rivals += [p for _, p, _ in finding.on_connected_lines if p >= RIVAL]
     return "ambiguous" if rivals else "keep_listening"
 
 
 def message_of(finding: Finding) -> Reason:
-    """Say what was found on a line, how sure that is, and what limits it."""
+    """Return the message of a line: what was found, its probability, and what limits it."""
     odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
     if not leak_heard(finding):
-        return _unheard(finding, odds)
+        return _no_leak_reason(finding, odds)
     mark, located = finding.mark, status_of(finding) == "located"
-    other = finding.posterior.second_probability > LIKELIER_THAN_NOT
+    other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT
     return Reason(
         "mark" if located else "likeliest",
         odds,
@@ -63,13 +69,16 @@ def message_of(finding: Finding) -> Reason:
         Reason("other_source") if other else None,
         None if located else Reason(f"limited_by_{finding.limited_by}"),
         chainage_m=mark.chainage_m,
-        within_foot=mark.within_foot,
+        within_foot=finding.within_foot,
     )
 
 
-def _unheard(finding: Finding, odds: Reason) -> Reason:
-    """Say why a line has no mark: its readings show no leak."""
-    if finding.elsewhere and max(p for _, p, _ in finding.elsewhere) >= LIKELIER_THAN_NOT:
+def _no_leak_reason(finding: Finding, odds: Reason) -> Reason:
+    """Return the message of a line whose readings show no leak."""
+    if (
+        finding.on_connected_lines
+        and max(p for _, p, _ in finding.on_connected_lines) >= LIKELIER_THAN_NOT
+    ):
         return Reason("likelier_on_other_line", odds, _also_possible(finding))
     if status_of(finding) == "no_leak_heard":
         return Reason("no_leak_heard", odds)
@@ -78,7 +87,7 @@ def _unheard(finding: Finding, odds: Reason) -> Reason:
 
 
 def _also_possible(finding: Finding) -> Reason | None:
-    """Say where else the leak may well be: on this line, and on those that join it."""
+    """Return the other likely places of the leak, on this line and on connected lines."""
     rivals = [
         Reason("also_on_line", from_m=p.begin_m, to_m=p.end_m,
                probability=finding.probability_in(p))
@@ -87,14 +96,14 @@ def _also_possible(finding: Finding) -> Reason | None:
     ]  # fmt: skip
     rivals += [
         Reason("also_on_other_line", line=line, chainage_m=at, probability=p)
-        for line, p, at in finding.elsewhere
+        for line, p, at in finding.on_connected_lines
         if p >= RIVAL
     ]
     return Reason("also_possible", places=rivals) if rivals else None
 
 
 def rejected_message(line_id: str, readings: pd.DataFrame) -> Reason:
-    """Say why a line with a good route has no finding."""
+    """Return why a line with a valid route has no finding."""
     own = readings[readings["line_id"] == line_id]
     if own.empty:
         return Reason("no_reading_on_line")

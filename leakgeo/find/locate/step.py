@@ -1,4 +1,4 @@
-"""The step that says where: posterior, zones, mark and status of every line."""
+"""The `locate` step: posterior, search zones, mark and status of every line."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import numpy as np
 
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
-from leakgeo.find.evidence.air_weight import moved
+from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.branches import Branches
@@ -22,12 +22,12 @@ from leakgeo.find.locate.layers import (
     marks_layer,
     zones_layer,
 )
-from leakgeo.find.locate.model_average import averaged
+from leakgeo.find.locate.model_average import average_models
 from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
-from leakgeo.find.posterior.posterior import Posterior, heard_span, posterior
-from leakgeo.find.survey.fittings import placed_contacts
-from leakgeo.progress import each
+from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
+from leakgeo.find.survey.fittings import fitting_chainages
+from leakgeo.progress import track
 from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_in
@@ -43,8 +43,8 @@ if TYPE_CHECKING:
     from leakgeo.find.evidence.air import AirPlaces
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
-    from leakgeo.find.locate.branches import Arm
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.locate.branches import ConnectedStretch
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -52,24 +52,26 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Finding:
-    """What was found on one line.
+    """Result of one line.
 
     Parameters
     ----------
     line : int
-        Place of the line among the measurable ones.
+        Index of the line among the measurable ones.
     posterior : Posterior
     mark : Mark
     pieces : tuple of Piece
+        Stretches to search, likeliest first.
     limited_by : {"sound", "position", "spacing"}
-    taped : float
-        Mean share of the tape in the positions, 0 to 1.
-    sound_nats : float
-        Log evidence of a leak over that of none, of the levels alone.
+    tape_share : float
+        Mean weight of taped chainages in the positions, 0 to 1.
+    levels_log_bf : float
+        Log Bayes factor of a leak against none, from the levels alone.
     leak_prior : float
-        Probability, before listening, that the line has a leak.
-    elsewhere : tuple of (str, float, float)
-        Other lines, the probability that the leak is on each instead, and its likeliest chainage.
+        Probability of a leak on the line before listening.
+    on_connected_lines : tuple of (str, float, float)
+        Each connected line's id, the probability that the leak is there instead, and its likeliest
+        chainage.
     """
 
     line: int
@@ -77,21 +79,26 @@ class Finding:
     mark: Mark
     pieces: tuple[Piece, ...]
     limited_by: str
-    taped: float
-    sound_nats: float
+    tape_share: float
+    levels_log_bf: float
     leak_prior: float
-    elsewhere: tuple[tuple[str, float, float], ...] = ()
+    on_connected_lines: tuple[tuple[str, float, float], ...] = ()
 
     def probability_in(self, piece: Piece) -> float:
-        """Probability that there is a leak on the line, and that it is in a stretch of it."""
+        """Return the probability that the line has a leak and the leak is in `piece`."""
         return piece.probability * self.posterior.leak_probability
+
+    @property
+    def within_foot(self) -> float:
+        """Probability that the line has a leak and the leak is within one foot of the mark."""
+        return self.mark.within_foot_given_leak * self.posterior.leak_probability
 
 
 def locate(
     result: Result, *, leak_prior: float, zone_probability: float, join_gap_m: float, priors: str,
     calibration: Path | None, most_over_kpa: float, workers: int | None,
 ) -> Result:  # fmt: skip
-    """Find the leak along every line that has usable readings.
+    """Locate the leak on every line that has usable readings.
 
     Parameters
     ----------
@@ -100,29 +107,29 @@ def locate(
     leak_prior : float
         Probability of a leak on a line before listening.
     zone_probability : float
-        Probability that the zones of a line hold together.
+        Total probability of the search zones of a line.
     join_gap_m : float
-        How far apart routes may be drawn and still meet, beyond twice their trace errors.
+        Largest gap between the drawn routes of connected lines, beyond twice their trace errors.
     priors : str
-        ``all``, ``none``, or some of the priors for the place, as `place_prior` takes them.
+        ``all``, ``none``, or a comma-separated choice; see `place_prior`.
     calibration : pathlib.Path or None
-        File that `learn` wrote; zones and odds widen or narrow by it, and that is told.
+        File written by `learn`. It widens or narrows zones and probabilities; a fault reports it.
     most_over_kpa : float
-        Readings with air injected at more than this above the line's own pressure are refused.
+        Largest pressure of injected air above that of the line; readings beyond it are rejected.
     workers : int or None
-        Lines worked out at once; as many as there are processors where None. The results are the
-        same to the last bit.
+        Number of lines computed in parallel; the number of processors if None. Results do not
+        depend on it.
 
     Returns
     -------
     Result
-        With ``search_zones``, ``marks``, ``lines``, ``evidence``, and the density filled into
+        With ``search_zones``, ``marks``, ``lines`` and ``evidence``, and with the leak density in
         ``profile``.
 
     Raises
     ------
     ParameterError
-        If a prior is named that there isn't, or the calibration can't be read.
+        If a prior is unknown, or the calibration file can't be read.
     """
     lines, constants = lines_in(result), constants_in(result)
     junctions = junctions_of(lines, floor_m=join_gap_m)
@@ -135,8 +142,8 @@ def locate(
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
-        faults.append(search.calibration.told())
-    fittings = placed_contacts(result.job.contacts, lines, junctions)
+        faults.append(search.calibration.as_fault())
+    fittings = fitting_chainages(result.job.contacts, lines, junctions)
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
@@ -149,8 +156,8 @@ def _layers(
 ) -> dict[str, pd.DataFrame]:
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
     table = lines_table(job, lines, findings, readings, faults)
-    told = [search.network.prior.words(i) or None for i in range(len(lines.length_m))]
-    table["prior"] = table["line_id"].map(dict(zip(lines.table.index, told, strict=True)))
+    priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
+    table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
     return {
         "profile": density_on_profile(job, result.layers["profile"], lines, findings),
@@ -161,30 +168,21 @@ def _layers(
     }
 
 
-def _not_worked_out(line_id: str, error: Exception) -> Fault:
-    """A line whose numbers defeat the computing: it is told, and stops no other."""
-    return Fault(
-        "readings",
-        Reason("not_worked_out", error=str(error)),
-        line_id,
-    )
-
-
 @dataclass(frozen=True)
 class Search:
-    """What every line is searched with.
+    """Inputs shared by the search of every line.
 
     Parameters
     ----------
     lines : Lines
     table : Table
-        Usable readings.
+        Usable readings of all lines.
     network : Branches
     constants : Constants
     leak_prior, zone_probability : float
         As in `locate`.
     air : mapping of str to AirPlaces
-        Air tests by line.
+        Air tests by line id.
     calibration : Calibration or None
     """
 
@@ -198,99 +196,99 @@ class Search:
     calibration: Calibration | None = None
 
     def find_all(self, workers: int | None) -> tuple[list[Finding], list[Fault]]:
-        """Find the leak on every line that was asked for and has readings; tell those that fail."""
+        """Locate the leak on every selected line with readings; return findings and faults."""
 
-        def work(line: int) -> Finding | Fault:
+        def find_or_fault(line: int) -> Finding | Fault:
             try:
                 return self.find(line)
+            # A line that can't be computed must not stop the others.
             except (ArithmeticError, ValueError) as error:
-                return _not_worked_out(str(self.lines.table.index[line]), error)
+                reason = Reason("not_worked_out", error=str(error))
+                return Fault("readings", reason, str(self.lines.table.index[line]))
 
-        asked = [i for i in np.unique(self.table.line).tolist() if self.lines.asked[i]]
-        # Threads are enough: the compiled part, which is nearly all, lets go of the interpreter.
+        selected = [i for i in np.unique(self.table.line).tolist() if self.lines.selected[i]]
+        # Threads suffice: compiled code takes nearly all of the time and releases the GIL.
         with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-            done = list(each("locate", pool.map(work, asked), len(asked)))
+            done = list(track("locate", pool.map(find_or_fault, selected), len(selected)))
         found = [d for d in done if isinstance(d, Finding)]
         return found, [d for d in done if isinstance(d, Fault)]
 
     def find(self, line: int) -> Finding:
-        """Find the leak on one line from its usable readings.
+        """Locate the leak on one line from its usable readings.
 
         Raises
         ------
         ArithmeticError
-            If the numbers defeat the computing.
+            If a probability is not finite.
         """
         readings = self.table.cut(self.table.rows(line), self.constants)
-        heard = self._posterior(line, readings)
-        found = self._moved(line, heard)
+        by_levels = self._posterior(line, readings)
+        found = self._updated(line, by_levels)
         if not np.isfinite([*found.probability, found.leak_probability]).all():
-            raise ArithmeticError("the odds are not finite")
+            raise ArithmeticError("probabilities are not finite")
         cell = 2.0 * float(found.chainage_m[0])
         mark = best_mark(found.chainage_m, found.probability)
-        # What is claimed of a mark is that there is a leak, and that it is there.
-        # Its chainage is one figure, in layers as in sentences: to a millimetre.
-        mark = replace(mark, within_foot=mark.within_foot * found.leak_probability,
-                       chainage_m=round(mark.chainage_m, 3))  # fmt: skip
+        # Rounded here, so that layers and messages show the same chainage.
+        mark = replace(mark, chainage_m=round(mark.chainage_m, 3))
         pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
+        names = self.lines.table.index
         return Finding(
-            line, found, mark, tuple(pieces), limited_by(mark, readings), readings.taped,
-            heard.leak_nats,
-            self.leak_prior,
-            tuple((str(self.lines.table.index[k]), p, at) for k, p, at in found.elsewhere),
+            line, found, mark, tuple(pieces), limited_by(mark, readings), readings.tape_share,
+            by_levels.leak_log_bf, self.leak_prior,
+            tuple((str(names[k]), p, at) for k, p, at in found.on_connected_lines),
         )  # fmt: skip
 
-    def _moved(self, line: int, found: Posterior) -> Posterior:
-        """The posterior after air tests on the line, and by what digs have taught."""
+    def _updated(self, line: int, found: Posterior) -> Posterior:
+        """Update a posterior by the air tests of the line and by the calibration."""
         air = self.air.get(str(self.lines.table.index[line]))
         if air is not None:
             spreading = spreading_of(self.lines, line, self.constants)
-            found = moved(found, air, spreading, self.constants)
+            found = updated_posterior(found, air, spreading, self.constants)
         if self.calibration is not None:
             found = replace(found, probability=self.calibration.applied(found.probability))
         return found
 
     def _posterior(self, line: int, readings: Readings) -> Posterior:
-        """The posterior of the line by itself, or with those that meet it near the leak."""
-        problem = self.network.posed(line, readings)
-        found = self._worked_out(line, problem)
-        span = heard_span(problem, float(self.lines.length_m[line]))
-        around = self.network.around(line, found, span)
-        if around is None:
-            return found
-        one = self._worked_out(line, around.problem, around.arms, span)
-        others = [self._worked_out(k, there) for k, there in around.others]
-        on_each = self.constants.other["on_each_line"]
-        return averaged(one, found, others, on_each, self.leak_prior)
+        """Compute the posterior of a line, with the lines connected to it near the leak."""
+        problem = self.network.problem(line, readings)
+        alone = self._computed(line, problem)
+        span = search_span(problem, float(self.lines.length_m[line]))
+        nearby = self.network.neighbourhood(line, alone, span)
+        if nearby is None:
+            return alone
+        joint = self._computed(line, nearby.problem, nearby.stretches, span)
+        others = [self._computed(k, problem) for k, problem in nearby.others]
+        separate_prior = self.constants.other["on_each_line"]
+        return average_models(joint, alone, others, separate_prior, self.leak_prior)
 
-    def _worked_out(
-        self, line: int, problem: Problem, arms: Sequence[Arm] = (),
+    def _computed(
+        self, line: int, problem: Problem, stretches: Sequence[ConnectedStretch] = (),
         span: tuple[float, float] | None = None,
     ) -> Posterior:  # fmt: skip
         length, weight = float(self.lines.length_m[line]), self.network.weight(line)
-        return posterior(problem, length, self.constants, self.leak_prior, weight, arms, span)
+        return posterior(problem, length, self.constants, self.leak_prior, weight, stretches, span)
 
 
 def limited_by(mark: Mark, readings: Readings) -> str:
-    """What keeps the mark from being better: positions, spacing of the readings, or the sound."""
+    """Return what limits the accuracy of the mark: ``position``, ``spacing`` or ``sound``."""
     near = np.argsort(np.abs(readings.chainage_m - mark.chainage_m), kind="stable")[:6]
     position = float(np.median(readings.position_sd_m[near]))
-    around = np.sort(readings.chainage_m[near])
-    gap = float(np.max(np.diff(around), initial=0.0)) if len(around) > 1 else np.inf
-    # A uniform error within a gap has a deviation of its width over sqrt(12).
+    stops = np.sort(readings.chainage_m[near])
+    gap = float(np.max(np.diff(stops), initial=0.0)) if len(stops) > 1 else np.inf
+    # The standard deviation of a uniform error within a gap is its width over sqrt(12).
     if position > 0.1 and position > 0.5 * mark.sd_m and position >= gap / 12**0.5:
         return "position"
     return "spacing" if gap > 0.75 and gap / 12**0.5 > 0.5 * mark.sd_m else "sound"
 
 
 def spreading_of(lines: Lines, line: int, constants: Constants) -> Spreading:
-    """Middles of the assumed constants for one line, by its material and cover.
+    """Return the assumed central constants of sound for the material and cover of a line.
 
     Parameters
     ----------
     lines : Lines
     line : int
-        Place of the line in `lines`.
+        Index of the line in `lines`.
     constants : Constants
 
     Returns

@@ -1,4 +1,4 @@
-"""From a posterior to what a crew walks to: pieces to search, and the one spot to mark."""
+"""Search zones and the mark, from the posterior along a line."""
 
 from __future__ import annotations
 
@@ -7,22 +7,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.conversion import FOOT_M
+
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
-
-FOOT_M = 0.3048
 
 
 @dataclass(frozen=True)
 class Piece:
-    """One stretch to search.
+    """A stretch of a line to search.
 
     Parameters
     ----------
     begin_m, end_m : float
         Chainages of its ends.
     probability : float
-        That the leak is in it, given that there is one.
+        Probability that the leak is in it, given a leak on the line.
     """
 
     begin_m: float
@@ -31,16 +31,16 @@ class Piece:
 
 
 def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> list[Piece]:
-    """The shortest set of cells that holds at least `share`, as stretches, likeliest first.
+    """Return the highest-density region of a posterior as stretches, likeliest first.
 
     Parameters
     ----------
     cell_m : float
-        Length of a cell; the first begins at chainage 0.
+        Length of a cell. The first cell begins at chainage 0.
     probability : ndarray of float, shape (g,)
-        Of each cell; sums to one.
+        Probability of each cell; sums to one.
     share : float
-        Probability that the stretches hold together.
+        Smallest total probability of the stretches.
 
     Returns
     -------
@@ -48,7 +48,7 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
 
     Notes
     -----
-    The highest-density region of Hyndman (The American Statistician 50, 1996).
+    Highest-density region after Hyndman (The American Statistician 50, 1996).
 
     Examples
     --------
@@ -71,32 +71,32 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
 
 @dataclass(frozen=True)
 class Mark:
-    """The spot that most likely has the leak within one foot.
+    """The point with the highest probability of the leak within one foot.
 
     Parameters
     ----------
     chainage_m : float
-    within_foot : float
-        Probability that the leak is within one foot along the pipe.
+    within_foot_given_leak : float
+        Probability that the leak is within one foot along the pipe, given a leak on the line.
     sd_m : float
         Root mean square distance of the leak from the mark.
     reach_95_m : float
-        Distance to either side that holds 95 %.
+        Half-width of the interval about the mark with a probability of 95 %.
     """
 
     chainage_m: float
-    within_foot: float
+    within_foot_given_leak: float
     sd_m: float
     reach_95_m: float
 
 
 def best_mark(chainage_m: Floats, probability: Floats) -> Mark:
-    """Mark the middle of the two feet that hold most of the probability.
+    """Return the mark: the middle of the two-foot window with the highest probability.
 
     Parameters
     ----------
     chainage_m, probability : ndarray of float, shape (g,)
-        Middles of equal cells, and the probability of each.
+        Midpoints of equal cells, and the probability of each given a leak.
 
     Returns
     -------
@@ -110,7 +110,7 @@ def best_mark(chainage_m: Floats, probability: Floats) -> Mark:
     """
     cell = float(chainage_m[1] - chainage_m[0]) if len(chainage_m) > 1 else 2.0 * FOOT_M
     held = _within(probability, FOOT_M / cell)
-    # A flat top has many equal windows: the middle of the probability settles which.
+    # Of several equal windows the one nearest to the median is taken.
     near = np.flatnonzero(held >= held.max() - 1e-9)
     median = np.searchsorted(np.cumsum(probability), 0.5)
     at = int(near[np.argmin(np.abs(near - median))])
@@ -122,7 +122,7 @@ def best_mark(chainage_m: Floats, probability: Floats) -> Mark:
 
 
 def _within(probability: Floats, cells: float) -> Floats:
-    """Probability within `cells` of each cell's middle, parts of cells counted in part."""
+    """Return the probability within `cells` of each cell's midpoint, with fractions of cells."""
     n = len(probability)
     total = np.concatenate([[0.0], np.cumsum(probability)])
     middle = np.arange(n) + 0.5

@@ -1,1 +1,1 @@
-"""What a line loses by its meter tests, and through what hole."""
+"""Loss of water by meter tests, and the equivalent hole."""

@@ -1,4 +1,4 @@
-"""The step of the meter: loss of each line, what it costs, and the hole that it comes through."""
+"""The `meter` step: loss of each line, its cost, and the equivalent hole."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ DAYS_A_YEAR = 365.25
 
 
 def loss_by_line(meter_tests: pd.DataFrame | None) -> pd.Series[float]:
-    """Loss of each line with a valid test, in litres a day; 0 where none shows.
+    """Return the loss of each line with a valid test, in litres a day; 0 without a loss.
 
     Parameters
     ----------
@@ -44,39 +44,39 @@ def loss_by_line(meter_tests: pd.DataFrame | None) -> pd.Series[float]:
     ...     "reason": [None]})).tolist()
     [1000.0]
     """
-    told = {i: s.litres_per_day for i, s in losses(meter_tests).items() if s.valid_tests}
-    return pd.Series(told, dtype=float)
+    by_line = {i: s.litres_per_day for i, s in losses(meter_tests).items() if s.valid_tests}
+    return pd.Series(by_line, dtype=float)
 
 
 def meter(
     result: Result, *, price_per_m3: float | None, currency: str, other_pressure_kpa: float | None,
     n1: float, discharge: float,
 ) -> Result:  # fmt: skip
-    """Tell the loss of every line whose meter was read before and after a time of no use.
+    """Compute the loss of every line with meter readings before and after a time without use.
 
     Parameters
     ----------
     result : Result
-        A job is enough; it needs no readings of sound.
+        A job without sound readings is enough.
     price_per_m3 : float or None
         Price of a cubic metre of water.
     currency : str
-        Name of the money.
+        Name of the currency.
     other_pressure_kpa : float or None
-        Pressure to tell the loss at, besides the line's own.
+        Pressure to compute the loss at, besides the line's own.
     n1 : float
-        Exponent of pressure.
+        Exponent of pressure (N1).
     discharge : float
-        Coefficient of discharge of the equivalent hole.
+        Discharge coefficient of the equivalent hole.
 
     Returns
     -------
     Result
-        With ``meter_results``: one row for each line tested.
+        With ``meter_results``: one row per line tested.
     """
-    told = _asked(result.job)
-    names = np.array(list(told), dtype=object)
-    found = list(told.values())
+    by_line = _selected_losses(result.job)
+    names = np.array(list(by_line), dtype=object)
+    found = list(by_line.values())
     price = np.nan if price_per_m3 is None else price_per_m3
     loss = np.array([s.litres_per_day for s in found], dtype=float)
     pressure = _pressure(result.job, names)
@@ -92,19 +92,21 @@ def meter(
         loss_at_other_l_per_day=loss_at_pressure(shown, pressure, other, n1),
         n1=np.where(np.isfinite(other), n1, np.nan),
     )
-    said = [_message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)]
-    frame = frame.assign(**columns_of("message", said))
+    messages = [
+        _message(s, d, p) for s, d, p in zip(found, frame["hole_mm"], pressure, strict=True)
+    ]
+    frame = frame.assign(**columns_of("message", messages))
     return result.adding({"meter_results": frame}, _faults(result.job))
 
 
-def _asked(job: Job) -> dict[str, Loss]:
-    """Losses of the lines that were asked for."""
+def _selected_losses(job: Job) -> dict[str, Loss]:
+    """Return the losses of the selected lines."""
     apart = set(job.routes.loc[job.routes["reason"] == NOT_SELECTED, "line_id"])
     return {name: loss for name, loss in losses(job.meter_tests).items() if name not in apart}
 
 
 def _pressure(job: Job, names: np.ndarray) -> np.ndarray:
-    """Pressure of each line, NaN where it isn't known."""
+    """Return the pressure of each line, NaN where unknown."""
     known = pd.Series(floats(job.routes, "pressure_kpa"), index=texts(job.routes, "line_id"))
     return known[~known.index.duplicated()].reindex(names).to_numpy(dtype=float)
 
@@ -125,7 +127,7 @@ def _table(names: np.ndarray, found: list[Loss]) -> pd.DataFrame:
 
 
 def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> Reason:
-    """Say what the tests of a line show, and what to do."""
+    """Return the message of a line: result of its tests, and what to do."""
     if loss.verdict == "not_valid":
         return Reason("loss_not_known", *loss.notes)
     if loss.verdict == "none_within_resolution":
@@ -141,7 +143,7 @@ def _message(loss: Loss, hole_mm: float, pressure_kpa: float) -> Reason:
 
 
 def _faults(job: Job) -> list[Fault]:
-    """Tests that count for nothing here; what the checks of the job left out is told already."""
+    """Report invalid tests; those rejected by the job's checks are reported there."""
     if job.meter_tests is None:
         return []
     why = texts(each_test(job.meter_tests), "why")

@@ -1,4 +1,4 @@
-"""Meter tests: what two readings tell of the loss, and several tests of a line together."""
+"""Meter tests: loss from two readings, and several tests of a line combined."""
 
 from __future__ import annotations
 
@@ -17,32 +17,32 @@ if TYPE_CHECKING:
 Verdict = Literal["loss_shown", "none_within_resolution", "not_valid"]
 # Litres in each unit of volume; the US gallon is 231 cubic inches (NIST Handbook 44, appendix C).
 LITRES = {"l": 1.0, "m3": 1000.0, "gal": 3.785411784, "ft3": 28.316846592}
-# Registers show no more decimals than this.
+# Maximum number of decimals of a register.
 _MOST_DECIMALS = 6
-# The same leak loses more at night's higher pressure: losses this much apart still agree.
-_SAME_LEAK = 1.25
-# 95 % of a normal error lies within this many standard deviations.
+# Losses that differ by this factor still agree: pressure, and so loss, is higher at night.
+_AGREEMENT_FACTOR = 1.25
+# Half width of a 95 % normal interval, in standard deviations.
 _SD_95 = 1.959964
 
 
 @dataclass(frozen=True)
 class Loss:
-    """What the meter tests of one line tell together.
+    """Combined result of the meter tests of one line.
 
     Parameters
     ----------
     verdict : {"loss_shown", "none_within_resolution", "not_valid"}
     litres_per_day, sd_l_per_day : float
-        Loss and its error from the register's steps (1-sigma); NaN where no test is valid.
+        Loss and its error from the register's resolution (1-sigma); NaN where no test is valid.
     low_l_per_day, high_l_per_day : float
-        95 % of the loss.
+        95 % interval of the loss.
     least_l_per_day : float
-        What one step of the register over the time of the tests comes to: less would not show.
+        Smallest detectable loss: one step of the register over the time of the tests.
     hours : float
-        Time between the readings that count.
+        Total time between the readings that count.
     tests, valid_tests : int
     notes : tuple of Reason
-        Why a test does not count, or what to make of several that disagree.
+        Why tests don't count or disagree.
     """
 
     verdict: Verdict
@@ -58,7 +58,7 @@ class Loss:
 
 
 def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
-    """Loss of each line that was tested.
+    """Return the loss of each line that was tested.
 
     Parameters
     ----------
@@ -68,8 +68,7 @@ def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
     Returns
     -------
     dict of str to Loss
-        By ``line_id``, in order of name. Tests without a line are left out; the job's own faults
-        tell them.
+        By ``line_id``, sorted. Tests without a line are left out; the job's checks report them.
 
     Examples
     --------
@@ -84,11 +83,11 @@ def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
     if meter_tests is None or meter_tests.empty:
         return {}
     table = each_test(meter_tests)
-    return {str(line): _together(own) for line, own in table.groupby("line_id", sort=True)}
+    return {str(line): _combined(own) for line, own in table.groupby("line_id", sort=True)}
 
 
 def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
-    """Change, resolution and duration of each test, and why it does not count.
+    """Return change, resolution and duration of each test, and why it does not count.
 
     Parameters
     ----------
@@ -98,7 +97,7 @@ def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        A row a test: ``line_id, litres, resolution_l, days, end_time, why`` (None where it is
+        One row per test: ``line_id, litres, resolution_l, days, end_time, why`` (None where it is
         valid).
     """
     litres_each = np.array(meter_tests["volume_unit"].map(LITRES), dtype=float)
@@ -111,30 +110,30 @@ def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
         "resolution_l": resolution(meter_tests) * litres_each,
         "days": days,
         "end_time": meter_tests["end_time"].to_numpy(),
-        "why": _why_not(meter_tests, change, days),
+        "why": _invalid_reasons(meter_tests, change, days),
     })  # fmt: skip
 
 
-def _why_not(meter_tests: pd.DataFrame, change: Floats, days: Floats) -> Objects:
-    """Why each test does not count, None where it does; the first reason stands."""
+def _invalid_reasons(meter_tests: pd.DataFrame, change: Floats, days: Floats) -> Objects:
+    """Return the first reason why each test does not count, None where it does."""
     used = meter_tests["water_used"].astype("boolean")
     why = texts(meter_tests, "reason")
-    told = (
+    tests = (
         (used.isna(), "water_use_not_known"),
         (used.fillna(value=False), "water_was_used"),
         (~(days > 0), "no_time_passed"),
         (~(change >= 0), "meter_ran_back"),
     )
-    for wrong, code in told:
+    for wrong, code in tests:
         why[np.asarray(wrong, dtype=bool) & pd.isna(why)] = Reason(code)
     return why
 
 
 def resolution(meter_tests: pd.DataFrame) -> Floats:
-    """Step of the register that each test was read to, in its ``volume_unit``, shape (n,).
+    """Return the resolution of each test in its ``volume_unit``, shape (n,).
 
-    Where the column ``resolution`` gives none, it is the last decimal that any reading of the line
-    in that unit shows: a trailing zero of one reading is lost in a GIS, seldom that of all.
+    Without a value in the column ``resolution``, it is the last decimal of any reading of the line
+    in that unit: a GIS drops trailing zeros, but seldom those of all readings.
 
     Examples
     --------
@@ -151,7 +150,7 @@ def resolution(meter_tests: pd.DataFrame) -> Floats:
 
 
 def _decimals(values: Floats) -> Floats:
-    """Number of decimals of each value, as it is written."""
+    """Return the number of decimals of each value."""
     steps = 10.0 ** np.arange(_MOST_DECIMALS)
     scaled = values[..., None] * steps
     slack = 1e-7 + 8.0 * np.finfo(float).eps * np.abs(scaled)
@@ -159,7 +158,7 @@ def _decimals(values: Floats) -> Floats:
     return np.where(whole.any(axis=-1), whole.argmax(axis=-1), _MOST_DECIMALS).astype(float)
 
 
-def _together(own: pd.DataFrame) -> Loss:
+def _combined(own: pd.DataFrame) -> Loss:
     """Combine the tests of one line."""
     invalid = own["why"].dropna()
     notes = [Reason("tests_not_valid", invalid=len(part), tests=len(own), why=why)
@@ -168,16 +167,16 @@ def _together(own: pd.DataFrame) -> Loss:
     if valid.empty:
         nothing = (np.nan,) * 6
         return Loss("not_valid", *nothing, len(own), 0, tuple(notes))
-    counted, note = _agreeing(valid)
+    counted, note = _consistent(valid)
     return _pooled(counted, len(own), len(valid), (*note, *notes))
 
 
-def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
-    """All tests where one loss explains them within their steps, else the latest alone."""
+def _consistent(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
+    """Return all tests if one loss explains them within their resolution, else the latest only."""
     days = valid["days"]
     low = (valid["litres"] - valid["resolution_l"]).clip(lower=0.0) / days
     high = (valid["litres"] + valid["resolution_l"]) / days
-    if low.max() <= _SAME_LEAK * high.min():
+    if low.max() <= _AGREEMENT_FACTOR * high.min():
         return valid, ()
     rate = valid["litres"] / days
     disagree = Reason("tests_disagree", low_l=rate.min(), high_l=rate.max())
@@ -185,10 +184,10 @@ def _agreeing(valid: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
 
 
 def _pooled(tests: pd.DataFrame, all_tests: int, valid: int, notes: tuple[Reason, ...]) -> Loss:
-    """One loss out of tests that agree: all that passed over all the time.
+    """Return the loss from consistent tests: total volume over total time.
 
-    Both readings of a test are off by up to half a step, evenly: their difference has the
-    standard deviation of a step over the root of six.
+    The error of each reading is uniform within half a step: the difference has a standard
+    deviation of one step divided by the square root of six.
     """
     days, litres = float(tests["days"].sum()), float(tests["litres"].sum())
     sd = float(np.sqrt((tests["resolution_l"] ** 2).sum() / 6.0)) / days

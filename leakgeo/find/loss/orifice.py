@@ -1,4 +1,4 @@
-"""How loss, hole and pressure go together, and the loss that no system is without."""
+"""Orifice equation and pressure exponent: relation of loss, hole and pressure."""
 
 from __future__ import annotations
 
@@ -13,18 +13,17 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
 
-# A sharp-edged hole lets through about 0.6 of the ideal flow; 0.63 is what fits the published
-# table of losses at 60 psi that the tests hold.
+# A sharp-edged hole has about 0.6; 0.63 fits the published table of losses at 60 psi in the tests.
 DISCHARGE = options.DISCHARGE.number
-# Theory's exponent of pressure for a hole of fixed size; leaks in the field show 0.36 to 2.95
+# Theoretical exponent of pressure for a hole of fixed size; field values are 0.36 to 2.95
 # (Water Loss Control, 2008, p. 141).
 N1_ORIFICE = options.N1.number
 _WATER_KG_PER_M3 = 1000.0
 _L_PER_DAY = 1000.0 * 86400.0
 
 
-def _speed(pressure_kpa: ArrayLike) -> Floats:
-    """Speed of the ideal jet in m/s; NaN where there is no pressure."""
+def _jet_speed(pressure_kpa: ArrayLike) -> Floats:
+    """Return the speed of the ideal jet in m/s; NaN where the pressure is not above zero."""
     pressure = np.asarray(pressure_kpa, dtype=float)
     positive = np.where(pressure > 0, pressure, np.nan)
     return np.asarray(np.sqrt(2.0 * 1000.0 * positive / _WATER_KG_PER_M3))
@@ -33,13 +32,13 @@ def _speed(pressure_kpa: ArrayLike) -> Floats:
 def equivalent_hole(
     loss_l_per_day: ArrayLike, pressure_kpa: ArrayLike, discharge: float = DISCHARGE
 ) -> Floats:
-    r"""Diameter of the round hole that would lose as much, in millimetres.
+    r"""Return the diameter of the round hole with the same loss, in millimetres.
 
     Parameters
     ----------
     loss_l_per_day, pressure_kpa : array_like of float
     discharge : float
-        Coefficient of discharge.
+        Discharge coefficient.
 
     Returns
     -------
@@ -56,7 +55,7 @@ def equivalent_hole(
     3.18
     """
     flow = np.asarray(loss_l_per_day, dtype=float) / _L_PER_DAY
-    area = flow / (discharge * _speed(pressure_kpa))
+    area = flow / (discharge * _jet_speed(pressure_kpa))
     return np.asarray(1000.0 * np.sqrt(4.0 * area / np.pi))
 
 
@@ -64,7 +63,7 @@ def loss_at_pressure(
     loss_l_per_day: ArrayLike, pressure_kpa: ArrayLike, other_kpa: ArrayLike,
     n1: float = N1_ORIFICE,
 ) -> Floats:  # fmt: skip
-    r"""Loss of the same leak at another pressure.
+    r"""Return the loss of the same leak at another pressure.
 
     Parameters
     ----------
@@ -81,7 +80,7 @@ def loss_at_pressure(
 
     Notes
     -----
-    :math:`Q_1 / Q_0 = (P_1 / P_0)^{N1}`: the paths open with pressure where N1 is above 0.5
+    :math:`Q_1 / Q_0 = (P_1 / P_0)^{N1}`: the leak area grows with pressure where N1 is above 0.5
     (fixed and variable area discharge; Water Loss Control, 2008).
 
     Examples

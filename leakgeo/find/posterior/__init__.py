@@ -1,1 +1,1 @@
-"""The posterior of the leak's place on one line; README.md has the method."""
+"""Posterior of the position of a leak along a line. README.md describes the method."""

@@ -1,4 +1,4 @@
-"""Log evidence of a source place by place, with closer looks where the leak may be."""
+"""Log evidence of a source along a line, on a grid that is refined where the leak is likely."""
 
 from __future__ import annotations
 
@@ -11,34 +11,36 @@ from leakgeo.find.posterior import kernel
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.posterior.problem import Problem
 
-# Cells of the posterior.
+# Length of the cells of the posterior.
 STEP_M = 0.05
-# Looks at the line, each in the gaps of the last where the leak may be; the first sees all of it.
-LOOKS_M = (0.8, 0.4, 0.2)
-# Places this many nats below the best hold under 1e-3 of the probability: no closer look there.
-DEEP_NATS = 8.0
-# A broad posterior is smooth: no look needs more than this many places.
-MOST_PLACES = 60
-# Between places looked at closely the evidence can't rise by more than this, in nats.
-_MOST_RISE = 1.0
+# Spacings of the grid: the first along the whole line, each next one only where a leak is likely.
+SPACINGS_M = (0.8, 0.4, 0.2)
+# A place is likely if its log evidence is within this of the best. The others together have a
+# probability below 1e-3.
+LIKELY_NATS = 8.0
+# A refinement has no more places than this: a broad posterior is smooth.
+MAX_PLACES = 60
+# Largest rise of the interpolated log evidence above the places on both sides.
+_MAX_RISE = 1.0
 
 
 @dataclass(frozen=True)
 class Scan:
-    """Log evidence by place, and the constants fitted there.
+    """Log evidence of a source at places along a line, and the constants fitted there.
 
     Parameters
     ----------
     places : ndarray of float, shape (k,)
-        Chainages, rising.
+        Chainages in metres, ascending.
     evidence : ndarray of float, shape (k,)
-        Natural logarithms.
+        Log evidence (natural logarithm).
     fitted : ndarray of float, shape (k, p)
-        Constants at each place, in the kernel's order.
+        Constants at each place, in the order of `kernel`.
     shift_m, shift_variance : ndarray of float, shape (k,)
-        By how much the frame that places are given in is shifted; 0 where there is no frame.
+        Shift of the reference walk, in whose coordinates the places are, and its variance; 0
+        without a reference walk.
     """
 
     places: Floats
@@ -49,35 +51,35 @@ class Scan:
 
     @property
     def best_m(self) -> float:
-        """The best place."""
+        """Place with the highest evidence."""
         return float(self.places[np.argmax(self.evidence)])
 
     @property
     def best(self) -> Floats:
-        """The constants fitted at the best place, shape (p,)."""
+        """Constants fitted at that place, shape (p,)."""
         return np.asarray(self.fitted[np.argmax(self.evidence)])
 
-    def at(self, chainage_m: Floats) -> Floats:
-        """Log evidence at other places: a cubic near the likely ones, elsewhere straight."""
+    def interpolate(self, chainage_m: Floats) -> Floats:
+        """Return the log evidence at other places: cubic near likely places, linear elsewhere."""
         if len(self.places) < 3:
             return np.asarray(np.interp(chainage_m, self.places, self.evidence))
         place, evidence = self.places, self.evidence
-        near = evidence > evidence.max() - DEEP_NATS
+        near = evidence > evidence.max() - LIKELY_NATS
         likely = near[1:] | near[:-1]
         gap = np.clip(np.searchsorted(place, chainage_m, "right") - 1, 0, len(place) - 2)
         width = (place[1:] - place[:-1])[gap]
         share = np.clip((chainage_m - place[gap]) / width, 0.0, 1.0)
         begin, rise = evidence[gap], (evidence[1:] - evidence[:-1])[gap]
         slope = np.gradient(evidence, place, edge_order=2)
-        # Hermite's cubic, set off from the straight line.
+        # Cubic Hermite interpolation, as the difference from the straight line.
         off = (slope[gap] * width - rise) * (1.0 - share) - (slope[gap + 1] * width - rise) * share
-        most = np.maximum(evidence[gap], evidence[gap + 1]) + _MOST_RISE
+        highest = np.maximum(evidence[gap], evidence[gap + 1]) + _MAX_RISE
         straight = begin + share * rise
-        bent = np.minimum(straight + share * (1.0 - share) * off, most)
-        return np.asarray(np.where(likely[gap], bent, straight))
+        curved = np.minimum(straight + share * (1.0 - share) * off, highest)
+        return np.asarray(np.where(likely[gap], curved, straight))
 
-    def with_more(self, other: Scan) -> Scan:
-        """Both scans, whose places differ, as one."""
+    def merged(self, other: Scan) -> Scan:
+        """Return one scan with the places of both, which must differ."""
         order = np.argsort(np.concatenate([self.places, other.places]), kind="stable")
         return Scan(
             np.concatenate([self.places, other.places])[order],
@@ -88,12 +90,15 @@ class Scan:
         )
 
     def nearest(self, chainage_m: Floats) -> Ints:
-        """Which of the places is nearest to each of some others."""
+        """Return the index of the place nearest to each chainage."""
         edges = 0.5 * (self.places[1:] + self.places[:-1])
         return np.searchsorted(edges, chainage_m)
 
-    def joined(self, other: Scan) -> Scan:
-        """The better of two scans at every place of either: fits of one model, begun apart."""
+    def upper_envelope(self, other: Scan) -> Scan:
+        """Return at each place of either scan the one with the higher evidence.
+
+        Both are of one model, fitted from different initial constants.
+        """
         places = np.union1d(self.places, other.places)
         names = ("evidence", "shift_m", "shift_variance")
         mine, others = (
@@ -111,7 +116,7 @@ class Scan:
 
 
 def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats]:
-    """Log evidence at one place, and the constants fitted there."""
+    """Return the log evidence of a source at one place, and the constants fitted there."""
     weight, fitted = np.ones(len(problem.readings)), start.copy()
     work = kernel.make_work(problem.readings, problem.codes, len(start), problem.noise)
     evidence = kernel.fit_at(
@@ -125,77 +130,77 @@ def scan(
     model: int, places: Floats, problem: Problem, starts: Floats, first: int = 0,
     best: float = -np.inf,
 ) -> Scan:  # fmt: skip
-    """Log evidence at `places`, each fit begun from its own row of `starts`.
+    """Return the log evidence at `places`, each fitted from its row of initial constants `starts`.
 
-    Where there is one row for all, the constants are carried from each place to the next, from
-    the place `first` on. Places that fall far short of `best` are fitted in the rough.
+    With a single row, the constants fitted at each place start the fit at the next one, from the
+    place `first` outwards. A fit that falls far below `best` is not completed.
     """
     fitted = np.empty((len(places), len(problem.mean)))
     variance = np.empty(len(places))
     evidence = kernel.scan(
         model, places, starts, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, problem.frame, fitted, variance,
+        problem.mean, problem.precision, problem.noise, problem.reference, fitted, variance,
         first, best,
     )  # fmt: skip
-    shift = fitted[:, problem.frame] if problem.frame >= 0 else np.zeros(len(places))
+    shift = fitted[:, problem.reference] if problem.reference >= 0 else np.zeros(len(places))
     return Scan(places, evidence, fitted, shift, variance)
 
 
-def look(
+def adaptive_scan(
     model: int, span_m: tuple[float, float], problem: Problem, start: Floats, place_m: float
 ) -> Scan:
-    """Scan a stretch of line, closer and closer wherever the leak may be.
+    """Scan a stretch of line on a grid that is refined around likely places.
 
     Parameters
     ----------
     model : int
         `kernel.ONE` or `kernel.TWO`.
     span_m : tuple of float
-        Chainages that the stretch begins and ends at.
+        Chainages of the ends of the stretch.
     problem : Problem
     start : ndarray of float, shape (p,)
-        Constants to begin from.
+        Initial constants.
     place_m : float
-        Where they were fitted.
+        Place where they were fitted.
 
     Returns
     -------
     Scan
     """
-    places = evenly(span_m, LOOKS_M[0])
+    places = evenly_spaced(span_m, SPACINGS_M[0])
     first = int(np.argmin(np.abs(places - place_m)))
-    # Walks in a frame that were pulled along from the place before may have lost their peak.
-    starts = np.tile(start, (1 if problem.frame < 0 else len(places), 1))
-    seen = scan(model, places, problem, starts, first)
-    for step in LOOKS_M[1:]:
-        places = _between(seen, step)
+    # With a reference walk, constants carried from place to place may have lost the right peak.
+    starts = np.tile(start, (1 if problem.reference < 0 else len(places), 1))
+    found = scan(model, places, problem, starts, first)
+    for spacing in SPACINGS_M[1:]:
+        places = _refined_places(found, spacing)
         if len(places) == 0:
             continue
-        starts = seen.fitted[seen.nearest(places)]
-        closer = scan(model, places, problem, starts, best=float(seen.evidence.max()))
-        seen = seen.with_more(closer)
-    return seen
+        starts = found.fitted[found.nearest(places)]
+        finer = scan(model, places, problem, starts, best=float(found.evidence.max()))
+        found = found.merged(finer)
+    return found
 
 
-def evenly(span_m: tuple[float, float], step_m: float) -> Floats:
-    """Places from one end of a stretch to the other, no more than a step apart.
+def evenly_spaced(span_m: tuple[float, float], spacing_m: float) -> Floats:
+    """Return places from one end of a stretch to the other, at most `spacing_m` apart.
 
     Examples
     --------
-    >>> evenly((1.0, 2.0), 0.6).tolist()
+    >>> evenly_spaced((1.0, 2.0), 0.6).tolist()
     [1.0, 1.5, 2.0]
     """
     begin, end = span_m
-    return np.linspace(begin, end, max(int(np.ceil((end - begin) / step_m)), 1) + 1)
+    return np.linspace(begin, end, max(int(np.ceil((end - begin) / spacing_m)), 1) + 1)
 
 
-def _between(seen: Scan, step: float) -> Floats:
-    """Places `step` apart, or more where many, in the gaps beside every likely place."""
-    near = seen.evidence > seen.evidence.max() - DEEP_NATS
-    gaps = np.flatnonzero(near[1:] | near[:-1])
-    begin, end = seen.places[gaps], seen.places[gaps + 1]
-    step = max(step, float(np.sum(end - begin)) / MOST_PLACES)
-    parts = np.maximum(np.ceil((end - begin) / step - 1e-9).astype(int), 1)
+def _refined_places(found: Scan, spacing_m: float) -> Floats:
+    """Return new places in the gaps next to likely places, at most `MAX_PLACES` of them."""
+    likely = found.evidence > found.evidence.max() - LIKELY_NATS
+    gaps = np.flatnonzero(likely[1:] | likely[:-1])
+    begin, end = found.places[gaps], found.places[gaps + 1]
+    spacing_m = max(spacing_m, float(np.sum(end - begin)) / MAX_PLACES)
+    parts = np.maximum(np.ceil((end - begin) / spacing_m - 1e-9).astype(int), 1)
     owner = np.repeat(np.arange(len(gaps)), parts - 1)
     first = np.cumsum(parts - 1) - (parts - 1)
     share = (np.arange(len(owner)) - first[owner] + 1) / parts[owner]
@@ -203,7 +208,7 @@ def _between(seen: Scan, step: float) -> Floats:
 
 
 def log_mean(log_values: Floats) -> float:
-    """Logarithm of the mean of exponentials: every place is as likely beforehand.
+    """Return the log of the mean of exponentials: the evidence under a uniform prior of the place.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""How noisy a line's readings are: chosen by the readings, about what is assumed."""
+"""Scale of the noise of a line, estimated from its readings about the assumed variances."""
 
 from __future__ import annotations
 
@@ -11,42 +11,41 @@ from leakgeo.find.posterior import kernel
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.constants import Constants
 
 _SCALES = np.array([0.35, 0.55, 0.85, 1.3, 2.0, 3.2])
 
 
-def tuned(
+def with_noise_scale(
     model: int, place_m: float, problem: Problem, constants: Constants, start: Floats
 ) -> Problem:
-    """Scale the variances of the noise to a line's own readings.
+    """Return the problem with the scale of its noise estimated from the readings.
 
-    The scale is the mean of its logarithm under the evidence at one place, with a scaled inverse
+    The scale is its posterior geometric mean for a source at one place, with a scaled inverse
     chi-square prior about the assumed variances.
 
     Parameters
     ----------
     model : int
-        What may sound, as `kernel` numbers it.
+        `kernel.SILENT`, `kernel.ONE` or `kernel.TWO`.
     place_m : float
-        Where the source is taken to be.
+        Place of the source.
     problem : Problem
     constants : Constants
-        ``noise.scale_degrees`` says how firmly the assumed variances are believed.
+        ``noise.scale_degrees`` are the degrees of freedom of the prior.
     start : ndarray of float, shape (p,)
-        Constants to begin from.
+        Initial constants.
 
     Returns
     -------
     Problem
-        With the scale in its noise.
     """
     degrees = constants.noise["scale_degrees"]
     prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
-    several = bool(np.any(problem.codes[:, kernel.STOP] < 0))
-    for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + several]:
-        score = prior + kernel.scales(
+    has_contrasts = bool(np.any(problem.codes[:, kernel.STOP] < 0))
+    for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + has_contrasts]:
+        score = prior + kernel.evidence_by_noise(
             model, place_m, start, problem.readings, problem.codes,
             problem.mean, problem.precision, problem.noise, entry, _SCALES,
         )  # fmt: skip

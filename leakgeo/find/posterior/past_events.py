@@ -1,4 +1,4 @@
-"""What was there before: joints, leaks, repairs and digs, as bumps along the lines."""
+"""Prior kernels along the lines: joints and fittings, past leaks, repairs and excavations."""
 
 from __future__ import annotations
 
@@ -23,97 +23,102 @@ if TYPE_CHECKING:
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
 
-# What happened further off than so many reaches says nothing of a line.
-_FAR = 3.0
-# A record without a date counts by half.
-_UNDATED = 0.5
+# A record further from a line than this many widths of its kernel is not used.
+_MAX_DISTANCE = 3.0
+# Weight of a record without a date.
+_UNDATED_WEIGHT = 0.5
 _DAYS = 365.25
 # Kinds of the history layer, in the order of their priors.
 RECORDED = ("past_leak", "repair", "excavation")
 
 
 @dataclass(frozen=True, eq=False)
-class Bumps:
-    """Stretches around which a leak is likelier, dying away as a normal curve.
+class PriorKernels:
+    """Stretches where a leak is likelier before listening, with Gaussian flanks.
 
     Parameters
     ----------
     line : ndarray of int, shape (b,)
     begin_m, end_m : ndarray of float, shape (b,)
-        The stretch on it; a place has both alike.
+        Ends of the stretch, equal for a point.
     reach_m : ndarray of float, shape (b,)
-        Deviation of the curve beyond the stretch.
-    more : ndarray of float, shape (b,)
-        By how much more likely it is there, in times; 0.5 is half as much again.
+        Standard deviation of the flanks.
+    excess : ndarray of float, shape (b,)
+        Relative increase of the density in the stretch; 0.5 is 50 %.
     kind : ndarray of int, shape (b,)
-        Which prior it is of.
+        Index of the prior in `place_prior.KINDS`.
     """
 
     line: Ints
     begin_m: Floats
     end_m: Floats
     reach_m: Floats
-    more: Floats
+    excess: Floats
     kind: Ints
 
     @classmethod
-    def joined(cls, several: Sequence[Bumps | None]) -> Bumps:
-        """Put several together, in order of line."""
-        there = [b for b in several if b is not None]
+    def concatenated(cls, parts: Sequence[PriorKernels | None]) -> PriorKernels:
+        """Return the kernels of all parts, in order of line."""
+        there = [part for part in parts if part is not None]
         empty = [np.empty(0, dtype=np.int64), *(np.empty(0),) * 4, np.empty(0, dtype=np.int64)]
         stacked = [
-            np.concatenate([none, *(getattr(b, name) for b in there)])
+            np.concatenate([none, *(getattr(part, name) for part in there)])
             for none, name in zip(empty, cls.__dataclass_fields__, strict=True)
         ]
         order = np.argsort(stacked[0], kind="stable")
         return cls(*(column[order] for column in stacked))
 
 
-def joint_bumps(
+def joint_kernels(
     job: Job, lines: Lines, junctions: Junctions, weight: Mapping[str, float], kind: int
-) -> Bumps:
-    """Joints where lines meet, and fittings out of doors."""
+) -> PriorKernels:
+    """Return the kernels of the tees of the lines and of the fittings outdoors."""
     line, at = (
         [junctions.line_a, junctions.line_b],
         [junctions.chainage_a_m, junctions.chainage_b_m],
     )
     if job.contacts is not None and len(job.contacts):
         placed = place_fittings(job.contacts, lines, junctions)
-        good = _good(placed["reason"]) & ~job.contacts["kind"].isin(INDOORS).to_numpy()
-        line.append(placed.loc[good, "line"].to_numpy())
-        at.append(placed.loc[good, "chainage_m"].to_numpy())
+        usable = _usable(placed["reason"]) & ~job.contacts["kind"].isin(INDOORS).to_numpy()
+        line.append(placed.loc[usable, "line"].to_numpy())
+        at.append(placed.loc[usable, "chainage_m"].to_numpy())
     where, place = np.concatenate(line).astype(np.int64), np.concatenate(at)
-    # A tee of several lines, or a valve at it, is one joint of each of them.
+    # A tee, with or without a valve at it, is one joint of each of its lines.
     first = ~pd.DataFrame({"line": where, "at": place.round(1)}).duplicated().to_numpy()
     where, place = where[first], place[first]
-    more = np.full(len(where), weight["times"] - 1.0)
+    excess = np.full(len(where), weight["times"] - 1.0)
     reach = np.full(len(where), weight["reach_m"])
-    return Bumps(where, place, place, reach, more, np.full(len(where), kind))
+    return PriorKernels(where, place, place, reach, excess, np.full(len(where), kind))
 
 
-def _good(reason: pd.Series[str]) -> pd.Series[bool]:
-    """Rows without a fault; a line asked for by itself has the neighbours that it always has."""
+def _usable(reason: pd.Series[str]) -> pd.Series[bool]:
+    """Return which rows have no fault.
+
+    Rows of unselected lines count, so that a selection of lines changes no result.
+    """
     return reason.isna() | (reason == NOT_SELECTED)
 
 
-def history_bumps(job: Job, lines: Lines, weight: Mapping[str, float], kind: int) -> Bumps | None:
-    """Records of one kind near the lines; a record that names its line is of that line alone."""
+def history_kernels(
+    job: Job, lines: Lines, weight: Mapping[str, float], kind: int
+) -> PriorKernels | None:
+    """Return the kernels of the records of one kind; a ``line_id`` ties a record to that line."""
     name = RECORDED[kind - 1]
     history = None if job.history is None else job.history[job.history["kind"] == name]
-    if history is None or not _good(history["reason"]).any():
+    if history is None or not _usable(history["reason"]).any():
         return None
-    history = history[_good(history["reason"])].reset_index(drop=True)
-    record, line = _near(history, lines, _FAR * weight["reach_m"])
+    history = history[_usable(history["reason"])].reset_index(drop=True)
+    record, line = _near(history, lines, _MAX_DISTANCE * weight["reach_m"])
     shapes = history.geometry.to_numpy()[record]
     begin, end, offset = _stretches(shapes, line, lines)
     fade = _fade(job, history, weight["fade_years"])[record]
     reach = np.full(len(line), weight["reach_m"])
-    more = (weight["times"] - 1.0) * fade * np.exp(-0.5 * (offset / reach) ** 2)
-    return Bumps(line, begin, end, reach, more, np.full(len(line), kind))
+    excess = (weight["times"] - 1.0) * fade * np.exp(-0.5 * (offset / reach) ** 2)
+    return PriorKernels(line, begin, end, reach, excess, np.full(len(line), kind))
 
 
 def _near(history: gpd.GeoDataFrame, lines: Lines, far_m: float) -> tuple[Ints, Ints]:
-    """Pairs of a record and a line that it may be of."""
+    """Return pairs of a record and a line that it may belong to."""
     tree = shapely.STRtree(lines.routes.lines)
     record, line = tree.query(history.geometry.to_numpy(), predicate="dwithin", distance=far_m)
     named = texts(history, "line_id")[record]
@@ -123,7 +128,7 @@ def _near(history: gpd.GeoDataFrame, lines: Lines, far_m: float) -> tuple[Ints, 
 
 
 def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Floats, Floats]:
-    """Stretch of each line beside, or inside, a shape, and how far off the shape is."""
+    """Return begin and end of each line nearest to, or inside, a shape, and their distance."""
     drawn = lines.routes.lines[line]
     offset = shapely.distance(drawn, shapes)
     nearest = shapely.get_point(shapely.shortest_line(drawn, shapes), 0)
@@ -141,24 +146,24 @@ def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Float
 
 
 def _fade(job: Job, history: gpd.GeoDataFrame, years: float) -> Floats:
-    """What is left of each record by its age, against the latest day that the job tells of."""
+    """Return the weight of each record by its age on the latest day of the job."""
     latest = latest_day(job) if job.latest_day is None else job.latest_day
     age = (latest - _days(history, "date")).clip(0.0) / _DAYS
-    return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED)
+    return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED_WEIGHT)
 
 
 def latest_day(job: Job) -> float:
-    """Latest day that a job tells of, in days since 1970; NaN if it tells of none.
+    """Return the latest day in the data of a job, in days since 1970; NaN if it has no dates.
 
-    Not today: one job gives one answer.
+    The age of records is counted from it, not from today, so that a job always has one result.
     """
-    told = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
-    known = np.concatenate(told)
+    days = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
+    known = np.concatenate(days)
     return float(np.nanmax(known)) if np.isfinite(known).any() else np.nan
 
 
 def _days(layer: pd.DataFrame | None, column: str) -> Floats:
-    """Days of a column since 1970, NaN where there is none."""
+    """Return a column of times as days since 1970; NaN where there is none."""
     if layer is None or column not in layer:
         return np.empty(0)
     time = pd.to_datetime(layer[column], utc=True, errors="coerce")

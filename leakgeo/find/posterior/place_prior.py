@@ -1,4 +1,4 @@
-"""Where along a line a leak is likelier before listening: joints, past leaks, digs, age."""
+"""Prior density of a leak along the lines: joints, past leaks, repairs, excavations, age."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ import numpy as np
 
 from leakgeo.arrays import floats
 from leakgeo.errors import ParameterError
-from leakgeo.find.posterior.past_events import Bumps, history_bumps, joint_bumps
-from leakgeo.route.junctions import junctions_of, parts_of
+from leakgeo.find.posterior.past_events import PriorKernels, history_kernels, joint_kernels
+from leakgeo.route.junctions import connected_parts, junctions_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -30,104 +30,105 @@ _WORDS = {
     "repairs": ("repair", "repairs"),
     "excavations": ("excavation", "excavations"),
 }
-# Bumps are at least a metre wide: sums in such steps are good to far better than a percent.
+# Spacing of numerical integration: the error is far below 1 %, as kernels are a metre wide or more.
 _STEP_M = 0.5
-# Beyond so many deviations a bump is nothing.
-_WIDE = 4.0
-# A line this much likelier or less likely by its age than those it joins is said to be so.
-_TOLD = 0.1
+# A kernel is cut at this many standard deviations.
+_CUT_SD = 4.0
+# Least absolute log ratio by age that is reported.
+_MIN_REPORTED = 0.1
 
 
 @dataclass(frozen=True, eq=False)
 class PlacePrior:
-    """Density of a leak before listening, along each line and between connected lines.
+    """Prior density of a leak along each line and between connected lines.
 
     Parameters
     ----------
-    bumps : Bumps
-        What makes a place likelier, in order of line.
+    kernels : PriorKernels
+        In order of line.
     length_m : ndarray of float, shape (l,)
     log_mean : ndarray of float, shape (l,)
-        Logarithm of the mean weight along each line, which is taken out.
+        Log of the mean of the unnormalised density along each line.
     log_line : ndarray of float, shape (l,)
-        Logarithm of the weight of each line by its age; over the length of a connected part the
-        mean weight is one.
-    log_older : ndarray of float, shape (l,)
-        Logarithm by which each line is likelier than the lines that it joins, by their ages.
+        Log of the weight of each line by its age. Over the length of a connected network the mean
+        weight is one.
+    log_age_ratio : ndarray of float, shape (l,)
+        Log ratio, by age, of each line to the lines that it joins.
     by_age : callable
-        The same for one line over another, by their places.
+        Maps indices of lines and of others to the log ratio of each pair by age.
     limit : float
-        No place is more than this many times likelier than another of its line.
+        Largest ratio of the density at two places of a line.
     """
 
-    bumps: Bumps
+    kernels: PriorKernels
     length_m: Floats
     log_mean: Floats
     log_line: Floats
-    log_older: Floats
+    log_age_ratio: Floats
     by_age: Callable[[Ints, Ints], Floats]
     limit: float
 
     def log_weight(self, line: int, chainage_m: Floats) -> Floats | None:
-        """Give the log of the density along a line over an even one, None where it is even.
+        """Return the log of the density relative to its mean along the line; None if uniform.
 
         Parameters
         ----------
         line : int
-            Place of the line among the measurable ones.
+            Index of the line among the measurable ones.
         chainage_m : ndarray of float, shape (g,)
 
         Returns
         -------
         ndarray of float, shape (g,), or None
-            Its exponential has a mean of one along the line.
+            The mean of its exponential along the line is one.
         """
-        if not (self.bumps.line == line).any():
+        if not (self.kernels.line == line).any():
             return None
         where = np.full(len(chainage_m), line)
         return self.log_weights(where, np.asarray(chainage_m, dtype=float))
 
     def log_weights(self, line: Ints, chainage_m: Floats) -> Floats:
-        """Give the same for places on many lines, shape (n,); 0 where the density is even."""
-        raw = np.log(_raw(self.bumps, self.limit, line, chainage_m, self.length_m))
+        """Return the same for places on many lines, shape (n,); 0 where the density is uniform."""
+        raw = np.log(_unnormalised(self.kernels, self.limit, line, chainage_m, self.length_m))
         return np.asarray(raw - self.log_mean[line])
 
-    def words(self, line: int) -> str:
-        """Name what was used for a line, ``""`` where nothing was.
+    def description(self, line: int) -> str:
+        """Describe the priors used for a line; ``""`` if none.
 
         Examples
         --------
-        >>> from leakgeo.find.posterior.past_events import Bumps
+        >>> from leakgeo.find.posterior.past_events import PriorKernels
         >>> one = np.ones(1)
-        >>> bumps = Bumps(np.zeros(1, int), one, one, one, one, np.array([1]))
+        >>> kernels = PriorKernels(np.zeros(1, int), one, one, one, one, np.array([1]))
         >>> by_age = lambda line, other: 0.0 * line
-        >>> PlacePrior(bumps, 9 * one, 0 * one, 0 * one, 0.2 * one, by_age, 3.0).words(0)
+        >>> PlacePrior(kernels, 9 * one, 0 * one, 0 * one, 0.2 * one, by_age, 3.0).description(0)
         '1 past leak, and older than the pipes it joins'
         """
-        kind = self.bumps.kind[self.bumps.line == line]
+        kind = self.kernels.kind[self.kernels.line == line]
         counts = [(int((kind == k).sum()), _WORDS[name]) for k, name in enumerate(_WORDS)]
-        told = ", ".join(f"{n} {one if n == 1 else many}" for n, (one, many) in counts if n)
-        by_age = float(self.log_older[line])
-        if abs(by_age) < _TOLD:
-            return told
-        age = f"{'older' if by_age > 0 else 'newer'} than the pipes it joins"
-        return f"{told}, and {age}" if told else age
+        listed = ", ".join(f"{n} {one if n == 1 else many}" for n, (one, many) in counts if n)
+        log_ratio = float(self.log_age_ratio[line])
+        if abs(log_ratio) < _MIN_REPORTED:
+            return listed
+        age = f"{'older' if log_ratio > 0 else 'newer'} than the pipes it joins"
+        return f"{listed}, and {age}" if listed else age
 
 
 def place_prior(
     job: Job, lines: Lines, priors: str = "all", junctions: Junctions | None = None
 ) -> PlacePrior:
-    """Gather what makes a leak likelier at some places than at others, before listening.
+    """Build the prior density of a leak along the lines of a job.
 
     Parameters
     ----------
     job : Job
-        Its contacts and history are used, and the routes' ``installed_year``.
+        Contacts, history and ``installed_year`` of the routes are used.
     lines : Lines
     priors : str
-        ``all``, ``none``, or some of ``fittings, past_leaks, repairs, excavations, age``.
+        ``all``, ``none``, or a comma-separated choice of ``fittings``, ``past_leaks``,
+        ``repairs``, ``excavations`` and ``age``.
     junctions : Junctions, optional
-        Of `lines`; found here if None.
+        Junctions of `lines`; computed if None.
 
     Returns
     -------
@@ -136,32 +137,32 @@ def place_prior(
     Raises
     ------
     ParameterError
-        If a prior is named that there isn't.
+        If a prior is unknown.
     """
-    wanted, weights = chosen(priors), load_place_weights()
+    wanted, weights = parse_priors(priors), load_place_weights()
     met = junctions_of(lines) if junctions is None else junctions
-    bumps = Bumps.joined([
-        joint_bumps(job, lines, met, weights["fittings"], 0) if "fittings" in wanted else None,
-        *(history_bumps(job, lines, weights[name], k)
+    kernels = PriorKernels.concatenated([
+        joint_kernels(job, lines, met, weights["fittings"], 0) if "fittings" in wanted else None,
+        *(history_kernels(job, lines, weights[name], k)
           for k, name in enumerate(KINDS[1:4], start=1) if name in wanted),
     ])  # fmt: skip
     limit = weights["limit"]["times"]
     age = weights["age"] if "age" in wanted else {**weights["age"], "times": 1.0}
     year = floats(lines.table, "installed_year")
     by_age = partial(_log_by_age, year, age)
-    mean = _log_mean(bumps, limit, lines.length_m)
+    mean = _log_mean(kernels, limit, lines.length_m)
     return PlacePrior(
-        bumps, lines.length_m, mean, _age_weights(lines, met, age), _log_older(met, by_age, year),
-        by_age, limit,
+        kernels, lines.length_m, mean, _log_age_weight(lines, met, age),
+        _log_age_ratio(met, by_age, year), by_age, limit,
     )  # fmt: skip
 
 
-def chosen(priors: str) -> frozenset[str]:
-    """Read which priors are wanted.
+def parse_priors(priors: str) -> frozenset[str]:
+    """Parse the ``priors`` parameter into the names of the priors to use.
 
     Examples
     --------
-    >>> sorted(chosen("age, repairs")), len(chosen("all")), len(chosen("none"))
+    >>> sorted(parse_priors("age, repairs")), len(parse_priors("all")), len(parse_priors("none"))
     (['age', 'repairs'], 5, 0)
     """
     if priors in ("all", "none", ""):
@@ -177,52 +178,55 @@ def chosen(priors: str) -> frozenset[str]:
 
 @cache
 def load_place_weights() -> Mapping[str, Mapping[str, float]]:
-    """Load the weights of the priors, as ``place_prior.toml`` explains them."""
+    """Load the weights of the priors; ``place_prior.toml`` explains them."""
     text = (files("leakgeo.find.posterior") / "place_prior.toml").read_text("utf-8")
     weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
     return weights
 
 
-def _raw(bumps: Bumps, limit: float, line: Ints, at: Floats, length: Floats) -> Floats:
-    """Weight of each place, not yet set to a mean of one, shape (n,)."""
-    # Lines are laid one behind the other, so that one search serves them all.
+def _unnormalised(
+    kernels: PriorKernels, limit: float, line: Ints, at: Floats, length: Floats
+) -> Floats:
+    """Return the unnormalised density at places on lines, shape (n,)."""
+    # Lines are put end to end, so that one sorted search covers all of them.
     start = np.concatenate([[0.0], np.cumsum(length + 1.0)])
     place = start[line] + np.clip(at, 0.0, length[line])
     order = np.argsort(place, kind="stable")
-    low = np.maximum(bumps.begin_m - _WIDE * bumps.reach_m, 0.0)
-    high = np.minimum(bumps.end_m + _WIDE * bumps.reach_m, length[bumps.line])
-    a = np.searchsorted(place[order], start[bumps.line] + low)
-    b = np.searchsorted(place[order], start[bumps.line] + high, side="right")
-    bump = np.repeat(np.arange(len(a)), b - a)
-    where = order[np.arange(len(bump)) - np.repeat(np.cumsum(b - a) - (b - a), b - a) + a[bump]]
-    away = np.maximum(bumps.begin_m[bump] - at[where], at[where] - bumps.end_m[bump]).clip(0.0)
-    more = bumps.more[bump] * np.exp(-0.5 * (away / bumps.reach_m[bump]) ** 2)
-    # Of one kind the strongest counts: two records of one leak are not two leaks.
+    low = np.maximum(kernels.begin_m - _CUT_SD * kernels.reach_m, 0.0)
+    high = np.minimum(kernels.end_m + _CUT_SD * kernels.reach_m, length[kernels.line])
+    a = np.searchsorted(place[order], start[kernels.line] + low)
+    b = np.searchsorted(place[order], start[kernels.line] + high, side="right")
+    # Every pair of a kernel `k` and a place `where` within its reach.
+    k = np.repeat(np.arange(len(a)), b - a)
+    where = order[np.arange(len(k)) - np.repeat(np.cumsum(b - a) - (b - a), b - a) + a[k]]
+    away = np.maximum(kernels.begin_m[k] - at[where], at[where] - kernels.end_m[k]).clip(0.0)
+    excess = kernels.excess[k] * np.exp(-0.5 * (away / kernels.reach_m[k]) ** 2)
+    # Of one kind only the strongest counts: several records may be of one leak.
     most = np.zeros((len(at), len(KINDS)))
-    np.maximum.at(most, (where, bumps.kind[bump]), more)
+    np.maximum.at(most, (where, kernels.kind[k]), excess)
     return np.asarray(np.minimum(np.prod(1.0 + most, axis=1), limit))
 
 
-def _log_mean(bumps: Bumps, limit: float, length: Floats) -> Floats:
-    """Log of the mean weight along each line; 0 where nothing is near it."""
-    near = np.unique(bumps.line)
+def _log_mean(kernels: PriorKernels, limit: float, length: Floats) -> Floats:
+    """Return the log of the mean unnormalised density of each line; 0 without kernels."""
+    near = np.unique(kernels.line)
     cells = np.maximum(np.ceil(length[near] / _STEP_M), 4).astype(np.int64)
     line = np.repeat(near, cells)
     k = np.arange(len(line)) - np.repeat(np.cumsum(cells) - cells, cells)
     at = (k + 0.5) * np.repeat(length[near] / cells, cells)
-    total = np.bincount(line, _raw(bumps, limit, line, at, length), len(length))
+    total = np.bincount(line, _unnormalised(kernels, limit, line, at, length), len(length))
     count = np.bincount(line, minlength=len(length))
     return np.log(np.where(count > 0, total, 1.0) / np.maximum(count, 1))
 
 
 def _log_by_age(year: Floats, weight: Mapping[str, float], line: Ints, other: Ints) -> Floats:
-    """Log by which lines are likelier than others; 0 where a year isn't known."""
+    """Return the log ratio of lines to others by age; 0 where a year isn't known."""
     older = ((year[other] - year[line]) / weight["over_years"]).clip(-1.0, 1.0)
     return np.asarray(np.nan_to_num(older * np.log(weight["times"])))
 
 
-def _log_older(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year: Floats) -> Floats:
-    """Mean of that over the lines that each line joins."""
+def _log_age_ratio(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year: Floats) -> Floats:
+    """Return the mean log ratio by age of each line to the lines that it joins."""
     line, other = (
         np.concatenate([met.line_a, met.line_b]), np.concatenate([met.line_b, met.line_a])
     )  # fmt: skip
@@ -230,10 +234,10 @@ def _log_older(met: Junctions, by_age: Callable[[Ints, Ints], Floats], year: Flo
     return np.asarray(total / np.maximum(np.bincount(line, minlength=len(year)), 1))
 
 
-def _age_weights(lines: Lines, junctions: Junctions, weight: Mapping[str, float]) -> Floats:
-    """Log weight of each line by its age among those that it is connected to."""
+def _log_age_weight(lines: Lines, junctions: Junctions, weight: Mapping[str, float]) -> Floats:
+    """Return the log weight of each line by its age within its connected network."""
     year = floats(lines.table, "installed_year")
-    part = parts_of(len(year), junctions)
+    part = connected_parts(len(year), junctions)
     known = np.isfinite(year)
     newest = np.full(int(part.max(initial=-1)) + 1, -np.inf)
     np.maximum.at(newest, part[known], year[known])

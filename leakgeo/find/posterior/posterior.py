@@ -1,4 +1,4 @@
-"""The posterior of the leak's place along one line, and the odds that there is a leak at all."""
+"""Posterior of the position of a leak along a line, and the probability of a leak."""
 
 from __future__ import annotations
 
@@ -7,76 +7,86 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find.locate.reference_walk import log_density, widened
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.grid import STEP_M, Scan, evenly, fit, log_mean, look, scan
-from leakgeo.find.posterior.noise import tuned
-from leakgeo.find.posterior.prior import beside, with_other
-from leakgeo.find.posterior.prior_kernels import level_bumps, residual_bumps
+from leakgeo.find.posterior.grid import (
+    STEP_M,
+    Scan,
+    adaptive_scan,
+    evenly_spaced,
+    fit,
+    log_mean,
+    scan,
+)
+from leakgeo.find.posterior.level_peaks import level_peaks, residual_peaks
+from leakgeo.find.posterior.noise import with_noise_scale
+from leakgeo.find.posterior.problem import off_pipe, with_other_source
+from leakgeo.find.posterior.reference_walk import log_density, widened
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from leakgeo.arrays import Floats
-    from leakgeo.find.locate.branches import Arm
-    from leakgeo.find.posterior.prior import Problem
+    from leakgeo.find.locate.branches import ConnectedStretch
+    from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.constants import Constants
 
-# Of a line longer than this, in metres, only so much is looked at, around the loudest.
-LONG_M = 160.0
-# Another source has to explain so much more, in nats, to be pursued: else it changes nothing.
-_WORTH_NATS = 1.0
-# A source beside the pipe is looked for in these steps, and near where a leak would be.
-_BESIDE_STEP_M = 0.8
-_BESIDE_NATS = 12.0
-# What is believed otherwise of such a source.
-_BESIDE = [kernel.DEPTH, kernel.PIPED]
+# Of a longer line only a stretch of this length around the loudest readings is searched.
+MAX_SPAN_M = 160.0
+# A second source is fitted along the line if one fit with it raises the log evidence by this much.
+_MIN_GAIN_NATS = 1.0
+# Spacing of the places at which a source off the pipe is fitted, and how far below the best the
+# log evidence of a leak at a place may be.
+_OFF_PIPE_SPACING_M = 0.8
+_OFF_PIPE_NATS = 12.0
+# Constants whose prior differs for a source off the pipe.
+_OFF_PIPE = [kernel.DEPTH, kernel.PIPED]
 
 
 @dataclass(frozen=True)
 class Posterior:
-    """Where the leak is along one line, and whether there is one.
+    """Posterior of the leak on one line.
 
     Parameters
     ----------
     chainage_m : ndarray of float, shape (g,)
-        Middles of cells that are `STEP_M` long or a little less.
+        Midpoints of equal cells of `STEP_M` or a little less.
     probability : ndarray of float, shape (g,)
-        Of the leak being in each cell, given that there is one; sums to one.
+        Probability of the leak in each cell, given a leak on the line; sums to one.
     leak_probability : float
-        That there is a leak on the line at all.
-    elsewhere : tuple of (int, float, float)
-        Other lines by their places, the probability that the leak is on each instead, and where.
-    second_probability : float
-        That another steady source sounds besides a leak, given a leak.
-    heard_nats : float
-        Log evidence of any sound, a leak's or another's, over that of silence.
-    leak_nats : float
-        Log evidence of a leak over that of none.
+        Probability of a leak on the line.
+    on_connected_lines : tuple of (int, float, float)
+        Index of each connected line, the probability that the leak is there instead, and its
+        likeliest chainage.
+    other_source_probability : float
+        Probability of another steady source besides the leak, given a leak.
+    sound_log_bf : float
+        Log Bayes factor of a source of any kind against silence.
+    leak_log_bf : float
+        Log Bayes factor of a leak against no leak.
     log_evidence : float
-        Of all of it, the prior of a leak taken in: what the readings say for this way to see them.
+        Log evidence of the model, averaged over leak and no leak.
     """
 
     chainage_m: Floats
     probability: Floats
     leak_probability: float
-    elsewhere: tuple[tuple[int, float, float], ...]
-    second_probability: float
-    heard_nats: float
-    leak_nats: float
+    on_connected_lines: tuple[tuple[int, float, float], ...]
+    other_source_probability: float
+    sound_log_bf: float
+    leak_log_bf: float
     log_evidence: float
 
 
 def posterior(
     problem: Problem, length_m: float, constants: Constants, leak_prior: float,
-    log_weight: Callable[[Floats], Floats] = np.zeros_like, arms: Sequence[Arm] = (),
-    span: tuple[float, float] | None = None,
+    log_weight: Callable[[Floats], Floats] = np.zeros_like,
+    stretches: Sequence[ConnectedStretch] = (), span: tuple[float, float] | None = None,
 ) -> Posterior:  # fmt: skip
-    """Work out where the leak is on a line, and the probability that there is one.
+    """Compute the posterior of the leak on a line.
 
-    Four models are compared by evidence: silence, another source alone, a leak, a leak with
-    another source. Each has its place scanned and its constants integrated out; the level of the
-    noise is chosen by the readings.
+    Four models are compared by their evidence: silence, another source alone, a leak, and a leak
+    with another source. Each is evaluated along the line with its constants integrated out. The
+    scale of the noise is estimated from the readings.
 
     Parameters
     ----------
@@ -87,79 +97,84 @@ def posterior(
     leak_prior : float
         Probability of a leak before listening.
     log_weight : callable
-        Gives for chainages the logarithm of how much likelier a leak is there before listening
-        than on an average metre of the line.
-    arms : sequence of Arm
-        Stretches of other lines that the leak may be on.
+        Maps chainages to the log of the prior density of a leak, relative to its mean along the
+        line.
+    stretches : sequence of ConnectedStretch
+        Stretches of connected lines that may have the leak.
     span : tuple of float, optional
-        Stretch of the line that the readings are of, if that is settled.
+        Stretch of the line to search, to which the readings are restricted already. By default
+        `search_span` chooses it.
 
     Returns
     -------
     Posterior
     """
     if span is None:
-        span = heard_span(problem, length_m)
-        problem = _within(problem, span)
+        span = search_span(problem, length_m)
+        problem = _restricted(problem, span)
     chainage = _cells(0.0, length_m)
-    (fitted, one), leaks = _leak_along(problem, span, chainage, constants)
+    (fitted, one), leaks = _leak_evidence(problem, span, chainage, constants)
     leaks = leaks + log_weight(chainage)
-    others = [_on_arm(arm, constants) for arm in arms]
-    alone = _alone_evidence(one, widened(span, problem), fitted, constants)
+    others = [_stretch_evidence(stretch, constants) for stretch in stretches]
+    alone = _other_source_evidence(one, widened(span, problem), fitted, constants)
     silent = _silent_evidence(problem, constants)
-    return _weigh(chainage, length_m, leaks, others, alone, silent, constants, leak_prior)
+    return _combined(chainage, length_m, leaks, others, alone, silent, constants, leak_prior)
 
 
 def _cells(begin_m: float, end_m: float) -> Floats:
-    """Middles of equal cells."""
+    """Return the midpoints of equal cells."""
     cells = max(int(np.ceil((end_m - begin_m) / STEP_M)), 1)
     return np.asarray(begin_m + (np.arange(cells) + 0.5) * ((end_m - begin_m) / cells))
 
 
-def _leak_along(
+def _leak_evidence(
     problem: Problem, span: tuple[float, float], chainage: Floats, constants: Constants
 ) -> tuple[tuple[Problem, Scan], Floats]:
-    """Scan for a leak; log evidence at each cell of it by itself, and with another source."""
+    """Return the fit of a leak, and its log evidence by cell: alone and with another source."""
     span = widened(span, problem)
-    place, start = _first_guess(problem, span)
-    fitted = tuned(kernel.ONE, place, problem, constants, start)
-    one = look(kernel.ONE, span, fitted, start, place)
-    two = _with_other(one, span, fitted, constants)
+    place, start = _initial_fit(problem, span)
+    fitted = with_noise_scale(kernel.ONE, place, problem, constants, start)
+    one = adaptive_scan(kernel.ONE, span, fitted, start, place)
+    two = _scan_with_other_source(one, span, fitted, constants)
     other = constants.other["probability"]
     leak = log_density(one, chainage, fitted)
     both = log_density(two, chainage, fitted) if two else leak
     return (fitted, one), np.stack([np.log1p(-other) + leak, np.log(other) + both])
 
 
-def _on_arm(arm: Arm, constants: Constants) -> tuple[Arm, Floats, Floats]:
-    """Cells of a stretch of another line, and the log evidence of a leak in each."""
-    cells = _cells(arm.begin_m, arm.end_m)
-    _, leaks = _leak_along(arm.problem, (arm.begin_m, arm.end_m), cells, constants)
-    return arm, cells, np.logaddexp(*leaks) + arm.log_weight(cells)
+def _stretch_evidence(
+    stretch: ConnectedStretch, constants: Constants
+) -> tuple[ConnectedStretch, Floats, Floats]:
+    """Return the cells of a connected stretch, and the log evidence of a leak in each."""
+    span = stretch.begin_m, stretch.end_m
+    cells = _cells(*span)
+    _, leaks = _leak_evidence(stretch.problem, span, cells, constants)
+    return stretch, cells, np.logaddexp(*leaks) + stretch.log_weight(cells)
 
 
-def heard_span(problem: Problem, length_m: float) -> tuple[float, float]:
-    """Where on a line to look: all of it, or of a long one the stretch around its loudest.
+def search_span(problem: Problem, length_m: float) -> tuple[float, float]:
+    """Return the stretch of a line to search: all of it, or of a long line `MAX_SPAN_M`.
 
-    No leak is heard so far off; beyond the span the evidence is taken to be that at its ends.
+    It is centred on the loudest readings. Beyond it no leak is heard, and the evidence is constant.
     """
-    if length_m <= LONG_M:
+    if length_m <= MAX_SPAN_M:
         return 0.0, length_m
-    loudest = float(np.clip(level_bumps(problem)[0], 0.0, length_m))
-    return max(loudest - LONG_M / 2, 0.0), min(loudest + LONG_M / 2, length_m)
+    loudest = float(np.clip(level_peaks(problem)[0], 0.0, length_m))
+    return max(loudest - MAX_SPAN_M / 2, 0.0), min(loudest + MAX_SPAN_M / 2, length_m)
 
 
-def _within(problem: Problem, span: tuple[float, float]) -> Problem:
+def _restricted(problem: Problem, span: tuple[float, float]) -> Problem:
+    """Return the problem with the readings of a stretch only."""
     x = problem.readings[:, kernel.X]
-    stop = np.flatnonzero((x >= span[0]) & (x <= span[1]))
-    if len(stop) == len(x):
+    rows = np.flatnonzero((x >= span[0]) & (x <= span[1]))
+    if len(rows) == len(x):
         return problem
-    return replace(problem, readings=problem.readings[stop], codes=problem.codes[stop])
+    return replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
 
 
-def _first_guess(problem: Problem, span: tuple[float, float]) -> tuple[float, Floats]:
-    """The likeliest of the loudest stretches, and the constants fitted there."""
-    places = np.clip(level_bumps(problem), *span)
+def _initial_fit(problem: Problem, span: tuple[float, float]) -> tuple[float, Floats]:
+    """Return the level peak with the best fit of a leak, and the constants fitted there."""
+    places = np.clip(level_peaks(problem), *span)
     starts = [(float(m), start) for m in places for start in _starts(problem, float(m))]
     fits = [(*fit(kernel.ONE, m, problem, start), m) for m, start in starts]
     _, start, place = max(fits, key=lambda f: f[0])
@@ -167,71 +182,76 @@ def _first_guess(problem: Problem, span: tuple[float, float]) -> tuple[float, Fl
 
 
 def _starts(problem: Problem, place_m: float) -> list[Floats]:
-    """Constants to begin from: as assumed and, in a frame, with all walks loudest at the place."""
-    if problem.frame < 0:
+    """Return initial constants: the prior means and, with a reference walk, the peaks aligned."""
+    if problem.reference < 0:
         return [problem.mean]
     aligned = problem.mean.copy()
-    shift_at, frame = problem.codes[:, kernel.SHIFT_AT], problem.frame
-    for other in np.setdiff1d(shift_at, [frame]):
+    shift_at, reference = problem.codes[:, kernel.SHIFT_AT], problem.reference
+    for other in np.setdiff1d(shift_at, [reference]):
         rows = shift_at == other
         own = replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
-        off, precision = place_m - level_bumps(own)[0], problem.precision[[other, frame]]
-        aligned[[other, frame]] += np.array([off, -off]) * precision[::-1] / precision.sum()
+        off, precision = place_m - level_peaks(own)[0], problem.precision[[other, reference]]
+        aligned[[other, reference]] += np.array([off, -off]) * precision[::-1] / precision.sum()
     return [problem.mean, aligned]
 
 
-def _with_other(
+def _scan_with_other_source(
     one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
 ) -> Scan | None:
-    """Scan for a leak while another source sounds too; None where that explains nothing more.
+    """Scan for a leak with another source; None if the other source explains nothing more.
 
-    Either of the two may be the leak: the scan is made with the other source where it helps most,
-    and once more with it where the leak seemed to be.
+    Either of two peaks may be the leak. So one scan starts with the other source where it raises
+    the evidence most, and a second with it where the leak was fitted alone.
     """
 
     def start_of(other_m: float) -> tuple[Problem, Floats]:
-        both = with_other(problem, other_m, span[1] - span[0], constants)
+        both = with_other_source(problem, other_m, span[1] - span[0], constants)
         return both, np.append(one.best, both.mean[-kernel.PER_OTHER :])
 
     tries = [
         fit(kernel.TWO, one.best_m, *start_of(float(m)))
-        for m in residual_bumps(problem, one.best_m, one.best)
+        for m in residual_peaks(problem, one.best_m, one.best)
     ]
     best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.best))
-    if best < one.evidence.max() + _WORTH_NATS:
+    if best < one.evidence.max() + _MIN_GAIN_NATS:
         return None
     places = (float(np.clip(fitted[-1], *span)), one.best_m)
-    first, second = (look(kernel.TWO, span, *start_of(m), one.best_m) for m in places)
-    return first.joined(second)
+    first, second = (adaptive_scan(kernel.TWO, span, *start_of(m), one.best_m) for m in places)
+    return first.upper_envelope(second)
 
 
-def _alone_evidence(
+def _other_source_evidence(
     one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
 ) -> float:
-    """Log evidence of a source beside the pipe and no leak; it is where a leak would seem to be."""
-    places = evenly(span, _BESIDE_STEP_M)
-    near = one.at(places) > one.evidence.max() - _BESIDE_NATS
+    """Return the log evidence of a source off the pipe and no leak.
+
+    It is fitted only where a leak would be likely; elsewhere its evidence is negligible.
+    """
+    places = evenly_spaced(span, _OFF_PIPE_SPACING_M)
+    near = one.interpolate(places) > one.evidence.max() - _OFF_PIPE_NATS
     near[np.argmin(np.abs(places - one.best_m))] = True
-    aside = beside(problem, constants)
+    shifted = off_pipe(problem, constants)
     starts = one.fitted[one.nearest(places[near])]
-    starts[:, _BESIDE] = aside.mean[_BESIDE]
-    seen = scan(kernel.ONE, places[near], aside, starts)
-    return log_mean(seen.evidence) + float(np.log(near.mean()))
+    starts[:, _OFF_PIPE] = shifted.mean[_OFF_PIPE]
+    fits = scan(kernel.ONE, places[near], shifted, starts)
+    return log_mean(fits.evidence) + float(np.log(near.mean()))
 
 
 def _silent_evidence(problem: Problem, constants: Constants) -> float:
-    fitted = tuned(kernel.SILENT, 0.0, problem, constants, problem.mean)
+    """Return the log evidence of ambient noise alone."""
+    fitted = with_noise_scale(kernel.SILENT, 0.0, problem, constants, problem.mean)
     return fit(kernel.SILENT, 0.0, fitted, problem.mean)[0]
 
 
-def _weigh(
-    chainage: Floats, length_m: float, leaks: Floats, others: Sequence[tuple[Arm, Floats, Floats]],
-    alone: float, silent: float, constants: Constants, leak_prior: float,
+def _combined(
+    chainage: Floats, length_m: float, leaks: Floats,
+    others: Sequence[tuple[ConnectedStretch, Floats, Floats]], alone: float, silent: float,
+    constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
-    """Average the models by their evidence, all lines by the metre."""
+    """Return the posterior averaged over the models; all lines are weighted by their length."""
     other = constants.other["probability"]
     density = np.logaddexp(*leaks)
-    metres = np.array([length_m, *(arm.end_m - arm.begin_m for arm, _, _ in others)])
+    metres = np.array([length_m, *(stretch.end_m - stretch.begin_m for stretch, _, _ in others)])
     parts = np.array([log_mean(density), *(log_mean(d) for _, _, d in others)]) + np.log(metres)
     leak = float(np.logaddexp.reduce(parts) - np.log(metres.sum()))
     none = float(np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone))
@@ -245,8 +265,8 @@ def _weigh(
         probability / probability.sum(),
         float(share[0]),
         tuple(
-            (arm.line, float(p), float(cells[np.argmax(d)]))
-            for (arm, cells, d), p in zip(others, share[1:], strict=True)
+            (stretch.line, float(p), float(cells[np.argmax(d)]))
+            for (stretch, cells, d), p in zip(others, share[1:], strict=True)
         ),
         float(np.exp(log_mean(leaks[1]) - log_mean(density))),
         max(leak, alone) - silent,

@@ -1,1 +1,1 @@
-"""The first survey: from fittings listened to, to stretches to walk."""
+"""First survey: from levels at fittings to ranked stretches to walk."""

@@ -1,4 +1,4 @@
-"""Fittings that were listened to: where on the network they are, and how their levels compare."""
+"""Fittings that were listened to: position on the network, comparable level and rank."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.job.checks import REACH_SD
+from leakgeo.job.checks import OFF_LINE_SD
 from leakgeo.reason import Reason
 from leakgeo.route.assign import DECISIVE
-from leakgeo.route.junctions import parts_of
+from leakgeo.route.junctions import connected_parts
 from leakgeo.route.network import network_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.compare import levels_without_gain
@@ -23,20 +23,20 @@ if TYPE_CHECKING:
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
 
-# Fittings are drawn on plans to about this, and stand beside the pipe rather than on it.
+# Position error of fittings on plans; they are often beside the pipe, not on it.
 FITTING_SD_M = 1.0
 # Fittings at the far end of a building's own pipes.
 INDOORS = ("sink", "water_heater")
-# How far the levels of two fittings differ that hear the same: of make, wear, grip, and what runs.
+# Standard deviation of levels at fittings with the same sound: make, wear, contact, water use.
 FITTING_DB, INDOORS_DB = 3.5, 6.0
 _ANOTHER_GAIN = Reason("another_gain")
 COLUMNS = ("contact_id", "line", "line_id", "kind", "network_part", "rank", "rank_on_line",
            "level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
-           "fresh")  # fmt: skip
+           "newly_rejected")  # fmt: skip
 
 
 def place_fittings(contacts: gpd.GeoDataFrame, lines: Lines, junctions: Junctions) -> pd.DataFrame:
-    """Put fittings on their lines; at a junction of lines any of them will do, and one is taken.
+    """Place fittings on their lines; at a junction, on the nearest of the joined lines.
 
     Parameters
     ----------
@@ -49,7 +49,7 @@ def place_fittings(contacts: gpd.GeoDataFrame, lines: Lines, junctions: Junction
     Returns
     -------
     pandas.DataFrame
-        As `leakgeo.route.place.place_on_routes` gives, numbered from 0.
+        As `leakgeo.route.place.place_on_routes` returns it, with a row index from 0.
     """
     contacts = contacts.reset_index(drop=True)
     placed = place_on_routes(contacts, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
@@ -66,10 +66,10 @@ def place_fittings(contacts: gpd.GeoDataFrame, lines: Lines, junctions: Junction
     return place_on_routes(again, lines, reading_sd_m=FITTING_SD_M, tape_sd_m=FITTING_SD_M)
 
 
-def placed_contacts(
+def fitting_chainages(
     contacts: gpd.GeoDataFrame | None, lines: Lines, junctions: Junctions
 ) -> pd.DataFrame:
-    """Give where each fitting is on its line: ``line_id, chainage_m, contact_id, kind``."""
+    """Return ``line_id, chainage_m, contact_id, kind`` of each fitting."""
     if contacts is None or contacts.empty:
         return pd.DataFrame(columns=["line_id", "chainage_m", "contact_id", "kind"])
     placed = place_fittings(contacts, lines, junctions)
@@ -78,43 +78,43 @@ def placed_contacts(
 
 
 def _at_junction(points: Objects, lines: Lines, junctions: Junctions) -> Ints:
-    """Nearest line of each point whose other likely lines join it close by, else -1."""
-    who, line = _likely(points, lines)
+    """Return the nearest line if all other likely lines join it close by, else -1."""
+    point, line = _likely(points, lines)
     drawn = lines.routes.lines[line]
-    away = shapely.distance(points[who], drawn)
-    at, _ = lines.routes.locate(points[who], line)
-    order = np.lexsort((line, away, who))
-    who, line, at = who[order], line[order], at[order]
-    first = np.searchsorted(who, who)
-    reach = 2.0 * REACH_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
+    away = shapely.distance(points[point], drawn)
+    at, _ = lines.routes.locate(points[point], line)
+    order = np.lexsort((line, away, point))
+    point, line, at = point[order], line[order], at[order]
+    first = np.searchsorted(point, point)
+    reach = 2.0 * OFF_LINE_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
     network = network_of(lines, junctions)
     apart = network.distance_m(line[first], at[first], line, at, limit=float(reach))
-    far = np.bincount(who[apart > reach], minlength=len(points)) > 0
+    far = np.bincount(point[apart > reach], minlength=len(points)) > 0
     found = np.full(len(points), -1)
-    found[who[first]] = line[first]
+    found[point[first]] = line[first]
     return np.where(far, -1, found)
 
 
 def _likely(points: Objects, lines: Lines) -> tuple[Ints, Ints]:
-    """Pairs of a point and a line that is not much less likely than the likeliest."""
+    """Return pairs of a point and a line that is not decisively less likely than the best."""
     widest = np.hypot(FITTING_SD_M, lines.trace_sd_m.max(initial=0.0))
     tree = shapely.STRtree(lines.routes.lines)
-    who, line = tree.query(points, predicate="dwithin", distance=REACH_SD * widest)
+    point, line = tree.query(points, predicate="dwithin", distance=OFF_LINE_SD * widest)
     sd = np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
-    log_odds = -0.5 * (shapely.distance(points[who], lines.routes.lines[line]) / sd) ** 2
+    log_odds = -0.5 * (shapely.distance(points[point], lines.routes.lines[line]) / sd) ** 2
     log_odds -= np.log(sd)
     best = np.full(len(points), -np.inf)
-    np.maximum.at(best, who, log_odds)
-    near = log_odds > best[who] - np.log(DECISIVE)
-    return who[near], line[near]
+    np.maximum.at(best, point, log_odds)
+    near = log_odds > best[point] - np.log(DECISIVE)
+    return point[near], line[near]
 
 
-def ranked(
+def rank_fittings(
     contacts: gpd.GeoDataFrame | None, lines: Lines, junctions: Junctions
 ) -> gpd.GeoDataFrame:
-    """Give every fitting its place, its level, and its rank on its connected part of the network.
+    """Return place, level and rank of every fitting on its connected part of the network.
 
-    Of each part, only levels of one unit and of gains known alike compete: those that most share.
+    Ranks of a part compare only levels with the unit and the kind of gain that most of them have.
 
     Parameters
     ----------
@@ -125,23 +125,23 @@ def ranked(
     Returns
     -------
     geopandas.GeoDataFrame
-        Columns `COLUMNS`; ``line`` and ``network_part`` are numbered from 0, ``fresh`` marks what
-        was found wrong here.
+        Columns `COLUMNS`; ``line`` and ``network_part`` are numbered from 0, ``newly_rejected``
+        flags fittings rejected here and not by the job's checks.
     """
     if contacts is None or contacts.empty:
         crs = None if contacts is None else contacts.crs
         return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=crs)
     contacts = contacts.reset_index(drop=True)
     placed = place_fittings(contacts, lines, junctions)
-    part = parts_of(len(lines.length_m), junctions)
+    part = connected_parts(len(lines.length_m), junctions)
     frame = pd.concat([contacts[["contact_id", "kind"]], placed], axis=1)
     on = (placed["line"] >= 0).to_numpy()
     frame["network_part"] = np.where(on, part[placed["line"].to_numpy()], -1)
     frame = frame.join(_levels(contacts, frame["network_part"]))
     silent = frame["reason"].isna() & frame["level_db"].isna()
     frame["reason"] = frame["reason"].mask(silent, Reason("display_below_zero"))
-    frame["reason"] = frame["reason"].mask(_apart(frame), _ANOTHER_GAIN)
-    frame["fresh"] = frame["reason"].notna() & contacts["reason"].isna()
+    frame["reason"] = frame["reason"].mask(_other_gain(frame), _ANOTHER_GAIN)
+    frame["newly_rejected"] = frame["reason"].notna() & contacts["reason"].isna()
     frame["used"] = frame["reason"].isna()
     usable = frame["level_db"].where(frame["used"])
     for name, group in (("rank", "network_part"), ("rank_on_line", "line")):
@@ -151,7 +151,7 @@ def ranked(
 
 
 def _levels(contacts: gpd.GeoDataFrame, part: pd.Series[int]) -> pd.DataFrame:
-    """Level, its deviation and the group that it compares in, by part of the network."""
+    """Return level, its standard deviation and its comparable group, by part of the network."""
     alike = dict.fromkeys(("walk_id", "sensor", "band", "air"), "")
     level = levels_without_gain(contacts.assign(**alike, line_id=part.astype(str)))
     own = np.where(contacts["kind"].isin(INDOORS), INDOORS_DB, FITTING_DB)
@@ -160,8 +160,8 @@ def _levels(contacts: gpd.GeoDataFrame, part: pd.Series[int]) -> pd.DataFrame:
     return pd.DataFrame(columns, index=contacts.index)
 
 
-def _apart(frame: pd.DataFrame) -> Bools:
-    """Tell which levels are not of the group that most of their part are of."""
+def _other_gain(frame: pd.DataFrame) -> Bools:
+    """Flag levels outside the most common comparable group of their part."""
     good = frame["reason"].isna()
     counts = frame[good].groupby(["network_part", "group"]).size().rename("n").reset_index()
     counts = counts.sort_values(["network_part", "n", "group"], ascending=[True, False, True])

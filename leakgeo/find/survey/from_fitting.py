@@ -1,4 +1,4 @@
-"""Chainages as a crew tapes them: from the nearest fitting on the line toward the next."""
+"""Stops as distances to tape: from the nearest fitting on the line toward the next."""
 
 from __future__ import annotations
 
@@ -16,20 +16,20 @@ START, END = "start of the route", "end of the route"
 
 
 def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
-    """Nearest fitting of each stop, the way from it, and the fitting that the tape runs toward.
+    """Return the nearest fitting of each stop, the distance from it, and the next fitting.
 
     Parameters
     ----------
     stops : pandas.DataFrame
         ``line_id`` and ``chainage_m`` of the stops, in metres.
     fittings : pandas.DataFrame
-        Where fittings are on their lines: ``line_id``, ``chainage_m``, ``contact_id``, ``kind``.
+        Fittings on their lines: ``line_id``, ``chainage_m``, ``contact_id``, ``kind``.
 
     Returns
     -------
     pandas.DataFrame
         Index of `stops`; ``from_fitting``, ``from_fitting_m`` in metres, and ``toward_fitting``.
-        Where a line has no fitting, from the start of the route.
+        Lines without a fitting are taped from the start of the route.
 
     Examples
     --------
@@ -64,7 +64,7 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
 
 
 def _between(stop_m: Floats, at_m: Floats, name: Objects) -> tuple[Objects, Floats, Objects]:
-    """Nearest fitting of each stop, how far, and the next one on its side; `at_m` is in order."""
+    """Return nearest fitting, distance, and next fitting on that side; `at_m` is ascending."""
     near = np.argmin(np.abs(stop_m[:, None] - at_m), axis=1)
     way = stop_m - at_m[near]
     side = np.where(way >= 0, 1, -1)

@@ -1,4 +1,4 @@
-"""Evidence of a leak in each section from the levels at fittings: the loops, compiled."""
+"""Compiled loops: evidence of a leak in each section from the levels at fittings."""
 
 from __future__ import annotations
 
@@ -12,50 +12,51 @@ from leakgeo.sound.spreading import DB
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
 
-# Sound this far below the floor lifts it by nothing that a fitting shows.
-NOTHING_DB = 15.0
-# Student's t with four degrees of freedom: a draught, a drawn tap or a bad contact pulls little.
+# Sound this far below the ambient floor does not raise the level noticeably.
+INAUDIBLE_DB = 15.0
+# Degrees of freedom of Student's t: outliers (water use, a bad contact) have little influence.
 _DEGREES = 4.0
-# The floor is looked for in steps of so many deviations, from so far below the quietest fitting.
+# Grid of floors: step in standard deviations, and range below the quietest fitting.
 _FLOOR_STEP_SD, _FINEST_SD, _BELOW_DB = 1.2, 0.15, 25.0
-# Floors less likely than this even if a leak explained the loudest fittings are left out, in nats.
+# Floors less likely than the best by this many nats are left out.
 _FLOOR_NATS = 20.0
 
 
 @compiled
-def supports(
+def fill_support(
     fittings: Ints, begin: Ints, end: Ints, section: Ints, level: Floats, sd: Floats, tail: Ints,
-    head: Ints, damped: Floats, steps: Ints, row: Ints, who: Ints, decay: Floats, times: Floats,
-    times_weight: Floats, above: Floats, above_weight: Floats, support: Floats,
+    head: Ints, section_db: Floats, steps: Ints, row: Ints, fitting: Ints, decay: Floats,
+    decay_factor: Floats, decay_weight: Floats, source_db: Floats, source_weight: Floats,
+    support: Floats,
 ) -> None:  # fmt: skip
-    """Fill in log evidence of a leak in each section over that of none, area by area."""
+    """Fill `support` with the log Bayes factor of a leak in each section against no leak."""
     lift, tail_db, head_db = np.empty(len(level)), np.empty(len(level)), np.empty(len(level))
-    near = np.empty(len(level), dtype=np.int64)
+    audible = np.empty(len(level), dtype=np.int64)
     for p in range(len(begin)):
         own = slice(fittings[p], fittings[p + 1])
         floor, weight = _floors(level[own], sd[own])
         silent = weight.sum()
         for at in range(begin[p], end[p]):
             s = section[at]
-            n = _hearers(
-                row, who, decay, tail[s], head[s], fittings[p], fittings[p + 1], near, tail_db,
-                head_db,
+            n = _audible_fittings(
+                row, fitting, decay, tail[s], head[s], fittings[p], fittings[p + 1], audible,
+                tail_db, head_db,
             )  # fmt: skip
             total = 0.0
             for j in range(steps[s]):
-                out = damped[s] * (j + 0.5) / steps[s]
+                out = section_db[s] * (j + 0.5) / steps[s]
                 for i in range(n):
-                    lift[i] = min(tail_db[i] + out, head_db[i] + damped[s] - out)
+                    lift[i] = min(tail_db[i] + out, head_db[i] + section_db[s] - out)
                 total += _likelihood(
-                    n, near, lift, level, sd, floor, weight, times, times_weight, above,
-                    above_weight,
+                    n, audible, lift, level, sd, floor, weight, decay_factor, decay_weight,
+                    source_db, source_weight,
                 )  # fmt: skip
             support[at] = np.log(total / steps[s] / silent)
 
 
 @compiled
 def _floors(level: Floats, sd: Floats) -> tuple[Floats, Floats]:
-    """Floors worth looking at, with the likelihood that no fitting hears anything else."""
+    """Return the grid of ambient floors, and the likelihood of each without a leak."""
     step = sd.min() * max(_FLOOR_STEP_SD / np.sqrt(len(level)), _FINEST_SD)
     low, high = level.min() - _BELOW_DB, level.max() + sd.min()
     floor = low + step * np.arange(int(np.ceil((high - low) / step)) + 1)
@@ -67,22 +68,22 @@ def _floors(level: Floats, sd: Floats) -> tuple[Floats, Floats]:
 
 
 @compiled
-def _hearers(
-    row: Ints, who: Ints, decay: Floats, tail: int, head: int, first: int, beyond: int, near: Ints,
-    tail_db: Floats, head_db: Floats,
+def _audible_fittings(
+    row: Ints, fitting: Ints, decay: Floats, tail: int, head: int, first: int, beyond: int,
+    audible: Ints, tail_db: Floats, head_db: Floats,
 ) -> int:  # fmt: skip
-    """List fittings of an area that could hear a section, and the decay from either end of it."""
+    """Return the number of audible fittings of a section; fill them and the decay from its ends."""
     a, end_a = row[tail] + np.searchsorted(
-        who[row[tail] : row[tail + 1]], np.array([first, beyond])
+        fitting[row[tail] : row[tail + 1]], np.array([first, beyond])
     )
     b, end_b = row[head] + np.searchsorted(
-        who[row[head] : row[head + 1]], np.array([first, beyond])
+        fitting[row[head] : row[head + 1]], np.array([first, beyond])
     )
     n = 0
     while a < end_a or b < end_b:
-        left = who[a] if a < end_a else beyond
-        right = who[b] if b < end_b else beyond
-        near[n] = min(left, right)
+        left = fitting[a] if a < end_a else beyond
+        right = fitting[b] if b < end_b else beyond
+        audible[n] = min(left, right)
         tail_db[n] = decay[a] if left <= right else np.inf
         head_db[n] = decay[b] if right <= left else np.inf
         a += left <= right
@@ -93,27 +94,27 @@ def _hearers(
 
 @compiled
 def _likelihood(
-    n: int, near: Ints, decay: Floats, level: Floats, sd: Floats, floor: Floats, weight: Floats,
-    times: Floats, times_weight: Floats, above: Floats, above_weight: Floats,
+    n: int, audible: Ints, decay: Floats, level: Floats, sd: Floats, floor: Floats, weight: Floats,
+    decay_factor: Floats, decay_weight: Floats, source_db: Floats, source_weight: Floats,
 ) -> float:  # fmt: skip
-    """Likelihood of the levels with a leak at one place, summed over decay, level and floor."""
+    """Return the likelihood of the levels with a leak at one place, over decay, level and floor."""
     if n == 0:
         return float(weight.sum())
     total, ratio = 0.0, np.empty(len(floor))
-    for k in range(len(times)):
-        for q in range(len(above)):
+    for k in range(len(decay_factor)):
+        for q in range(len(source_db)):
             ratio[:] = 1.0
             for i in range(n):
-                over = above[q] - times[k] * decay[i]
-                if over > -NOTHING_DB:
+                over = source_db[q] - decay_factor[k] * decay[i]
+                if over > -INAUDIBLE_DB:
                     lift = DB * np.log(1.0 + np.exp(over / DB))
-                    c = near[i]
+                    c = audible[i]
                     for f in range(len(floor)):
                         away = (level[c] - floor[f]) / sd[c]
                         less = away - lift / sd[c]
                         ratio[f] *= (_DEGREES + away * away) / (_DEGREES + less * less)
-            # Ratios are capped far above what decides, so that powers stay finite.
+            # Ratios are capped far above any decisive value, so that powers stay finite.
             capped = np.minimum(ratio, 1e100)
             power = capped * capped * np.sqrt(capped)
-            total += times_weight[k] * above_weight[q] * (weight * power).sum()
+            total += decay_weight[k] * source_weight[q] * (weight * power).sum()
     return float(total)

@@ -1,9 +1,9 @@
-"""Where on the network a leak may be, by the levels at its fittings: odds of each section.
+"""Probability of a leak in each section of the network, from the levels at its fittings.
 
-A leak sounds at a level above the ambient floor where it is, and dies away along the pipe by the
-decay of each material that the sound runs through. What a fitting hears is that, with the floor
-added in power. The floor, the leak's own level and the decay are not known: they are summed over
-their ranges. So silence at a fitting excludes what it could have heard, and no more.
+The sound of a leak has some level above the ambient floor at the leak, and decays along the pipe
+with the decay of each material on the way. The level at a fitting is the power sum of that sound
+and the floor. Floor, source level and decay are unknown and are averaged over their ranges. A quiet
+fitting therefore excludes only leaks that it could have heard.
 """
 
 from __future__ import annotations
@@ -14,32 +14,32 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.sparse.csgraph import dijkstra
 
-from leakgeo.find.survey.kernel import NOTHING_DB, supports
+from leakgeo.find.survey.kernel import INAUDIBLE_DB, fill_support
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
-    from leakgeo.find.survey.loud_stretches import Areas
+    from leakgeo.find.survey.loud_stretches import LoudAreas
     from leakgeo.route.network import Network
 
-# Level of a leak above the ambient floor, heard on the pipe beside it: middle and deviation.
-ABOVE_DB, ABOVE_SD_DB, LEAST_ABOVE_DB = 25.0, 12.0, 4.0
-# How far the decay is from the middle of its material, in deviations of its logarithm.
+# Level of a leak above the ambient floor, on the pipe beside it: mean, deviation and minimum.
+SOURCE_DB, SOURCE_SD_DB, MIN_SOURCE_DB = 25.0, 12.0, 4.0
+# Grid of the decay, in standard deviations of its logarithm about the median of its material.
 _DECAY_Z = np.linspace(-2.0, 2.0, 9)
-_ABOVE_DB = np.arange(LEAST_ABOVE_DB, 54.0, 6.0)
-# A section is looked at in steps of about so many decibels, no longer than so many metres.
-_STEP_DB, _STEP_M, _FEWEST, _MOST = 3.0, 4.0, 2, 200
+_SOURCE_GRID_DB = np.arange(MIN_SOURCE_DB, 54.0, 6.0)
+# Steps in a section: at most so many decibels and metres, with a minimum and maximum number.
+_STEP_DB, _STEP_M, _MIN_STEPS, _MAX_STEPS = 3.0, 4.0, 2, 200
 
 
 @dataclass(frozen=True, eq=False)
-class Heard:
-    """Comparable levels at fittings of a network, in order of their loud area.
+class FittingLevels:
+    """Comparable levels at fittings of a network, sorted by loud area.
 
     Parameters
     ----------
     node, area : ndarray of int, shape (c,)
-        Node that each fitting is at, and the loud area that it is of.
+        Node and loud area of each fitting.
     level_db, sd_db : ndarray of float, shape (c,)
-        Level without gain, and how far fittings differ from what the pipe brings them.
+        Level without gain, and its 1-sigma deviation from the level in the pipe.
     """
 
     node: Ints
@@ -49,17 +49,17 @@ class Heard:
 
 
 @dataclass(frozen=True, eq=False)
-class Odds:
-    """What the levels say of each section of each loud area.
+class SectionOdds:
+    """Probability and evidence of a leak in each section of each loud area.
 
     Parameters
     ----------
     area, section : ndarray of int, shape (p,)
-        As `leakgeo.find.survey.loud_stretches.Areas` has them.
+        As in `leakgeo.find.survey.loud_stretches.LoudAreas`.
     probability : ndarray of float, shape (p,)
-        That the leak is in the section, given one leak in the area; sums to one over the area.
+        Probability that the leak is in the section, given one leak in the area; sums to one.
     support_nats : ndarray of float, shape (p,)
-        Log of how much likelier the levels are with a leak in the section than with none at all.
+        Log Bayes factor of a leak in the section against no leak.
     """
 
     area: Ints
@@ -69,32 +69,31 @@ class Odds:
 
 
 def section_odds(
-    network: Network, areas: Areas, heard: Heard, decay_db_per_m: Floats, decay_ln: float,
-    prior: Floats | None = None,
-) -> Odds:  # fmt: skip
-    """Work out the odds of each section from the levels at fittings.
+    network: Network, areas: LoudAreas, levels: FittingLevels, decay_db_per_m: Floats,
+    decay_ln: float, prior: Floats | None = None,
+) -> SectionOdds:  # fmt: skip
+    """Compute the probability and evidence of a leak in each section.
 
     Parameters
     ----------
     network : Network
         With a node at each fitting.
-    areas : Areas
-    heard : Heard
+    areas : LoudAreas
+    levels : FittingLevels
     decay_db_per_m : ndarray of float, shape (s,)
-        Middle of the decay along each section.
+        Median of the decay along each section.
     decay_ln : float
-        Deviation of the logarithm of the decay, shared by all of an area.
+        Standard deviation of the logarithm of the decay, common to an area.
     prior : ndarray of float, shape (s,), optional
-        Density of a leak in each section before listening, in any unit; even along the pipes if
-        None.
+        Prior density of a leak in each section, in any unit; uniform along the pipes if None.
 
     Returns
     -------
-    Odds
+    SectionOdds
 
     Examples
     --------
-    Two fittings 40 m apart on a copper service, the first one 15 dB louder: halves of the line.
+    Two fittings 40 m apart on a copper service; the first one is 15 dB louder.
 
     >>> from leakgeo.find.survey.loud_stretches import loud_areas
     >>> from leakgeo.route.network import Network
@@ -103,58 +102,61 @@ def section_odds(
     ...               np.array([0, 2]), np.zeros(3, dtype=int), np.array([0, 2]))
     >>> level = np.array([50.0, 35.0])
     >>> areas = loud_areas(net, level)
-    >>> heard = Heard(net.stop[areas.stop], areas.heard_in, level[areas.stop], np.full(2, 3.5))
-    >>> odds = section_odds(net, areas, heard, np.full(2, 0.8), 0.8)
+    >>> stop, area = areas.stop, areas.stop_area
+    >>> levels = FittingLevels(net.stop[stop], area, level[stop], np.full(2, 3.5))
+    >>> odds = section_odds(net, areas, levels, np.full(2, 0.8), 0.8)
     >>> bool(odds.probability[0] > 0.8), float(odds.probability.sum().round(9))
     (True, 1.0)
     """
-    number = np.arange(int(heard.area.max(initial=-1)) + 1)
+    number = np.arange(int(levels.area.max(initial=-1)) + 1)
     begin, end = (np.searchsorted(areas.area, number, side) for side in ("left", "right"))
-    fittings = np.searchsorted(heard.area, np.append(number, len(number)))
-    damped = decay_db_per_m * network.length_m
-    steps = np.maximum(damped / _STEP_DB, network.length_m / _STEP_M)
-    reach = _reach(network, heard, damped, decay_ln)
+    fittings = np.searchsorted(levels.area, np.append(number, len(number)))
+    section_db = decay_db_per_m * network.length_m
+    steps = np.maximum(section_db / _STEP_DB, network.length_m / _STEP_M)
+    count = np.clip(np.ceil(steps), _MIN_STEPS, _MAX_STEPS)
+    reach = _audible(network, levels, section_db, decay_ln)
     weight = np.exp(-0.5 * _DECAY_Z**2)
     support = np.full(len(areas.area), np.nan)
-    supports(
-        fittings, begin, end, areas.section, heard.level_db, heard.sd_db, network.tail,
-        network.head, damped, np.clip(np.ceil(steps), _FEWEST, _MOST).astype(np.int64), *reach,
-        np.exp(decay_ln * _DECAY_Z), weight / weight.sum(), _ABOVE_DB, _above_weight(), support,
+    fill_support(
+        fittings, begin, end, areas.section, levels.level_db, levels.sd_db, network.tail,
+        network.head, section_db, count.astype(np.int64), *reach,
+        np.exp(decay_ln * _DECAY_Z), weight / weight.sum(), _SOURCE_GRID_DB, _source_weight(),
+        support,
     )  # fmt: skip
     length = network.length_m * (1.0 if prior is None else prior)
     shares = _shares(support, length[areas.section], areas.area)
-    return Odds(areas.area, areas.section, shares, support)
+    return SectionOdds(areas.area, areas.section, shares, support)
 
 
-def _above_weight() -> Floats:
-    weight = np.exp(-0.5 * ((_ABOVE_DB - ABOVE_DB) / ABOVE_SD_DB) ** 2)
+def _source_weight() -> Floats:
+    weight = np.exp(-0.5 * ((_SOURCE_GRID_DB - SOURCE_DB) / SOURCE_SD_DB) ** 2)
     return np.asarray(weight / weight.sum())
 
 
 def _shares(support: Floats, length: Floats, area: Ints) -> Floats:
-    """Probability of each section among those of its area."""
+    """Return the probability of each section among those of its area."""
     top = np.full(int(area.max(initial=-1)) + 1, -np.inf)
     np.maximum.at(top, area, support)
     share = length * np.exp(support - top[area])
     return np.asarray(share / np.bincount(area, share, len(top))[area])
 
 
-def _reach(
-    network: Network, heard: Heard, damped: Floats, decay_ln: float
+def _audible(
+    network: Network, levels: FittingLevels, section_db: Floats, decay_ln: float
 ) -> tuple[Ints, Ints, Floats]:
-    """Which fittings could hear each node, and the decay on the way: rows of a sparse matrix.
+    """Return the audible fittings of each node and the decay to them, as rows of a sparse matrix.
 
-    Fittings of different parts of the network are solved in one search, one of each part a round.
+    Each search solves one fitting of every connected part.
     """
-    graph = network.graph(damped)
+    graph = network.graph(section_db)
     weakest = float(np.exp(decay_ln * _DECAY_Z[0]))
-    limit = (float(_ABOVE_DB[-1]) + NOTHING_DB) / weakest
-    part = network.part[heard.node]  # in order, as areas are numbered by part
+    limit = (float(_SOURCE_GRID_DB[-1]) + INAUDIBLE_DB) / weakest
+    part = network.part[levels.node]  # in order, as areas are numbered by part
     turn = np.arange(len(part)) - np.searchsorted(part, part)
     node, fitting, decay = [], [], []
     for k in range(int(turn.max(initial=-1)) + 1):
         mine = np.flatnonzero(turn == k)
-        away = dijkstra(graph, indices=heard.node[mine], min_only=True, limit=limit)
+        away = dijkstra(graph, indices=levels.node[mine], min_only=True, limit=limit)
         seen = np.flatnonzero(np.isfinite(away))
         whose = np.searchsorted(part[mine], network.part[seen])
         node.append(seen)

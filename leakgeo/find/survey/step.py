@@ -1,4 +1,4 @@
-"""The first survey: fittings ranked over the pipe network, and where to walk between them."""
+"""The `survey` step: fittings ranked over the pipe network, and stretches to walk."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from leakgeo.arrays import texts
 from leakgeo.faults import Fault
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.posterior.place_prior import place_prior
-from leakgeo.find.survey.bracket import SHOWN_NATS, bracket, line_support
-from leakgeo.find.survey.fittings import ranked
+from leakgeo.find.survey.bracket import MIN_SUPPORT_NATS, bracket, line_support
+from leakgeo.find.survey.fittings import rank_fittings
 from leakgeo.find.survey.loud_stretches import loud_areas
-from leakgeo.find.survey.odds import Heard, section_odds
+from leakgeo.find.survey.odds import FittingLevels, section_odds
 from leakgeo.job.checks import IssueCollector
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.junctions import junctions_of
@@ -29,41 +29,41 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats
     from leakgeo.faults import Fault
     from leakgeo.find.posterior.place_prior import PlacePrior
-    from leakgeo.find.survey.loud_stretches import Areas
-    from leakgeo.find.survey.odds import Odds
+    from leakgeo.find.survey.loud_stretches import LoudAreas
+    from leakgeo.find.survey.odds import SectionOdds
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.route.network import Network
     from leakgeo.sound.constants import Constants
 
-_NAMED = 5
+_MAX_NAMED = 5
 
-# Priors vary over metres: so many places of a section tell its mean.
-_PLACES = 5
+# Samples for the mean prior of a section; priors vary over metres.
+_SAMPLES_PER_SECTION = 5
 
 
 def survey(
     result: Result, *, route_sd_m: float, join_gap_m: float, constants: Path | None, priors: str
 ) -> Result:
-    """Rank the fittings listened to over the pipe network, and say where to walk first.
+    """Rank the fittings listened to over the pipe network, and list stretches to walk in order.
 
-    Routes that meet within their errors are one network. Of each connected part of it, fittings
-    are ranked by level, and every stretch of pipe gets its odds from the levels: what sound the
-    pipes would carry, by their material, from a leak there to each fitting.
+    Routes that meet within their errors form one network. On each connected part, fittings are
+    ranked by level, and every stretch of pipe gets a probability from the levels, with the decay
+    of sound in the pipe materials from a leak there to each fitting.
 
     Parameters
     ----------
     result : Result
-        With ``contacts`` in its job, or none: then both layers are empty.
+        With ``contacts`` in its job; without them, both layers are empty.
     route_sd_m : float
-        Trace error of routes that give none (1-sigma).
+        Trace error of routes without ``position_sd_m`` (1-sigma).
     join_gap_m : float
-        How far apart routes may be drawn and still meet, beyond twice their errors.
+        Gap between routes that are still joined, beyond twice their errors.
     constants : pathlib.Path or None
-        File with assumptions put over the shipped ones.
+        File with assumptions that replace shipped ones.
     priors : str
-        ``all``, ``none``, or some of the priors for the place, as `place_prior` takes them.
+        ``all``, ``none``, or names of priors of the place, as for `place_prior`.
 
     Returns
     -------
@@ -72,74 +72,78 @@ def survey(
     """
     job, lines = result.job, lines_of(result.job, route_sd_m)
     junctions = junctions_of(lines, floor_m=join_gap_m)
-    ranking = ranked(job.contacts, lines, junctions).set_crs(job.crs, allow_override=True)
+    ranking = rank_fittings(job.contacts, lines, junctions).set_crs(job.crs, allow_override=True)
     used = ranking[ranking["used"].astype(bool)]
     stops = used["line"].to_numpy(dtype=np.int64), used["chainage_m"].to_numpy(dtype=float)
     network = network_of(lines, junctions, *stops)
     areas = loud_areas(network, used["level_db"].to_numpy(dtype=float))
-    heard = used.iloc[areas.stop].assign(area=areas.heard_in, node=network.stop[areas.stop])
+    heard = used.iloc[areas.stop].assign(area=areas.stop_area, node=network.stop[areas.stop])
     density = _prior_density(network, place_prior(job, lines, priors, junctions))
     odds = _odds(heard, lines, network, areas, load_constants(constants), density)
     layers = {
-        "contact_ranking": _numbered(ranking),
+        "contact_ranking": _ranking_layer(ranking),
         "survey_bracket": bracket(heard, lines, network, odds),
     }
     past = place_prior(job, lines, "past_leaks, repairs", junctions)
-    bare = unsupported(job, lines, line_support(network, odds, len(lines.length_m)), past)
-    faults = [*junctions.faults, *unsupported_fault(lines, bare), *_faults(ranking)]
+    without_evidence = lines_without_evidence(
+        job, lines, line_support(network, odds, len(lines.length_m)), past
+    )
+    faults = [*junctions.faults, *no_evidence_fault(lines, without_evidence), *_faults(ranking)]
     return result.adding(layers, faults)
 
 
 def _odds(
-    heard: gpd.GeoDataFrame, lines: Lines, network: Network, areas: Areas, constants: Constants,
+    heard: gpd.GeoDataFrame, lines: Lines, network: Network, areas: LoudAreas, constants: Constants,
     density: Floats,
-) -> Odds:  # fmt: skip
-    """Odds of each section of each loud area from the levels at its fittings."""
+) -> SectionOdds:  # fmt: skip
+    """Return the probability of each section of each loud area."""
     level, sd = (heard[c].to_numpy(dtype=float) for c in ("level_db", "sd_db"))
     node, area = (heard[c].to_numpy(dtype=np.int64) for c in ("node", "area"))
     decay = np.array([constants.materials[m].pipe_decay_db_per_m for m in lines.material])
     decay_ln = constants.spread["pipe_decay_ln"]
-    levels = Heard(node, area, level, sd)
+    levels = FittingLevels(node, area, level, sd)
     return section_odds(network, areas, levels, decay[network.line], decay_ln, density)
 
 
 def _prior_density(network: Network, prior: PlacePrior) -> Floats:
-    """Mean density of each section before listening, over an even one, shape (s,)."""
-    share = (np.arange(_PLACES) + 0.5) / _PLACES
+    """Return the mean prior density of each section, relative to a uniform one, shape (s,)."""
+    share = (np.arange(_SAMPLES_PER_SECTION) + 0.5) / _SAMPLES_PER_SECTION
     at = network.begin_m[:, None] + share * network.length_m[:, None]
-    weight = np.exp(prior.log_weights(np.repeat(network.line, _PLACES), at.ravel()))
+    weight = np.exp(prior.log_weights(np.repeat(network.line, _SAMPLES_PER_SECTION), at.ravel()))
     mean = weight.reshape(at.shape).mean(axis=1)
     return np.asarray(mean * np.exp(prior.log_line[network.line]))
 
 
-def _numbered(ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """The layer as people see it: parts of the network numbered from 1."""
+def _ranking_layer(ranking: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """Return the ``contact_ranking`` layer, with parts of the network numbered from 1."""
     part = ranking["network_part"]
-    kept = ranking.drop(columns=["line", "sd_db", "fresh", "reason"])
+    kept = ranking.drop(columns=["line", "sd_db", "newly_rejected", "reason"])
     kept = kept.assign(**columns_of("reason", ranking["reason"]))
     return kept.assign(network_part=(part + 1).where(part >= 0))
 
 
 def _faults(ranking: gpd.GeoDataFrame) -> list[Fault]:
-    """Tell the fittings that were left out here; those the checks left out are told already."""
+    """Report fittings rejected here; those rejected by the job's checks are reported there."""
     issues = IssueCollector("contacts", texts(ranking, "contact_id"))
-    fresh, why = ranking["fresh"].to_numpy(dtype=bool), texts(ranking, "reason")
+    fresh, why = ranking["newly_rejected"].to_numpy(dtype=bool), texts(ranking, "reason")
     for reason in dict.fromkeys(why[fresh]):
         issues.report(fresh & (why == reason), reason)
     return issues.faults
 
 
-def unsupported(job: Job, lines: Lines, heard_nats: Floats, past: PlacePrior) -> Bools:
-    """Tell which of the lines asked for have nothing that speaks for a leak.
+def lines_without_evidence(
+    job: Job, lines: Lines, log_bayes_factor: Floats, past: PlacePrior
+) -> Bools:
+    """Flag the selected lines without any evidence of a leak.
 
     Parameters
     ----------
     job : Job
     lines : Lines
-    heard_nats : ndarray of float, shape (l,)
-        Log evidence of the fittings for a leak on each line, NaN where none was heard.
+    log_bayes_factor : ndarray of float, shape (l,)
+        Log Bayes factor of a leak on each line from the fittings, NaN without a fitting.
     past : PlacePrior
-        Of past leaks and repairs.
+        Prior from past leaks and repairs.
 
     Returns
     -------
@@ -149,17 +153,19 @@ def unsupported(job: Job, lines: Lines, heard_nats: Floats, past: PlacePrior) ->
     losing = lines.table.index.isin(
         [n for n, loss in found.items() if loss.verdict == "loss_shown"]
     )
-    recorded = np.isin(np.arange(len(heard_nats)), past.bumps.line)
-    heard = np.nan_to_num(heard_nats, nan=-np.inf) > SHOWN_NATS
-    return np.asarray(lines.asked & ~losing & ~heard & ~recorded)
+    recorded = np.isin(np.arange(len(log_bayes_factor)), past.kernels.line)
+    heard = np.nan_to_num(log_bayes_factor, nan=-np.inf) > MIN_SUPPORT_NATS
+    return np.asarray(lines.selected & ~losing & ~heard & ~recorded)
 
 
-def unsupported_fault(lines: Lines, bare: Bools) -> list[Fault]:
-    """Say so once, before anyone walks."""
-    if not bare.any():
+def no_evidence_fault(lines: Lines, without_evidence: Bools) -> list[Fault]:
+    """Report the lines without evidence in one fault."""
+    if not without_evidence.any():
         return []
-    names = [str(name) for name in lines.table.index[bare]]
-    more = len(names) - _NAMED
-    named = ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
-    reason = Reason("no_evidence", lines=len(names), every=bool(bare[lines.asked].all()))
+    names = [str(name) for name in lines.table.index[without_evidence]]
+    more = len(names) - _MAX_NAMED
+    named = ", ".join(names[:_MAX_NAMED]) + (f" and {more} more" if more > 0 else "")
+    reason = Reason(
+        "no_evidence", lines=len(names), every=bool(without_evidence[lines.selected].all())
+    )
     return [Fault("job", reason, named, effect="noted")]

@@ -1,51 +1,51 @@
-"""Checks of a job's rows, from the text of a column to rows of other layers.
+"""Checks of a job's rows: types, values, geometry, and references to other layers.
 
-`check_layer` types a layer and checks it by its schema; `run_checks` runs the checks that are
-declared with `check`; a `CheckedLayer` keeps every row with its reason, and an `IssueCollector`
-takes what is reported.
+`check_layer` converts columns to their types and checks a layer by its schema. `run_checks` runs
+the checks declared with `check`. A `CheckedLayer` keeps every row with its reason; an
+`IssueCollector` records reasons and faults.
 """
 
 from __future__ import annotations
 
 from leakgeo.job.checks.collector import IssueCollector
-from leakgeo.job.checks.crs_mismatch import looks_like_degrees, place_faults
-from leakgeo.job.checks.layer import CheckedLayer, check_layer, joined, to_local
+from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
+from leakgeo.job.checks.layer import CheckedLayer, check_layer, merge_parts, to_local
 from leakgeo.job.checks.lines import (
-    ASIDE_M,
-    NO_SD_M,
-    REACH_SD,
+    CHAINAGE_ONLY_SD_M,
+    OFF_LINE_M,
+    OFF_LINE_SD,
     as_names,
+    can_be_placed_by_chainage,
     link_layers,
     link_lines,
-    may_be_taped,
-    pick_lines,
-    put_on_routes,
+    place_by_chainage,
+    select_lines,
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
-from leakgeo.job.checks.rows import copy_of
+from leakgeo.job.checks.rows import identical_row
 from leakgeo.job.checks.tape_origin import tape_along_routes
 
 __all__ = [
-    "ASIDE_M",
-    "NO_SD_M",
-    "REACH_SD",
+    "CHAINAGE_ONLY_SD_M",
+    "OFF_LINE_M",
+    "OFF_LINE_SD",
     "CheckedLayer",
     "IssueCollector",
     "as_names",
+    "can_be_placed_by_chainage",
     "check",
     "check_layer",
     "check_settings",
-    "copy_of",
-    "joined",
+    "identical_row",
     "link_layers",
     "link_lines",
     "load_checks",
     "looks_like_degrees",
-    "may_be_taped",
-    "pick_lines",
-    "place_faults",
-    "put_on_routes",
+    "merge_parts",
+    "place_by_chainage",
+    "position_faults",
     "run_checks",
+    "select_lines",
     "tape_along_routes",
     "to_local",
 ]

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.faults import Fault
-from leakgeo.reason import Reason, spanned, with_values
+from leakgeo.reason import Reason, with_values
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,14 +17,14 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Effect
 
-#: Up to this many rows with the same trouble get a fault each; more share one.
-EACH = 20
-_NAMED = 5
-_LONGEST = 80
+#: Up to this many rows with the same problem get one fault each; more share one fault.
+MAX_SINGLE_FAULTS = 20
+_MAX_NAMED = 5
+_MAX_CHARACTERS = 80
 
 
 def as_text(value: object) -> str:
-    """Give a value as the short text that goes in a fault.
+    """Return a value as the short text shown in a fault.
 
     Examples
     --------
@@ -34,23 +34,23 @@ def as_text(value: object) -> str:
     if value is None or value is pd.NA or value != value:  # noqa: PLR0124 - true of NaN alone
         return ""
     text = str(value)
-    return text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
+    return text if len(text) <= _MAX_CHARACTERS else text[: _MAX_CHARACTERS - 3] + "..."
 
 
 class IssueCollector:
-    """Faults of one layer, and the reason why each of its rejected rows is rejected.
+    """Faults of one layer, and the reason of each rejected row.
 
     Parameters
     ----------
     layer : str
         Layer that is checked.
     labels : ndarray of str, shape (n,)
-        What to call each row.
+        Name of each row in faults.
 
     Attributes
     ----------
     reasons : ndarray of object, shape (n,)
-        The first reason to reject each row, None where there is none.
+        First reason to reject each row; None for good rows.
     faults : list of Fault
 
     Examples
@@ -64,14 +64,14 @@ class IssueCollector:
     def __init__(self, layer: str, labels: NDArray[np.object_]) -> None:
         self.layer = layer
         self.labels = labels
-        # Column of the source that is most like one of the contract that is missing.
-        self.near: dict[str, str] = {}
+        # Most similar column of the source for each required column.
+        self.similar_columns: dict[str, str] = {}
         self.reasons: NDArray[np.object_] = np.full(len(labels), None, dtype=object)
         self.faults: list[Fault] = []
 
     @property
     def good(self) -> NDArray[np.bool_]:
-        """Whether each row is (still) good."""
+        """Whether each row is good so far, shape (n,)."""
         return pd.isna(self.reasons)
 
     def report(
@@ -83,88 +83,124 @@ class IssueCollector:
         values: Any = None,
         rejects: bool = True,
     ) -> None:
-        """Record a trouble of some rows; rows already rejected keep their first reason.
+        """Record a problem of some rows; rows already rejected keep their first reason.
 
         Parameters
         ----------
         rows : ndarray of bool, shape (n,)
-            Rows at fault; none of them is fine.
+            Whether each row has the problem; nothing is recorded if none has.
         what : Reason or sequence of Reason
-            What is wrong with all rows at fault, or with each of them in their order; its message
-            has the remedy.
+            One reason for all of these rows, or one for each of them in order.
         column : str, optional
-            Column at fault.
+            Column with the problem.
         values : array-like, shape (n,), optional
-            Values as they were read; the reason gets each as ``value``.
+            Values as read; added to the reasons as ``value``.
         rejects : bool
             Whether the rows are rejected.
         """
         at = np.flatnonzero(rows)
         if not at.size:
             return
-        told = [""] * at.size
+        texts = [""] * at.size
         if values is not None:
-            told = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
-        reasons = _each(what, told, with_value=values is not None)
+            texts = [as_text(v) for v in np.asarray(values, dtype=object)[at]]
+        reasons = _row_reasons(what, texts, with_value=values is not None)
         if rejects:
             new = self.good[at]
-            self.reasons[at[new]] = _objects(reasons)[new]
+            self.reasons[at[new]] = _object_array(reasons)[new]
         effect: Effect = "rejected" if rejects else "noted"
         names = [str(n) for n in self.labels[at]]
-        if at.size <= EACH:
-            rest = zip(reasons, names, told, strict=True)
+        if at.size <= MAX_SINGLE_FAULTS:
+            rest = zip(reasons, names, texts, strict=True)
             self.faults += [Fault(self.layer, r, n, column, v, effect) for r, n, v in rest]
             return
-        some = _span(list(dict.fromkeys(told)))
+        summary = _range_text(list(dict.fromkeys(texts)))
         if isinstance(what, Reason):
-            one = what if values is None else with_values(what, value=some)
+            shared = what if values is None else with_values(what, value=summary)
         else:
-            one = spanned(reasons)
+            shared = merged_reason(reasons)
         self.faults.append(
-            Fault(self.layer, one, _some(names), column, some, effect, features=int(at.size))
-        )
+            Fault(self.layer, shared, _first_names(names), column, summary, effect,
+                  features=int(at.size))
+        )  # fmt: skip
 
     def report_column_missing(self, column: str) -> None:
-        """Reject every row for a column that the layer does not have, in one fault.
+        """Reject every row because a required column is missing; record one fault.
 
         Parameters
         ----------
         column : str
-            Required, and missing.
+            Required column that the layer does not have.
         """
-        new, near = self.good, self.near.get(column, "")
+        new, similar = self.good, self.similar_columns.get(column, "")
         self.reasons[new] = Reason("value_missing", column=column)
-        code = "column_missing_like" if near else "column_missing"
-        reason = Reason(code, column=column, **({"like": near} if near else {}))
-        self.faults.append(Fault(self.layer, reason, "", column, near, "rejected"))
+        code = "column_missing_like" if similar else "column_missing"
+        reason = Reason(code, column=column, **({"like": similar} if similar else {}))
+        self.faults.append(Fault(self.layer, reason, "", column, similar, "rejected"))
 
     def report_layer(self, reason: Reason, *, column: str = "", value: str = "") -> None:
-        """Record something worth saying of the layer as a whole."""
+        """Record a note on the layer as a whole."""
         self.faults.append(Fault(self.layer, reason, "", column, value, "noted"))
 
 
-def _each(what: Reason | Sequence[Reason], told: list[str], *, with_value: bool) -> list[Reason]:
-    """Give the reason of each row at fault."""
-    if not isinstance(what, Reason):
-        return list(what)
-    return [with_values(what, value=t) if with_value else what for t in told]
+def merged_reason(reasons: Sequence[Reason]) -> Reason:
+    """Return one reason for several of the same code, with the range of each of their numbers.
+
+    Other values are listed, up to five of them.
+
+    Examples
+    --------
+    >>> merged_reason([Reason("off", by_m=3.0, line="M-1"), Reason("off", by_m=1.0, line="M-1")])
+    Reason('off', by_m=(1.0, 3.0), line='M-1')
+    """
+    values: dict[str, list[Any]] = {}
+    for reason in reasons:
+        for name, value in reason.values:  # noqa: PD011
+            values.setdefault(name, []).append(value)
+    return Reason(reasons[0].code, **{name: _merged_value(v) for name, v in values.items()})
 
 
-def _objects(reasons: list[Reason]) -> NDArray[np.object_]:
-    held = np.empty(len(reasons), dtype=object)
-    held[:] = reasons
-    return held
+def _merged_value(values: list[Any]) -> Any:
+    distinct = list(dict.fromkeys(values))
+    if len(distinct) == 1:
+        return distinct[0]
+    # Texts are listed even if they are digits, such as identifiers.
+    is_text = any(isinstance(value, str) for value in distinct)
+    return (None if is_text else _range(distinct)) or tuple(distinct[:_MAX_NAMED])
 
 
-def _span(values: list[str]) -> str:
-    """Numbers from least to most; other values one by one."""
+def _range(values: list[Any]) -> tuple[Any, Any] | None:
+    """Return the least and the greatest of several numbers; None if any is not a number."""
     try:
         ordered = sorted(values, key=float)
-    except ValueError:
-        return _some(values)
-    return f"{ordered[0]} to {ordered[-1]}" if len(values) > 1 else values[0]
+    except (TypeError, ValueError):
+        return None
+    return ordered[0], ordered[-1]
 
 
-def _some(names: list[str]) -> str:
-    more = len(names) - _NAMED
-    return ", ".join(names[:_NAMED]) + (f" and {more} more" if more > 0 else "")
+def _range_text(values: list[str]) -> str:
+    """Return the range of several numbers as text; other values are listed."""
+    ends = _range(values)
+    if ends is None:
+        return _first_names(values)
+    return f"{ends[0]} to {ends[1]}" if len(values) > 1 else values[0]
+
+
+def _row_reasons(
+    what: Reason | Sequence[Reason], texts: list[str], *, with_value: bool
+) -> list[Reason]:
+    """Return the reason of each row that has the problem."""
+    if not isinstance(what, Reason):
+        return list(what)
+    return [with_values(what, value=text) if with_value else what for text in texts]
+
+
+def _object_array(reasons: list[Reason]) -> NDArray[np.object_]:
+    array = np.empty(len(reasons), dtype=object)
+    array[:] = reasons
+    return array
+
+
+def _first_names(names: list[str]) -> str:
+    more = len(names) - _MAX_NAMED
+    return ", ".join(names[:_MAX_NAMED]) + (f" and {more} more" if more > 0 else "")

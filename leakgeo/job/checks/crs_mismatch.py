@@ -1,4 +1,4 @@
-"""Report layers that lie where they can't be, or in the other foot, and what would explain it."""
+"""Report layers whose CRS or unit of length does not match the routes, and the likely mistake."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats
+from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
-from leakgeo.job.checks.lines import NO_SD_M, row_of_line
+from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
 from leakgeo.reason import Reason
@@ -27,16 +28,15 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-#: A layer whose middle is farther than this from every route is likely in another CRS.
+#: A layer whose median is farther than this from the routes is likely in another CRS.
 FAR_M = 2_000.0
-# How far beyond the area that a CRS is made for a job may lie: the next zone is in common use.
-BEYOND_DEG = 4.0
-# No street has a water line nearer to a pole.
-MOST_NORTH = 80.0
-# In degrees the longest line of a town is shorter than this; in metres it is less than a step.
-DEGREES_LONG = 0.05
-_ZONES_AWAY = 3
-_FOOT_M, _US_FOOT_M = 0.3048, 1200 / 3937
+# Margin around the area of use of a CRS; jobs in the next zone are common.
+AREA_MARGIN_DEG = 4.0
+# No water lines are closer to a pole.
+MAX_LATITUDE_DEG = 80.0
+# The lines of a town are shorter than this in degrees, and longer in any unit of length.
+MAX_LENGTH_IN_DEGREES = 0.05
+_MAX_ZONE_SHIFT = 3
 
 
 @check(order=20)
@@ -44,33 +44,35 @@ def far_from_routes(
     rows: pd.DataFrame, issues: IssueCollector, schema: LayerSchema, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS, routes_crs: CRS,
 ) -> None:  # fmt: skip
-    """Report a layer that lies away from all routes: its CRS is likely another than it says."""
+    """Report a layer that is far from all routes; its CRS is likely not the stated one."""
     if "geometry" not in rows:
         return
     good = issues.good & rows["geometry"].notna().to_numpy()
     if schema.name == "readings":
-        # What was placed by its tape lies on a route, whatever the CRS.
-        good &= floats(rows, "position_sd_m") != NO_SD_M
+        # Readings placed by chainage lie on a route whatever the CRS.
+        good &= floats(rows, "position_sd_m") != CHAINAGE_ONLY_SD_M
     if not good.any() or not len(routes):
         return
-    middle = _middle(rows.loc[good, "geometry"].to_numpy())
+    middle = _median_centre(rows.loc[good, "geometry"].to_numpy())
     box = shapely.box(*shapely.total_bounds(routes.geometry.to_numpy()))
     gap = float(shapely.distance(shapely.points(middle), box))
     if gap <= FAR_M:
         return
     back = pyproj.Transformer.from_crs(crs, horizontal(read_crs), always_xy=True)
     x, y = back.transform(*middle)
-    why = _explained(x, y, read_crs, routes_crs, box, crs)
+    why = _likely_mistake(x, y, read_crs, routes_crs, box, crs)
     issues.report_layer(Reason("far_from_routes", why, away_m=gap), column="geometry")
 
 
-def _middle(shapes: Objects) -> Any:
+def _median_centre(shapes: Objects) -> Any:
     boxes = shapely.bounds(shapes)
     return np.median((boxes[:, :2] + boxes[:, 2:]) / 2, axis=0)
 
 
-def _explained(x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS) -> Reason | None:
-    """Try the usual mistakes; name the first that would put the layer where the routes are."""
+def _likely_mistake(
+    x: float, y: float, theirs: CRS, ours: CRS, box: Any, local: CRS
+) -> Reason | None:
+    """Return the first of the common mistakes that would put the layer near the routes."""
     for mistake, east, north, crs in _mistakes(x, y, horizontal(theirs), horizontal(ours)):
         there = pyproj.Transformer.from_crs(crs, local, always_xy=True).transform(east, north)
         if np.isfinite(there).all() and shapely.distance(shapely.points(there), box) <= FAR_M:
@@ -88,7 +90,7 @@ def _mistakes(
     if abs(x) <= 180 and abs(y) <= 180:
         yield Reason("would_fit_degrees"), x, y, degrees
         yield Reason("would_fit_degrees_swapped"), y, x, degrees
-    for foot, name in ((_FOOT_M, "feet"), (_US_FOOT_M, "us_survey_feet")):
+    for foot, name in ((FOOT_M, "feet"), (US_SURVEY_FOOT_M, "us_survey_feet")):
         yield Reason(f"would_fit_{name}"), x * foot, y * foot, theirs
         yield Reason(f"would_fit_metres_not_{name}"), x / foot, y / foot, theirs
     for zone in _other_zones(theirs):
@@ -96,11 +98,11 @@ def _mistakes(
 
 
 def _other_zones(crs: CRS) -> Iterator[CRS]:
-    """Give the UTM zones on either side: their numbers in the registry follow each other."""
+    """Iterate over neighbouring UTM zones, whose codes are consecutive in the registry."""
     code = crs.to_epsg()
     if code is None or crs.utm_zone is None:
         return
-    for step in sorted(range(-_ZONES_AWAY, _ZONES_AWAY + 1), key=abs):
+    for step in sorted(range(-_MAX_ZONE_SHIFT, _MAX_ZONE_SHIFT + 1), key=abs):
         try:
             other = pyproj.CRS.from_epsg(code + step)
         except pyproj.exceptions.CRSError:
@@ -109,15 +111,15 @@ def _other_zones(crs: CRS) -> Iterator[CRS]:
             yield other
 
 
-def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
-    """Report routes that lie where their CRS is not made for, or where there are no streets.
+def position_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
+    """Return faults of routes outside the area of use of their CRS, or too close to a pole.
 
     Parameters
     ----------
     crs : pyproj.CRS
-        CRS that the routes came in.
+        CRS that the routes were read in.
     lon, lat : float
-        Their middle, degrees.
+        Their median, degrees.
 
     Returns
     -------
@@ -125,31 +127,31 @@ def place_faults(crs: CRS, lon: float, lat: float) -> list[Fault]:
 
     Examples
     --------
-    >>> place_faults(pyproj.CRS(32616), -87.3, 43.2)
+    >>> position_faults(pyproj.CRS(32616), -87.3, 43.2)
     []
-    >>> place_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
+    >>> position_faults(pyproj.CRS(4326), 43.2, -87.3)[0].problem
     'They lie at latitude -87.30, longitude 43.20, where there are no streets.'
     """
     at = {"latitude_deg": lat, "longitude_deg": lon}
     area = horizontal(crs).area_of_use
-    if abs(lat) > MOST_NORTH:
-        # So near a pole a degree of longitude is no length: whatever was marked would be wrong.
+    if abs(lat) > MAX_LATITUDE_DEG:
+        # So close to a pole a degree of longitude has no useful length: any mark would be wrong.
         return [Fault("routes", Reason("near_pole", **at), column="geometry", effect="stops")]
-    if area is None or _within(area, lon, lat):
+    if area is None or _in_area(area, lon, lat):
         return []
     reason = Reason("outside_crs_area", crs=crs.name, **at)
     return [Fault("routes", reason, column="geometry", effect="noted")]
 
 
-def _within(area: Any, lon: float, lat: float) -> bool:
+def _in_area(area: Any, lon: float, lat: float) -> bool:
     span = (area.east - area.west) % 360 or 360.0
-    away = (lon - area.west + BEYOND_DEG) % 360
-    across = span + 2 * BEYOND_DEG >= 360 or away <= span + 2 * BEYOND_DEG
-    return bool(across and area.south - BEYOND_DEG <= lat <= area.north + BEYOND_DEG)
+    away = (lon - area.west + AREA_MARGIN_DEG) % 360
+    across = span + 2 * AREA_MARGIN_DEG >= 360 or away <= span + 2 * AREA_MARGIN_DEG
+    return bool(across and area.south - AREA_MARGIN_DEG <= lat <= area.north + AREA_MARGIN_DEG)
 
 
 def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
-    """Tell whether lines in a CRS of lengths have coordinates that only degrees would have.
+    """Return whether lines in a projected CRS have coordinates that are likely degrees.
 
     Examples
     --------
@@ -161,14 +163,14 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
         return False
     x, y = np.abs(shapely.get_coordinates(lines)).T
     small = (x <= 180).all() and (y <= 180).all()
-    return bool(small and np.median(shapely.length(lines)) < DEGREES_LONG)
+    return bool(small and np.median(shapely.length(lines)) < MAX_LENGTH_IN_DEGREES)
 
 
-FEET = {0.3048: "international", 1200 / 3937: "us_survey"}
-# Of this many positions at least that are good to half a metre, the middle one must come nearer to
-# its line by half, and by this.
-FEWEST, GOOD_M, NEARER_M = 10, 0.5, 0.3
-_MOST = 5_000
+FEET = {FOOT_M: "international", US_SURVEY_FOOT_M: "us_survey"}
+# Least number of readings with positions good to MAX_SD_M; the median distance to their lines must
+# decrease by at least half of it, and by MIN_GAIN_M.
+MIN_READINGS, MAX_SD_M, MIN_GAIN_M = 10, 0.5, 0.3
+_MAX_READINGS = 5_000
 
 
 @check("readings", order=40)
@@ -176,31 +178,31 @@ def other_foot(
     rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
     crs: CRS, read_crs: CRS,
 ) -> None:  # fmt: skip
-    """Report readings that would lie on their lines if their feet were of the other kind."""
-    own, other = _feet(read_crs)
+    """Report readings that would lie on their lines if their CRS had the other kind of foot."""
+    own, other = _foot_units(read_crs)
     if not other:
         return
     row = row_of_line(rows, routes)
     sure = (row >= 0) & issues.good
-    sure &= floats(rows, "position_sd_m", null=np.inf) < GOOD_M
-    at = np.flatnonzero(sure)[:_MOST]
-    if len(at) < FEWEST:
+    sure &= floats(rows, "position_sd_m", null=np.inf) < MAX_SD_M
+    at = np.flatnonzero(sure)[:_MAX_READINGS]
+    if len(at) < MIN_READINGS:
         return
     points, own_lines = rows.geometry.to_numpy()[at], routes.geometry.to_numpy()[row[at]]
     before = np.median(shapely.distance(points, own_lines))
     after = np.median(shapely.distance(_scaled(points, read_crs, crs, other / own), own_lines))
-    if before - after < NEARER_M or after > before / 2:
+    if before - after < MIN_GAIN_M or after > before / 2:
         return
     reason = Reason("other_foot", before_m=before, after_m=after, meant=FEET[other])
     issues.report_layer(reason, column="geometry")
 
 
-def _feet(crs: CRS) -> tuple[float, float]:
-    """Give the foot of a CRS in metres, and the other one; zeros where it is in no feet.
+def _foot_units(crs: CRS) -> tuple[float, float]:
+    """Return the foot of a CRS in metres, and the other kind of foot; zeros if it has no feet.
 
     Examples
     --------
-    >>> _feet(pyproj.CRS(2289)) == (1200 / 3937, 0.3048), _feet(pyproj.CRS(32616))
+    >>> _foot_units(pyproj.CRS(2289)) == (1200 / 3937, 0.3048), _foot_units(pyproj.CRS(32616))
     (True, (0.0, 0.0))
     """
     unit = horizontal(crs).axis_info[0].unit_conversion_factor
@@ -209,7 +211,7 @@ def _feet(crs: CRS) -> tuple[float, float]:
 
 
 def _scaled(points: Objects, theirs: CRS, local: CRS, by: float) -> Objects:
-    """Give points, in the local CRS, whose coordinates were so many times larger in their own."""
+    """Return points in the local CRS after scaling their original coordinates by a factor."""
     back = pyproj.Transformer.from_crs(local, horizontal(theirs), always_xy=True)
     x, y = back.transform(*shapely.get_coordinates(points).T)
     there = pyproj.Transformer.from_crs(horizontal(theirs), local, always_xy=True)

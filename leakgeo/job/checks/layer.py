@@ -1,4 +1,4 @@
-"""Check a layer as read against its schema; every row stays, with the reason if it is no good."""
+"""Check a layer against its schema; every row is kept, rejected rows with their reason."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.job.checks.collector import IssueCollector, as_text
-from leakgeo.job.checks.lines import taped
+from leakgeo.job.checks.lines import has_chainage
 from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
-from leakgeo.job.checks.values import LONGEST, check_column, longer_than
+from leakgeo.job.checks.values import MAX_CHARACTERS, check_column, longer_texts
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
-from leakgeo.job.mapping import in_present_names, nearest_column, with_codes
+from leakgeo.job.mapping import codes_for_booleans, nearest_column, rename_former_columns
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -30,13 +30,13 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field, LayerSchema
     from leakgeo.job.sources import RawLayer
 
-# Of the columns that are not used so many are named.
-_NAMED = 10
+# Unused columns named in a note.
+_MAX_NAMED = 10
 
 
 @dataclass(frozen=True)
 class CheckedLayer:
-    """A checked layer: its table with ``reason``, and the faults found.
+    """A checked layer: its table with the column ``reason``, and its faults.
 
     Parameters
     ----------
@@ -44,7 +44,7 @@ class CheckedLayer:
     table : geopandas.GeoDataFrame or pandas.DataFrame
         Every row read, in the order read; contract columns in their types, ``reason``, geometry.
     labels : ndarray of str, shape (n,)
-        What each row is called in faults.
+        Name of each row in faults.
     faults : tuple of Fault
     """
 
@@ -54,14 +54,14 @@ class CheckedLayer:
     faults: tuple[Fault, ...] = ()
 
     def issues(self) -> IssueCollector:
-        """Give a collector to go on with: what was reported so far, in copy."""
+        """Return a collector with a copy of the reasons and faults reported so far."""
         issues = IssueCollector(self.schema.name, self.labels)
         issues.reasons = self.table["reason"].to_numpy(dtype=object, copy=True)
         issues.faults = list(self.faults)
         return issues
 
     def with_issues(self, issues: IssueCollector) -> CheckedLayer:
-        """Give a copy with the reasons and faults of `found`."""
+        """Return a copy with the reasons and faults of `issues`."""
         reason = pd.Series(issues.reasons, index=self.table.index, dtype=object)
         return CheckedLayer(
             self.schema, self.table.assign(reason=reason), self.labels, tuple(issues.faults)
@@ -71,7 +71,7 @@ class CheckedLayer:
 def check_layer(
     raw: RawLayer, schema: LayerSchema, parameters: Mapping[str, object]
 ) -> CheckedLayer:
-    """Type and check a layer; nothing that it holds raises.
+    """Convert the columns of a layer to their types and check them; no content raises.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def check_layer(
         As read; not changed.
     schema : LayerSchema
     parameters : mapping of str to object
-        What the declared checks may ask for.
+        Parameters of the declared checks.
 
     Returns
     -------
@@ -87,33 +87,33 @@ def check_layer(
         With geometry still in the layer's own CRS.
     """
     table = raw.table.reset_index(drop=True)
-    table, renamed = in_present_names(table, schema, raw.longest_name)
-    matched = match_columns(_plain(table), schema.columns, longest=raw.longest_name)
-    coded = {n: with_codes(table[was], schema.field(n)) for n, was in matched.items()}
+    table, renamed = rename_former_columns(table, schema, raw.longest_name)
+    matched = match_columns(_attribute_columns(table), schema.columns, longest=raw.longest_name)
+    coded = {n: codes_for_booleans(table[was], schema.field(n)) for n, was in matched.items()}
     parsed = {n: parse_column(raw, schema.field(n)) for n, (raw, _) in coded.items()}
     labels = _labels(len(table), parsed, schema)
     issues = IssueCollector(schema.name, labels)
-    extra = [c for c in _plain(table) if c not in set(matched.values())]
-    issues.near = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
+    extra = [c for c in _attribute_columns(table) if c not in set(matched.values())]
+    issues.similar_columns = {f.name: nearest_column(extra, f) for f in schema.fields if f.required}
     _report_notes(raw, matched, extra, issues)
     for was, now in renamed.items():
         issues.report_layer(Reason("column_of_older_files", was=was, column=now), column=was)
     for name, (_, unticked) in coded.items():
-        _report_unticked(unticked, name, issues)
+        _report_unticked_boxes(unticked, name, issues)
     columns = {
         f.name: _column(parsed.get(f.name), table.get(matched.get(f.name, "")), f, schema, issues)
         for f in schema.fields
     }
     frame = pd.DataFrame(columns, index=table.index)
     if schema.geometry_types:
-        shapes = check_shapes(_shapes(table), schema, issues, taped(frame, schema))
+        shapes = check_shapes(_geometries(table), schema, issues, has_chainage(frame, schema))
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
     typed = CheckedLayer(schema, frame, labels).with_issues(issues)
     return run_checks(typed, "read", parameters)
 
 
-def joined(layers: Iterable[CheckedLayer]) -> dict[str, pd.DataFrame]:
-    """Put layers together that are parts of one layer of the job, in the order given.
+def merge_parts(layers: Iterable[CheckedLayer]) -> dict[str, pd.DataFrame]:
+    """Concatenate layers that are parts of one layer of the job, in the order given.
 
     Parameters
     ----------
@@ -123,35 +123,35 @@ def joined(layers: Iterable[CheckedLayer]) -> dict[str, pd.DataFrame]:
     Returns
     -------
     dict of str to pandas.DataFrame
-        By the name in the job.
+        Layers of the job by name.
     """
     parts: dict[str, list[pd.DataFrame]] = {}
     for checked in layers:
-        parts.setdefault(checked.schema.in_job, []).append(checked.table)
-    return {name: some[0] if len(some) == 1 else pd.concat(some, ignore_index=True)
-            for name, some in parts.items()}  # fmt: skip
+        parts.setdefault(checked.schema.job_layer, []).append(checked.table)
+    return {name: tables[0] if len(tables) == 1 else pd.concat(tables, ignore_index=True)
+            for name, tables in parts.items()}  # fmt: skip
 
 
 def to_local(checked: CheckedLayer, crs: CRS) -> CheckedLayer:
-    """Bring a checked layer into the local metre CRS, and check that it has a place there.
+    """Transform a checked layer to the local metre CRS, and check its geometry there.
 
     Parameters
     ----------
     checked : CheckedLayer
-        With geometry in a known CRS; tables without geometry pass unchanged.
+        With geometry in a known CRS; tables without geometry are returned unchanged.
     crs : pyproj.CRS
-        The job's.
+        Local CRS of the job.
     """
     table = checked.table
     if not isinstance(table, gpd.GeoDataFrame):
         return checked
     issues = checked.issues()
     before = np.array(table.geometry.array, dtype=object)
-    # Without a CRS there is no geometry in it either.
-    there = table.geometry if table.crs is None else table.geometry.to_crs(crs)
-    moved = np.array(there.array, dtype=object)
-    spared = taped(table, checked.schema)
-    shapes = check_transformed(moved, before, checked.schema, issues, spared)
+    # A layer without a CRS has only null geometry here.
+    projected = table.geometry if table.crs is None else table.geometry.to_crs(crs)
+    moved = np.array(projected.array, dtype=object)
+    exempt = has_chainage(table, checked.schema)
+    shapes = check_transformed(moved, before, checked.schema, issues, exempt)
     frame = gpd.GeoDataFrame(table.drop(columns="geometry"), geometry=shapes, crs=crs)
     order = [*checked.schema.columns, "geometry", "reason"]
     return CheckedLayer(checked.schema, frame[order], checked.labels).with_issues(issues)
@@ -167,13 +167,13 @@ def _column(
         values.isna().to_numpy(), Reason("name_missing", column=field.name),
         column=field.name, rejects=False,
     )  # fmt: skip
-    # Rows of several layers come together in the job: their names must differ there too.
+    # Names must also differ between the parts that are concatenated to one layer of the job.
     of_layer = f"{schema.name} " if schema.part_of else ""
     names = np.array([of_layer + str(label) for label in issues.labels], dtype=object)
     return pd.Series(np.where(values.isna(), names, values), dtype=object)
 
 
-def _report_unticked(unticked: NDArray[np.bool_], name: str, issues: IssueCollector) -> None:
+def _report_unticked_boxes(unticked: NDArray[np.bool_], name: str, issues: IssueCollector) -> None:
     if unticked.any():
         issues.report(
             unticked, Reason("box_not_ticked", column=name), column=name,
@@ -181,24 +181,24 @@ def _report_unticked(unticked: NDArray[np.bool_], name: str, issues: IssueCollec
         )  # fmt: skip
 
 
-def _plain(table: pd.DataFrame) -> list[str]:
+def _attribute_columns(table: pd.DataFrame) -> list[str]:
     geometry = table.geometry.name if isinstance(table, gpd.GeoDataFrame) else None
     return [str(c) for c in table.columns if c != geometry]
 
 
-def _shapes(table: pd.DataFrame) -> NDArray[np.object_]:
+def _geometries(table: pd.DataFrame) -> NDArray[np.object_]:
     if isinstance(table, gpd.GeoDataFrame):
         return np.array(table.geometry.array, dtype=object)
     return np.full(len(table), None, dtype=object)
 
 
 def _labels(size: int, parsed: Mapping[str, Parsed], schema: LayerSchema) -> NDArray[np.object_]:
-    """Call each row by its identifier, or by its place in the layer where it has none."""
+    """Return the identifier of each row, or its position in the layer if it has none."""
     key = schema.key[0] if schema.key else ""
     if key not in parsed:
         return np.array([f"row {i}" for i in range(1, size + 1)], dtype=object)
     labels: NDArray[np.object_] = parsed[key].column.to_numpy(dtype=object, copy=True)
-    for i in np.flatnonzero(longer_than(LONGEST, parsed[key].column)):
+    for i in np.flatnonzero(longer_texts(MAX_CHARACTERS, parsed[key].column)):
         labels[i] = as_text(labels[i])
     nameless = np.flatnonzero(pd.isna(labels))
     labels[nameless] = [f"row {i + 1}" for i in nameless]
@@ -217,6 +217,6 @@ def _report_notes(
         issues.report_layer(Reason("names_cut_off", columns=cut))
     if not extra:
         return
-    named, more = extra[:_NAMED], len(extra[_NAMED:])
+    named, more = extra[:_MAX_NAMED], len(extra[_MAX_NAMED:])
     reason = Reason("columns_not_used", columns=len(extra), names=named, more=more)
     issues.report_layer(reason, value=", ".join(named) + (" ..." if more else ""))

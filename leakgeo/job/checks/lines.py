@@ -1,7 +1,7 @@
-"""Rows and the lines that they name: linked to them, placed along them, and seen to stand there.
+"""Link rows to the lines that they name, and check that their positions lie on these lines.
 
-A taped reading has its place by the tape, and its position would not be looked at again: a walk
-that was noted on the wrong line would put its sound there, and nobody would hear of it.
+A taped reading is placed by its chainage alone. Its position is compared with the line here, since
+a walk recorded on the wrong line would otherwise put its sound there without a message.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.job.checks.collector import EACH
+from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.checks.registry import check
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
@@ -37,10 +37,10 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field, LayerSchema
 
 
-# Zeros in front of a number; what parts two numbers, and what parts anything else.
-_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
-_BETWEEN = re.compile(r"(?<=\d)[\W_]+(?=\d)")
-_BESIDE = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
+# Leading zeros; characters between two numbers; other characters between words.
+_LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+_NUMBER_SEPARATORS = re.compile(r"(?<=\d)[\W_]+(?=\d)")
+_OTHER_SEPARATORS = re.compile(r"(?<!\d)[\W_]+|[\W_]+(?!\d)")
 
 
 def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
@@ -48,27 +48,28 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     if not checked.schema.refers_to_routes:
         return checked
     known = routes.table["line_id"].dropna()
-    sound = routes.table.loc[routes.table["reason"].isna(), "line_id"]
+    good = routes.table.loc[routes.table["reason"].isna(), "line_id"]
     line = checked.table["line_id"]
-    is_known, is_sound = line.isin(known), line.isin(sound)
+    is_known, is_good = line.isin(known), line.isin(good)
     issues = checked.issues()
     unknown = line.notna() & ~is_known
-    like = _like(line.where(unknown), known)
+    similar = _similar_names(line.where(unknown), known)
     issues.report(
-        (unknown & like.isna()).to_numpy(), Reason("line_unknown"), column="line_id", values=line
-    )
-    has_like = like.notna().to_numpy()
-    pairs = zip(line[has_like], like[has_like], strict=True)
-    reasons = [Reason("line_unknown_like", line=name, like=one) for name, one in pairs]
-    issues.report(has_like, reasons, column="line_id", values=line)
+        (unknown & similar.isna()).to_numpy(), Reason("line_unknown"), column="line_id",
+        values=line,
+    )  # fmt: skip
+    has_similar = similar.notna().to_numpy()
+    pairs = zip(line[has_similar], similar[has_similar], strict=True)
+    reasons = [Reason("line_unknown_like", line=name, like=other) for name, other in pairs]
+    issues.report(has_similar, reasons, column="line_id", values=line)
     issues.report(
-        (is_known & ~is_sound).to_numpy(), Reason("line_rejected"), column="line_id", values=line
+        (is_known & ~is_good).to_numpy(), Reason("line_rejected"), column="line_id", values=line
     )
     return checked.with_issues(issues)
 
 
 def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
-    """Check values that name a row of another layer, such as the valve that was shut.
+    """Check references to rows of other layers, such as to the valve that was closed.
 
     Parameters
     ----------
@@ -77,17 +78,17 @@ def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
     Returns
     -------
     dict of str to CheckedLayer
-        Those that have such columns.
+        The layers that have such references.
     """
     checked: dict[str, CheckedLayer] = {}
     for name, layer in layers.items():
         for field in (f for f in layer.schema.fields if f.refers_to):
             if field.unknown_reference != "keep":
-                checked[name] = _linked(checked.get(name, layer), field, layers)
+                checked[name] = _with_known_references(checked.get(name, layer), field, layers)
     return checked
 
 
-def _linked(
+def _with_known_references(
     checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
 ) -> CheckedLayer:
     rows = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
@@ -103,32 +104,32 @@ def _linked(
     return replace(checked, table=kept).with_issues(issues)
 
 
-def _like(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
-    """Give the known name that each differs from in case, spaces, dashes or zeros alone."""
-    plain = {_loosely(name): name for name in known}
-    return line.map({name: plain.get(_loosely(name)) for name in line.dropna().unique()})
+def _similar_names(line: pd.Series[Any], known: pd.Series[Any]) -> pd.Series[Any]:
+    """Return for each name a known one that differs only in case, spaces, dashes or zeros."""
+    plain = {_normalized_name(name): name for name in known}
+    return line.map({name: plain.get(_normalized_name(name)) for name in line.dropna().unique()})
 
 
-def _loosely(name: str) -> str:
-    """Give a name without what people write now so, now otherwise.
+def _normalized_name(name: str) -> str:
+    """Return a name without case, separators and leading zeros, for comparison.
 
     Examples
     --------
-    >>> _loosely("WM 0012-a") == _loosely("wm-12A"), _loosely("1-11") == _loosely("11-1")
-    (True, False)
+    >>> [_normalized_name(name) for name in ("WM 0012-a", "wm-12A", "1-11", "11-1")]
+    ['wm12a', 'wm12a', '1-11', '11-1']
     """
-    text = _BETWEEN.sub("-", str(name).casefold())
-    return _ZEROS.sub("", _BESIDE.sub("", text))
+    text = _NUMBER_SEPARATORS.sub("-", str(name).casefold())
+    return _LEADING_ZEROS.sub("", _OTHER_SEPARATORS.sub("", text))
 
 
 def row_of_line(table: pd.DataFrame, lines: pd.DataFrame) -> Ints:
-    """Give the place among `lines`, whose names differ, of the line each row names; -1 for none."""
+    """Return the row in `lines`, which are unique, of the line that each row names; -1 for none."""
     known, named = (pd.Index(texts(rows, "line_id")) for rows in (lines, table))
     return np.asarray(known.get_indexer(named), dtype=np.int64)
 
 
 def as_names(lines: object) -> list[str] | None:
-    """Give names of lines as text: one alone, or as numbers, means the same.
+    """Return one or several names of lines, text or numbers, as a list of text.
 
     Examples
     --------
@@ -141,12 +142,12 @@ def as_names(lines: object) -> list[str] | None:
     return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
-def pick_lines(
+def select_lines(
     layers: Mapping[str, CheckedLayer], lines: Sequence[str]
 ) -> tuple[dict[str, CheckedLayer], list[Fault]]:
-    """Give rows of lines that were not selected that reason, and report lines that are not there.
+    """Mark rows of lines that are not selected, and report selected lines that are missing.
 
-    Rows without line_id stay: where they belong is found by position, among all routes.
+    Rows without line_id are kept; they are assigned by position, among all routes.
     """
     known = set(layers["routes"].table["line_id"].dropna())
     faults = [
@@ -158,11 +159,11 @@ def pick_lines(
             Fault("routes", Reason("no_selected_line"), column="line_id", value=", ".join(lines),
                   effect="stops")
         )  # fmt: skip
-    return {name: _picked(checked, set(lines)) for name, checked in layers.items()}, faults
+    return {name: _with_selection(checked, set(lines)) for name, checked in layers.items()}, faults
 
 
-def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
-    """Mark other lines' rows; that is no fault, so none is reported."""
+def _with_selection(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
+    """Mark good rows of other lines with NOT_SELECTED; this is not reported as a fault."""
     if "line_id" not in checked.table:
         return checked
     line, issues = checked.table["line_id"], checked.issues()
@@ -171,13 +172,13 @@ def _picked(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
     return checked.with_issues(issues)
 
 
-# A position that was made of the tape says nothing beside it.
-NO_SD_M = 1e3
+# Standard deviation of positions derived from the chainage, so large that they have no weight.
+CHAINAGE_ONLY_SD_M = 1e3
 _TAPED = ("line_id", "chainage_m")
 
 
-def may_be_taped(schema: LayerSchema, names: list[str]) -> bool:
-    """Tell whether a layer without geometry has what places its rows all the same.
+def can_be_placed_by_chainage(schema: LayerSchema, names: list[str]) -> bool:
+    """Return whether a layer without geometry has the columns to place its rows by chainage.
 
     Parameters
     ----------
@@ -188,15 +189,15 @@ def may_be_taped(schema: LayerSchema, names: list[str]) -> bool:
     return schema.name == "readings" and len(match_columns(names, _TAPED)) == len(_TAPED)
 
 
-def taped(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
-    """Whether each row has a place on a route by its tape, shape (n,)."""
+def has_chainage(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
+    """Return whether each row can be placed on a route by its chainage, shape (n,)."""
     if schema.name != "readings":
         return np.zeros(len(frame), dtype=bool)
     return frame[list(_TAPED)].notna().all(axis=1).to_numpy()
 
 
-def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
-    """Give taped readings that have no position that of their tape, near enough to be looked at.
+def place_by_chainage(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
+    """Give readings without position the position of their chainage along the route.
 
     Parameters
     ----------
@@ -204,8 +205,8 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
         In the local CRS, in metres; `readings` linked to `routes`.
     """
     table, lines = readings.table, routes.table[routes.table["reason"].isna()]
-    bare = table.geometry.isna() & table["reason"].isna()
-    at = np.flatnonzero(bare.to_numpy())
+    without_position = table.geometry.isna() & table["reason"].isna()
+    at = np.flatnonzero(without_position.to_numpy())
     if not at.size:
         return readings
     traces = lines.geometry.to_numpy()[row_of_line(table.iloc[at], lines)]
@@ -214,7 +215,7 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     on_map = floats(table, "tape_m")[at] * scale
     shapes, sd = table.geometry.to_numpy().copy(), floats(table, "position_sd_m")
     aside = np.nan_to_num(floats(table, "offset_m")[at]) * scale
-    shapes[at], sd[at] = beside(traces, on_map, aside), NO_SD_M
+    shapes[at], sd[at] = points_along(traces, on_map, aside), CHAINAGE_ONLY_SD_M
     issues = readings.issues()
     reason = Reason("placed_by_chainage", placed=at.size, rows=len(table))
     issues.report_layer(reason, column="geometry")
@@ -223,13 +224,13 @@ def put_on_routes(readings: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     return replace(readings, table=placed).with_issues(issues)
 
 
-def beside(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
-    """Points along lines, and to the left of them by `aside_m`; all lengths on the grid.
+def points_along(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
+    """Return points along lines, offset to the left by `aside_m`; all lengths on the grid.
 
     Examples
     --------
     >>> line = np.array([shapely.LineString([(0, 0), (10, 0)])])
-    >>> str(beside(line, np.array([4.0]), np.array([1.5]))[0])
+    >>> str(points_along(line, np.array([4.0]), np.array([1.5]))[0])
     'POINT (4 1.5)'
     """
     points: Objects = shapely.line_interpolate_point(traces, along_m)
@@ -245,109 +246,117 @@ def beside(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
     return points
 
 
-# A position is off its line beyond so many standard errors, and by this besides: nobody listens
-# from further away.
-REACH_SD, ASIDE_M = 4.0, 1.0
-# So many stops of a walk at the very same coordinates, and such a share of it, are no walk.
-FEWEST, SHARE = 5, 0.8
+# A position is off its line beyond this many standard errors plus this distance, which is the
+# farthest that anyone listens from a line.
+OFF_LINE_SD, OFF_LINE_M = 4.0, 1.0
+# Least number and share of a walk's stops with identical coordinates that is reported.
+MIN_STOPS, MIN_SHARE = 5, 0.8
 
 
 @check("readings", order=50)
-def off_their_lines(
+def readings_off_their_lines(
     rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame,
     route_sd_m: float, reading_sd_m: float,
 ) -> None:  # fmt: skip
-    """Reject taped readings that stand on another line than they name; note other odd positions."""
+    """Reject taped readings on another line than the one they name; note other odd positions."""
     names = texts(routes, "line_id")
     taped = issues.good & rows["tape_m"].notna().to_numpy()
-    own, other, off = _off_their_lines(rows, taped, routes, route_sd_m, reading_sd_m)
-    # Single poor fixes lie on a neighbour too; a walk of another line lies there in its most part.
-    stray = (other >= 0) & _in_most_of_their_walk(rows, taped, own >= 0)
-    for pair, code, lines in _pairs(own, other, stray, names):
-        reasons = [Reason(code, off_m=metres, **lines) for metres in off[pair]]
+    own, other, off_m = _find_off_line(rows, taped, routes, route_sd_m, reading_sd_m)
+    # A single poor fix may lie on a neighbour; of a walk on the wrong line most readings do.
+    on_other = (other >= 0) & _most_of_walk_off_line(rows, taped, own >= 0)
+    for pair, code, lines in _line_pairs(own, other, on_other, names):
+        reasons = [Reason(code, off_m=distance, **lines) for distance in off_m[pair]]
         issues.report(pair, reasons, column="line_id", values=rows["line_id"])
-    issues.faults += _noted(np.where(stray, -1, own), off, names)
-    issues.faults += _at_one_place(rows, issues.good)
+    issues.faults += _off_line_faults(np.where(on_other, -1, own), off_m, names)
+    issues.faults += _walks_at_one_place(rows, issues.good)
 
 
-def _off_their_lines(
+def _find_off_line(
     table: pd.DataFrame, taped: Bools, lines: pd.DataFrame, route_sd_m: float, reading_sd_m: float
 ) -> tuple[Ints, Ints, Floats]:
-    """Find taped readings off their lines: row of their line, of that they stand on, and how far.
+    """Find taped readings off their lines.
 
-    Rows are -1 for all that is where it should be, or stands on none.
+    Returns, for each reading, the row of its line, the row of the other line that it lies on, and
+    its distance from its line in metres. The first is -1 for readings on their line, the second
+    also for readings on no other line.
     """
-    traces = floats(lines, "position_sd_m", null=route_sd_m)
+    line_sd = floats(lines, "position_sd_m", null=route_sd_m)
     own = row_of_line(table, lines)
     at = np.flatnonzero(taped & (own >= 0))
     points, shapes = table.geometry.to_numpy()[at], lines.geometry.to_numpy()
     sd = floats(table, "position_sd_m", null=reading_sd_m)[at]
-    apart = shapely.distance(points, shapes[own[at]])
-    away = apart > ASIDE_M + REACH_SD * np.hypot(sd, traces[own[at]])
-    at, whose = at[away], own[at[away]]
+    distance = shapely.distance(points, shapes[own[at]])
+    away = distance > OFF_LINE_M + OFF_LINE_SD * np.hypot(sd, line_sd[own[at]])
+    at, own_line = at[away], own[at[away]]
     own, other = np.full((2, len(table)), -1)
-    off = np.full(len(table), np.nan)
-    own[at], off[at] = whose, apart[away]
-    other[at] = _standing_on(points[away], sd[away], whose, shapes, traces)
-    return own, other, off
+    off_m = np.full(len(table), np.nan)
+    own[at], off_m[at] = own_line, distance[away]
+    other[at] = _nearest_other_line(points[away], sd[away], own_line, shapes, line_sd)
+    return own, other, off_m
 
 
-def _in_most_of_their_walk(table: pd.DataFrame, taped: Bools, away: Bools) -> Bools:
-    """Whether most taped readings of each reading's walk are away from its line, shape (n,)."""
+def _most_of_walk_off_line(table: pd.DataFrame, taped: Bools, off_line: Bools) -> Bools:
+    """Return whether most taped readings of each reading's walk are off its line, shape (n,)."""
     walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
     of_walk = walk.to_numpy()
     count = np.bincount(of_walk, taped)
-    return np.asarray(np.bincount(of_walk, away)[of_walk] > count[of_walk] / 2)
+    return np.asarray(np.bincount(of_walk, off_line)[of_walk] > count[of_walk] / 2)
 
 
-def _standing_on(points: Objects, sd: Floats, whose: Ints, shapes: Objects, traces: Floats) -> Ints:
-    """Give the nearest other route that each point is on by its error, -1 where there is none."""
+def _nearest_other_line(
+    points: Objects, sd: Floats, own_line: Ints, shapes: Objects, line_sd: Floats
+) -> Ints:
+    """Return the row of the nearest other line that each point lies on, -1 if there is none."""
     found = np.full(len(points), -1)
-    reach = ASIDE_M + REACH_SD * np.hypot(sd, traces.max(initial=0.0))
-    who, line = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=reach)
-    apart = shapely.distance(points[who], shapes[line])
-    on = apart <= ASIDE_M + REACH_SD * np.hypot(sd[who], traces[line])
-    who, line, apart = (v[on & (line != whose[who])] for v in (who, line, apart))
-    # The nearest is written last.
-    order = np.lexsort((-line, -apart))
-    found[who[order]] = line[order]
+    reach = OFF_LINE_M + OFF_LINE_SD * np.hypot(sd, line_sd.max(initial=0.0))
+    point, line = shapely.STRtree(shapes).query(points, predicate="dwithin", distance=reach)
+    distance = shapely.distance(points[point], shapes[line])
+    on_line = distance <= OFF_LINE_M + OFF_LINE_SD * np.hypot(sd[point], line_sd[line])
+    kept = on_line & (line != own_line[point])
+    point, line, distance = point[kept], line[kept], distance[kept]
+    # The nearest line of each point is assigned last.
+    order = np.lexsort((-line, -distance))
+    found[point[order]] = line[order]
     return found
 
 
-def _pairs(
-    own: Ints, other: Ints, stray: Bools, names: Objects
+def _line_pairs(
+    own: Ints, other: Ints, on_other: Bools, names: Objects
 ) -> Iterator[tuple[Bools, str, dict[str, str]]]:
-    """Give rows that stray from one line to one other, a code, and both; all at once if many."""
-    pairs = np.unique(np.column_stack([own, other])[stray], axis=0)
-    if len(pairs) > EACH:
-        yield stray, "on_other_lines", {}
+    """Iterate over the readings of one line that lie on one other: rows, code, and both names.
+
+    If there are many pairs of lines, all readings are returned at once, without names.
+    """
+    pairs = np.unique(np.column_stack([own, other])[on_other], axis=0)
+    if len(pairs) > MAX_SINGLE_FAULTS:
+        yield on_other, "on_other_lines", {}
         return
     for k, j in pairs:
-        rows = stray & (own == k) & (other == j)
+        rows = on_other & (own == k) & (other == j)
         yield rows, "on_another_line", {"on": names[j], "line": names[k]}
 
 
-def _noted(own: Ints, off: Floats, names: Objects) -> Iterator[Fault]:
-    """Report readings that are off their line and on none: once a line, or once for all."""
+def _off_line_faults(own: Ints, off_m: Floats, names: Objects) -> Iterator[Fault]:
+    """Iterate over faults of readings off their line and on no other: per line, or one for all."""
     lines = np.unique(own[own >= 0])
     groups = [(str(names[k]), own == k) for k in lines]
-    if len(lines) > EACH:
+    if len(lines) > MAX_SINGLE_FAULTS:
         groups = [(f"{names[lines[0]]} and {len(lines) - 1} more lines", own >= 0)]
     for name, rows in groups:
-        reason = Reason("taped_readings_off_route", readings=rows.sum(), off_m=off[rows].max())
+        reason = Reason("taped_readings_off_route", readings=rows.sum(), off_m=off_m[rows].max())
         yield Fault("readings", reason, name, "geometry", effect="noted")
 
 
-def _at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
-    """Report walks without a tape whose stops all have one position, such as that of a house."""
+def _walks_at_one_place(table: pd.DataFrame, good: Bools) -> Iterator[Fault]:
+    """Iterate over faults of walks without tape whose stops nearly all have the same position."""
     air = table["air"] if "air" in table else pd.Series(None, index=table.index, dtype=object)
     free = good & (table["tape_m"].isna() & air.isna()).to_numpy()
     own = table.loc[free, ["line_id", "walk_id"]].fillna("")
     own = own.assign(at=shapely.to_wkb(table.geometry.to_numpy()[free]))
     alike = own.groupby(["line_id", "walk_id", "at"], sort=False).size()
     walks = alike.groupby(level=[0, 1], sort=False).agg(["max", "sum"])
-    told = walks[walks["max"] >= np.maximum(FEWEST, SHARE * walks["sum"])]
-    for (line, walk), (same, count) in zip(told.index, told.to_numpy(), strict=True):
+    reported = walks[walks["max"] >= np.maximum(MIN_STOPS, MIN_SHARE * walks["sum"])]
+    for (line, walk), (same, count) in zip(reported.index, reported.to_numpy(), strict=True):
         named = Reason("walk_named", walk=walk) if walk else Reason("walk_without_name")
         reason = Reason("walk_at_one_place", same=same, readings=count, walk=named)
         yield Fault("readings", reason, str(line), "geometry", effect="noted")

@@ -1,8 +1,8 @@
-"""The declared checks of a job: each is one function, which is found by its decorator.
+"""Registry of the checks of a job; each check is a function with the decorator `check`.
 
-A check is written into any module of this package and declared with `check`. It is given the rows
-of a layer and the collector of what is found, and by the names of its further arguments whatever
-else it asks for: the routes, the CRS that the layer came in, or parameters of the run.
+A check may be defined in any module of this package. It is called with the rows of a layer and an
+`IssueCollector`; further arguments are passed by name, such as the routes, the CRS that the layer
+was read in, or parameters of the run.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     Function = Callable[..., None]
 
 Stage = Literal["read", "local"]
-#: What a check may ask for beside the rows, the collector and parameters of the run.
+#: Arguments of a check besides the rows, the collector and parameters of the run.
 CONTEXT = ("schema", "routes", "crs", "read_crs", "routes_crs")
-_AT_HAND: Mapping[Stage, tuple[str, ...]] = {"read": ("schema",), "local": CONTEXT}
+_AVAILABLE: Mapping[Stage, tuple[str, ...]] = {"read": ("schema",), "local": CONTEXT}
 _declared: list[Check] = []
 
 
@@ -41,12 +41,12 @@ class Check:
     name : str
     function : callable
     layers : tuple of str
-        Layers whose rows it looks at; empty for all.
+        Layers that are checked; empty for all.
     stage : {"read", "local"}
     order : int
-        Lower ones come first; those of one order go by name.
-    asks : tuple of str
-        What it is given beside the rows and the collector.
+        Checks run by ascending order, then by name.
+    arguments : tuple of str
+        Names of the arguments besides the rows and the collector.
     """
 
     name: str
@@ -54,37 +54,37 @@ class Check:
     layers: tuple[str, ...]
     stage: Stage
     order: int
-    asks: tuple[str, ...]
+    arguments: tuple[str, ...]
 
 
 def check(
     *layers: str, stage: Stage = "local", order: int = 1000
 ) -> Callable[[Function], Function]:
-    """Declare a function as a check of some layers, or of all where none is named.
+    """Declare a function as a check of some layers, or of all layers if none is named.
 
     Parameters
     ----------
     *layers : str
         Layers as the data contract names them.
     stage : {"read", "local"}
-        ``read``: with columns in their types, and geometry in the CRS that the layer came in;
-        ``local``: with every layer in the job's metre CRS, and linked to the routes.
+        ``read``: columns have their types, and geometry is in the CRS that the layer was read in;
+        ``local``: every layer is in the local metre CRS and linked to the routes.
     order : int
-        Checks of lower order come first. A row keeps the first reason that it is given.
+        Checks of lower order run first. A row keeps the first reason that is reported.
 
     Returns
     -------
     callable
-        Decorator of a function that takes ``rows``, a table of which row k is named
-        ``issues.labels[k]``, and ``issues``, the collector to report to. By name it may ask for
-        ``schema``, the layer's `LayerSchema`; at the stage ``local`` also for ``routes``, the good
-        routes, for ``crs``, the job's, and for ``read_crs`` and ``routes_crs``, those that the
-        layer and the routes came in; at either for each of `leakgeo.options.CHECK_PARAMETERS`.
+        Decorator of a function that takes ``rows``, a table of which row k is called
+        ``issues.labels[k]``, and ``issues``, the collector to report to. Further arguments, by
+        name: ``schema``, the layer's `LayerSchema`; each of `leakgeo.options.CHECK_PARAMETERS`;
+        at the stage ``local`` also ``routes``, the good routes, ``crs``, the local CRS, and
+        ``read_crs`` and ``routes_crs``, the CRS that the layer and the routes were read in.
 
     Raises
     ------
     TypeError
-        If the function asks for anything else.
+        If the function has any other argument.
 
     Examples
     --------
@@ -92,20 +92,20 @@ def check(
     >>> check("routes")(deep)
     Traceback (most recent call last):
         ...
-    TypeError: The check deep asks for route_sd. It may ask for schema, routes, crs, read_crs, \
-routes_crs, route_sd_m, reading_sd_m, tape_sd_m.
+    TypeError: The check deep has the unknown argument route_sd. Allowed are schema, routes, crs, \
+read_crs, routes_crs, route_sd_m, reading_sd_m, tape_sd_m.
     """
-    known = (*_AT_HAND[stage], *(p.name for p in CHECK_PARAMETERS))
+    known = (*_AVAILABLE[stage], *(p.name for p in CHECK_PARAMETERS))
 
     def declare(function: Function) -> Function:
         name = function.__name__
-        asks = tuple(inspect.signature(function).parameters)[2:]
-        if unknown := [a for a in asks if a not in known]:
+        arguments = tuple(inspect.signature(function).parameters)[2:]
+        if unknown := [a for a in arguments if a not in known]:
             raise TypeError(
-                f"The check {name} asks for {', '.join(unknown)}. It may ask for "
+                f"The check {name} has the unknown argument {', '.join(unknown)}. Allowed are "
                 f"{', '.join(known)}."
             )
-        _declared.append(Check(name, function, layers, stage, order, asks))
+        _declared.append(Check(name, function, layers, stage, order, arguments))
         return function
 
     return declare
@@ -113,7 +113,7 @@ routes_crs, route_sd_m, reading_sd_m, tape_sd_m.
 
 @cache
 def load_checks() -> tuple[Check, ...]:
-    """Give every check that is declared in a module of this package, in order."""
+    """Return every check declared in a module of this package, in the order of running."""
     package = __name__.rpartition(".")[0]
     for module in pkgutil.iter_modules([str(Path(__file__).parent)]):
         import_module(f"{package}.{module.name}")
@@ -130,20 +130,20 @@ def run_checks(
     layer : CheckedLayer
     stage : {"read", "local"}
     parameters : mapping of str to object
-        Values of `leakgeo.options.CHECK_PARAMETERS`, as `check_settings` gives them.
+        Values of `leakgeo.options.CHECK_PARAMETERS`, as returned by `check_settings`.
     **context
-        What the checks may ask for at that stage, besides ``schema``.
+        Other arguments of the checks at that stage, besides ``schema``.
     """
     issues = layer.issues()
     given = {**parameters, **context, "schema": layer.schema}
     for one in load_checks():
-        if one.stage == stage and (not one.layers or layer.schema.in_job in one.layers):
-            one.function(layer.table, issues, **{name: given[name] for name in one.asks})
+        if one.stage == stage and (not one.layers or layer.schema.job_layer in one.layers):
+            one.function(layer.table, issues, **{name: given[name] for name in one.arguments})
     return layer.with_issues(issues)
 
 
 def check_settings(given: Mapping[str, object]) -> dict[str, object]:
-    """Fill in defaults of the parameters that checks may ask for, and check what was given.
+    """Validate parameters of the checks, and fill in defaults.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Checks of rows by their columns: identifiers, levels, meter tests, implausible values."""
+"""Checks of rows by their columns: identifiers, sound levels, tests, implausible values."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-#: Beyond this a decibel value is a filler such as -9999, not a level.
-LARGEST_DB = 250.0
-# A walk is linear if such a share of its levels are no decibels, with so many values among them:
-# one value is a filler.
-WRONG_SHARE, WRONG_KINDS = 0.2, 3
+#: Larger absolute values are placeholders such as -9999, not levels in decibels.
+MAX_DB = 250.0
+# Levels of a walk are not in decibels if at least this share of them, with this many distinct
+# values, is too large; a single value is a placeholder.
+MIN_WRONG_SHARE, MIN_WRONG_VALUES = 0.2, 3
 
 
 @check("readings", stage="read", order=11)
 def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Reject readings that whoever took them has set aside."""
+    """Reject readings that the crew set aside."""
     aside = table["set_aside"].to_numpy(dtype=bool)
     issues.report(aside, Reason("set_aside"), column="set_aside")
 
@@ -38,25 +38,27 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
     level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
-        filler = (unit == "db") & (np.abs(level) > LARGEST_DB)
+        filler = (unit == "db") & (np.abs(level) > MAX_DB)
     issues.report(negative, Reason("level_negative"), column="sound_level", values=level)
     issues.report(filler, Reason("level_not_decibels"), column="sound_level", values=level)
-    issues.report(_as_the_rest(table, filler), Reason("walk_not_decibels"), column="sound_unit")
+    issues.report(
+        _in_walks_without_decibels(table, filler), Reason("walk_not_decibels"), column="sound_unit"
+    )
 
 
-def _as_the_rest(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Tell readings of walks in which many levels, and not one filler, can't be decibels."""
+def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the other readings of walks in which many levels can't be in decibels."""
     if "walk_id" not in table:
         return np.zeros(len(table), dtype=bool)
     level = table["sound_level"].where(wrong)
     keys = [table["line_id"].fillna(""), table["walk_id"].fillna("")]
     share = pd.Series(wrong, index=table.index).groupby(keys).transform("mean")
     kinds = level.groupby(keys).transform("nunique")
-    many = (share >= WRONG_SHARE) & (kinds >= WRONG_KINDS)
+    many = (share >= MIN_WRONG_SHARE) & (kinds >= MIN_WRONG_VALUES)
     return (many & (table["sound_unit"] == "db") & ~wrong).to_numpy()
 
 
-# Units of what an isolation test reads.
+# Units by measure of an isolation test.
 _UNITS = {
     "meter": ("l", "m3", "gal", "ft3"), "flow": ("l_per_min", "m3_per_h", "gal_per_min"),
     "pressure": ("kpa", "bar", "psi"),
@@ -64,9 +66,9 @@ _UNITS = {
 
 
 @check("isolation_tests", stage="read", order=10)
-def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check isolation tests against the clock, their unit and the dial."""
-    _clock(table, issues)
+def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Check times, units and meter readings of isolation tests."""
+    _check_time_order(table, issues)
     for measure, units in _UNITS.items():
         own = table["measure"] == measure
         issues.report(
@@ -82,8 +84,8 @@ def isolation(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 @check("dig_outcomes", stage="read", order=10)
-def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report stretches of pipe that were seen whose ends are exchanged."""
+def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Report exposed stretches of pipe whose ends are exchanged."""
     issues.report(
         (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
         Reason("exposed_ends_exchanged"),
@@ -92,16 +94,16 @@ def exposed(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 
 @check("meter_tests", stage="read", order=10)
-def meter(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check meter tests against the clock and the dial."""
-    _clock(table, issues)
+def meter_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Check times and meter readings of meter tests."""
+    _check_time_order(table, issues)
     issues.report(
         (table["end_reading"] < table["start_reading"]).to_numpy(), Reason("meter_reading_falls"),
         column="end_reading", values=table["end_reading"],
     )  # fmt: skip
 
 
-def _clock(table: pd.DataFrame, issues: IssueCollector) -> None:
+def _check_time_order(table: pd.DataFrame, issues: IssueCollector) -> None:
     issues.report(
         (table["end_time"] <= table["start_time"]).to_numpy(), Reason("end_not_after_start"),
         column="end_time", values=table["end_time"],
@@ -112,7 +114,7 @@ def _clock(table: pd.DataFrame, issues: IssueCollector) -> None:
 def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema) -> None:
     """Keep the first of identical rows; reject all rows that share an identifier and differ.
 
-    Rows rejected already don't count: they can't be mistaken for a good one.
+    Only rows that are good so far are compared.
     """
     for field in (f for f in schema.fields if f.unique):
         good = issues.good & table[field.name].notna().to_numpy()
@@ -127,22 +129,22 @@ def identifiers(table: pd.DataFrame, issues: IssueCollector, schema: LayerSchema
         differs = shared & table[field.name].isin(versions.index[versions > 1]).to_numpy()
         shared_by = Reason("identifier_shared", column=field.name)
         issues.report(differs, shared_by, column=field.name, values=table[field.name])
-        issues.report(again & ~differs, copy_of(field.name), column=field.name)
+        issues.report(again & ~differs, identical_row(field.name), column=field.name)
 
 
-def copy_of(field: str) -> Reason:
-    """Say why a row is rejected that is identical with one before it.
+def identical_row(field: str) -> Reason:
+    """Return the reason of a row that is identical with an earlier one.
 
     Examples
     --------
-    >>> copy_of("line_id")
+    >>> identical_row("line_id")
     Reason('identical_row', column='line_id')
     """
     return Reason("identical_row", column=field)
 
 
 def _content(rows: pd.DataFrame) -> pd.DataFrame:
-    """Lay rows out so that equal rows compare equal, geometry by its bytes."""
+    """Return rows with geometry as WKB, so that equal rows compare equal."""
     if not isinstance(rows, gpd.GeoDataFrame):
         return rows
     shapes = rows.geometry.to_wkb()
@@ -151,56 +153,56 @@ def _content(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 # Water lines lie below frost, which reaches two to three metres where winters are hardest (common
-# practice). One deeper than this is reported; so are all where the middle one is deeper than that.
-DEEP_M, MIDDLE_M, FEWEST = 4.5, 3.0, 3
-# The least that mains are kept at, 20 psi, and the thinnest service, half an inch: common practice.
-LEAST = (
+# practice). A greater depth is reported, and so is a greater median of at least MIN_ROWS depths.
+DEEP_M, DEEP_MEDIAN_M, MIN_ROWS = 4.5, 3.0, 3
+# Least pressure of mains, 20 psi, and least diameter of services, half an inch: common practice.
+MIN_MEDIANS = (
     ("pressure_kpa", 138.0, "pressures_implausible", "median_kpa"),
     ("diameter_mm", 12.0, "diameters_implausible", "median_mm"),
 )
-_NAMED = 3
+_MAX_NAMED = 3
 
 
 @check("routes", stage="read", order=30)
-def deep(table: pd.DataFrame, issues: IssueCollector) -> None:
+def implausible_depths(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Report depths that are likely in feet or inches."""
     depth = table["depth_m"].to_numpy(dtype=float)
     with np.errstate(invalid="ignore"):
         deep = depth > DEEP_M
     issues.report(deep, Reason("depth_implausible"), column="depth_m", values=depth, rejects=False)
     known = depth[np.isfinite(depth)]
-    if len(known) >= FEWEST and np.median(known) > MIDDLE_M:
-        middle = Reason("depths_implausible", median_m=np.median(known))
-        issues.report_layer(middle, column="depth_m")
+    if len(known) >= MIN_ROWS and np.median(known) > DEEP_MEDIAN_M:
+        reason = Reason("depths_implausible", median_m=np.median(known))
+        issues.report_layer(reason, column="depth_m")
 
 
 @check("routes", stage="read", order=31)
-def small(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report columns whose middle value is too small for its unit."""
-    for column, least, code, value in LEAST:
+def implausibly_small_values(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Report columns whose median is too small for their unit."""
+    for column, least, code, value in MIN_MEDIANS:
         known = table[column].dropna().to_numpy(dtype=float)
-        if len(known) >= FEWEST and np.median(known) < least:
+        if len(known) >= MIN_ROWS and np.median(known) < least:
             issues.report_layer(Reason(code, **{value: np.median(known)}), column=column)
 
 
 @check("readings", stage="read", order=30)
-def against_the_clock(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report walks whose times go back while seq goes on."""
+def times_going_back(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Report walks whose times decrease while seq increases."""
     keys = ["line_id", "walk_id"]
     own = pd.DataFrame(table)[[*keys, "seq", "time"]]
     own = own[issues.good & own.notna().all(axis=1).to_numpy()].sort_values([*keys, "seq"])
     step = own["time"].diff().dt.total_seconds().to_numpy()
-    on = _same(own, keys) & (own["seq"].diff() > 0).to_numpy()
+    on = _same_as_previous(own, keys) & (own["seq"].diff() > 0).to_numpy()
     back = own[on & (np.nan_to_num(step) < 0)]
     walks = list(dict.fromkeys(str(w)[:60] for w in back["walk_id"]))
     if not walks:
         return
-    named, more = walks[:_NAMED], len(walks[_NAMED:])
+    named, more = walks[:_MAX_NAMED], len(walks[_MAX_NAMED:])
     reason = Reason("times_go_back", times=len(back), walks=named, more=more)
     issues.report_layer(reason, column="time")
 
 
-def _same(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
-    """Tell rows whose keys are those of the row before."""
+def _same_as_previous(table: pd.DataFrame, keys: list[str]) -> NDArray[np.bool_]:
+    """Return whether the keys of each row equal those of the row before."""
     same: Any = (table[keys] == table[keys].shift()).all(axis=1)
     return np.asarray(same, dtype=bool)

@@ -1,4 +1,4 @@
-"""Check geometries, repair what needs no guess, and report implausible traces."""
+"""Check geometries, repair those with a single valid repair, and report implausible routes."""
 
 from __future__ import annotations
 
@@ -18,28 +18,28 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-# By GEOS type number; the last stands for none, which is numbered -1.
+# By GEOS type number; the last is for missing geometry, which has number -1.
 _TYPE_NAMES = np.array(
     [
         "Point", "LineString", "LinearRing", "Polygon", "MultiPoint", "MultiLineString",
         "MultiPolygon", "GeometryCollection", "",
     ], dtype=object,
 )  # fmt: skip
-#: Larger coordinates are of no CRS at all, and beyond what geometry is computed with.
-UNBOUNDED = 1e12
-#: No coordinate of a place on the earth is larger: twice its way around, in metres.
-LARGEST_M = 1e8
+#: No CRS has larger coordinates, and geometry can't be computed with them.
+MAX_COORDINATE = 1e12
+#: No coordinate on the earth is larger in metres: more than twice its circumference.
+MAX_LOCAL_COORDINATE_M = 1e8
 #: Routes shorter than this on the ground are points, not lines.
-SHORTEST_M = 0.001
-#: Routes longer than this are drawn wrong: no line is listened to over so many kilometres.
-LONGEST_M = 100_000.0
+MIN_ROUTE_M = 0.001
+#: Routes longer than this have a wrong vertex.
+MAX_ROUTE_M = 100_000.0
 
 
 def check_shapes(
     shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector,
-    spared: NDArray[np.bool_],
+    exempt: NDArray[np.bool_],
 ) -> NDArray[np.object_]:  # fmt: skip
-    """Check geometries before they are brought into another CRS.
+    """Check geometries before they are transformed to the local CRS.
 
     Parameters
     ----------
@@ -47,25 +47,25 @@ def check_shapes(
         In the layer's own CRS.
     schema : LayerSchema
     issues : IssueCollector
-        Takes what is found.
-    spared : ndarray of bool, shape (n,)
+        Collector to report to.
+    exempt : ndarray of bool, shape (n,)
         Rows that need no geometry.
 
     Returns
     -------
     ndarray of shapely geometries, shape (n,)
-        Null where a geometry can't be used.
+        Null if a geometry can't be used.
     """
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
-    # Readings do without, where they have a tape.
+    # Readings with a chainage need no geometry, so their message differs.
     codes = ("no_geometry", "geometry_empty")
     if schema.name == "readings":
         codes = ("reading_without_geometry", "reading_geometry_empty")
     for bare, code in zip((null, empty), codes, strict=True):
-        issues.report(bare & ~spared, Reason(code), column="geometry")
-    endless = _not_finite(shapes, UNBOUNDED) & ~empty
+        issues.report(bare & ~exempt, Reason(code), column="geometry")
+    endless = _beyond(shapes, MAX_COORDINATE) & ~empty
     issues.report(endless, Reason("coordinate_not_finite"), column="geometry")
-    shapes = _all_or_no_z(shapes, schema, issues)
+    shapes = _without_partial_z(shapes, schema, issues)
     single = _single_points(shapes, schema)
     wrong = _wrong_type(single, schema) & ~(null | empty | endless)
     issues.report(
@@ -74,46 +74,48 @@ def check_shapes(
         column="geometry",
         values=_TYPE_NAMES[shapely.get_type_id(single)],
     )
-    return _repaired(_without(single, null | empty | endless | wrong), schema, issues)
+    return _repair_polygons(_nulled(single, null | empty | endless | wrong), schema, issues)
 
 
 def check_transformed(
     shapes: NDArray[np.object_], before: NDArray[np.object_], schema: LayerSchema,
-    issues: IssueCollector, spared: NDArray[np.bool_],
+    issues: IssueCollector, exempt: NDArray[np.bool_],
 ) -> NDArray[np.object_]:  # fmt: skip
-    """Check geometries in the local metre CRS: places out of its reach, lines without length.
+    """Check geometries in the local metre CRS: coordinates out of range, lines without length.
 
-    Rows that are `spared` need no geometry: those of theirs that are no place are noted, and go.
+    Rows that are `exempt` need no geometry; an unusable one is noted, and set to null.
     """
-    lost = _not_finite(shapes, LARGEST_M) & ~shapely.is_missing(before)
-    for rows, rejects in ((lost & ~spared, True), (lost & spared, False)):
+    lost = _beyond(shapes, MAX_LOCAL_COORDINATE_M) & ~shapely.is_missing(before)
+    for rows, rejects in ((lost & ~exempt, True), (lost & exempt, False)):
         issues.report(rows, Reason("no_place_in_crs"), column="geometry", rejects=rejects)
-    shapes = _without(shapes, lost)
+    shapes = _nulled(shapes, lost)
     short = np.zeros(len(shapes), dtype=bool)
     if schema.name == "routes":
-        short = (shapely.length(shapes) < SHORTEST_M) & ~shapely.is_missing(shapes)
+        short = (shapely.length(shapes) < MIN_ROUTE_M) & ~shapely.is_missing(shapes)
     issues.report(short, Reason("route_without_length"), column="geometry")
-    return _without(shapes, short | _endless(shapes, schema, issues))
+    return _nulled(shapes, short | _reject_too_long(shapes, schema, issues))
 
 
-def _endless(
+def _reject_too_long(
     shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.bool_]:
-    """Reject routes that run to another country: a vertex of theirs is wrong."""
+    """Reject routes longer than MAX_ROUTE_M."""
     long = shapely.length(shapes)
     with np.errstate(invalid="ignore"):
-        endless = (long > LONGEST_M) if schema.name == "routes" else np.zeros(len(long), dtype=bool)
+        endless = (
+            (long > MAX_ROUTE_M) if schema.name == "routes" else np.zeros(len(long), dtype=bool)
+        )
     reasons = [Reason("route_too_long", length_m=metres) for metres in long[endless]]
     issues.report(endless, reasons, column="geometry")
     return np.asarray(endless)
 
 
-def _all_or_no_z(
+def _without_partial_z(
     shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.object_]:
-    """Drop the Z of routes that have it in some vertices only: between them it would be invented.
+    """Drop the Z of routes that have it only in some vertices, since it is not interpolated.
 
-    Many programs write 0 where they know no height.
+    A Z of 0 counts as missing because many programs write it for an unknown height.
     """
     if schema.name != "routes" or not shapely.has_z(shapes).any():
         return shapes
@@ -127,13 +129,13 @@ def _all_or_no_z(
     return flat
 
 
-def _without(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np.object_]:
+def _nulled(shapes: NDArray[np.object_], rows: NDArray[np.bool_]) -> NDArray[np.object_]:
     kept: NDArray[np.object_] = shapes.copy()
     kept[rows] = None
     return kept
 
 
-def _not_finite(shapes: NDArray[np.object_], most: float) -> NDArray[np.bool_]:
+def _beyond(shapes: NDArray[np.object_], most: float) -> NDArray[np.bool_]:
     coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
     bad = np.zeros(len(shapes), dtype=bool)
     bad[owner[~(np.isfinite(coordinates) & (np.abs(coordinates) <= most)).all(axis=1)]] = True
@@ -141,7 +143,7 @@ def _not_finite(shapes: NDArray[np.object_], most: float) -> NDArray[np.bool_]:
 
 
 def _single_points(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.object_]:
-    """Take a MultiPoint of one point as that point: many programs write points so."""
+    """Convert MultiPoints of one point, which many programs write, to points."""
     multi = shapely.get_type_id(shapes) == shapely.GeometryType.MULTIPOINT
     alone = multi & (shapely.get_num_geometries(shapes) == 1)
     if "Point" not in schema.geometry_types or not alone.any():
@@ -156,10 +158,10 @@ def _wrong_type(shapes: NDArray[np.object_], schema: LayerSchema) -> NDArray[np.
     return ~np.isin(shapely.get_type_id(shapes), allowed)
 
 
-def _repaired(
+def _repair_polygons(
     shapes: NDArray[np.object_], schema: LayerSchema, issues: IssueCollector
 ) -> NDArray[np.object_]:
-    """Repair areas whose outline crosses itself; what is not an area afterwards is rejected."""
+    """Repair polygons whose outline crosses itself; reject those without area afterwards."""
     if "Polygon" not in schema.geometry_types:
         return shapes
     area = shapely.get_dimensions(shapes) == 2
@@ -176,18 +178,18 @@ def _repaired(
     return repaired
 
 
-# A turn this close to straight back, with both legs this long, is a slip of the mouse: a pipe that
-# returns does so in two bends.
+# A turn this close to 180 degrees, with both legs at least this long, is a digitizing error: a pipe
+# that returns has two bends.
 BACK_DEG, LEG_M = 4.0, 0.3
-# Vertices nearer than this are one.
+# Vertices closer than this are duplicates.
 _SAME_M = 1e-6
 
 
 @check("routes", order=10)
-def odd_traces(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
-    """Report traces along which a distance is not what it seems."""
+def implausible_routes(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
+    """Report routes that turn back or cross themselves, so that their length is doubtful."""
     lines = rows.geometry.to_numpy()
-    back = turns_back(lines)
+    back = count_reversals(lines)
     turns = [Reason("route_turns_back", times=times) for times in back[back > 0]]
     issues.report(back > 0, turns, column="geometry", rejects=False)
     there = ~shapely.is_missing(lines) & (back == 0)
@@ -196,12 +198,12 @@ def odd_traces(rows: gpd.GeoDataFrame, issues: IssueCollector) -> None:
     issues.report(crosses, Reason("route_crosses_itself"), column="geometry", rejects=False)
 
 
-def turns_back(lines: NDArray[np.object_]) -> NDArray[np.int64]:
-    """Count where each line turns straight back; of routes in several parts none is counted.
+def count_reversals(lines: NDArray[np.object_]) -> NDArray[np.int64]:
+    """Count the reversals of each line; 0 for routes in several parts.
 
     Examples
     --------
-    >>> turns_back(shapely.from_wkt(["LINESTRING (0 0, 9 0, 9 5, 9 0, 20 0)"])).tolist()
+    >>> count_reversals(shapely.from_wkt(["LINESTRING (0 0, 9 0, 9 5, 9 0, 20 0)"])).tolist()
     [1]
     """
     whole = shapely.get_type_id(lines) == shapely.GeometryType.LINESTRING

@@ -1,4 +1,4 @@
-"""Taped distances that began at a fitting: where along the route they end."""
+"""Convert taped distances from a fitting to chainages along the route."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pyproj
 import shapely
 
 from leakgeo.arrays import floats, texts
-from leakgeo.job.checks.lines import ASIDE_M, REACH_SD, row_of_line
+from leakgeo.job.checks.lines import OFF_LINE_M, OFF_LINE_SD, row_of_line
 from leakgeo.job.crs import ground_scale
 from leakgeo.reason import Reason
 
@@ -21,10 +21,10 @@ if TYPE_CHECKING:
     from leakgeo.job.checks.collector import IssueCollector
     from leakgeo.job.checks.layer import CheckedLayer
 
-# Fittings are drawn on plans to about this.
+# Standard deviation of fittings on plans, in metres.
 FITTING_SD_M = 1.0
-# Two fittings so near have no direction between them.
-_SAME_M = 0.05
+# Closer fittings define no direction along the route.
+_MIN_APART_M = 0.05
 
 
 def tape_along_routes(
@@ -33,22 +33,22 @@ def tape_along_routes(
     routes: CheckedLayer,
     route_sd_m: float,
 ) -> CheckedLayer:
-    """Add ``tape_m``: the chainage along the route, on the ground, that each tape comes to.
+    """Add ``tape_m``: the chainage of each taped distance along the route, in metres on the ground.
 
     Parameters
     ----------
     readings, routes : CheckedLayer
         In the local CRS, in metres; `readings` linked to `routes`.
     contacts : CheckedLayer or None
-        Fittings that tapes began at or ran toward; a fitting counts whatever its level.
+        Fittings that distances were taped from or toward, whatever their sound level.
     route_sd_m : float
-        Error of a route that gives none (1-sigma).
+        Error of a route that states none (1-sigma).
 
     Returns
     -------
     CheckedLayer
-        A tape whose fitting is not known, or not on the line, is left out, with a fault; a reading
-        without a position is rejected for it.
+        ``tape_m`` is null, with a fault, if the fitting is unknown or not on the line; a reading
+        without a position is then rejected.
     """
     table, tape = readings.table, floats(readings.table, "chainage_m").copy()
     fitted = (table["chainage_from"].notna() | table["chainage_toward"].notna()).to_numpy()
@@ -57,13 +57,13 @@ def tape_along_routes(
         return replace(readings, table=table.assign(tape_m=tape))
     issues = readings.issues()
     fittings = _Fittings(table, rows, contacts, routes, route_sd_m, issues)
-    begin, side = fittings.begin_and_side()
+    begin, side = fittings.origin_and_direction()
     tape[rows] = begin + side * tape[rows]
     return replace(readings, table=table.assign(tape_m=tape)).with_issues(issues)
 
 
 class _Fittings:
-    """Fittings that some readings name, and where they are on the lines of those."""
+    """Fittings that readings name, and their chainages on the lines of these readings."""
 
     def __init__(
         self, table: pd.DataFrame, rows: Ints, contacts: CheckedLayer | None,
@@ -81,19 +81,19 @@ class _Fittings:
             name: own.geometry.to_numpy() for name, own in placed.groupby("contact_id")
         }  # fmt: skip
 
-    def begin_and_side(self) -> tuple[Floats, Floats]:
-        """Chainage that each tape began at, and +1 along the route or -1 against it; NaN if not."""
+    def origin_and_direction(self) -> tuple[Floats, Floats]:
+        """Return the chainage of each origin, and +1 along the route or -1 against it; or NaN."""
         self._report(self.line < 0, "line_id", Reason("tape_without_line"))
-        begin = self._chainage("chainage_from", null=0.0)
-        toward = self._chainage("chainage_toward", null=np.inf)
+        begin = self._fitting_chainage("chainage_from", null=0.0)
+        toward = self._fitting_chainage("chainage_toward", null=np.inf)
         with np.errstate(invalid="ignore"):
-            same = np.abs(toward - begin) < _SAME_M
+            same = np.abs(toward - begin) < _MIN_APART_M
             side = np.where(same, np.nan, np.sign(toward - begin))
         self._report(same, "chainage_toward", Reason("tape_without_direction"))
         return np.where(self.line < 0, np.nan, begin), side
 
-    def _chainage(self, column: str, null: float) -> Floats:
-        """Chainage of the fitting that a column names on the line of each reading."""
+    def _fitting_chainage(self, column: str, null: float) -> Floats:
+        """Return the chainage of the fitting in a column on the line of each reading."""
         named = texts(self.table, column)[self.rows]
         given = np.array([name is not None for name in named], dtype=bool)
         known = np.array([name in self.places for name in named], dtype=bool)
@@ -107,18 +107,21 @@ class _Fittings:
             apart[i] = away[nearest]
             grid = shapely.line_locate_point(self.traces[k], points[nearest])
             at[i] = grid / self.scale[k]
-        limit = ASIDE_M + REACH_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
+        limit = OFF_LINE_M + OFF_LINE_SD * np.hypot(FITTING_SD_M, self.trace_sd[self.line])
         off = apart > limit
         self._report(off, column, Reason("tape_fitting_off_line", column=column))
         at[off] = np.nan
         return at
 
     def _report(self, wrong: Bools, column: str, reason: Reason) -> None:
-        """Record a trouble of some of the tapes; it rejects readings that have nothing else."""
-        every = np.zeros(len(self.table), dtype=bool)
-        every[self.rows[wrong]] = True
-        bare = self.table.geometry.isna().to_numpy()
-        for rows, rejects in ((every & bare, True), (every & ~bare, False)):
+        """Report unusable taped distances; reject readings that also have no position."""
+        unusable = np.zeros(len(self.table), dtype=bool)
+        unusable[self.rows[wrong]] = True
+        has_no_position = self.table.geometry.isna().to_numpy()
+        for rows, rejects in (
+            (unusable & has_no_position, True),
+            (unusable & ~has_no_position, False),
+        ):
             self.issues.report(
                 rows, reason, column=column, values=self.table[column], rejects=rejects
             )

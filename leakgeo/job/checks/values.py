@@ -1,4 +1,4 @@
-"""Check the values of a layer's columns: type, presence, code, range."""
+"""Check the values of a layer's columns: type, length, code, range, presence."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import empty_column, loose_code
+from leakgeo.job.columns import empty_column, normalized_code
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -19,68 +19,70 @@ if TYPE_CHECKING:
 
     Checked = tuple[pd.Series[Any], NDArray[np.bool_]]
 
-#: Characters of a text, at the most.
-LONGEST = 2000
-#: Times lie between these days. Spreadsheets count days from 1899-12-30, databases write 1900-01-01
-#: or 9999-12-31 where nothing was given.
+#: Longest text that is kept.
+MAX_CHARACTERS = 2000
+#: Allowed days of times. Spreadsheets count days from 1899-12-30; databases write 1900-01-01 or
+#: 9999-12-31 as placeholders.
 FIRST_DAY, LAST_DAY = "1901-01-01", "2099-12-31"
 
 
 def check_column(
     parsed: Parsed | None, raw: pd.Series[Any] | None, field: Field, issues: IssueCollector
 ) -> pd.Series[Any]:
-    """Check one column against its field.
+    """Check one column against its field, and return the usable values.
 
     Parameters
     ----------
     parsed : Parsed or None
-        Column in its type; None where the layer has no such column.
+        Column in its type; None if the layer has no such column.
     raw : pandas.Series, shape (n,), or None
         Values as read.
     field : Field
     issues : IssueCollector
-        Takes what is found.
+        Collector to report to.
 
     Returns
     -------
     pandas.Series, shape (n,)
-        Values in their type inside leakgeo; what could not be used is null.
+        Values in the type of the field; null where a value can't be used.
     """
     size = len(issues.labels)
     if parsed is None:
         values, bad = empty_column(field, size), np.zeros(size, dtype=bool)
     else:
-        values, bad = _usable(parsed, raw, field, issues)
-    _check_present(values, bad, field, issues, absent=parsed is None)
+        values, bad = _usable_values(parsed, raw, field, issues)
+    _check_present(values, bad, field, issues, column_missing=parsed is None)
     if field.when_missing is not None:
         return values.fillna(field.when_missing)
     return values
 
 
-def _usable(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> Checked:
-    _report_untyped(parsed, raw, field, issues)
-    short, too_long = _of_length(parsed.column, field, issues)
-    values, uncoded = _coded(short, field, issues)
+def _usable_values(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> Checked:
+    _report_unparsed(parsed, raw, field, issues)
+    short, too_long = _drop_long_texts(parsed.column, field, issues)
+    values, uncoded = _with_known_codes(short, field, issues)
     values, outside = _in_range(values, field, issues)
     return values, parsed.bad | too_long | uncoded | outside
 
 
-def _of_length(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
-    """Leave texts out that no map, report or table could show."""
+def _drop_long_texts(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
+    """Set texts to null that are too long to be shown on a map, in a report or in a table."""
     none = np.zeros(len(values), dtype=bool)
     if field.type != "string":
         return values, none
-    bad = longer_than(LONGEST, values)
+    bad = longer_texts(MAX_CHARACTERS, values)
     if not bad.any():
         return values, none
-    # Without the line that it names, a row would be given to another by its place.
+    # Without its line_id a row would be assigned to another line by position.
     rejects = field.required or field.name == "line_id"
-    what = Reason("text_too_long", _instead(field, rejects), column=field.name, longest=LONGEST)
+    what = Reason(
+        "text_too_long", _consequence(field, rejects), column=field.name, longest=MAX_CHARACTERS
+    )
     issues.report(bad, what, column=field.name, values=values, rejects=rejects)
     return values.mask(bad, None), bad
 
 
-def _report_untyped(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> None:
+def _report_unparsed(parsed: Parsed, raw: Any, field: Field, issues: IssueCollector) -> None:
     kind = "length" if field.unit in ("m", "mm") else field.type
     issues.report(
         parsed.bad,
@@ -89,35 +91,35 @@ def _report_untyped(parsed: Parsed, raw: Any, field: Field, issues: IssueCollect
         values=raw,
         rejects=field.required,
     )
-    if parsed.zoneless and field.type == "datetime":
+    if parsed.without_zone and field.type == "datetime":
         issues.report_layer(Reason("time_zone_missing", column=field.name), column=field.name)
 
 
-def longer_than(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
-    """Tell texts of more characters than `most`; a null has none.
+def longer_texts(most: int, texts: pd.Series[Any]) -> NDArray[np.bool_]:
+    """Return whether each text has more characters than `most`; nulls have none.
 
     Examples
     --------
-    >>> longer_than(2, pd.Series(["abc", None, "ab"], dtype=object)).tolist()
+    >>> longer_texts(2, pd.Series(["abc", None, "ab"], dtype=object)).tolist()
     [True, False, False]
     """
     return np.array([isinstance(t, str) and len(t) > most for t in texts], dtype=bool)
 
 
-def _coded(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
-    """Bring codes to the contract's spelling; replace, empty or reject unknown ones."""
+def _with_known_codes(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
+    """Convert codes to the spelling of the contract; replace, drop or reject unknown codes."""
     if not field.codes:
         return values, np.zeros(len(values), dtype=bool)
-    spelling = {loose_code(c): c for c in field.codes}
+    spelling = {normalized_code(c): c for c in field.codes}
     levels, distinct = pd.factorize(values)
-    # The last entry stands for null: factorize numbers it -1.
-    table = np.array([*(spelling.get(loose_code(d)) for d in distinct), None], dtype=object)
+    # The last entry is for nulls, which factorize numbers -1.
+    table = np.array([*(spelling.get(normalized_code(d)) for d in distinct), None], dtype=object)
     coded = table[levels]
     bad = (levels >= 0) & pd.isna(coded)
     rejects = field.unknown_code == "reject" or (field.required and field.unknown_code is None)
     issues.report(
         bad,
-        Reason("unknown_code", _instead(field, rejects), column=field.name, codes=field.codes),
+        Reason("unknown_code", _consequence(field, rejects), column=field.name, codes=field.codes),
         column=field.name,
         values=values,
         rejects=rejects,
@@ -128,8 +130,8 @@ def _coded(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Chec
     return pd.Series(coded, dtype=object), bad
 
 
-def _instead(field: Field, rejects: bool) -> Reason | None:
-    """Say what becomes of a bad value that does not reject its row."""
+def _consequence(field: Field, rejects: bool) -> Reason | None:
+    """Return the treatment of a bad value that does not reject its row."""
     if rejects:
         return None
     if field.unknown_code:
@@ -138,7 +140,7 @@ def _instead(field: Field, rejects: bool) -> Reason | None:
 
 
 def _in_range(values: pd.Series[Any], field: Field, issues: IssueCollector) -> Checked:
-    """Leave out what is beyond the range of its column."""
+    """Set values to null that are outside the range of their column."""
     low, high, what = _range_of(field)
     if what is None:
         return values, np.zeros(len(values), dtype=bool)
@@ -148,9 +150,9 @@ def _in_range(values: pd.Series[Any], field: Field, issues: IssueCollector) -> C
 
 
 def _range_of(field: Field) -> tuple[Any, Any, Reason | None]:
-    """Give both ends of a column's range, and what to say beyond it: None where it has none.
+    """Return both ends of a column's range, and the reason for values outside; None without range.
 
-    Times beyond it are fillers or slips, such as the days that programs count from.
+    Times outside the range are placeholders or typing errors.
     """
     then = None if field.required else Reason("left_out")
     if field.type in ("datetime", "date"):
@@ -172,12 +174,12 @@ def _check_present(
     field: Field,
     issues: IssueCollector,
     *,
-    absent: bool,
+    column_missing: bool,
 ) -> None:
-    """Reject rows whose required value was never there; a bad one is reported already."""
+    """Reject rows without a required value; bad values have been reported before."""
     if not field.required:
         return
-    if absent:
+    if column_missing:
         issues.report_column_missing(field.name)
         return
     missing = Reason("value_missing", column=field.name)

@@ -1,18 +1,18 @@
-"""What is refused of a file before it is opened, and GDAL opened with one driver and no network."""
+"""Protection from malicious and damaged files; see README.md for the threat model."""
 
 from __future__ import annotations
 
 from leakgeo.job.guards import gdal
-from leakgeo.job.guards.files import KNOWN, trouble
+from leakgeo.job.guards.files import READABLE, refusal
 from leakgeo.job.guards.gdal import DRIVERS, URI_LETTERS
-from leakgeo.job.guards.memory import PARQUET, too_many
+from leakgeo.job.guards.memory import PARQUET, table_too_large
 
 __all__ = [
     "DRIVERS",
-    "KNOWN",
     "PARQUET",
+    "READABLE",
     "URI_LETTERS",
     "gdal",
-    "too_many",
-    "trouble",
+    "refusal",
+    "table_too_large",
 ]

@@ -1,4 +1,4 @@
-"""What is refused of a file before a reader of its format sees it: disguise, bombs, pointers."""
+"""Check a file before a reader of its format opens it: signature, size, references to others."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from glob import escape
 from typing import TYPE_CHECKING
 
 from leakgeo.job.guards.gdal import DRIVERS
-from leakgeo.job.guards.memory import PARQUET, too_large
+from leakgeo.job.guards.memory import PARQUET, file_too_large
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -22,28 +22,37 @@ XML = frozenset((".gpx", ".kml", ".gml"))
 _JSON = frozenset(e for e, driver in DRIVERS.items() if driver.startswith("GeoJSON"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
 _TEXT = frozenset((".csv", ".tab", ".mif", *_JSON, *XML))
-_HEADS = {
+_SIGNATURES = {
     **dict.fromkeys(SQLITE, b"SQLite format 3\0"), **dict.fromkeys(_ZIPPED, b"PK"),
     **dict.fromkeys(PARQUET, b"PAR1"), ".fgb": b"fgb", ".shp": b"\0\0\x27\x0a",
 }  # fmt: skip
-# How text files of MapInfo begin, in any case.
-_STARTS = {".tab": b"!table", ".mif": b"version"}
-#: Endings of files that are read.
-KNOWN = frozenset((*DRIVERS, *PARQUET))
-# Of a File Geodatabase, the list of its tables; the first bytes of a table of version 9 or 10.
-_CATALOG, _CATALOG_HEADS = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
-# Entities make a file reach for others, or grow without end. UTF-16 has nulls between.
+# First words of MapInfo text files, in lower case.
+_FIRST_WORDS = {".tab": b"!table", ".mif": b"version"}
+#: Suffixes of files that are read.
+READABLE = frozenset((*DRIVERS, *PARQUET))
+# List of the tables of a File Geodatabase; first bytes of a table of version 9 or 10.
+_CATALOG, _CATALOG_SIGNATURES = "a00000001.gdbtable", (b"\3\0\0\0", b"\4\0\0\0")
+# Entities can include other files or expand without limit. UTF-16 has nulls between the letters.
 _ENTITIES = re.compile(
     rb"<\0*!\0*(?:" + b"|".join(b"\\0*".join(re.findall(rb".", w)) for w in (b"DOCTYPE", b"ENTITY"))
     + rb")", re.IGNORECASE,
 )  # fmt: skip
-# Text files by which GDAL reaches for other files or for a network.
-_POINTERS = (b"<OGR", b"gdal_streamed_alg", b"<GDAL", b"<WFS", b"<OAPIF", b"<CSW", b"<VRT", b"<WMS")
-_MARKS = b"\xef\xbb\xbf\x1e \t\r\n"
+# First words of text files that make GDAL open other files or a network address.
+_REDIRECTS = (
+    b"<OGR",
+    b"gdal_streamed_alg",
+    b"<GDAL",
+    b"<WFS",
+    b"<OAPIF",
+    b"<CSW",
+    b"<VRT",
+    b"<WMS",
+)
+_IGNORED_START = b"\xef\xbb\xbf\x1e \t\r\n"
 
 
-def trouble(file: Path) -> Reason | None:
-    """Say why a file may not be read.
+def refusal(file: Path) -> Reason | None:
+    """Return why a file must not be opened; None if it may be.
 
     Parameters
     ----------
@@ -53,7 +62,6 @@ def trouble(file: Path) -> Reason | None:
     Returns
     -------
     Reason or None
-        What is wrong; None where nothing is.
 
     Examples
     --------
@@ -62,63 +70,65 @@ def trouble(file: Path) -> Reason | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "job.gpkg"
     ...     _ = file.write_text("<OGRVRTDataSource/>")
-    ...     trouble(file)
+    ...     refusal(file)
     Reason('file_points_elsewhere')
     """
     if odd := set(str(file)) & set("!;"):
         return Reason("path_misread", signs=sorted(odd))
     suffix = file.suffix.casefold()
-    if suffix not in KNOWN:
+    if suffix not in READABLE:
         if not suffix:
             return Reason("file_without_ending")
         return Reason("file_kind_not_read", ending=suffix)
     if not file.is_file():
-        return _no_geodatabase(file, suffix) or too_large(file)
+        return _geodatabase_refusal(file, suffix) or file_too_large(file)
     if suffix == ".gdb":
         return Reason("geodatabase_is_file")
     with file.open("rb") as opened:
         head = opened.read(4096)
-    return _disguised(head, suffix) or too_large(file) or _inside(file, suffix)
+    return (
+        _signature_refusal(head, suffix) or file_too_large(file) or _content_refusal(file, suffix)
+    )
 
 
-def _no_geodatabase(folder: Path, suffix: str) -> Reason | None:
+def _geodatabase_refusal(folder: Path, suffix: str) -> Reason | None:
     catalog = folder / _CATALOG
     if suffix != ".gdb":
         return Reason("folder_not_file")
     if catalog.is_file():
         with catalog.open("rb") as opened:
-            if opened.read(4) in _CATALOG_HEADS:
+            if opened.read(4) in _CATALOG_SIGNATURES:
                 return None
     return Reason("geodatabase_incomplete")
 
 
-def _disguised(head: bytes, suffix: str) -> Reason | None:
-    """Tell a file that is not what its name says: GDAL would go by what it is."""
-    if any(p in head for p in _POINTERS):
+def _signature_refusal(head: bytes, suffix: str) -> Reason | None:
+    """Return why the first bytes of a file don't match its suffix; GDAL goes by the content."""
+    if any(p in head for p in _REDIRECTS):
         return Reason("file_points_elsewhere")
-    start = head.lstrip(_MARKS)[:1]
-    wrong = not head.startswith(_HEADS.get(suffix, b""))
+    start = head.lstrip(_IGNORED_START)[:1]
+    wrong = not head.startswith(_SIGNATURES.get(suffix, b""))
     wrong |= suffix in _JSON and start not in (b"{", b"[")
-    wrong |= not head.lstrip(_MARKS)[:9].lower().startswith(_STARTS.get(suffix, b""))
+    wrong |= not head.lstrip(_IGNORED_START)[:9].lower().startswith(_FIRST_WORDS.get(suffix, b""))
     wrong |= suffix in XML and start not in (b"<", b"\xff", b"\xfe")
-    # Text formats are told by their suffix alone: nothing that GDAL would take for another.
-    wrong |= suffix in _TEXT and head.startswith((*_HEADS.values(), b"\x1f\x8b"))
+    # Text formats have no signature, so they must not have that of another format.
+    wrong |= suffix in _TEXT and head.startswith((*_SIGNATURES.values(), b"\x1f\x8b"))
     if not head:
         return Reason("file_empty")
     return Reason("file_disguised", ending=suffix) if wrong else None
 
 
-def _inside(file: Path, suffix: str) -> Reason | None:
+def _content_refusal(file: Path, suffix: str) -> Reason | None:
     if suffix in SQLITE:
-        from leakgeo.job.guards.sqlite import trouble_inside
+        from leakgeo.job.guards.sqlite import sqlite_refusal
 
-        return trouble_inside(file)
+        return sqlite_refusal(file)
     if suffix in XML and _declares_entities(file):
         return Reason("file_has_entities")
     if suffix in _JSON:
-        return trouble_in_json(file)
-    look = {".gml": trouble_in_gml, ".tab": trouble_in_mapinfo, ".shp": _parted}.get(suffix)
-    return None if look is None else look(file)
+        return json_refusal(file)
+    check = {".gml": gml_refusal, ".tab": mapinfo_refusal, ".shp": _missing_sidecars}.get(suffix)
+    return None if check is None else check(file)
 
 
 def _declares_entities(file: Path) -> bool:
@@ -126,8 +136,8 @@ def _declares_entities(file: Path) -> bool:
         return _ENTITIES.search(text) is not None
 
 
-def _parted(file: Path) -> Reason | None:
-    """Tell a Shapefile that was copied without its index, or without its columns."""
+def _missing_sidecars(file: Path) -> Reason | None:
+    """Return why a Shapefile is incomplete: its .shx or .dbf file is missing."""
     there = {other.suffix.casefold() for other in file.parent.glob(f"{escape(file.stem)}.*")}
     lacking = [part for part in (".shx", ".dbf") if part not in there]
     if not lacking:
@@ -135,39 +145,31 @@ def _parted(file: Path) -> Reason | None:
     return Reason("shapefile_incomplete", files=[file.stem + part for part in lacking])
 
 
-# A key crs in any case, with either quotes, its letters as such or as JSON's \u0063.
+# The key crs in any case, in either kind of quotes, its letters plain or as JSON escapes (\u0063).
 _CRS = re.compile(
     rb"""["'](?:c|\\u00[46]3)(?:r|\\u00[57]2)(?:s|\\u00[57]3)["']""", re.IGNORECASE
 )  # fmt: skip
-_MOST_CRS = 1 << 16
+_MAX_CRS_BYTES = 1 << 16
 _CRS_KINDS = {"name": {"name"}, "EPSG": {"code"}}
 _SCHEMA = re.compile(rb"""schemaLocation\s*=\s*(?:"([^"]*)"|'([^']*)')""", re.IGNORECASE)
 _TABLES = (b"create view", b"open table")
 
 
-def trouble_in_json(file: Path) -> Reason | None:
-    """Say why a GeoJSON file is refused: a CRS by a link, which GDAL would fetch.
+def json_refusal(file: Path) -> Reason | None:
+    """Return why a GeoJSON file is refused: it has a linked CRS, which GDAL would fetch.
 
-    https://geojson.org/geojson-spec.html#linked-crs, an older specification than RFC 7946.
-
-    Parameters
-    ----------
-    file : pathlib.Path
-
-    Returns
-    -------
-    Reason or None
-        What is wrong; None where nothing is.
+    Linked CRSs are of the specification before RFC 7946, see
+    https://geojson.org/geojson-spec.html#linked-crs.
     """
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _CRS.finditer(text):
-            if not _is_plain_crs(text[found.end() : found.end() + _MOST_CRS]):
+            if not _is_plain_crs(text[found.end() : found.end() + _MAX_CRS_BYTES]):
                 return Reason("crs_is_link")
     return None
 
 
 def _is_plain_crs(after: bytes) -> bool:
-    """Tell whether what stands after ``"crs"`` is a CRS by its name or code, or no CRS at all.
+    """Return whether the text after ``"crs"`` is a CRS by name or code, or not a CRS.
 
     Examples
     --------
@@ -182,41 +184,41 @@ def _is_plain_crs(after: bytes) -> bool:
     if text[0] != ":":
         return False
     try:
-        said, _ = json.JSONDecoder(object_pairs_hook=_pairs).raw_decode(text[1:].lstrip())
+        crs, _ = json.JSONDecoder(object_pairs_hook=_unique_keys).raw_decode(text[1:].lstrip())
     except (ValueError, RecursionError):
         return False
-    if not isinstance(said, dict):
+    if not isinstance(crs, dict):
         return True
-    kind, properties = said.get("type"), said.get("properties")
-    return said.keys() == {"type", "properties"} and isinstance(properties, dict) and (
+    kind, properties = crs.get("type"), crs.get("properties")
+    return crs.keys() == {"type", "properties"} and isinstance(properties, dict) and (
         _CRS_KINDS.get(str(kind)) == properties.keys()
     )  # fmt: skip
 
 
-def _pairs(pairs: list[tuple[str, object]]) -> dict[str, object]:
+def _unique_keys(pairs: list[tuple[str, object]]) -> dict[str, object]:
     if len(dict(pairs)) < len(pairs):
-        raise ValueError("one key twice: readers take one or the other")
+        raise ValueError("duplicate key, of which readers may use either")
     return dict(pairs)
 
 
-def trouble_in_gml(file: Path) -> Reason | None:
-    """Say why a GML file is refused: a schema in another folder, which GDAL would read."""
+def gml_refusal(file: Path) -> Reason | None:
+    """Return why a GML file is refused: it names a schema in another folder, which GDAL reads."""
     with file.open("rb") as opened, mmap.mmap(opened.fileno(), 0, access=mmap.ACCESS_READ) as text:
         for found in _SCHEMA.finditer(text):
-            if any(_leads_away(word) for word in (found[1] or found[2] or b"").split()):
+            if any(_outside_folder(word) for word in (found[1] or found[2] or b"").split()):
                 return Reason("schema_elsewhere")
     return None
 
 
-def _leads_away(word: bytes) -> bool:
-    """Tell a path that leaves the folder; an address of the web is not fetched, see `gdal`."""
+def _outside_folder(word: bytes) -> bool:
+    """Return whether a path leads out of the folder; web addresses are blocked in `gdal`."""
     if word.lower().startswith((b"http://", b"https://", b"urn:")):
         return False
     return any(sign in word for sign in (b"/", b"\\", b"&", b":"))
 
 
-def trouble_in_mapinfo(file: Path) -> Reason | None:
-    r"""Say why a MapInfo table is refused: a view or a seamless table, made of other files.
+def mapinfo_refusal(file: Path) -> Reason | None:
+    r"""Return why a MapInfo table is refused: it is a view or a seamless table of other files.
 
     Examples
     --------
@@ -225,10 +227,10 @@ def trouble_in_mapinfo(file: Path) -> Reason | None:
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "routes.tab"
     ...     _ = file.write_text('!table\nbegin_metadata\n"\\IsSeamless" = "TRUE"')
-    ...     trouble_in_mapinfo(file)
+    ...     mapinfo_refusal(file)
     Reason('table_of_tables')
     """
-    if any(_leads_to_tables(line.lower()) for line in _lines(file)):
+    if any(_is_view_or_seamless(line.lower()) for line in _lines(file)):
         return Reason("table_of_tables")
     return None
 
@@ -238,7 +240,7 @@ def _lines(file: Path) -> Iterator[bytes]:
         yield from re.split(rb"[\r\n]", opened.read())
 
 
-def _leads_to_tables(line: bytes) -> bool:
+def _is_view_or_seamless(line: bytes) -> bool:
     words = b" ".join(line.split())
     seamless = b"isseamless" in words and b'"false"' not in words
     return seamless or any(sign in words for sign in _TABLES)

@@ -1,4 +1,4 @@
-"""How much memory a file would take, judged before and while it is read."""
+"""Estimate the memory that a file or a table needs, and refuse those above a limit."""
 
 from __future__ import annotations
 
@@ -11,65 +11,66 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from pathlib import Path
 
-#: Gigabytes of memory that a layer may take, and the variable of the environment to change it.
-MOST_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
+#: Limit of the memory of a layer, in gigabytes, and the environment variable that changes it.
+MAX_GB, VARIABLE = 4.0, "LEAKGEO_MOST_GB"
 PARQUET = frozenset((".parquet", ".geoparquet"))
 _ZIPPED = frozenset((".xlsx", ".ods"))
-# Bytes of memory for a byte of the files, at the peak of reading: measured, see README.md.
+# Measured peak memory of reading, in bytes per byte of the files; see README.md.
 _FACTORS = {
     **dict.fromkeys((".gpkg", ".sqlite", ".sqlite3", ".db", ".fgb", ".shp", ".csv", ".gml"), 3),
     **dict.fromkeys((".geojson", ".json", ".geojsonl", ".geojsons"), 14),
     ".gdb": 11, ".kml": 11, ".gpx": 3, ".tab": 8, ".mif": 3, ".xlsx": 4, ".ods": 4,
     **dict.fromkeys(PARQUET, 10),
 }  # fmt: skip
-# Bytes of memory for a value in a column, and for a row beside: its geometry as an object.
+# Bytes of memory per value, and per row for its geometry object.
 _CELL, _ROW = 100, 300
-# What lies beside a file and is read with it.
+# Suffixes of files that are read together with a file.
 _PARTS = {".shp": (".dbf", ".shx"), ".tab": (".dat", ".map", ".id"), ".mif": (".mid",)}
 
 
-def most_gb() -> float:
-    """Give the gigabytes that a layer may take: ``LEAKGEO_MOST_GB``, or `MOST_GB`."""
+def max_gb() -> float:
+    """Return the memory limit of a layer in gigabytes: ``LEAKGEO_MOST_GB``, or `MAX_GB`."""
     try:
-        return float(os.environ.get(VARIABLE, MOST_GB))
+        return float(os.environ.get(VARIABLE, MAX_GB))
     except ValueError:
-        return MOST_GB
+        return MAX_GB
 
 
-def too_large(file: Path) -> Reason | None:
-    """Say that a file would take too much memory, by its size and its kind.
+def file_too_large(file: Path) -> Reason | None:
+    """Return why a file needs too much memory, by its size and format; None if it does not.
 
     Parameters
     ----------
     file : pathlib.Path
-        Its ending is one of those known.
+        With a known suffix.
 
     Returns
     -------
     Reason or None
-        What is wrong; None where nothing is.
     """
     try:
         return _too_much(_needed_gb(file))
-    except Exception:  # noqa: BLE001 - whatever the reader of the format finds wrong
+    except Exception:  # noqa: BLE001 - any error of the reader of the format
         return Reason("file_damaged")
 
 
-def too_many(rows: int, columns: int) -> Reason | None:
-    """Say that a table would take too much memory, by its rows and columns: nulls take it too.
+def table_too_large(rows: int, columns: int) -> Reason | None:
+    """Return why a table needs too much memory, by its rows and columns; None if it does not.
+
+    Nulls need as much memory as values.
 
     Examples
     --------
-    >>> too_many(1_000_000, 20) is None
+    >>> table_too_large(1_000_000, 20) is None
     True
-    >>> too_many(1_000_000, 2_000)
+    >>> table_too_large(1_000_000, 2_000)
     Reason('too_large', limit_gb=4.0, needed_gb=200.3, variable='LEAKGEO_MOST_GB')
     """
     return _too_much(max(rows, 0) * (_ROW + _CELL * columns) / 1e9)
 
 
 def _too_much(needed: float) -> Reason | None:
-    most = most_gb()
+    most = max_gb()
     if needed <= most:
         return None
     return Reason("too_large", needed_gb=needed, limit_gb=most, variable=VARIABLE)
@@ -90,8 +91,8 @@ def _needed_gb(file: Path) -> float:
 def _parts(file: Path, suffix: str) -> list[Path]:
     if file.is_dir():
         return [part for part in file.iterdir() if part.is_file()]
-    beside = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
-    return [file, *(part for part in dict.fromkeys(beside) if part.is_file())]
+    sidecars = [file.with_suffix(e) for end in _PARTS.get(suffix, ()) for e in (end, end.upper())]
+    return [file, *(part for part in dict.fromkeys(sidecars) if part.is_file())]
 
 
 def _parquet_gb(file: Path) -> float:

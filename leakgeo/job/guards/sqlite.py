@@ -1,4 +1,4 @@
-"""What is refused of an SQLite file, such as a GeoPackage: damage, and SQL that never ends."""
+"""Check the content of an SQLite file, such as a GeoPackage: damage, and SQL that is not safe."""
 
 from __future__ import annotations
 
@@ -12,42 +12,41 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from pathlib import Path
 
-# Virtual tables that reach for nothing outside the file; those of SpatiaLite are among them.
-_INDEXES = re.compile(
+# Virtual tables, also of SpatiaLite, that access nothing outside the file.
+_ALLOWED_MODULES = re.compile(
     r"rtree|rtree_i32|fts[345](?:vocab|aux)?|virtual(?:spatialindex|elementary|knn2?|xpath|bbox)",
     re.IGNORECASE,
 )
 _COMMENTS = re.compile(r"/\*.*?(?:\*/|$)|--[^\n]*", re.DOTALL)
 _MODULE = re.compile(r"\busing\s+([\w\"'\[\]`]+)", re.IGNORECASE)
-# What a view may ask for: the same on every machine and in every library.
+# Functions allowed in views: they give the same values on every machine and in every library.
 _FUNCTIONS = frozenset((
     "count", "sum", "total", "min", "max", "avg", "abs", "round", "coalesce", "ifnull", "nullif",
     "lower", "upper", "trim", "ltrim", "rtrim", "substr", "substring", "length", "iif", "instr",
     "like", "glob", "typeof", "row_number", "rank", "first_value", "last_value", "lag", "lead",
 ))  # fmt: skip
 _ACTIONS = (sqlite3.SQLITE_SELECT, sqlite3.SQLITE_READ)
-# Bounds of a view: steps of SQLite's machine (seconds), rows, and bytes of a value.
+# Limits of a view: instructions of SQLite's virtual machine, rows, and bytes of a value.
 _STEPS, _ROWS, _BYTES = 30_000_000, 2_000_000, 100_000_000
 
 
-def trouble_inside(file: Path) -> Reason | None:
-    """Say what is wrong inside an SQLite file; it is only read.
+def sqlite_refusal(file: Path) -> Reason | None:
+    """Return why the content of an SQLite file is refused; None if it is not.
 
     Parameters
     ----------
     file : pathlib.Path
-        Without a log or a journal beside it: see `leakgeo.job.sources.read_only_copy`.
+        Without a log or journal, see `leakgeo.job.sources.read_only_copy`; it is only read.
 
     Returns
     -------
     Reason or None
-        What is wrong; None where nothing is.
     """
     uri = f"{file.resolve().as_uri()}?mode=ro&immutable=1"
     try:
         with closing(sqlite3.connect(uri, uri=True)) as base:
             base.text_factory = _text
-            return _made_by_sql(base) or _damage(base)
+            return _unsafe_schema(base) or _integrity_error(base)
     except (sqlite3.Error, OverflowError, MemoryError, UnicodeError) as error:
         return Reason("database_file_damaged", error=str(error).rstrip("."))
 
@@ -56,15 +55,15 @@ def _text(raw: bytes) -> str:
     return raw.decode("utf-8", "replace")
 
 
-def _damage(base: sqlite3.Connection) -> Reason | None:
-    """Let SQLite look over its pages: of a damaged table GDAL gives some of the rows, and no word.
+def _integrity_error(base: sqlite3.Connection) -> Reason | None:
+    """Run SQLite's integrity check: GDAL returns some rows of a damaged table without an error.
 
-    Constraints are left aside: their SQL is the file's own.
+    Check constraints are ignored because they are SQL from the file.
     """
     base.execute("PRAGMA ignore_check_constraints = ON")
     found = [str(row[0]) for row in base.execute("PRAGMA quick_check(20)")]
-    # A reference to a row that is not there, or a null too many, is the data's own affair.
-    found = [said for said in found if said != "ok" and not said.startswith(("NULL value in",
+    # Nulls and duplicates that break a constraint are not damage; the checks of rows report them.
+    found = [text for text in found if text != "ok" and not text.startswith(("NULL value in",
              "non-unique entry", "CHECK constraint"))]  # fmt: skip
     if not found:
         return None
@@ -72,16 +71,16 @@ def _damage(base: sqlite3.Connection) -> Reason | None:
     return Reason("database_file_damaged", error=first)
 
 
-def _made_by_sql(base: sqlite3.Connection) -> Reason | None:
+def _unsafe_schema(base: sqlite3.Connection) -> Reason | None:
     base.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, _BYTES)
     rows = base.execute("select type, name, sql from sqlite_master").fetchall()
     for kind, name, sql in rows:
-        if kind == "view" and (code := _unbounded(base, name)):
+        if kind == "view" and (code := _view_error(base, name)):
             return Reason(code, view=name)
         if kind == "table" and _is_virtual(str(sql)):
-            if not _is_index(str(sql)):
+            if not _is_allowed_module(str(sql)):
                 return Reason("table_reaches_out", table=name)
-        elif kind == "table" and _computed(base, name):
+        elif kind == "table" and _has_generated_columns(base, name):
             return Reason("table_computed", table=name)
     return None
 
@@ -94,9 +93,9 @@ def _is_virtual(sql: str) -> bool:
     return _plain(sql).casefold().startswith("create virtual ")
 
 
-def _is_index(sql: str) -> bool:
+def _is_allowed_module(sql: str) -> bool:
     module = _MODULE.search(_plain(sql))
-    return module is not None and _INDEXES.fullmatch(module[1].strip("\"'[]`")) is not None
+    return module is not None and _ALLOWED_MODULES.fullmatch(module[1].strip("\"'[]`")) is not None
 
 
 def _quoted(name: str) -> str:
@@ -104,15 +103,15 @@ def _quoted(name: str) -> str:
     return f'"{doubled}"'
 
 
-def _computed(base: sqlite3.Connection, table: str) -> bool:
-    """Tell whether a column is computed on reading (``hidden`` is 2); see SQLite's table_xinfo."""
+def _has_generated_columns(base: sqlite3.Connection, table: str) -> bool:
+    """Return whether a table has a virtual generated column (``hidden`` is 2 in table_xinfo)."""
     return any(row[6] == 2 for row in base.execute(f"PRAGMA table_xinfo({_quoted(table)})"))
 
 
-def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
-    """Work a view out within bounds, and give a code where it oversteps them."""
+def _view_error(base: sqlite3.Connection, view: str) -> str | None:
+    """Run a view within the limits; return a message code if it fails or exceeds them."""
     left = iter(range(100))
-    base.set_authorizer(_allowed)
+    base.set_authorizer(_authorize)
     base.set_progress_handler(lambda: next(left, None) is None, _STEPS // 100)
     try:
         rows = base.execute(f"select * from {_quoted(view)}")
@@ -129,7 +128,7 @@ def _unbounded(base: sqlite3.Connection, view: str) -> str | None:
     return None
 
 
-def _allowed(action: int, _: str | None, name: str | None, *__: object) -> int:
+def _authorize(action: int, _: str | None, name: str | None, *__: object) -> int:
     if action == sqlite3.SQLITE_FUNCTION:
         good = str(name).casefold() in _FUNCTIONS
     else:

@@ -1,14 +1,14 @@
-"""Jobs in the layers, columns, codes and units of others, and of older files.
+"""Mappings from other schemas, and from older files, to the data contract.
 
 `load_mapping` reads a mapping, `apply_mapping` reads a source through it, and `draft_mapping`
-drafts one from what is seen in a source.
+drafts one from the names and values in a source.
 """
 
 from __future__ import annotations
 
 from leakgeo.job.mapping.apply import apply_mapping
 from leakgeo.job.mapping.draft import draft_mapping
-from leakgeo.job.mapping.former import in_present_names, with_codes
+from leakgeo.job.mapping.former import codes_for_booleans, rename_former_columns
 from leakgeo.job.mapping.guess import nearest_column
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import JobMapping
@@ -16,9 +16,9 @@ from leakgeo.job.mapping.model import JobMapping
 __all__ = [
     "JobMapping",
     "apply_mapping",
+    "codes_for_booleans",
     "draft_mapping",
-    "in_present_names",
     "load_mapping",
     "nearest_column",
-    "with_codes",
+    "rename_former_columns",
 ]

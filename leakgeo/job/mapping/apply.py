@@ -1,4 +1,4 @@
-"""Read the layers of a source through a mapping, as if they were layers of the contract."""
+"""Read the layers of a source through a mapping, as layers of the contract."""
 
 from __future__ import annotations
 
@@ -13,10 +13,17 @@ import pandas as pd
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error
 from leakgeo.job.columns import match_columns
-from leakgeo.job.mapping.model import Mistakes, meant
+from leakgeo.job.mapping.model import Mistakes, suggestion
 from leakgeo.job.mapping.values import constant, convert
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import RawLayer, open_source, place, read_layer, shown, usual_columns
+from leakgeo.job.sources import (
+    RawLayer,
+    display_address,
+    open_source,
+    points_from_columns,
+    read_layer,
+    usual_columns,
+)
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -28,19 +35,19 @@ if TYPE_CHECKING:
 
 
 def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
-    """Read what a mapping names, under the names, codes and units of the contract.
+    """Read the mapped layers of a source with the names, codes and units of the contract.
 
     Parameters
     ----------
     opened : LayerSource
-        What the job is read from.
+        The source of the job.
     mapping : JobMapping
 
     Returns
     -------
     LayerSource
-        With the mapped layers read already; layers of the contract that the mapping does not name
-        stay as they are in the source.
+        With the mapped layers read; layers of the contract that are not in the mapping are
+        unchanged.
 
     Raises
     ------
@@ -48,22 +55,22 @@ def apply_mapping(opened: LayerSource, mapping: JobMapping) -> LayerSource:
         If the mapping does not fit the source; it carries every mistake.
     """
     mistakes = Mistakes(mapping.path, mapping.text, list(mapping.faults))
-    work = _Applying(opened, mistakes, decimal_comma=mapping.decimal_comma)
-    ready = {n: work.layer(readable_layers()[n], parts) for n, parts in mapping.layers.items()}
-    work.mistakes.stop_if_any()
-    # A layer that stands for another one is not read a second time under its own name.
-    taken = (mapping.left_out | work.used) - mapping.layers.keys()
-    layers = {n: p for n, p in opened.layers.items() if n not in taken}
+    reader = _MappedReader(opened, mistakes, decimal_comma=mapping.decimal_comma)
+    ready = {n: reader.layer(readable_layers()[n], parts) for n, parts in mapping.layers.items()}
+    reader.mistakes.stop_if_any()
+    # A layer mapped to another one is not read again under its own name.
+    not_read = (mapping.left_out | reader.used) - mapping.layers.keys()
+    layers = {n: p for n, p in opened.layers.items() if n not in not_read}
     layers |= {n: (opened.path, n) for n in ready}
-    whole = {n: raw for n, raw in ready.items() if raw is not None}
+    complete = {n: raw for n, raw in ready.items() if raw is not None}
     return replace(
-        opened, layers=layers, ready=whole, faults=(*opened.faults, *work.mistakes.faults)
+        opened, layers=layers, ready=complete, faults=(*opened.faults, *reader.mistakes.faults)
     )
 
 
 @dataclass
-class _Applying:
-    """A source, what is wrong with the mapping to it, and which of its layers were used."""
+class _MappedReader:
+    """Reader of mapped layers; it collects mistakes, and the layers of the source in use."""
 
     opened: LayerSource
     mistakes: Mistakes
@@ -71,21 +78,21 @@ class _Applying:
     decimal_comma: bool = False
 
     def layer(self, schema: LayerSchema, parts: tuple[LayerMap, ...]) -> RawLayer | None:
-        """Read a layer of the contract: its parts, one after the other."""
+        """Read all parts of a layer of the contract; None if any has mistakes."""
         read = [self._part(schema, part) for part in parts]
         good = [raw for raw in read if raw is not None]
         if len(good) < len(read) or not good:
             return None
-        return good[0] if len(good) == 1 else self._together(parts, good)
+        return good[0] if len(good) == 1 else self._concat_parts(parts, good)
 
-    def _together(self, parts: tuple[LayerMap, ...], read: list[RawLayer]) -> RawLayer | None:
-        """Put parts together, in the CRS of the first."""
+    def _concat_parts(self, parts: tuple[LayerMap, ...], read: list[RawLayer]) -> RawLayer | None:
+        """Concatenate parts in the CRS of the first."""
         crs, notes = read[0].crs, tuple(n for raw in read for n in raw.notes)
         for part, raw in zip(parts, read, strict=True):
             if raw.has_geometry != read[0].has_geometry or (raw.crs is None) != (crs is None):
                 self.mistakes.report(part.keys, Reason("parts_without_geometry"))
                 return None
-        tables = [_loose(raw) for raw in read]
+        tables = [_as_objects(raw) for raw in read]
         if crs is not None:
             tables = [table.to_crs(crs) for table in tables]  # type: ignore[operator]
             if any(raw.crs != crs for raw in read):
@@ -106,29 +113,31 @@ class _Applying:
         if raw is None or not self._has_columns(part, raw):
             return None
         if self.decimal_comma:
-            raw = with_points(schema, part, raw)
-        there = placed(schema, part, raw, self.mistakes)
-        return None if there is None else renamed(schema, part, there, self.mistakes)
+            raw = with_decimal_points(schema, part, raw)
+        placed = with_position(schema, part, raw, self.mistakes)
+        if placed is None:
+            return None
+        return with_contract_columns(schema, part, placed, self.mistakes)
 
     @contextmanager
     def _source(self, part: LayerMap) -> Iterator[LayerSource]:
-        """Open what a layer is read from: the job itself, or a file in its folder."""
+        """Open the source of a layer: the job itself, or a file in its folder."""
         home = self.opened.path
         if part.file is None:
             yield self.opened
             return
         if not isinstance(home, Path):
-            raise _no_file(shown(str(home)), Reason("source_has_no_files"))
+            raise _source_error(display_address(str(home)), Reason("source_has_no_files"))
         home = home.resolve()
         folder = home if home.is_dir() and home.suffix.casefold() != ".gdb" else home.parent
         file = (folder / part.file).resolve()
         if not file.is_relative_to(folder):
-            raise _no_file(part.file, Reason("file_outside_job"))
+            raise _source_error(part.file, Reason("file_outside_job"))
         with open_source(file) as source:
             yield source
 
     def _name(self, part: LayerMap, source: LayerSource) -> str | None:
-        """Find the layer that is meant: the one named, the only one, or the contract's name."""
+        """Return the layer to read: the one named, the only one, or that of the contract's name."""
         only = next(iter(source.layers)) if len(source.layers) == 1 and part.file else part.name
         wanted = part.layer or only
         if wanted.casefold() in source.layers:
@@ -136,43 +145,40 @@ class _Applying:
                 self.used.add(wanted.casefold())
             return wanted.casefold()
         names = [name for _, name in source.layers.values()]
-        reason = Reason("no_such_layer", layer=wanted, meant=meant(wanted, names))
+        reason = Reason("no_such_layer", layer=wanted, meant=suggestion(wanted, names))
         self.mistakes.report((*part.keys, "layer"), reason, wanted)
         return None
 
     def _has_columns(self, part: LayerMap, raw: RawLayer) -> bool:
         names = [str(c) for c in raw.table.columns if c != "geometry"]
-        asked = [(("columns", c.name), c.column) for c in part.columns if c.column]
-        places: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
-        missing = [(k, c) for k, c in (*asked, *places) if c and c not in names]
+        mapped = [(("columns", c.name), c.column) for c in part.columns if c.column]
+        position: list[tuple[tuple[str, ...], str | None]] = [(("x",), part.x), (("y",), part.y)]
+        missing = [(k, c) for k, c in (*mapped, *position) if c and c not in names]
         for keys, column in missing:
-            reason = Reason("source_lacks_column", column=column, meant=meant(str(column), names))
+            reason = Reason(
+                "source_lacks_column", column=column, meant=suggestion(str(column), names)
+            )
             self.mistakes.report((*part.keys, *keys), reason, column)
         return not missing
 
 
-def _no_file(source: str, reason: Reason) -> JobError:
+def _source_error(source: str, reason: Reason) -> JobError:
     return job_error(source, Fault("mapping", reason, value=source, effect="stops"))
 
 
-def _loose(raw: RawLayer) -> pd.DataFrame:
-    """Make columns of parts alike in type, so that they go together as they are."""
+def _as_objects(raw: RawLayer) -> pd.DataFrame:
+    """Convert columns to object, so that parts can be concatenated without changes of type."""
     return raw.table.astype({c: object for c in raw.table.columns if c != "geometry"})
 
 
-_MOST = 30
+_MAX_NAMED = 30
 _COMMA = r"^(\s*[-+]?\d*),(\d+\s*)$"
 
 
-def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
-    """Write numbers with a decimal comma with a point; what has both is left, to be told of.
+def with_decimal_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
+    """Replace decimal commas by points in columns of numbers and coordinates.
 
-    Parameters
-    ----------
-    schema : LayerSchema
-    part : LayerMap
-    raw : RawLayer
-        Text in its columns of numbers, and in those of coordinates, is looked at.
+    Texts with both a comma and a point are unchanged; the checks report them.
     """
     numbers = {f.name for f in schema.fields if f.type in ("number", "integer")}
     names = {c.column for c in part.columns if c.name in numbers} | {part.x, part.y}
@@ -184,24 +190,24 @@ def with_points(schema: LayerSchema, part: LayerMap, raw: RawLayer) -> RawLayer:
     return replace(raw, table=table)
 
 
-def placed(
+def with_position(
     schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes
 ) -> RawLayer | None:
-    """Give a layer its place: the CRS that it lacks, or points of its coordinates.
+    """Add a missing CRS to a layer, or make points of its coordinates.
 
     Parameters
     ----------
     schema : LayerSchema
     part : LayerMap
-        Whose columns are all in the layer.
+        All of its columns are in the layer.
     raw : RawLayer
     mistakes : Mistakes
-        Takes what is wrong.
+        Collector to report to.
 
     Returns
     -------
     RawLayer or None
-        None where the mapping does not fit.
+        None if the mapping does not match the layer.
     """
     if raw.has_geometry:
         return _with_crs(part, raw, mistakes)
@@ -212,7 +218,7 @@ def placed(
     if part.crs is None:
         mistakes.report((*part.keys, "x"), Reason("coordinates_without_crs"))
         return None
-    points = place(raw.table, *pair, part.crs)
+    points = points_from_columns(raw.table, *pair, part.crs)
     if points.bad:
         some = ", ".join(points.bad[:5])
         reason = Reason("coordinates_no_numbers", texts=len(points.bad), some=some)
@@ -234,8 +240,10 @@ def _with_crs(part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer | N
     return RawLayer(table, table.crs, raw.notes)
 
 
-def renamed(schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes) -> RawLayer:
-    """Give columns the names and values of the contract; those not used stay, to be told of.
+def with_contract_columns(
+    schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistakes
+) -> RawLayer:
+    """Convert columns to the names and values of the contract; unused columns are kept.
 
     Parameters
     ----------
@@ -243,7 +251,7 @@ def renamed(schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistak
     part : LayerMap
     raw : RawLayer
     mistakes : Mistakes
-        Takes values that nothing covers.
+        Collector of values that are not covered by the mapping.
 
     Returns
     -------
@@ -261,20 +269,22 @@ def renamed(schema: LayerSchema, part: LayerMap, raw: RawLayer, mistakes: Mistak
 
 
 def _column(
-    schema: LayerSchema, how: ColumnMap, table: pd.DataFrame, mistakes: Mistakes
+    schema: LayerSchema, column_map: ColumnMap, table: pd.DataFrame, mistakes: Mistakes
 ) -> pd.Series[Any]:
-    if how.column is None:
-        return constant(how, len(table))
-    done = convert(table[how.column], how, schema.field(how.name))
+    if column_map.column is None:
+        return constant(column_map, len(table))
+    done = convert(table[column_map.column], column_map, schema.field(column_map.name))
     if done.uncovered:
         found = _counted(done.uncovered)
-        more = max(len(found) - _MOST, 0)
-        reason = Reason("values_not_covered", column=how.column, found=found[:_MOST], more=more)
-        mistakes.report(how.keys, reason, ", ".join(found[:_MOST]), "noted")
+        more = max(len(found) - _MAX_NAMED, 0)
+        reason = Reason(
+            "values_not_covered", column=column_map.column, found=found[:_MAX_NAMED], more=more
+        )
+        mistakes.report(column_map.keys, reason, ", ".join(found[:_MAX_NAMED]), "noted")
     return done.column
 
 
 def _counted(uncovered: Mapping[str, int]) -> list[str]:
-    """List values with how often they occur, the most frequent first."""
+    """Return values with their counts, the most frequent first."""
     often = sorted(uncovered.items(), key=lambda item: -item[1])
     return [f"{value} ({count})" for value, count in often]

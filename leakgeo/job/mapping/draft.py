@@ -1,4 +1,4 @@
-"""Draft a mapping from what is seen in a source: what is unsure stands there as a comment."""
+"""Draft a mapping from the names and values in a source, with uncertain lines as comments."""
 
 from __future__ import annotations
 
@@ -7,36 +7,36 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import loose_code, parse_column
+from leakgeo.job.columns import normalized_code, parse_column
 from leakgeo.job.lengths import length_m
 from leakgeo.job.mapping.guess import (
     LIKELY,
     SURE,
     WEAK,
-    code_of,
     column_score,
+    guess_boolean,
+    guess_code,
     is_opposite,
-    truth_of,
     unit_in,
     words,
 )
-from leakgeo.job.mapping.layer_info import look_at, match_layers
-from leakgeo.job.mapping.model import as_key, comment, quoted
+from leakgeo.job.mapping.layer_info import list_layers, match_layers
+from leakgeo.job.mapping.model import as_key, toml_comment, toml_string
 from leakgeo.job.mapping.times import time_keys
 from leakgeo.job.mapping.values import factor, known_units
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import open_source, shown, usual_columns
+from leakgeo.job.sources import display_address, open_source, usual_columns
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from leakgeo.job.mapping.layer_info import Sight
+    from leakgeo.job.mapping.layer_info import LayerInfo
     from leakgeo.job.schema import Field, LayerSchema
     from leakgeo.job.sources import RawLayer
 
 
-_MOST_VALUES = 40
+_MAX_VALUES = 40
 
 
 def draft_columns(
@@ -50,21 +50,21 @@ def draft_columns(
     raw : RawLayer
         The layer of the source.
     used : tuple of str
-        Columns that are coordinates.
+        Columns with coordinates.
     fixed : mapping of str to str
-        Columns of the contract whose value is known otherwise.
+        Known constants of columns of the contract.
 
     Returns
     -------
     list of str
-        Lines of TOML: what is simple first, then the tables of codes.
+        Lines of TOML: single-line entries first, then the tables of codes.
     """
     names = [str(c) for c in raw.table.columns if c != "geometry" and c not in used]
     pairs = match_columns_to(schema, names)
     plain, tables = [f"[{schema.name}.columns]"], []
     for field in schema.fields:
         if field.name not in pairs:
-            plain += _absent(field, fixed)
+            plain += _missing_column(field, fixed)
             continue
         name, score = pairs[field.name]
         lines = _codes(schema, field, name, raw.table[name]) if score >= LIKELY else []
@@ -72,12 +72,12 @@ def draft_columns(
         plain += [] if lines else [_simple(field, name, score, raw.table[name])]
     left = [n for n in names if n not in {n for n, _ in pairs.values()}]
     if left:
-        plain.append(f"# Columns that nothing was made of: {comment(', '.join(left))}")
+        plain.append(f"# Columns that nothing was made of: {toml_comment(', '.join(left))}")
     return [*plain, *tables]
 
 
 def match_columns_to(schema: LayerSchema, names: list[str]) -> dict[str, tuple[str, float]]:
-    """Find the likeliest column for each of the contract; none stands for two.
+    """Match each column of the contract with the likeliest column, each used once; with scores.
 
     Examples
     --------
@@ -95,26 +95,28 @@ def match_columns_to(schema: LayerSchema, names: list[str]) -> dict[str, tuple[s
     return found
 
 
-def _absent(field: Field, fixed: Mapping[str, str]) -> list[str]:
+def _missing_column(field: Field, fixed: Mapping[str, str]) -> list[str]:
     if field.name in fixed:
-        return [f"{field.name} = {{ value = {quoted(fixed[field.name])} }}  # by the layer's name"]
+        return [
+            f"{field.name} = {{ value = {toml_string(fixed[field.name])} }}  # by the layer's name"
+        ]
     if not field.required:
         return []
     if field.codes:
         codes = ", ".join(field.codes)
-        value = quoted(field.codes[0])
+        value = toml_string(field.codes[0])
         return [f"# {field.name} = {{ value = {value} }}  # needed: a column, or one of {codes}"]
-    return [f'# {field.name} = ""  # needed: {comment(field.description)}']
+    return [f'# {field.name} = ""  # needed: {toml_comment(field.description)}']
 
 
 def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> str:
-    """Write one line: a comment where name, unit or form of the values leave a doubt."""
-    keys, doubt = [f"column = {quoted(name)}"], "" if score >= LIKELY else "is it this column?"
+    """Return one line; a comment if name, unit or format of the values is uncertain."""
+    keys, doubt = [f"column = {toml_string(name)}"], "" if score >= LIKELY else "is it this column?"
     if known_units(field.unit or "") and score < SURE:
         unit = unit_in(name)
-        typed = _say_their_unit(field, values)
+        typed = _have_units(field, values)
         sure = typed or (unit is not None and factor(unit, str(field.unit)) is not None)
-        keys += [] if typed else [f"unit = {quoted(unit if sure else field.unit)}"]
+        keys += [] if typed else [f"unit = {toml_string(unit if sure else field.unit)}"]
         doubt = doubt or ("" if sure else f"in which unit? {_span(values)}")
     if field.type in ("datetime", "date"):
         more, unsure = time_keys(values)
@@ -122,13 +124,13 @@ def _simple(field: Field, name: str, score: float, values: pd.Series[Any]) -> st
     if field.required and score == WEAK:
         doubt = f"needed: {doubt}"
     line = f"{field.name} = {{ {', '.join(keys)} }}" if len(keys) > 1 else (
-        f"{field.name} = {quoted(name)}"
+        f"{field.name} = {toml_string(name)}"
     )  # fmt: skip
-    return f"# {line}  # {comment(doubt)}" if doubt else line
+    return f"# {line}  # {toml_comment(doubt)}" if doubt else line
 
 
-def _say_their_unit(field: Field, values: pd.Series[Any]) -> bool:
-    """Tell whether all values are lengths with their unit, such as 38' 6"."""
+def _have_units(field: Field, values: pd.Series[Any]) -> bool:
+    """Return whether all values are lengths with a unit, such as 38' 6"."""
     known = values[values.notna()]
     lengths = (isinstance(v, str) and length_m(v) is not None for v in known)
     return field.unit in ("m", "mm") and len(known) > 0 and all(lengths)
@@ -141,30 +143,30 @@ def _span(values: pd.Series[Any]) -> str:
 
 
 def _codes(schema: LayerSchema, field: Field, name: str, values: pd.Series[Any]) -> list[str]:
-    """Write a table of codes, each with a guess; none where all are the contract's already."""
+    """Return a table of codes with guesses; nothing if all are codes of the contract."""
     if not field.codes and field.type != "boolean":
         return []
     plain = values.astype(object)[values.notna().to_numpy()]
-    counts = pd.Series([as_text(v) for v in plain], dtype=object).value_counts()
-    turned = is_opposite(name, field)
-    strange = [v for v in counts.index if turned or not _is_known(v, field)]
-    if not strange:
+    counts = pd.Series([value_text(v) for v in plain], dtype=object).value_counts()
+    inverted = is_opposite(name, field)
+    unknown = [v for v in counts.index if inverted or not _is_known(v, field)]
+    if not unknown:
         return []
     key = f"{schema.name}.columns.{field.name}"
     codes = ", ".join(field.codes) or "true, false"
-    lines = ["", f"[{key}]", f"column = {quoted(name)}", f"[{key}.values]  # one of: {codes}"]
+    lines = ["", f"[{key}]", f"column = {toml_string(name)}", f"[{key}.values]  # one of: {codes}"]
     seen: set[str] = set()
-    for value in strange[:_MOST_VALUES]:
+    for value in unknown[:_MAX_VALUES]:
         if as_key(value) not in seen:
             seen.add(as_key(value))
-            lines.append(_code(value, int(counts[value]), field, turned=turned))
-    if len(strange) > _MOST_VALUES:
-        lines.append(f"# and {len(strange) - _MOST_VALUES} more values: is it this column?")
+            lines.append(_code(value, int(counts[value]), field, inverted=inverted))
+    if len(unknown) > _MAX_VALUES:
+        lines.append(f"# and {len(unknown) - _MAX_VALUES} more values: is it this column?")
     return lines
 
 
-def as_text(value: object) -> str:
-    """Give a value as the draft shows it: whole numbers without decimals."""
+def value_text(value: object) -> str:
+    """Return a value as shown in the draft: whole numbers without decimals."""
     whole = isinstance(value, float) and value.is_integer()
     return str(int(value)) if whole else str(value).strip()  # type: ignore[call-overload]
 
@@ -174,20 +176,20 @@ def _is_known(value: str, field: Field) -> bool:
         return True
     if field.type == "boolean":
         return not parse_column(pd.Series([value], dtype=object), field).bad[0]
-    return loose_code(value) in {loose_code(c) for c in field.codes}
+    return normalized_code(value) in {normalized_code(c) for c in field.codes}
 
 
-def _code(value: str, count: int, field: Field, *, turned: bool) -> str:
-    guess = truth_of(value) if field.type == "boolean" else code_of(value, field.codes)
-    if turned and isinstance(guess, bool):
+def _code(value: str, count: int, field: Field, *, inverted: bool) -> str:
+    guess = guess_boolean(value) if field.type == "boolean" else guess_code(value, field.codes)
+    if inverted and isinstance(guess, bool):
         guess = not guess
     if guess is None:
-        return f'# {quoted(value)} = ""  # {count}x; which is it?'
-    told = quoted(guess) if isinstance(guess, str) else str(guess).lower()
-    return f"{quoted(value)} = {told}  # {count}x"
+        return f'# {toml_string(value)} = ""  # {count}x; which is it?'
+    written = toml_string(guess) if isinstance(guess, str) else str(guess).lower()
+    return f"{toml_string(value)} = {written}  # {count}x"
 
 
-_HEAD = """\
+_HEADER = """\
 # Which layers, columns and codes of {name} are which of leakgeo's.
 # This is a draft, made from names and values. Go through every line: a line that begins with #
 # does nothing until you correct it and take the # away. A column that is not here is not used,
@@ -207,12 +209,12 @@ def draft_mapping(source: str | Path) -> str:
     Parameters
     ----------
     source : str or pathlib.Path
-        As `leakgeo.read_job` takes it.
+        As for `leakgeo.read_job`.
 
     Returns
     -------
     str
-        TOML that `leakgeo.job.mapping.load.load_mapping` takes as it is.
+        TOML that `leakgeo.job.mapping.load.load_mapping` can read.
 
     Raises
     ------
@@ -225,60 +227,60 @@ def draft_mapping(source: str | Path) -> str:
     """
     schemas = readable_layers()
     with open_source(source) as opened:
-        seen = look_at(opened)
+        seen = list_layers(opened)
         found = match_layers(seen, schemas.values())
-        name = shown(source).replace("\\", "/").rpartition("/")[2]
-        parts = [_HEAD.format(name=comment(name))]
+        name = display_address(source).replace("\\", "/").rpartition("/")[2]
+        parts = [_HEADER.format(name=toml_comment(name))]
         parts += [_layer(schema, found.get(schema.name, [])) for schema in schemas.values()
                   if schema.name in found or not schema.part_of]  # fmt: skip
-    used = [sight for sights in found.values() for sight in sights]
-    left = [comment(s.layer) for s in seen if s not in used]
+    used = [info for infos in found.values() for info in infos]
+    left = [toml_comment(s.layer) for s in seen if s not in used]
     if left:
         parts.append(f"# Layers that nothing was made of: {', '.join(left)}\n")
     return "\n".join(parts)
 
 
-def _layer(schema: LayerSchema, sights: list[Sight]) -> str:
-    if not sights:
+def _layer(schema: LayerSchema, infos: list[LayerInfo]) -> str:
+    if not infos:
         need = "needed; name the layer" if schema.required else "no layer was seen for it"
         return f'# [{schema.name}]  # {need}\n# layer = ""\n'
-    many = len(sights) > 1
-    return "\n".join(_part(schema, sight, many=many) for sight in sights)
+    many = len(infos) > 1
+    return "\n".join(_part(schema, info, many=many) for info in infos)
 
 
-def _part(schema: LayerSchema, sight: Sight, *, many: bool) -> str:
-    raw = sight.read()
+def _part(schema: LayerSchema, info: LayerInfo, *, many: bool) -> str:
+    raw = info.read()
     head = f"[[{schema.name}]]" if many else f"[{schema.name}]"
-    lines = [f"{head}  # {len(raw.table)} rows; {comment(schema.title)}"]
-    if sight.file is not None:
-        lines.append(f"file = {quoted(sight.file)}")
-    lines.append(f"layer = {quoted(sight.layer)}")
+    lines = [f"{head}  # {len(raw.table)} rows; {toml_comment(schema.title)}"]
+    if info.file is not None:
+        lines.append(f"file = {toml_string(info.file)}")
+    lines.append(f"layer = {toml_string(info.layer)}")
     used: tuple[str, ...] = ()
     if schema.geometry_types and not raw.has_geometry:
-        told, used = _coordinates(sight)
-        lines += told
+        written, used = _coordinates(info)
+        lines += written
     elif schema.geometry_types and raw.crs is None:
         lines.append('# crs = "EPSG:"  # needed: the layer does not say which it is in')
-    fixed = _kind_by_name(schema, sight)
+    fixed = _kind_by_name(schema, info)
     lines += ["", *draft_columns(schema, raw, used, fixed)]
     return "\n".join(lines) + "\n"
 
 
-def _coordinates(sight: Sight) -> tuple[list[str], tuple[str, ...]]:
-    pair = usual_columns(sight.columns)
+def _coordinates(info: LayerInfo) -> tuple[list[str], tuple[str, ...]]:
+    pair = usual_columns(info.columns)
     if pair is None:
         return ['# x = ""', '# y = ""', '# crs = "EPSG:4326"'], ()
-    named = [f"x = {quoted(pair[0])}", f"y = {quoted(pair[1])}"]
+    named = [f"x = {toml_string(pair[0])}", f"y = {toml_string(pair[1])}"]
     if "lat" in pair[1].casefold():
         return [*named, 'crs = "EPSG:4326"  # longitude and latitude: is it WGS 84?'], pair
     return [*(f"# {n}" for n in named), '# crs = "EPSG:"  # needed: which are they in?'], pair
 
 
-def _kind_by_name(schema: LayerSchema, sight: Sight) -> dict[str, str]:
-    """Take the kind of a utility from the name of its layer, such as GasMains."""
-    if schema.in_job != "utilities":
+def _kind_by_name(schema: LayerSchema, info: LayerInfo) -> dict[str, str]:
+    """Return the kind of a utility from the name of its layer, such as GasMains."""
+    if schema.job_layer != "utilities":
         return {}
     codes = schema.field("kind").codes
-    guesses = (code_of(w, codes) for w in words(sight.layer) if len(w) > 2)
+    guesses = (guess_code(w, codes) for w in words(info.layer) if len(w) > 2)
     kind = next((g for g in guesses if g), None)
     return {"kind": kind} if kind else {}

@@ -1,4 +1,4 @@
-"""Names and values of older job files: columns that have another name now, or take codes."""
+"""Convert former names and values of older job files: renamed columns, booleans for codes."""
 
 from __future__ import annotations
 
@@ -9,46 +9,46 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.columns import hashable, loose_code, match_columns, truth
+from leakgeo.job.columns import hashable, match_columns, normalized_code, parse_boolean
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Bools
     from leakgeo.job.schema import Field, LayerSchema
 
 
-#: Codes that stand for true, by column of the input layers. A form stores false for a box that
-#: nobody ticked, so false is no answer.
-FORMER = MappingProxyType({"private": "yes", "found": "leak"})
+#: Codes that replace true, by column of the input layers. Forms store false for a box that nobody
+#: ticked, so false becomes null.
+FORMER_BOOLEANS = MappingProxyType({"private": "yes", "found": "leak"})
 
 
 @dataclass(frozen=True)
 class FormerColumn:
-    """A column that has another name now, and asks the opposite.
+    """A column that was replaced by one of the opposite meaning.
 
     Parameters
     ----------
     name : str
-        Its name now.
+        Present name.
     instead_of_false : bool or None
-        What false meant, in terms of the new column; true meant false.
+        Value of the present column for a former false; a former true becomes false.
     """
 
     name: str
     instead_of_false: bool | None
 
 
-#: By layer and former name. Whoever set a reading aside did so on purpose; that an outlet was open
-#: can't be told from a box that nobody ticked.
+#: By layer and former name. Readings are set aside on purpose, so false is meaningful; for outlets
+#: false may be a box that nobody ticked.
 FORMER_COLUMNS = MappingProxyType({
     ("readings", "usable"): FormerColumn("set_aside", instead_of_false=True),
     ("meter_tests", "all_outlets_closed"): FormerColumn("water_used", instead_of_false=None),
 })  # fmt: skip
 
 
-def in_present_names(
+def rename_former_columns(
     table: pd.DataFrame, schema: LayerSchema, longest: int | None = None
 ) -> tuple[pd.DataFrame, dict[str, str]]:
-    """Give columns of older files their present name and values.
+    """Convert columns of older files to their present names and values.
 
     Parameters
     ----------
@@ -56,19 +56,19 @@ def in_present_names(
         As read; not changed.
     schema : LayerSchema
     longest : int, optional
-        Letters after which the format cuts a name off.
+        Length that the format truncates names to.
 
     Returns
     -------
     table : pandas.DataFrame
     renamed : dict of str to str
-        Former name to present one. A layer that has a column of the present name keeps both.
+        Former to present name. A layer with a column of the present name is not converted.
 
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> table = pd.DataFrame({"USABLE": [True, "no", None, "?"]})
-    >>> table, renamed = in_present_names(table, load_schema("readings"))
+    >>> table, renamed = rename_former_columns(table, load_schema("readings"))
     >>> table["set_aside"].tolist(), renamed
     ([False, True, None, '?'], {'usable': 'set_aside'})
     """
@@ -78,31 +78,31 @@ def in_present_names(
         if layer != schema.name or was not in names or now.name in names:
             continue
         answers = {True: False, False: now.instead_of_false}
-        truths = [(truth(value), value) for value in table[names[was]]]
-        new = [value if told is None else answers[told] for told, value in truths]
-        turned = table.rename(columns={names[was]: now.name})
-        turned[now.name] = pd.Series(new, dtype=object, index=table.index)
-        table, renamed[was] = turned, now.name
+        truths = [(parse_boolean(value), value) for value in table[names[was]]]
+        new = [value if truth is None else answers[truth] for truth, value in truths]
+        converted = table.rename(columns={names[was]: now.name})
+        converted[now.name] = pd.Series(new, dtype=object, index=table.index)
+        table, renamed[was] = converted, now.name
     return table, renamed
 
 
-def is_former(value: object, field: Field) -> bool:
-    """Tell whether a value is a true or false of older files.
+def is_former_boolean(value: object, field: Field) -> bool:
+    """Return whether a value is a boolean of older files in a column that now has codes.
 
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> private = load_schema("utilities").field("private")
-    >>> is_former(True, private), is_former("0", private), is_former("no", private)
-    (True, True, False)
+    >>> [is_former_boolean(value, private) for value in (True, "0", "no")]
+    [True, True, False]
     """
-    if field.name not in FORMER or loose_code(value) in field.codes:
+    if field.name not in FORMER_BOOLEANS or normalized_code(value) in field.codes:
         return False
-    return truth(value) is not None
+    return parse_boolean(value) is not None
 
 
-def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
-    """Put codes in the place of true; false becomes null.
+def codes_for_booleans(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools]:
+    """Replace true of older files by a code, and false by null.
 
     Parameters
     ----------
@@ -114,27 +114,27 @@ def with_codes(raw: pd.Series[Any], field: Field) -> tuple[pd.Series[Any], Bools
     -------
     column : pandas.Series, shape (n,)
     unticked : ndarray of bool, shape (n,)
-        Where false stood.
+        Whether each value was false.
 
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> found = load_schema("dig_outcomes").field("found")
-    >>> column, unticked = with_codes(pd.Series([True, False, "dry"]), found)
+    >>> column, unticked = codes_for_booleans(pd.Series([True, False, "dry"]), found)
     >>> column.tolist(), unticked.tolist()
     (['leak', None, 'dry'], [False, True, False])
     """
     none = np.zeros(len(raw), dtype=bool)
-    if field.name not in FORMER:
+    if field.name not in FORMER_BOOLEANS:
         return raw, none
     levels, distinct = pd.factorize(hashable(raw))
-    former = np.array([is_former(v, field) for v in distinct], dtype=bool)
+    former = np.array([is_former_boolean(v, field) for v in distinct], dtype=bool)
     if not former.any():
         return raw, none
-    code = FORMER[field.name]
-    codes = [(code if truth(v) else None) if old else v
+    code = FORMER_BOOLEANS[field.name]
+    codes = [(code if parse_boolean(v) else None) if old else v
              for v, old in zip(distinct, former, strict=True)]  # fmt: skip
-    # factorize numbers nulls -1, which picks what is put last.
+    # factorize numbers nulls -1, which selects the last entry.
     unticked = np.array([*(c is None for c in codes), False], dtype=bool)[levels]
     table = np.empty(len(codes) + 1, dtype=object)
     table[:-1], table[-1] = codes, None

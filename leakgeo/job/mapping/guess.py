@@ -1,4 +1,4 @@
-"""What names and codes of others most likely mean, for the draft of a mapping."""
+"""Guess the meaning of names and codes in a source, for the draft of a mapping."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ import re
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.job.columns import loose_code, truth
+from leakgeo.job.columns import normalized_code, parse_boolean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from leakgeo.job.schema import Field
 
-# Words that column names of others are made of, by the contract's column; from common practice.
+# Words in column names of utilities' data, by column of the contract; from common practice.
 _COLUMNS = MappingProxyType({
     "line_id": "line lineid pipe pipeid main mainid facilityid assetid asset route serviceid",
     "material": "material mat matl pipemat mattype",
@@ -60,7 +60,7 @@ _COLUMNS = MappingProxyType({
     "found": "found leakfound result",
     "note": "note notes remark remarks comment comments",
 })  # fmt: skip
-# Words of columns that ask the opposite of the contract's.
+# Words in names of columns with the opposite meaning.
 _OPPOSITES = MappingProxyType({
     "set_aside": "usable valid ok good use", "water_used": "closed outletsclosed allclosed",
 })  # fmt: skip
@@ -79,7 +79,7 @@ _LAYERS = MappingProxyType({
     "history": "history break breaks repair repairs workorders leaks",
     "dig_outcomes": "dig digs excavation outcome outcomes",
 })  # fmt: skip
-# Abbreviations in use; one that means two things in one column (PB: lead or polybutylene) is left.
+# Abbreviations in use, without those of two meanings in a column (PB: lead or polybutylene).
 _CODES = MappingProxyType({
     "copper": "cu cop copp", "steel": "stl st", "galvanized_steel": "galv gal gi gs gsp galvanized",
     "ductile_iron": "di dip ductile", "cast_iron": "ci cip cas cast", "lead": "ld",
@@ -111,12 +111,12 @@ _UNITS = MappingProxyType({
     "bar": "bar", "mm": "mm", "cm": "cm", "m": "m", "kpa": "kPa", "yd": "yd",
 })  # fmt: skip
 _WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
-_TRUTHS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
+_BOOLEANS = MappingProxyType({"good": True, "ok": True, "bad": False, "unusable": False})
 SURE, LIKELY, WEAK = 1.0, 0.8, 0.6
 
 
 def words(name: str) -> list[str]:
-    """Split a name into words, at marks and at capitals.
+    """Split a name into words, at punctuation and at capitals.
 
     Examples
     --------
@@ -127,7 +127,7 @@ def words(name: str) -> list[str]:
 
 
 def unit_in(name: str) -> str | None:
-    """Find the unit that a column's name ends in.
+    """Return the unit at the end of a column's name, None if there is none.
 
     Examples
     --------
@@ -139,7 +139,7 @@ def unit_in(name: str) -> str | None:
 
 
 def column_score(name: str, field: Field) -> float:
-    """Tell how likely a column is the contract's: 1 if sure, 0 if not.
+    """Return a score from 0 to 1 for a column being that of the contract, by its name.
 
     Examples
     --------
@@ -148,11 +148,11 @@ def column_score(name: str, field: Field) -> float:
     >>> column_score("depth_m", depth), column_score("BURY_FT", depth), column_score("XY", depth)
     (1.0, 0.8, 0.0)
     """
-    own, plain = name.strip().casefold(), _bare(name)
-    # Shapefiles cut names at ten characters.
+    own, plain = name.strip().casefold(), _without_unit(name)
+    # Shapefiles truncate names to ten characters.
     if own == field.name or (len(own) == 10 and field.name.startswith(own)):
         return SURE
-    wanted = _bare(field.name)
+    wanted = _without_unit(field.name)
     known = set(_COLUMNS.get(field.name, "").split())
     known |= set(_OPPOSITES.get(field.name, "").split())
     if plain == wanted or plain in known:
@@ -163,7 +163,7 @@ def column_score(name: str, field: Field) -> float:
 
 
 def nearest_column(names: Iterable[str], field: Field) -> str:
-    """Find the column that is most likely the contract's; ``""`` where none is.
+    """Return the column that is most likely that of the contract; ``""`` if none is.
 
     Examples
     --------
@@ -176,13 +176,13 @@ def nearest_column(names: Iterable[str], field: Field) -> str:
     return best if scores.get(best, 0.0) > 0.0 else ""
 
 
-def _bare(name: str) -> str:
+def _without_unit(name: str) -> str:
     parts = words(name)
     return "".join(parts[:-1] if len(parts) > 1 and parts[-1] in _UNITS else parts)
 
 
 def layer_score(name: str, wanted: str) -> float:
-    """Tell how likely a layer of that name is one of the contract.
+    """Return a score from 0 to 1 for a layer being one of the contract, by its name.
 
     Examples
     --------
@@ -198,7 +198,7 @@ def layer_score(name: str, wanted: str) -> float:
 
 
 def is_opposite(name: str, field: Field) -> bool:
-    """Tell whether a column asks the opposite of the contract's, such as which readings are good.
+    """Return whether a column means the opposite of that of the contract, such as good readings.
 
     Examples
     --------
@@ -207,32 +207,32 @@ def is_opposite(name: str, field: Field) -> bool:
     >>> is_opposite("OK", aside), is_opposite("EXCLUDE", aside)
     (True, False)
     """
-    asked = set(_OPPOSITES.get(field.name, "").split())
-    return _bare(name) in asked or bool(asked & set(words(name)))
+    opposites = set(_OPPOSITES.get(field.name, "").split())
+    return _without_unit(name) in opposites or bool(opposites & set(words(name)))
 
 
-def truth_of(value: str) -> bool | None:
-    """Guess whether a word means true or false; None where that is not plain.
+def guess_boolean(value: str) -> bool | None:
+    """Guess whether a word means true or false; None if it is not clear.
 
     Examples
     --------
-    >>> truth_of("Good"), truth_of("N"), truth_of("maybe")
+    >>> guess_boolean("Good"), guess_boolean("N"), guess_boolean("maybe")
     (True, False, None)
     """
-    said = _TRUTHS.get(loose_code(value))
-    return truth(value) if said is None else said
+    known = _BOOLEANS.get(normalized_code(value))
+    return parse_boolean(value) if known is None else known
 
 
-def code_of(value: str, codes: Iterable[str]) -> str | None:
-    """Guess which code a value stands for; None where that is not plain.
+def guess_code(value: str, codes: Iterable[str]) -> str | None:
+    """Guess the code that a value means; None if it is not clear.
 
     Examples
     --------
-    >>> code_of("DIP", ["ductile_iron", "pvc"]), code_of("PB", ["lead", "pe"])
+    >>> guess_code("DIP", ["ductile_iron", "pvc"]), guess_code("PB", ["lead", "pe"])
     ('ductile_iron', None)
     """
-    own = loose_code(value)
+    own = normalized_code(value)
     for code in codes:
-        if own == loose_code(code) or own in _CODES.get(code, "").split():
+        if own == normalized_code(code) or own in _CODES.get(code, "").split():
             return code
     return None

@@ -1,4 +1,4 @@
-"""A mapping from the layers, columns, codes and units of others to those of the contract."""
+"""A mapping from layers, columns, codes and units of a source to those of the data contract."""
 
 from __future__ import annotations
 
@@ -25,24 +25,24 @@ if TYPE_CHECKING:
     Scalar = str | int | float | bool
 
 
-def quoted(text: object) -> str:
-    """Write text as TOML does.
+def toml_string(text: object) -> str:
+    """Return a text as a TOML string.
 
     Examples
     --------
-    >>> print(quoted("copper"), quoted(True))
+    >>> print(toml_string("copper"), toml_string(True))
     "copper" "True"
     """
     safe = str(text).encode("utf-8", "replace").decode("utf-8")
     return json.dumps(safe, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def comment(text: object, longest: int = 400) -> str:
-    r"""Make text fit for a comment: one line, and nothing that TOML refuses.
+def toml_comment(text: object, longest: int = 400) -> str:
+    r"""Return a text for a TOML comment: one line of printable characters.
 
     Examples
     --------
-    >>> comment("two\nlines")
+    >>> toml_comment("two\nlines")
     'two lines'
     """
     plain = "".join(c if c.isprintable() else " " for c in str(text))
@@ -53,24 +53,24 @@ _KEY = r"""(?:"(?:[^"\\]|\\.)*"|'[^']*'|[A-Za-z0-9_-]+)"""
 _KEYS = rf"{_KEY}(?:\s*\.\s*{_KEY})*"
 _TABLE = re.compile(rf"\s*(\[\[?)\s*({_KEYS})\s*\]")
 _ENTRY = re.compile(rf"\s*({_KEYS})\s*=")
-# Letters of a value, and names, that a mistake shows.
-_LONGEST, _MOST = 80, 40
+# Longest value, and most names, in the report of a mistake.
+_MAX_CHARACTERS, _MAX_NAMED = 80, 40
 
 
 def line_of(text: str, path: Sequence[str | int]) -> int:
-    r"""Find the line of a key, or of what holds it.
+    r"""Return the line of a key, or of the table that contains it.
 
     Parameters
     ----------
     text : str
-        A TOML document that parses.
+        A valid TOML document.
     path : sequence of str or int
-        Keys from the top; a number is the place in an array of tables.
+        Keys from the top; a number is the index in an array of tables.
 
     Returns
     -------
     int
-        From 1. Of keys within one line that of the line; 1 where nothing is found.
+        From 1; 1 also if the key is not found.
 
     Examples
     --------
@@ -86,7 +86,7 @@ def line_of(text: str, path: Sequence[str | int]) -> int:
 
 
 def _keys_by_line(text: str) -> Iterator[tuple[int, Keys]]:
-    """Give each line that begins a table or an entry, with all of its keys."""
+    """Iterate over lines that begin a table or an entry: line number and all keys."""
     here: Keys = ()
     seen: Counter[str] = Counter()
     for number, line in enumerate(text.split("\n"), 1):
@@ -100,38 +100,38 @@ def _keys_by_line(text: str) -> Iterator[tuple[int, Keys]]:
 
 
 def _read(dotted: str) -> list[str]:
-    """Read dotted keys as TOML does, quotes and all."""
+    """Parse dotted keys, which may be quoted."""
     try:
-        held: Any = tomllib.loads(f"{dotted} = 0")
+        table: Any = tomllib.loads(f"{dotted} = 0")
     except tomllib.TOMLDecodeError:
         return [dotted]
     keys = []
-    while isinstance(held, dict):
-        key, held = next(iter(held.items()))
+    while isinstance(table, dict):
+        key, table = next(iter(table.items()))
         keys.append(key)
     return keys
 
 
 @dataclass(frozen=True)
 class ColumnMap:
-    """Where one column of the contract comes from.
+    """Mapping of one column of the contract.
 
     Parameters
     ----------
     name : str
-        The contract's.
+        Column of the contract.
     keys : tuple of str or int
-        Where it stands in the file.
+        Keys of the entry in the file.
     column : str, optional
         Column of the source.
     value : str, int, float or bool, optional
-        The same for every row, where there is no such column.
+        Constant for every row, instead of a column.
     factor : float
-        From the source's unit to the contract's.
+        Conversion from the unit of the source to that of the contract.
     codes : mapping of str to str, int, float or bool
-        The contract's value by the source's; ``""`` empties it.
+        Value of the contract by value of the source; ``""`` means null.
     missing : tuple of str
-        What stands for no value in the source.
+        Values of the source that mean a missing value.
     date_format, time_zone : str, optional
     """
 
@@ -148,23 +148,23 @@ class ColumnMap:
 
 @dataclass(frozen=True)
 class LayerMap:
-    """Where one layer of the contract, or a part of it, comes from.
+    """Mapping of one layer of the contract, or of a part of it.
 
     Parameters
     ----------
     name : str
-        The contract's.
+        Layer of the contract.
     keys : tuple of str or int
-        Where it stands in the file.
+        Keys of the table in the file.
     file, layer : str, optional
-        File within the job's folder, and layer of the source.
+        File in the job's folder, and layer of the source.
     crs : str, optional
-        Of a layer that has none.
+        CRS of a layer that has none.
     x, y : str, optional
         Columns with coordinates.
     columns : tuple of ColumnMap
     left_out : tuple of str
-        Columns of the contract that the source has under that name, and that mean something else.
+        Columns of the source that have a name of the contract and another meaning.
     """
 
     name: str
@@ -186,15 +186,15 @@ class JobMapping:
     ----------
     path : pathlib.Path
     text : str
-        Of the file.
+        Content of the file.
     layers : mapping of str to tuple of LayerMap
-        By the contract's name; the parts of a layer are put together.
+        By layer of the contract; the parts of a layer are concatenated.
     left_out : frozenset of str
-        Layers of the contract that are not to be read.
+        Layers of the contract that are not read.
     faults : tuple of Fault
-        Mistakes that show without a look at the data; what they are in is not in `layers`.
+        Mistakes found without the data; entries with mistakes are not in `layers`.
     decimal_comma : bool
-        Whether numbers that are text have a comma where others have a point.
+        Whether numbers stored as text have a decimal comma.
     """
 
     path: Path
@@ -207,7 +207,7 @@ class JobMapping:
 
 @dataclass
 class Mistakes:
-    """Everything that is wrong with a mapping, each with the line it stands in."""
+    """Collector of the mistakes in a mapping, each with its line in the file."""
 
     path: Path
     text: str = ""
@@ -217,13 +217,15 @@ class Mistakes:
         self, keys: Sequence[str | int], reason: Reason, value: object = "",
         effect: Effect = "stops",
     ) -> None:  # fmt: skip
-        """Record one; `keys` say where it stands."""
+        """Record a mistake in the entry with the given keys."""
         where = f"{self.path.name}, line {line_of(self.text, keys)}"
         column = next((str(k) for k in reversed(keys) if isinstance(k, str)), "")
-        self.faults.append(Fault("mapping", reason, where, column, str(value)[:_LONGEST], effect))
+        self.faults.append(
+            Fault("mapping", reason, where, column, str(value)[:_MAX_CHARACTERS], effect)
+        )
 
     def stop_if_any(self) -> None:
-        """Raise what stops, all of it at once."""
+        """Raise a JobError with all mistakes if any of them stops the run."""
         many = sum(f.effect == "stops" for f in self.faults)
         if many:
             raise job_error(
@@ -232,14 +234,14 @@ class Mistakes:
             )  # fmt: skip
 
 
-def meant(name: str, known: Iterable[str]) -> Reason:
-    """Give what somebody who wrote `name` may have meant, or what there is.
+def suggestion(name: str, known: Iterable[str]) -> Reason:
+    """Return the known name that is most similar to a wrong one, or a list of the known names.
 
     Examples
     --------
-    >>> meant("route", ["routes", "readings"])
+    >>> suggestion("route", ["routes", "readings"])
     Reason('did_you_mean', name='routes')
-    >>> meant("x", ["routes", "readings"])
+    >>> suggestion("x", ["routes", "readings"])
     Reason('use_one_of', more=0, names=('routes', 'readings'))
     """
     names = list(known)
@@ -249,11 +251,11 @@ def meant(name: str, known: Iterable[str]) -> Reason:
         return Reason("did_you_mean", name=by_case[near[0]])
     if not names:
         return Reason("there_is_none")
-    return Reason("use_one_of", names=names[:_MOST], more=max(len(names) - _MOST, 0))
+    return Reason("use_one_of", names=names[:_MAX_NAMED], more=max(len(names) - _MAX_NAMED, 0))
 
 
 def as_key(value: object) -> str:
-    """Give a value as the text that a mapping knows it by.
+    """Return a value as the text that is looked up in a mapping.
 
     Examples
     --------

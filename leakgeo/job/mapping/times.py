@@ -1,4 +1,4 @@
-"""Times of others: their formats, told or guessed, and the zone that they were taken in."""
+"""Parse times of a source by a given or guessed format, and in a given time zone."""
 
 from __future__ import annotations
 
@@ -11,20 +11,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from leakgeo.job.mapping.model import quoted
+from leakgeo.job.mapping.model import toml_string
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
 #: Seconds and milliseconds since 1970-01-01 UTC, as some services store times.
-SINCE_1970: dict[str, Any] = {"unix": "s", "unix_ms": "ms"}
+UNIX_UNITS: dict[str, Any] = {"unix": "s", "unix_ms": "ms"}
 _HAS_ZONE = re.compile(r"(?:[zZ]|[+-]\d{2}:?(?:\d{2})?)$")
 _HAS_CLOCK = re.compile(r"\d{1,2}:\d{2}")
 
 
 def is_zone(name: object) -> bool:
-    """Tell whether `name` is a time zone of the IANA database.
+    """Return whether `name` is a time zone of the IANA database.
 
     Examples
     --------
@@ -39,14 +39,14 @@ def is_zone(name: object) -> bool:
 
 @cache
 def is_date_format(given: str) -> bool:
-    """Tell whether a format reads back what it writes.
+    """Return whether a date format is usable: it can read the text that it writes.
 
     Examples
     --------
     >>> is_date_format("%m/%d/%Y %H:%M"), is_date_format("MM/DD/YYYY"), is_date_format("unix_ms")
     (True, False, True)
     """
-    if given in SINCE_1970:
+    if given in UNIX_UNITS:
         return True
     if "%" not in given:
         return False
@@ -54,22 +54,22 @@ def is_date_format(given: str) -> bool:
     written = some.strftime(given.replace("%z", "+0000"))
     try:
         read: Any = pd.to_datetime(pd.Series([written], dtype=object), format=given)
-    except Exception:  # noqa: BLE001 - pandas and re have many words for a format that is none
+    except Exception:  # noqa: BLE001 - pandas and re raise many kinds of errors for bad formats
         return False
     return bool(read.notna().all() and read.dt.year.iloc[0] == some.year)
 
 
 def read_times(raw: pd.Series[Any], date_format: str | None, zone: str | None) -> pd.Series[Any]:
-    """Write times as ISO 8601 texts; what can't be read stays as it was, to be told of later.
+    """Convert times to ISO 8601 texts; texts that can't be parsed are unchanged.
 
     Parameters
     ----------
     raw : pandas.Series, shape (n,)
     date_format : str, optional
-        As `datetime.strptime` takes it, or ``unix`` or ``unix_ms``.
+        A format of `datetime.strptime`, ``unix`` or ``unix_ms``.
     zone : str, optional
-        Zone of times that come without one. A time that the clocks of the zone skip, or show
-        twice, is left without a zone.
+        Zone of times without one. A time that is ambiguous or does not exist in the zone, where
+        daylight saving time changes, is left without a zone.
 
     Returns
     -------
@@ -104,21 +104,18 @@ def _plain(value: object) -> str:
 
 
 def _by_format(texts: list[str], date_format: str) -> list[str]:
-    said = pd.Series(texts, dtype=object)
-    if date_format in SINCE_1970:
-        numbers = pd.to_numeric(said, errors="coerce")
-        read: Any = pd.to_datetime(numbers, unit=SINCE_1970[date_format], errors="coerce", utc=True)
+    given = pd.Series(texts, dtype=object)
+    if date_format in UNIX_UNITS:
+        numbers = pd.to_numeric(given, errors="coerce")
+        read: Any = pd.to_datetime(numbers, unit=UNIX_UNITS[date_format], errors="coerce", utc=True)
     else:
-        read = pd.to_datetime(said, format=date_format, errors="coerce", utc=_zoned(date_format))
-    return [t if r is pd.NaT else r.isoformat() for t, r in zip(said, read, strict=True)]
-
-
-def _zoned(date_format: str) -> Any:
-    return "%z" in date_format
+        has_zone: Any = "%z" in date_format
+        read = pd.to_datetime(given, format=date_format, errors="coerce", utc=has_zone)
+    return [t if r is pd.NaT else r.isoformat() for t, r in zip(given, read, strict=True)]
 
 
 def _in_zone(texts: list[str], zone: str) -> list[str]:
-    """Give texts of times the offset that their zone had at the time."""
+    """Add the offset of a zone to texts of times without one."""
     bare = np.array([bool(_HAS_CLOCK.search(t)) and not _HAS_ZONE.search(t) for t in texts], bool)
     times = pd.to_datetime(
         pd.Series([t if b else None for t, b in zip(texts, bare, strict=True)], dtype=object),
@@ -126,22 +123,22 @@ def _in_zone(texts: list[str], zone: str) -> list[str]:
     )  # fmt: skip
     if not bare.any() or not pd.api.types.is_datetime64_any_dtype(times.dtype):
         return texts
-    # Python knows no offset at either end of its calendar; such times are out of range in any zone.
+    # Python has no offsets at either end of its calendar; such times are out of range in any zone.
     times = times.where(times.dt.year.between(MINYEAR + 1, MAXYEAR - 1))
-    there: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
-    return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, there, strict=True)]
+    local: Any = times.dt.tz_localize(zone, ambiguous="NaT", nonexistent="NaT")
+    return [t if z is pd.NaT else z.isoformat() for t, z in zip(texts, local, strict=True)]
 
 
-_DAYS = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%Y/%m/%d", "%Y%m%d", "%d-%b-%Y", "%m-%d-%Y",
+_DATE_FORMATS = ("%m/%d/%Y", "%d/%m/%Y", "%d.%m.%Y", "%Y/%m/%d", "%Y%m%d", "%d-%b-%Y", "%m-%d-%Y",
          "%d-%m-%Y", "%m/%d/%y", "%d/%m/%y")  # fmt: skip
-_CLOCKS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %H%M")
+_TIME_FORMATS = ("", " %H:%M", " %H:%M:%S", " %I:%M %p", " %I:%M:%S %p", " %H%M")
 _SAMPLE = 500
-# Seconds from 2001 to 2065 since 1970, and milliseconds.
-_SECONDS = (1e9, 3e9)
+# Range of plausible Unix times in seconds, from 2001 to 2065.
+_UNIX_RANGE = (1e9, 3e9)
 
 
 def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
-    """Find the keys that a mapping needs for a column of times, and what is in doubt.
+    """Return the keys that a mapping needs for a column of times, and the open question.
 
     Parameters
     ----------
@@ -151,7 +148,7 @@ def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
     -------
     keys : list of str
     doubt : str
-        ``""`` where there is none.
+        ``""`` if there is none.
 
     Examples
     --------
@@ -164,18 +161,18 @@ def time_keys(values: pd.Series[Any]) -> tuple[list[str], str]:
     if known.empty or pd.api.types.is_datetime64_any_dtype(known.dtype):
         return [], ""
     if pd.api.types.is_numeric_dtype(known.dtype):
-        return _since_1970(known)
+        return _unix_format(known)
     texts = pd.Series([str(v).strip() for v in known], dtype=object)
     if _all_read(texts, "ISO8601") and not texts.str.fullmatch(r"\d+").any():
         return [], ""
-    return _choice([f"{d}{c}" for d in _DAYS for c in _CLOCKS if _all_read(texts, f"{d}{c}")],
-                   str(texts.iloc[0]))  # fmt: skip
+    formats = [f"{date}{time}" for date in _DATE_FORMATS for time in _TIME_FORMATS]
+    return _choice([f for f in formats if _all_read(texts, f)], str(texts.iloc[0]))
 
 
-def _since_1970(known: pd.Series[Any]) -> tuple[list[str], str]:
+def _unix_format(known: pd.Series[Any]) -> tuple[list[str], str]:
     for name, scale in (("unix", 1.0), ("unix_ms", 1000.0)):
-        if known.between(_SECONDS[0] * scale, _SECONDS[1] * scale).all():
-            return [f"date_format = {quoted(name)}"], ""
+        if known.between(_UNIX_RANGE[0] * scale, _UNIX_RANGE[1] * scale).all():
+            return [f"date_format = {toml_string(name)}"], ""
     return [], f"what does {known.iloc[0]} mean?"
 
 
@@ -183,7 +180,7 @@ def _choice(formats: Sequence[str], sample: str) -> tuple[list[str], str]:
     if not formats:
         return [], f"in which date_format is {sample}?"
     doubt = "" if len(formats) == 1 else f"or {' or '.join(formats[1:3])}? such as {sample}"
-    return [f"date_format = {quoted(formats[0])}"], doubt
+    return [f"date_format = {toml_string(formats[0])}"], doubt
 
 
 def _all_read(texts: pd.Series[Any], form: Any) -> bool:

@@ -1,4 +1,4 @@
-"""Values of a source's columns, brought to the codes and units of the contract."""
+"""Convert values of a source to the codes and units of the contract."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.job.columns import loose_code, parse_column
+from leakgeo.job.columns import normalized_code, parse_column
 from leakgeo.job.lengths import mixed_number
-from leakgeo.job.mapping.former import is_former
+from leakgeo.job.mapping.former import is_former_boolean
 from leakgeo.job.mapping.model import as_key
 from leakgeo.job.mapping.times import read_times
 
@@ -23,9 +23,9 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field
 
 
-#: Units of each kind by our names, as pint writes them; the first is the contract's own. A head is
-#: one of water at 1000 kg/m3 under standard gravity.
-_KINDS = MappingProxyType({
+#: Units of pint by kind and by name in mappings; the first is that of the contract. A head
+#: is of water at 1000 kg/m3 under standard gravity.
+_UNITS_BY_KIND = MappingProxyType({
     "length": {
         "m": "metre", "mm": "millimetre", "cm": "centimetre", "km": "kilometre", "in": "inch",
         "ft": "foot", "us_survey_ft": "survey_foot", "yd": "yard",
@@ -42,7 +42,7 @@ _KINDS = MappingProxyType({
     },
     "level": {"db": "decibel"},
 })  # fmt: skip
-_OTHER_NAMES = MappingProxyType({
+_SYNONYMS = MappingProxyType({
     "metre": "m", "metres": "m", "meter": "m", "meters": "m", "millimetre": "mm",
     "millimetres": "mm", "millimeter": "mm", "millimeters": "mm", "centimetres": "cm",
     "centimeters": "cm", "inch": "in", "inches": "in", '"': "in", "foot": "ft", "feet": "ft",
@@ -57,73 +57,73 @@ _OTHER_NAMES = MappingProxyType({
 
 
 def known_units(target: str) -> tuple[str, ...]:
-    """Give the units that convert to `target`; none where it has no kind.
+    """Return the units that can be converted to `target`; none if it is not known.
 
     Examples
     --------
     >>> known_units("kPa")[:4]
     ('kpa', 'pa', 'mpa', 'bar')
     """
-    return next((tuple(kind) for kind in _KINDS.values() if _name(target) in kind), ())
+    return next((tuple(kind) for kind in _UNITS_BY_KIND.values() if _unit_name(target) in kind), ())
 
 
 def factor(unit: str, target: str) -> float | None:
-    """Give what a value in `unit` is multiplied by to be in `target`.
+    """Return the factor that converts a value from `unit` to `target`.
 
     Parameters
     ----------
     unit : str
-        As the user writes it: ``"ft"``, ``"US survey foot"``, ``"psi"`` ...
+        In any usual spelling: ``"ft"``, ``"US survey foot"``, ``"psi"`` ...
     target : str
         Unit of the data contract.
 
     Returns
     -------
     float or None
-        None where the unit is not known, or of another kind than `target`.
+        None if the unit is not known, or of another kind than `target`.
 
     Examples
     --------
     >>> factor("in", "mm"), factor("psi", "m"), round(factor("psi", "kPa"), 9)
     (25.4, None, 6.894757293)
     """
-    for kind in _KINDS.values():
-        if _name(unit) in kind and _name(target) in kind:
-            return conversion(kind[_name(unit)], kind[_name(target)])
+    for kind in _UNITS_BY_KIND.values():
+        if _unit_name(unit) in kind and _unit_name(target) in kind:
+            return conversion(kind[_unit_name(unit)], kind[_unit_name(target)])
     return None
 
 
-def _name(unit: str) -> str:
+def _unit_name(unit: str) -> str:
     plain = unit.strip().casefold().replace(".", "").replace("-", "_").replace(" ", "_")
-    return _OTHER_NAMES.get(plain, plain)
+    return _SYNONYMS.get(plain, plain)
 
 
 @dataclass(frozen=True)
 class Converted:
-    """A column in the contract's terms.
+    """A column converted to the contract.
 
     Parameters
     ----------
     column : pandas.Series, shape (n,)
-        What could not be converted stays as it was: the checks of the layer tell of it.
+        Values that can't be converted are unchanged; the checks of the layer report them.
     uncovered : mapping of str to int
-        Values that are no code of the contract, and how often each occurs.
+        Counts of values that are not codes of the contract.
     """
 
     column: pd.Series[Any]
     uncovered: Mapping[str, int] = field(default_factory=dict)
 
 
-def convert(raw: pd.Series[Any], how: ColumnMap, known: Field) -> Converted:
-    """Bring a column to the contract.
+def convert(raw: pd.Series[Any], column_map: ColumnMap, field: Field) -> Converted:
+    """Convert a column to the contract.
 
     Parameters
     ----------
     raw : pandas.Series, shape (n,)
         As read.
-    how : ColumnMap
-    known : Field
-        Of the contract.
+    column_map : ColumnMap
+    field : Field
+        Column of the contract.
 
     Returns
     -------
@@ -141,61 +141,61 @@ def convert(raw: pd.Series[Any], how: ColumnMap, known: Field) -> Converted:
     """
     column = raw
     uncovered: dict[str, int] = {}
-    if how.codes or how.missing or known.codes or known.type == "boolean":
-        column, uncovered = _coded(raw, how, known)
-    if how.factor != 1.0:
-        column = _scaled(column, how.factor)
-    if how.date_format or how.time_zone:
-        column = read_times(column, how.date_format, how.time_zone)
+    if column_map.codes or column_map.missing or field.codes or field.type == "boolean":
+        column, uncovered = _with_mapped_codes(raw, column_map, field)
+    if column_map.factor != 1.0:
+        column = _scaled(column, column_map.factor)
+    if column_map.date_format or column_map.time_zone:
+        column = read_times(column, column_map.date_format, column_map.time_zone)
     return Converted(column, uncovered)
 
 
-def constant(how: ColumnMap, size: int) -> pd.Series[Any]:
-    """Give a column that has the constant of a mapping in every row."""
-    value = how.value
+def constant(column_map: ColumnMap, size: int) -> pd.Series[Any]:
+    """Return a column with the constant of a mapping in every row."""
+    value = column_map.value
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        value = value * how.factor
+        value = value * column_map.factor
     return pd.Series(np.full(size, value, dtype=object), dtype=object)
 
 
-def _coded(
-    raw: pd.Series[Any], how: ColumnMap, known: Field
+def _with_mapped_codes(
+    raw: pd.Series[Any], column_map: ColumnMap, field: Field
 ) -> tuple[pd.Series[Any], dict[str, int]]:
-    """Replace each distinct value once, and count what neither mapping nor contract knows."""
+    """Replace mapped values, and count those that neither the mapping nor the contract has."""
     levels, distinct = pd.factorize(_comparable(raw))
-    own = {as_key(k): (None if v == "" else v) for k, v in how.codes.items()}
-    own |= dict.fromkeys(how.missing)
+    own = {as_key(k): (None if v == "" else v) for k, v in column_map.codes.items()}
+    own |= dict.fromkeys(column_map.missing)
     keys = [as_key(v) for v in distinct]
     new = [own.get(k, v) for k, v in zip(keys, distinct, strict=True)]
     counts = np.bincount(levels[levels >= 0], minlength=len(distinct))
-    strange = _strange([k in own for k in keys], list(distinct), known)
-    uncovered = {str(v): int(n) for v, n, s in zip(distinct, counts, strange, strict=True) if s}
+    unknown = _unknown_values([k in own for k in keys], list(distinct), field)
+    uncovered = {str(v): int(n) for v, n, s in zip(distinct, counts, unknown, strict=True) if s}
     table = np.empty(len(new) + 1, dtype=object)
     table[:-1], table[-1] = new, None
     return pd.Series(table[levels], dtype=object, index=raw.index), uncovered
 
 
-def _strange(mapped: list[bool], distinct: list[Any], known: Field) -> list[bool]:
-    if known.codes:
-        fine = {loose_code(c) for c in known.codes} | {m.casefold() for m in known.missing}
-        right = [loose_code(v) in fine or as_key(v) in fine or is_former(v, known)
+def _unknown_values(mapped: list[bool], distinct: list[Any], field: Field) -> list[bool]:
+    if field.codes:
+        fine = {normalized_code(c) for c in field.codes} | {m.casefold() for m in field.missing}
+        right = [normalized_code(v) in fine or as_key(v) in fine or is_former_boolean(v, field)
                  for v in distinct]  # fmt: skip
-    elif known.type == "boolean":
-        right = list(~parse_column(pd.Series(distinct, dtype=object), known).bad)
+    elif field.type == "boolean":
+        right = list(~parse_column(pd.Series(distinct, dtype=object), field).bad)
     else:
         return [False] * len(distinct)
     return [not (m or r) for m, r in zip(mapped, right, strict=True)]
 
 
 def _comparable(raw: pd.Series[Any]) -> pd.Series[Any]:
-    """Turn lists and the like to text; null stays null."""
+    """Convert lists and other objects to text; nulls are unchanged."""
     plain = raw.astype(object).where(raw.notna(), None)
     scalar = (str, int, float, bool, type(None))
     return pd.Series([v if isinstance(v, scalar) else str(v) for v in plain], dtype=object)
 
 
 def _without_fraction(value: object) -> object:
-    """Give 1.5 for 1 1/2."""
+    """Return a mixed number as a decimal, such as 1.5 for 1 1/2; other values unchanged."""
     if not isinstance(value, str) or "/" not in value:
         return value
     try:
@@ -205,7 +205,7 @@ def _without_fraction(value: object) -> object:
 
 
 def _scaled(raw: pd.Series[Any], factor: float) -> pd.Series[Any]:
-    """Convert what is a number or a fraction; other text stays, such as a length with its unit."""
+    """Scale numbers and fractions; other text, such as a length with its unit, is unchanged."""
     plain = raw.astype(object).where(raw.notna(), None).map(_without_fraction)
     numbers = pd.to_numeric(plain, errors="coerce").to_numpy(dtype=float, na_value=np.nan)
     text = plain.notna().to_numpy() & np.isnan(numbers)

@@ -1,1 +1,1 @@
-"""Rasters beside a job: the ground model and the aerial photo."""
+"""Rasters of a job: the ground elevation model and the aerial photo."""

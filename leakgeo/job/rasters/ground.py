@@ -1,4 +1,4 @@
-"""The optional ground elevation model: read once, around the routes, and asked for heights."""
+"""The optional ground elevation model, read around the routes."""
 
 from __future__ import annotations
 
@@ -16,8 +16,9 @@ from rasterio.errors import RasterioError
 from rasterio.windows import Window, from_bounds
 from scipy.ndimage import map_coordinates
 
+from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
-from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.job.sources import digest, read_only_copy
 from leakgeo.reason import Reason
 
@@ -28,33 +29,34 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
-#: Cells read at most; a larger window is read coarser, and that is reported.
-MOST_CELLS = 16_000_000
-#: Cells around the routes that no ground model has: reading them, even coarser, would not end.
-ABSURD_CELLS = 4_000_000_000
-#: The middle cover of a network lies within; beyond it, heights and Z are of different kinds.
-LEAST_COVER_M, MOST_COVER_M = -2.0, 15.0
-# The raster table of a GeoPackage that is the ground model.
-_TABLE = "ground"
-_UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": 0.3048,
-          "foot": 0.3048, "feet": 0.3048, "us survey foot": 1200 / 3937, "us-ft": 1200 / 3937,
-          "us survey feet": 1200 / 3937, "ftus": 1200 / 3937}  # fmt: skip
+#: Limit of the cells read; a larger window is read at a coarser resolution, which is reported.
+MAX_CELLS = 16_000_000
+#: Windows of more cells are refused: even coarser reading would not end.
+REFUSED_CELLS = 4_000_000_000
+#: Range of the median cover of a network; outside it, ground and Z have different datums or units.
+MIN_COVER_M, MAX_COVER_M = -2.0, 15.0
+# Name of the raster table of the ground model in a GeoPackage.
+_RASTER_TABLE = "ground"
+_UNITS = {"m": 1.0, "metre": 1.0, "meter": 1.0, "metres": 1.0, "meters": 1.0, "ft": FOOT_M,
+          "foot": FOOT_M, "feet": FOOT_M, "us survey foot": US_SURVEY_FOOT_M,
+          "us-ft": US_SURVEY_FOOT_M, "us survey feet": US_SURVEY_FOOT_M,
+          "ftus": US_SURVEY_FOOT_M}  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
 class GroundModel:
-    """Heights of the ground around the routes.
+    """Ground elevations around the routes.
 
     Parameters
     ----------
     elevation_m : (rows, columns) numpy.ndarray
-        Metres; NaN where the model has none.
+        Metres; NaN for missing cells.
     transform : tuple of float
         Affine coefficients a, b, c, d, e, f from column and row to `crs`.
     crs : pyproj.CRS
-        Of the raster, horizontally.
+        Horizontal CRS of the raster.
     z_unit_m : float
-        Metres in a unit of the routes' Z; NaN where that is not known.
+        Unit of the routes' Z in metres; NaN if not known.
     """
 
     elevation_m: NDArray[np.float64]
@@ -63,7 +65,7 @@ class GroundModel:
     z_unit_m: float
 
     def elevation_at(self, x: ArrayLike, y: ArrayLike, crs: CRS) -> NDArray[np.float64]:
-        """Give the height of the ground at places, between the cells' middles (bilinear).
+        """Interpolate the ground elevation at points (bilinear between cell centres).
 
         Parameters
         ----------
@@ -74,7 +76,7 @@ class GroundModel:
         Returns
         -------
         (n,) numpy.ndarray
-            Metres; NaN outside the model, and next to cells without a height.
+            Metres; NaN outside the model, and next to missing cells.
 
         Examples
         --------
@@ -97,18 +99,18 @@ class GroundModel:
 
 @contextmanager
 def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
-    """Find the ground model of a job: in its folder, inside its GeoPackage, or beside it.
+    """Find the ground model of a job: in its folder, in its GeoPackage, or next to it.
 
     Parameters
     ----------
     source : pathlib.Path
-        A folder (then ``ground.tif`` in it), or a file ``NAME.gpkg`` (then its raster table
-        ``ground``, or ``NAME_ground.tif`` beside it).
+        A folder (its file ``ground.tif``), or a file ``NAME.gpkg`` (its raster table ``ground``, or
+        the file ``NAME_ground.tif`` next to it).
 
     Yields
     ------
     (pathlib.Path, str or None) or None
-        A GeoTIFF, or a GeoPackage that can be read and its raster table; None where there is none.
+        A GeoTIFF, or a readable GeoPackage and its raster table; None if there is no model.
     """
     folder, stem = (source, "") if source.is_dir() else (source.parent, f"{source.stem}_")
     for suffix in (".tif", ".tiff"):
@@ -119,11 +121,11 @@ def ground_model(source: Path) -> Iterator[tuple[Path, str | None] | None]:
         yield None
         return
     with read_only_copy(source) as (readable, _):
-        yield (readable, _TABLE) if _has_raster(readable) else None
+        yield (readable, _RASTER_TABLE) if _has_raster(readable) else None
 
 
-def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
-    """Say why a ground model doesn't go with the routes' Z; None where it does.
+def height_mismatch(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> Fault | None:
+    """Return a fault if a ground model does not match the routes' Z, else None.
 
     Parameters
     ----------
@@ -140,19 +142,19 @@ def unlike_routes(ground: GroundModel, lines: NDArray[np.object_], crs: CRS) -> 
     cover = ground.elevation_at(xyz[:, 0], xyz[:, 1], crs) - xyz[:, 2] * ground.z_unit_m
     cover = cover[np.isfinite(cover)]
     if not cover.size:
-        return _no("ground_without_height")
-    if LEAST_COVER_M <= np.median(cover) <= MOST_COVER_M:
+        return _fault("ground_without_height")
+    if MIN_COVER_M <= np.median(cover) <= MAX_COVER_M:
         return None
-    return _no("ground_unlike_routes", cover_m=np.median(cover))
+    return _fault("ground_unlike_routes", cover_m=np.median(cover))
 
 
 def _has_raster(path: Path) -> bool:
-    """Tell whether a GeoPackage lists a raster table of that name, without writing to it."""
+    """Return whether a GeoPackage has the raster table of a ground model; it is only read."""
     try:
         uri = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
         with closing(sqlite3.connect(uri, uri=True)) as file:
             query = "select 1 from gpkg_contents where table_name = ? and data_type like ?"
-            return file.execute(query, (_TABLE, "%gridded%")).fetchone() is not None
+            return file.execute(query, (_RASTER_TABLE, "%gridded%")).fetchone() is not None
     except sqlite3.Error:
         return False
 
@@ -160,27 +162,27 @@ def _has_raster(path: Path) -> bool:
 def read_ground(
     model: tuple[Path, str | None], x: ArrayLike, y: ArrayLike, crs: CRS, routes_crs: CRS
 ) -> tuple[GroundModel | None, list[Fault]]:
-    """Read the part of a ground model that lies around places.
+    """Read the part of a ground model around points.
 
     Parameters
     ----------
     model : (pathlib.Path, str or None)
-        As `ground_model` gives.
+        As returned by `ground_model`.
     x, y : (n,) array_like
-        Places in `crs` that heights will be asked for around.
+        Points in `crs`, the vertices of the routes.
     crs : pyproj.CRS
     routes_crs : pyproj.CRS
-        CRS of the routes as they came, which tells the unit of their Z.
+        CRS that the routes were read in, which defines the unit of their Z.
 
     Returns
     -------
     ground : GroundModel or None
-        None where it can't be used; the faults say why.
+        None if it can't be used; the faults state why.
     faults : list of Fault
     """
     file, table = model
-    if table is None and (found := image_trouble(file)):
-        return None, [_no("ground_refused", why=found)]
+    if table is None and (reason := image_refusal(file)):
+        return None, [_fault("ground_refused", why=reason)]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -188,10 +190,10 @@ def read_ground(
                 return _read(raster, np.asarray(x, float), np.asarray(y, float), crs, routes_crs)
         except (RasterioError, ValueError, MemoryError, pyproj.exceptions.ProjError) as error:
             first = str(error).strip().split("\n", 1)[0]
-            return None, [_no("ground_not_read", error=first.rstrip("."))]
+            return None, [_fault("ground_not_read", error=first.rstrip("."))]
 
 
-def _no(code: str, **values: object) -> Fault:
+def _fault(code: str, **values: object) -> Fault:
     return Fault("ground", Reason(code, **values))
 
 
@@ -200,21 +202,21 @@ def _read(
     routes_crs: CRS,
 ) -> tuple[GroundModel | None, list[Fault]]:  # fmt: skip
     if raster.crs is None:
-        return None, [_no("ground_without_crs")]
+        return None, [_fault("ground_without_crs")]
     full = pyproj.CRS.from_wkt(raster.crs.to_wkt())
     flat = full.sub_crs_list[0] if full.is_compound else full.to_2d()
     unit = _UNITS.get((raster.units[0] or "").casefold()) or vertical_unit_m(full)
     z_unit = vertical_unit_m(routes_crs)
     if unit is None or z_unit is None:
-        return None, [_no("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
+        return None, [_fault("ground_unit_unknown" if unit is None else "ground_z_unit_unknown")]
     window = _window(
         raster, *pyproj.Transformer.from_crs(crs, flat, always_xy=True).transform(x, y)
     )
     if window is None:
-        return None, [_no("ground_off_routes")]
-    if window.width * window.height > ABSURD_CELLS:
-        return None, [_no("ground_too_fine", columns=window.width, rows=window.height)]
-    coarser = max(1.0, (window.width * window.height / MOST_CELLS) ** 0.5)
+        return None, [_fault("ground_off_routes")]
+    if window.width * window.height > REFUSED_CELLS:
+        return None, [_fault("ground_too_fine", columns=window.width, rows=window.height)]
+    coarser = max(1.0, (window.width * window.height / MAX_CELLS) ** 0.5)
     shape = (max(2, int(window.height / coarser)), max(2, int(window.width / coarser)))
     heights = raster.read(1, window=window, out_shape=shape, masked=True).astype(float)
     affine = raster.window_transform(window) * raster.transform.scale(
@@ -237,7 +239,7 @@ def _notes(name: str, coarser: float) -> list[Fault]:
 def _window(
     raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> Window | None:
-    """Give whole cells around the places, two more on every side; None where none are inside."""
+    """Return the window of the points with a margin of two cells; None if they are outside."""
     good = np.isfinite(x) & np.isfinite(y)
     if not good.any():
         return None
@@ -255,9 +257,9 @@ def _window(
 
 
 def vertical_unit_m(crs: CRS) -> float | None:
-    """Give the metres in a unit of height of a CRS, None where it does not tell.
+    """Return the unit of height of a CRS in metres, None if it is not known.
 
-    A CRS that is in metres across and says nothing of heights is taken to be in metres upwards.
+    A projected CRS in metres without a vertical axis has heights in metres.
 
     Examples
     --------

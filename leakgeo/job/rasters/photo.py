@@ -1,4 +1,4 @@
-"""An aerial photo of the user's own, read around the routes for the map to lie on."""
+"""Read the user's aerial photo around the routes, as background of the map."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from rasterio.vrt import WarpedVRT
 from rasterio.warp import transform_bounds
 
 from leakgeo.faults import Fault
-from leakgeo.job.rasters.raster import image_trouble, open_raster
+from leakgeo.job.rasters.raster import image_refusal, open_raster
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -28,14 +28,14 @@ Bounds = tuple[float, float, float, float]
 
 @dataclass(frozen=True, eq=False)
 class Photo:
-    """Part of a photo, in the CRS of web maps, for looking at and never for measuring.
+    """Part of a photo in Web Mercator (EPSG:3857), for display only.
 
     Parameters
     ----------
     pixels : (rows, columns, 3) numpy.ndarray
         Red, green and blue, of 8 bits.
     seen : (rows, columns) numpy.ndarray of bool
-        Where the photo has anything.
+        Whether each pixel has data.
     bounds : tuple of float
         West, south, east and north in longitude and latitude, degrees (EPSG:4326).
     name : str
@@ -49,22 +49,22 @@ class Photo:
 
 
 def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
-    """Read the part of a photo that lies around the routes.
+    """Read the part of a photo inside bounds.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoTIFF, JPEG, PNG or JPEG 2000, with a CRS; one band is taken for grey, and the first
-        three of more for red, green and blue.
+        GeoTIFF, JPEG, PNG or JPEG 2000, with a CRS; a single band is grey, the first three of
+        several are red, green and blue.
     around : tuple of float
         West, south, east and north, in degrees (EPSG:4326).
     most : int
-        Pixels of the longer side, at the most; a finer photo is averaged.
+        Largest number of pixels of the longer side; a finer photo is averaged.
 
     Returns
     -------
     Photo or Fault
-        A fault where it can't be read or lies elsewhere: the map does without.
+        A fault if the photo can't be read or lies outside; the map is then drawn without it.
 
     Examples
     --------
@@ -73,8 +73,8 @@ def read_photo(path: Path, around: Bounds, most: int) -> Photo | Fault:
     'It could not be read.'
     """
     try:
-        if found := image_trouble(path):
-            return _fault(path.name, "photo_refused", why=found)
+        if reason := image_refusal(path):
+            return _fault(path.name, "photo_refused", why=reason)
         with open_raster(path) as source:
             return _read(source, path.name, around, most)
     except (RasterioError, OSError, MemoryError, pyproj.exceptions.ProjError):
@@ -103,7 +103,7 @@ def _read(source: DatasetReader, name: str, around: Bounds, most: int) -> Photo 
 
 
 def _size(source: DatasetReader, flat: Bounds, most: int) -> tuple[int, int]:
-    """Give columns and rows: no finer than the photo is, no more than `most`."""
+    """Return columns and rows: at most the resolution of the photo, and at most `most`."""
     left, bottom, right, top = transform_bounds(source.crs, 3857, *source.bounds)
     fine = min((right - left) / source.width, (top - bottom) / source.height)
     wide, high = flat[2] - flat[0], flat[3] - flat[1]
@@ -120,7 +120,7 @@ def _pixels(warped: WarpedVRT) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
 
 
 def _to_bytes(values: NDArray[np.generic], seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
-    """Stretch what isn't of 8 bits between its 2nd and 98th percentile."""
+    """Scale values of other types from their 2nd and 98th percentile to 8 bits."""
     if values.dtype == np.uint8 or not seen.any():
         return values.astype(np.uint8)
     numbers = np.nan_to_num(values.astype(float))

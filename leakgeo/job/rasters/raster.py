@@ -1,4 +1,4 @@
-"""Open an image by the one driver of its kind, with nothing beside it that leads elsewhere."""
+"""Open an image with the driver of its format; refuse sidecar files that name other files."""
 
 from __future__ import annotations
 
@@ -19,37 +19,37 @@ if TYPE_CHECKING:
 
     from rasterio import DatasetReader
 
-# How images begin, and GDAL's driver: TIFF and BigTIFF of either order, JPEG, PNG, JPEG 2000.
+# GDAL driver by signature: TIFF and BigTIFF of either byte order, JPEG, PNG, JPEG 2000.
 _DRIVERS = {
     **dict.fromkeys((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"), "GTiff"), b"\xff\xd8\xff": "JPEG",
     b"\x89PNG": "PNG", b"\0\0\0\x0cjP  ": "JP2OpenJPEG",
 }  # fmt: skip
-# Overviews and masks beside an image are opened by any driver, and a file .aux.xml may name them.
-_SIDE_IMAGES, _SIDE_TEXT = (".ovr", ".msk"), ".aux.xml"
+# GDAL opens overviews and masks of an image with any driver; an .aux.xml file may name others.
+_SIDECAR_IMAGES, _SIDECAR_TEXT = (".ovr", ".msk"), ".aux.xml"
 _NAMES_OTHERS = re.compile(rb"OVERVIEW|<!|&#", re.IGNORECASE)
-_MOST_TEXT = 1 << 24
-# curl knows no proxy of this kind, and so connects to nothing.
+_MAX_SIDECAR_BYTES = 1 << 24
+# curl refuses this kind of proxy, so nothing is connected.
 _OFFLINE = {"GDAL_HTTP_PROXY": "off://none", "GDAL_HTTPS_PROXY": "off://none"}
 
 
 @contextmanager
 def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]:
-    """Open an image to be read.
+    """Open an image for reading.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoTIFF, JPEG, PNG or JPEG 2000; or a GeoPackage without a log beside it.
+        GeoTIFF, JPEG, PNG or JPEG 2000; or a GeoPackage without a log.
     table : str, optional
         Raster table of the GeoPackage.
 
     Raises
     ------
     OSError
-        If it can't be opened; the text says why.
+        If the image is refused or can't be opened.
     """
-    if table is None and (found := image_trouble(path)):
-        raise RasterioIOError(wording().text(found))
+    if table is None and (reason := image_refusal(path)):
+        raise RasterioIOError(wording().text(reason))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         whole = path.resolve()
@@ -58,13 +58,13 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
             yield raster
 
 
-def image_trouble(path: Path) -> Reason | None:
-    """Say why an image is not opened, None where it is.
+def image_refusal(path: Path) -> Reason | None:
+    """Return why an image must not be opened; None if it may be.
 
     Raises
     ------
     OSError
-        If it can't be read.
+        If the file or its folder can't be read.
     """
     if _driver(path) is None:
         return Reason("not_an_image")
@@ -72,9 +72,9 @@ def image_trouble(path: Path) -> Reason | None:
         name, own = other.name.casefold(), path.resolve().name.casefold()
         if not name.startswith((own, own.rpartition(".")[0] + ".")):
             continue
-        if name.endswith(_SIDE_IMAGES) and _driver(other) != "GTiff":
+        if name.endswith(_SIDECAR_IMAGES) and _driver(other) != "GTiff":
             return Reason("side_file_not_an_image", file=other.name)
-        if name.endswith(_SIDE_TEXT) and _leads_away(other):
+        if name.endswith(_SIDECAR_TEXT) and _names_other_files(other):
             return Reason("side_file_names_others", file=other.name)
     return None
 
@@ -85,7 +85,7 @@ def _driver(path: Path) -> str | None:
     return next((name for start, name in _DRIVERS.items() if head.startswith(start)), None)
 
 
-def _leads_away(side: Path) -> bool:
-    if side.stat().st_size > _MOST_TEXT:
+def _names_other_files(side: Path) -> bool:
+    if side.stat().st_size > _MAX_SIDECAR_BYTES:
         return True
     return _NAMES_OTHERS.search(side.read_bytes().replace(b"\0", b"")) is not None

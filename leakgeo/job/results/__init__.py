@@ -1,1 +1,1 @@
-"""Results of earlier runs, read back."""
+"""Read results of earlier runs."""

@@ -1,4 +1,4 @@
-"""Layers of an earlier result, to compare what came of it with what it said."""
+"""Read layers of an earlier result, to compare its marks with excavation results."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ import geopandas as gpd
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault
-from leakgeo.job.digest import LayerDigest, types_of
+from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.reason import Reason
-from leakgeo.staging import RECORD, complete
+from leakgeo.staging import RECORD, finish_commit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import pandas as pd
     from pyproj import CRS
 
-NEEDED = ("lines", "marks", "profile")
-WELCOME = ("readings_on_route",)
+REQUIRED = ("lines", "marks", "profile")
+OPTIONAL = ("readings_on_route",)
 
 
 def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple[Fault, ...]]:
@@ -32,30 +32,30 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     Parameters
     ----------
     path : pathlib.Path
-        Its ``result.gpkg``, or the folder that holds one.
+        Its ``result.gpkg``, or the folder of this file.
     crs : pyproj.CRS
-        CRS to bring them into: the job's own.
+        CRS to transform the layers to.
 
     Returns
     -------
     layers : dict of str to pandas.DataFrame or geopandas.GeoDataFrame
-        ``lines``, ``marks`` and ``profile``, and ``readings_on_route`` if it is there.
+        ``lines``, ``marks`` and ``profile``, and ``readings_on_route`` if the result has it.
     faults : tuple of Fault
-        Layers that are not as the run wrote them.
+        Layers that were changed since the run.
 
     Raises
     ------
     ParameterError
-        If it can't be read, or is no result of leakgeo.
+        If the file can't be read, or is not a result of leakgeo.
     """
     file = path / "result.gpkg" if path.is_dir() else path
-    complete(file.parent)
+    finish_commit(file.parent)
     try:
         with open_source(file) as opened:
-            missing = [name for name in NEEDED if name not in opened.layers]
+            missing = [name for name in REQUIRED if name not in opened.layers]
             if missing:
                 raise ParameterError.of("results", f"{file} has no layer {', '.join(missing)}.")
-            names = [*NEEDED, *(name for name in WELCOME if name in opened.layers)]
+            names = [*REQUIRED, *(name for name in OPTIONAL if name in opened.layers)]
             tables = {name: read_layer(opened, name).table for name in names}
     except JobError as error:
         raise ParameterError.of("results", f"{error}") from error
@@ -69,45 +69,45 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
 def compared_with_run(
     path: Path, tables: Mapping[str, pd.DataFrame]
 ) -> tuple[str, tuple[Fault, ...]]:
-    """Compare layers of a result with what the record of its run says that they hold.
+    """Compare layers of a result with the digests in the record of its run.
 
     Parameters
     ----------
     path : pathlib.Path
-        The ``result.gpkg``; ``run.json`` is looked for beside it.
+        The ``result.gpkg``; ``run.json`` is read from the same folder.
     tables : mapping of str to pandas.DataFrame or geopandas.GeoDataFrame
-        Layers as they were read, whole.
+        Layers as read, with all rows.
 
     Returns
     -------
     run_id : str
-        Of the run that wrote the layers; ``""`` where they do not say.
+        Identifier of the run that wrote the layers; ``""`` if they have none.
     faults : tuple of Fault
-        One for each layer that was changed since, or one where that is not known.
+        One for each layer that was changed since the run, or one if the record can't be used.
     """
-    run = _run_of(tables)
+    run = _run_id_of(tables)
     try:
         record = json.loads((path.parent / RECORD).read_text("utf-8"))
         written, contents = str(record["run_id"]), dict(record["contents"])
     except (OSError, ValueError, KeyError, TypeError):
-        return run, (_noted("lines", Reason("result_without_record", record=RECORD)),)
+        return run, (_noted_fault("lines", Reason("result_without_record", record=RECORD)),)
     if run and written != run:
         reason = Reason("result_of_other_run", run=run, record=RECORD, written=written)
-        return run, (_noted("lines", reason),)
+        return run, (_noted_fault("lines", reason),)
     schemas = load_schemas("output")
     faults = []
     for name, table in tables.items():
-        digest = LayerDigest.of(table, types_of(schemas.get(name)))
+        digest = LayerDigest.of(table, column_types(schemas.get(name)))
         if name in contents and contents[name] != digest:
-            faults.append(_noted(name, Reason("layer_changed", layer=name, run=written)))
+            faults.append(_noted_fault(name, Reason("layer_changed", layer=name, run=written)))
     return run or written, tuple(faults)
 
 
-def _run_of(tables: Mapping[str, pd.DataFrame]) -> str:
+def _run_id_of(tables: Mapping[str, pd.DataFrame]) -> str:
     lines = tables.get("lines")
     known = set() if lines is None or "run_id" not in lines else set(lines["run_id"].dropna())
     return str(known.pop()) if len(known) == 1 else ""
 
 
-def _noted(layer: str, reason: Reason) -> Fault:
+def _noted_fault(layer: str, reason: Reason) -> Fault:
     return Fault(layer, reason, effect="noted")

@@ -1,4 +1,4 @@
-"""A result read back from its ``result.gpkg``, so that it can be handed over in other forms."""
+"""Read a result from its ``result.gpkg``, to write maps, reports and exports of it."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
 from leakgeo.job.sources import digest, is_database, open_source, read_layer, simulated_note
-from leakgeo.provenance import NO_MATTER
+from leakgeo.provenance import NEUTRAL_PARAMETERS
 from leakgeo.result import Result
-from leakgeo.staging import complete
+from leakgeo.staging import finish_commit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -30,54 +30,54 @@ if TYPE_CHECKING:
     from leakgeo.job.sources import LayerSource
 
 FILE = "result.gpkg"
-#: A result holds the layers of its job, as used, under names that begin so.
+#: Prefix of the layers of the job, as used, in a result.
 PREFIX = "job_"
-#: Table of one row: what `held_record` gives, as JSON.
+#: Table of one row with `job_record` as JSON.
 RUN_RECORD = "run_record"
-# Steps that make no layer.
-_HAND_ON = ("map", "report", "export")
-_TEXTS = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
+# Steps that make files and no layers.
+_DELIVERY_STEPS = ("map", "report", "export")
+_TEXT_ATTRIBUTES = ("source", "digest", "layers_digest", "mapping", "mapping_digest", "simulated")
 
 
-def held_record(result: Result) -> dict[str, object]:
-    """Give what a result holds of its job beside the layers, so that it can be read back."""
+def job_record(result: Result) -> dict[str, object]:
+    """Return what a result stores of its job besides the layers, for reading it again."""
     job = result.job
     return {
-        **{name: getattr(job, name) for name in _TEXTS},
+        **{name: getattr(job, name) for name in _TEXT_ATTRIBUTES},
         "source": Path(job.source).name,
         "counts": dict(job.counts),
         "computed_in": job.crs.to_wkt(),
         "written_in": job.output_crs.to_wkt(),
         "parameters": {
-            step: {name: value for name, value in given.items() if name not in NO_MATTER}
+            step: {name: value for name, value in given.items() if name not in NEUTRAL_PARAMETERS}
             for step, given in result.parameters.items()
-            if step not in _HAND_ON
+            if step not in _DELIVERY_STEPS
         },
     }
 
 
 def is_result(source: object) -> TypeGuard[str | Path]:
-    """Tell whether a source is a result of leakgeo: its folder, or its GeoPackage.
+    """Return whether a source is a result of leakgeo: its folder, or its GeoPackage.
 
     Examples
     --------
     >>> is_result("examples/town/job.gpkg")
     False
     """
-    path = _file(source)
+    path = _result_file(source)
     if path is None:
         return False
-    complete(path.parent)
+    finish_commit(path.parent)
     try:
         with open_source(path) as opened:
-            # Of earlier versions a result holds no record.
+            # Results of earlier versions have no record.
             older = "lines" in opened.layers and "routes" not in opened.layers
             return RUN_RECORD in opened.layers or older
     except JobError:
         return False
 
 
-def _file(source: object) -> Path | None:
+def _result_file(source: object) -> Path | None:
     if not isinstance(source, (str, Path)) or is_database(source):
         return None
     path = Path(source) / FILE if Path(source).is_dir() else Path(source)
@@ -90,33 +90,32 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     Parameters
     ----------
     source : str or pathlib.Path
-        Its ``result.gpkg``, or the folder that holds one.
+        Its ``result.gpkg``, or the folder of this file.
     lines : str or iterable of str, optional
         Only rows of these lines; all if None.
 
     Returns
     -------
     Result
-        With the layers of the contract that are in it, in a local metre CRS, and the layers of its
-        job as they were used: `leakgeo.map`, `leakgeo.report` and `leakgeo.export` take it. What
-        works something out takes the job. Among its faults are layers that are not as the run
-        wrote them. A result of an earlier version holds no layers of its job; `leakgeo.export`
-        alone takes it.
+        With its layers of the contract in a local metre CRS, and the layers of its job as used.
+        `leakgeo.map`, `leakgeo.report` and `leakgeo.export` take such a result; steps that compute
+        something need the job. Its faults name layers that were changed since the run. A result of
+        an earlier version has no layers of its job; only `leakgeo.export` takes it.
 
     Raises
     ------
     ParameterError
-        If it can't be read, or has none of the lines asked for.
+        If it can't be read, or has none of the selected lines.
 
     Examples
     --------
     >>> result = read_result("out", lines=["S-12"])  # doctest: +SKIP
     >>> leakgeo.report(result, out="sheets")  # doctest: +SKIP
     """
-    path = _file(source)
+    path = _result_file(source)
     if path is None:
-        raise ParameterError(f"{source}: there is no {FILE} of leakgeo there.")
-    complete(path.parent)
+        raise ParameterError(f"{source}: no {FILE} of leakgeo found. Give the folder of a result.")
+    finish_commit(path.parent)
     try:
         with open_source(path) as opened:
             known = [*load_schemas("output"), *(PREFIX + name for name in load_schemas("input"))]
@@ -126,19 +125,19 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
     except JobError as error:
         raise ParameterError(f"{path}: {error}") from error
     run, faults = compared_with_run(path, tables)
-    asked = as_names(lines)
-    wanted = None if asked is None else set(asked)
+    names = as_names(lines)
+    wanted = None if names is None else set(names)
     if wanted is not None:
-        # Around a line its neighbours' readings and the utilities are shown as well.
+        # Maps also show the readings of neighbours and the utilities around a line.
         whole = {PREFIX + name for name in load_schemas("input") if name != "routes"}
-        tables = {name: table if name in whole else _only(table, wanted)
+        tables = {name: table if name in whole else _rows_of_lines(table, wanted)
                   for name, table in tables.items()}  # fmt: skip
         if not any(len(tables.get(n, ())) for n in ("lines", f"{PREFIX}routes")):
             raise ParameterError(f"{path}: it has no line {', '.join(sorted(wanted))}.")
     shapes = (t.crs for t in tables.values() if isinstance(t, gpd.GeoDataFrame))
     found = next((crs for crs in shapes if crs is not None), None)
     if found is None:
-        raise ParameterError(f"{path}: no layer in it has shapes with a CRS.")
+        raise ParameterError(f"{path}: no layer has geometry with a CRS.")
     output_crs = _crs(record.get("written_in")) or found
     local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
     layers = {n: t.to_crs(local) if isinstance(t, gpd.GeoDataFrame) else t
@@ -149,7 +148,7 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
 
 
 def _record_in(opened: LayerSource) -> dict[str, Any]:
-    """Read the record of the run; empty where it is missing or spoiled."""
+    """Read the record of the run; empty if it is missing or damaged."""
     if RUN_RECORD not in opened.layers:
         return {}
     try:
@@ -160,7 +159,7 @@ def _record_in(opened: LayerSource) -> dict[str, Any]:
 
 
 def _crs(wkt: object) -> CRS | None:
-    """Read a CRS of the record by its code where it has one: its name is that of the register."""
+    """Read a CRS of the record; from its authority code, if it has one, to have its usual name."""
     if not isinstance(wkt, str):
         return None
     try:
@@ -174,21 +173,21 @@ def _crs(wkt: object) -> CRS | None:
 def _job_of(
     layers: dict[str, pd.DataFrame], record: dict[str, Any], crs: CRS, output_crs: CRS, path: Path
 ) -> Job:
-    """Put the job together again, of layers that are in its CRS already."""
-    none = gpd.GeoDataFrame({"line_id": [], "reason": []}, geometry=[], crs=crs)
-    held: dict[str, Any] = {"routes": none, "readings": none}
-    held |= {name.removeprefix(PREFIX): table for name, table in layers.items()
-             if name.startswith(PREFIX)}  # fmt: skip
-    texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXTS}
+    """Rebuild the job from layers that are in its local CRS."""
+    empty = gpd.GeoDataFrame({"line_id": [], "reason": []}, geometry=[], crs=crs)
+    job_layers: dict[str, Any] = {"routes": empty, "readings": empty}
+    job_layers |= {name.removeprefix(PREFIX): table for name, table in layers.items()
+                   if name.startswith(PREFIX)}  # fmt: skip
+    texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXT_ATTRIBUTES}
     if not record:
         texts |= {"source": str(path), "digest": digest(path), "simulated": simulated_note(path)}
     counts = record.get("counts")
-    return Job(**held, **texts, crs=crs, output_crs=output_crs,
+    return Job(**job_layers, **texts, crs=crs, output_crs=output_crs,
                counts=counts if isinstance(counts, dict) else {})  # fmt: skip
 
 
 def _parameters_of(record: dict[str, Any]) -> dict[str, dict[str, object]]:
-    """Give the parameters of the steps that made layers; lists come back as the steps have them."""
+    """Return the parameters of the steps that made layers, with tuples for lists."""
     given = record.get("parameters")
     return {
         str(step): {
@@ -200,12 +199,12 @@ def _parameters_of(record: dict[str, Any]) -> dict[str, dict[str, object]]:
     }
 
 
-def _only(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:
+def _rows_of_lines(table: pd.DataFrame, wanted: set[str]) -> pd.DataFrame:
     return table.loc[table["line_id"].isin(list(wanted))] if "line_id" in table else table
 
 
 def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
-    """Choose the metre CRS as the door of a job does, by where the layers are."""
+    """Choose the local metre CRS from the bounds of the layers, as for a job."""
     bounds = [t.total_bounds for t in tables.values() if isinstance(t, gpd.GeoDataFrame) and len(t)]
     good = np.array([b for b in bounds if np.isfinite(b).all()]).reshape(-1, 4)
     flat = horizontal(crs)
@@ -214,7 +213,7 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
     return choose_local_crs(flat, good[:, [0, 2]].ravel(), good[:, [1, 3]].ravel())
 
 
-def reread(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
-    """Give a layer of a result that was written, in the job's local CRS."""
+def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
+    """Yield a layer of a written result, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
         yield gpd.GeoDataFrame(read_layer(opened, name).table).to_crs(crs)

@@ -1,4 +1,4 @@
-"""Points from two columns of coordinates, as spreadsheets and receivers write them."""
+"""Make points from two columns of coordinates, as in spreadsheets and GPS exports."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import shapely
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-# Usual names of the two columns; the surer come first.
+# Usual names of the two columns, the most specific first.
 _USUAL = (
     ("x", "y"), ("lon", "lat"), ("longitude", "latitude"), ("long", "lat"), ("lng", "lat"),
     ("easting", "northing"), ("east", "north"), ("e", "n"), ("point_x", "point_y"),
@@ -23,15 +23,15 @@ _USUAL = (
 
 
 @dataclass(frozen=True)
-class Placed:
+class PointTable:
     """A table with points.
 
     Parameters
     ----------
     table : geopandas.GeoDataFrame
-        Geometry null where there is no place; without the two columns.
+        Without the two columns; geometry is null where a coordinate is missing.
     bad : tuple of str
-        Texts that are no coordinates.
+        Texts that are not coordinates.
     """
 
     table: gpd.GeoDataFrame
@@ -39,7 +39,7 @@ class Placed:
 
 
 def usual_columns(names: Iterable[str]) -> tuple[str, str] | None:
-    """Find a pair of columns that are coordinates by their names.
+    """Return the two columns that have usual names of coordinates, None if there are none.
 
     Examples
     --------
@@ -51,8 +51,8 @@ def usual_columns(names: Iterable[str]) -> tuple[str, str] | None:
     return next(pairs, None)
 
 
-def place(table: pd.DataFrame, x: str, y: str, crs: str) -> Placed:
-    """Make points of two columns.
+def points_from_columns(table: pd.DataFrame, x: str, y: str, crs: str) -> PointTable:
+    """Make points from two columns.
 
     Parameters
     ----------
@@ -68,15 +68,16 @@ def place(table: pd.DataFrame, x: str, y: str, crs: str) -> Placed:
 
     Examples
     --------
-    >>> placed = place(pd.DataFrame({"x": ["15.1", "?"], "y": [50, 50]}), "x", "y", "EPSG:4326")
-    >>> placed.table.geometry.tolist(), placed.bad
+    >>> table = pd.DataFrame({"x": ["15.1", "?"], "y": [50, 50]})
+    >>> points = points_from_columns(table, "x", "y", "EPSG:4326")
+    >>> points.table.geometry.tolist(), points.bad
     ([<POINT (15.1 50)>, None], ('?',))
     """
     (across, bad_x), (up, bad_y) = _numbers(table[x]), _numbers(table[y])
     points = np.array(shapely.points(across, up), dtype=object)
     points[~(np.isfinite(across) & np.isfinite(up))] = None
     placed = gpd.GeoDataFrame(table.drop(columns=[x, y]), geometry=points, crs=crs)
-    return Placed(placed, tuple(dict.fromkeys((*bad_x, *bad_y))))
+    return PointTable(placed, tuple(dict.fromkeys((*bad_x, *bad_y))))
 
 
 def _numbers(raw: pd.Series[Any]) -> tuple[Any, list[str]]:

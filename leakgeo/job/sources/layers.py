@@ -1,4 +1,4 @@
-"""A source that was opened, a layer as it was read, and tables in memory as a source."""
+"""An open source, a layer as read, and tables in memory as a source."""
 
 from __future__ import annotations
 
@@ -24,18 +24,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class LayerSource:
-    """Where each layer is to be read.
+    """An open source, and the place of each layer in it.
 
     Parameters
     ----------
     path : pathlib.Path, Database or Memory
-        As given.
+        The source.
     layers : mapping of str to (pathlib.Path, Database or Memory, str)
         File, database or tables, and layer name in it, by lower-case layer name.
     faults : tuple of Fault
-        What was found wrong on opening.
+        Faults found on opening.
     ready : mapping of str to RawLayer
-        Layers that were read already, through a mapping.
+        Layers that have been read, through a mapping.
     """
 
     path: Path | Database | Memory
@@ -44,16 +44,23 @@ class LayerSource:
     ready: Mapping[str, RawLayer] = field(default_factory=dict)
 
 
-#: Letters of a column's name in a dBASE file, such as a Shapefile has.
-DBF_NAME = 10
+#: Longest column name of a dBASE file, such as the .dbf file of a Shapefile.
+DBF_NAME_LENGTH = 10
 
 
 @dataclass(frozen=True)
 class RawLayer:
-    """A layer as read: its table (with a ``geometry`` column where it has one) and its CRS.
+    """A layer as read.
 
-    `notes` is what its reader has to say of it; `longest_name` is the letters after which its
-    format cuts off a column's name, None if it does not.
+    Parameters
+    ----------
+    table : pandas.DataFrame or geopandas.GeoDataFrame
+        A layer with geometry has it in the column ``geometry``.
+    crs : pyproj.CRS or None
+    notes : tuple of Reason
+        Notes of the reader.
+    longest_name : int, optional
+        Length that the format truncates column names to; None if it does not.
     """
 
     table: pd.DataFrame
@@ -63,27 +70,28 @@ class RawLayer:
 
     @property
     def has_geometry(self) -> bool:
-        """Whether the layer has a geometry column at all."""
+        """Whether the layer has a geometry column."""
         return isinstance(self.table, gpd.GeoDataFrame)
 
 
-def unreadable(layer: str, error: Exception) -> JobError:
-    """Make the error of a layer that its reader can't read.
+def unreadable_layer(layer: str, error: Exception) -> JobError:
+    """Return the error for a layer that can't be read.
 
     Examples
     --------
-    >>> print(unreadable("routes", ValueError("no such column")))
+    >>> print(unreadable_layer("routes", ValueError("no such column")))
     routes: It can't be read (no such column). Open it in a GIS, and save it again.
     """
     return job_error(layer, Fault(layer, Reason("layer_unreadable", error=gdal.first_line(error))))
 
 
-def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
-    """Leave out columns that share a name: which is meant can't be told. Gives what to say of it.
+def without_ambiguous_columns(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
+    """Drop columns that share a name, since they can't be told apart; return notes on them.
 
     Examples
     --------
-    >>> of_one_name_each(pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"]))[0].columns.tolist()
+    >>> table = pd.DataFrame([[1, 2, 3]], columns=["a", "b", "a"])
+    >>> without_ambiguous_columns(table)[0].columns.tolist()
     ['b']
     """
     again = table.columns.duplicated(keep=False)
@@ -95,23 +103,23 @@ def of_one_name_each(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, .
 
 @dataclass(frozen=True, eq=False)
 class Memory:
-    """Tables by the name of their layer.
+    """Tables in memory, as a source.
 
     Parameters
     ----------
     tables : mapping of str to geopandas.GeoDataFrame or pandas.DataFrame
-        They are never changed.
+        Tables by layer name; they are never changed.
     """
 
     tables: Mapping[str, pd.DataFrame]
 
     def read(self, name: str) -> RawLayer:
-        """Give one layer in copy, its rows numbered from 0, its geometry under that name.
+        """Return a copy of one layer, with rows numbered from 0 and geometry named ``geometry``.
 
         Raises
         ------
         JobError
-            If it is no table.
+            If it is not a DataFrame.
 
         Examples
         --------
@@ -123,7 +131,7 @@ class Memory:
         if not isinstance(table, pd.DataFrame):
             reason = Reason("not_a_table", type=type(table).__name__)
             raise job_error(name, Fault(name, reason, effect="stops"))
-        plain, notes = of_one_name_each(table.reset_index(drop=True))
+        plain, notes = without_ambiguous_columns(table.reset_index(drop=True))
         shapes = [c for c in plain.columns if isinstance(plain[c].dtype, gpd.array.GeometryDtype)]
         own = plain.active_geometry_name if isinstance(plain, gpd.GeoDataFrame) else None
         codes = [c for c in plain.columns if isinstance(plain[c].dtype, pd.CategoricalDtype)]

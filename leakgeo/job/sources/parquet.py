@@ -8,14 +8,14 @@ import geopandas as gpd
 import pandas as pd
 import pyarrow.parquet as pq
 
-from leakgeo.job.sources.layers import RawLayer, unreadable
+from leakgeo.job.sources.layers import RawLayer, unreadable_layer
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
 def read_parquet(path: Path) -> RawLayer:
-    """Read a file whole.
+    """Read a GeoParquet or Parquet file.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def read_parquet(path: Path) -> RawLayer:
     Returns
     -------
     RawLayer
-        Without geometry where the file has no GeoParquet metadata.
+        Without geometry if the file has no GeoParquet metadata.
 
     Raises
     ------
@@ -36,5 +36,5 @@ def read_parquet(path: Path) -> RawLayer:
             return RawLayer(pd.read_parquet(path), None)
         table = gpd.read_parquet(path)
     except Exception as error:
-        raise unreadable(path.stem.casefold(), error) from error
+        raise unreadable_layer(path.stem.casefold(), error) from error
     return RawLayer(table, table.crs)

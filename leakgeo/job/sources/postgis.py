@@ -1,4 +1,4 @@
-"""Tables of a PostgreSQL database, with PostGIS geometry where it is there; only ever read."""
+"""Read tables of a PostgreSQL database, with or without PostGIS geometry."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ import pyproj
 import shapely
 
 from leakgeo.faults import Fault, job_error
-from leakgeo.job.sources.address import shown
-from leakgeo.job.sources.layers import RawLayer, unreadable
+from leakgeo.job.sources.address import display_address
+from leakgeo.job.sources.layers import RawLayer, unreadable_layer
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from leakgeo.errors import JobError
 
-# What libpq says could hold a part of a mistyped URL, so only what it means is passed on.
+# Messages of libpq may contain parts of a mistyped URL, so they are replaced by a code.
 _CODES = (
     ("authentication failed", "database_refuses_login"),
     ("no password", "database_wants_password"),
@@ -58,36 +58,36 @@ class DatabaseTable:
     ----------
     schema, name : str
     columns : tuple of str
-        Without those of geometry.
-    shape : str, optional
-        Its first column of geometry.
-    home : str, optional
-        Schema that PostGIS is installed in.
+        Columns without geometry.
+    geometry_column : str, optional
+        The first geometry column.
+    postgis_schema : str, optional
+        Schema in which PostGIS is installed.
     """
 
     schema: str
     name: str
     columns: tuple[str, ...]
-    shape: str | None = None
-    home: str | None = None
+    geometry_column: str | None = None
+    postgis_schema: str | None = None
 
 
 @dataclass(frozen=True)
 class Database:
-    """An open database, all of whose tables are read as they were at one moment.
+    """An open database, read in a single snapshot.
 
     Parameters
     ----------
     connection : psycopg.Connection
     tables : mapping of str to DatabaseTable
-        By name; ``schema.name`` where the schema is not in the search path.
+        Tables by name, or by ``schema.name`` if the schema is not in the search path.
     """
 
     connection: psycopg.Connection[Any]
     tables: Mapping[str, DatabaseTable]
 
     def read(self, name: str) -> RawLayer:
-        """Read a table whole.
+        """Read a table.
 
         Raises
         ------
@@ -102,34 +102,36 @@ class Database:
                 crs = self._crs(table)
                 rows = self.connection.execute(_query(table)).fetchall()
         except psycopg.Error as error:
-            raise unreadable(name, error) from error
+            raise unreadable_layer(name, error) from error
         return _layer(table, rows, crs)
 
     def _crs(self, table: DatabaseTable) -> pyproj.CRS | None:
-        if table.shape is None or table.home is None:
+        if table.geometry_column is None or table.postgis_schema is None:
             return None
         from psycopg.sql import SQL, Identifier
 
         query = SQL("SELECT DISTINCT {}({}::{}) FROM {} WHERE {} IS NOT NULL").format(
-            Identifier(table.home, "st_srid"), Identifier(table.shape),
-            Identifier(table.home, "geometry"), Identifier(table.schema, table.name),
-            Identifier(table.shape),
+            Identifier(table.postgis_schema, "st_srid"), Identifier(table.geometry_column),
+            Identifier(table.postgis_schema, "geometry"), Identifier(table.schema, table.name),
+            Identifier(table.geometry_column),
         )  # fmt: skip
         found = [srid for (srid,) in self.connection.execute(query)]
         if len(found) > 1:
             reason = Reason("layer_mixes_crs", srids=[str(srid) for srid in found])
             raise job_error(table.name, Fault(table.name, reason))
-        return self._known_crs(table.home, found[0]) if found else None
+        return self._known_crs(table.postgis_schema, found[0]) if found else None
 
-    def _known_crs(self, home: str, srid: int) -> pyproj.CRS | None:
-        """Give the CRS of an SRID: by its authority, or as the database describes it."""
+    def _known_crs(self, postgis_schema: str, srid: int) -> pyproj.CRS | None:
+        """Return the CRS of an SRID, by its authority code or by its WKT in the database."""
         from psycopg.sql import SQL, Identifier
 
         query = SQL("SELECT auth_name || ':' || auth_srid, srtext FROM {} WHERE srid = %s")
-        named = self.connection.execute(query.format(Identifier(home, "spatial_ref_sys")), [srid])
-        for said in named.fetchone() or ():
+        named = self.connection.execute(
+            query.format(Identifier(postgis_schema, "spatial_ref_sys")), [srid]
+        )
+        for definition in named.fetchone() or ():
             try:
-                return pyproj.CRS.from_user_input(said)
+                return pyproj.CRS.from_user_input(definition)
             except (pyproj.exceptions.ProjError, TypeError):
                 continue
         return None
@@ -137,24 +139,24 @@ class Database:
 
 @contextmanager
 def open_database(url: str) -> Iterator[Database]:
-    """Open a database to read from, and find its tables.
+    """Open a database for reading, and find its tables.
 
     Parameters
     ----------
     url : str
-        ``postgresql://[user[:password]@]host[:port]/database``, and what else libpq knows.
+        ``postgresql://[user[:password]@]host[:port]/database``, or any other URL of libpq.
 
     Raises
     ------
     JobError
-        If it can't be opened; the message holds neither user nor password.
+        If it can't be opened; the message contains neither user nor password.
     """
     with connect(url) as connection:
         connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
         connection.execute("SET LOCAL TIME ZONE 'UTC'")
         connection.execute("SET LOCAL DateStyle TO 'ISO'")
         found = [_table(*row) for row in connection.execute(_TABLES)]
-        # Of one name in two schemas of the search path, the first is the one that is meant.
+        # If two schemas of the search path have the same name, the first takes precedence.
         yield Database(connection, dict(reversed(found)))
 
 
@@ -179,21 +181,23 @@ def connect(url: str) -> psycopg.Connection[Any]:
         from psycopg.types.numeric import FloatLoader
         from psycopg.types.string import TextLoader
     except ImportError as error:
-        raise _no_way_in(url, "database_needs_psycopg") from error
+        raise _connection_error(url, "database_needs_psycopg") from error
     try:
         connection = psycopg.connect(url, connect_timeout=10, application_name="leakgeo")
     except (psycopg.Error, ValueError, UnicodeError) as error:
-        said = str(error)
-        codes = (code for word, code in _CODES if word in said)
-        raise _no_way_in(url, next(codes, "database_not_opened")) from None
+        message = str(error)
+        codes = (code for word, code in _CODES if word in message)
+        raise _connection_error(url, next(codes, "database_not_opened")) from None
     connection.adapters.register_loader("numeric", FloatLoader)
-    for kind in ("date", "timestamp", "timestamptz"):  # read on as texts, infinity and all
+    for kind in ("date", "timestamp", "timestamptz"):  # as texts, which may be infinity
         connection.adapters.register_loader(kind, TextLoader)
     return connection
 
 
-def _no_way_in(url: str, code: str) -> JobError:
-    return job_error(shown(url), Fault("job", Reason(code), value=shown(url), effect="stops"))
+def _connection_error(url: str, code: str) -> JobError:
+    return job_error(
+        display_address(url), Fault("job", Reason(code), value=display_address(url), effect="stops")
+    )
 
 
 def _table(
@@ -202,29 +206,32 @@ def _table(
 ) -> tuple[str, DatabaseTable]:  # fmt: skip
     shapes = [(c, h) for c, k, h in zip(columns, kinds, homes, strict=True) if k in _SHAPES]
     plain = tuple(c for c, k in zip(columns, kinds, strict=True) if k not in _SHAPES)
-    shape, home = shapes[0] if shapes else (None, None)
+    geometry_column, postgis_schema = shapes[0] if shapes else (None, None)
     key = name if in_path is not None else f"{schema}.{name}"
-    return key, DatabaseTable(schema, name, plain, shape, home)
+    return key, DatabaseTable(schema, name, plain, geometry_column, postgis_schema)
 
 
 def _query(table: DatabaseTable) -> Any:
     from psycopg.sql import SQL, Composable, Identifier
 
     columns: list[Composable] = [Identifier(c) for c in table.columns]
-    if table.shape is not None and table.home is not None:
-        # Arcs are drawn out as lines, which is all that shapely knows.
+    if table.geometry_column is not None and table.postgis_schema is not None:
+        # shapely has no curves, so arcs are converted to lines.
+        postgis = table.postgis_schema
         columns.append(SQL("{}({}({}::{}))").format(
-            Identifier(table.home, "st_asbinary"), Identifier(table.home, "st_curvetoline"),
-            Identifier(table.shape), Identifier(table.home, "geometry"),
+            Identifier(postgis, "st_asbinary"), Identifier(postgis, "st_curvetoline"),
+            Identifier(table.geometry_column), Identifier(postgis, "geometry"),
         ))  # fmt: skip
     source = Identifier(table.schema, table.name)
     return SQL("SELECT {} FROM {}").format(SQL(", ").join(columns), source)
 
 
 def _layer(table: DatabaseTable, rows: list[tuple[Any, ...]], crs: pyproj.CRS | None) -> RawLayer:
-    names = [*table.columns, *([table.shape] if table.shape else [])]
+    names = [*table.columns, *([table.geometry_column] if table.geometry_column else [])]
     frame = pd.DataFrame.from_records(rows, columns=names)
-    if table.shape is None:
+    if table.geometry_column is None:
         return RawLayer(frame, None)
-    shapes = shapely.from_wkb(frame.pop(table.shape).to_numpy(dtype=object), on_invalid="ignore")
+    shapes = shapely.from_wkb(
+        frame.pop(table.geometry_column).to_numpy(dtype=object), on_invalid="ignore"
+    )
     return RawLayer(gpd.GeoDataFrame(frame, geometry=shapes, crs=crs), crs)

@@ -1,4 +1,4 @@
-"""Read an SQLite file that another program has open, and leave everything beside it as it was."""
+"""Read an SQLite file that another program has open, without changing any file in its folder."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from leakgeo.errors import JobError
 
-# https://www.sqlite.org/fileformat.html: the database, its version, the rollback journal.
+# Signatures of a database, of write-ahead logging, and of a rollback journal, see
+# https://www.sqlite.org/fileformat.html.
 _SQLITE, _WRITE_AHEAD, _JOURNAL = (
     b"SQLite format 3\0",
     b"\x02\x02",
@@ -30,10 +31,10 @@ _TRIES = 3
 
 @contextmanager
 def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
-    """Give a path that can be read without a change to the file or to its folder.
+    """Yield a path that can be read without changing the file or its folder.
 
-    A file is copied where a write-ahead log or a rollback journal lies beside it, for SQLite has
-    to merge those, and where a plain reader would write such a log. All else is read in place.
+    An SQLite file is copied if it has a write-ahead log or a rollback journal, which SQLite must
+    merge, or if a reader would create such a log. All other files are read in place.
 
     Parameters
     ----------
@@ -43,14 +44,14 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
     Yields
     ------
     (pathlib.Path, tuple of Fault)
-        What to read, and what to say of it.
+        Path to read, and notes on it.
 
     Raises
     ------
     JobError
         If the copy fails, or the file changes while it is read.
     """
-    real = path.resolve()  # SQLite looks for logs beside the file that a link leads to
+    real = path.resolve()  # SQLite looks for logs next to the target of a link
     if _needs_copy(real, path):
         with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
             yield _copied(real, Path(folder) / path.name), _notes(real)
@@ -58,7 +59,7 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
     before = _state(real)
     yield path, ()
     if _state(real) != before:
-        raise _cannot(path, Reason("saved_while_read"))
+        raise _source_error(path, Reason("saved_while_read"))
 
 
 def _log(file: Path, ending: str) -> Path:
@@ -66,7 +67,7 @@ def _log(file: Path, ending: str) -> Path:
 
 
 def _state(file: Path) -> list[tuple[int, int] | None]:
-    """Give size and time of a file, and of its logs, by which a change shows."""
+    """Return size and modification time of a file and of its logs, to detect changes."""
     there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in _LOGS))]
     return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
 
@@ -91,9 +92,9 @@ def _needs_copy(real: Path, path: Path) -> bool:
 
 
 def _copied(real: Path, copy: Path) -> Path:
-    """Copy a file with its logs as they are at one moment, and let SQLite merge them there."""
-    if _has(real, "-journal") and _names_others(_log(real, "-journal")):
-        raise _cannot(real, Reason("several_files_unfinished"))
+    """Copy a file with its logs in a consistent state, and let SQLite merge them in the copy."""
+    if _has(real, "-journal") and _has_super_journal(_log(real, "-journal")):
+        raise _source_error(real, Reason("several_files_unfinished"))
     try:
         for _ in range(_TRIES):
             before = _state(real)
@@ -104,22 +105,22 @@ def _copied(real: Path, copy: Path) -> Path:
             if _state(real) == before:
                 break
         else:
-            raise _cannot(real, Reason("being_written"))
+            raise _source_error(real, Reason("being_written"))
         with closing(sqlite3.connect(copy)) as base:
             base.execute("PRAGMA trusted_schema = OFF")
             base.execute("PRAGMA journal_mode = DELETE")
             base.execute("select count(*) from sqlite_master").fetchone()
     except sqlite3.Error as error:
         reason = Reason("file_or_log_damaged", error=str(error).rstrip("."))
-        raise _cannot(real, reason) from error
+        raise _source_error(real, reason) from error
     except OSError as error:
         reason = Reason("no_copy", folder=tempfile.gettempdir(), error=error.strerror)
-        raise _cannot(real, reason) from error
+        raise _source_error(real, reason) from error
     return copy
 
 
-def _names_others(journal: Path) -> bool:
-    """Tell whether a journal names another file, which SQLite would delete after merging it."""
+def _has_super_journal(journal: Path) -> bool:
+    """Return whether a journal names a super-journal, which SQLite would delete after merging."""
     with journal.open("rb") as file:
         start = file.read(8)
         file.seek(max(0, journal.stat().st_size - 8))
@@ -137,5 +138,5 @@ def _notes(real: Path) -> tuple[Fault, ...]:
     return (Fault("job", Reason("unsaved_change", file=real.name), effect="noted"),)
 
 
-def _cannot(path: Path, reason: Reason) -> JobError:
+def _source_error(path: Path, reason: Reason) -> JobError:
     return job_error(str(path), Fault("job", reason, value=path.name, effect="stops"))

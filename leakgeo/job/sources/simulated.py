@@ -1,4 +1,4 @@
-"""Whether a job, or a result of one, says of itself that it is simulated."""
+"""Read the note in a job, or in a result, that it is simulated."""
 
 from __future__ import annotations
 
@@ -9,21 +9,21 @@ from leakgeo.job.guards import gdal
 from leakgeo.job.sources.address import is_database
 from leakgeo.job.sources.source import open_source
 
-KEY = "leakgeo"
+SIMULATED_KEY = "leakgeo"
 
 
 def simulated_note(source: str | Path) -> str:
-    """Give the sentence by which a file says that it is simulated.
+    """Return the statement in a file that it is simulated.
 
     Parameters
     ----------
     source : str or pathlib.Path
-        As ``Job.source`` has it: what the job was read from.
+        Source of a job, as in ``Job.source``.
 
     Returns
     -------
     str
-        ``""`` where it says nothing of the kind, or isn't a file of layers that can be read.
+        ``""`` if the file has no such statement, or can't be read as a vector file.
 
     Examples
     --------
@@ -37,7 +37,7 @@ def simulated_note(source: str | Path) -> str:
             warnings.simplefilter("ignore")
             file, layer = next(iter(opened.layers.values()))
             info = gdal.layer_info(Path(str(file)), layer)
-    # A file that can't be read says nothing; what is wrong with it is told where the job is read.
+    # Errors of the file are reported when the job is read.
     except Exception:  # noqa: BLE001
         return ""
-    return str((info.get("layer_metadata") or {}).get(KEY, ""))
+    return str((info.get("layer_metadata") or {}).get(SIMULATED_KEY, ""))

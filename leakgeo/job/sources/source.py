@@ -1,4 +1,4 @@
-"""Open what a job is read from: a vector file of many layers, a folder of files, a database."""
+"""Open a source of a job: a vector file with several layers, a folder of files, or a database."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error
-from leakgeo.job.guards import KNOWN, PARQUET, gdal, too_many, trouble
-from leakgeo.job.sources.address import is_database, shown
+from leakgeo.job.guards import PARQUET, READABLE, gdal, refusal, table_too_large
+from leakgeo.job.sources.address import display_address, is_database
 from leakgeo.job.sources.layers import (
-    DBF_NAME,
+    DBF_NAME_LENGTH,
     LayerSource,
     RawLayer,
-    of_one_name_each,
-    unreadable,
+    unreadable_layer,
+    without_ambiguous_columns,
 )
 from leakgeo.job.sources.read_only_copy import read_only_copy
 from leakgeo.reason import Reason
@@ -37,30 +37,30 @@ if TYPE_CHECKING:
 
 JobSource = str | Path | Mapping[str, pd.DataFrame]
 
-# A scheme has two letters at least: one alone is a drive. As a path, `//` has become `/`.
+# A scheme has at least two letters; one letter is a drive. pathlib turns `//` into `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 
 
-# What readers say of rows, which are looked at one by one, and told in words.
-_TOLD_ELSEWHERE = ("successfully parsed", "from_wkb", "Could not parse column")
+# Warnings of readers about single rows, which the checks report in more detail.
+_REPORTED_BY_CHECKS = ("successfully parsed", "from_wkb", "Could not parse column")
 
 
 @contextmanager
 def open_source(source: JobSource) -> Iterator[LayerSource]:
-    """Find the layers of a job; nothing is written to it, nor beside it.
+    """Open a source, and find its layers; nothing is written to it or to its folder.
 
     Raises
     ------
     JobError
-        If there is nothing there, it can't be read, or it is neither a local file nor the URL of
-        a PostgreSQL database.
+        If it does not exist, can't be read, or is neither a local file nor the URL of a PostgreSQL
+        database.
     """
     if not isinstance(source, (str, Path)):
         from leakgeo.job.sources.layers import Memory
 
         if not isinstance(source, Mapping):
             kind = type(source).__name__
-            raise _cannot(kind, Reason("not_a_source", type=kind))
+            raise _source_error(kind, Reason("not_a_source", type=kind))
         tables = Memory({str(name).casefold(): table for name, table in source.items()})
         yield LayerSource(tables, {name: (tables, name) for name in tables.tables})
         return
@@ -81,7 +81,7 @@ def open_source(source: JobSource) -> Iterator[LayerSource]:
 
 
 def read_layer(source: LayerSource, name: str) -> RawLayer:
-    """Read one layer whole.
+    """Read one layer.
 
     Raises
     ------
@@ -100,26 +100,26 @@ def read_layer(source: LayerSource, name: str) -> RawLayer:
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         try:
-            about = gdal.layer_info(path, layer)
-            found = too_many(about["features"], len(about["fields"]))
-            table = pd.DataFrame() if found else gdal.read_table(path, layer)
+            info = gdal.layer_info(path, layer)
+            too_large = table_too_large(info["features"], len(info["fields"]))
+            table = pd.DataFrame() if too_large else gdal.read_table(path, layer)
         except JobError:
             raise
         except Exception as error:
-            raise unreadable(name, error) from error
-    if found is not None:
-        raise job_error(name, Fault(name, found))
-    said = (str(w.message) for w in caught)
-    new = dict.fromkeys(s for s in said if not any(own in s for own in _TOLD_ELSEWHERE))
-    notes = [Reason("reader_note", note=note.rstrip(".")) for note in new]
+            raise unreadable_layer(name, error) from error
+    if too_large is not None:
+        raise job_error(name, Fault(name, too_large))
+    messages = dict.fromkeys(str(warning.message) for warning in caught)
+    notes = [Reason("reader_note", note=message.rstrip(".")) for message in messages
+             if not any(text in message for text in _REPORTED_BY_CHECKS)]  # fmt: skip
     crs = table.crs if isinstance(table, gpd.GeoDataFrame) else None
-    table, again = of_one_name_each(table)
+    table, column_notes = without_ambiguous_columns(table)
     shapefile = path.suffix.casefold() == ".shp"
-    return RawLayer(table, crs, (*notes, *again), DBF_NAME if shapefile else None)
+    return RawLayer(table, crs, (*notes, *column_notes), DBF_NAME_LENGTH if shapefile else None)
 
 
 def digest(path: Path | Database | Memory) -> str:
-    """Give the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
+    """Return the SHA-256 of a file, or ``""`` for a folder, a database or tables in memory."""
     if not isinstance(path, Path) or not path.is_file():
         return ""
     with path.open("rb") as file:
@@ -129,34 +129,34 @@ def digest(path: Path | Database | Memory) -> str:
 def _local(source: str | Path) -> Path:
     text = str(source)
     if _URL.match(text) or "/vsi" in text.casefold():
-        raise _cannot(shown(text), Reason("not_a_local_file"))
+        raise _source_error(display_address(text), Reason("not_a_local_file"))
     path = Path(source)
     if not path.exists():
-        raise _cannot(text, Reason("no_such_file"))
+        raise _source_error(text, Reason("no_such_file"))
     if path.suffix.casefold() in (".zip", ".gz", ".vrt"):
-        raise _cannot(text, Reason("packed_or_virtual"))
+        raise _source_error(text, Reason("packed_or_virtual"))
     return path
 
 
-def _cannot(source: str, reason: Reason) -> JobError:
+def _source_error(source: str, reason: Reason) -> JobError:
     return job_error(source, Fault("job", reason, value=source, effect="stops"))
 
 
 def layer_names(readable: Path, path: Path) -> list[str]:
-    """Give the layers of a file; refuse it where it is not to be trusted.
+    """Return the names of the layers of a file.
 
     Parameters
     ----------
     readable, path : pathlib.Path
-        The file that is opened, and the one that it stands for.
+        The file to open, and the original file if it is a copy.
 
     Raises
     ------
     JobError
-        If it can't be read.
+        If the file is refused, see `leakgeo.job.guards`, or can't be read.
     """
-    if found := trouble(readable):
-        raise _cannot(str(path), found)
+    if reason := refusal(readable):
+        raise _source_error(str(path), reason)
     if path.suffix.casefold() in PARQUET:
         return [path.stem]
     with warnings.catch_warnings():
@@ -164,16 +164,16 @@ def layer_names(readable: Path, path: Path) -> list[str]:
         try:
             return gdal.layer_names(readable)
         except JobError as error:
-            raise _cannot(str(path), error.faults[0].reason) from error
+            raise _source_error(str(path), error.faults[0].reason) from error
         except Exception as error:
             reason = Reason("file_unreadable", error=gdal.first_line(error))
-            raise _cannot(str(path), reason) from error
+            raise _source_error(str(path), reason) from error
 
 
 def _folder(path: Path, copies: ExitStack) -> LayerSource:
     layers: dict[str, tuple[Path, str]] = {}
     faults = []
-    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in KNOWN):
+    for file in sorted(p for p in path.iterdir() if p.suffix.casefold() in READABLE):
         name = file.stem.casefold()
         if name in layers:
             reason = Reason("layer_in_two_files", files=[layers[name][0].name, file.name])

@@ -71,14 +71,14 @@ walk_first = Not listened to yet: walk { $in_bracket ->
 
 ## Ways to improve
 
-lever_night = Listen late at night, with about { DECIMALS($quieter_db, digits: 0) } dB less ambient noise: the model expects { $effect }.
-lever_probe = Push a probe into the ground instead of setting down a plate: the model expects { $effect }.
-lever_spacing = Listen at one-foot steps { $marked ->
+improvement_night = Listen late at night, with about { DECIMALS($quieter_db, digits: 0) } dB less ambient noise: the model expects { $effect }.
+improvement_probe = Push a probe into the ground instead of setting down a plate: the model expects { $effect }.
+improvement_spacing = Listen at one-foot steps { $marked ->
     [yes] about the likeliest place
    *[no] where the leak may be
 }: the model expects { $effect }.
-lever_pressure = Have the person in charge of the line raise the pressure from { PRESSURE($from_kpa) } towards its rating of { PRESSURE($to_kpa) }: the model expects { $effect }.
-lever_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
+improvement_pressure = Have the person in charge of the line raise the pressure from { PRESSURE($from_kpa) } towards its rating of { PRESSURE($to_kpa) }: the model expects { $effect }.
+improvement_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
     [pressure] the line's pressure
    *[rating] the rating of the line
 }.

@@ -71,14 +71,14 @@ walk_first = Aún sin escuchar: recorra { $in_bracket ->
 
 ## Maneras de mejorar
 
-lever_night = Escuche tarde por la noche, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
-lever_probe = Clave una varilla en el suelo en vez de apoyar una placa: el modelo espera { $effect }.
-lever_spacing = Escuche a pasos de un pie { $marked ->
+improvement_night = Escuche tarde por la noche, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
+improvement_probe = Clave una varilla en el suelo en vez de apoyar una placa: el modelo espera { $effect }.
+improvement_spacing = Escuche a pasos de un pie { $marked ->
     [yes] alrededor del lugar más probable
    *[no] donde puede estar la fuga
 }: el modelo espera { $effect }.
-lever_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
-lever_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
+improvement_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
+improvement_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
     [pressure] la presión de la línea
    *[rating] la presión nominal de la línea
 }.

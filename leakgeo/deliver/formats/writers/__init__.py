@@ -1,1 +1,1 @@
-"""One export format a file: the file's name is the format's, and its ``FORMAT`` says the rest."""
+"""Export formats: one module each, named after the format, with a ``FORMAT``."""

@@ -1,4 +1,4 @@
-"""DXF: a result as the lines of a drawing, for programs that know shapes and layers alone."""
+"""DXF: geometry and layer names, for drawing programs."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
-from leakgeo.deliver.formats.model import TABLES_BESIDE, Format, with_shapes
+from leakgeo.deliver.formats.format import TABLES_BESIDE, Format, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# Arms of a mark's cross, and the ring round it: about a foot, so that it is seen at street scale.
+# Size of a mark's cross and ring, metres: about a foot, to be visible at street scale.
 ARM_M, RING_M = 0.5, 0.3
 _PREFIX = "LEAK_"
 
 
 def _write(layers: Mapping[str, pd.DataFrame], result: Result, folder: Path) -> list[str]:
-    """Write one drawing, a layer of it each, in the output CRS, or the job's if that is degrees."""
+    """Write one drawing in the output CRS, or in the job's CRS if the output is in degrees."""
     crs = result.job.output_crs if result.job.output_crs.is_projected else result.job.crs
     shapes = drawing(dict(with_shapes(layers, folder)), crs)
     pyogrio.write_dataframe(shapes, folder / "result.dxf", driver="DXF")
@@ -36,19 +36,19 @@ def _write(layers: Mapping[str, pd.DataFrame], result: Result, folder: Path) -> 
 
 
 def drawing(layers: Mapping[str, gpd.GeoDataFrame], crs: CRS) -> gpd.GeoDataFrame:
-    """Put all shapes into one table with the name of their layer.
+    """Return all geometries in one table with the names of their layers.
 
     Parameters
     ----------
     layers : mapping of str to geopandas.GeoDataFrame
         In any CRS.
     crs : pyproj.CRS
-        A projected one, of the drawing.
+        Projected CRS of the drawing.
 
     Returns
     -------
     geopandas.GeoDataFrame
-        Column ``Layer``; points, and lines in the place of areas.
+        With a column ``Layer``; areas are replaced by their outlines.
     """
     unit = crs.axis_info[0].unit_conversion_factor
     parts = [_part(name, frame.to_crs(crs), unit) for name, frame in layers.items()]

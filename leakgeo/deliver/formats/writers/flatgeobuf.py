@@ -1,4 +1,4 @@
-"""FlatGeobuf: one file a layer, with a spatial index."""
+"""FlatGeobuf: one file per layer, with a spatial index."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pyogrio
 
-from leakgeo.deliver.formats.model import TABLES_BESIDE, Format, with_places, with_shapes
+from leakgeo.deliver.formats.format import TABLES_BESIDE, Format, with_places, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[str]:
     lost = []
     for name, frame in with_shapes(layers, folder):
-        kept, said = with_places(name, frame)
-        lost += said
+        kept, left_out = with_places(name, frame)
+        lost += left_out
         pyogrio.write_dataframe(kept, folder / f"{name}.fgb", driver="FlatGeobuf")
     return lost
 

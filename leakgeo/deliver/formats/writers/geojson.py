@@ -1,4 +1,4 @@
-"""GeoJSON by RFC 7946: degrees of WGS 84, outer rings counterclockwise."""
+"""GeoJSON (RFC 7946): WGS 84 degrees, outer rings counterclockwise."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pyogrio
 
 from leakgeo.deliver.formats.columns import times_as_text
-from leakgeo.deliver.formats.model import IN_WGS84, TABLES_BESIDE, WGS84, Format, with_shapes
+from leakgeo.deliver.formats.format import IN_WGS84, TABLES_BESIDE, WGS84, Format, with_shapes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[str]:
     for name, frame in with_shapes(layers, folder):
-        there = times_as_text(frame).to_crs(WGS84)
-        pyogrio.write_dataframe(there, folder / f"{name}.geojson", driver="GeoJSON",
+        degrees = times_as_text(frame).to_crs(WGS84)
+        pyogrio.write_dataframe(degrees, folder / f"{name}.geojson", driver="GeoJSON",
                                 RFC7946="YES", COORDINATE_PRECISION="8")  # fmt: skip
     return []
 

@@ -1,10 +1,10 @@
-"""GeoParquet: one file a layer, tables without shapes as Parquet."""
+"""GeoParquet: one file per layer; layers without geometry are plain Parquet."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.formats.model import Format
+from leakgeo.deliver.formats.format import Format
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

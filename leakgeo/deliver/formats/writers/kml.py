@@ -1,4 +1,4 @@
-"""KML: each place named for people, in text that XML can hold."""
+"""KML: one file with a readable name for each placemark."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pandas as pd
 import pyogrio
 
 from leakgeo.deliver.formats.columns import times_as_text
-from leakgeo.deliver.formats.model import (
+from leakgeo.deliver.formats.format import (
     IN_WGS84,
     TABLES_BESIDE,
     WGS84,
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[str]:
     path, lost = folder / "result.kml", []
     for name, frame in with_shapes(layers, folder):
-        kept, said = with_places(name, frame)
-        lost += said
+        kept, left_out = with_places(name, frame)
+        lost += left_out
         named = _for_xml(kept.assign(Name=_name_of(name, kept)).to_crs(WGS84))
         new = {} if path.exists() else {"dataset_options": {"NameField": "Name"}}
         pyogrio.write_dataframe(times_as_text(named), path, driver="KML", layer=name,
@@ -41,10 +41,10 @@ def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[
 
 
 def _for_xml(frame: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Leave out what GDAL writes into KML as it is, and XML 1.0 can't hold there.
+    """Remove what GDAL writes unescaped into KML although XML 1.0 does not allow it.
 
-    It has neither U+FFFE nor U+FFFF, and names of columns stand in attributes. A text with markup
-    would stand as markup, which viewers show as such, so its angles are written as quotes.
+    These are U+FFFE and U+FFFF, and most characters in names of columns, which become attributes.
+    Viewers would render a text with markup, so its angle brackets are replaced by quotes.
     """
     texts = frame.select_dtypes(["object", "string"]).columns.difference([frame.geometry.name])
     plain = {c: frame[c].map(_plain_text, na_action="ignore") for c in texts}
@@ -62,7 +62,7 @@ def _plain_text(value: object) -> object:
 
 
 def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:
-    """Name each place; a likeliest place must not go by the name of a mark."""
+    """Return a name for each placemark; a likeliest place must not be called a mark."""
     if "line_id" not in frame:
         return frame.iloc[:, 0].astype("str")
     title = pd.Series(load_schemas()[name].title, index=frame.index)

@@ -1,4 +1,4 @@
-"""Shapefiles: short names of columns, texts of 254 bytes, and a list of what was cut."""
+"""Shapefiles: short column names, texts of at most 254 bytes, and a list of what was cut."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 
+from leakgeo.deliver.folder.spreadsheets import write_csv
 from leakgeo.deliver.formats.columns import dbf_columns, short_names
-from leakgeo.deliver.formats.model import Format
-from leakgeo.deliver.spreadsheets import write_csv
+from leakgeo.deliver.formats.format import Format
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,8 +23,8 @@ def _write(layers: Mapping[str, pd.DataFrame], _: Result, folder: Path) -> list[
     lost, columns = [], []
     for name, frame in layers.items():
         columns += [(name, old, new) for old, new in short_names(_plain_names(frame)).items()]
-        narrow, said = dbf_columns(frame)
-        lost += [f"{name}: {text}" for text in said]
+        narrow, cut = dbf_columns(frame)
+        lost += [f"{name}: {text}" for text in cut]
         kind = {"geometry_type": _shp_type(frame)} if isinstance(frame, gpd.GeoDataFrame) else {}
         path = folder / f"{name}.{'shp' if kind else 'dbf'}"
         pyogrio.write_dataframe(narrow, path, driver="ESRI Shapefile", encoding="UTF-8", **kind)

@@ -1,0 +1,152 @@
+"""The step ``learn``: compare marks with excavations, and write the calibration file."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+import leakgeo
+from leakgeo.deliver.folder.atomic import out_folder, write_atomic
+from leakgeo.faults import Fault
+from leakgeo.find.learn.calibration import MAX_EXPONENT, MIN_EXPONENT, fit_calibration, outliers
+from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, posterior_at_digs
+from leakgeo.find.learn.tables import hit_rates, odds_table
+from leakgeo.job.results.earlier import earlier_layers
+from leakgeo.options import ROUTE_SD_M
+from leakgeo.reason import Reason, columns_of
+from leakgeo.registry import load_steps
+from leakgeo.route.lines import lines_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    import pandas as pd
+
+    from leakgeo.find.learn.calibration import Calibration, DigCase
+    from leakgeo.result import Result
+
+FILE = "calibration.toml"
+
+
+def learn(result: Result, *, results: Path | None, least_cases: int, out: Path | None) -> Result:
+    """Compare marks with excavation results, and calibrate later zones with them.
+
+    Parameters
+    ----------
+    result : Result
+        With ``dig_outcomes`` in its job; its own marks are compared if `results` is None.
+    results : pathlib.Path or None
+        The ``result.gpkg`` whose marks were dug, or its folder.
+    least_cases : int
+        Minimum number of excavations that count; with fewer, no calibration is made.
+    out : pathlib.Path or None
+        Folder for ``calibration.toml``; if None, it is not written.
+
+    Returns
+    -------
+    Result
+        With ``learned``, ``learned_odds`` and ``learned_cases``.
+
+    Raises
+    ------
+    ParameterError
+        If `results` is not a result of leakgeo.
+    """
+    result, earlier, changed = _earlier_result(result, results)
+    table = compare_digs(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
+    digs = posterior_at_digs(table, earlier["profile"]) if len(table) else []
+    found = _overall_exponent(fit_calibration(digs, least_cases), earlier["lines"])
+    if out is not None:
+        _write(found, result, out_folder(out) / FILE)
+    layers = {
+        "learned": hit_rates(table, found),
+        "learned_odds": odds_table(table),
+        "learned_cases": _with_reason_codes(table),
+    }
+    dry = _dry_holes_at_marks(table) if results is None else []
+    return result.adding(layers, [*changed, *dry, *_faults(table, digs, found, least_cases)])
+
+
+def _with_reason_codes(table: pd.DataFrame) -> pd.DataFrame:
+    plain: pd.DataFrame = table.drop(columns="reason")
+    return plain.assign(**columns_of("reason", table["reason"]))
+
+
+def _earlier_result(
+    result: Result, results: Path | None
+) -> tuple[Result, Mapping[str, pd.DataFrame], tuple[Fault, ...]]:
+    """Return the layers of the result whose marks were dug; without one, locate the job now."""
+    if results is not None:
+        return result, *earlier_layers(results, result.job.crs)
+    if "marks" not in result.layers:
+        result = load_steps()["locate"](result)
+    return result, result.layers, ()
+
+
+def _overall_exponent(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:
+    """Return the exponent relative to the uncalibrated model.
+
+    Marks that were made with a calibration contribute its exponent as a factor.
+    """
+    if found is None or "calibration_exponent" not in lines:
+        return found
+    known = lines["calibration_exponent"].dropna()
+    before = float(known.iloc[0]) if len(known) else 1.0
+    whole = min(max(found.exponent * before, MIN_EXPONENT), MAX_EXPONENT)
+    return replace(found, exponent=whole, exponent_sd=found.exponent_sd * before)
+
+
+def _write(found: Calibration | None, result: Result, path: Path) -> None:
+    """Write the file, or remove an older one, so that later runs don't use it unnoticed."""
+    if found is None:
+        path.unlink(missing_ok=True)
+        return
+    text = (
+        "# Written by leakgeo learn. Use it with --calibration FILE; runs that do say so.\n"
+        "# The odds of the leak's place are raised to the exponent: below 1 zones widen.\n"
+        "[calibration]\n"
+        f"exponent = {found.exponent:.4f}\n"
+        f"exponent_sd = {found.exponent_sd:.4f}\n"
+        f"cases = {found.cases}\n"
+        f'made = "{datetime.now(UTC):%Y-%m-%d}"\n'
+        f'leakgeo = "{leakgeo.__version__}"\n'
+        f'job_sha256 = "{result.job.digest}"\n'
+    )
+    write_atomic(path, lambda draft: _fill(draft, text))
+
+
+def _fill(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _dry_holes_at_marks(table: pd.DataFrame) -> list[Fault]:
+    """Report holes without a leak at the current mark, which depends on the readings alone."""
+    off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
+    dry = (table["found"] == DRY) & (off <= AT_MARK_M)
+    return [
+        Fault("dig_outcomes", Reason("dry_at_mark", apart_m=apart), str(line), "found",
+              effect="noted")
+        for line, apart in zip(table.loc[dry, "line_id"], off[dry], strict=True)
+    ]  # fmt: skip
+
+
+def _faults(
+    table: pd.DataFrame, digs: Sequence[DigCase], found: Calibration | None, least_cases: int
+) -> list[Fault]:
+    """Report excavations that do not count, and a calibration that was not made or is doubtful."""
+    fresh = table[~table["counted"].astype(bool)]
+    faults = [
+        Fault("dig_outcomes", Reason("dig_not_counted", why=row.reason), str(row.line_id),
+              effect="noted")
+        for row in fresh.itertuples()
+    ]  # fmt: skip
+    if found is None and len(table):
+        counted = int(table["counted"].sum())
+        reason = Reason("too_few_digs", digs=counted, least=least_cases)
+        faults.append(Fault("dig_outcomes", reason, effect="noted"))
+    if lost := outliers(digs):
+        reason = Reason("leaks_far_from_odds", lost=lost, digs=len(digs))
+        faults.append(Fault("dig_outcomes", reason, effect="noted"))
+    return faults

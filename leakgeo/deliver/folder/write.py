@@ -1,0 +1,181 @@
+"""Write all files of a result into its folder, atomically."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.deliver.folder.atomic import out_folder
+from leakgeo.deliver.folder.locate_requests import FILES as REQUESTS
+from leakgeo.deliver.folder.locate_requests import has_requests, write_requests
+from leakgeo.deliver.folder.record import run_record, write_record
+from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
+from leakgeo.deliver.formats.export import exported_files
+from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.errors import OutputError, ParameterError, parameter_label
+from leakgeo.job.schema import load_schemas
+from leakgeo.provenance import check_one_origin
+from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.geopackage.draft import Draft
+    from leakgeo.result import Result
+
+# Files of later steps, by step.
+_BY_STEP = {"map": "map.html", "report": "report.pdf"}
+
+
+def write_result(
+    result: Result,
+    out: str | Path,
+    *,
+    overwrite: bool = False,
+    units: str = "si",
+    language: str = "en",
+) -> list[Path]:
+    """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
+
+    All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
+    when they are complete. A run that fails leaves the folder as it was; see `leakgeo.staging`.
+
+    Parameters
+    ----------
+    result : Result
+        All of its layers are written, in ``result.job.output_crs``.
+    out : str or pathlib.Path
+        Folder; created if it is missing.
+    overwrite : bool
+        Replace an existing result, and remove other files of an earlier run: map, report, locate
+        request, styles and exports that no step of this result wrote. Default False.
+    units : {"si", "us"}
+        Units of summary.csv and of the texts in the layers and the locate requests; default SI.
+        Numbers in layers are always in SI.
+    language : str
+        Language of the messages; default English.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files written.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds a result already, is not a folder, or can't be written to; or if the
+        result was read back, or its layers come from different runs.
+    ParameterError
+        If `units` is neither "si" nor "us".
+    """
+    if result.read_back:
+        raise OutputError(
+            "A result that was read back is written already; export gives other forms."
+        )
+    folder = Path(out)
+    with exclusive(folder):
+        _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
+        with staged(folder) as staging:
+            write_files(result, staging, units=units, language=language)
+            kept = [file for step, file in _BY_STEP.items() if step in result.parameters]
+            kept += exported_files(folder) if "export" in result.parameters else []
+            earlier = earlier_files(folder) if overwrite else []
+            return staging.commit(set(earlier) - set(kept))
+
+
+def write_files(
+    result: Result,
+    staging: Staging,
+    *,
+    units: str,
+    language: str = "en",
+    draft: Draft | None = None,
+) -> None:
+    """Write the files of a result into a staging folder; see `write_result`.
+
+    Parameters
+    ----------
+    result : Result
+    staging : Staging
+    units : {"si", "us"}
+    language : str
+        Language of the messages; default English.
+    draft : Draft, optional
+        The GeoPackage, if a thread is writing it already.
+
+    Raises
+    ------
+    OutputError
+        If a file can't be written, or the layers come from different runs.
+    ParameterError
+        If `units` is neither "si" nor "us".
+    """
+    if units not in ("si", "us"):
+        raise ParameterError.of("units", f"{units!r} is not allowed; use one of si, us.")
+    check_one_origin(result, load_schemas("output"))
+    record, folder = run_record(result), staging.path
+    try:
+        path = folder / "result.gpkg"
+        contents = None if draft is None else draft.moved(result, path)
+        result = result.worded(units, language)
+        contents = write_geopackage(result, path) if contents is None else contents
+        write_csv(summary_table(result, units), folder / "summary.csv")
+        write_csv(faults_list(result, units, language), folder / "faults.csv")
+        if has_requests(result):
+            write_requests(result, folder, units)
+        files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
+        more = {"contents": contents, "files": sorted({*files, RECORD})}
+        write_record({**record, **more}, folder / RECORD)
+    except OSError as error:
+        raise OutputError(f"{staging.out}: the result can't be written ({error}).") from error
+
+
+def earlier_files(folder: Path) -> list[str]:
+    """Return the files that an earlier run left in a folder, or may have left.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    """
+    known = [*FILES, *REQUESTS, *_BY_STEP.values(), *exported_files(folder)]
+    try:
+        files = json.loads((folder / RECORD).read_text("utf-8")).get("files", [])
+    except (OSError, ValueError, AttributeError):
+        files = []
+    return [*known, *(name for name in files if isinstance(name, str))]
+
+
+def check_folder(out: Path, *, overwrite: bool = False) -> Path:
+    """Check, before a long run, that its results can be written into a folder.
+
+    Parameters
+    ----------
+    out : pathlib.Path
+        Folder; created if it is missing.
+    overwrite : bool
+        Whether existing results may be replaced; default False.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder.
+
+    Raises
+    ------
+    OutputError
+        If the folder holds a result, map or report already, is not a folder, or can't be written.
+    """
+    folder = _refuse(out, (*FILES, *REQUESTS, *_BY_STEP.values()), overwrite=overwrite)
+    with Staging(folder):
+        return folder
+
+
+def _refuse(out: Path, files: tuple[str, ...], *, overwrite: bool) -> Path:
+    if out.exists() and not out.is_dir():
+        raise OutputError(f"{out} is a file, not a folder. Name a folder to write into.")
+    there = [name for name in files if (out / name).exists()]
+    if there and not overwrite:
+        raise OutputError(
+            f"{out} already holds a result ({', '.join(there)}). Name another folder, or "
+            f"replace it with {parameter_label('overwrite')}."
+        )
+    return out_folder(out)

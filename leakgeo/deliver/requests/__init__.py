@@ -1,1 +1,0 @@
-"""Locate requests for the one-call centre."""

@@ -1,0 +1,1 @@
+"""A result prepared for people: what the map, the report, styles and plots show alike."""

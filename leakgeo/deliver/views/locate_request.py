@@ -1,0 +1,177 @@
+"""Locate requests to a one-call centre: corners, mark and tie distances of one hole each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import shapely
+
+from leakgeo.deliver.views.places import (
+    FINE,
+    WGS84,
+    datum_error_m,
+    degree_decimals,
+    degrees_text,
+    in_degrees,
+)
+from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text, with_geometry
+from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
+from leakgeo.wording.quantities import tape_text
+
+if TYPE_CHECKING:
+    from leakgeo.deliver.views.line_view import Row
+    from leakgeo.result import Result
+
+Place = tuple[float, float]  # latitude, longitude, WGS 84
+_POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+
+
+@dataclass(frozen=True, slots=True)
+class Tie:
+    """A distance to tape from a fixed point to the mark.
+
+    Parameters
+    ----------
+    fixed_point : str
+        Name of the point to tape from.
+    buried : bool
+        Whether it is a point of the traced route, which is not visible.
+    distance_m : float
+        Ground distance in metres.
+    bearing_deg : float
+        Direction from the fixed point to the mark, in degrees clockwise from true north.
+    """
+
+    fixed_point: str
+    buried: bool
+    distance_m: float
+    bearing_deg: float
+
+    def texts(self, units: str) -> tuple[str, str, str]:
+        """Return fixed point, tape distance and direction as texts.
+
+        Examples
+        --------
+        >>> Tie("meter C-1", False, 3.6576, 92.0).texts("us")
+        ('meter C-1', '12 ft', 'E (92 deg true)')
+        """
+        wind = _POINTS[round(self.bearing_deg / 45.0) % 8]
+        name = f"{self.fixed_point} (traced, not seen)" if self.buried else self.fixed_point
+        # A bearing of 359.6 is printed as 0, not as 360.
+        bearing = f"{wind} ({round(self.bearing_deg) % 360} deg true)"
+        return (name, tape_text(self.distance_m, units), bearing)
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """Locate request of one hole.
+
+    Parameters
+    ----------
+    line_id : str
+    corners : tuple of (latitude, longitude)
+        White-line rectangle around the whole hole, counterclockwise, WGS 84, six decimals.
+    mark : (latitude, longitude) or None
+        WGS 84.
+    depth_m, length_m, width_m : float or None
+        Size of the hole in metres.
+    ties : tuple of Tie
+        In the order to tape them.
+    decimals : (int, int)
+        Significant decimals of a degree: of the corners, and of the mark.
+    """
+
+    line_id: str
+    corners: tuple[Place, ...]
+    mark: Place | None
+    depth_m: float | None
+    length_m: float | None
+    width_m: float | None
+    ties: tuple[Tie, ...]
+    decimals: tuple[int, int] = (FINE, FINE)
+
+    def places(self) -> list[tuple[str, str]]:
+        """Return all coordinates as (label, text) pairs, with their significant decimals."""
+        corner, mark = self.decimals
+        named = [(f"Corner {k}", degrees_text(p, corner)) for k, p in enumerate(self.corners, 1)]
+        return [*named, *([("Mark", degrees_text(self.mark, mark))] if self.mark else [])]
+
+    def size(self, units: str) -> str:
+        """Return length, width and depth of the excavation as a text."""
+        sides = (tape_text(side, units, "up") for side in (self.length_m, self.width_m))
+        deep = tape_text(self.depth_m, units, "up")
+        depth = "depth not known" if self.depth_m is None else f"{deep} deep"
+        return f"{' by '.join(sides)}, {depth}"
+
+
+def requests_of(result: Result) -> dict[str, Request]:
+    """Return the locate requests of a result by ``line_id``; empty if no hole is proposed.
+
+    Parameters
+    ----------
+    result : Result
+        With ``locate_requests``; ``ties`` and ``marks`` may be absent.
+    """
+    asked = with_geometry(layer(result, "locate_requests"))
+    if asked is None:
+        return {}
+    ties, marks = rows_by_line(layer(result, "ties")), _mark_places(result)
+    rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
+    place = shapely.get_coordinates(rings[0])[0].tolist()
+    corner = int(degree_decimals(datum_error_m(result.job.crs, (place[0], place[1]))))
+    of_mark = in_degrees(layer(result, "marks"))["decimals"].to_dict()
+    return {
+        text(row, "line_id"): Request(
+            text(row, "line_id"), _corners(ring), marks.get(str(row["line_id"])),
+            number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
+            tuple(_tie(tie) for tie in sorted(ties.get(str(row["line_id"]), []), key=_order)),
+            (corner, int(of_mark.get(str(row["line_id"]), corner))),
+        )
+        for row, ring in zip(records(asked), rings, strict=True)
+    }  # fmt: skip
+
+
+def _corners(ring: shapely.Polygon) -> tuple[Place, ...]:
+    lonlat = np.round(shapely.get_coordinates(ring.exterior)[:-1], FINE) + 0.0
+    return tuple((float(lat), float(lon)) for lon, lat in lonlat)
+
+
+def _mark_places(result: Result) -> dict[str, Place]:
+    marks = with_geometry(layer(result, "marks"))
+    if not isinstance(marks, gpd.GeoDataFrame):
+        return {}
+    globe = marks.geometry.to_crs(WGS84)
+    return {
+        str(name): (round(float(y), FINE) + 0.0, round(float(x), FINE) + 0.0)
+        for name, x, y in zip(marks["line_id"], globe.x, globe.y, strict=True)
+    }
+
+
+def _tie(row: Row) -> Tie:
+    return Tie(
+        text(row, "fixed_point"), text(row, "fixed_kind") == "route",
+        number(row, "distance_m") or 0.0, number(row, "bearing_deg") or 0.0,
+    )  # fmt: skip
+
+
+def _order(row: Row) -> float:
+    return number(row, "order") or 0.0
+
+
+def datum_note(result: Result, requests: dict[str, Request]) -> str:
+    """Return a note on the accuracy of WGS 84 coordinates, or ``""`` if the datum shift is good."""
+    if not requests:
+        return ""
+    lat, lon = next(iter(requests.values())).corners[0]
+    shift = datum_shift(result.job.crs, WGS84, (lon, lat))
+    if shift.accuracy_m <= MAX_UNREPORTED_M and not shift.guessed:
+        return ""
+    known = np.isfinite(shift.accuracy_m) and not shift.guessed
+    good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
+    return (
+        f"Latitude and longitude are {good} here, for want of a better way from the job's datum "
+        "to WGS 84. Set the mark out by its tie distances."
+    )

@@ -1,0 +1,164 @@
+"""Coordinates of marks, rounded to their error, and the error ellipse of a mark."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from pyproj import CRS
+from shapely import Polygon
+
+from leakgeo.arrays import floats
+from leakgeo.deliver.views.rows import with_geometry
+from leakgeo.job.datum import datum_shift
+from leakgeo.wording.quantities import is_known
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats, Ints
+
+WGS84 = CRS(4326)
+# Decimals of a degree: six are about 0.1 m on the ground, five about 1 m.
+FINE, COARSE = 6, 5
+_COARSE_FROM_M = 1.0
+
+
+def degree_decimals(error_m: Floats | float) -> Ints:
+    """Return the decimals of a degree to print for an error on the ground in metres.
+
+    An unknown error (NaN) gets the fewest decimals.
+
+    Examples
+    --------
+    >>> degree_decimals(np.array([0.3, 4.0, np.nan])).tolist()
+    [6, 5, 5]
+    """
+    return np.where(np.asarray(error_m) < _COARSE_FROM_M, FINE, COARSE)
+
+
+def datum_error_m(crs: CRS | None, place: tuple[float, float]) -> float:
+    """Return the error in metres of transforming a CRS to WGS 84 at a (longitude, latitude).
+
+    NaN if it is unknown.
+    """
+    if crs is None:
+        return float("nan")
+    shift = datum_shift(crs, WGS84, place)
+    return float("nan") if shift.guessed else shift.accuracy_m
+
+
+def in_degrees(marks: object) -> pd.DataFrame:
+    """Return the marks in degrees, rounded to their own error and that of the datum shift.
+
+    Parameters
+    ----------
+    marks : geopandas.GeoDataFrame or None
+        The ``marks`` layer, in any CRS.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by ``line_id``, marks with a geometry only: ``longitude`` and ``latitude`` (WGS 84
+        degrees), and the significant ``decimals``.
+    """
+    good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
+    if good is None or "line_id" not in good:
+        return pd.DataFrame({"longitude": [], "latitude": [], "decimals": []}, dtype=float)
+    globe = good.geometry.to_crs(WGS84)
+    x, y = globe.x.to_numpy(), globe.y.to_numpy()
+    own = floats(good, "along_95_m") if "along_95_m" in good else np.zeros(len(good))
+    decimals = degree_decimals(np.hypot(datum_error_m(good.crs, (x[0], y[0])), own))
+    longitude, latitude = (
+        [float(f"{value:.{d}f}") + 0.0 for value, d in zip(v.round(FINE), decimals, strict=True)]
+        for v in (x, y)
+    )
+    columns = {"longitude": longitude, "latitude": latitude, "decimals": decimals}
+    return pd.DataFrame(columns, index=good["line_id"].astype(str))
+
+
+def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str]]]:
+    """Return the coordinates of each mark as (label, text) pairs, by ``line_id``.
+
+    Parameters
+    ----------
+    marks : geopandas.GeoDataFrame or None
+        The ``marks`` layer, in any CRS.
+    output_crs : pyproj.CRS
+        CRS of the results; its coordinates are added if it is projected.
+
+    Returns
+    -------
+    dict of str to list of tuple
+
+    Examples
+    --------
+    >>> from shapely import Point
+    >>> marks = gpd.GeoDataFrame({"line_id": ["a"]}, geometry=[Point(500000, 0)], crs=32616)
+    >>> mark_places(marks, CRS(32616))["a"]
+    [('Latitude, longitude', '0.000000, -87.000000'), ('East, north', '500,000.0, 0.0 metre')]
+    """
+    degrees = in_degrees(marks)
+    latlon = [
+        ("Latitude, longitude", degrees_text((lat, lon), int(decimals)))
+        for lon, lat, decimals in degrees.to_numpy()
+    ]
+    if degrees.empty or not output_crs.is_projected:
+        return {str(k): [pair] for k, pair in zip(degrees.index, latlon, strict=True)}
+    good = with_geometry(marks)  # type: ignore[arg-type]
+    assert good is not None
+    grid, unit = good.geometry.to_crs(output_crs), output_crs.axis_info[0].unit_name
+    plane = [
+        ("East, north", f"{x:,.1f}, {y:,.1f} {unit}") for x, y in zip(grid.x, grid.y, strict=True)
+    ]
+    pairs = zip(degrees.index, latlon, plane, strict=True)
+    return {str(line_id): [globe_text, grid_text] for line_id, globe_text, grid_text in pairs}
+
+
+def degrees_text(place: tuple[float, float], decimals: int) -> str:
+    """Format a (latitude, longitude) with the given number of decimals.
+
+    Examples
+    --------
+    >>> degrees_text((43.2, -87.29989), 5)
+    '43.20000, -87.29989'
+    """
+    return f"{place[0] + 0.0:.{decimals}f}, {place[1] + 0.0:.{decimals}f}"
+
+
+def error_ellipse(
+    x_m: float, y_m: float, along_95_m: float, across_95_m: float, grid_azimuth_deg: float | None
+) -> Polygon:
+    """Return the 95 % error ellipse of a mark as a polygon.
+
+    Parameters
+    ----------
+    x_m, y_m : float
+        Centre, in a metre CRS.
+    along_95_m, across_95_m : float
+        Semi-axes along and across the pipe, in metres.
+    grid_azimuth_deg : float or None
+        Direction of the pipe in degrees clockwise from grid north. If it is unknown, the ellipse
+        becomes a circle of the longer semi-axis, so that it is never too small.
+
+    Returns
+    -------
+    shapely.Polygon
+        A polygon of 48 sides.
+
+    Examples
+    --------
+    >>> [round(v, 6) for v in error_ellipse(0, 0, 2.0, 1.0, 90.0).bounds]
+    [-2.0, -1.0, 2.0, 1.0]
+    >>> [round(v, 6) for v in error_ellipse(0, 0, 2.0, 1.0, None).bounds]
+    [-2.0, -2.0, 2.0, 2.0]
+    """
+    if grid_azimuth_deg is None or not is_known(grid_azimuth_deg):
+        along_95_m = across_95_m = max(along_95_m, across_95_m)
+        grid_azimuth_deg = 0.0
+    turn = np.linspace(0, 2 * np.pi, 48, endpoint=False)
+    along, across = along_95_m * np.cos(turn), across_95_m * np.sin(turn)
+    bearing = np.radians(grid_azimuth_deg)
+    east = along * np.sin(bearing) + across * np.cos(bearing)
+    north = along * np.cos(bearing) - across * np.sin(bearing)
+    return Polygon(np.column_stack([x_m + east, y_m + north]))

@@ -1,0 +1,267 @@
+"""The `improvements` step: ways to improve the result on deep or quiet lines, with their gain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.conversion import FOOT_M
+from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
+from leakgeo.find.locate.step import spreading_of
+from leakgeo.find.loss.meter_tests import losses
+from leakgeo.reason import Reason, columns_of
+from leakgeo.route.lines import lines_in
+from leakgeo.sound.constants import constants_in
+from leakgeo.sound.spreading import DB
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+
+SOFT = ("soil", "grass", "gravel")
+# Limits of the leak's level above the floor, from the profile; the minimum where none was heard.
+_MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
+# Extent of closer stops on either side.
+_CLOSER_M = 1.5
+# Number of places to average over where the line has no mark.
+_PLACES = 7
+# An improvement that leaves more than this share of the error is reported as little gain.
+MAX_SD_RATIO = 0.9
+_COLUMNS = ("line_id", "order", "improvement", "why", "expected_sd_before_m", "expected_sd_after_m",
+            "message")  # fmt: skip
+
+
+def improvements(result: Result, *, rated_kpa: float | None, deep_m: float) -> Result:
+    """List ways to improve the result on lines that are deep, or whose leak is not narrowed down.
+
+    Expected errors are Cramér-Rao bounds (`leakgeo.find.advise.cramer_rao`): compare the two to see
+    how much an improvement gains. They do not predict the error of the mark.
+
+    Parameters
+    ----------
+    result : Result
+        With ``lines``, ``profile``, ``readings_on_route`` and ``marks``.
+    rated_kpa : float or None
+        Pressure that the lines are rated for, in kilopascals.
+    deep_m : float
+        Cover beyond which a line counts as deep, in metres.
+
+    Returns
+    -------
+    Result
+        With ``improvements``: one row per line and improvement, the most helpful first.
+    """
+    lines, constants = lines_in(result), constants_in(result)
+    rows = [
+        (case.line_id, order, improvement, case.why, before, after, message)
+        for case in _cases(result, lines, constants, deep_m)
+        for order, (improvement, before, after, message) in enumerate(
+            _of_line(case, constants, rated_kpa), start=1)
+    ]  # fmt: skip
+    table = pd.DataFrame(rows, columns=list(_COLUMNS))
+    why, message = (columns_of(name, table.pop(name)) for name in ("why", "message"))
+    return result.adding({"improvements": table.assign(**why, **message)})
+
+
+@dataclass(frozen=True)
+class _Case:
+    """One line that needs help."""
+
+    line_id: str
+    why: Reason
+    leak_m: Floats
+    now: Listening
+    pressure_kpa: float
+    by_plate: bool
+    soft: bool
+
+
+def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) -> Iterator[_Case]:
+    """Yield the lines that need help, sorted by name."""
+    tested = losses(result.job.meter_tests)
+    tight = {name for name, loss in tested.items() if loss.verdict == "none_within_resolution"}
+    heard = _UsedReadings.of(result.layers["readings_on_route"], lines, constants)
+    excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
+    marks = result.layers["marks"]
+    mark = dict(zip(marks["line_id"], floats(marks, "chainage_m").tolist(), strict=True))
+    table = result.layers["lines"].sort_values("line_id")
+    names, statuses = texts(table, "line_id"), texts(table, "status")
+    for name, line, status in zip(names, lines.index_of(names).tolist(), statuses, strict=True):
+        settled = status == "located" or (name not in mark and name in tight)
+        deep = line >= 0 and float(lines.depth_m[line]) > deep_m
+        own = heard.of_line(line)
+        if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
+            continue
+        louder = excess[name] if name in mark else _MIN_EXCESS_DB
+        now = _listening(own, lines, line, constants, louder)
+        why = _help_reason(
+            status, name in mark, deep, lines.material[line] in _PLASTIC, _more_than_half(own.grass)
+        )
+        places = _leak_places(mark.get(name), now.length_m)
+        yield _Case(name, why, places, now, float(pressure[line]),
+                    not _more_than_half(own.pushed), _more_than_half(own.soft))  # fmt: skip
+
+
+_PLASTIC = ("pvc", "pe", "pex")
+
+
+@dataclass(frozen=True)
+class _UsedReadings:
+    """Used readings of all lines, sorted by line, or of one line."""
+
+    line: Ints
+    chainage_m: Floats
+    sd_m: Floats
+    smear_m: Floats
+    grass: Bools
+    soft: Bools
+    pushed: Bools
+
+    @classmethod
+    def of(cls, readings: pd.DataFrame, lines: Lines, constants: Constants) -> _UsedReadings:
+        used = readings[np.asarray(readings["used"], dtype=bool)]
+        line = lines.index_of(texts(used, "line_id"))
+        order = np.argsort(line, kind="stable")
+        surface = pd.Series(texts(used, "surface")[order]).fillna("unknown")
+        sensor = pd.Series(texts(used, "sensor")[order])
+        return cls(
+            line[order],
+            floats(used, "chainage_m")[order],
+            floats(used, "chainage_sd_m")[order],
+            np.array(surface.map(constants.smear_m), dtype=float),
+            np.asarray(surface == "grass"),
+            np.asarray(surface.isin(SOFT)),
+            np.asarray(sensor.isin(("contact_probe", "ground_spike"))),
+        )
+
+    def of_line(self, line: int) -> _UsedReadings:
+        """Return the readings of one line."""
+        own = slice(*np.searchsorted(self.line, [line, line + 1]))
+        return _UsedReadings(*(getattr(self, f.name)[own] for f in fields(self)))
+
+
+def _more_than_half(which: Bools) -> bool:
+    """Return whether more than half of the flags are set."""
+    return bool(np.mean(which) > 0.5)
+
+
+def _help_reason(status: str, heard: bool, deep: bool, plastic: bool, grass: bool) -> Reason:
+    because = {
+        "because_deep": deep, "because_plastic": plastic, "because_grass": grass,
+        "because_quiet": not heard, "because_wide": heard and status != "located",
+    }  # fmt: skip
+    return Reason("needs_help", because=[Reason(code) for code, holds in because.items() if holds])
+
+
+def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
+    """Return the level of each leak above the floor, the 10 % quantile of the profile."""
+    level = profile.groupby("line_id")["level_comparable_db"]
+    seen = (level.max() - level.quantile(0.1)).clip(_MIN_EXCESS_DB, _MAX_EXCESS_DB)
+    return dict(zip(seen.index, seen.tolist(), strict=True))
+
+
+def _leak_places(mark_m: float | None, length_m: float) -> Floats:
+    if mark_m is not None:
+        return np.array([mark_m], dtype=float)
+    return (np.arange(_PLACES) + 0.5) * (length_m / _PLACES)
+
+
+def _listening(
+    own: _UsedReadings, lines: Lines, line: int, constants: Constants, excess_db: float
+) -> Listening:
+    return Listening(
+        own.chainage_m,
+        own.sd_m,
+        own.smear_m,
+        replace(spreading_of(lines, line, constants), floor=10.0 ** (-excess_db / 10.0)),
+        float(lines.length_m[line]),
+        bool(np.isfinite(lines.depth_m[line])),
+    )
+
+
+_Improvement = tuple[str, float, float, Reason]
+
+
+def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list[_Improvement]:
+    """Return the improvements of a line, the most helpful first, those without a figure last."""
+    before = _expected(case, case.now, constants)
+    night, probe = constants.improvements["night_db"], constants.improvements["probe_floor_db"]
+    rows = [
+        _improvement("night", case, before, _quieter(case.now, night), constants, quieter_db=night)
+    ]
+    if case.by_plate and case.soft:
+        times = constants.improvements["probe_coupling_times"]
+        held = replace(_quieter(case.now, probe), coupling_factor=times)
+        rows.append(_improvement("probe", case, before, held, constants))
+    closer = _closer(case)
+    if len(closer.chainage_m) > len(case.now.chainage_m):
+        marked = len(case.leak_m) == 1
+        rows.append(_improvement("spacing", case, before, closer, constants, marked=marked))
+    rows += _by_pressure(case, before, constants, rated_kpa)
+    return sorted(rows, key=lambda row: (np.isnan(row[2]), row[2]))
+
+
+def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
+    return float(np.sqrt(np.mean(cramer_rao_sd(listening, case.leak_m, constants) ** 2)))
+
+
+def _improvement(
+    improvement: str,
+    case: _Case,
+    before: float,
+    then: Listening,
+    constants: Constants,
+    **values: object,
+) -> _Improvement:
+    after = _expected(case, then, constants)
+    if after >= MAX_SD_RATIO * before:
+        effect = Reason("effect_little", before_m=before)
+    else:
+        effect = Reason("effect_less", before_m=before, after_m=after)
+    return improvement, before, after, Reason(f"improvement_{improvement}", effect=effect, **values)
+
+
+def _quieter(now: Listening, decibels: float) -> Listening:
+    floor = now.spreading.floor * np.exp(-decibels / DB)
+    return replace(now, spreading=replace(now.spreading, floor=float(floor)))
+
+
+def _closer(case: _Case) -> Listening:
+    """Add stops at one-foot spacing around each place, where there is none yet."""
+    now, few = case.now, round(_CLOSER_M / FOOT_M)
+    steps = FOOT_M * np.arange(-few, few + 1)
+    stops = np.unique(np.add.outer(case.leak_m, steps).ravel().clip(0.0, now.length_m))
+    away = np.abs(stops[:, None] - now.chainage_m).min(axis=1)
+    new = stops[away > FOOT_M / 2]
+    return replace(
+        now,
+        chainage_m=np.append(now.chainage_m, new),
+        position_sd_m=np.append(now.position_sd_m, np.full(len(new), np.median(now.position_sd_m))),
+        smear_m=np.append(now.smear_m, np.full(len(new), np.median(now.smear_m))),
+    )
+
+
+def _by_pressure(
+    case: _Case, before: float, constants: Constants, rated_kpa: float | None
+) -> list[_Improvement]:
+    pressure = case.pressure_kpa
+    if rated_kpa is None or not pressure > 0:
+        lacks = "pressure" if rated_kpa is not None else "rating"
+        return [("pressure", before, np.nan, Reason("improvement_pressure_unknown", lacks=lacks))]
+    if pressure >= rated_kpa:
+        return []
+    power = constants.improvements["power_per_pressure"]
+    louder = _quieter(case.now, 10.0 * power * float(np.log10(rated_kpa / pressure)))
+    return [
+        _improvement(
+            "pressure", case, before, louder, constants, from_kpa=pressure, to_kpa=rated_kpa
+        )
+    ]

@@ -1,0 +1,274 @@
+"""Input of the kernel for one line: readings as arrays, and the prior of the constants."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find.posterior import kernel
+from leakgeo.sound.spreading import DB
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.find.levels.readings import Readings
+    from leakgeo.sound.constants import Constants, Material
+
+
+# A shared position error is fitted as a constant only if its standard deviation exceeds this.
+MIN_SHIFT_SD_M = 0.05
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Arrays that `kernel` takes for one line.
+
+    Parameters
+    ----------
+    readings : ndarray of float, shape (n, 11)
+        Columns as in `kernel.fit_at`.
+    codes : ndarray of int, shape (n, 9)
+        Columns as in `kernel.fit_at`.
+    mean, precision : ndarray of float, shape (p,)
+        Normal prior of the constants.
+    noise : ndarray of float, shape (5,)
+        Entries as in `kernel.fit_at`.
+    reference : int
+        Index of the shift of the reference walk among the constants: places are given in the
+        coordinates of that walk. Negative without a reference walk.
+    """
+
+    readings: Floats
+    codes: Ints
+    mean: Floats
+    precision: Floats
+    noise: Floats
+    reference: int = -1
+
+
+@dataclass(frozen=True)
+class RelativePositions:
+    """Positions of readings relative to a line; some of them are on connected lines.
+
+    Parameters
+    ----------
+    chainage_m, across_m : ndarray of float, shape (n,)
+        Along and across the line, which is extended straight at the tee for readings on connected
+        lines.
+    tee_m, branch_m : ndarray of float, shape (n,)
+        Chainage of the tee of their line, and distance along their line from it; 0 for readings on
+        the line itself.
+    along_m : ndarray of float, shape (n,)
+        Chainage on their own line, with a large distance added between lines.
+    """
+
+    chainage_m: Floats
+    across_m: Floats
+    tee_m: Floats
+    branch_m: Floats
+    along_m: Floats
+
+    @property
+    def own(self) -> Bools:
+        """Which readings are on the line itself."""
+        return np.asarray(self.branch_m == 0.0)
+
+
+def positions_on_line(readings: Readings) -> RelativePositions:
+    """Return the positions of readings that are all on the line itself."""
+    none = np.zeros(len(readings.chainage_m))
+    return RelativePositions(readings.chainage_m, none, none, none, readings.chainage_m)
+
+
+def build_problem(
+    readings: Readings, material: Material, depth_m: float, constants: Constants,
+    positions: RelativePositions | None = None,
+) -> Problem:  # fmt: skip
+    """Arrange readings and prior as `kernel` takes them.
+
+    Parameters
+    ----------
+    readings : Readings
+    material : Material
+        Material of the pipe.
+    depth_m : float
+        Cover; NaN if not known.
+    constants : Constants
+    positions : RelativePositions, optional
+        By default all readings are on the line itself.
+
+    Returns
+    -------
+    Problem
+    """
+    positions = positions or positions_on_line(readings)
+    offsets, surfaces = readings.offsets, int(readings.surface.max()) + 1
+    shift_from = kernel.BANDS + kernel.PER_BAND * len(offsets.bands)
+    shift_at = _indices(readings.shift_sd_m > MIN_SHIFT_SD_M, shift_from)
+    reference = _reference_walk(readings, shift_at, positions.own)
+    stretch_from = shift_from + int(np.sum(shift_at >= 0))
+    stretch_at = _indices(readings.spacing_sd_m > 0.0, stretch_from)
+    walk_from = stretch_from + int(np.sum(stretch_at >= 0))
+    band_from = walk_from + len(offsets.walk_sd_db)
+    gain_change_from = band_from + len(offsets.band_sd_db)
+    surface_from = gain_change_from + len(offsets.gain_change_sd_db)
+    variance, load, size = _within_stops(readings, constants)
+    # On a connected line the direction of a walk's shift is not known, so the shift counts as an
+    # independent error of each reading.
+    shift = np.where(positions.own, 0.0, readings.shift_sd_m[offsets.walk])
+    position = readings.position_sd_m**2 + shift**2
+    columns = [
+        positions.chainage_m, readings.level_db, variance, position, readings.smear_m, load,
+        readings.stops_from_middle, positions.along_m, positions.across_m, positions.tee_m,
+        positions.branch_m,
+    ]  # fmt: skip
+    codes = [
+        offsets.band,
+        size,
+        np.where(positions.own, shift_at[offsets.walk], -1),
+        np.where(positions.own & (shift_at[offsets.walk] != reference), reference, -1),
+        np.where(positions.own, stretch_at[offsets.walk], -1),
+        _offset_indices(offsets.walk, walk_from),
+        _offset_indices(offsets.band, band_from),
+        _offset_indices(offsets.gain_change, gain_change_from),
+        _offset_indices(readings.surface, surface_from),
+    ]
+    mean, sd = _prior(readings, surfaces, material, depth_m, constants)
+    return Problem(
+        np.ascontiguousarray(np.array(columns).T),
+        np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
+        mean,
+        sd**-2.0,
+        _noise(constants),
+        reference,
+    )
+
+
+def _within_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
+    """Return variance, load and number of the readings within each stop, as `kernel` rotates them.
+
+    A stop heard in several bands is rotated into a sum, which has all that the bands share, and
+    contrasts, which have only what differs between bands. Both have a coupling of their own.
+    """
+    noise = constants.noise
+    own, own_coupling = noise["own_share"], noise["own_coupling_share"]
+    first = np.append(True, readings.stop[1:] != readings.stop[:-1])
+    if first.all():
+        one = np.ones(len(first), dtype=np.int64)
+        return noise["reading_db"] ** 2 + readings.rounding_sd_db**2, one.astype(float), one
+    owner = np.cumsum(first) - 1
+    count = np.bincount(owner)[owner]
+    rounding = (np.bincount(owner, readings.rounding_sd_db**2) / np.bincount(owner))[owner]
+    # Eigenvalues of an exchangeable covariance: of the sum, and of any contrast.
+    factor = np.where(first, 1.0 + (count - 1) * (1.0 - own), own)
+    load = np.where(first, 1.0 + (count - 1) * (1.0 - own_coupling), own_coupling)
+    number = np.where(first, count, np.flatnonzero(first)[owner] - np.arange(len(owner)))
+    alone = count == 1
+    variance = np.where(alone, 1.0, factor) * noise["reading_db"] ** 2 + rounding
+    return variance, np.sqrt(np.where(alone, 1.0, load)), number
+
+
+def _reference_walk(readings: Readings, shift_at: Ints, own: Bools) -> int:
+    """Return the index of the shift of the walk with the closest stops; -1 if any has no shift.
+
+    In the coordinates of the walk that heard the leak best the position of the leak is well
+    determined. The shift of that walk is uncertain, but it doesn't affect the fit.
+    """
+    walk, x = readings.offsets.walk[own], readings.chainage_m[own]
+    walks = np.unique(walk)
+    if len(walks) == 0 or np.any(shift_at[walks] < 0):
+        return -1
+    spacing = [np.ptp(x[walk == w]) / max(np.sum(walk == w) - 1, 0.1) for w in walks]
+    return int(shift_at[walks[np.argmin(spacing)]])
+
+
+def _indices(wanted: Bools, begin: int) -> Ints:
+    """Return indices among the constants for those wanted; -1 for the others."""
+    return np.where(wanted, begin + np.cumsum(wanted) - 1, -1)
+
+
+def _offset_indices(code: Ints, begin: int) -> Ints:
+    """Return indices of level offsets among the constants; code 0 has none."""
+    return np.where(code > 0, begin + code - 1, -1)
+
+
+def _prior(
+    readings: Readings, surfaces: int, material: Material, depth_m: float,
+    constants: Constants,
+) -> tuple[Floats, Floats]:  # fmt: skip
+    """Return means and standard deviations of the constants, in the order of `kernel`."""
+    spread = constants.spread
+    known = np.isfinite(depth_m) and depth_m > 0
+    depth = np.log(depth_m if known else spread["depth_m"])
+    share = material.pipe_share
+    shared = [
+        (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
+        (0.0, spread["smear_ln"]),
+        (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
+        (0.0, spread["pipe_side_ln"]),
+    ]
+    decay = np.log(material.pipe_decay_db_per_m / DB)
+    soil = np.log(spread["soil_decay_db_per_m"] / DB)
+    floor = -spread["floor_below_db"] / DB, spread["floor_db"] / DB
+    band = [
+        row
+        for name in readings.offsets.bands
+        for row in (
+            (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
+            floor,
+            (soil + np.log(constants.bands[name].soil_times), spread["soil_decay_ln"]),
+        )
+    ]
+    shift = readings.shift_sd_m[readings.shift_sd_m > MIN_SHIFT_SD_M]
+    stretch = readings.spacing_sd_m[readings.spacing_sd_m > 0.0]
+    offsets = [(0.0, float(sd)) for sd in (*shift, *stretch, *readings.offsets.sd_db)]
+    offsets += [(0.0, spread["surface_db"])] * (surfaces - 1)
+    level = [(float(np.median(readings.level_db)), spread["level_db"])]
+    rows = np.array([*shared, *band, *offsets, *level])
+    return rows[:, 0], rows[:, 1]
+
+
+def _noise(constants: Constants) -> Floats:
+    """Return the noise vector of `kernel`, with both scales at 1."""
+    noise = constants.noise
+    return np.array(
+        [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, 1.0, noise["tail_degrees"]]
+    )
+
+
+def with_other_source(
+    problem: Problem, place_m: float, length_m: float, constants: Constants
+) -> Problem:
+    """Return the problem with the constants of another source added.
+
+    Parameters
+    ----------
+    problem : Problem
+    place_m : float
+        Place at which the fit of the other source starts.
+    length_m : float
+        Length of the line: standard deviation of the place of the other source.
+    constants : Constants
+    """
+    other = constants.other
+    rows = np.array([
+        (-other["below_db"] / DB, other["level_db"] / DB),
+        (np.log(other["away_m"]), other["away_ln"]),
+        (place_m, length_m),
+    ])  # fmt: skip
+    return replace(
+        problem,
+        mean=np.append(problem.mean, rows[:, 0]),
+        precision=np.append(problem.precision, rows[:, 1] ** -2.0),
+    )
+
+
+def off_pipe(problem: Problem, constants: Constants) -> Problem:
+    """Return the problem with the prior of a source off the pipe instead of a leak in it."""
+    mean, precision = problem.mean.copy(), problem.precision.copy()
+    mean[kernel.DEPTH] = np.log(constants.other["away_m"])
+    precision[kernel.DEPTH] = constants.other["away_ln"] ** -2.0
+    # A logit of -6: almost no sound comes along the pipe.
+    mean[kernel.PIPED] = -6.0
+    return replace(problem, mean=mean, precision=precision)
