@@ -95,7 +95,7 @@ class Result(Layers):
 
     @property
     def read_back(self) -> bool:
-        """Whether the result was read from a file: it can be written, but steps can't use it."""
+        """Whether the result was read from a file: it can be written, not computed on."""
         return bool(self.run_id_read) or bool(self.job.routes.empty)
 
     def parts(self, name: str) -> Iterator[pd.DataFrame]:
