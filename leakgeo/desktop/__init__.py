@@ -1,7 +1,7 @@
-"""leakgeo inside a desktop GIS: the plugin's sources, and what builds them into a ZIP.
+"""leakgeo in QGIS: the sources of the plugin, and the build of its ZIP.
 
-What is under ``plugin/`` runs in the GIS's own Python, which is often older: it imports nothing of
-leakgeo, and calls it as a program.
+The modules in ``plugin/`` run in the Python of QGIS, which is often older: they import nothing of
+leakgeo, and run it as a program.
 """
 
 from leakgeo.desktop.build import write_plugin

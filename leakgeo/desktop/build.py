@@ -1,4 +1,4 @@
-"""Build the plugin: its sources, the version, and where this leakgeo is, in one ZIP."""
+"""Build of the QGIS plugin: a ZIP of its sources, with version and path of this leakgeo."""
 
 from __future__ import annotations
 
@@ -16,72 +16,73 @@ from leakgeo.errors import OutputError
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
-#: Folder of the plugin inside the ZIP, and name that QGIS knows it by.
+#: Folder of the plugin inside the ZIP, and its name in QGIS.
 FOLDER = "leakgeo_desktop"
-# The earliest that a ZIP can hold: the same sources give the same file.
-_WHEN = (1980, 1, 1, 0, 0, 0)
-_KINDS = (".py", ".txt", ".svg")
+# Earliest date of a ZIP entry, the same in each build, so that builds are reproducible.
+_DATE = (1980, 1, 1, 0, 0, 0)
+_SUFFIXES = (".py", ".txt", ".svg")
 
 
 def write_plugin(path: Path, *, overwrite: bool = False) -> Path:
-    """Write the QGIS plugin as a ZIP that "Install from ZIP" takes.
+    """Write the QGIS plugin as a ZIP, for "Install from ZIP" in QGIS.
 
     Parameters
     ----------
     path : pathlib.Path
-        File to make, ending in ``.zip``.
+        File to write; its name ends in ``.zip``.
     overwrite : bool
-        Whether a file that is there may be replaced.
+        Whether to replace an existing file.
 
     Returns
     -------
     pathlib.Path
+        The path of the ZIP.
 
     Raises
     ------
     OutputError
-        If the name does not end in ``.zip``, there is such a file already, or it can't be written.
+        If the name does not end in ``.zip``, or the file exists or can't be written.
 
     Examples
     --------
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     made = write_plugin(Path(folder) / "leakgeo.zip")
-    ...     "leakgeo_desktop/metadata.txt" in zipfile.ZipFile(made).namelist()
+    ...     plugin = write_plugin(Path(folder) / "leakgeo.zip")
+    ...     "leakgeo_desktop/metadata.txt" in zipfile.ZipFile(plugin).namelist()
     True
     """
     if path.suffix.lower() != ".zip":
-        raise OutputError(f"{path}: the plugin is a ZIP; give a name that ends in .zip.")
+        raise OutputError(f"{path}: the plugin is a ZIP; use a name that ends in .zip.")
     if path.exists() and not overwrite:
-        raise OutputError(f"{path} is there already; give another name, or --overwrite.")
+        raise OutputError(f"{path} exists already; use another name, or --overwrite.")
     write_atomic(path, _write)
     return path
 
 
 def _write(path: Path) -> None:
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as out:
-        for name, text in sorted(_texts().items()):
-            entry = zipfile.ZipInfo(f"{FOLDER}/{name}", _WHEN)
+        for name, text in sorted(_contents().items()):
+            entry = zipfile.ZipInfo(f"{FOLDER}/{name}", _DATE)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
             out.writestr(entry, text)
 
 
-def _texts() -> dict[str, str]:
+def _contents() -> dict[str, str]:
     sources: Traversable = files("leakgeo.desktop") / "plugin"
     texts = {
         source.name: source.read_text("utf-8")
         for source in sources.iterdir()
-        if Path(source.name).suffix in _KINDS
+        if Path(source.name).suffix in _SUFFIXES
     }
     texts["metadata.txt"] = texts["metadata.txt"].replace("@VERSION@", leakgeo.__version__)
     texts["LICENSE"] = _license()
-    # Where the plugin looks last, on the machine that it was built on.
-    texts["built.json"] = json.dumps({"leakgeo": leakgeo.__version__, "executable": _program()})
+    # The last place where the plugin looks for leakgeo.
+    texts["built.json"] = json.dumps({"leakgeo": leakgeo.__version__, "executable": _executable()})
     return texts
 
 
-def _program() -> str:
+def _executable() -> str:
     name = "leakgeo.exe" if sys.platform == "win32" else "leakgeo"
     return str(Path(sys.executable).with_name(name))
 
@@ -90,6 +91,6 @@ def _license() -> str:
     from importlib.metadata import files as installed
 
     found = [f for f in installed("leakgeo") or () if f.name == "LICENSE"]
-    beside = Path(leakgeo.__file__).parents[1] / "LICENSE"
-    path = Path(str(found[0].locate())) if found else beside
+    in_sources = Path(leakgeo.__file__).parents[1] / "LICENSE"
+    path = Path(str(found[0].locate())) if found else in_sources
     return path.read_text("utf-8")

@@ -1,4 +1,4 @@
-"""QGIS without a window, with the plugin installed in a profile of its own."""
+"""QGIS without a window, with the plugin installed in a temporary profile."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ import pytest
 from leakgeo.desktop import write_plugin
 
 HERE = Path(__file__).parent
-# Debian's wrapper hands qgis_process an option that it does not know.
+# Debian's wrapper passes qgis_process an unknown option.
 PROCESS = shutil.which("qgis_process.bin") or shutil.which("qgis_process")
 PYTHON = "/usr/bin/python3"
 PROGRAM = Path(sys.executable).with_name("leakgeo")
@@ -25,33 +25,34 @@ PROGRAM = Path(sys.executable).with_name("leakgeo")
 def has_host():
     if PROCESS is None:
         return False
-    asked = [PYTHON, "-c", "import qgis.core"]
-    return subprocess.run(asked, capture_output=True, check=False).returncode == 0
+    command = [PYTHON, "-c", "import qgis.core"]
+    return subprocess.run(command, capture_output=True, check=False).returncode == 0
 
 
 @dataclass(frozen=True)
 class Host:
-    """A profile of QGIS with the plugin in it."""
+    """A QGIS profile with the plugin."""
 
     root: Path
 
     @property
     def profile(self) -> Path:
-        """Give the folder of the profile."""
+        """Return the folder of the profile."""
         return self.root / "profiles" / "default"
 
     def environment(self, **more: str) -> dict[str, str]:
-        """Give what the host is started in."""
+        """Return the environment variables for QGIS."""
         runtime = self.root / "runtime"
         runtime.mkdir(mode=0o700, exist_ok=True)
-        # Its Python is the system's, whatever environment the tests run in.
-        own = {"PATH": os.defpath, "XDG_RUNTIME_DIR": str(runtime), "QT_QPA_PLATFORM": "offscreen",
-               "QGIS_CUSTOM_CONFIG_PATH": str(self.root),
-               "LEAKGEO_EXECUTABLE": str(PROGRAM)}  # fmt: skip
-        return {**os.environ, **own, **more}
+        # QGIS uses the Python of the system, not that of the tests.
+        variables = {
+            "PATH": os.defpath, "XDG_RUNTIME_DIR": str(runtime), "QT_QPA_PLATFORM": "offscreen",
+            "QGIS_CUSTOM_CONFIG_PATH": str(self.root), "LEAKGEO_EXECUTABLE": str(PROGRAM),
+        }  # fmt: skip
+        return {**os.environ, **variables, **more}
 
     def scene(self, name: str, *arguments: object, **more: str):
-        """Do a scene of host.py."""
+        """Run a scene of host.py, and return its answer."""
         answer = self.root / "answer.json"
         answer.unlink(missing_ok=True)
         call = [PYTHON, str(HERE / "host.py"), str(self.profile), name,
@@ -62,7 +63,7 @@ class Host:
         return json.loads(answer.read_text("utf-8"))
 
     def process(self, *arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
-        """Call qgis_process."""
+        """Run qgis_process."""
         assert PROCESS
         return subprocess.run([PROCESS, *arguments], env=self.environment(**more), text=True,
                               capture_output=True, timeout=180, check=False)  # fmt: skip
@@ -81,7 +82,7 @@ def install(root: Path) -> Host:
 
 @pytest.fixture(scope="session")
 def host(tmp_path_factory):
-    """Give the host; without QGIS, skip here and fail on a build machine."""
+    """Return QGIS with the plugin; without QGIS skip, or fail if `CI` is set."""
     if not has_host():
         if os.environ.get("CI"):
             pytest.fail("QGIS is not installed: apt-get install qgis python3-qgis")
@@ -90,5 +91,5 @@ def host(tmp_path_factory):
 
 
 def layers_of(job: Path, *names: str) -> dict[str, str]:
-    """Give layers of a job as the host opens them."""
+    """Return the sources of layers of a job, as QGIS opens them."""
     return {name: f"{job}|layername={name}" for name in names}

@@ -1,7 +1,7 @@
-"""Runs in the host's own Python: starts it without a window, does one scene, tells what came.
+"""Script for the Python of QGIS: it starts QGIS without a window, and runs one scene.
 
-Called as ``python3 host.py PROFILE SCENE ARGUMENTS``, arguments and answer as JSON. Only what the
-host has may be imported here.
+Called as ``python3 host.py PROFILE SCENE ARGUMENTS ANSWER``: arguments as JSON, and the file that
+the answer is written to as JSON. Only packages of QGIS may be imported here.
 """
 
 from __future__ import annotations
@@ -29,37 +29,37 @@ SCENES = {}
 
 
 def scene(function):
-    """List a scene by its name."""
+    """Register a scene by its name."""
     SCENES[function.__name__] = function
     return function
 
 
 class Log(QgsProcessingFeedback):
-    """Keeps what is said, and stops the run at a word."""
+    """Feedback that keeps messages, and cancels the run at a progress text."""
 
     def __init__(self, stop_at=None):
         super().__init__(False)
-        self.said, self.steps, self.stop_at = [], [], stop_at
-        self.progressChanged.connect(self.steps.append)
+        self.messages, self.percentages, self.stop_at = [], [], stop_at
+        self.progressChanged.connect(self.percentages.append)
 
     def pushInfo(self, text):  # noqa: N802
-        """Keep it."""
-        self.said.append(text)
+        """Keep the message."""
+        self.messages.append(text)
 
     def pushWarning(self, text):  # noqa: N802
-        """Keep it."""
-        self.said.append(text)
+        """Keep the message."""
+        self.messages.append(text)
 
     def setProgressText(self, text):  # noqa: N802
-        """Keep it; stop where asked to."""
-        self.said.append(text)
+        """Keep the text; cancel if it begins with `stop_at`."""
+        self.messages.append(text)
         if self.stop_at is not None and text.startswith(self.stop_at):
-            # Later, and from another thread, as a button would.
+            # Later and from another thread, as the Cancel button does.
             threading.Timer(0.3, self.cancel).start()
 
 
 def layer_of(address, name):
-    """Open a layer and put it into the project."""
+    """Open a layer and add it to the project."""
     layer = QgsVectorLayer(address, name, "ogr")
     assert layer.isValid(), address
     QgsProject.instance().addMapLayer(layer)
@@ -67,7 +67,7 @@ def layer_of(address, name):
 
 
 def go(algorithm, parameters, feedback=None):
-    """Run an algorithm as scripts do; gives what it says and what went wrong."""
+    """Run an algorithm as scripts do; return results, error and messages."""
     import processing
 
     feedback = feedback or Log()
@@ -76,21 +76,24 @@ def go(algorithm, parameters, feedback=None):
         error = None
     except Exception as failed:
         results, error = {}, str(failed)
-    return {"results": results, "error": error, "said": feedback.said, "steps": feedback.steps}
+    return {"results": results, "error": error, "messages": feedback.messages,
+            "percentages": feedback.percentages}  # fmt: skip
 
 
 @scene
 def listing():
-    """Tell of each algorithm as the host sees it."""
+    """Return provider and algorithms as QGIS lists them."""
     provider = QgsApplication.processingRegistry().providerById("leakgeo")
     return {
         "provider": [provider.name(), provider.longName(), provider.warningMessage()],
         "icon": not provider.icon().isNull() and not provider.icon().pixmap(16, 16).isNull(),
-        "algorithms": {algorithm.name(): _told(algorithm) for algorithm in provider.algorithms()},
+        "algorithms": {
+            algorithm.name(): _algorithm(algorithm) for algorithm in provider.algorithms()
+        },
     }
 
 
-def _told(algorithm):
+def _algorithm(algorithm):
     flags = int(algorithm.flags())
     return {
         "group": algorithm.group(), "help": algorithm.shortHelpString(),
@@ -102,21 +105,21 @@ def _told(algorithm):
 
 
 def _parameter(p):
-    told = p.toVariantMap()
-    told = {k: v for k, v in told.items() if isinstance(v, (str, int, float, bool, list))}
-    return {**told, "type": p.type(), "help": p.help(), "label": p.description(),
+    values = p.toVariantMap()
+    values = {k: v for k, v in values.items() if isinstance(v, (str, int, float, bool, list))}
+    return {**values, "type": p.type(), "help": p.help(), "label": p.description(),
             "default": p.defaultValue(), "optional": bool(p.flags() & p.FlagOptional)}  # fmt: skip
 
 
 @scene
 def run(algorithm, parameters):
-    """Run one."""
+    """Run an algorithm."""
     return go(algorithm, parameters)
 
 
 @scene
 def batch(algorithm, rows):
-    """Run one row after another, as the host's batch panel does."""
+    """Run an algorithm for each row, as the batch panel of QGIS does."""
     from processing.gui.AlgorithmExecutor import execute
 
     made = QgsApplication.processingRegistry().createAlgorithmById(algorithm)
@@ -127,18 +130,18 @@ def batch(algorithm, rows):
 
 @scene
 def selected(job, lines, parameters):
-    """Hand over the selected features only."""
-    named = ", ".join(f"'{line}'" for line in lines)
+    """Run `profile` on the features of some lines, selected in QGIS."""
+    line_ids = ", ".join(f"'{line}'" for line in lines)
     for name in ("routes", "readings"):
         layer = layer_of(f"{job}|layername={name}", name)
-        layer.selectByExpression(f'"line_id" IN ({named})')
+        layer.selectByExpression(f'"line_id" IN ({line_ids})')
         parameters[name] = QgsProcessingFeatureSourceDefinition(layer.id(), True)
     return go("leakgeo:profile", parameters)
 
 
 @scene
 def edited(job, line, reading, level, parameters):
-    """Hand over layers in memory, one of them with an edit that is not saved."""
+    """Run `profile` on layers in memory, the readings with unsaved edits."""
     for name in ("routes", "readings"):
         layer = layer_of(f"{job}|layername={name}", name)
         copy = layer.materialize(_request(line))
@@ -163,13 +166,13 @@ def _request(line):
 
 @scene
 def stopped(algorithm, parameters, stop_at):
-    """Cancel a run while a step is at work."""
+    """Cancel a run during a step."""
     return go(algorithm, parameters, Log(stop_at))
 
 
 @scene
 def model(job, out, line, buffered):
-    """Chain a step and a tool of the host in a model."""
+    """Run a model of a step and an algorithm of QGIS."""
     made = QgsProcessingModelAlgorithm("marks around", "leakgeo")
     child = QgsProcessingModelChildAlgorithm("leakgeo:locate")
     child.setChildId("locate")
@@ -198,7 +201,7 @@ def model(job, out, line, buffered):
 
 @scene
 def loaded(parameters, picture):
-    """Run and open the results as the toolbox does; tell of the list of layers."""
+    """Run and open the results as the toolbox does; return the layer tree and the layers."""
     import processing
 
     project = QgsProject.instance()
@@ -215,7 +218,7 @@ def loaded(parameters, picture):
 
 
 def _draw(project, path):
-    """Draw the map as it is, without a window."""
+    """Render the map of the project to a picture."""
     from qgis.core import QgsMapRendererSequentialJob, QgsMapSettings
     from qgis.PyQt.QtCore import QSize
 
@@ -240,7 +243,7 @@ def _tree(node):
 
 @scene
 def faults_table(parameters):
-    """Run a job that can't be run; tell of the table that is opened."""
+    """Run a job that can't be run; return the rows of the table that is opened."""
     done = go("leakgeo:profile", parameters)
     tables = [layer for layer in QgsProject.instance().mapLayers().values()
               if layer.name().startswith("leakgeo")]  # fmt: skip
@@ -249,7 +252,7 @@ def faults_table(parameters):
 
 
 def main():
-    """Start the host, do the scene, end."""
+    """Start QGIS, run the scene, and write the answer."""
     profile, name, arguments, answer = sys.argv[1:]
     sys.path.insert(0, str(Path(profile) / "python" / "plugins"))
     QgsApplication.setPrefixPath("/usr", True)
@@ -263,8 +266,8 @@ def main():
 
     plugin = leakgeo_desktop.classFactory(None)
     plugin.initProcessing()
-    told = SCENES[name](*json.loads(arguments))
-    Path(answer).write_text(json.dumps(told, default=str), "utf-8")
+    result = SCENES[name](*json.loads(arguments))
+    Path(answer).write_text(json.dumps(result, default=str), "utf-8")
     plugin.unload()
     QgsProject.instance().clear()
     host.exitQgis()

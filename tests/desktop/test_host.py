@@ -1,4 +1,4 @@
-"""The plugin inside QGIS: its list, its results against the command line, errors, and a stop."""
+"""The plugin in QGIS: algorithms, results equal to the command line, errors, cancellation."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ OWN = {"load_results", "lines_apart"}
 
 @pytest.fixture(scope="module", name="town")
 def _town(tmp_path_factory):
-    """A part of the town, with one layer each of utilities and of history, as the plugin has it."""
+    """Return a part of the town, with one layer each of utilities and history."""
     path = tmp_path_factory.mktemp("town") / "job.gpkg"
     mixed: dict[str, list[gpd.GeoDataFrame]] = {}
     for name in pyogrio.list_layers(TOWN)[:, 0]:
@@ -47,25 +47,25 @@ def listed(host):
 
 
 def test_every_step_is_an_algorithm_that_can_be_cancelled_and_batched(listed):
-    told = {step["name"]: step for step in describe()["steps"]}
-    assert set(listed["algorithms"]) == {*told, "set_up"}
+    steps = {step["name"]: step for step in describe()["steps"]}
+    assert set(listed["algorithms"]) == {*steps, "set_up"}
     assert listed["icon"]
-    for name, step in told.items():
-        there = listed["algorithms"][name]
-        assert (there["group"], there["summary"]) == (step["group"], step["summary"])
-        assert there["batch"]
-        assert there["cancel"]
+    for name, step in steps.items():
+        algorithm = listed["algorithms"][name]
+        assert (algorithm["group"], algorithm["summary"]) == (step["group"], step["summary"])
+        assert algorithm["batch"]
+        assert algorithm["cancel"]
 
 
 def test_parameters_are_those_of_the_json(listed):
-    said = describe()
-    layers = [layer["name"] for layer in said["input_layers"]]
-    for step in said["steps"]:
-        there = {p["name"]: p for p in listed["algorithms"][step["name"]]["parameters"]}
-        told = {p["name"]: p for p in step["parameters"] if p["kind"] != "job"}
-        assert set(there) == {*layers, *told, *OWN}
-        for name, p in told.items():
-            own = there[name]
+    catalog = describe()
+    layers = [layer["name"] for layer in catalog["input_layers"]]
+    for step in catalog["steps"]:
+        found = {p["name"]: p for p in listed["algorithms"][step["name"]]["parameters"]}
+        expected = {p["name"]: p for p in step["parameters"] if p["kind"] != "job"}
+        assert set(found) == {*layers, *expected, *OWN}
+        for name, p in expected.items():
+            own = found[name]
             assert own["type"] == KINDS[p["kind"]]
             assert own["help"] == p["help"]
             assert own["default"] == ("" if p["many"] else p["default"])
@@ -75,14 +75,14 @@ def test_parameters_are_those_of_the_json(listed):
                 assert own["options"] == p["choices"]
             for end in ("minimum", "maximum"):
                 assert p[end] is None or float(own[end[:3]]) == p[end]
-        for layer in said["input_layers"]:
-            assert there[layer["name"]]["optional"] is not layer["required"]
+        for layer in catalog["input_layers"]:
+            assert found[layer["name"]]["optional"] is not layer["required"]
 
 
 def same_results(one, other):
     names = list(pyogrio.list_layers(one)[:, 0])
     assert names == list(pyogrio.list_layers(other)[:, 0])
-    # The record names the file that was read.
+    # The record differs: it names the file that was read.
     for name in (name for name in names if name != "run_record"):
         a, b = (pyogrio.read_dataframe(path, layer=name) for path in (one, other))
         if name == "layer_styles":
@@ -93,22 +93,22 @@ def same_results(one, other):
 
 
 def test_run_gives_what_the_command_line_gives(host, tmp_path, town):
-    by_hand = tmp_path / "by_hand"
-    leakgeo_command("run", town, "--out", by_hand, "--json")
+    from_command = tmp_path / "command"
+    leakgeo_command("run", town, "--out", from_command, "--json")
     given = layers_of(town, *INPUTS)
     values = [f"{name}={value}" for name, value in given.items()]
     done = host.process("run", "leakgeo:run", "--", *values, f"out={tmp_path / 'process'}")
     assert done.returncode == 0, done.stderr
-    same_results(by_hand / "result.gpkg", tmp_path / "process" / "result.gpkg")
-    told = host.scene("run", "leakgeo:run", {**given, "out": tmp_path / "scripted"})
-    assert told["error"] is None
-    same_results(by_hand / "result.gpkg", tmp_path / "scripted" / "result.gpkg")
+    same_results(from_command / "result.gpkg", tmp_path / "process" / "result.gpkg")
+    scripted = host.scene("run", "leakgeo:run", {**given, "out": tmp_path / "scripted"})
+    assert scripted["error"] is None
+    same_results(from_command / "result.gpkg", tmp_path / "scripted" / "result.gpkg")
 
 
 def test_selected_features_only(host, tmp_path):
     out = tmp_path / "out"
-    told = host.scene("selected", TOWN, ["H-126"], {"out": out})
-    assert told["error"] is None
+    done = host.scene("selected", TOWN, ["H-126"], {"out": out})
+    assert done["error"] is None
     rows = pyogrio.read_dataframe(out / "result.gpkg", layer="readings_on_route")
     assert set(rows["line_id"]) == {"H-126"}
 
@@ -117,25 +117,25 @@ def test_a_stop_leaves_nothing_behind(host, tmp_path, town):
     scratch, out = tmp_path / "scratch", tmp_path / "new" / "out"
     scratch.mkdir()
     given = {**layers_of(town, *INPUTS), "out": out}
-    told = host.scene("stopped", "leakgeo:run", given, "locate", TMPDIR=str(scratch))
-    assert any("Stopped" in text for text in told["said"])
+    done = host.scene("stopped", "leakgeo:run", given, "locate", TMPDIR=str(scratch))
+    assert any("Stopped" in text for text in done["messages"])
     assert not (tmp_path / "new").exists()
     assert not list(scratch.glob("leakgeo-*"))
     listed = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True)
     assert str(scratch) not in listed.stdout
 
 
-def test_a_missing_program_is_said_with_how_to_install_it(host, tmp_path):
+def test_a_missing_program_is_reported_with_how_to_install_it(host, tmp_path):
     nowhere = {"HOME": str(tmp_path), "LEAKGEO_EXECUTABLE": "", "PATH": "/usr/bin:/bin"}
     built = host.profile / "python/plugins/leakgeo_desktop/built.json"
     text = built.read_text("utf-8")
     built.unlink()
     try:
-        told = host.scene("listing", **nowhere)
+        done = host.scene("listing", **nowhere)
         run = host.scene("run", "leakgeo:set_up", {}, **nowhere)
     finally:
         built.write_text(text, "utf-8")
-    assert set(told["algorithms"]) == {"set_up"}
-    assert "-m venv" in told["provider"][2]
+    assert set(done["algorithms"]) == {"set_up"}
+    assert "-m venv" in done["provider"][2]
     assert "was not found" in run["error"]
     assert os.environ.get("HOME") != str(tmp_path)

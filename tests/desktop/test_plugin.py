@@ -1,4 +1,4 @@
-"""The plugin at work: its archive, layers in memory, what is opened, batch and model."""
+"""The plugin in use: its ZIP, layers in memory, opened layers, batch and model."""
 
 from __future__ import annotations
 
@@ -22,18 +22,18 @@ def _job(few):
     return few[0]
 
 
-def test_the_archive_is_one_that_the_host_installs(tmp_path):
+def test_qgis_can_install_the_archive(tmp_path):
     with zipfile.ZipFile(write_plugin(tmp_path / "leakgeo.zip")) as packed:
         names = packed.namelist()
-        told = configparser.ConfigParser()
-        told.read_file(io.StringIO(packed.read("leakgeo_desktop/metadata.txt").decode()))
+        metadata = configparser.ConfigParser()
+        metadata.read_file(io.StringIO(packed.read("leakgeo_desktop/metadata.txt").decode()))
     assert {n.split("/")[0] for n in names} == {"leakgeo_desktop"}
     assert "leakgeo_desktop/__init__.py" in names
-    assert told["general"]["qgisMinimumVersion"] == "3.22"
-    assert told["general"]["hasProcessingProvider"] == "yes"
+    assert metadata["general"]["qgisMinimumVersion"] == "3.22"
+    assert metadata["general"]["hasProcessingProvider"] == "yes"
 
 
-def test_the_program_without_a_window_runs_it_too(host, job, tmp_path):
+def test_qgis_process_runs_a_step(host, job, tmp_path):
     out = tmp_path / "out"
     sources = [f"--{name}={address}" for name, address in
                layers_of(job, "routes", "readings").items()]  # fmt: skip
@@ -43,7 +43,7 @@ def test_the_program_without_a_window_runs_it_too(host, job, tmp_path):
     assert (out / "result.gpkg").is_file()
 
 
-def test_layers_in_memory_with_edits_that_are_not_saved(host, job, tmp_path):
+def test_layers_in_memory_with_unsaved_edits(host, job, tmp_path):
     out = tmp_path / "out"
     done = host.scene("edited", str(job), "H-101", "H-101/002", 77.0, {"out": str(out), **QUIET})
     assert done["error"] is None
@@ -55,25 +55,25 @@ def test_layers_in_memory_with_edits_that_are_not_saved(host, job, tmp_path):
     assert changed - unchanged == pytest.approx(77.0 - town.loc["H-101/002", "sound_level"])
 
 
-def test_results_are_opened_with_marks_on_top_and_a_group_a_line(host, job, tmp_path):
+def test_results_are_opened_with_marks_on_top_and_a_group_for_each_line(host, job, tmp_path):
     sources = layers_of(job, "routes", "readings")
-    told = host.scene("loaded", {**sources, "out": str(tmp_path / "out")}, None)
-    ((title, inside),) = told["tree"]
+    done = host.scene("loaded", {**sources, "out": str(tmp_path / "out")}, None)
+    ((title, inside),) = done["tree"]
     assert title == "leakgeo: out"
     assert inside[0] == "Marks"
     assert any(group[0] == "Line H-101" for group in inside[1:])
     assert inside[-1][0] == "Tables"
-    assert told["layers"]["Marks"][1] > 0
+    assert done["layers"]["Marks"][1] > 0
 
 
-def test_a_script_that_opens_nothing_lives_on(host, job, tmp_path):
-    # Layers that are listed to be opened and never are: the host deletes what it was given.
+def test_a_script_without_loading_does_not_crash(host, job, tmp_path):
+    # QGIS never opens the layers that the plugin gave it, and deletes their post-processors.
     sources = layers_of(job, "routes", "readings")
     done = host.scene("run", "leakgeo:profile", {**sources, "out": str(tmp_path / "out")})
     assert done["error"] is None
 
 
-def test_a_job_that_cannot_be_run_says_why_and_opens_its_faults(host, job, tmp_path):
+def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tmp_path):
     bad = tmp_path / "bad.gpkg"
     for name in ("routes", "readings"):
         frame = pyogrio.read_dataframe(job, layer=name)
@@ -86,7 +86,7 @@ def test_a_job_that_cannot_be_run_says_why_and_opens_its_faults(host, job, tmp_p
     assert not out.exists()
 
 
-def test_the_batch_and_model_tools_of_the_host(host, job, tmp_path):
+def test_batch_and_model(host, job, tmp_path):
     sources = layers_of(job, "routes", "readings")
     rows = [{**sources, **QUIET, "lines": line, "out": str(tmp_path / line)}
             for line in ("H-101", "H-117")]  # fmt: skip
@@ -101,7 +101,7 @@ def test_the_batch_and_model_tools_of_the_host(host, job, tmp_path):
     assert len(pyogrio.read_dataframe(around)) == 1
 
 
-def test_layers_in_other_systems(host, job, tmp_path):
+def test_layers_in_other_crs(host, job, tmp_path):
     other = tmp_path / "other.gpkg"
     for name, crs in (("routes", 4326), ("readings", 3857)):
         frame = pyogrio.read_dataframe(job, layer=name).to_crs(crs)

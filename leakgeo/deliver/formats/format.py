@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 WGS84 = CRS.from_epsg(4326)
-IN_WGS84 = "Coordinates are in WGS 84; no shift of datum is told with its accuracy."
+IN_WGS84 = "Coordinates are in WGS 84; a datum shift and its accuracy are not recorded."
 TABLES_BESIDE = "Layers without shapes are CSV files beside it."
 
 

@@ -215,7 +215,7 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
         "contact_ranking": _one("contact_ranking", "Fittings by loudness", "point",
                                 Paint(fill="#2c728e", stroke=BELOW_WHITE, shape="square"),
                                 label="rank"),
-        "learned_cases": _one("learned_cases", "Digs held against marks", "point",
+        "learned_cases": _one("learned_cases", "Digs compared with marks", "point",
                               Paint(fill="#21918c", stroke=colours.INK, shape="x", size_mm=3.4)),
         "ties": _one("ties", "Ties to the mark", "line",
                      Paint(stroke=colours.INK, width_mm=0.2, dash_mm=(1.0, 0.6)),

@@ -1,10 +1,10 @@
-"""leakgeo inside QGIS: its steps as Processing algorithms, run in leakgeo's own environment."""
+"""leakgeo in QGIS: its steps as Processing algorithms, run in leakgeo's own Python environment."""
 
 from __future__ import annotations
 
 
 def classFactory(iface):  # noqa: N802 - QGIS calls it by this name
-    """Give the plugin, as QGIS asks for it."""
+    """Return the plugin; QGIS calls this when it loads the package."""
     from .plugin import Plugin
 
     return Plugin(iface)

@@ -1,4 +1,4 @@
-"""leakgeo as a child process: what it says while it runs, and an end that leaves nothing behind."""
+"""leakgeo as a child process: its events, its result, and clean-up after cancellation."""
 
 from __future__ import annotations
 
@@ -15,46 +15,47 @@ from pathlib import Path
 
 from .program import WINDOWS, environment, no_window
 
-# So long it may take to clear up after itself when it is asked to stop.
+# Time that leakgeo has to clean up after an interrupt, before it is killed.
 _SECONDS_TO_STOP = 5.0
 
 
-class Stopped(Exception):  # noqa: N818 - no error: the user asked for it
-    """The user has stopped it; nothing is left of it."""
+class Canceled(Exception):  # noqa: N818 - requested by the user, not an error
+    """The user canceled the run; no process of it is left."""
 
 
-def run(command, scratch, heard, stopped):
-    """Run leakgeo to its end.
+def run(command, scratch, on_event, is_canceled):
+    """Run leakgeo, and wait until it ends.
 
     Parameters
     ----------
     command : list of str
     scratch : pathlib.Path
-        Folder for what is temporary; it goes with whoever made it.
-    heard : callable
-        Called with each event that leakgeo tells, as a dict, and with each other line, as text.
-    stopped : callable
-        Whether to stop it; asked ten times a second.
+        Folder for temporary files; the caller removes it.
+    on_event : callable
+        Called with each line that leakgeo writes to stderr: a dict if it is an event, else a str.
+    is_canceled : callable
+        Returns whether to stop leakgeo; called about ten times a second.
 
     Returns
     -------
     code : int
+        Exit code.
     document : dict
-        Empty where it ended without one.
+        JSON document of leakgeo; empty if it wrote none.
 
     Raises
     ------
-    Stopped
-        If it was stopped.
+    Canceled
+        If the user canceled the run.
     """
-    told = Path(scratch) / "document.json"
-    with told.open("wb") as out:
+    document = Path(scratch) / "document.json"
+    with document.open("wb") as out:
         child = _start(command, out, scratch)
     lines = queue.Queue()
     reader = threading.Thread(target=_read, args=(child.stderr, lines), daemon=True)
     reader.start()
     try:
-        _listen(child, reader, lines, heard, stopped)
+        _listen(child, reader, lines, on_event, is_canceled)
     except BaseException:
         _stop(child)
         raise
@@ -62,17 +63,17 @@ def run(command, scratch, heard, stopped):
         reader.join(1.0)
         child.stderr.close()
     try:
-        return child.returncode, json.loads(told.read_text("utf-8"))
+        return child.returncode, json.loads(document.read_text("utf-8"))
     except ValueError:
         return child.returncode, {}
 
 
 def _start(command, out, scratch):
-    # A group of its own, so that its own children can be stopped with it.
-    own = no_window() if WINDOWS else {"start_new_session": True}
+    # A separate process group, so that the children of leakgeo can be stopped with it.
+    group = no_window() if WINDOWS else {"start_new_session": True}
     return subprocess.Popen(
         command, stdin=subprocess.DEVNULL, stdout=out, stderr=subprocess.PIPE,
-        env=environment(scratch), **own,
+        env=environment(scratch), **group,
     )  # fmt: skip
 
 
@@ -81,21 +82,21 @@ def _read(stream, lines):
         for line in stream:
             lines.put(line.decode("utf-8", "replace").rstrip())
     except ValueError:
-        pass  # closed, as the child was stopped
+        pass  # closed after the child was stopped
 
 
-def _listen(child, reader, lines, heard, stopped):
+def _listen(child, reader, lines, on_event, is_canceled):
     while True:
-        if stopped():
-            raise Stopped
-        over = child.poll() is not None and not reader.is_alive()
+        if is_canceled():
+            raise Canceled
+        ended = child.poll() is not None and not reader.is_alive()
         try:
-            line = lines.get(timeout=0.0 if over else 0.1)
+            line = lines.get(timeout=0.0 if ended else 0.1)
         except queue.Empty:
-            if over:
+            if ended:
                 return
             continue
-        heard(_event(line))
+        on_event(_event(line))
 
 
 def _event(line):
@@ -107,7 +108,7 @@ def _event(line):
 
 
 def _stop(child):
-    """Ask it to stop, so that it clears up; then stop it and its children for good."""
+    """Interrupt leakgeo so that it cleans up, then kill what is left of it and its children."""
     if WINDOWS:
         subprocess.run(["taskkill", "/T", "/F", "/PID", str(child.pid)], check=False,
                        capture_output=True, **no_window())  # fmt: skip
@@ -122,34 +123,34 @@ def _stop(child):
 
 
 def _signal(child, number):
-    with contextlib.suppress(ProcessLookupError, PermissionError):  # none of them is left
+    with contextlib.suppress(ProcessLookupError, PermissionError):  # no process is left
         os.killpg(child.pid, number)
 
 
 class OutFolder:
-    """The folder that results go to, put back as it was where the run does not end well."""
+    """Output folder of a run, restored to its state before the run if the run fails."""
 
     def __init__(self, path):
         self.path = Path(path)
         self.missing = [p for p in (self.path, *self.path.parents) if not p.exists()]
-        self.before = set(self.path.glob(".leakgeo-*")) if self.path.is_dir() else set()
-        self.record = self._record()
+        self.staged_before = set(self.path.glob(".leakgeo-*")) if self.path.is_dir() else set()
+        self.record_before = self._record()
 
     def _record(self):
         path = self.path / "run.json"
         return path.read_bytes() if path.is_file() else b""
 
-    def is_as_it_was(self):
-        """Whether no run has put its results there since."""
-        return self._record() == self.record
+    def is_unchanged(self):
+        """Return whether no run has written results since this object was made."""
+        return self._record() == self.record_before
 
-    def put_back(self):
-        """Remove what a run that was stopped has staged: results are put in place at the end."""
+    def restore(self):
+        """Remove staged files of a failed run: a run moves its results into place at the end."""
         if self.path.is_dir():
-            for new in set(self.path.glob(".leakgeo-*")) - self.before:
-                # What is committed already is completed by the next run.
+            for new in set(self.path.glob(".leakgeo-*")) - self.staged_before:
+                # The next run completes a commit that has begun.
                 if not (new / "commit.json").exists():
                     shutil.rmtree(new, ignore_errors=True)
-        for made in self.missing:
-            if made.is_dir() and not any(made.iterdir()):
-                made.rmdir()
+        for folder in self.missing:
+            if folder.is_dir() and not any(folder.iterdir()):
+                folder.rmdir()

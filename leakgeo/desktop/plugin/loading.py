@@ -1,4 +1,4 @@
-"""A result into the open project: marks on top, the most urgent lines in groups of their own."""
+"""Results as layers of the open project: marks on top, then a group for each urgent line."""
 
 from __future__ import annotations
 
@@ -13,123 +13,144 @@ from qgis.core import (
 )
 from qgis.PyQt.QtCore import QObject, QTimer, pyqtSignal
 
-from .outputs import layer_address, query, rows
+from .outputs import layer_source, query, row_counts
 
-#: So many lines get a group of their own: more, and the list of layers is too long to read.
-MOST_APART = 10
-#: Name of the table with what stops a job.
-STOPPED_BY = "leakgeo: faults that stop the job"
-# On top and whole, however many lines there are.
-_WHOLE = ("marks",)
-# The host lets go of a post-processor as soon as nobody holds it.
-_held = []
+#: Default for the number of lines with a group; with more, the layer list is too long to read.
+MAX_LINE_GROUPS = 10
+#: Name of the table of faults when a job can't be run.
+FAULTS_TABLE = "leakgeo: faults that stop the job"
+# On top of the list, with the features of all lines.
+_TOP_LAYERS = ("marks",)
+# References that keep post-processors alive until QGIS has called them.
+_active = []
 
 
-class Plan:
-    """Which layers are opened, each with the group that it goes into, the highest first."""
+class LoadPlan:
+    """The layers to open and their groups, from the top of the layer list down.
 
-    def __init__(self, out, said, most_apart):
-        self.out, self.said = Path(out), said
-        self.titles = {layer["name"]: layer["title"] for layer in said["output_layers"]}
-        self.rows = {name: count for name, count in rows(out).items() if count}
-        self.apart = self._urgent()[:most_apart]
+    Parameters
+    ----------
+    out : str
+        Folder of the results.
+    catalog : dict
+        Document of ``leakgeo steps --json``.
+    line_groups : int
+        Number of lines that have a separate group.
+    """
+
+    def __init__(self, out, catalog, line_groups):
+        self.out = Path(out)
+        self.titles = {layer["name"]: layer["title"] for layer in catalog["output_layers"]}
+        self.row_counts = {name: count for name, count in row_counts(out).items() if count}
+        self.grouped_lines = self._urgent_lines()[:line_groups]
 
     def layers(self):
-        """Give address, name and group of each layer."""
-        shaped = [n for n in self._drawn() if n not in _WHOLE]
-        yield from (self._layer(name, "", "") for name in _WHOLE if name in self.rows)
-        for line in self.apart:
-            only = f"\"line_id\" = '{_quoted(line)}'"
-            yield from (self._layer(n, f"Line {line}", only) for n in self._of_line(shaped, line))
-        rest, only = self._rest()
-        yield from (self._layer(name, rest, only) for name in shaped if self._has(name, only))
-        tables = [n for n in self.titles if n in self.rows and n not in (*shaped, *_WHOLE)]
+        """Yield source, name and group of each layer."""
+        spatial = [n for n in self._spatial_layers() if n not in _TOP_LAYERS]
+        yield from (self._layer(name, "", "") for name in _TOP_LAYERS if name in self.row_counts)
+        for line in self.grouped_lines:
+            row_filter = f"\"line_id\" = '{_quoted(line)}'"
+            yield from (
+                self._layer(n, f"Line {line}", row_filter)
+                for n in self._layers_of_line(spatial, line)
+            )
+        group, row_filter = self._other_lines()
+        yield from (
+            self._layer(name, group, row_filter)
+            for name in spatial
+            if self._has_rows(name, row_filter)
+        )
+        tables = [
+            n for n in self.titles if n in self.row_counts and n not in (*spatial, *_TOP_LAYERS)
+        ]
         yield from (self._layer(name, "Tables", "") for name in tables)
         faults = self.out / "faults.csv"
-        if faults.is_file() and _featuresin(faults):
+        if faults.is_file() and _row_count(faults):
             yield str(faults), "Faults", "Tables"
 
-    def _layer(self, name, group, only):
-        return layer_address(self.out, name, only), self.titles.get(name, name), group
+    def _layer(self, name, group, row_filter):
+        return layer_source(self.out, name, row_filter), self.titles.get(name, name), group
 
-    def _drawn(self):
-        """Give the layers with shapes, in the order that leakgeo draws them, highest first."""
-        found = query(self.out, "SELECT table_name FROM gpkg_contents WHERE data_type = 'features'")
-        names = [name for (name,) in found if name in self.rows]
+    def _spatial_layers(self):
+        """Return the layers with geometries in the drawing order of leakgeo, topmost first."""
+        tables = query(
+            self.out, "SELECT table_name FROM gpkg_contents WHERE data_type = 'features'"
+        )
+        names = [name for (name,) in tables if name in self.row_counts]
         styled = query(self.out, "SELECT f_table_name FROM layer_styles ORDER BY id") \
             if query(self.out, "SELECT 1 FROM gpkg_contents WHERE table_name = 'layer_styles'") \
             else []  # fmt: skip
         order = [name for (name,) in styled]
         return sorted(names, key=lambda n: order.index(n) if n in order else len(order))
 
-    def _urgent(self):
-        """Give the lines on which something is to be done, the most urgent first."""
-        if "lines" not in self.rows:
+    def _urgent_lines(self):
+        """Return the lines with a leak or a possible leak, the most urgent first."""
+        if "lines" not in self.row_counts:
             return []
-        heard = "status IN ('located', 'keep_listening', 'ambiguous')"
-        found = query(
-            self.out, f"SELECT line_id FROM lines WHERE {heard} ORDER BY priority, line_id"
+        with_leak = "status IN ('located', 'keep_listening', 'ambiguous')"
+        rows = query(
+            self.out, f"SELECT line_id FROM lines WHERE {with_leak} ORDER BY priority, line_id"
         )
-        return [line for (line,) in found]
+        return [line for (line,) in rows]
 
-    def _of_line(self, names, line):
-        return [n for n in names if self._has(n, f"\"line_id\" = '{_quoted(line)}'")]
+    def _layers_of_line(self, names, line):
+        return [n for n in names if self._has_rows(n, f"\"line_id\" = '{_quoted(line)}'")]
 
-    def _rest(self):
-        if not self.apart:
+    def _other_lines(self):
+        """Return the group of all lines without a separate one, and its filter."""
+        if not self.grouped_lines:
             return "", ""
-        named = ", ".join(f"'{_quoted(line)}'" for line in self.apart)
-        return "Other lines", f'("line_id" IS NULL OR "line_id" NOT IN ({named}))'
+        line_ids = ", ".join(f"'{_quoted(line)}'" for line in self.grouped_lines)
+        return "Other lines", f'("line_id" IS NULL OR "line_id" NOT IN ({line_ids}))'
 
-    def _has(self, name, only):
-        if not only:
+    def _has_rows(self, name, row_filter):
+        if not row_filter:
             return True
-        return bool(query(self.out, f'SELECT 1 FROM "{name}" WHERE {only} LIMIT 1'))
+        return bool(query(self.out, f'SELECT 1 FROM "{name}" WHERE {row_filter} LIMIT 1'))
 
 
 def _quoted(text):
     return str(text).replace("'", "''")
 
 
-def _featuresin(path):
+def _row_count(path):
     with path.open(encoding="utf-8-sig", newline="") as file:
         return sum(1 for _ in csv.reader(file)) - 1
 
 
 def load(plan, title, context):
-    """Have the host open the layers of a plan when the run is over; gives how many.
+    """Let QGIS open the layers of a plan at the end of the run.
 
     Parameters
     ----------
-    plan : Plan
+    plan : LoadPlan
     title : str
-        Of the group that they go into.
+        Title of the group for all layers.
     context : QgsProcessingContext
-        One without a project opens nothing.
+        Nothing is opened if it has no project.
     """
     project = context.project()
     if project is None:
-        return 0
-    places, opened = {}, []
-    for address, name, group in plan.layers():
-        layer = QgsVectorLayer(address, name, "ogr")
+        return
+    groups, layers = {}, []
+    for source, name, group in plan.layers():
+        layer = QgsVectorLayer(source, name, "ogr")
         if layer.isValid():
-            places[layer.id()] = (title, group)
-            opened.append(layer)
-    turn = _Turn(places)
-    _held.append(turn)
-    for layer in opened:
+            groups[layer.id()] = (title, group)
+            layers.append(layer)
+    grouping = _Grouping(groups)
+    _active.append(grouping)
+    for layer in layers:
         context.temporaryLayerStore().addMapLayer(layer)
         details = QgsProcessingContext.LayerDetails(layer.name(), project, layer.name())
         details.forceName = True
-        # One each: the host deletes the post-processor of every layer.
-        details.setPostProcessor(turn.processor())
+        # One for each layer, as QGIS deletes the post-processor with the details.
+        details.setPostProcessor(grouping.post_processor())
         context.addLayerToLoadOnCompletion(layer.id(), details)
-    return len(opened)
 
 
-class _Faults(QObject):
-    """Puts faults into the project where the project lives, whoever found them."""
+class _FaultsOpener(QObject):
+    """Opens faults as a table; the signal moves the call to the main thread."""
 
     found = pyqtSignal(object, object)
 
@@ -138,11 +159,11 @@ class _Faults(QObject):
         self.found.connect(self.open)
 
     def open(self, faults, project):
-        """Open them as a table; what an earlier run opened goes."""
-        for old in project.mapLayersByName(STOPPED_BY):
+        """Open faults as a table, in place of the table of an earlier run."""
+        for old in project.mapLayersByName(FAULTS_TABLE):
             project.removeMapLayer(old.id())
         columns = "&".join(f"field={name}:string" for name in faults[0])
-        table = QgsVectorLayer(f"none?{columns}", STOPPED_BY, "memory")
+        table = QgsVectorLayer(f"none?{columns}", FAULTS_TABLE, "memory")
         features = [QgsFeature(table.fields()) for _ in faults]
         for row, fault in zip(features, faults):
             row.setAttributes([str(value) for value in fault.values()])
@@ -150,80 +171,80 @@ class _Faults(QObject):
         project.addMapLayer(table)
 
 
-_faults = _Faults()
+_faults_opener = _FaultsOpener()
 
 
 def open_faults(faults, project):
-    """Open the faults of a job that can't be run as a table of the project."""
+    """Open the faults of a job that can't be run as a table in the project."""
     if faults and project is not None:
-        _faults.found.emit(faults, project)
+        _faults_opener.found.emit(faults, project)
 
 
-class _Turn:
-    """Moves layers into their groups once, when the host has put all of them into its list."""
+class _Grouping:
+    """Moves layers into their groups, once, after QGIS has added all of them to the project."""
 
-    def __init__(self, places):
-        self.places, self.project, self.processors = places, None, []
+    def __init__(self, groups):
+        self.groups, self.project, self.post_processors = groups, None, []
 
-    def processor(self):
-        """Give one for one layer."""
-        self.processors.append(_Noted(self))
-        return self.processors[-1]
+    def post_processor(self):
+        """Return a post-processor for one layer."""
+        self.post_processors.append(_PostProcessor(self))
+        return self.post_processors[-1]
 
-    def begin(self, project):
-        """Take note of the first layer; the rest follow in the same breath of the host."""
+    def start(self, project):
+        """Schedule the move at the first layer; QGIS adds the others in the same event."""
         if self.project is None:
             self.project = project
             QTimer.singleShot(0, self.arrange)
 
     def arrange(self):
-        """Move them."""
-        arrange(self.project, self.places)
-        if self in _held:
-            _held.remove(self)
+        """Move the layers into their groups."""
+        arrange(self.project, self.groups)
+        if self in _active:
+            _active.remove(self)
 
 
-class _Noted(QgsProcessingLayerPostProcessorInterface):
-    """Tells that a layer is in the list."""
+class _PostProcessor(QgsProcessingLayerPostProcessorInterface):
+    """Starts the grouping when QGIS has added the layer to the project."""
 
-    def __init__(self, turn):
+    def __init__(self, grouping):
         super().__init__()
-        self.turn = turn
+        self.grouping = grouping
 
-    def postProcessLayer(self, layer, context, feedback):  # noqa: N802 - the host's name
-        """Tell it."""
-        self.turn.begin(context.project())
+    def postProcessLayer(self, layer, context, feedback):  # noqa: N802 - name of the QGIS API
+        """Start the grouping."""
+        self.grouping.start(context.project())
 
 
-def arrange(project, places):
-    """Put layers into the groups of their lines, in the order of `places`, the job's group on top.
+def arrange(project, groups):
+    """Move layers into groups at the top of the layer list, in the order of `groups`.
 
     Parameters
     ----------
     project : QgsProject
-    places : dict of str to tuple of str
-        Title of the job's group and of the line's, by the id of a layer.
+    groups : dict of str to tuple of str
+        Title of the outer group and of the group in it (or ""), by layer id.
     """
     root = project.layerTreeRoot()
     tops = {}
-    for number, (layer, (title, group)) in enumerate(places.items()):
+    for number, (layer, (title, group)) in enumerate(groups.items()):
         node = root.findLayer(layer)
         if node is None:
             continue
         top = tops.get(title)
         if top is None:
             top = tops[title] = root.insertGroup(0, title)
-        under = top if not group else (top.findGroup(group) or top.addGroup(group))
+        parent = top if not group else (top.findGroup(group) or top.addGroup(group))
         moved = node.clone()
-        under.addChildNode(moved)
+        parent.addChildNode(moved)
         node.parent().removeChildNode(node)
         moved.setExpanded(number == 0)
     for top in tops.values():
-        _fold(top)
+        _expand_first(top)
 
 
-def _fold(top):
-    """Leave the first line open, so that the list can be taken in at a glance."""
+def _expand_first(top):
+    """Expand the first group only, so that the list stays short."""
     groups = [node for node in top.children() if not hasattr(node, "layerId")]
-    for place, group in enumerate(groups):
-        group.setExpanded(place == 0)
+    for index, group in enumerate(groups):
+        group.setExpanded(index == 0)

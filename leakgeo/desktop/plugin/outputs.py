@@ -1,4 +1,4 @@
-"""What a step makes, as outputs that the host's models can hand on."""
+"""Outputs of a step, declared so that QGIS models can use them as inputs of other algorithms."""
 
 from __future__ import annotations
 
@@ -15,65 +15,66 @@ from qgis.core import (
     QgsProcessingOutputVectorLayer,
 )
 
-from .parameters import kinds_of
+from .parameters import geometry_kinds
 
 RESULT = "result.gpkg"
 
 
-def outputs_of(step, said):
-    """Give the outputs of a step: its files, and its layers in result.gpkg."""
-    layers = {layer["name"]: layer for layer in said["output_layers"]}
-    taken = {told["name"] for told in step["parameters"]}
-    names = (*said["files"], *step["makes"])
-    return [_output(name, output_name(name, taken), layers.get(name)) for name in names]
+def output_definitions(step, catalog):
+    """Return the output definitions of a step: its files, and its layers in result.gpkg."""
+    layers = {layer["name"]: layer for layer in catalog["output_layers"]}
+    used_names = {parameter["name"] for parameter in step["parameters"]}
+    products = (*catalog["files"], *step["makes"])
+    return [_definition(p, output_name(p, used_names), layers.get(p)) for p in products]
 
 
-def output_name(made, taken):
-    """Give the name of an output; that of a parameter isn't used twice."""
-    name = made.replace(".", "_")
-    return f"{name}_layer" if name in taken else name
+def output_name(product, used_names):
+    """Return the output name of a layer or file, different from every parameter name."""
+    name = product.replace(".", "_")
+    return f"{name}_layer" if name in used_names else name
 
 
-def _output(made, name, layer):
+def _definition(product, name, layer):
     if layer is not None:
-        kinds = kinds_of(layer)
+        kinds = geometry_kinds(layer)
         kind = kinds[0] if len(kinds) == 1 else QgsProcessing.TypeVector
         return QgsProcessingOutputVectorLayer(name, layer["title"], kind)
-    kinds = {".html": QgsProcessingOutputHtml, ".tif": QgsProcessingOutputRasterLayer,
+    types = {".html": QgsProcessingOutputHtml, ".tif": QgsProcessingOutputRasterLayer,
              "": QgsProcessingOutputFolder}  # fmt: skip
-    return kinds.get(Path(made).suffix, QgsProcessingOutputFile)(name, made)
+    return types.get(Path(product).suffix, QgsProcessingOutputFile)(name, product)
 
 
-def values(step, said, out):
-    """Give the value of each output; None for what this run did not make."""
-    layers = {layer["name"] for layer in said["output_layers"]}
-    taken = {told["name"] for told in step["parameters"]}
-    there = rows(out)
-    given = {}
-    for made in (*said["files"], *step["makes"]):
-        if made in layers:
-            value = layer_address(out, made) if made in there else None
+def output_values(step, catalog, out):
+    """Return the value of each output by name; None for one that the run did not write."""
+    layers = {layer["name"] for layer in catalog["output_layers"]}
+    used_names = {parameter["name"] for parameter in step["parameters"]}
+    counts = row_counts(out)
+    values = {}
+    for product in (*catalog["files"], *step["makes"]):
+        if product in layers:
+            value = layer_source(out, product) if product in counts else None
         else:
-            value = str(Path(out) / made) if (Path(out) / made).exists() else None
-        given[output_name(made, taken)] = value
-    return given
+            value = str(Path(out) / product) if (Path(out) / product).exists() else None
+        values[output_name(product, used_names)] = value
+    return values
 
 
-def layer_address(out, layer, only=""):
-    """Give the address of a layer of a result, as the host opens it."""
-    return f"{Path(out) / RESULT}|layername={layer}{f'|subset={only}' if only else ''}"
+def layer_source(out, layer, row_filter=""):
+    """Return the source of a result layer as QGIS opens it, limited to `row_filter` (SQL)."""
+    subset = f"|subset={row_filter}" if row_filter else ""
+    return f"{Path(out) / RESULT}|layername={layer}{subset}"
 
 
-def query(out, sql, *given):
-    """Give rows that a query finds in a result; it is only read."""
+def query(out, sql, *values):
+    """Return the rows of a query on result.gpkg, opened read-only; none if there is no file."""
     path = Path(out) / RESULT
     if not path.is_file():
         return []
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as base:
-        return base.execute(sql, given).fetchall()
+        return base.execute(sql, values).fetchall()
 
 
-def rows(out):
-    """Count the rows of each layer of a result."""
-    named = query(out, "SELECT table_name FROM gpkg_contents WHERE table_name <> 'layer_styles'")
-    return {name: query(out, f'SELECT count(*) FROM "{name}"')[0][0] for (name,) in named}
+def row_counts(out):
+    """Return the number of rows of each layer in result.gpkg."""
+    tables = query(out, "SELECT table_name FROM gpkg_contents WHERE table_name <> 'layer_styles'")
+    return {name: query(out, f'SELECT count(*) FROM "{name}"')[0][0] for (name,) in tables}

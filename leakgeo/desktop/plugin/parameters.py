@@ -1,4 +1,4 @@
-"""Parameters and layers of leakgeo as the host's own; all that is said of them leakgeo says."""
+"""QGIS parameter definitions from the input layers and parameters in the catalog of leakgeo."""
 
 from __future__ import annotations
 
@@ -18,111 +18,113 @@ from qgis.core import (
 
 _KINDS = {"Point": QgsProcessing.TypeVectorPoint, "LineString": QgsProcessing.TypeVectorLine,
           "Polygon": QgsProcessing.TypeVectorPolygon}  # fmt: skip
-# Shown at once whatever the step; the others of `run` are many, and wait under the host's fold.
-_IN_SIGHT = ("The job", "Output")
+# Groups that `run` shows at once; its other parameters are many, and go under "Advanced".
+_BASIC_GROUPS = ("The job", "Output")
 
 
-def kinds_of(layer):
-    """Give the kinds of geometry that a layer may have, as the host names them."""
+def geometry_kinds(layer):
+    """Return the QGIS source types of the geometries that a layer may have."""
     simple = (name.replace("Multi", "") for name in layer["geometry_types"])
     return [_KINDS[name] for name in dict.fromkeys(simple)]
 
 
-def many_layers(layer):
-    """Tell whether a layer is put together from several, as one of the host has one geometry."""
-    return len(kinds_of(layer)) > 1
+def accepts_many(layer):
+    """Return whether several QGIS layers, of one geometry type each, may form the layer."""
+    return len(geometry_kinds(layer)) > 1
 
 
 def layer_parameter(layer):
-    """Give the parameter by which a layer of the job is chosen."""
-    # The host adds to a label that it is optional.
+    """Return the definition of the parameter for a layer of the job."""
+    # QGIS adds "[optional]" to the label.
     label, optional = layer["title"], not layer["required"]
-    if many_layers(layer):
-        made = QgsProcessingParameterMultipleLayers(
-            layer["name"], f"{label}: all features of each", QgsProcessing.TypeVector,
+    if accepts_many(layer):
+        definition = QgsProcessingParameterMultipleLayers(
+            layer["name"], f"{label} (one or more layers, all features)", QgsProcessing.TypeVector,
             optional=optional,
         )  # fmt: skip
     else:
-        kinds = kinds_of(layer) or [QgsProcessing.TypeVector]
-        made = QgsProcessingParameterFeatureSource(layer["name"], label, kinds, optional=optional)
-    made.setHelp(layer["description"])
-    return made
+        kinds = geometry_kinds(layer) or [QgsProcessing.TypeVector]
+        definition = QgsProcessingParameterFeatureSource(
+            layer["name"], label, kinds, optional=optional
+        )
+    definition.setHelp(layer["description"])
+    return definition
 
 
 def step_parameters(step):
-    """Give the parameters of a step, but for its job, which is made of layers."""
-    return [_parameter(step, told) for told in step["parameters"] if told["kind"] != "job"]
+    """Return the parameter definitions of a step, except for the job: layers take its place."""
+    return [_definition(step, p) for p in step["parameters"] if p["kind"] != "job"]
 
 
-def label_of(told):
-    """Give the label of a parameter: its name in words, and its unit."""
-    name, unit = told["name"], told["unit"]
+def parameter_label(parameter):
+    """Return the label of a parameter: its name in words, and its unit."""
+    name, unit = parameter["name"], parameter["unit"]
     if unit and name.endswith(f"_{unit.lower()}"):
         name = name[: -len(unit) - 1]
     words = name.replace("_", " ")
     return f"{words[:1].upper()}{words[1:]}{f' [{unit}]' if unit else ''}"
 
 
-def _parameter(step, told):
-    made = _MAKERS[told["kind"]](told)
-    made.setHelp(told["help"])
-    flags = made.flags()
-    if not told["required"] and (told["default"] is None or told["kind"] == "text"):
+def _definition(step, parameter):
+    definition = _MAKERS[parameter["kind"]](parameter)
+    definition.setHelp(parameter["help"])
+    flags = definition.flags()
+    if not parameter["required"] and (parameter["default"] is None or parameter["kind"] == "text"):
         flags |= QgsProcessingParameterDefinition.FlagOptional
-    if step["name"] == "run" and told["group"] not in _IN_SIGHT:
+    if step["name"] == "run" and parameter["group"] not in _BASIC_GROUPS:
         flags |= QgsProcessingParameterDefinition.FlagAdvanced
-    made.setFlags(flags)
-    return made
+    definition.setFlags(flags)
+    return definition
 
 
-def _number(told):
-    # No "distance" of the host: that takes the units of a layer's CRS, and these are metres always.
-    whole = told["kind"] == "integer"
+def _number(p):
+    # Not QgsProcessingParameterDistance: its values are in the units of a layer's CRS, not metres.
+    whole = p["kind"] == "integer"
     kind = QgsProcessingParameterNumber.Integer if whole else QgsProcessingParameterNumber.Double
-    made = QgsProcessingParameterNumber(
-        told["name"], label_of(told), kind, told["default"], told["default"] is None
+    definition = QgsProcessingParameterNumber(
+        p["name"], parameter_label(p), kind, p["default"], p["default"] is None
     )
-    if told["minimum"] is not None:
-        made.setMinimum(told["minimum"])
-    if told["maximum"] is not None:
-        made.setMaximum(told["maximum"])
+    if p["minimum"] is not None:
+        definition.setMinimum(p["minimum"])
+    if p["maximum"] is not None:
+        definition.setMaximum(p["maximum"])
     if not whole:
-        made.setMetadata({"widget_wrapper": {"decimals": 4}})
-    return made
+        definition.setMetadata({"widget_wrapper": {"decimals": 4}})
+    return definition
 
 
-def _boolean(told):
-    return QgsProcessingParameterBoolean(told["name"], label_of(told), bool(told["default"]))
+def _boolean(p):
+    return QgsProcessingParameterBoolean(p["name"], parameter_label(p), bool(p["default"]))
 
 
-def _choice(told):
+def _choice(p):
     return QgsProcessingParameterEnum(
-        told["name"], label_of(told), told["choices"], False, told["default"],
-        told["default"] is None, True,
+        p["name"], parameter_label(p), p["choices"], False, p["default"],
+        p["default"] is None, True,
     )  # fmt: skip
 
 
-def _text(told):
-    label = f"{label_of(told)}, one a row" if told["many"] else label_of(told)
-    default = "\n".join(told["default"]) if told["many"] else told["default"]
-    return QgsProcessingParameterString(told["name"], label, default, told["many"], True)
+def _text(p):
+    label = f"{parameter_label(p)}, one per row" if p["many"] else parameter_label(p)
+    default = "\n".join(p["default"]) if p["many"] else p["default"]
+    return QgsProcessingParameterString(p["name"], label, default, p["many"], True)
 
 
-def _date(told):
+def _date(p):
     return QgsProcessingParameterDateTime(
-        told["name"], label_of(told), QgsProcessingParameterDateTime.Date, told["default"], True
+        p["name"], parameter_label(p), QgsProcessingParameterDateTime.Date, p["default"], True
     )
 
 
-def _file(told):
+def _file(p):
     return QgsProcessingParameterFile(
-        told["name"], label_of(told), defaultValue=told["default"], optional=not told["required"]
+        p["name"], parameter_label(p), defaultValue=p["default"], optional=not p["required"]
     )
 
 
-def _folder(told):
+def _folder(p):
     return QgsProcessingParameterFolderDestination(
-        told["name"], label_of(told), told["default"], not told["required"], True
+        p["name"], parameter_label(p), p["default"], not p["required"], True
     )
 
 

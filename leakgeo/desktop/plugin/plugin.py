@@ -1,4 +1,4 @@
-"""The plugin: puts the provider into the host, and takes it away."""
+"""The plugin: it registers the Processing provider and removes it again."""
 
 from __future__ import annotations
 
@@ -8,25 +8,25 @@ from .provider import Provider
 
 
 class Plugin:
-    """What the host starts and ends."""
+    """The object that QGIS loads and unloads."""
 
     def __init__(self, iface):
         self.iface, self.provider = iface, None
 
-    def initProcessing(self):  # noqa: N802 - the host's names, here and below
-        """Add the provider; without a window this is all that is called."""
+    def initProcessing(self):  # noqa: N802 - names of the QGIS API, here and below
+        """Register the provider; ``qgis_process`` calls this method only."""
         if self.provider is None:
             self.provider = Provider()
             QgsApplication.processingRegistry().addProvider(self.provider)
 
     def initGui(self):  # noqa: N802
-        """Add the provider, and say so where leakgeo is missing."""
+        """Register the provider, and show a warning if leakgeo is missing."""
         self.initProcessing()
-        if self.provider.trouble:
-            self.iface.messageBar().pushWarning("leakgeo", self.provider.trouble)
+        if self.provider.problem:
+            self.iface.messageBar().pushWarning("leakgeo", self.provider.problem)
 
     def unload(self):
-        """Take the provider away."""
+        """Remove the provider."""
         if self.provider is not None:
             QgsApplication.processingRegistry().removeProvider(self.provider)
             self.provider = None

@@ -1,4 +1,4 @@
-"""The leakgeo program: where it is, what it is asked in, and what steps it has."""
+"""The program leakgeo: its path, its environment, and its catalog of steps."""
 
 from __future__ import annotations
 
@@ -14,11 +14,13 @@ FORMAT = 1
 WINDOWS = sys.platform == "win32"
 _NAME = "leakgeo.exe" if WINDOWS else "leakgeo"
 _BIN = "Scripts" if WINDOWS else "bin"
-# Environments where people put it, and where pipx does.
-_USUAL = (".venvs/leakgeo", "leakgeo/.venv", "leakgeo-env", ".local/pipx/venvs/leakgeo",
-          ".local/share/pipx/venvs/leakgeo", "pipx/venvs/leakgeo", ".venv")  # fmt: skip
-# The host's own: they would lead leakgeo's Python, GDAL and PROJ to files of other versions.
-_OF_HOST = (
+# Usual places of environments in the home folder, those of pipx included.
+_COMMON_ENVIRONMENTS = (
+    ".venvs/leakgeo", "leakgeo/.venv", "leakgeo-env", ".local/pipx/venvs/leakgeo",
+    ".local/share/pipx/venvs/leakgeo", "pipx/venvs/leakgeo", ".venv",
+)  # fmt: skip
+# Variables of QGIS that would point leakgeo's Python, GDAL and PROJ to files of other versions.
+_HOST_VARIABLES = (
     "PYTHONHOME", "PYTHONPATH", "PYTHONEXECUTABLE", "PYTHONSTARTUP", "PYTHONINSPECT",
     "__PYVENV_LAUNCHER__", "GDAL_DATA", "GDAL_DRIVER_PATH", "GDAL_PYTHON_DRIVER_PATH", "PROJ_LIB",
     "PROJ_DATA", "GEOTIFF_CSV", "OGR_DRIVER_PATH", "LD_LIBRARY_PATH", "LD_PRELOAD",
@@ -27,15 +29,15 @@ _OF_HOST = (
 
 
 class ProgramError(Exception):
-    """leakgeo is not there, or this plugin can't talk to it; the message says what to do."""
+    """leakgeo is not found or can't be used by this plugin."""
 
 
-def install_words():
-    """Say how leakgeo is installed, in commands."""
+def install_instructions():
+    """Return how to install leakgeo, with the commands for this system."""
     place = "%USERPROFILE%\\leakgeo-env" if WINDOWS else "~/.venvs/leakgeo"
     python, pip = ("py -3", "\\Scripts\\pip") if WINDOWS else ("python3", "/bin/pip")
     return (
-        f"Install it, in a terminal, from its folder or its wheel: {python} -m venv {place} && "
+        f"Install it in a terminal, from its source folder or wheel: {python} -m venv {place} && "
         f"{place}{pip} install PATH_OF_LEAKGEO (Python 3.11 or newer). Then run the algorithm "
         "'Set up leakgeo', or give the path of the program under Settings > Options > Processing "
         "> Providers > leakgeo."
@@ -43,27 +45,27 @@ def install_words():
 
 
 def find(setting=""):
-    """Give the path of leakgeo: that of the setting, or of the first place that has it.
+    """Return the path of leakgeo: that of the setting, or the first one found in the usual places.
 
     Raises
     ------
     ProgramError
         If the setting names no program, or none is found.
     """
-    told = str(setting or "").strip()
-    if told:
-        path = Path(told).expanduser()
+    given = str(setting or "").strip()
+    if given:
+        path = Path(given).expanduser()
         found = path / _BIN / _NAME if path.is_dir() else path
         if found.is_file():
             return found
-        raise ProgramError(f"There is no program at {told}. {install_words()}")
-    for place in _places():
-        if place.is_file() and os.access(place, os.X_OK):
-            return place
-    raise ProgramError(f"leakgeo was not found on this computer. {install_words()}")
+        raise ProgramError(f"There is no program at {given}. {install_instructions()}")
+    for path in _candidates():
+        if path.is_file() and os.access(path, os.X_OK):
+            return path
+    raise ProgramError(f"leakgeo was not found on this computer. {install_instructions()}")
 
 
-def _places():
+def _candidates():
     named = os.environ.get("LEAKGEO_EXECUTABLE", "")
     if named:
         yield Path(named).expanduser()
@@ -71,13 +73,13 @@ def _places():
     if on_path:
         yield Path(on_path)
     home = Path.home()
-    yield from (home / place / _BIN / _NAME for place in _USUAL)
+    yield from (home / place / _BIN / _NAME for place in _COMMON_ENVIRONMENTS)
     yield home / ".local" / "bin" / _NAME
-    yield Path(_built().get("executable") or home / "nowhere")
+    yield Path(_build_record().get("executable") or home / "nowhere")
 
 
-def _built():
-    """Give what the builder of the plugin noted: the leakgeo that it was built by."""
+def _build_record():
+    """Return version and path of the leakgeo that built the plugin; empty if not recorded."""
     try:
         return json.loads(Path(__file__).with_name("built.json").read_text("utf-8"))
     except (OSError, ValueError):
@@ -85,8 +87,8 @@ def _built():
 
 
 def environment(scratch=None):
-    """Give the environment that leakgeo runs in: this one, without what is the host's own."""
-    clean = {k: v for k, v in os.environ.items() if k.upper() not in _OF_HOST}
+    """Return the environment variables for leakgeo: the current ones without those of QGIS."""
+    clean = {k: v for k, v in os.environ.items() if k.upper() not in _HOST_VARIABLES}
     clean.update(PYTHONUTF8="1", PYTHONIOENCODING="utf-8", NO_COLOR="1")
     if scratch:
         clean.update(TMPDIR=str(scratch), TEMP=str(scratch), TMP=str(scratch))
@@ -94,71 +96,73 @@ def environment(scratch=None):
 
 
 def no_window():
-    """Give the settings by which a child opens no console window."""
+    """Return the arguments of `subprocess` that keep a child from opening a console window."""
     return {"creationflags": subprocess.CREATE_NO_WINDOW} if WINDOWS else {}
 
 
-def steps(executable, cache):
-    """Give what ``leakgeo steps --json`` says, from the cache where nothing has changed.
+def read_catalog(executable, cache):
+    """Return the document of ``leakgeo steps --json``, from the cache if leakgeo is unchanged.
 
     Raises
     ------
     ProgramError
-        If it can't be run, or speaks another version of JSON.
+        If leakgeo can't be run, or writes another version of the document.
     """
-    key = _key(executable)
+    key = _cache_key(executable)
     try:
-        kept = json.loads(Path(cache).read_text("utf-8"))
-        if kept["key"] == key and kept["said"]["format"] == FORMAT:
-            return kept["said"]
+        cached = json.loads(Path(cache).read_text("utf-8"))
+        if cached["key"] == key and cached["catalog"]["format"] == FORMAT:
+            return cached["catalog"]
     except (OSError, ValueError, KeyError, TypeError):
         pass  # no cache, or a damaged one
-    said = _ask(executable)
-    keep(cache, key, said)
-    return said
+    catalog = _request_catalog(executable)
+    _write_cache(cache, key, catalog)
+    return catalog
 
 
-def keep(cache, key, said):
-    """Write the cache; without one it only takes longer."""
-    beside = Path(f"{cache}.{os.getpid()}")
+def _write_cache(cache, key, catalog):
+    """Write the cache; a failure is ignored, as the cache only saves time."""
+    temporary = Path(f"{cache}.{os.getpid()}")
     try:
-        beside.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(json.dumps({"key": key, "said": said}), "utf-8")
-        beside.replace(cache)
+        temporary.parent.mkdir(parents=True, exist_ok=True)
+        temporary.write_text(json.dumps({"key": key, "catalog": catalog}), "utf-8")
+        temporary.replace(cache)
     except OSError:
         pass
 
 
-def _key(executable):
-    """Name a program by its path and age, and by the age of the packages beside it."""
-    own = Path(executable).resolve()
-    beside = [*own.parent.parent.glob("lib/python*/site-packages"),
-              *own.parent.parent.glob("Lib/site-packages")]  # fmt: skip
-    return [[str(p), p.stat().st_mtime_ns] for p in (own, *sorted(beside))] + [FORMAT]
+def _cache_key(executable):
+    """Return path and modification time of the program and of the packages installed with it."""
+    path = Path(executable).resolve()
+    prefix = path.parent.parent
+    packages = [*prefix.glob("lib/python*/site-packages"), *prefix.glob("Lib/site-packages")]
+    return [[str(p), p.stat().st_mtime_ns] for p in (path, *sorted(packages))] + [FORMAT]
 
 
-def _ask(executable):
+def _request_catalog(executable):
     try:
         done = subprocess.run(
             [str(executable), "steps", "--json"], env=environment(), timeout=120, check=False,
             stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **no_window(),
         )  # fmt: skip
     except (OSError, subprocess.SubprocessError) as error:
-        raise ProgramError(f"{executable} can't be run ({error}). {install_words()}") from error
+        raise ProgramError(
+            f"{executable} can't be run ({error}). {install_instructions()}"
+        ) from error
     try:
-        said = json.loads(done.stdout.decode("utf-8"))
-        known = said["format"], said["leakgeo"], said["steps"]
+        catalog = json.loads(done.stdout.decode("utf-8"))
+        known = catalog["format"], catalog["leakgeo"], catalog["steps"]
     except (ValueError, KeyError, TypeError) as error:
         last = done.stderr.decode("utf-8", "replace").strip().splitlines()[-1:]
         raise ProgramError(
-            f"{executable} doesn't list its steps: it is no leakgeo, or one that is too old or "
-            f"broken{': ' + last[0] if last else ''}. {install_words()}"
+            f"{executable} doesn't list its steps: it is not leakgeo, or is too old or "
+            f"broken{': ' + last[0] if last else ''}. {install_instructions()}"
         ) from error
     if known[0] != FORMAT:
         newer = "newer" if known[0] > FORMAT else "older"
         raise ProgramError(
-            f"leakgeo {known[1]} at {executable} speaks format {known[0]} of its JSON, which is "
+            f"leakgeo {known[1]} at {executable} writes format {known[0]} of its JSON, which is "
             f"{newer} than format {FORMAT} that this plugin reads. Build the plugin of that "
-            "leakgeo with: leakgeo plugin leakgeo.zip, and install it from the ZIP."
+            "version with: leakgeo plugin leakgeo.zip, and install it from the ZIP."
         )
-    return said
+    return catalog

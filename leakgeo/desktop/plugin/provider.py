@@ -1,4 +1,4 @@
-"""The provider: finds leakgeo, asks it for its steps, and gives each as an algorithm."""
+"""The Processing provider: it finds leakgeo, and adds an algorithm for each step."""
 
 from __future__ import annotations
 
@@ -16,50 +16,60 @@ SETTING = "LEAKGEO_PROGRAM"
 
 
 def cache_file():
-    """Give the file that keeps what leakgeo says of its steps, in the user's profile."""
+    """Return the path of the cached step catalog, in the user's profile."""
     return Path(QgsApplication.qgisSettingsDirPath()) / "leakgeo" / "steps.json"
 
 
 class Provider(QgsProcessingProvider):
-    """leakgeo in the toolbox."""
+    """leakgeo in the Processing toolbox.
+
+    Attributes
+    ----------
+    executable : pathlib.Path or None
+        Program leakgeo; None if it was not found or can't be used.
+    catalog : dict or None
+        Steps, parameters and layers, as ``leakgeo steps --json`` prints them.
+    problem : str
+        Why leakgeo can't be used, and what to do; empty if it can.
+    """
 
     def __init__(self):
         super().__init__()
-        self.executable, self.said, self.trouble = None, None, ""
+        self.executable, self.catalog, self.problem = None, None, ""
 
     def id(self):
-        """Give the first part of the algorithms' ids."""
+        """Return the prefix of the algorithm ids."""
         return "leakgeo"
 
     def name(self):
-        """Give the name."""
+        """Return the name."""
         return "leakgeo"
 
-    def longName(self):  # noqa: N802 - the host's names, here and below
-        """Give the name and the version that was found."""
-        return f"leakgeo ({self.said['leakgeo']})" if self.said else "leakgeo (not set up)"
+    def longName(self):  # noqa: N802 - names of the QGIS API, here and below
+        """Return the name with the version of leakgeo."""
+        return f"leakgeo ({self.catalog['leakgeo']})" if self.catalog else "leakgeo (not set up)"
 
     def icon(self):
-        """Give the icon."""
+        """Return the icon."""
         return QIcon(ICON)
 
     def svgIconPath(self):  # noqa: N802
-        """Give the icon's file."""
+        """Return the path of the icon."""
         return ICON
 
     def warningMessage(self):  # noqa: N802
-        """Say what is wrong, where the host shows it."""
-        return self.trouble
+        """Return the problem that the toolbox shows, or an empty text."""
+        return self.problem
 
     def supportsNonFileBasedOutput(self):  # noqa: N802
-        """Say that results are files."""
+        """Return False: results are files."""
         return False
 
     def load(self):
-        """Add the setting, and the algorithms."""
+        """Add the setting and the algorithms."""
         ProcessingConfig.settingIcons[self.name()] = self.icon()
         ProcessingConfig.addSetting(Setting(
-            self.name(), SETTING, "Program leakgeo (empty: it is looked for)", "",
+            self.name(), SETTING, "Path of the program leakgeo (empty: found automatically)", "",
             valuetype=Setting.FILE,
         ))  # fmt: skip
         ProcessingConfig.readSettings()
@@ -67,31 +77,31 @@ class Provider(QgsProcessingProvider):
         return True
 
     def unload(self):
-        """Take the setting away."""
+        """Remove the setting."""
         ProcessingConfig.removeSetting(SETTING)
 
     def loadAlgorithms(self):  # noqa: N802
-        """Give one algorithm a step; without leakgeo the one that tells how to set it up."""
-        self.look()
+        """Add the set-up algorithm, and one for each step if leakgeo is found."""
+        self.find_leakgeo()
         self.addAlgorithm(SetUpAlgorithm(self))
-        for step in self.said["steps"] if self.said else ():
-            self.addAlgorithm(StepAlgorithm(self.executable, step, self.said))
+        for step in self.catalog["steps"] if self.catalog else ():
+            self.addAlgorithm(StepAlgorithm(self.executable, step, self.catalog))
 
-    def look(self, *, anew=False):
-        """Find leakgeo and its steps, and remember what is wrong."""
-        self.executable, self.said, self.trouble = None, None, ""
+    def find_leakgeo(self, *, clear_cache=False):
+        """Find leakgeo and read its catalog; set and log the problem if that fails."""
+        self.executable, self.catalog, self.problem = None, None, ""
         try:
             executable = program.find(ProcessingConfig.getSetting(SETTING))
-            if anew and cache_file().exists():
+            if clear_cache and cache_file().exists():
                 cache_file().unlink()
-            self.said = program.steps(executable, cache_file())
+            self.catalog = program.read_catalog(executable, cache_file())
             self.executable = executable
         except program.ProgramError as error:
-            self.trouble = str(error)
-            QgsMessageLog.logMessage(self.trouble, "leakgeo", Qgis.Warning)
+            self.problem = str(error)
+            QgsMessageLog.logMessage(self.problem, "leakgeo", Qgis.Warning)
 
-    def choose(self, path):
-        """Take the program at `path` from now on; empty for the one that is found."""
+    def set_program(self, path):
+        """Store the path of leakgeo in the settings; an empty one means an automatic search."""
         if path:
             path = str(program.find(path))
         ProcessingConfig.setSettingValue(SETTING, path)

@@ -1,4 +1,4 @@
-"""The algorithm that finds leakgeo, or tells how it is installed."""
+"""The algorithm that finds leakgeo, or shows how to install it."""
 
 from __future__ import annotations
 
@@ -14,73 +14,73 @@ from qgis.PyQt.QtCore import QTimer
 from qgis.PyQt.QtGui import QIcon
 
 from . import program
-from .words import CAUTION
+from .messages import CAUTION
 
 
 class SetUpAlgorithm(QgsProcessingAlgorithm):
-    """Look for leakgeo, and read its steps anew."""
+    """Algorithm that finds leakgeo and reloads its steps."""
 
     def __init__(self, provider):
         super().__init__()
-        self.owner = provider
+        self.parent_provider = provider
 
-    def createInstance(self):  # noqa: N802 - the host's names, here and below
-        """Give another one, for a run of its own."""
-        return SetUpAlgorithm(self.owner)
+    def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
+        """Return a new instance, as QGIS needs for each run."""
+        return SetUpAlgorithm(self.parent_provider)
 
     def flags(self):
-        """Run where the provider lives."""
+        """Return flags with which QGIS runs it in the main thread, where the provider is."""
         return super().flags() | self.FlagNoThreading
 
     def name(self):
-        """Give the name."""
+        """Return the name."""
         return "set_up"
 
     def displayName(self):  # noqa: N802
-        """Give the name as people see it."""
+        """Return the name shown in the toolbox."""
         return "Set up leakgeo"
 
     def icon(self):
-        """Give the icon."""
+        """Return the icon."""
         from .step import ICON
 
         return QIcon(ICON)
 
     def shortHelpString(self):  # noqa: N802
-        """Say how leakgeo is installed, and what is wrong now."""
-        said = self.owner.said
-        state = f"leakgeo {said['leakgeo']} is at {self.owner.executable}." if said else (
-            self.owner.trouble)  # fmt: skip
+        """Return how to install leakgeo, and what is wrong now."""
+        catalog = self.parent_provider.catalog
+        state = self.parent_provider.problem
+        if catalog:
+            state = f"leakgeo {catalog['leakgeo']} is at {self.parent_provider.executable}."
         about = (
-            "leakgeo runs in a Python environment of its own, beside this program. This looks for "
-            "it, and reads its steps into the toolbox."
+            "leakgeo runs in its own Python environment, outside QGIS. This algorithm finds it and "
+            "adds its steps to the toolbox."
         )
-        told = (about, state, program.install_words(), CAUTION)
-        return "".join(f"<p>{escape(text)}</p>" for text in told)
+        texts = (about, state, program.install_instructions(), CAUTION)
+        return "".join(f"<p>{escape(text)}</p>" for text in texts)
 
     def initAlgorithm(self, configuration=None):  # noqa: N802
-        """Declare the path, and what was found."""
+        """Declare the path as parameter, and path and version as outputs."""
         path = QgsProcessingParameterFile(
-            "program", "Program leakgeo, if it isn't found by itself", optional=True
+            "program", "Path of the program leakgeo, if not found automatically", optional=True
         )
         self.addParameter(path)
         self.addOutput(QgsProcessingOutputString("program", "Program"))
         self.addOutput(QgsProcessingOutputString("version", "Version"))
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
-        """Look for it, and say what was found."""
+        """Find leakgeo, and report path and version."""
         try:
             given = self.parameterAsFile(parameters, "program", context)
             if given:
-                self.owner.choose(given)
+                self.parent_provider.set_program(given)
         except (program.ProgramError, ValueError) as error:
             raise QgsProcessingException(str(error)) from error
-        self.owner.look(anew=True)
-        if self.owner.trouble:
-            raise QgsProcessingException(self.owner.trouble)
-        # Not now: this algorithm is one of those that are made anew.
-        QTimer.singleShot(0, self.owner.refreshAlgorithms)
-        version = self.owner.said["leakgeo"]
-        feedback.pushInfo(f"leakgeo {version} is at {self.owner.executable}. Its steps are in the "
-                          "toolbox.")  # fmt: skip
-        return {"program": str(self.owner.executable), "version": version}
+        self.parent_provider.find_leakgeo(clear_cache=True)
+        if self.parent_provider.problem:
+            raise QgsProcessingException(self.parent_provider.problem)
+        # Later, as this algorithm is among those that are replaced.
+        QTimer.singleShot(0, self.parent_provider.refreshAlgorithms)
+        version, path = self.parent_provider.catalog["leakgeo"], self.parent_provider.executable
+        feedback.pushInfo(f"leakgeo {version} is at {path}. Its steps are in the toolbox.")
+        return {"program": str(path), "version": version}

@@ -1,4 +1,4 @@
-"""A step of leakgeo as an algorithm: everything that is said of it comes from leakgeo itself."""
+"""A Processing algorithm for a step, built from the catalog that leakgeo prints."""
 
 from __future__ import annotations
 
@@ -15,159 +15,163 @@ from qgis.core import (
 )
 from qgis.PyQt.QtGui import QIcon
 
-from . import handover
-from .child import OutFolder, Stopped, run
-from .loading import MOST_APART, Plan, load, open_faults
-from .outputs import outputs_of
-from .outputs import values as output_values
+from .child import Canceled, OutFolder, run
+from .job_export import chosen_sources, export_job
+from .loading import MAX_LINE_GROUPS, LoadPlan, load, open_faults
+from .messages import fault_text, help_html, show_event, show_faults, show_lines
+from .options import command_options
+from .outputs import output_definitions, output_values
 from .parameters import layer_parameter, step_parameters
-from .values import options
-from .words import help_of, sentence, tell, tell_faults, tell_lines
 
 ICON = str(Path(__file__).with_name("icon.svg"))
-LOAD, APART = "load_results", "lines_apart"
+LOAD, LINE_GROUPS = "load_results", "lines_apart"
 
 
 class StepAlgorithm(QgsProcessingAlgorithm):
-    """One step, or `run` for all of them."""
+    """One step, or `run` for all steps."""
 
-    def __init__(self, executable, step, said):
+    def __init__(self, executable, step, catalog):
         super().__init__()
-        self.executable, self.step, self.said = executable, step, said
-        self.sources, self.call = {}, []
+        self.executable, self.step, self.catalog = executable, step, catalog
+        self.sources, self.options = {}, []
 
-    def createInstance(self):  # noqa: N802 - the host's names, here and below
-        """Give another one, for a run of its own."""
-        return StepAlgorithm(self.executable, self.step, self.said)
+    def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
+        """Return a new instance, as QGIS needs for each run."""
+        return StepAlgorithm(self.executable, self.step, self.catalog)
 
     def name(self):
-        """Give the name of the step."""
+        """Return the name of the step."""
         return self.step["name"]
 
     def displayName(self):  # noqa: N802
-        """Give the name as people see it."""
+        """Return the name shown in the toolbox."""
         return "Run the whole chain" if self.name() == "run" else self.name().capitalize()
 
     def group(self):
-        """Give the heading that it stands under."""
+        """Return the heading in the toolbox."""
         return self.step["group"]
 
     def groupId(self):  # noqa: N802
-        """Give the heading's id."""
+        """Return the id of the heading."""
         return self.step["group"].lower().replace(" ", "_")
 
     def shortDescription(self):  # noqa: N802
-        """Say what it does in a sentence."""
+        """Return what the step does, in a sentence."""
         return self.step["summary"]
 
     def shortHelpString(self):  # noqa: N802
-        """Say what it does, and what each parameter is."""
-        return help_of(self.step, self.said["input_layers"])
+        """Return the help of the step and its parameters, as HTML."""
+        return help_html(self.step, self.catalog["input_layers"])
 
     def icon(self):
-        """Give the icon."""
+        """Return the icon."""
         return QIcon(ICON)
 
     def svgIconPath(self):  # noqa: N802
-        """Give the icon's file."""
+        """Return the path of the icon."""
         return ICON
 
     def initAlgorithm(self, configuration=None):  # noqa: N802
-        """Declare layers, parameters and outputs, as leakgeo lists them."""
-        for layer in self.said["input_layers"]:
+        """Declare layers, parameters and outputs from the catalog."""
+        for layer in self.catalog["input_layers"]:
             self.addParameter(layer_parameter(layer))
         for parameter in step_parameters(self.step):
             self.addParameter(parameter)
-        for own in _own_parameters():
-            self.addParameter(own)
-        for output in outputs_of(self.step, self.said):
+        for parameter in _loading_parameters():
+            self.addParameter(parameter)
+        for output in output_definitions(self.step, self.catalog):
             self.addOutput(output)
 
     def prepareAlgorithm(self, parameters, context, feedback):  # noqa: N802
-        """Take hold of the layers, where the host lets them be touched."""
-        self.sources = handover.chosen(self, self.said["input_layers"], parameters, context)
-        self.call = options(self, self.step, parameters, context)
+        """Read layers and options in the main thread, where QGIS allows access to layers."""
+        self.sources = chosen_sources(self, self.catalog["input_layers"], parameters, context)
+        self.options = command_options(self, self.step, parameters, context)
         return True
 
     def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
-        """Hand the layers over, run leakgeo, and take in what it made."""
+        """Export the layers, run leakgeo, and open the results."""
         out = self.parameterAsString(parameters, "out", context)
         folder = OutFolder(out)
         scratch = Path(tempfile.mkdtemp(prefix="leakgeo-"))
         try:
             self._run(parameters, context, feedback, scratch)
-        except Stopped:
-            self._tidy(folder, feedback)
+        except Canceled:
+            self._clean_up(folder, feedback)
             return {}
         except BaseException:
-            folder.put_back()
+            folder.restore()
             raise
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
         if self.parameterAsBoolean(parameters, LOAD, context):
-            apart = self.parameterAsInt(parameters, APART, context)
-            load(Plan(out, self.said, apart), f"leakgeo: {Path(out).name}", context)
-        return {"out": out, **output_values(self.step, self.said, out)}
+            line_groups = self.parameterAsInt(parameters, LINE_GROUPS, context)
+            load(LoadPlan(out, self.catalog, line_groups), f"leakgeo: {Path(out).name}", context)
+        return {"out": out, **output_values(self.step, self.catalog, out)}
 
     def _run(self, parameters, context, feedback, scratch):
         job = scratch / "job.gpkg"
         mapping = parameters.get("mapping") and self.parameterAsFile(parameters, "mapping", context)
-        counts = handover.write(self.sources, job, context, feedback.isCanceled, mapping)
+        counts = export_job(self.sources, job, context, feedback.isCanceled, mapping)
         if feedback.isCanceled():
-            raise Stopped
-        told = ", ".join(f"{name} {count}" for name, count in counts.items())
-        feedback.pushInfo(f"Handed over: {told}.")
-        command = [str(self.executable), self.name(), str(job), "--json", *self.call]
+            raise Canceled
+        exported = ", ".join(f"{name} {count}" for name, count in counts.items())
+        feedback.pushInfo(f"Features exported: {exported}.")
+        command = [str(self.executable), self.name(), str(job), "--json", *self.options]
         feedback.pushCommandInfo(" ".join(command))
-        steps = self._steps_that_run()
+        steps = self._step_names()
         errors = []
 
-        def heard(event):
-            error = tell(feedback, event, steps)
+        def on_event(event):
+            error = show_event(feedback, event, steps)
             if error:
                 errors.append(error)
 
-        code, document = run(command, scratch, heard, feedback.isCanceled)
+        code, document = run(command, scratch, on_event, feedback.isCanceled)
         try:
-            self._judge(code, document, errors, feedback)
+            self._report(code, document, errors, feedback)
         except QgsProcessingException:
             open_faults(document.get("faults", []), context.project())
             raise
 
-    def _tidy(self, folder, feedback):
-        """Leave nothing of a run that was stopped, but for parts that it may go on from."""
-        if "--resume" in self.call:
-            feedback.pushInfo(f"Stopped. Its parts stay in {folder.path}: run it again to go on.")
+    def _clean_up(self, folder, feedback):
+        """Remove the files of a canceled run, except for chunks that ``--resume`` starts from."""
+        if "--resume" in self.options:
+            feedback.pushInfo(
+                f"Stopped. Finished chunks are kept in {folder.path}: run it again to continue."
+            )
             return
-        folder.put_back()
-        kept = "Nothing was written." if folder.is_as_it_was() else "The new results are in place."
-        feedback.pushInfo(f"Stopped. {kept}")
+        folder.restore()
+        state = "Nothing was written." if folder.is_unchanged() else "The results were written."
+        feedback.pushInfo(f"Stopped. {state}")
 
-    def _judge(self, code, document, errors, feedback):
-        """Say what was found; stop where there is no result."""
+    def _report(self, code, document, errors, feedback):
+        """Show faults and lines in the log; raise QgsProcessingException if there is no result."""
         faults = document.get("faults", [])
-        tell_faults(feedback, [f for f in faults if sentence(f) not in errors])
+        show_faults(feedback, [f for f in faults if fault_text(f) not in errors])
         if code not in (0, 1) or not document:
-            said = "\n".join(errors) or f"leakgeo ended with code {code} and without a word."
-            raise QgsProcessingException(said)
-        tell_lines(feedback, document)
+            message = "\n".join(errors) or (
+                f"leakgeo ended with exit code {code} and no message. Run the command in the log "
+                "in a terminal."
+            )
+            raise QgsProcessingException(message)
+        show_lines(feedback, document)
         feedback.setProgress(100)
 
-    def _steps_that_run(self):
-        """Give the names of the steps that progress is told of, in their order."""
+    def _step_names(self):
+        """Return the names of the steps of the run, in order."""
         if self.name() != "run":
             return [self.name()]
-        return [step["name"] for step in self.said["steps"] if step["name"] != "run"]
+        return [step["name"] for step in self.catalog["steps"] if step["name"] != "run"]
 
 
-def _own_parameters():
-    """Give those that are the host's own: what is opened, and how."""
-    opened = QgsProcessingParameterBoolean(LOAD, "Open the results, drawn as they are meant", True)
-    opened.setHelp("Marks on top, then a group for each line, then tables with the faults.")
-    apart = QgsProcessingParameterNumber(
-        APART, "Lines that get a group of their own", QgsProcessingParameterNumber.Integer,
-        MOST_APART, False, 0, 100,
+def _loading_parameters():
+    """Return the parameters of the plugin: whether and how results are opened."""
+    load_results = QgsProcessingParameterBoolean(LOAD, "Open the results with their styles", True)
+    load_results.setHelp("Marks on top, then groups of lines, then tables, faults included.")
+    line_groups = QgsProcessingParameterNumber(
+        LINE_GROUPS, "Number of lines with a separate group", QgsProcessingParameterNumber.Integer,
+        MAX_LINE_GROUPS, False, 0, 100,
     )  # fmt: skip
-    apart.setHelp("The most urgent ones; all others share one group.")
-    apart.setFlags(apart.flags() | QgsProcessingParameterDefinition.FlagAdvanced)
-    return opened, apart
+    line_groups.setHelp("The most urgent lines have a group each; the others share one.")
+    line_groups.setFlags(line_groups.flags() | QgsProcessingParameterDefinition.FlagAdvanced)
+    return load_results, line_groups

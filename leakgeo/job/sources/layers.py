@@ -86,7 +86,7 @@ def unreadable_layer(layer: str, error: Exception) -> JobError:
 
 
 def without_ambiguous_columns(table: pd.DataFrame) -> tuple[pd.DataFrame, tuple[Reason, ...]]:
-    """Drop columns that share a name, since they can't be told apart; return notes on them.
+    """Drop columns that share a name, since they are ambiguous; return notes on them.
 
     Examples
     --------

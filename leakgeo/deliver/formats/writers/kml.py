@@ -73,5 +73,5 @@ def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:
 
 FORMAT = Format("KML", _write, (
     IN_WGS84, TABLES_BESIDE, "Times are text; numbers and codes are plain data of each place.",
-    "Symbols are the viewer's own: names tell a mark from a place that is no mark yet.",
+    "Symbols are the viewer's own: names show whether a place is a mark yet.",
 ))  # fmt: skip

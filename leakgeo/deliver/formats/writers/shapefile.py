@@ -44,6 +44,6 @@ def _shp_type(frame: gpd.GeoDataFrame) -> str:
 
 
 FORMAT = Format("Shapefile", _write, (
-    "Names of columns are cut to ten characters (columns.csv says which is which).",
-    "What is empty can't be told from 0 in some programs.",
-    "Times are text; text is cut to 254 bytes, and says so at its end."))  # fmt: skip
+    "Names of columns are cut to ten characters (columns.csv lists them in full).",
+    "Some programs show empty values as 0.",
+    "Times are text; text is cut to 254 bytes, and marked at its end."))  # fmt: skip

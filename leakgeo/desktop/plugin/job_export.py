@@ -1,0 +1,232 @@
+"""Export of the chosen QGIS layers to a temporary GeoPackage, which leakgeo reads as a job."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from qgis.core import (
+    QgsCoordinateReferenceSystem,
+    QgsFeature,
+    QgsFeatureRequest,
+    QgsFeatureSink,
+    QgsFields,
+    QgsProcessingException,
+    QgsProcessingFeatureSource,
+    QgsVectorFileWriter,
+    QgsVectorLayerFeatureSource,
+    QgsWkbTypes,
+)
+
+from .parameters import accepts_many
+
+_LAYER_KEY = re.compile(r"""^\s*layer\s*=\s*(["'])(.*?)\1""")
+_FID_COLUMNS = ("fid", "ogc_fid")
+_TABLE_HEADER = re.compile(r"^\s*\[{1,2}\s*([A-Za-z_]+)\s*\]{1,2}")
+
+
+class Source:
+    """A chosen QGIS layer: its features, or the selected ones, with unsaved edits."""
+
+    def __init__(self, name, source, fields, crs, has_geometry):
+        self.name, self.source, self.fields = name, source, fields
+        self.crs, self.has_geometry = crs, has_geometry
+
+    def features(self):
+        """Return all features; invalid geometries are included, as leakgeo reports them."""
+        if isinstance(self.source, QgsProcessingFeatureSource):
+            skip = QgsProcessingFeatureSource.FlagSkipGeometryValidityChecks
+            return self.source.getFeatures(QgsFeatureRequest(), skip)
+        return self.source.getFeatures(QgsFeatureRequest())
+
+
+def chosen_sources(algorithm, layers, values, context):
+    """Return the sources of each layer of the job by its name; layers not chosen are left out.
+
+    Parameters
+    ----------
+    algorithm : QgsProcessingAlgorithm
+    layers : list of dict
+        Input layers of the catalog.
+    values : dict
+        Values by parameter name, as QGIS passes them.
+    context : QgsProcessingContext
+
+    Returns
+    -------
+    dict of str to list of Source
+
+    Raises
+    ------
+    QgsProcessingException
+        If a layer can't be opened, or has geometries but no CRS.
+    """
+    found = {}
+    for layer in layers:
+        read = _many_sources if accepts_many(layer) else _one_source
+        sources = read(algorithm, layer["name"], values, context)
+        for source in sources:
+            _check_crs(layer["name"], source)
+        if sources:
+            found[layer["name"]] = sources
+    return found
+
+
+def _one_source(algorithm, name, values, context):
+    source = algorithm.parameterAsSource(values, name, context)
+    if source is None:
+        if values.get(name):
+            raise QgsProcessingException(
+                f"{name}: the layer {values[name]} can't be opened. Choose another one."
+            )
+        return []
+    has_geometry = source.wkbType() != QgsWkbTypes.NoGeometry
+    return [Source(source.sourceName(), source, source.fields(), source.sourceCrs(), has_geometry)]
+
+
+def _many_sources(algorithm, name, values, context):
+    layers = algorithm.parameterAsLayerList(values, name, context) or []
+    value = values.get(name)
+    expected = len(value) if isinstance(value, (list, tuple)) else int(bool(value))
+    if len(layers) < expected:
+        raise QgsProcessingException(
+            f"{name}: {expected - len(layers)} of the layers can't be opened. Choose them again."
+        )
+    return [
+        Source(layer.name(), QgsVectorLayerFeatureSource(layer), layer.fields(), layer.crs(),
+               layer.isSpatial())
+        for layer in layers
+    ]  # fmt: skip
+
+
+def _check_crs(name, source):
+    if source.has_geometry and not source.crs.isValid():
+        raise QgsProcessingException(
+            f"{name}: the layer {source.name} has no CRS. Set it in the properties of the "
+            "layer, under Source."
+        )
+
+
+def export_job(sources, path, context, is_canceled, mapping=None):
+    """Write the sources to a GeoPackage, and return the number of features by layer of the job.
+
+    Parameters
+    ----------
+    sources : dict of str to list of Source
+    path : pathlib.Path
+        GeoPackage to write.
+    context : QgsProcessingContext
+    is_canceled : callable
+        Returns whether to stop; called before each feature.
+    mapping : str, optional
+        Path of a mapping file, if the job is read with one.
+
+    Raises
+    ------
+    QgsProcessingException
+        If a layer can't be written, or its sources differ in CRS.
+    """
+    names = mapped_names(mapping) if mapping else {}
+    counts = {}
+    for name, parts in sources.items():
+        # Without a mapping, which may name any column, the feature ids are no column of the user.
+        fields = _all_fields(parts, () if mapping else _FID_COLUMNS)
+        output = _OutputLayer(str(path), names.get(name, name), fields, context)
+        counts[name] = _write_layer(name, output, parts, is_canceled)
+    return counts
+
+
+def mapped_names(mapping):
+    """Return the source layer that a mapping file names for each layer of the data contract.
+
+    A layer is exported under the name that the mapping has for it, so that the same mapping works
+    here and on the command line.
+    """
+    names, table = {}, ""
+    for line in Path(mapping).read_text("utf-8-sig", "replace").splitlines():
+        header, layer = _TABLE_HEADER.match(line), _LAYER_KEY.match(line)
+        table = header.group(1) if header else "" if line.lstrip()[:1] == "[" else table
+        if layer and table:
+            if table in names:
+                raise QgsProcessingException(
+                    f"mapping: {table} comes from several layers, but the plugin exports one. "
+                    "Merge them first, or run leakgeo on the source file on the command line."
+                )
+            names[table] = layer.group(2)
+    return names
+
+
+class _OutputLayer:
+    """A layer of the GeoPackage that is written."""
+
+    def __init__(self, path, layer, fields, context):
+        self.path, self.layer, self.fields, self.context = path, layer, fields, context
+
+    def writer(self, geometry_type, crs):
+        """Return a writer for the layer, with a geometry type and a CRS."""
+        options = QgsVectorFileWriter.SaveVectorOptions()
+        options.driverName, options.layerName = "GPKG", self.layer
+        options.layerOptions = ["FID=leakgeo_row", "SPATIAL_INDEX=NO"]
+        if Path(self.path).exists():
+            options.actionOnExistingFile = QgsVectorFileWriter.CreateOrOverwriteLayer
+        transforms = self.context.transformContext()
+        return QgsVectorFileWriter.create(
+            self.path, self.fields, geometry_type, crs, transforms, options
+        )
+
+
+def _write_layer(name, output, parts, is_canceled):
+    # Any geometry type is exported: leakgeo reports those that the layer must not have.
+    has_geometry = any(part.has_geometry for part in parts)
+    geometry_type = QgsWkbTypes.Unknown if has_geometry else QgsWkbTypes.NoGeometry
+    writer = output.writer(geometry_type, _one_crs(name, parts))
+    count = sum(_write_features(writer, part, output.fields, name, is_canceled) for part in parts)
+    error, message = writer.hasError(), writer.errorMessage()
+    # Deleting the writer flushes it.
+    del writer
+    if error:
+        raise QgsProcessingException(f"{name}: the layer can't be exported ({message}).")
+    return count
+
+
+def _write_features(writer, part, fields, name, is_canceled):
+    indices = [part.fields.lookupField(field.name()) for field in fields]
+    count = 0
+    for feature in part.features():
+        if is_canceled():
+            break
+        out = QgsFeature(fields)
+        values = feature.attributes()
+        out.setAttributes([values[i] if 0 <= i < len(values) else None for i in indices])
+        out.setGeometry(feature.geometry())
+        if not writer.addFeature(out, QgsFeatureSink.FastInsert):
+            raise QgsProcessingException(
+                f"{name}: feature {feature.id()} of {part.name} can't be exported "
+                f"({writer.errorMessage()})."
+            )
+        count += 1
+    return count
+
+
+def _one_crs(name, parts):
+    spatial = [part for part in parts if part.has_geometry]
+    if not spatial:
+        return QgsCoordinateReferenceSystem()
+    first = spatial[0]
+    for part in spatial:
+        if part.crs != first.crs:
+            raise QgsProcessingException(
+                f"{name}: {first.name} is in {first.crs.authid()}, and {part.name} in "
+                f"{part.crs.authid()}. Reproject one, so that both have the same CRS."
+            )
+    return first.crs
+
+
+def _all_fields(parts, excluded):
+    """Return the fields of all parts; of fields with the same name, the first."""
+    fields = QgsFields()
+    for part in parts:
+        for field in part.fields:
+            if fields.lookupField(field.name()) < 0 and field.name().lower() not in excluded:
+                fields.append(field)
+    return fields

@@ -1,0 +1,102 @@
+"""Texts in QGIS: the help of an algorithm, and the log and progress of a run."""
+
+from __future__ import annotations
+
+from html import escape
+
+CAUTION = "Nothing here clears a dig: local law, the one-call centre and licensed people decide."
+
+
+def help_html(step, layers):
+    """Return the help of a step as HTML, from the texts of the catalog."""
+    rows = [f"<p>{escape(step['summary'])}</p><p>{escape(step['help'])}</p>", "<h3>Layers</h3>"]
+    rows += [_item(layer["title"], layer["description"]) for layer in layers]
+    group = ""
+    for parameter in (p for p in step["parameters"] if p["kind"] != "job"):
+        if parameter["group"] != group:
+            group = parameter["group"]
+            rows.append(f"<h3>{escape(group)}</h3>")
+        rows.append(_item(parameter["name"], parameter["help"], _default(parameter)))
+    rows.append(f"<h3>Results</h3><p>{escape(', '.join(step['makes']))}</p>")
+    rows.append(f"<p><b>{escape(CAUTION)}</b></p>")
+    return "".join(rows)
+
+
+def _item(name, text, more=""):
+    return f"<p><b>{escape(name)}</b> {escape(text)}{escape(more)}</p>"
+
+
+def _default(parameter):
+    unit = f" {parameter['unit']}" if parameter["unit"] else ""
+    if parameter["default"] in (None, "", [], False):
+        return f" (in {parameter['unit']})" if unit else ""
+    return f" (default {parameter['default']}{unit})"
+
+
+def fault_text(fault):
+    """Return a fault as text: layer and feature, what is wrong, and what to do."""
+    where = f"{fault['layer']} {fault['feature']}".strip()
+    problem = f"{where}: {fault['problem']}" if where else fault["problem"]
+    return f"{problem} {fault['what_to_do']}".strip()
+
+
+def show_event(feedback, event, steps):
+    """Show an event of the run in the log and the progress bar.
+
+    Parameters
+    ----------
+    feedback : QgsProcessingFeedback
+    event : dict or str
+        Event of leakgeo, or another line that it wrote to stderr.
+    steps : list of str
+        Names of the steps of the run, in order.
+
+    Returns
+    -------
+    str or None
+        Text of an error, which is not shown yet; None for other events.
+    """
+    kind = event.get("event") if isinstance(event, dict) else None
+    if kind == "progress":
+        _show_progress(feedback, event, steps)
+    elif kind == "error":
+        return fault_text(event)
+    elif kind == "note":
+        feedback.pushInfo(event["message"])
+    elif isinstance(event, str) and event:
+        feedback.pushConsoleInfo(event)
+    return None
+
+
+def _show_progress(feedback, event, steps):
+    """Show progress; each step has an equal part of the bar."""
+    step, done, total = event["step"], event["done"] or 0, event["total"] or 0
+    if step in steps:
+        part = done / total if total else 0.0
+        feedback.setProgress(100 * (steps.index(step) + part) / len(steps))
+    elif total:
+        feedback.setProgress(100 * done / total)
+    left = event.get("seconds_left")
+    count = f" {done} of {total}" if total else ""
+    feedback.setProgressText(f"{step}{count}{'' if left is None else f', about {left:.0f} s left'}")
+
+
+def show_faults(feedback, faults, most=20):
+    """Show up to `most` faults in the log, the most serious first."""
+    order = ("stops", "rejected", "noted")
+    by_effect = sorted(faults, key=lambda fault: order.index(fault["effect"]))
+    for fault in by_effect[:most]:
+        push = feedback.pushInfo if fault["effect"] == "noted" else feedback.pushWarning
+        push(f"{fault['effect']}: {fault_text(fault)}")
+    if len(by_effect) > most:
+        feedback.pushInfo(f"... and {len(by_effect) - most} more, all in the table of faults.")
+
+
+def show_lines(feedback, document, most=20):
+    """Show the result of up to `most` lines in the log, the most urgent first."""
+    lines = document.get("lines") or []
+    for line in lines[:most]:
+        feedback.pushInfo(f"{line['line_id']}: {line['message'] or line['status']}")
+    if len(lines) > most:
+        feedback.pushInfo(f"... and {len(lines) - most} more, all in the table of lines.")
+    feedback.pushInfo(document.get("caution") or CAUTION)
