@@ -157,7 +157,7 @@ def faults_table(faults: Iterable[Fault], wording: Wording) -> pd.DataFrame:
     Examples
     --------
     >>> from leakgeo.wording import active_wording
-    >>> faults_table([], wording()).columns.tolist()[:3]
+    >>> faults_table([], active_wording()).columns.tolist()[:3]
     ['layer', 'feature', 'column']
     """
     import pandas as pd

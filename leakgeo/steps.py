@@ -222,10 +222,10 @@ CLEARANCE = Step(
                   minimum=1),
         Parameter("holidays", "text", None,
                   "Country and subdivision of the public holidays, such as US-MI.",
-                  check_with="leakgeo.dig.tickets:known_holidays"),
+                  check_with="leakgeo.dig.tickets:holidays_of"),
         Parameter("time_zone", "text", None,
                   "Local time zone, such as America/Detroit; without it, the stricter date counts.",
-                  check_with="leakgeo.dig.tickets:known_zone"),
+                  check_with="leakgeo.dig.tickets:time_zone_of"),
         Parameter("isolated", "text", (),
                   "Somebody has seen that the line with this line_id is shut off and vented; other "
                   "lines keep their holds for pressure and air.", many=True,

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import settings
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from leakgeo.result import Result
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_advise_loop", "test_batch", "test_map_in_browser", "test_plugin",
-    "test_rows", "test_numbers", "test_stopped", "test_chain", "test_places", "test_posterior",
-    "test_datums", "test_cluster", "test_staging", "test_efficiency", "test_provenance",
-    "test_streams", "test_cli_speech", "test_cli", "test_report", "test_postgis",
+    "test_accuracy", "test_plugin", "test_batch", "test_host", "test_stopped", "test_rows",
+    "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
+    "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
+    "test_provenance", "test_streams", "test_cli_speech", "test_cli", "test_report",
+    "test_postgis", "test_efficiency", "test_datums",
 )  # fmt: skip
 
 
@@ -31,16 +30,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _registry_asked_once() -> Iterator[None]:
-    """Ask PROJ's registry once for the zones of a place: an answer takes a tenth of a second."""
-    from leakgeo.job import crs
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(crs, "query_utm_crs_info", cache(crs.query_utm_crs_info))
-        yield
 
 
 @pytest.fixture(scope="session")

@@ -33,6 +33,15 @@ def test_chunks_in_one_process_change_nothing(few, tmp_path):
     assert_same(result, tmp_path)
 
 
+def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
+    job, _ = few
+    chosen = sorted(pyogrio.read_dataframe(job, layer="routes")["line_id"])[:2]
+    quick = {"lines": chosen, "density": False, "map_lines": 1, "report_lines": 1}
+    run(job, tmp_path / "whole", **quick)
+    run(job, tmp_path / "cut", **quick, chunk_lines=1, workers=1)
+    assert_same(tmp_path / "whole", tmp_path / "cut")
+
+
 def test_a_run_that_was_killed_is_finished(few, tmp_path):
     job, result = few
     into = f"{str(job)!r}, {str(tmp_path)!r}, chunk_lines=2, workers=1"

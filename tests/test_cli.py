@@ -64,7 +64,7 @@ def test_a_rejected_line_exits_with_one_and_the_others_are_done(tmp_path):
     write(tmp_path / "job.gpkg", routes=broken, readings=readings(12))
     done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out")
     assert done.returncode == 1, done.stderr
-    assert "L2  rejected" in done.stdout
+    assert "L2     Not computed" in done.stdout
     assert "routes L2" in done.stderr
 
 
@@ -119,8 +119,8 @@ def test_a_wrong_call_is_a_sentence_and_exits_with_two(arguments, tmp_path):
 @pytest.mark.parametrize(
     ("points", "code", "said"),
     [
-        (readings(6).iloc[:0], 0, "2 lines: 2 not_listened_to"),
-        (readings(6, sound_level=np.nan), 1, "1 rejected"),
+        (readings(6).iloc[:0], 0, "2 lines: 2 not listened to"),
+        (readings(6, sound_level=np.nan), 1, "1 not computed"),
     ],
 )
 def test_a_job_with_nothing_to_use_is_told_and_written(tmp_path, points, code, said):
@@ -136,12 +136,12 @@ def test_a_job_with_nothing_to_use_is_told_and_written(tmp_path, points, code, s
 def test_people_see_feet_and_the_numbers_of_a_layer_stay_in_metres(tmp_path):
     write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
     done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--units", "us")
-    assert re.search(r"at \d+ ft", done.stdout)
+    assert re.search(r"likeliest \d+ ft", done.stdout)
     assert not re.search(r"\d m\b", done.stdout)
     summary = (tmp_path / "out" / "summary.csv").read_text("utf-8-sig")
     assert not re.search(r"\d m\b", summary)
     lines = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="lines")
-    at = re.search(r"at (\d+) ft (?:(\d+) in )?from", lines["message"][0])
+    at = re.search(r"likeliest (\d+) ft (?:(\d+) in )?from", lines["message"][0])
     inches = 12 * int(at[1]) + int(at[2] or 0)
     assert abs(0.0254 * inches - json.loads(lines["values"][0])["chainage_m"]) < 0.0128
 

@@ -119,19 +119,19 @@ def test_a_terminal_shows_colours_and_a_bar_unless_they_are_not_wanted(job, tmp_
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_each_stream_has_its_own_colours(tmp_path):
-    call = ["locate", TOWN, "--line", "M-1", "--out", tmp_path / "out", "--overwrite"]
+    call = ["locate", TOWN, "--line", "H-109", "--out", tmp_path / "out", "--overwrite"]
     seen, piped = on_a_terminal(*call, stdout=subprocess.PIPE)
     assert "\x1b[35mrejected" in seen
-    assert "M-1  located" in piped
+    assert "H-109  Keep listening. No mark yet" in piped
     assert "\x1b" not in piped
     _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")
-    assert re.search(r"M-1  (\x1b\[[\d;]+m)+located\x1b\[0m", forced)
+    assert re.search(r"H-109  (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
 
 
 def test_words_do_not_hang_on_colour(job, tmp_path):
     done = leakgeo_command("locate", job, "--out", tmp_path / "out")
     assert "\x1b" not in done.stdout + done.stderr
-    assert re.search(r"L1  (located|keep_listening|ambiguous|no_leak_heard)  ", done.stdout)
+    assert re.search(r"L1     (Mark|Keep listening|Several places|No leak heard)", done.stdout)
 
 
 def test_time_left_follows_from_the_parts_that_are_done(monkeypatch):

@@ -23,7 +23,8 @@ CAUTION = ("Nothing here clears a dig: local law, the one-call centre and licens
            "What still holds each dig is in the map, the report and summary.csv.")  # fmt: skip
 _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
             "loss_l_per_day", "conflicts", "message", "code", "values", "advice", "advice_code",
-            "advice_values")  # fmt: skip
+            "advice_values", "held_by", "held_by_code", "held_by_values", "next_action",
+            "next_action_code", "next_action_values")  # fmt: skip
 _OF_MARK = ("chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
             "limited_by", "status")  # fmt: skip
 
@@ -114,7 +115,7 @@ def lines_of(result: Result) -> list[dict[str, object]]:
     entries = []
     for row in lines.to_dict("records"):
         line = {name: row.get(name) for name in _OF_LINE}
-        for name in ("values", "advice_values"):
+        for name in ("values", "advice_values", "held_by_values", "next_action_values"):
             text = line[name]
             line[name] = json.loads(text) if isinstance(text, str) else None
         entries.append({**line, "mark": marks.get(str(row["line_id"]))})

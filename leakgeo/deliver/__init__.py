@@ -1,1 +1,1 @@
-"""What goes out: GeoPackage, map, report, tables and the record of the run."""
+"""Output: GeoPackage, tables, map, report, other formats and PostGIS."""

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 # What stands in the headline of a utility, the first that applies; each has a message `card_CODE`.
-_CAUSES = (
+CAUSES = (
     "owner_not_notified", "no_answer", "emergency_no_answer", "on_site_without_answer",
     "answer_not_understood", "mark_not_seen",
     "private_not_marked", "private_not_known", "ticket_expired", "notice_short",
@@ -133,7 +133,7 @@ def _clearance(
 
 def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) -> Reason | None:
     codes = {reason.code for reason in reasons}
-    cause = next((code for code in _CAUSES if code in codes), None)
+    cause = next((code for code in CAUSES if code in codes), None)
     if clearance_m is not None and clearance_m <= 0.0:
         where = "in_the_hole"
     elif codes & {"inside_tolerance_zone", "inside_tolerance_zone_by_records"}:
@@ -159,9 +159,8 @@ def _next_action(holds: list[tuple[object, Reason]]) -> Reason:
     if not known:
         return Reason("do_correct_mark")
     _, _, first = min(known, key=lambda each: each[:2])
-    name = dict(first.values).get("utility")
-    code = f"do_{_ACTIONS[first.code]}"
+    name, action = dict(first.values).get("utility"), _ACTIONS[first.code]
     if not isinstance(name, Reason):
-        return Reason(code)
+        return Reason(f"do_{action}")
     values = dict(name.values)
-    return Reason(code, kind=values["kind"], utility=values["utility"])
+    return Reason(f"do_for_{action}", kind=values["kind"], utility=values["utility"])

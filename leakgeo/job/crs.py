@@ -14,6 +14,8 @@ from pyproj.crs.coordinate_operation import TransverseMercatorConversion
 from pyproj.database import query_utm_crs_info
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
 
@@ -107,7 +109,7 @@ def choose_local_crs(crs: CRS, x: ArrayLike, y: ArrayLike) -> CRS:
     own, base = horizontal(crs), base_geographic(crs)
     lon, lat = _to_degrees(own, base, np.asarray(x, float), np.asarray(y, float))
     middle = _median_position(lon, lat)
-    for candidate in (own, *_utm_zones(base, *middle)):
+    for candidate in _candidates(own, base, middle):
         if is_suitable(candidate, lon, lat):
             return candidate
     return _transverse_mercator(base, *middle)
@@ -198,6 +200,12 @@ def _median_position(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tupl
     away = (lon - mean + 180.0) % 360.0 - 180.0
     middle = (mean + np.median(away) + 180.0) % 360.0 - 180.0
     return float(middle), float(np.median(lat))
+
+
+def _candidates(own: CRS, base: CRS, middle: tuple[float, float]) -> Iterator[CRS]:
+    """Yield the CRS of the routes, then UTM; the registry is slow, and seldom needed."""
+    yield own
+    yield from _utm_zones(base, *middle)
 
 
 def _utm_zones(base: CRS, lon: float, lat: float) -> list[CRS]:

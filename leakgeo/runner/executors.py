@@ -201,7 +201,9 @@ def _run_and_store(chunk: Chunk, task: Task, journal: Journal) -> None:
 def _worker_died(chunk: Chunk) -> LeakgeoError:
     return LeakgeoError(
         f"The process for the lines from {chunk.job.routes['line_id'].iloc[0]} on died three "
-        "times, perhaps because memory ran out. Use fewer workers, and resume the run."
+        "times: memory ran out, or the script that starts the run has no "
+        "`if __name__ == '__main__':` before it. Add that, or use fewer workers, and resume the "
+        "run."
     )
 
 

@@ -8,7 +8,7 @@ import geopandas as gpd
 from pyproj import CRS
 
 from leakgeo.deliver.folder.atomic import write_atomic
-from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, shaped
+from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, to_schema
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.process_settings import gdal_options
 from leakgeo.simulate.job import SIMULATED
@@ -66,8 +66,8 @@ def _split_by_geometry(layers: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataF
 
 def _append(path: Path, name: str, layer: pd.DataFrame) -> None:
     schema = drawn_layers().get(name)
-    crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # Not used for a table.
-    frame = shaped(layer, schema, crs)
+    crs = CRS(layer.crs if isinstance(layer, gpd.GeoDataFrame) else 4326)  # No matter for a table.
+    frame = to_schema(layer, schema, crs)
     about = "" if schema is None else schema.description
     options = {"DESCRIPTION": f"{SIMULATED} {about}".strip()}
     append_layer(path, name, frame, _geometry_type(frame), options, {"leakgeo": SIMULATED})

@@ -20,7 +20,7 @@ def maps(tmp_path_factory):
     """Write one map of each kind."""
     made = {
         "us": (street(), "us"), "si": (street(), "si"), "hostile": (hostile_street(), "si"),
-        "bare": (replace(street(), layers={}), "si"),
+        "bare": (replace(street(), layers={}), "si"), "many": (many_lines(600), "us"),
     }  # fmt: skip
     out = {}
     for name, (result, units) in made.items():
@@ -152,9 +152,8 @@ def test_colours_match_the_levels_from_quiet_to_loud(maps, open_map):
     assert sum(fill == "#fff" for _, fill in dots) == 1
 
 
-def test_hundreds_of_lines_can_be_searched_and_opened(tmp_path, open_map):
-    write_map(many_lines(600), out=tmp_path, units="us", **PLAIN)
-    opened = open_map(tmp_path / "map.html")
+def test_hundreds_of_lines_can_be_searched_and_opened(maps, open_map):
+    opened = open_map(maps["many"])
     page = opened.page
     assert page.locator(".entry").count() == 200
     page.click("#lg-more")
@@ -165,7 +164,7 @@ def test_hundreds_of_lines_can_be_searched_and_opened(tmp_path, open_map):
     page.wait_for_selector("svg.plot")
     assert page.inner_text("#lg-panel h2") == "L-00345"
     assert opened.complaints == []
-    assert opened.requests == [(tmp_path / "map.html").as_uri()]
+    assert opened.requests == [maps["many"].as_uri()]
 
 
 @pytest.mark.parametrize("width", [1280, 390])
@@ -196,9 +195,8 @@ def test_utilities_that_are_too_many_to_draw_are_counted_until_one_comes_closer(
     assert page.evaluate(drawn) > 0
 
 
-def test_a_click_on_a_cluster_comes_closer_until_lines_are_drawn(tmp_path, open_map):
-    write_map(many_lines(600), out=tmp_path, units="si", **PLAIN)
-    page = open_map(tmp_path / "map.html").page
+def test_a_click_on_a_cluster_comes_closer_until_lines_are_drawn(maps, open_map):
+    page = open_map(maps["many"]).page
     drawn = "() => Object.values(feature_group_marks._layers).map((l) => l.options.text || '')"
     page.wait_for_timeout(300)
     counts = [int(text) for text in page.evaluate(drawn) if text]
@@ -220,11 +218,10 @@ def test_a_click_on_a_cluster_comes_closer_until_lines_are_drawn(tmp_path, open_
     assert len(page.evaluate("() => Object.keys(feature_group_zones._layers)")) > 0
 
 
-def test_an_old_browser_is_told_that_it_is_too_old(browser, tmp_path):
-    write_map(many_lines(400), out=tmp_path, units="si", **PLAIN)
+def test_an_old_browser_is_told_that_it_is_too_old(maps, browser):
     page = browser.new_page()
     page.add_init_script("delete window.DecompressionStream")
-    page.goto((tmp_path / "map.html").as_uri())
+    page.goto(maps["many"].as_uri())
     page.wait_for_selector("#lg-told:not(:empty)")
     assert "too old" in page.inner_text("#lg-told")
     page.close()

@@ -343,13 +343,18 @@ def _contacts(lines: list[tuple]) -> gpd.GeoDataFrame:
     )
 
 
+def _taped(by_m: float) -> Reason:
+    ends = [Reason("fitting", kind=kind, contact="C-1") for kind in ("meter", "hydrant")]
+    return Reason("taped_place", by_m=by_m, fitting=ends[0], toward=ends[1])
+
+
 def _lines(names: dict[str, tuple]) -> pd.DataFrame:
     why = {
-        "located": Reason("mark", chainage_m=14.2, within_foot=0.81),
-        "ambiguous": Reason("likeliest", Reason("limited_by_position"), chainage_m=9.0,
-                            within_foot=0.3),
-        "keep_listening": Reason("likeliest", Reason("limited_by_spacing"), chainage_m=18.0,
-                                 within_foot=0.2),
+        "located": Reason("mark", place=_taped(14.2), chainage_m=14.2, within_foot=0.81),
+        "ambiguous": Reason("likeliest", Reason("limited_by_position"), place=_taped(9.0),
+                            chainage_m=9.0, within_foot=0.3),
+        "keep_listening": Reason("likeliest", Reason("limited_by_spacing"), place=_taped(18.0),
+                                 chainage_m=18.0, within_foot=0.2),
         "no_leak_heard": Reason("no_leak_heard"),
         "rejected": as_given("Only two usable readings; at least four are needed."),
     }  # fmt: skip

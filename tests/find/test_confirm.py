@@ -252,7 +252,7 @@ def test_the_step_judges_mark_and_control(tmp_path):
     assert (mark["pairs"], mark["more_pairs"]) == (4, 0)
     assert mark["control_chainage_m"] == pytest.approx(25.0, abs=0.1)
     assert "licensed" in mark["cautions"]
-    assert "ears protected" in mark["cautions"]
+    assert "protect your ears" in mark["cautions"]
     assert "times likelier if the leak sounds here" in mark["message"]
 
 

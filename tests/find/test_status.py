@@ -18,6 +18,7 @@ from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
 from leakgeo.wording import with_texts, wording
 
 SHARE = st.floats(0.0, 1.0)
@@ -37,6 +38,9 @@ def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_log_bf=3.0, sou
         0, found, Mark(3.0, within, 0.5, 1.0), pieces, "sound", 1.0, leak_log_bf, 0.89,
         (("3 m; {x}", elsewhere, 4.0),) if elsewhere else (),
     )  # fmt: skip
+
+
+PLACE = Reason("at_fitting", fitting=Reason("fitting", kind="meter", contact="M-1"))
 
 
 @given(SHARE, SHARE, SHARE, st.floats(0.0, 0.45), st.floats(-9, 9), st.floats(-9, 9))
@@ -61,20 +65,25 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     one = finding(0.84, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
-    said = wording().text(message_of(one))
+    said = wording().text(message_of(one, PLACE))
     assert said.startswith("These readings do not show whether there is a leak. 84 %")
     assert "Before listening, the probability was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
     quiet = finding(0.49, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert status_of(quiet) == "no_leak_heard"
-    assert "49 %" in wording().text(message_of(quiet))
+    assert "49 %" in wording().text(message_of(quiet, PLACE))
 
 
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
-    said = wording().text(message_of(finding(leak)))
+    said = wording().text(message_of(finding(leak), PLACE))
     assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
+
+
+def test_a_mark_is_placed_from_a_fitting_with_one_number():
+    said = wording("us").text(message_of(finding(0.9, within=0.8), PLACE))
+    assert said.startswith("Mark at meter M-1; 7 in 10 that the leak is within one foot of it.")
 
 
 def test_a_stretch_that_no_leak_may_be_in_makes_no_line_ambiguous():
@@ -95,7 +104,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     said = with_texts(table, wording())
     assert table["code"].tolist() == ["evidence_prior", "evidence_sound", "evidence_air"]
     assert "20.1 times likelier with a leak" in said["message"][1]
-    assert "3 times less likely than none" in said["message"][0]
+    assert "3 times less likely than no leak" in said["message"][0]
     assert set(said) <= set(load_schema("evidence").columns)
 
 

@@ -10,12 +10,25 @@ from fluent.syntax import FluentParser
 from fluent.syntax import ast as ftl
 
 import leakgeo
+from leakgeo.dig.headline import CAUSES
 from leakgeo.job.schema import load_schema, load_schemas
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
 IMPROVEMENTS = ("night", "probe", "spacing", "pressure")
+ACTIONS_OF_DIG = ("listen_on", "ask_owners", "correct_records", "check_ticket", "probe_depth",
+                  "shut_line", "vent_line")  # fmt: skip
+ACTIONS_OF_UTILITY = ("notify_owner", "get_answer", "renew_ticket", "wait_for_notice",
+                      "private_locator", "find_mark", "have_located", "correct_record",
+                      "check_ticket", "expose")  # fmt: skip
+HOLDS_OF_DIG = ("hole_not_drawn", "error_longer_than_hole", "cover_not_known",
+                "no_utility_on_record", "no_utilities_layer", "no_utilities_rows",
+                "utilities_without_position", "mark_lacks", "line_under_pressure",
+                "pressure_not_known", "air_in_line")  # fmt: skip
 FAMILIES = {
+    "card_": (*CAUSES, *HOLDS_OF_DIG),
+    "do_": ACTIONS_OF_DIG,
+    "do_for_": ACTIONS_OF_UTILITY,
     "limited_by_": load_schema("marks").field("limited_by").codes,
     "action_": load_schema("conflicts").field("severity").codes,
     "air_": load_schema("air_tests").field("verdict").codes,
@@ -112,7 +125,7 @@ def entries(language: str) -> tuple[ftl.EntryType, ...]:
 @cache
 def begun() -> frozenset[str]:
     """Messages that a language needs to be of use: of lines, of digs, and of codes."""
-    files = ("lines", "dig", "terms")
+    files = ("card", "lines", "dig", "terms")
     return frozenset(
         entry.id.name
         for name in files

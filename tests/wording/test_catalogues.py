@@ -30,6 +30,12 @@ TERMS = {
     **{f"limit_{code}": () for code in load_schema("marks").field("limited_by").codes},
     **{f"severity_{code}": () for code in load_schema("conflicts").field("severity").codes},
     **{f"utility_{code}": () for code in load_schema("utilities").field("kind").codes},
+    **{f"hazard_{code}": () for code in load_schema("utilities").field("kind").codes},
+    **{f"fitting_{code}": () for code in load_schema("contacts").field("kind").codes},
+    **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
+    **{f"odds_{name}": () for name in ("in", "over", "under")},
+    "hazard_utility": (), "fitting_fitting": (),
+    "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
     "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),

@@ -39,7 +39,7 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     stored = layers(tmp_path / "result.gpkg")
     assert stored["holds"]["message"].str.startswith(HELD).any()
     assert (stored["holds"]["code"] == result.layers["holds"]["code"]).all()
-    assert stored["lines"]["message"][0].startswith("Marca a 46 ft 7 in del inicio de la ruta")
+    assert stored["lines"]["message"][0].startswith("Marca a 46 ft 7 in de medidor C-1 hacia")
     assert stored["next_readings"]["reason"].str.startswith("junto al tramo más probable").all()
     summary = pd.read_csv(tmp_path / "summary.csv", encoding="utf-8-sig")
     assert HELD in summary["holds"][0]
@@ -58,7 +58,7 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
     assert HELD in text
     assert "6 lines: marca puesta 2 (1 held)" in text
     print_result(Console(), result, tmp_path, "us", "es")
-    assert "Marca a 46 ft 7 in del inicio" in capsys.readouterr().out
+    assert "Marca a 46 ft 7 in de medidor" in capsys.readouterr().out
     document = result_content(result, tmp_path, "us", [], "es")
     assert document["language"] == "es"
     assert document["lines"][0]["message"].startswith("Marca a 46 ft 7 in")
@@ -67,11 +67,13 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
 
 def test_a_result_in_python_is_said_in_the_language_that_is_asked_for():
     result = street()
-    assert result["lines"]["message"][0].startswith("Mark at 14.20 m from the start")
+    assert result["lines"]["message"][0].startswith(
+        "Mark 14.20 m from meter C-1 toward hydrant C-1"
+    )
     said = result.worded("us", "es")
     assert said["lines"]["message"][0].startswith("Marca a 46 ft 7 in")
-    assert said.worded()["lines"]["message"][0].startswith("Mark at 14.20 m")
+    assert said.worded()["lines"]["message"][0].startswith("Mark 14.20 m")
     spanish = result.summary("us", "es")
     assert spanish["message"].iloc[0].startswith("Marca a 46 ft 7 in")
     assert re.search(r"\bdentro de su zona\b", spanish["holds"].iloc[0])
-    assert result.summary()["message"].iloc[0].startswith("Mark at 14.20 m")
+    assert result.summary()["message"].iloc[0].startswith("Mark 14.20 m")

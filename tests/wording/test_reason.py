@@ -85,12 +85,13 @@ def test_values_of_numpy_and_pandas_are_plain():
 
 @given(st.floats(0.0, 5000.0), st.floats(0.0, 0.99))
 def test_a_length_is_that_of_pint_to_half_an_inch(metres, share):
-    said = wording("us").text(Reason("mark", chainage_m=metres, within_foot=share))
-    at = re.match(r"Mark at (?:([\d,]+) ft ?)?(?:(\d+) in)? ?from", said)
+    place = Reason("taped_place", by_m=metres, fitting="C-1", toward="C-2")
+    said = wording("us").text(Reason("mark", place=place, within_foot=share))
+    at = re.match(r"Mark (?:([\d,]+) ft ?)?(?:(\d+) in)? ?from C-1 toward C-2;", said)
     inches = 12 * int((at[1] or "0").replace(",", "")) + int(at[2] or 0)
     assert abs(inches - REGISTRY.Quantity(metres, "metre").m_as("inch")) <= 0.5 + 1e-6
-    si = wording("si").text(Reason("mark", chainage_m=metres, within_foot=share))
-    assert abs(float(re.match(r"Mark at ([\d.]+) m", si)[1]) - metres) <= 0.005 + 1e-9
+    si = wording("si").text(Reason("mark", place=place, within_foot=share))
+    assert abs(float(re.match(r"Mark ([\d.]+) m", si)[1]) - metres) <= 0.005 + 1e-9
 
 
 @given(st.floats(1.0, 2000.0), st.floats(10.0, 1e6))

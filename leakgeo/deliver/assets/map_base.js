@@ -1,5 +1,4 @@
-/* What all parts share: state, and small helpers.
-   Text from the data only ever goes in as text, never as markup. */
+/* Shared state and helpers. Text from the data is inserted as text only, never as markup. */
 const NS = "http://www.w3.org/2000/svg";
 let map, groups, head, looks, index, around, chosen = -1;
 const CLOSE = 20, MOST_WHOLE = 150, MOST_IN_DETAIL = 40;
@@ -31,7 +30,7 @@ function levelRange(line) {
   return used.length ? [least(used, Infinity), most(used, -Infinity)] : [0, 1];
 }
 const look = (kind) => looks.utilities[kind] || looks.utilities.unknown;
-/* A tooltip of several lines, made when it is shown. */
+/* Tooltip of several lines, created when it is shown. */
 const tip = (...texts) => () => {
   const box = el("div");
   texts.flat().filter(Boolean).forEach((text, k) => box.append(el(k ? "div" : "b", {}, text)));

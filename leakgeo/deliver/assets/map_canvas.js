@@ -1,4 +1,4 @@
-/* Drawing on the canvas what Leaflet lacks: hatches, crosses, clusters. */
+/* Canvas symbols that Leaflet lacks: hatches, crosses, clusters, diamonds. */
 function hatch(ctx, { colour, size }) {
   const tile = document.createElement("canvas"), pen = tile.getContext("2d");
   tile.width = tile.height = size;

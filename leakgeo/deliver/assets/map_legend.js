@@ -1,4 +1,4 @@
-/* The footer that says what holds, and the legend. */
+/* The footer with the holds, and the legend. */
 let footerOpen = window.innerWidth > 760;
 function fillFooter(line) {
   const top = [el("b", {}, head.caution[0])];

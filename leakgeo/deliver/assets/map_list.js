@@ -1,4 +1,4 @@
-/* The list of lines: a page of them at a time, searched over all. */
+/* The list of lines, shown in pages; the search covers all lines. */
 const A_PAGE = 200;
 let matches = [], shown = 0;
 function badge(k, dig) {
@@ -38,7 +38,7 @@ function filterList() {
   shown = 0;
   byId("lg-list").replaceChildren();
   showMore();
-  tell(word || status ? `${matches.length} of ${index.id.length} lines` : "");
+  announce(word || status ? `${matches.length} of ${index.id.length} lines` : "");
 }
 function buildList() {
   index.lower = index.id.map((id) => id.toLowerCase());

@@ -1,4 +1,4 @@
-/* Readings, next stops and the order of walking: for few lines in view alone. */
+/* Readings, next stops and the walking order: drawn only if few lines are in view. */
 function readingDots(readings, low, high) {
   const dots = [];
   readings.at.forEach((at, k) => {
@@ -18,7 +18,7 @@ function tag(at, text, kind) {
   const icon = L.divIcon({ html: el("span", {}, text), className: "tag " + (kind || ""), iconSize: null });
   return L.marker(at, { icon, interactive: false, keyboard: false });
 }
-/* Readings belong to a close look: far off they would hide the marks. */
+/* Readings are drawn at high zoom only: at low zoom they would hide the marks. */
 const showsReadings = (k) => k === chosen || map.getZoom() >= CLOSE || index.id.length <= 3;
 function nearOf(line, k) {
   const out = [];

@@ -1,7 +1,7 @@
-/* Many lines at once: their pipes as one shape, their places as clusters. */
+/* Overview of many lines: pipes as one layer, marks as clusters. */
 const FAR = 16;
 let farPipes = null, seenPipes = null;
-/* Far off each part is its two ends, without dashes: more would stall a pan. */
+/* At low zoom a pipe is drawn from end to end without dashes, so that panning stays fast. */
 function overviewPipes(seen, few) {
   const style = { color: looks.pipe, weight: 1.5, lineJoin: "bevel", lineCap: "butt", interactive: false };
   const far = map.getZoom() < FAR;
@@ -15,7 +15,7 @@ function overviewPipes(seen, few) {
     groups.pipes.addLayer(farPipes);
   }
 }
-/* West, south, east and north of each line, and a place for it. */
+/* Bounding box (west, south, east, north) and position of each line. */
 function measureAll() {
   const { pipes, marks, id } = index;
   index.boxes = new Float64Array(4 * id.length);

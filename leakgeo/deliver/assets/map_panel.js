@@ -1,4 +1,4 @@
-/* The panel of one line; the address (#line=H-126) says which is open. */
+/* The panel of one line; the address (#line=H-126) names the open line. */
 const addressOf = (id) => "#line=" + encodeURIComponent(id);
 function goTo(address) {
   if (location.hash === address || (address === "#" && location.hash.length < 2)) return;
@@ -12,13 +12,13 @@ function closeLine() {
   goTo("#");
   hideLine();
 }
-/* Back, forward, and a link that was typed or followed. */
+/* Handle back, forward, and typed or followed links. */
 function followAddress() {
   const found = /^#line=(.*)$/.exec(location.hash);
   let id = null;
   try { id = found && decodeURIComponent(found[1]); } catch { id = null; }
   const k = id === null ? -1 : index.id.indexOf(id);
-  if (found && k < 0) tell("The line of this link is not on the map.");
+  if (found && k < 0) announce("The line of this link is not on the map.");
   if (k >= 0 && k !== chosen) showLine(k, true);
   if (k < 0 && chosen >= 0) hideLine();
 }
@@ -77,7 +77,7 @@ function panelParts(line) {
   ].filter(Boolean);
 }
 const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
-/* Names of other lines in a sentence, of which begin and end are known, become links to them. */
+/* Turn names of other lines, given by begin and end in a text, into links. */
 function linked(text, links) {
   const letters = Array.from(text), parts = [];
   let at = 0;

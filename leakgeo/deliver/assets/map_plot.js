@@ -1,4 +1,4 @@
-/* The profile plot: levels, interpolation with its band, leak density, zones, mark. */
+/* The profile plot: readings, level curve with its band, leak density, zones, mark. */
 function plotParts(line) {
   const xs = finite([...line.profile.x, ...line.readings.x]);
   if (xs.length < 2) return [];

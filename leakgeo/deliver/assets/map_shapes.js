@@ -1,4 +1,4 @@
-/* Everything of one line but its readings, as pairs of group and layer. */
+/* All layers of one line except its readings, as pairs of group and layer. */
 const PIPES = {
   located: { weight: 4 }, keep_listening: { weight: 4, dashArray: "12 5" },
   ambiguous: { weight: 4, dashArray: "12 5" }, other_source: { weight: 3, dashArray: "12 5" },
@@ -19,7 +19,7 @@ function shapesOf(line, k) {
   addBracket(line, add);
   if (line.pipe) {
     add("pipes", L.polyline(line.pipe, { ...pipeStyle(line.status), interactive: false }));
-    add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 16 }), line.says, line.mark ? "" : line.message);  // to hit with a thumb
+    add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 16 }), line.says, line.mark ? "" : line.message);  // wide, invisible target for touch
   }
   line.conflicts.forEach((conflict) => addConflict(conflict, add));
   addRequest(line, add);

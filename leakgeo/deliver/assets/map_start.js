@@ -1,4 +1,4 @@
-/* From the data to the map. */
+/* Start: background, decoding of the data, list, legend and first view. */
 function addBackground(control) {
   if (head.photo) {
     const photo = L.imageOverlay(head.photo.url, head.photo.bounds, { opacity: 0.9, alt: "aerial photo" }).addTo(map);
@@ -23,7 +23,7 @@ function begin() {
   around.fittings.forEach((f) => { f.at = point(f.at); });
   measureAll();
   buildList();
-  fillFooter();  // takes its room before the map is fitted into the rest
+  fillFooter();  // first, as its height changes the size of the map
   map.invalidateSize({ pan: false });
   addLegend();
   fitAll();

@@ -1,4 +1,4 @@
-/* Letters on utilities and names of marks. */
+/* Labels: letters of utilities and names of marks. */
 const tags = L.layerGroup();
 let taken = [];
 function addTag(spot, text) {
@@ -20,7 +20,7 @@ function tagMarks() {
   if (close.length > 40) return;
   close.forEach((k) => addTag(map.latLngToLayerPoint(index.marks[k]).add([0, -24]), index.id[k]));
 }
-/* The part of a segment in a box (Liang and Barsky); Leaflet's own can run forever where the box is not of whole pixels. */
+/* Clip a segment to a box (Liang and Barsky); Leaflet's own function may not end if the box has fractional pixels. */
 function clipped(a, b, { min, max }) {
   let [from, to] = [0, 1];
   for (const [step, room] of [[a.x - b.x, a.x - min.x], [b.x - a.x, max.x - a.x], [a.y - b.y, a.y - min.y], [b.y - a.y, max.y - a.y]]) {

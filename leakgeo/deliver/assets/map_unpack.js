@@ -1,4 +1,4 @@
-/* The data in pieces: opened when needed, a few kept; the way back from map_pack.py. */
+/* Chunks of data, decoded when needed and cached; the inverse of map/pack.py. */
 const KEPT = 80, pieces = new Map();
 function piece(name, then) {
   const got = pieces.get(name);
@@ -8,7 +8,7 @@ function piece(name, then) {
   if (node.type === "application/json") { keep(name, JSON.parse(node.textContent)); then(pieces.get(name)); return; }
   const coming = inflate(node.textContent).then((content) => { keep(name, content); return content; });
   pieces.set(name, coming);
-  coming.then(then).catch((error) => { tell("This map could not be read: " + error.message); });
+  coming.then(then).catch((error) => { announce("This map could not be read: " + error.message); });
 }
 function keep(name, content) {
   pieces.delete(name);
@@ -21,9 +21,9 @@ function inflate(text) {
   const bytes = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
   return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"))).json();
 }
-function tell(text) { byId("lg-told").textContent = text; }
+function announce(text) { byId("lg-told").textContent = text; }
 
-/* Flat whole steps to [latitude, longitude] pairs; nested lists keep their nesting. */
+/* Decode flat deltas to [latitude, longitude] pairs; nested lists keep their nesting. */
 function points(flat) {
   if (!flat) return null;
   if (Array.isArray(flat[0])) return flat.map(points);

@@ -1,4 +1,4 @@
-/* What is drawn for the part of the map in view: clusters of many lines, or few lines whole. */
+/* Drawing of the visible part of the map: clusters of many lines, or all layers of few lines. */
 const ORDER = ["utilities", "pipes", "conflicts", "request", "dig", "zones", "fittings", "readings", "next", "air", "marks"];
 const whole = new Map(), near = new Map(), beside = new Map();
 let clusters = [], wanted = new Set(), wantedNear = new Set(), nearKey = "", waiting = null;
@@ -27,22 +27,22 @@ function refresh() {
   nearKey = key;
   drawSome();
 }
-/* Utilities are for a close look too, where there are thousands. */
+/* Utilities are drawn only if not too many are in view. */
 const MOST_UTILITIES = 300;
 function refreshUtilities(view) {
   const seen = [];
   around.utilities.forEach((u, k) => { if (u.bounds && view.intersects(u.bounds)) seen.push(k); });
   const shown = new Set(seen.length <= MOST_UTILITIES ? seen : []);
-  tellHidden(seen.length - shown.size);
+  announceHidden(seen.length - shown.size);
   for (const k of [...beside.keys()]) if (!shown.has(k)) hide(beside, k);
   for (const k of shown) if (!beside.has(k)) show(beside, k, shapesOfUtility(around.utilities[k]));
 }
-/* All of them or none: some alone would look as if there were no others. */
-function tellHidden(count) {
+/* All utilities or none are drawn: a part of them would look complete. */
+function announceHidden(count) {
   const said = count && map.hasLayer(groups.utilities) ? `${count.toLocaleString("en")} utilities here are not drawn: zoom in` : "";
   if (byId("lg-hidden").textContent !== said) byId("lg-hidden").textContent = said;
 }
-/* Draws for a few milliseconds, then lets the browser breathe. */
+/* Draw for some milliseconds at a time, so that the page stays responsive. */
 function drawSome() {
   clearTimeout(waiting);
   const until = performance.now() + 12;

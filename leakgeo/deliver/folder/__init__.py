@@ -1,1 +1,1 @@
-"""The output folder: the files of a result, written whole or not at all."""
+"""The output folder of a run: result, tables, run record, locate requests, calibration."""

@@ -1,1 +1,1 @@
-"""Other formats, and the raster of the leak's density."""
+"""The step ``export``: other formats, and the raster of leak density."""

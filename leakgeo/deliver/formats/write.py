@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.formats.registry import parse_formats
-from leakgeo.deliver.geopackage.layers import shaped
+from leakgeo.deliver.geopackage.layers import to_schema
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schemas
@@ -68,4 +68,4 @@ def _layers(result: Result) -> Iterator[tuple[str, pd.DataFrame]]:
     """Yield the layers with rows, typed as in the GeoPackage, in the output CRS."""
     for name, schema in load_schemas("output").items():
         if name in result.layers and len(result.layers[name]):
-            yield name, shaped(result.whole(name), schema, result.job.output_crs, result.run_id)
+            yield name, to_schema(result.whole(name), schema, result.job.output_crs, result.run_id)

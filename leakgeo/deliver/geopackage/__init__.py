@@ -1,1 +1,1 @@
-"""result.gpkg: layers, styles, metadata."""
+"""``result.gpkg``: layers, styles and metadata."""

@@ -1,4 +1,4 @@
-"""A GeoPackage that is written in a thread while other files are made."""
+"""A GeoPackage that a thread writes while other files are made."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ if TYPE_CHECKING:
 
 
 class Draft:
-    """A result's GeoPackage in the making; writing it leaves the interpreter free for others.
+    """GeoPackage of a result, written in a thread; writing releases the interpreter lock.
 
     Parameters
     ----------
     result : Result
-        No step after this one may change a layer.
+        Its layers should not change in later steps; else the draft can't be used.
     path : pathlib.Path
-        A file that does not exist yet.
+        Temporary file to write; an existing file is removed.
     units : {"si", "us"}
-        Units of the texts in the layers.
+        Units of the texts in the layers; default SI.
     language : str
-        Language of them.
+        Language of the texts; default English.
     """
 
     def __init__(self, result: Result, path: Path, units: str = "si", language: str = "en") -> None:
@@ -36,14 +36,14 @@ class Draft:
         pool.shutdown(wait=False)
 
     def moved(self, result: Result, path: Path) -> dict[str, str] | None:
-        """Put it where the result is written, and give the digests of its layers.
+        """Move the file to `path`, and return the digests of its layers.
 
-        None where the result has other layers by now.
+        None if the result has other layers by now; nothing is moved then.
 
         Raises
         ------
         OutputError
-            If it couldn't be written.
+            If it could not be written.
         """
         contents = self._done.result()
         same = self._layers.keys() == result.layers.keys()

@@ -1,4 +1,4 @@
-"""Styles inside the GeoPackage (the ``layer_styles`` table), and beside it as files."""
+"""Styles as the table ``layer_styles`` of a GeoPackage, and as files."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from leakgeo.result import Result
 
-# The table as desktop GIS make and read it; registered as a table without shapes.
+# The table of QGIS, registered as a table without geometry.
 _TABLE = """
 CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL,
   f_table_catalog TEXT(256), f_table_schema TEXT(256), f_table_name TEXT(256),
@@ -34,12 +34,12 @@ _ROW = (
 
 
 def add_styles(path: Path, result: Result) -> None:
-    """Put the style of each layer into a GeoPackage that is being made.
+    """Add the style of each layer to a GeoPackage.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoPackage that holds the layers of `result`.
+        GeoPackage with the layers of `result`.
     result : Result
     """
     styles = styles_of(result)
@@ -63,11 +63,12 @@ def write_styles(result: Result, folder: Path) -> list[Path]:
     ----------
     result : Result
     folder : pathlib.Path
-        Made where it is missing.
+        Created if it is missing.
 
     Returns
     -------
     list of pathlib.Path
+        Files written.
     """
     folder.mkdir(parents=True, exist_ok=True)
     texts = {

@@ -1,4 +1,4 @@
-"""The result as one GeoPackage: every layer typed, described, and in the output CRS."""
+"""Write a result as one GeoPackage: layers typed, described, and in the output CRS."""
 
 from __future__ import annotations
 
@@ -40,10 +40,10 @@ _TYPES: Mapping[FieldType, str] = {
     "datetime": "datetime64[us, UTC]", "date": "datetime64[us, UTC]",
 }  # fmt: skip
 
-# Flushing is left to the end: a file that is not whole yet is never put in place.
+# No flushing while writing: the file is flushed once, before it is moved into place.
 UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
 _unflushed = SharedSetting(partial(gdal_options, UNFLUSHED))
-# GDAL before 3.8, of many a desktop in use, warns at every layer of the version after this one.
+# GDAL before 3.8 warns at every layer of a newer version.
 _DATASET = {"VERSION": "1.3"}
 
 
@@ -60,7 +60,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     Returns
     -------
     dict of str to str
-        A digest of what each layer holds; see `leakgeo.job.digest.LayerDigest`.
+        Digest of the content of each layer; see `leakgeo.job.digest.LayerDigest`.
 
     Raises
     ------
@@ -69,9 +69,9 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
 
     Notes
     -----
-    Layers and columns stand in the order of the schemas; further ones come after. Layers that the
-    contract knows and the result does not have are left out: they were not made. The file also
-    holds styles (``layer_styles``), what each column means (the schema extension), and metadata.
+    Layers and columns are in the order of the schemas, followed by any others. Layers that the
+    result lacks are left out. The file also has styles (``layer_styles``), descriptions of columns
+    (the schema extension) and metadata.
     """
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
@@ -81,7 +81,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
         for name in names:
             schema = schemas.get(name)
             digest = LayerDigest(column_types(schema))
-            parts = (shaped(part, schema, result.job.output_crs, result.run_id)
+            parts = (to_schema(part, schema, result.job.output_crs, result.run_id)
                      for part in result.parts(name))  # fmt: skip
             _append(path, name, _digested(parts, digest), schema, notes)
             contents[name] = digest.value
@@ -95,12 +95,12 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
 
 
 def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[str, str]:
-    """Append the layers of the job as they were used, and the record that `read_result` needs."""
+    """Append the layers of the job as used, and the record that `read_result` needs."""
     schemas, contents = load_schemas("input"), {}
     for name, layer in replace(result.job, shown_in=None).items():
         schema = schemas[name]
         digest = LayerDigest(column_types(schema))
-        parts = _digested([shaped(layer, schema, result.job.output_crs)], digest)
+        parts = _digested([to_schema(layer, schema, result.job.output_crs)], digest)
         used = replace(
             schema, title=f"{schema.title}, as used",
             description=f"{schema.description} As the run has read it; `reason` says why a row "
@@ -120,31 +120,31 @@ def _digested(parts: Iterable[pd.DataFrame], digest: LayerDigest) -> Iterator[pd
         yield part
 
 
-def shaped(
+def to_schema(
     frame: pd.DataFrame, schema: LayerSchema | None, crs: CRS, run_id: str = ""
 ) -> pd.DataFrame:
-    """Bring a layer to its contract: columns in order, types that a GeoPackage keeps, CRS.
+    """Convert a layer to its schema: order of columns, types of a GeoPackage, CRS.
 
     Parameters
     ----------
     frame : pandas.DataFrame or geopandas.GeoDataFrame
     schema : LayerSchema or None
-        None for a layer that the contract does not know.
+        None for a layer without a schema.
     crs : pyproj.CRS
-        CRS to write in.
+        CRS of the output.
     run_id : str
-        For the column ``run_id``, where the contract has one.
+        Value of the column ``run_id``, if the schema has one; none by default.
 
     Returns
     -------
     pandas.DataFrame or geopandas.GeoDataFrame
-        A new one; two-dimensional geometry named ``geometry``, and no index.
+        A copy with 2D geometry named ``geometry``, and a default index.
 
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
     >>> table = pd.DataFrame({"mine": [1], "line_id": ["a"]})
-    >>> shaped(table, load_schema("lines"), None).columns[[0, 1, -1]].tolist()
+    >>> to_schema(table, load_schema("lines"), None).columns[[0, 1, -1]].tolist()
     ['line_id', 'status', 'mine']
     """
     shapes = frame.geometry if isinstance(frame, gpd.GeoDataFrame) else None
@@ -157,16 +157,16 @@ def shaped(
         plain = plain.reindex(columns=[*schema.columns, *rest])
     kinds = {} if schema is None else {f.name: _TYPES[f.type] for f in schema.fields}
     columns = {str(name): as_type(plain[name], kinds.get(name)) for name in plain.columns}
-    typed = pd.DataFrame(columns, index=plain.index).set_axis(_names(columns), axis=1)
+    typed = pd.DataFrame(columns, index=plain.index).set_axis(_unique_names(columns), axis=1)
     if shapes is None:
         return typed
-    return gpd.GeoDataFrame(typed, geometry=_flat(shapes, crs).array)
+    return gpd.GeoDataFrame(typed, geometry=_project_flat(shapes, crs).array)
 
 
 def as_type(column: pd.Series, kind: str | None) -> pd.Series:
-    """Return a column in a type that a GeoPackage keeps, the schema's where it has one.
+    """Convert a column to the type of its schema, or else to a type of a GeoPackage.
 
-    Values that do not fit the schema's type are kept as text: a result loses nothing.
+    If a value does not fit the type, the column becomes text, so that no value is lost.
 
     Examples
     --------
@@ -188,20 +188,20 @@ def as_type(column: pd.Series, kind: str | None) -> pd.Series:
         typed = pd.Series(column.astype(object).where(column.notna(), None), dtype=kind)
     except (TypeError, ValueError, OverflowError):
         typed = None
-    # A text such as "NAN" is taken for a number that is missing.
+    # pandas parses a text such as "NAN" as a missing number.
     if typed is None or (typed.isna() & column.notna()).any():
         return column.map(_text, na_action="ignore").astype("str")
     return typed
 
 
 def _times(column: pd.Series) -> pd.Series:
-    """Read times in UTC, as the format asks for; a ValueError where one of them is none."""
+    """Parse times as UTC; raise ValueError if a value is not a time."""
     seen = pd.api.types.infer_dtype(column, skipna=True)
     if seen not in ("datetime64", "datetime", "date", "string", "empty"):
-        raise ValueError(f"{seen} is no time")
+        raise ValueError(f"{seen} is not a time")
     times = pd.to_datetime(column, utc=True, errors="coerce", format="ISO8601")
     if (times.isna() & column.notna()).any():
-        raise ValueError("not all are times")
+        raise ValueError("not all values are times")
     return times.dt.as_unit("us")
 
 
@@ -219,8 +219,8 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _names(columns: Iterable[str]) -> list[str]:
-    """Keep names apart that SQLite takes for the same (it minds no case)."""
+def _unique_names(columns: Iterable[str]) -> list[str]:
+    """Return names that stay different in SQLite, which ignores case."""
     seen = {"geom"}
     out = []
     for name in columns:
@@ -232,8 +232,8 @@ def _names(columns: Iterable[str]) -> list[str]:
     return out
 
 
-def _flat(shapes: gpd.GeoSeries, crs: CRS) -> gpd.GeoSeries:
-    """Project, drop Z, and make all shapes multi-piece where one of them is."""
+def _project_flat(shapes: gpd.GeoSeries, crs: CRS) -> gpd.GeoSeries:
+    """Project geometries, drop Z, and convert all to multi-part if one of them is."""
     there = shapes if shapes.crs is None or shapes.crs == crs else shapes.to_crs(crs)
     flat = np.array(shapely.force_2d(there.to_numpy()), dtype=object)
     kinds = gpd.GeoSeries(flat).geom_type
@@ -248,7 +248,7 @@ _MULTI = {"Point": shapely.MultiPoint, "LineString": shapely.MultiLineString,
 
 
 def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | None:
-    """Find the one type of a layer: that of its shapes, or of the contract where it has none."""
+    """Return the geometry type of a layer: that of its rows, or of the schema if it has none."""
     if not isinstance(frame, gpd.GeoDataFrame):
         return None
     kinds = frame.geometry.geom_type.dropna().unique()
@@ -279,19 +279,20 @@ def append_layer(
     options: Mapping[str, str], metadata: Mapping[str, str] | None = None,
     more: Iterable[pd.DataFrame] = (),
 ) -> None:  # fmt: skip
-    """Append one layer to a GeoPackage, made if it isn't there.
+    """Append a layer to a GeoPackage, which is created if it is missing.
 
     Parameters
     ----------
     path : pathlib.Path
     name : str
+        Name of the layer.
     frame : pandas.DataFrame or geopandas.GeoDataFrame
     geometry_type : str or None
-        As OGR names it; None for a table.
+        Name of the type in OGR; None for a table.
     options, metadata : mapping of str to str
-        Layer creation options, and metadata of the layer.
+        GDAL layer creation options, and metadata of the layer; no metadata by default.
     more : iterable of pandas.DataFrame or geopandas.GeoDataFrame
-        Further parts of the layer, of the same columns; taken one at a time.
+        Further parts of the layer with the same columns, read one at a time; none by default.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What a result says of itself: source, method, versions, and that it is simulated if it is."""
+"""Metadata of a result: source, method, versions, cautions, and whether it is simulated."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ _REFERENCE = (
 
 
 def layer_notes(result: Result) -> dict[str, str]:
-    """Return what each layer says of itself, as keys and values that GDAL and a GIS list.
+    """Return the metadata of each layer as keys and values for GDAL.
 
     Parameters
     ----------
@@ -54,8 +54,8 @@ def layer_notes(result: Result) -> dict[str, str]:
 
 
 def lineage(result: Result) -> str:
-    """Say what the result was made from, in a line."""
-    return "; ".join(f"{label}: {said}" for label, said in sentences.provenance(result))
+    """Return the provenance of a result as one line of text."""
+    return "; ".join(f"{label}: {value}" for label, value in sentences.provenance(result))
 
 
 def _versions() -> str:
@@ -64,12 +64,12 @@ def _versions() -> str:
 
 
 def describe_geopackage(path: Path, result: Result) -> None:
-    """Put an ISO 19139 record of the whole result into its GeoPackage.
+    """Add an ISO 19139 record of the result to its GeoPackage.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoPackage that has metadata of layers in it already.
+        GeoPackage with metadata of layers; without, nothing is added.
     result : Result
     """
     now = datetime.now(UTC)
@@ -86,13 +86,13 @@ def describe_geopackage(path: Path, result: Result) -> None:
 
 
 def iso_record(result: Result, now: datetime) -> str:
-    """Write the record: title, abstract, lineage and limits, as ISO 19139 has them.
+    """Return an ISO 19139 record: title, abstract, lineage and limitations.
 
     Parameters
     ----------
     result : Result
     now : datetime.datetime
-        Date of the record, with its zone.
+        Date of the record, with a time zone.
     """
     simulated = result.job.simulated
     abstract = f"Where leaks are likely on buried lines, and what holds each dig. {UNITS}"
@@ -115,8 +115,8 @@ def iso_record(result: Result, now: datetime) -> str:
     _text(limits, "useLimitation", f"{sentences.CAUTION} {sentences.CAUTION_MORE}")
     _text(data, "language", "eng")
     quality = _path(root, "dataQualityInfo/DQ_DataQuality")
-    said = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()
-    _text(_path(quality, "lineage/LI_Lineage"), "statement", said)
+    statement = f"{simulated} {lineage(result)}. {METHOD} {_versions()}".strip()
+    _text(_path(quality, "lineage/LI_Lineage"), "statement", statement)
     return ET.tostring(root, encoding="unicode")
 
 
@@ -126,8 +126,8 @@ def _path(parent: ET.Element, names: str) -> ET.Element:
     return parent
 
 
-def _text(parent: ET.Element, name: str, said: str) -> None:
-    ET.SubElement(_path(parent, name), f"{{{_GCO}}}CharacterString").text = said
+def _text(parent: ET.Element, name: str, text: str) -> None:
+    ET.SubElement(_path(parent, name), f"{{{_GCO}}}CharacterString").text = text
 
 
 def _date(parent: ET.Element, name: str, when: datetime) -> None:

@@ -1,4 +1,4 @@
-"""Styles in the form that QGIS keeps them in, so that a layer opens drawn as it is meant."""
+"""Styles in QML, the format of QGIS."""
 
 from __future__ import annotations
 
@@ -14,14 +14,14 @@ if TYPE_CHECKING:
 
     from leakgeo.deliver.geopackage.styles import Condition, Paint, Style, StyleRule
 
-VERSION = "3.22.0"  # the oldest that it was tried in
+VERSION = "3.22.0"  # oldest version of QGIS tested
 _SYMBOLS = {"point": "marker", "line": "line", "area": "fill"}
 _MARKERS = {"x": "cross2"}
 _GEOMETRY = {"point": "0", "line": "1", "area": "2"}
 
 
 def qml(style: Style) -> str:
-    """Write a style as QML: a rule a symbol, and labels where it has any.
+    """Return a style as QML: one rule per symbol, and labels.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def qml(style: Style) -> str:
     Returns
     -------
     str
-        XML; QGIS reads it from a file, or from ``layer_styles``.
+        XML that QGIS reads from a file or from ``layer_styles``.
 
     Examples
     --------
@@ -67,8 +67,8 @@ def _condition(where: Condition) -> str:
     column, operator, value = where
     if isinstance(value, bool):
         return f'"{column}" {operator} {str(value).upper()}'
-    said = f"{value:g}" if isinstance(value, float) else "'{}'".format(value.replace("'", "''"))
-    return f'"{column}" {operator} {said}'
+    literal = f"{value:g}" if isinstance(value, float) else "'{}'".format(value.replace("'", "''"))
+    return f'"{column}" {operator} {literal}'
 
 
 def _symbol(symbols: ET.Element, rule: StyleRule, kind: str, place: int) -> None:
@@ -106,7 +106,7 @@ def _line(paint: Paint) -> Mapping[str, str]:
 
 
 def _layer(symbol: ET.Element, kind: str, settings: Mapping[str, str]) -> None:
-    """Write settings twice, as QGIS 3 does itself: newer ones read the first, older the second."""
+    """Write settings twice, as QGIS 3 does: newer versions read ``Option``, older ``prop``."""
     out = ET.SubElement(symbol, "layer", {"class": kind, "enabled": "1", "locked": "0",
                                           "pass": "0"})  # fmt: skip
     options = ET.SubElement(out, "Option", type="Map")
@@ -123,7 +123,7 @@ def _label(root: ET.Element, style: Style) -> None:
                          textColor=_rgba(INK), textOpacity="1")  # fmt: skip
     ET.SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.8", bufferSizeUnits="MM",
                   bufferColor=_rgba("#ffffff"), bufferOpacity="1")  # fmt: skip
-    # Around a point; along a line; about the middle of an area.
+    # Placement modes of QGIS: around a point, along a line, at the centre of an area.
     placement = {"point": "6", "line": "2", "area": "0"}[style.kind]
     ET.SubElement(settings, "placement", placement=placement, dist="1", distUnits="MM",
                   priority="10" if style.layer == "marks" else "3",
@@ -133,7 +133,7 @@ def _label(root: ET.Element, style: Style) -> None:
 
 
 def _rgba(colour: str, opacity: float = 1.0) -> str:
-    """Return a hex colour as red, green, blue and alpha, 0 to 255."""
+    """Return a hex colour as red, green, blue and alpha, each 0 to 255."""
     solid = HexColor(colour)
     parts = (solid.red, solid.green, solid.blue, opacity)
     return ",".join(str(round(255 * part)) for part in parts)

@@ -21,12 +21,13 @@ _TESTS = {"=": "PropertyIsEqualTo", "<>": "PropertyIsNotEqualTo", "<": "Property
 
 
 def sld(style: Style, version: Version = "1.1.0") -> str:
-    """Write a style as an SLD document.
+    """Return a style as an SLD document.
 
     Parameters
     ----------
     style : Style
     version : {"1.0.0", "1.1.0"}
+        Version of SLD; default 1.1.0.
 
     Returns
     -------
@@ -45,7 +46,7 @@ def sld(style: Style, version: Version = "1.1.0") -> str:
 
 @dataclass(frozen=True)
 class _Writer:
-    """Knows what the two versions call the same thing."""
+    """Writes one version of SLD; the two differ in namespaces and names of elements."""
 
     version: Version
 
@@ -72,7 +73,7 @@ class _Writer:
         return out
 
     def _title(self, parent: ET.Element, title: str) -> None:
-        """1.1.0 keeps a title in a description; that of a UserStyle is of SE as well."""
+        """Add a title; version 1.1.0 puts it into a Description."""
         inside = parent if self.version == "1.0.0" else self._put(parent, "Description")
         self._put(inside, "Title", title)
 
@@ -101,7 +102,7 @@ class _Writer:
             self._value(out, "stroke-dasharray", " ".join(map(_pixels, paint.dash_mm)))
 
     def _fill(self, parent: ET.Element, paint: Paint) -> None:
-        """Say that there is none, too: some take a marker without a fill for a black one."""
+        """Add a fill even if there is none: some programs draw a marker without one black."""
         out = self._put(parent, "Fill")
         self._value(out, "fill", paint.fill or "#ffffff")
         self._value(out, "fill-opacity", f"{paint.opacity if paint.fill else 0:g}")
@@ -144,7 +145,10 @@ def _all_of(parent: ET.Element, where: tuple[Condition, ...]) -> None:
 
 
 def _all_but(rule: ET.Element, others: list[tuple[Condition, ...]]) -> None:
-    """Say what is left in full, nulls as well: an ElseFilter is drawn for every feature by some."""
+    """Add the complement of other filters, nulls included.
+
+    An ElseFilter would be shorter, but some programs draw it for every feature.
+    """
     either = ET.SubElement(ET.SubElement(rule, f"{{{_OGC}}}Filter"), f"{{{_OGC}}}Or")
     for column in dict.fromkeys(c for where in others for c, _, _ in where):
         null = ET.SubElement(either, f"{{{_OGC}}}PropertyIsNull")

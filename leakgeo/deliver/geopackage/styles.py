@@ -1,4 +1,4 @@
-"""How each layer of a result is drawn in a GIS: said once; QML and SLD are made from it."""
+"""The GIS style of each layer, from which QML and SLD are made."""
 
 from __future__ import annotations
 
@@ -24,22 +24,22 @@ BELOW_WHITE = "#ffffff"
 
 @dataclass(frozen=True, slots=True)
 class Paint:
-    """One thing that is drawn for a feature; a symbol is one or more of them, the lowest first.
+    """One layer of a symbol; a symbol has one or more, lowest first.
 
     Parameters
     ----------
     fill, stroke : str or None
-        Hex colours; None draws none.
+        Hex colours; None draws no fill or stroke.
     width_mm : float
-        Of the stroke, on paper.
+        Width of the stroke on paper, in millimetres.
     dash_mm : tuple of float
-        On and off lengths; empty for a solid stroke.
+        On and off lengths in millimetres; empty for a solid stroke.
     opacity : float
-        Of the fill, 0 to 1.
+        Opacity of the fill, 0 to 1.
     shape : {"circle", "cross", "square", "triangle", "x"} or None
-        Marker of a point layer.
+        Shape of a marker, for point layers.
     size_mm : float
-        Of the marker.
+        Size of the marker in millimetres.
     """
 
     fill: str | None = None
@@ -53,17 +53,18 @@ class Paint:
 
 @dataclass(frozen=True, slots=True)
 class StyleRule:
-    """Which features a symbol is for.
+    """A symbol, and the features that it applies to.
 
     Parameters
     ----------
     title : str
-        What the legend says.
+        Legend text.
     paints : tuple of Paint
+        Layers of the symbol, lowest first.
     where : tuple of (str, str, value)
-        Column, operator and value; all must hold; empty for every feature.
+        Conditions (column, operator, value), all of which must hold; empty for every feature.
     otherwise : bool
-        For what no other rule is for: whatever a column holds, nothing goes undrawn.
+        Whether the rule applies to all features that no other rule matches.
     """
 
     title: str
@@ -74,16 +75,18 @@ class StyleRule:
 
 @dataclass(frozen=True, slots=True)
 class Style:
-    """How one layer is drawn.
+    """The style of one layer.
 
     Parameters
     ----------
     layer, title : str
+        Name of the layer, and its legend text.
     kind : {"point", "line", "area"}
+        Kind of geometry.
     rules : tuple of StyleRule
-        No feature is met by two of them.
+        A feature matches at most one of them.
     label : str
-        Column written beside each feature; empty for none.
+        Column of the labels; empty for no labels.
     """
 
     layer: str
@@ -94,13 +97,13 @@ class Style:
 
 
 def _halo(paint: Paint, wider_mm: float = 0.8) -> tuple[Paint, Paint]:
-    """Put white under a stroke, so that it shows on any ground."""
+    """Return a white stroke and the paint above it, to be visible on any background."""
     below = replace(paint, stroke=BELOW_WHITE, width_mm=paint.width_mm + wider_mm, dash_mm=())
     return below, paint
 
 
 def _marks(_: Result) -> Style:
-    """A cross in a ring where there is a mark; a bare ring where it isn't one yet."""
+    """Return the style of marks: a cross in a ring if located, else only a ring."""
     ring = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="circle", size_mm=3.6))
     cross = _halo(Paint(stroke=colours.INK, width_mm=0.5, shape="cross", size_mm=6.0))
     rules = (
@@ -124,7 +127,7 @@ def _zones(_: Result) -> Style:
 
 
 def _dig(_: Result) -> Style:
-    """White, as a proposed excavation is; a solid edge holds, and no colour says go."""
+    """Return the style of dig zones: white, with a solid edge if held; no colour means "go"."""
     white = Paint(fill=colours.EXCAVATION, stroke=colours.INK, width_mm=0.7, opacity=0.6)
     rules = (
         StyleRule(f"{sentences.NO_HOLD}. {sentences.CAUTION}",
@@ -151,7 +154,7 @@ def _conflicts(_: Result) -> Style:
 
 
 def _classes(result: Result, name: str, column: str, count: int) -> list[tuple[float, float]]:
-    """Cut the range of a column into equal classes, ends outwards; one class where it is flat."""
+    """Divide the range of a column into equal classes, with its ends rounded outwards."""
     frame = layer(result, name)
     values = np.empty(0) if frame is None or column not in frame else frame[column].to_numpy(float)
     values = values[np.isfinite(values)]
@@ -161,13 +164,13 @@ def _classes(result: Result, name: str, column: str, count: int) -> list[tuple[f
 
 
 def _between(column: str, low: float, high: float) -> tuple[Condition, ...]:
-    """Hold a column from `low` up to `high`; an end that isn't finite holds nothing."""
+    """Return conditions for ``low <= column < high``; an infinite end sets no condition."""
     ends: list[Condition] = [(column, ">=", low)] if np.isfinite(low) else []
     return (*ends, (column, "<", high)) if np.isfinite(high) else tuple(ends)
 
 
 def _readings(result: Result) -> Style:
-    """Louder is yellower, on one scale for the whole result; unused ones are white."""
+    """Return the style of readings: by level, on one scale for all lines; unused ones white."""
     dot = Paint(stroke="#333333", width_mm=0.2, shape="circle", size_mm=2.2)
     parts = _classes(result, "readings_on_route", "level_comparable_db", 5)
     last, rules = len(parts) - 1, []
@@ -181,7 +184,7 @@ def _readings(result: Result) -> Style:
 
 
 def _profile(_: Result) -> Style:
-    """Where a leak would be, by steps of three in density; elsewhere the pipe is faint."""
+    """Return the style of the profile: classes of density by factors of three."""
     ends = (-np.inf, 0.03, 0.1, 0.3, 1.0, np.inf)
     rules = []
     for place, fill in enumerate(("#c9cdd2", *reversed(colours.ZONES))):
@@ -201,7 +204,7 @@ _RING = Paint(fill=BELOW_WHITE, stroke=colours.SURVEY, width_mm=0.4, shape="circ
 _WHITE_LINE = (Paint(stroke=colours.INK, width_mm=0.9, dash_mm=(2.4, 1.2)),
                Paint(stroke=colours.EXCAVATION, width_mm=0.5, dash_mm=(2.4, 1.2)))  # fmt: skip
 
-# The highest first, as a GIS lists them.
+# Topmost layer first, as a GIS lists them.
 STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
     {
         "marks": _marks,
@@ -232,7 +235,7 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
 
 
 def styles_of(result: Result) -> list[Style]:
-    """Return the style of each layer with shapes that a result has.
+    """Return the style of each layer with geometry in a result.
 
     Parameters
     ----------
@@ -241,6 +244,6 @@ def styles_of(result: Result) -> list[Style]:
     Returns
     -------
     list of Style
-        What is drawn highest comes first.
+        Topmost layer first.
     """
     return [make(result) for name, make in STYLES.items() if name in result.layers]

@@ -1,1 +1,1 @@
-"""map.html: one page that opens with no network."""
+"""``map.html``: one page that needs no network."""

@@ -1,4 +1,4 @@
-"""The tables that results go into, made as the contract tells them; those of others stay."""
+"""Tables of a PostGIS schema: created by the data contract; tables of others are not touched."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-# Beyond the numbers that PostGIS ships with, and below those that it keeps for itself.
+# Above the SRIDs that PostGIS ships with, and below those that it reserves.
 _FREE_SRID = 910_000
 
-#: What the comment of each table that leakgeo made ends in.
+#: End of the comment of each table that leakgeo created.
 MARK = "Written by leakgeo."
-_MAKE = "geom"
+_GEOMETRY = "geom"
 _TABLES = """
 SELECT c.relname, coalesce(obj_description(c.oid, 'pg_class'), '') FROM pg_class c
 JOIN pg_namespace n ON n.oid = c.relnamespace
@@ -42,15 +42,15 @@ WHERE e.extname = 'postgis'
 
 
 @dataclass(frozen=True)
-class Home:
-    """A schema of an open database, and the tables that are in it.
+class TargetSchema:
+    """A schema of an open database, and the tables in it.
 
     Parameters
     ----------
     connection : psycopg.Connection
     schema : str
     postgis : str
-        Schema that PostGIS is installed in.
+        Schema of the extension PostGIS.
     tables : mapping of str to str
         Comment of each table, by its name.
     """
@@ -61,8 +61,8 @@ class Home:
     tables: Mapping[str, str]
 
     @classmethod
-    def find(cls, connection: psycopg.Connection[Any], schema: str) -> Home:
-        """Look at a schema.
+    def find(cls, connection: psycopg.Connection[Any], schema: str) -> TargetSchema:
+        """Read the tables of a schema.
 
         Raises
         ------
@@ -77,20 +77,20 @@ class Home:
         return cls(connection, schema, found[0], dict(connection.execute(_TABLES, [schema])))
 
     @property
-    def own(self) -> list[str]:
-        """Names of the tables that leakgeo made."""
+    def own_tables(self) -> list[str]:
+        """Names of the tables that leakgeo created."""
         return [name for name, comment in self.tables.items() if comment.endswith(MARK)]
 
-    def may_write(self, names: Iterable[str], *, overwrite: bool) -> None:
-        """Make sure that tables can be written.
+    def check_writable(self, names: Iterable[str], *, overwrite: bool) -> None:
+        """Check that tables can be written.
 
         Raises
         ------
         OutputError
-            If one of them is there, and is not leakgeo's, or is not to be replaced.
+            If a table exists and was not created by leakgeo, or `overwrite` is False.
         """
         there = [name for name in names if name in self.tables]
-        others = [name for name in there if name not in self.own]
+        others = [name for name in there if name not in self.own_tables]
         if others:
             raise OutputError(
                 f"The schema {self.schema} has tables that leakgeo did not make "
@@ -102,31 +102,31 @@ class Home:
                 "overwrite it."
             )
 
-    def empty(self) -> None:
-        """Take the rows out of every table that leakgeo made; make the schema if it isn't there."""
+    def clear(self) -> None:
+        """Empty all tables that leakgeo created; create the schema if it is missing."""
         from psycopg.sql import SQL, Identifier
 
         name = Identifier(self.schema)
         there = "SELECT 1 FROM pg_namespace WHERE nspname = %s"
         if self.connection.execute(there, [self.schema]).fetchone() is None:
             self.connection.execute(SQL("CREATE SCHEMA {}").format(name))
-        for table in self.own:
-            self.connection.execute(SQL("DELETE FROM {}").format(self.named(table)))
+        for table in self.own_tables:
+            self.connection.execute(SQL("DELETE FROM {}").format(self.identifier(table)))
 
-    def named(self, table: str) -> Any:
-        """Return a table's name with its schema, quoted."""
+    def identifier(self, table: str) -> Any:
+        """Return the quoted name of a table with its schema."""
         from psycopg.sql import Identifier
 
         return Identifier(self.schema, table)
 
 
 def columns_of(frame: pd.DataFrame, layer: LayerSchema | None, srid: int) -> dict[str, str]:
-    """Return each column its type in the database, geometry last.
+    """Return the database type of each column, geometry last.
 
     Parameters
     ----------
     frame : pandas.DataFrame or geopandas.GeoDataFrame
-        As `leakgeo.deliver.geopackage.layers.shaped` gives it.
+        As `leakgeo.deliver.geopackage.layers.to_schema` returns it.
     layer : LayerSchema or None
     srid : int
 
@@ -142,7 +142,7 @@ def columns_of(frame: pd.DataFrame, layer: LayerSchema | None, srid: int) -> dic
     shape = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
     columns = {str(n): _type(frame[n].dtype) for n in frame.columns if n != shape}
     if isinstance(frame, gpd.GeoDataFrame):
-        columns[_MAKE] = f"geometry({_shape(frame, layer)},{srid})"
+        columns[_GEOMETRY] = f"geometry({_shape(frame, layer)},{srid})"
     return columns
 
 
@@ -158,87 +158,93 @@ def _type(kind: Any) -> str:
 
 
 def _shape(frame: gpd.GeoDataFrame, layer: LayerSchema | None) -> str:
-    """Find the narrowest type for what the contract allows, so that a table stays as it is."""
+    """Return the narrowest type that holds all geometries the contract allows."""
     allowed = set(layer.geometry_types) if layer is not None else set()
     seen = set(frame.geometry.geom_type.dropna())
     only = allowed | seen
     return only.pop() if len(only) == 1 else "Geometry"
 
 
-def prepare(home: Home, name: str, columns: Mapping[str, str], layer: LayerSchema | None) -> None:
-    """Have a table ready that is empty: the one that is there, if its columns are the same.
+def prepare(
+    target: TargetSchema, name: str, columns: Mapping[str, str], layer: LayerSchema | None
+) -> None:
+    """Provide an empty table; an existing one is kept if its columns are the same.
 
     Parameters
     ----------
-    home : Home
+    target : TargetSchema
     name : str
     columns : mapping of str to str
     layer : LayerSchema or None
     """
     from psycopg.sql import SQL, Identifier
 
-    if name in home.tables:
-        there = dict(home.connection.execute(_COLUMNS, [home.schema, name]))
+    if name in target.tables:
+        there = dict(target.connection.execute(_COLUMNS, [target.schema, name]))
         if {c: _plain(k) for c, k in there.items() if c != "fid"} == dict(columns):
             return
-        home.connection.execute(SQL("DROP TABLE {}").format(home.named(name)))
-    kinds = [SQL("{} {}").format(Identifier(c), _typed(home, k)) for c, k in columns.items()]
+        target.connection.execute(SQL("DROP TABLE {}").format(target.identifier(name)))
+    kinds = [SQL("{} {}").format(Identifier(c), _typed(target, k)) for c, k in columns.items()]
     key = SQL("fid bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY")
-    make = SQL("CREATE TABLE {} ({})").format(home.named(name), SQL(", ").join([key, *kinds]))
-    home.connection.execute(make)
-    if _MAKE in columns:
+    make = SQL("CREATE TABLE {} ({})").format(
+        target.identifier(name), SQL(", ").join([key, *kinds])
+    )
+    target.connection.execute(make)
+    if _GEOMETRY in columns:
         index = SQL("CREATE INDEX ON {} USING gist ({})")
-        home.connection.execute(index.format(home.named(name), Identifier(_MAKE)))
-    _comment(home, name, columns, layer)
+        target.connection.execute(index.format(target.identifier(name), Identifier(_GEOMETRY)))
+    _comment(target, name, columns, layer)
 
 
 def _plain(kind: str) -> str:
-    """Return a type without the schema of PostGIS."""
+    """Remove the schema of PostGIS from the name of a type."""
     before, found, after = kind.partition("geometry(")
     return f"{found}{after}" if found and before.endswith(("", ".")) else kind
 
 
-def _typed(home: Home, kind: str) -> Any:
+def _typed(target: TargetSchema, kind: str) -> Any:
     from psycopg.sql import SQL, Identifier
 
     if kind.startswith("geometry("):
-        return SQL("{}.{}").format(Identifier(home.postgis), SQL(kind))
+        return SQL("{}.{}").format(Identifier(target.postgis), SQL(kind))
     return SQL(kind)
 
 
-def _comment(home: Home, name: str, columns: Iterable[str], layer: LayerSchema | None) -> None:
-    """Put into the database what table and columns mean, and whose they are."""
+def _comment(
+    target: TargetSchema, name: str, columns: Iterable[str], layer: LayerSchema | None
+) -> None:
+    """Comment table and columns with their descriptions, and mark the table as leakgeo's."""
     from psycopg.sql import SQL, Identifier, Literal
 
     text = f"{layer.description if layer else name.capitalize()} {MARK}".strip()
-    home.connection.execute(
-        SQL("COMMENT ON TABLE {} IS {}").format(home.named(name), Literal(text))
+    target.connection.execute(
+        SQL("COMMENT ON TABLE {} IS {}").format(target.identifier(name), Literal(text))
     )
     for field in layer.fields if layer else ():
         if field.name in columns:
-            column = Identifier(home.schema, name, field.name)
-            told = SQL("COMMENT ON COLUMN {} IS {}").format(column, Literal(field.description))
-            home.connection.execute(told)
+            column = Identifier(target.schema, name, field.name)
+            comment = SQL("COMMENT ON COLUMN {} IS {}").format(column, Literal(field.description))
+            target.connection.execute(comment)
 
 
-def fill(home: Home, name: str, rows: Iterable[tuple[Any, ...]]) -> None:
-    """Put rows into a table; their values stand in the order of its columns, but for its key."""
+def fill(target: TargetSchema, name: str, rows: Iterable[tuple[Any, ...]]) -> None:
+    """Copy rows into a table; their values are in the order of its columns without the key."""
     from psycopg.sql import SQL, Identifier
 
-    there = [c for c, _ in home.connection.execute(_COLUMNS, [home.schema, name]) if c != "fid"]
+    there = [c for c, _ in target.connection.execute(_COLUMNS, [target.schema, name]) if c != "fid"]
     columns = SQL(", ").join(map(Identifier, there))
-    into = SQL("COPY {} ({}) FROM STDIN").format(home.named(name), columns)
-    with home.connection.cursor() as cursor, cursor.copy(into) as copy:
+    into = SQL("COPY {} ({}) FROM STDIN").format(target.identifier(name), columns)
+    with target.connection.cursor() as cursor, cursor.copy(into) as copy:
         for row in rows:
             copy.write_row(row)
 
 
-def find_srid(home: Home, crs: CRS) -> int:
-    """Find the number that a CRS has in the database; one that it lacks is added to it.
+def find_srid(target: TargetSchema, crs: CRS) -> int:
+    """Return the SRID of a CRS in the database; an unknown CRS is added.
 
     Parameters
     ----------
-    home : Home
+    target : TargetSchema
     crs : pyproj.CRS
 
     Returns
@@ -247,17 +253,17 @@ def find_srid(home: Home, crs: CRS) -> int:
     """
     from psycopg.sql import SQL, Identifier
 
-    table = Identifier(home.postgis, "spatial_ref_sys")
+    table = Identifier(target.postgis, "spatial_ref_sys")
     wkt, authority = crs.to_wkt("WKT1_GDAL"), crs.to_authority(min_confidence=100)
     name, code = authority or ("", "0")
     known = SQL("SELECT srid FROM {} WHERE (auth_name = %s AND auth_srid = %s) OR srtext = %s")
     number = int(code) if code.isdigit() else 0
-    found = home.connection.execute(known.format(table), [name, number, wkt]).fetchone()
+    found = target.connection.execute(known.format(table), [name, number, wkt]).fetchone()
     if found is not None:
         return int(found[0])
     add = SQL(
         "INSERT INTO {0} (srid, srtext) SELECT greatest(max(srid) + 1, {1}), %s FROM {0} "
         "RETURNING srid"
     ).format(table, SQL(str(_FREE_SRID)))
-    (srid,) = home.connection.execute(add, [wkt]).fetchone() or (0,)
+    (srid,) = target.connection.execute(add, [wkt]).fetchone() or (0,)
     return int(srid)

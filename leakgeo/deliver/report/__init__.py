@@ -1,1 +1,1 @@
-"""report.pdf: an overview, and a page for each line."""
+"""``report.pdf``: a cover, and a page for each line."""

@@ -1,1 +1,1 @@
-"""A result prepared for people: what the map, the report, styles and plots show alike."""
+"""A result prepared for readers: texts, coordinates and colours of map, report and styles."""

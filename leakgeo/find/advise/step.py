@@ -100,11 +100,13 @@ def _stops_by_line(stops: pd.DataFrame, fittings: pd.DataFrame) -> dict[str, Rea
     """Return the first proposed stops of each line, as a crew tapes them."""
     places = pd.Series(tape_from_fitting(stops, fittings), dtype=object)
     by_line = places.groupby(stops["line_id"].to_numpy(), sort=False)
-    return {
-        str(line): Reason("stops_at", places=own.tolist()[:_STOPS_NAMED],
-                          further=max(len(own) - _STOPS_NAMED, 0))
-        for line, own in by_line
-    }  # fmt: skip
+    return {str(line): _stops_at(own.tolist()) for line, own in by_line}
+
+
+def _stops_at(places: list[Reason]) -> Reason:
+    further = len(places) - _STOPS_NAMED
+    more = [Reason("and_more_stops", stops=further)] if further > 0 else []
+    return Reason("stops_at", places=[*places[:_STOPS_NAMED], *more])
 
 
 def _advise_heard(

@@ -45,12 +45,12 @@ short_enough = Enough readings: the search zone is no longer than the { LENGTH($
 enough_readings = Enough readings.
 more_stops_unclear = More stops like these would hardly show whether there is a leak.
 more_stops_no_shorter = More stops like these would hardly shorten the search zone.
-next_action = Next: { $action ->
-    [position] tape the stops from a known fitting, and listen again.
-    [night] listen again late at night.
-    [probe] repeat the readings with a probe pushed into the ground.
-    [pressure] have the person in charge of the line raise the pressure towards its rating, and listen again.
-   *[other] use another method, such as listening with injected air, on and off.
+next_action = { $action ->
+    [position] Tape the stops from a known fitting, and listen again.
+    [night] Listen again late at night.
+    [probe] Repeat the readings with a probe pushed into the ground.
+    [pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
+   *[other] Use another method, such as listening with injected air, on and off.
 }
 listen_on = { $stops ->
     [one] Listen at 1 more stop
@@ -60,11 +60,11 @@ listen_to_decide = { $stops ->
     [one] Listen at 1 more stop
    *[other] Listen at { $stops } more stops
 } to decide whether there is a leak.
-stops_at = Listen { JOIN($places, by: "; ") }{ $further ->
-    [0] {""}
-    [one] ; and at 1 more stop
-   *[other] ; and at { $further } more stops
-}.
+stops_at = Listen { JOIN($places, by: "; ") }.
+and_more_stops = and at { $stops ->
+    [one] 1 more stop
+   *[other] { $stops } more stops
+}
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.
 walk_first = Not listened to yet: walk { $in_bracket ->
     [yes] the stretch that the fittings point to

@@ -62,3 +62,18 @@ hazard_reclaimed_water = { utility_reclaimed_water }
 hazard_sewer_drain = { utility_sewer_drain }
 hazard_unknown = { utility_unknown }
 hazard_utility = { utility_utility }
+
+# Fittings.
+fitting_hydrant = hydrant
+fitting_hose_bib = hose bib
+fitting_meter = meter
+fitting_main_valve = main valve
+fitting_curb_stop = curb stop
+fitting_sink = sink
+fitting_water_heater = water heater
+fitting_pressure_reducing_valve = pressure reducing valve
+fitting_pump = pump
+fitting_backflow_preventer = backflow preventer
+fitting_stop_valve = stop valve
+fitting_other = other
+fitting_fitting = fitting

@@ -46,11 +46,11 @@ enough_readings = Hay lecturas suficientes.
 more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
 next_action = Siguiente paso: { $action ->
-    [position] mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
-    [night] escuche de nuevo tarde por la noche.
-    [probe] repita las lecturas con una varilla clavada en el suelo.
-    [pressure] que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
-   *[other] use otro método, como escuchar con aire inyectado, con él y sin él.
+    [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
+    [night] Escuche de nuevo tarde por la noche.
+    [probe] Repita las lecturas con una varilla clavada en el suelo.
+    [pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
+   *[other] Use otro método, como escuchar con aire inyectado, con él y sin él.
 }
 listen_on = { $stops ->
     [one] Escuche en 1 punto más
@@ -60,11 +60,11 @@ listen_to_decide = { $stops ->
     [one] Escuche en 1 punto más
    *[other] Escuche en { $stops } puntos más
 } para decidir si hay una fuga.
-stops_at = Escuche { JOIN($places, by: "; ") }{ $further ->
-    [0] {""}
-    [one] ; y en 1 punto más
-   *[other] ; y en { $further } puntos más
-}.
+stops_at = Escuche { JOIN($places, by: "; ") }.
+and_more_stops = y en { $stops ->
+    [one] 1 punto más
+   *[other] { $stops } puntos más
+}
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.
 walk_first = Aún sin escuchar: recorra { $in_bracket ->
     [yes] el tramo que señalan los accesorios

@@ -62,3 +62,18 @@ hazard_reclaimed_water = { utility_reclaimed_water }
 hazard_sewer_drain = { utility_sewer_drain }
 hazard_unknown = { utility_unknown }
 hazard_utility = { utility_utility }
+
+# Accesorios.
+fitting_hydrant = hidrante
+fitting_hose_bib = grifo de manguera
+fitting_meter = medidor
+fitting_main_valve = válvula de la red
+fitting_curb_stop = llave de acera
+fitting_sink = fregadero
+fitting_water_heater = calentador
+fitting_pressure_reducing_valve = válvula reductora de presión
+fitting_pump = bomba
+fitting_backflow_preventer = válvula antirretorno
+fitting_stop_valve = llave de paso
+fitting_other = otro accesorio
+fitting_fitting = accesorio
