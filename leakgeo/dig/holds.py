@@ -204,9 +204,7 @@ def _dig_tests(
     return tests
 
 
-def _missing_rule_tests(
-    pairs: pd.DataFrame, ticket: TicketRule, near: NDArray[np.int64]
-) -> Tests:
+def _missing_rule_tests(pairs: pd.DataFrame, ticket: TicketRule, near: NDArray[np.int64]) -> Tests:
     """Tests of what the ticket checks lack; emergency tickets alone need no notice period."""
     emergencies = np.bincount(pairs["zone"], weights=pairs["emergency"], minlength=len(near))
     only = (near > 0) & (emergencies == near)

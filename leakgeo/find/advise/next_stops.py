@@ -204,9 +204,7 @@ def stop_reason(stop_m: float, place_m: Floats) -> Reason:
     return Reason("splits_stretch", before=before, beyond=1.0 - before)
 
 
-def no_more_stops(
-    zone_m: float, action: str | None, material: str, *, wants_more: bool
-) -> Reason:
+def no_more_stops(zone_m: float, action: str | None, material: str, *, wants_more: bool) -> Reason:
     """Return the advice that more readings of this kind do not help, and what does.
 
     Parameters
