@@ -448,7 +448,8 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
@@ -579,7 +580,8 @@ def advise(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
@@ -740,7 +742,8 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises

@@ -199,7 +199,7 @@ CLEARANCE = Step(
     summary="Draw the dig zone, and list the utilities and answers to clear before digging.",
     group="Dig",
     needs=("marks", "lines"),
-    uses=("profile",),
+    uses=("profile", "readings_on_route"),
     changes=("lines",),
     makes=("dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
            "dig_alternatives"),

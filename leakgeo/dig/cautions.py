@@ -9,6 +9,7 @@ import pandas as pd
 
 from leakgeo.dig.depth import BY_GROUND, ON_RECORD
 from leakgeo.dig.facilities import OWN_TOLERANCE
+from leakgeo.dig.site_cautions import site_cautions
 from leakgeo.dig.tickets import last_days
 from leakgeo.reason import Reason, columns_of
 
@@ -35,7 +36,8 @@ def cautions_table(
     ----------
     digs : pandas.DataFrame
         With depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m, pressure_kpa,
-        air_on, drawn and azimuth_known.
+        air_on, drawn, azimuth_known and located, and the columns of
+        `leakgeo.dig.site_cautions.site_of`.
     pairs : pandas.DataFrame
         As `leakgeo.dig.conflicts.find_conflicts` returns them.
     rule : Rule
@@ -58,6 +60,8 @@ def cautions_table(
         *_where(pressure.isna(), Reason("pressure_unknown")),
         *_where(digs["air_on"], Reason("vent_air")),
         *_where(digs["drawn"] & ~digs["azimuth_known"], Reason("direction_unknown")),
+        *site_cautions(digs),
+        *_emergencies(pairs),
         *_ticket_cautions(pairs, ticket),
         *_rule_cautions(pairs, rule),
         *_where(every, Reason("ask_private")),
@@ -103,6 +107,12 @@ def _ticket_cautions(pairs: pd.DataFrame, ticket: TicketRule) -> Cautions:
         *((int(zone), Reason("ticket_runs_out", date=str(day)))
           for zone, day in zip(first.index, last_days(first, ticket), strict=False)),
     ]  # fmt: skip
+
+
+def _emergencies(pairs: pd.DataFrame) -> Cautions:
+    count = pairs.loc[pairs["emergency"]].groupby("zone").size()
+    return [(int(zone), Reason("emergency_ticket", utilities=int(n)))
+            for zone, n in zip(count.index, count, strict=True)]  # fmt: skip
 
 
 def _rule_cautions(pairs: pd.DataFrame, rule: Rule) -> Cautions:

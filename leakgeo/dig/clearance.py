@@ -18,6 +18,7 @@ from leakgeo.dig.headline import headlines
 from leakgeo.dig.holds import COLUMNS as HOLD_COLUMNS
 from leakgeo.dig.holds import holds_table
 from leakgeo.dig.rules import assumptions, pick_rule
+from leakgeo.dig.site_cautions import site_of
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import hole_polygons, white_lines
@@ -56,8 +57,8 @@ def clearance(
     Parameters
     ----------
     result : Result
-        With the layers ``marks`` and ``lines``, and ``profile`` for alternative sites. Utilities,
-        contacts, routes and ground model come from its job.
+        With the layers ``marks`` and ``lines``, ``profile`` for alternative sites, and
+        ``readings_on_route`` for the ground cover. The other layers come from its job.
     rule : str
         Name of a tolerance rule, or ``FILE.toml#NAME``. Local law governs.
     working_width_m : float
@@ -95,6 +96,7 @@ def clearance(
     picked, assumed, job = pick_rule(rule), assumptions(), result.job
     ticket = ticket_rule(dig_date, notice_days, validity_days, holidays, time_zone)
     digs, zones = _digs(result, working_width_m, longest_hole_m)
+    digs = digs.join(site_of(job, result.layers.get("readings_on_route"), digs, zones))
     utilities = job.routes.iloc[:0] if job.utilities is None else job.utilities
     facilities = prepare_facilities(utilities, picked, assumed)
     pairs = find_conflicts(zones, digs["depth_m"].to_numpy(), facilities, picked, assumed)

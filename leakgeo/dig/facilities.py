@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
 
 TEXT = ("utility_id", "kind", "owner", "quality_level", "response", "ticket",
-        "private", "reason")  # fmt: skip
+        "ticket_kind", "private", "reason")  # fmt: skip
 TIMES = ("response_time", "notified_time")
 NUMBERS = ("width_m", "depth_m", "position_sd_m", "tolerance_m")
 OWN_TOLERANCE = "tolerance_m on record"
@@ -153,6 +153,7 @@ def clean_columns(utilities: gpd.GeoDataFrame) -> pd.DataFrame:
     out["level"] = level.where(level.isin(list("ABCD")), "").fillna("").astype(object)
     out["private"] = out["private"].where(out["private"].isin(["no", "yes"]), "unknown")
     out["response"] = out["response"].astype("string").str.lower().astype(object)
+    out["emergency"] = out["ticket_kind"].eq("emergency").to_numpy()
     return out
 
 

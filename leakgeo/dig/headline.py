@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 # What stands in the headline of a utility, the first that applies; each has a message `card_CODE`.
 CAUSES = (
-    "owner_not_notified", "no_answer", "answer_not_understood", "mark_not_seen",
+    "owner_not_notified", "no_answer", "emergency_no_answer", "on_site_without_answer",
+    "answer_not_understood", "mark_not_seen",
     "private_not_marked", "private_not_known", "ticket_expired", "notice_short",
     "answer_before_notice", "dated_after_dig", "record_rejected",
 )  # fmt: skip
@@ -33,7 +34,8 @@ _ACTIONS = {
     "owner_not_notified": "notify_owner",
     "no_utilities_layer": "ask_owners", "no_utilities_rows": "ask_owners",
     "no_utility_on_record": "ask_owners",
-    "no_answer": "get_answer", "answer_not_understood": "get_answer",
+    "no_answer": "get_answer", "emergency_no_answer": "get_answer",
+    "on_site_without_answer": "get_answer", "answer_not_understood": "get_answer",
     "answer_before_notice": "get_answer", "dated_after_dig": "get_answer",
     "ticket_expired": "renew_ticket", "notice_short": "wait_for_notice",
     "private_not_marked": "private_locator", "private_not_known": "private_locator",

@@ -15,7 +15,7 @@ from leakgeo.dig.tickets import is_after_dig, is_expired, notice_is_short
 from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike
+    from numpy.typing import ArrayLike, NDArray
 
     from leakgeo.dig.rules import Rule
     from leakgeo.dig.tickets import TicketRule
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     Tests = list[tuple[ArrayLike, str, dict[str, object]]]
 
 ANSWERS = ("marked", "clear", "not_present")
+# The owner's representative is at the dig: a response to an emergency ticket, and to no other.
+ON_SITE = "on_site"
 MARK_FIELDS = ("chainage_m", "along_sd_m", "along_95_m", "across_95_m", "probability_within_1ft",
                "limited_by")  # fmt: skip
 # Utilities that can kill are listed first.
@@ -130,13 +132,16 @@ def _record_tests(pairs: pd.DataFrame) -> Tests:
 def _answer_tests(pairs: pd.DataFrame) -> Tests:
     """Tests of the owner's notification and response."""
     answer = pairs["response"].fillna("none")
-    answered, marked = answer.isin(ANSWERS), answer == "marked"
+    emergency, present, silent = pairs["emergency"], answer == ON_SITE, answer == "none"
+    answered, marked = answer.isin(ANSWERS) | (emergency & present), answer == "marked"
     found = pairs["level"].isin(["A", "B"])
     unmarked = ~(marked & found)
     return [
         (~pairs["notified"], "owner_not_notified", {}),
-        (answer == "none", "no_answer", {}),
-        (~answered & (answer != "none"), "answer_not_understood", {}),
+        (silent & ~emergency, "no_answer", {}),
+        (silent & emergency, "emergency_no_answer", {}),
+        (present & ~emergency, "on_site_without_answer", {}),
+        (~answered & ~silent & ~present, "answer_not_understood", {}),
         (answered & pairs["response_time"].isna(), "answer_time_not_known", {}),
         (marked & (pairs["mark_missed"] | ~(found | pairs["mark_seen"])), "mark_not_seen", {}),
         ((pairs["private"] == "yes") & unmarked, "private_not_marked", {}),
@@ -151,11 +156,13 @@ def _ticket_tests(pairs: pd.DataFrame, ticket: TicketRule) -> Tests:
         pairs["response_time"],
         pairs["notified"],
     )
+    # What notice an emergency needs is left to local law; its age and its dates are checked.
+    short = notice_is_short(notified, ticket) & ~pairs["emergency"]
     return [
         (known & pairs["ticket"].isna() & (pairs["private"] != "yes"), "no_ticket_number", {}),
         (known & notified.isna(), "notice_time_not_known", {}),
         (answered < notified, "answer_before_notice", {}),
-        (notice_is_short(notified, ticket), "notice_short", {"days": ticket.notice_days}),
+        (short, "notice_short", {"days": ticket.notice_days}),
         (is_expired(notified, ticket) | is_expired(answered, ticket), "ticket_expired",
          {"days": ticket.validity_days}),
         (is_after_dig(answered, ticket) | is_after_dig(notified, ticket), "dated_after_dig", {}),
@@ -186,7 +193,7 @@ def _dig_tests(
         (digs["cut_short"], "error_longer_than_hole", {}),
         (digs["depth_m"].isna(), "cover_not_known", {}),
         (drawn & (near == 0) & (layer is None), "no_utility_on_record", {}),
-        (np.full(n, bool(ticket.missing)), "ticket_not_checked", {"lacks": ticket.missing}),
+        *_missing_rule_tests(pairs, ticket, near),
         *_line_tests(digs),
     ]
     if layer is not None:
@@ -195,6 +202,16 @@ def _dig_tests(
         missing = digs[field].isna() if field in digs else np.full(n, True)
         tests.append((missing, "mark_lacks", {"column": field}))
     return tests
+
+
+def _missing_rule_tests(pairs: pd.DataFrame, ticket: TicketRule, near: NDArray[np.int64]) -> Tests:
+    """Tests of what the ticket checks lack; emergency tickets alone need no notice period."""
+    emergencies = np.bincount(pairs["zone"], weights=pairs["emergency"], minlength=len(near))
+    only = (near > 0) & (emergencies == near)
+    return [
+        (which & bool(lacks), "ticket_not_checked", {"lacks": lacks})
+        for which, lacks in ((~only, ticket.missing), (only, ticket.missing_in_emergency))
+    ]
 
 
 def _line_tests(digs: pd.DataFrame) -> Tests:

@@ -61,6 +61,11 @@ class TicketRule:
         }
         return tuple(name for name, value in given.items() if value is None)
 
+    @property
+    def missing_in_emergency(self) -> tuple[str, ...]:
+        """Names of the parameters that were not given and that an emergency ticket needs too."""
+        return tuple(n for n in self.missing if n not in ("notice_days", "holidays"))
+
 
 def ticket_rule(
     dig_date: str | None = None,

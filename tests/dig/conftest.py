@@ -34,7 +34,8 @@ def gas_main(distance_m: float = 3.0, **changed: object) -> dict[str, object]:
         "depth_m": 0.9, "quality_level": "B", "position_sd_m": 0.1, "tolerance_m": np.nan,
         "notified": True, "response": "marked",
         "response_time": pd.Timestamp("2026-03-03T09:00:00-08:00"),
-        "ticket": "T-2026-0417", "notified_time": pd.Timestamp("2026-03-02T09:00:00-08:00"),
+        "ticket": "T-2026-0417", "ticket_kind": "routine",
+        "notified_time": pd.Timestamp("2026-03-02T09:00:00-08:00"),
         "private": "no", "mark_seen": True, "reason": None,
         "geometry": LineString([(x, Y0 - 50), (x, Y0 + 50)]), **changed,
     }  # fmt: skip

@@ -67,3 +67,13 @@ def test_the_command_refuses_before_anything_is_worked_out(tmp_path, capsys, mon
     assert ended.value.code == 2
     assert "isolated: no route of the job has line_id L-404." in capsys.readouterr().err
     assert not (tmp_path / "out" / "result.gpkg").exists()
+
+
+@pytest.mark.parametrize(
+    ("pressure_kpa", "holds"),
+    [(0.0, []), (0.1, ["line_under_pressure"]), (30.0, ["line_under_pressure"])],
+)
+def test_any_pressure_holds(dig, gas_main, pressure_kpa, holds):
+    zone, _, _ = dig([gas_main(3.0)], route={"pressure_kpa": pressure_kpa}, isolated=())
+    assert zone["hold_codes"] == holds
+    assert ("under_pressure" in zone["caution_codes"]) is bool(holds)

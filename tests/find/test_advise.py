@@ -142,7 +142,9 @@ def test_one_next_action_a_line(located):
     assert len(heard) >= 4
     for row in heard.itertuples():
         wants_more = row.status in ("keep_listening", "ambiguous")
-        assert ('"next_action"' in row.advice_values) == (wants_more and "asked for" not in row.advice)
+        assert ('"next_action"' in row.advice_values) == (
+            wants_more and "asked for" not in row.advice
+        )
         assert "repeat" not in row.message
 
 

@@ -11,6 +11,7 @@ import shapely
 from scipy import integrate, stats
 
 import leakgeo
+from leakgeo.find.evidence import air_odds
 from leakgeo.find.evidence.air import AirPlaces, _bins, air_places
 from leakgeo.find.evidence.air_likelihood import _log_t, air_likelihood, updated_posterior
 from leakgeo.find.evidence.air_odds import air_verdict, bayes_factor, changes_more
@@ -285,3 +286,24 @@ def test_pairs_follow_the_clock_and_never_cross_gains(tmp_path):
     assert places["L1"].square_db2[0] == pytest.approx(32.0)
     known = readings.assign(gain_known=readings["air"].eq("on"))
     assert not air_places(located.adding({"readings_on_route": known}), CONSTANTS, MOST_OVER_KPA)[0]
+
+
+@pytest.mark.parametrize(
+    ("odds", "verdict"),
+    [(20.0, "confirmed"), (19.9, "inconclusive"), (5.0, "inconclusive"),
+     (0.11, "inconclusive"), (0.1, "not_this")],
+)  # fmt: skip
+def test_a_verdict_needs_strong_evidence(monkeypatch, odds, verdict):
+    monkeypatch.setattr(air_odds, "bayes_factor", lambda *_: odds)
+    clear = places([5, 20], [[9.0, 9.0, 9.0], [0.0, 0.0, 0.0]])
+    assert air_verdict(clear, 0, PLASTIC, CONSTANTS).verdict == verdict
+
+
+def test_a_verdict_needs_two_pairs_and_a_control_three_metres_away(monkeypatch):
+    monkeypatch.setattr(air_odds, "bayes_factor", lambda *_: 100.0)
+    pairs = [[9.0, 9.0, 9.0], [0.0, 0.0, 0.0]]
+    far, near = (air_verdict(places([5, at], pairs), 0, PLASTIC, CONSTANTS) for at in (8.0, 7.9))
+    assert (far.verdict, near.verdict) == ("confirmed", "inconclusive")
+    assert (len(far.controls), len(near.controls)) == (1, 0)
+    for one in ([pairs[0], [0.0]], [[9.0], pairs[1]]):
+        assert air_verdict(places([5, 20], one), 0, PLASTIC, CONSTANTS).verdict == "inconclusive"

@@ -57,3 +57,15 @@ def test_knowing_nothing_marks_the_middle_and_says_so():
     mark = best_mark(np.arange(0.025, 20, 0.05), p)
     assert mark.chainage_m == pytest.approx(10.0, abs=0.1)
     assert mark.within_foot_given_leak == pytest.approx(2 * FOOT_M / 20, rel=0.01)
+
+
+def test_the_reach_goes_to_the_edge_of_the_last_cell():
+    # All of the leak is in five cells of 1 m: from 7.5 to 12.5 m.
+    x = np.arange(20) + 0.5
+    p = np.where(np.abs(x - 10.5) < 3, 0.2, 0.0)
+    mark = best_mark(x, p)
+    assert mark.chainage_m == 10.5
+    assert mark.reach_95_m == 2.5
+    assert mark.sd_m == pytest.approx(2**0.5)
+    # One cell alone reaches half its length.
+    assert best_mark(np.array([3.0]), np.array([1.0])).reach_95_m == FOOT_M

@@ -14,6 +14,7 @@ from leakgeo.arrays import floats
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import DesignRules, greedy_design
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
+from leakgeo.find.evidence.air_cautions import before_air
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import MAX_SPAN_M
 from leakgeo.find.posterior.problem import build_problem
@@ -203,7 +204,7 @@ def stop_reason(stop_m: float, place_m: Floats) -> Reason:
     return Reason("splits_stretch", before=before, beyond=1.0 - before)
 
 
-def no_more_stops(zone_m: float, action: str | None, *, wants_more: bool) -> Reason:
+def no_more_stops(zone_m: float, action: str | None, material: str, *, wants_more: bool) -> Reason:
     """Return the advice that more readings of this kind do not help, and what does.
 
     Parameters
@@ -211,14 +212,17 @@ def no_more_stops(zone_m: float, action: str | None, *, wants_more: bool) -> Rea
     zone_m : float
         Total length of the search zones, NaN where there is none.
     action : {"position", "night", "probe", "pressure"} or None
-        What is expected to help most, or None.
+        What is expected to help most, or None: then injected air, with its cautions.
+    material : str
+        Material of the pipe, a code of the data contract.
     wants_more : bool
         Whether the line is neither located nor free of a leak.
     """
     more = "more_stops_no_shorter" if np.isfinite(zone_m) else "more_stops_unclear"
     if not wants_more:
         return Reason("enough_readings", Reason(more))
-    return Reason(more, Reason("next_action", action=action or "other_method"))
+    cautions = None if action else before_air(material)
+    return Reason(more, Reason("next_action", cautions, action=action or "other_method"))
 
 
 def keep_listening(count: int, zone_m: float, after_m: float) -> Reason:

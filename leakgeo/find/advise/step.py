@@ -138,7 +138,7 @@ def _advise_heard(
         yield stops or Advice(
             name,
             [],
-            no_more_stops(zone, actions.get(name), wants_more=name in open_),
+            no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
         )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.find.evidence.air import air_places
+from leakgeo.find.evidence.air_cautions import during_air
 from leakgeo.find.evidence.air_odds import CONFIRMED, MIN_CONTROL_M, AirVerdict, air_verdict
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.reason import Reason, columns_of
@@ -62,13 +63,12 @@ def confirm(result: Result, *, most_over_kpa: float) -> Result:
             lines, int(lines.index_of([line_id])[0]), constants), constants)
     ]  # fmt: skip
     frame = pd.DataFrame(rows, columns=list(_COLUMNS))
+    at = lines.index_of(frame["line_id"])
     frame = frame.assign(
         **columns_of("message", frame.pop("message")),
-        **columns_of("cautions", [Reason("air_cautions")] * len(frame)),
+        **columns_of("cautions", [during_air(lines.material[k]) for k in at.tolist()]),
     )
-    points = lines.routes.points(
-        lines.index_of(frame["line_id"]), frame["chainage_m"].to_numpy(dtype=float)
-    )
+    points = lines.routes.points(at, frame["chainage_m"].to_numpy(dtype=float))
     layer = gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs)
     return result.adding({"air_tests": layer}, faults)
 

@@ -26,6 +26,10 @@ owner_not_notified = { $utility }: { owner_not_notified.short }
     .short = its owner was not notified
 no_answer = { $utility }: { no_answer.short }
     .short = its owner has not answered
+emergency_no_answer = { $utility }: { emergency_no_answer.short }
+    .short = emergency ticket: neither its owner's answer nor its presence on site is on record
+on_site_without_answer = { $utility }: { on_site_without_answer.short }
+    .short = its owner is on site, which is no answer to a routine ticket (get its marks or its answer)
 answer_not_understood = { $utility }: { answer_not_understood.short }
     .short = its owner's answer is not understood
 answer_time_not_known = { $utility }: { answer_time_not_known.short }
@@ -97,6 +101,19 @@ under_pressure = the line is under pressure unless it was shut off: know which v
 pressure_unknown = the pressure in the line is not known: take it as under pressure
 vent_air = air was injected into the line while listening: vent it
 direction_unknown = the direction of the pipe is not known: the hole is drawn round
+void_under_pavement = a leak may have washed out the ground under the pavement: probe for voids, keep vehicles and people off until the competent person has looked, and support pavement that the hole undermines (29 CFR 1926.651(i)(3))
+traffic = the mark is on a paved way, perhaps a road: set up traffic control as the road's authority requires, and wear high-visibility clothing where there is traffic (29 CFR 1926.651(d))
+ground_cover_unknown = the ground cover at the mark is not known: where there is pavement, expect voids under it; where there is a road, expect traffic and set up traffic control as its authority requires (common practice)
+water_logged = expect water-logged ground at a leak: nobody works in a hole where water stands or gathers until precautions against it are taken (29 CFR 1926.651(h)(1)), and ground that water seeps from counts as Type C soil (29 CFR 1926 Subpart P, Appendix A)
+bond_metal = the pipe is of metal and may carry current, as buildings are often grounded to it (NFPA 70, 250.52(A)(1)): before it is cut or a meter is taken out, have someone licensed bond across the gap by local code
+asbestos_cement = the pipe is asbestos cement: cutting, breaking and disposal are for people trained and licensed for it (29 CFR 1926.1101; 40 CFR 61, Subpart M; local law)
+pipe_material_unknown = the pipe's material is not known: until it is seen, treat it as metal that may carry current and as asbestos cement, and have licensed people decide before it is cut (common practice)
+confined_space = valves and meters of this line may stand in a vault or pit, which may be a permit space: the competent person decides before anyone enters it (29 CFR 1926.1203)
+hearing = protect your ears while listening here: turn the gain low before the sensor is moved and before air is turned on (common practice; limits of noise: 29 CFR 1926.52)
+emergency_ticket = { $utilities ->
+    [one] 1 utility was
+   *[other] { $utilities } utilities were
+} notified by an emergency ticket, whose notice period is not checked: local law and the one-call centre decide what is an emergency, and what it requires before digging
 oldest_answer = the oldest answer is from { $date } (UTC): check that the ticket is still valid
 ticket_runs_out = the first ticket here expires at the end of { $date }
 in_caution_zone = { $utilities } utilities within the caution zone of { BOTH($caution_m) }

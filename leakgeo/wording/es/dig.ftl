@@ -26,6 +26,10 @@ owner_not_notified = { $utility }: { owner_not_notified.short }
     .short = no se avisó a su propietario
 no_answer = { $utility }: { no_answer.short }
     .short = su propietario no ha respondido
+emergency_no_answer = { $utility }: { emergency_no_answer.short }
+    .short = ticket de emergencia: no consta ni la respuesta de su propietario ni su presencia en el lugar
+on_site_without_answer = { $utility }: { on_site_without_answer.short }
+    .short = su propietario está en el lugar, lo que no es respuesta a un ticket ordinario (consiga sus marcas o su respuesta)
 answer_not_understood = { $utility }: { answer_not_understood.short }
     .short = no se entiende la respuesta de su propietario
 answer_time_not_known = { $utility }: { answer_time_not_known.short }
@@ -97,6 +101,19 @@ under_pressure = la línea está bajo presión si no se cerró: sepa qué válvu
 pressure_unknown = no se conoce la presión de la línea: considérela bajo presión
 vent_air = se inyectó aire en la línea al escuchar: purgue
 direction_unknown = no se conoce la dirección de la tubería: la excavación se dibuja redonda
+void_under_pavement = una fuga puede haber socavado el terreno bajo el pavimento: sondee en busca de huecos, no deje pasar vehículos ni personas hasta que la persona competente lo haya visto, y sostenga el pavimento que la excavación socave (29 CFR 1926.651(i)(3))
+traffic = la marca está sobre una vía pavimentada, quizá una calle: disponga el control de tráfico que exija la autoridad de la vía, y lleve ropa de alta visibilidad donde haya tráfico (29 CFR 1926.651(d))
+ground_cover_unknown = no se conoce la superficie en la marca: donde haya pavimento, cuente con huecos debajo; donde haya una calle, cuente con tráfico y disponga el control que exija su autoridad (práctica común)
+water_logged = cuente con terreno saturado de agua junto a una fuga: nadie trabaja en una excavación donde hay agua o se acumula hasta que se tomen precauciones contra ella (29 CFR 1926.651(h)(1)), y el terreno del que brota agua cuenta como suelo tipo C (29 CFR 1926 Subpart P, Appendix A)
+bond_metal = la tubería es de metal y puede llevar corriente, pues los edificios a menudo se conectan a tierra por ella (NFPA 70, 250.52(A)(1)): antes de cortarla o de quitar un medidor, que alguien con licencia puentee el hueco según el código local
+asbestos_cement = la tubería es de asbesto-cemento: cortarla, romperla y desecharla es para personas capacitadas y con licencia (29 CFR 1926.1101; 40 CFR 61, Subpart M; ley local)
+pipe_material_unknown = no se conoce el material de la tubería: hasta verla, trátela como metal que puede llevar corriente y como asbesto-cemento, y que decidan personas con licencia antes de cortarla (práctica común)
+confined_space = las válvulas y los medidores de esta línea pueden estar en una cámara o un foso, que puede ser un espacio con permiso: la persona competente decide antes de que alguien entre (29 CFR 1926.1203)
+hearing = protéjase los oídos al escuchar aquí: baje la ganancia antes de mover el sensor y antes de dar el aire (práctica común; límites de ruido: 29 CFR 1926.52)
+emergency_ticket = { $utilities ->
+    [one] 1 servicio se avisó
+   *[other] { $utilities } servicios se avisaron
+} con un ticket de emergencia, cuyo plazo de aviso no se comprueba: la ley local y el centro de llamada única deciden qué es una emergencia, y qué exige antes de excavar
 oldest_answer = la respuesta más antigua es del { $date } (UTC): compruebe que el ticket siga vigente
 ticket_runs_out = el primer ticket de aquí vence al final del { $date }
 in_caution_zone = { $utilities } servicios dentro de la zona de precaución de { BOTH($caution_m) }
