@@ -4,13 +4,15 @@ import numpy as np
 import pytest
 import shapely
 
-import leakgeo
-from leakgeo.wording.layers import with_texts
-from tests.battery.check import Case, assert_case, faults, lines_of, located, write
-from tests.battery.good import FIXED, LAST, LINEAR, TAPED, layers, moved, rows
+from tests.battery.check import Case, assert_case
+from tests.battery.good import FIXED, LAST, LINEAR, TAPED, moved, rows
 
 FOOT = 0.3048  # exact, by the international yard and pound agreement of 1959
-NOT_TAPED, NOT_FIXED, NOT_LINEAR = (FIXED, LINEAR, LAST), (TAPED, LINEAR, LAST), (TAPED, FIXED, LAST)
+NOT_TAPED, NOT_FIXED, NOT_LINEAR = (
+    (FIXED, LINEAR, LAST),
+    (TAPED, LINEAR, LAST),
+    (TAPED, FIXED, LAST),
+)
 
 
 def column(table, name, at, value):
@@ -71,13 +73,12 @@ def from_fitting(job):
     return job | {"readings": table, "contacts": fittings.assign(geometry=places)}
 
 
-def asks(*words):
+def asks(*codes):
     """The message of a rejected line is the question itself."""
 
     def also(result):
-        table = with_texts(result["lines"], "lines") if False else result["lines"]
-        messages = table.loc[table["status"] == "rejected", "code"]
-        assert set(messages) == set(words)
+        lines = result["lines"]
+        assert set(lines.loc[lines["status"] == "rejected", "code"]) == set(codes)
 
     return also
 

@@ -98,6 +98,8 @@ def doubts_of(
                         tape_sd_m)  # fmt: skip
     suggests[feet] = "tape_feet"
     suggests[~counted] = None
+    # What a question counts: not the readings that are in doubt because others are.
+    wrong = pd.notna(suggests) & ~(feet & ~pd.notna(code))
     tapes = {f.feature: f.reason for f in tape_faults if f.effect == "rejected"}
     names, unused = lines.table.index.to_numpy(dtype=object), pd.notna(code)
     questions, rows = np.full(len(line), None, dtype=object), np.flatnonzero(counted)
@@ -107,14 +109,14 @@ def doubts_of(
     # Walks first, as the readings that they lose count for their line.
     for own in _mostly_in_doubt(rows, walk, suggests):
         k = int(line[own[0]])
-        asked = _question(own, suggests, lines, k, tapes)
+        asked = _question(own, suggests, int(wrong[own].sum()), lines, k, tapes)
         questions[own], suggests[own] = asked, _dominant(suggests[own])
         if not unused[own].all():
             of_walks.append((k, _fault(asked, str(names[k]), walk_id.iloc[own[0]])))
     of_lines: list[tuple[int, Fault]] = []
     for own in _mostly_in_doubt(rows, line, suggests):
         k = int(line[own[0]])
-        questions[own] = _question(own, suggests, lines, k, tapes)
+        questions[own] = _question(own, suggests, int(wrong[own].sum()), lines, k, tapes)
         of_lines.append((k, _fault(questions[own[0]], str(names[k]))))
     asked_of = {k for k, _ in of_lines}
     faults = [*of_lines, *((k, fault) for k, fault in of_walks if k not in asked_of)]
@@ -165,11 +167,11 @@ def _dominant(suggests: Objects) -> str:
 
 
 def _question(
-    own: Ints, suggests: Objects, lines: Lines, line: int, tapes: Mapping[str, Reason]
+    own: Ints, suggests: Objects, wrong: int, lines: Lines, line: int, tapes: Mapping[str, Reason]
 ) -> Reason:
     """Return the question about readings of one line."""
     what = _dominant(suggests[own])
-    counts = {"wrong": int(pd.notna(suggests[own]).sum()), "readings": len(own)}
+    counts = {"wrong": wrong, "readings": len(own)}
     if what == "depth":
         depth_m = float(lines.depth_m[line])
         unit = "feet" if depth_m <= DEEPEST_FEET else "inches"

@@ -29,7 +29,7 @@ _ROUNDING = 1.5 / 12.0
 # weight in lines.
 WRONG_SHARE, WRONG_LINES = 0.02, 5.0
 # Probability of a wrong unit from which a line is suspect.
-SUSPECT = 0.9
+SUSPECT = 0.8
 _STEPS = 30
 _MAX_NAMED = 5
 
@@ -90,8 +90,8 @@ def _in_order(own: pd.DataFrame, line: Ints) -> tuple[Ints, Ints]:
 def _log_bayes_factors(walks: tuple[Ints, Ints], shown: Floats, line: Ints) -> Floats:
     """Return of each line the log Bayes factor of a linear display against decibels.
 
-    It is minus infinity for a line with fractions or negative values, with too few readings, or
-    with too small a range.
+    It is minus infinity for a line with fractions or negative values, which no such display shows,
+    and NaN for one with too few readings, or too small a range.
     """
     walk, order = walks
     value, count = shown[order], int(line.max()) + 1
@@ -111,9 +111,9 @@ def _log_bayes_factors(walks: tuple[Ints, Ints], shown: Floats, line: Ints) -> F
     np.minimum.at(low, line, shown)
     np.maximum.at(high, line, shown)
     whole = np.bincount(line, shown != np.rint(shown), minlength=count) == 0
-    possible = whole & (low >= 0.0) & (high - low >= MIN_RANGE)
-    possible &= np.bincount(of_line, minlength=count) >= MIN_READINGS
-    return np.where(possible, linear - in_db, -np.inf)
+    judged = np.bincount(of_line, minlength=count) >= MIN_READINGS
+    judged &= high - low >= MIN_RANGE
+    return np.where(whole & (low >= 0.0), np.where(judged, linear - in_db, np.nan), -np.inf)
 
 
 def _from_neighbours(level: Floats, inner: Ints) -> Floats:
@@ -135,6 +135,8 @@ def _log_evidence(residual: Floats, rounding: Floats, line: Ints, count: int) ->
 def _wrong_share_posterior(log_factor: Floats, group: Ints) -> Floats:
     """Return the probability of a linear display of each line, given the other lines of its group.
 
+    A line that could not be judged, with NaN, has that of its group.
+
     Examples
     --------
     >>> alone = _wrong_share_posterior(np.array([3.0]), np.array([0]))
@@ -142,12 +144,13 @@ def _wrong_share_posterior(log_factor: Floats, group: Ints) -> Floats:
     >>> bool(alone[0] < 0.5), bool(many[0] > 0.9)
     (True, True)
     """
-    judged = np.isfinite(log_factor)
-    lines = np.bincount(group, judged)
-    share = np.full(len(lines), WRONG_SHARE)
-    probability = np.zeros(len(log_factor))
+    judged, factor = np.isfinite(log_factor), np.nan_to_num(log_factor, nan=0.0, neginf=-np.inf)
+    others = np.bincount(group, judged)[group] - judged
+    probability = np.zeros(len(factor))
     for _ in range(_STEPS):
-        probability = np.asarray(expit(log_factor + logit(share)[group]))
-        wrong = np.bincount(group, probability, minlength=len(lines))
-        share = (WRONG_SHARE * WRONG_LINES + wrong) / (WRONG_LINES + lines)
+        # A line is no evidence for the share that it is judged by.
+        wrong = judged * probability
+        wrong = np.bincount(group, wrong)[group] - wrong
+        share = (WRONG_SHARE * WRONG_LINES + wrong) / (WRONG_LINES + others)
+        probability = np.asarray(expit(factor + logit(share)))
     return probability

@@ -94,6 +94,7 @@ stops_at = Listen { JOIN($places, by: "; ") }{ $further ->
     [one] ; and at 1 more stop
    *[other] ; and at { $further } more stops
 }.
+answer_question = Answer that question, correct the data, and run the job again.
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.
 walk_first = Not listened to yet: walk { $in_bracket ->
     [yes] the stretch that the fittings point to

@@ -94,6 +94,7 @@ stops_at = Escuche { JOIN($places, by: "; ") }{ $further ->
     [one] ; y en 1 punto más
    *[other] ; y en { $further } puntos más
 }.
+answer_question = Responda esa pregunta, corrija los datos, y ejecute el trabajo de nuevo.
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.
 walk_first = Aún sin escuchar: recorra { $in_bracket ->
     [yes] el tramo que señalan los accesorios
