@@ -86,6 +86,8 @@ PROFILE = Step(
         _CONSTANTS,
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
+        Parameter("trust_declarations", "boolean", False,
+                  "Use readings as declared though their unit, CRS or tape looks wrong."),
     ),
     about=ABOUT["profile"],
     examples=EXAMPLES["profile"],

@@ -18,6 +18,8 @@ from leakgeo.job.checks import (
     can_be_placed_by_chainage,
     check_layer,
     check_settings,
+    depths_in_doubt,
+    displays_in_doubt,
     link_layers,
     link_lines,
     looks_like_degrees,
@@ -281,12 +283,10 @@ class _JobReader:
             route_sd_m = float(str(self.parameters["route_sd_m"]))
             contacts = self.layers.get("contacts")
             checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
-            checked = place_by_chainage(checked, all_routes)
+            checked = displays_in_doubt(place_by_chainage(checked, all_routes))
         routes = all_routes.table[all_routes.table["reason"].isna()]
-        self.layers[name] = run_checks(
-            checked, "local", self.parameters,
-            routes=routes, **crs,
-        )  # fmt: skip
+        done = run_checks(checked, "local", self.parameters, routes=routes, **crs)
+        self.layers[name] = depths_in_doubt(done) if name == "routes" else done
 
     def read_ground_model(self, source: Path, crs: CRS) -> GroundModel | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""

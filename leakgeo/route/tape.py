@@ -10,11 +10,15 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
+from leakgeo.job.checks import OFF_LINE_M, OFF_LINE_SD
+from leakgeo.job.checks.tape_origin import FITTING_SD_M
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    import geopandas as gpd
 
     from leakgeo.arrays import Bools, Floats, Ints, Objects
     from leakgeo.faults import Effect
@@ -30,6 +34,9 @@ SUSPECT_SD, SUSPECT_M, SUSPECT_SHARE = 1.0, 1.0, 0.4
 MISFIT_SD, MISFIT_M, MISFIT_SLOPE = 4.0, 1.0, 0.15
 # Position errors are correlated: a median does not improve beyond this many readings.
 MAX_INDEPENDENT = 5
+# A fitting explains a shift up to this many errors; tapes that begin this near to each other begin
+# at one place.
+ZERO_SD, SAME_ZERO_M = 2.0, 0.05
 # Slope of map on tape for each unit.
 _UNITS = (
     (1.0, "same"), (FOOT_M, "feet"), (1 / FOOT_M, "metres_on_foot_map"), (FOOT_M / 12, "inches"),
@@ -38,8 +45,9 @@ _UNITS = (
 
 
 def tape_faults(
-    placed: pd.DataFrame, tape_m: Floats, walk: Objects, lines: Lines
-) -> tuple[list[Fault], Bools]:
+    placed: pd.DataFrame, tape_m: Floats, walk: Objects, lines: Lines,
+    zero_m: Floats | None = None, contacts: gpd.GeoDataFrame | None = None,
+) -> tuple[list[Fault], Bools]:  # fmt: skip
     """Report lines and walks whose taped distances disagree with the reading positions.
 
     A tape that clearly runs from the other end, or in another unit, is rejected: a mark by it would
@@ -56,6 +64,11 @@ def tape_faults(
     walk : ndarray of object, shape (n,)
         Walk of each reading, or None.
     lines : Lines
+    zero_m : ndarray of float, shape (n,), optional
+        Chainage at which each tape is said to begin; by default that of the route, 0.
+    contacts : geopandas.GeoDataFrame, optional
+        Fittings, in the CRS of the lines. Where tape and map differ by a constant, the fault names
+        the one at which the tape would have begun.
 
     Returns
     -------
@@ -78,6 +91,11 @@ def tape_faults(
         if found is None or (k in apart and not found[1]):
             continue
         reason, certain = found
+        if reason.code == "tape_off_map" and contacts is not None:
+            begun = None if zero_m is None else zero_m[own]
+            reason = _with_fitting(
+                reason, on_map[own] - tape_m[own], begun, sd[own], lines, k, contacts
+            )
         certain_lines += [k] if certain else []
         apart.pop(k, None)
         effect: Effect = "rejected" if certain else "noted"
@@ -149,6 +167,33 @@ def _tape_fault(
                 unit=unit,
             ), True  # fmt: skip
     return Reason("tape_off_map", off_m=off), False
+
+
+def _with_fitting(
+    reason: Reason, shift_m: Floats, zero_m: Floats | None, sd: Floats, lines: Lines, line: int,
+    contacts: gpd.GeoDataFrame,
+) -> Reason:  # fmt: skip
+    """Return a reason that names the fitting whose place as the tape's zero explains the shift."""
+    shift, error = float(np.median(shift_m)), float(np.median(sd))
+    begun = np.zeros(1) if zero_m is None else zero_m
+    constant = np.median(np.abs(shift_m - shift)) <= error + SUSPECT_M
+    if not constant or float(np.ptp(begun)) > SAME_ZERO_M:
+        return reason
+    named = texts(contacts, "line_id")
+    here = np.array([n is None or n == lines.table.index[line] for n in named], dtype=bool)
+    known = contacts[here & contacts.geometry.notna() & contacts["reason"].isna()]
+    at, away = lines.routes.locate(known.geometry.to_numpy(), np.full(len(known), line))
+    limit = OFF_LINE_M + OFF_LINE_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
+    # Positions of a walk may be shifted together, so that a median is hardly better than one.
+    off = np.where(np.abs(away) <= limit, np.abs(at - float(np.median(begun)) - shift), np.inf)
+    if not len(off) or off.min() > ZERO_SD * np.hypot(error, FITTING_SD_M):
+        return reason
+    nearest = int(np.argmin(off))
+    kind, contact = (texts(known, c)[nearest] for c in ("kind", "contact_id"))
+    return Reason(
+        "tape_from_fitting", off_m=dict(reason.values)["off_m"], contact=contact,
+        fitting=Reason("fitting", kind=kind or "fitting", contact=contact),
+    )  # fmt: skip
 
 
 def _slope(map_m: Floats, tape_m: Floats, sd: float) -> tuple[float, float]:

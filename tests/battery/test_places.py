@@ -50,6 +50,10 @@ def depths(*values):
     return lambda job: job | {"routes": job["routes"].assign(depth_m=values)}
 
 
+def noted(result, code):
+    assert [f.effect for f in result.job.faults if f.code == code] == ["noted"]
+
+
 def some_z(job):
     shapes = job["routes"].geometry.to_numpy().copy()
     xy = shapely.get_coordinates(shapes[0])
@@ -90,16 +94,22 @@ CASES = {
     "tape in feet": Case(
         tape_in_feet, "tape_in_other_unit", ("were in feet",), "rejected", rejected=99,
         untouched=(FIXED,), rejected_lines=3),
-    "depths in feet": Case(depths(3.0, 4.0, 3.5, 3.9), "depths_implausible",
-                           untouched=()),
+    "depths in feet": Case(
+        depths(3.0, 4.0, 3.5, 3.9), "ask_depth_unit", ("Is depth_m in feet?",), "rejected",
+        rejected=134, untouched=(), rejected_lines=4,
+        also=lambda result: noted(result, "depths_implausible")),
     "pressures in psi": Case(
         lambda job: job | {"routes": job["routes"].assign(pressure_kpa=[60.0, 72.0, 55.0, 60.0])},
         "pressures_implausible", ("60 kPa", "psi"), untouched=()),
     "diameters in inches": Case(
         lambda job: job | {"routes": job["routes"].assign(diameter_mm=[1.0, 6.0, 8.0, 2.0])},
         "diameters_implausible", ("4 mm", "inches"), untouched=()),
-    "a depth in inches": Case(depths(36.0, 0.9, 0.9, 0.9), "depth_implausible", ("36", "inches"),
-                              untouched=()),
+    "a depth in inches": Case(
+        depths(36.0, 0.9, 0.9, 0.9), "ask_depth_unit", (TAPED, "Is depth_m in inches?", "36"),
+        "rejected", rejected=30, untouched=(), rejected_lines=1),
+    "a depth in feet": Case(
+        depths(6.0, None, None, None), "ask_depth_unit", (TAPED, "Is depth_m in feet?", "6"),
+        "rejected", rejected=30, untouched=(), rejected_lines=1),
     "a negative depth": Case(depths(-1.0, None, None, None), "number_out_of_range",
                              ("depth_m", "-1"), untouched=()),
     "readings in the next zone": Case(

@@ -111,7 +111,7 @@ CASES = {
     "a tape longer than the route": Case(
         tape(lambda m: m + 15),
         "taped_beyond_route", ("21 features", "21.26 m to 34.13 m", "19.92 m"),
-        "rejected", rejected=21, untouched=OTHERS),
+        "rejected", rejected=30, untouched=OTHERS, rejected_lines=1),
     "a tape that differs from the map": Case(
         elsewhere, "tape_off_map", (FIXED, "by about 2"),
         untouched=(TAPED, LINEAR, LAST)),

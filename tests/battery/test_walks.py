@@ -60,7 +60,7 @@ CASES = {
                              ("42", "20 stops"), untouched=NOT_FIXED),
     "a linear walk that is said to be decibels": Case(
         walk(lambda v: 10 ** (v / 20), FIXED), "walk_not_decibels", (),
-        "rejected", rejected=20, untouched=NOT_FIXED),
+        "rejected", rejected=35, untouched=NOT_FIXED, rejected_lines=1),
     "levels sorted by themselves": Case(
         walk(np.sort, FIXED), "levels_in_order", ("only rise, over 20 stops",),
         untouched=NOT_FIXED),

@@ -20,6 +20,7 @@ from leakgeo.find.advise.next_stops import (
     next_stops,
     no_more_stops,
 )
+from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.reason import Reason, columns_of, with_next
@@ -176,9 +177,14 @@ def _propose_first_walks(
         for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")
     }
     supported = {*stretches, *_lines_with_evidence(result)}
+    table = result.layers["lines"]
+    asked = set(table["line_id"][table["code"].isin(QUESTIONS)])
     for k in np.flatnonzero(lines.selected).tolist():
         name = str(lines.table.index[k])
         if name in heard:
+            continue
+        if name in asked:
+            yield Advice(name, [], Reason("answer_question"))
             continue
         # On a whole network, lines without any evidence are not worth a walk.
         if first_walks != "all" and name not in supported:

@@ -12,6 +12,7 @@ import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
@@ -46,7 +47,7 @@ KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", 
 
 def profile(
     result: Result, *, route_sd_m: float, reading_sd_m: float, tape_sd_m: float,
-    constants: Path | None, step_m: float,
+    constants: Path | None, step_m: float, trust_declarations: bool,
 ) -> Result:  # fmt: skip
     """Place readings on their pipe, make their levels comparable, and interpolate the level.
 
@@ -60,6 +61,8 @@ def profile(
         TOML file that overrides the shipped constants of sound.
     step_m : float
         Spacing of the interpolated profile.
+    trust_declarations : bool
+        Whether readings are used though their unit, CRS or tape is probably mis-declared.
 
     Returns
     -------
@@ -67,7 +70,9 @@ def profile(
         With ``readings_on_route`` and ``profile``.
     """
     lines = lines_of(result.job, route_sd_m)
-    readings, tape_issues = _on_route(result, lines, reading_sd_m, tape_sd_m)
+    readings, issues = _on_route(
+        result, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
+    )
     assumed = load_constants(constants)
     levelled = readings["level_db"].to_numpy(copy=True)
     pieces = [
@@ -79,24 +84,37 @@ def profile(
         "profile": _profile_layer(result, lines, pieces),
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
-    faults = [*((f.feature, f) for f in tape_issues), *_reading_faults(result, readings),
+    faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
               *((f.feature, f) for f in suspect)]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
 def _on_route(
-    result: Result, lines: Lines, reading_sd_m: float, tape_sd_m: float
-) -> tuple[gpd.GeoDataFrame, list[Fault]]:
-    """Return ``readings_on_route``, with why a reading is not used, and the faults of tapes."""
+    result: Result, lines: Lines, reading_sd_m: float, tape_sd_m: float, *,
+    trust_declarations: bool,
+) -> tuple[gpd.GeoDataFrame, list[Fault]]:  # fmt: skip
+    """Return ``readings_on_route``, with why a reading is not used, and faults of lines."""
     readings = result.job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
     tape_m = floats(readings, "tape_m")
-    faults, unlike = tape_faults(placed, tape_m, texts(readings, "walk_id"), lines)
+    faults, unlike = tape_faults(
+        placed, tape_m, texts(readings, "walk_id"), lines, tape_m - floats(readings, "chainage_m"),
+        result.job.contacts,
+    )  # fmt: skip
+    faults += missing_errors(readings, placed, tape_m, lines, reading_sd_m)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, TAPE_NOT_USED)
     usable = reason.isna() | (reason == NOT_SELECTED)
     reason = reason.mask(usable & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(usable & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
+    if not trust_declarations:
+        code = np.array([None if r is None or r == NOT_SELECTED else r.code
+                         for r in texts(pd.DataFrame({"reason": reason}), "reason")],
+                        dtype=object)  # fmt: skip
+        doubts = doubts_of(readings, placed, code, faults, lines, tape_sd_m)
+        faults += doubts.faults
+        asked = pd.Series(doubts.question, index=reason.index, dtype=object)
+        reason = reason.mask(pd.isna(code) & asked.notna(), asked)
     kept = readings[[c for c in KEPT if c in readings]]
     placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
@@ -134,7 +152,7 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
     would otherwise give one for each reading.
     """
     fresh = ~readings["used"] & result.job.readings["reason"].isna().to_numpy()
-    own = readings[fresh & (readings["reason_code"] != TAPE_NOT_USED.code)]
+    own = readings[fresh & ~readings["reason_code"].isin((TAPE_NOT_USED.code, *QUESTIONS))]
     own = own.assign(line_id=own["line_id"].fillna(""))
     faults: list[tuple[str, Fault]] = []
     for (line, _), group in own.groupby(["line_id", "reason_code"], sort=False):

@@ -13,6 +13,7 @@ from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.learn.calibration import calibration_from
+from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.branches import Branches
 from leakgeo.find.locate.layers import (
@@ -155,7 +156,8 @@ def _layers(
     fittings: pd.DataFrame,
 ) -> dict[str, pd.DataFrame]:
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
-    table = lines_table(job, lines, findings, readings, faults, fittings)
+    asked = [fault for fault in result.faults if fault.code in QUESTIONS]
+    table = lines_table(job, lines, findings, readings, [*asked, *faults], fittings)
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
+from leakgeo.job.checks.displays import displays_in_doubt
 from leakgeo.job.checks.layer import CheckedLayer, check_layer, merge_parts, to_local
 from leakgeo.job.checks.lines import (
     CHAINAGE_ONLY_SD_M,
@@ -22,7 +23,7 @@ from leakgeo.job.checks.lines import (
     select_lines,
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
-from leakgeo.job.checks.rows import identical_row
+from leakgeo.job.checks.rows import depths_in_doubt, identical_row
 from leakgeo.job.checks.tape_origin import tape_along_routes
 
 __all__ = [
@@ -36,6 +37,8 @@ __all__ = [
     "check",
     "check_layer",
     "check_settings",
+    "depths_in_doubt",
+    "displays_in_doubt",
     "identical_row",
     "link_layers",
     "link_lines",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import floats
 from leakgeo.job.checks.registry import check
 from leakgeo.reason import Reason
 
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.job.checks.collector import IssueCollector
+    from leakgeo.job.checks.layer import CheckedLayer
     from leakgeo.job.schema import LayerSchema
 
 
@@ -174,6 +177,26 @@ def implausible_depths(table: pd.DataFrame, issues: IssueCollector) -> None:
     if len(known) >= MIN_ROWS and np.median(known) > DEEP_MEDIAN_M:
         reason = Reason("depths_implausible", median_m=np.median(known))
         issues.report_layer(reason, column="depth_m")
+
+
+# Least depth that is likely in feet, where the depths of a job are.
+MIN_FEET = 1.0
+
+
+def depths_in_doubt(routes: CheckedLayer) -> CheckedLayer:
+    """Add ``depth_in_doubt``: whether a depth is likely in feet or inches, and not in metres.
+
+    Parameters
+    ----------
+    routes : CheckedLayer
+        As checked by `implausible_depths`, which reports these depths.
+    """
+    depth = floats(routes.table, "depth_m")
+    known = depth[np.isfinite(depth)]
+    all_deep = len(known) >= MIN_ROWS and np.median(known) > DEEP_MEDIAN_M
+    with np.errstate(invalid="ignore"):
+        doubted = depth >= MIN_FEET if all_deep else depth > DEEP_M
+    return replace(routes, table=routes.table.assign(depth_in_doubt=doubted))
 
 
 @check("routes", stage="read", order=31)

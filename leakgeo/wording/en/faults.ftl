@@ -37,6 +37,8 @@ tape_turned = Its { $taped } taped distances differ from the map by { ABOUT($off
     .remedy = Reverse the route in the GIS, or tape from its first vertex.
 tape_off_map = Its taped distances and its positions on the map differ by about { ABOUT($off_m) }; the one with the smaller error is used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
+tape_from_fitting = Its taped distances and its positions on the map differ by about { ABOUT($off_m) }, and agree if the tape began at the { $fitting }; the one with the smaller error is used.
+    .remedy = Set chainage_from to { $contact } if the tape began there.
 display_below_zero = Its displayed level is below zero.
     .remedy = Correct the reading or its line.
 set_aside = It was set aside.
@@ -67,6 +69,11 @@ leaks_far_from_odds = { $lost } of { $digs } leaks lay where the computed probab
     .remedy = Check their traces, lengths and taped distances: calibration can't correct them.
 walk = Walk { $walk }
 walk_unnamed = Walk
+position_error_missing = { $walk } has no position_sd_m, and { $exact } of its { $readings } points lie exactly on the { $on ->
+    [tape] place of their tape
+   *[route] route
+}: the default, { LENGTH($assumed_m) }, decides how far from the mark the leak may be.
+    .remedy = Fill in position_sd_m of this walk, in metres: the error of a point as it was measured. If the points were made from the tape, remove them.
 level_all_alike = { $walk } shows { $level } at all of its { $stops } stops: the sensor may not have been connected, or the gain too low or too high.
     .remedy = Check the instrument, and listen again.
 display_full = { $walk } shows its highest value, { $level }, { $times } times: the display may have been full, and the level there higher.

@@ -20,6 +20,35 @@ more_evidence = More evidence is needed.
 no_reading_on_line = No reading on this line.
 no_usable_reading = None of its { $readings } readings can be used; the first: { $first }
 
+## Questions instead of a verdict
+
+ask_tape_unit = Is chainage_m in { $unit ->
+    [feet] feet
+    [inches] inches
+    [centimetres] centimetres
+   *[metres_on_foot_map] metres, and the map in feet
+}? { $wrong } of its { $readings } readings do not fit the line in metres.
+    .remedy = Say in a mapping which unit chainage_m is in, and check the CRS of the map.
+ask_tape_end = Did the tape run from the other end of the route{ $unit ->
+    [feet] , in feet
+    [inches] , in inches
+    [centimetres] , in centimetres
+    [metres_on_foot_map] , and is the map in feet
+   *[same] {""}
+}? { $wrong } of its { $readings } readings do not fit the line otherwise.
+    .remedy = Name the fitting at that end in chainage_from, or reverse the route in the GIS.
+ask_tape_start = Where did the tape begin, and is chainage_m in metres? { $wrong } of its { $readings } readings do not fit the line.
+    .remedy = Name the fitting in chainage_from, or say in a mapping which unit chainage_m is in.
+ask_display = Is it a linear display, such as 0 to 100? { $wrong } of its { $readings } levels are unlike decibels.
+    .remedy = Set sound_unit to scale if it is. If it is not, run the job with trust_declarations.
+ask_depth_unit = Is depth_m in { $unit ->
+    [feet] feet
+   *[inches] inches
+}? It is { FIGURES($depth_m, digits: 4) }, and water lines do not lie so deep in metres.
+    .remedy = Say in a mapping which unit depth_m is in. If it is metres, run the job with trust_declarations.
+ask_positions = Are the positions in another CRS, or of another line? { $wrong } of its { $readings } readings do not lie on this line.
+    .remedy = Check the CRS of the readings, the CRS of the routes, and line_id.
+
 ## Evidence
 
 evidence_prior = Before any evidence, a leak is taken as { FIGURES($times, digits: 3) } times { $likelier ->
@@ -65,6 +94,7 @@ and_more_stops = and at { $stops ->
     [one] 1 more stop
    *[other] { $stops } more stops
 }
+answer_question = Answer that question, correct the data, and run the job again.
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.
 walk_first = Not listened to yet: walk { $in_bracket ->
     [yes] the stretch that the fittings point to

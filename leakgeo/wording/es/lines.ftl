@@ -20,6 +20,35 @@ more_evidence = Hacen falta más indicios.
 no_reading_on_line = No hay lecturas en esta línea.
 no_usable_reading = No se puede usar ninguna de sus { $readings } lecturas; la primera: { $first }
 
+## Preguntas en lugar de un resultado
+
+ask_tape_unit = ¿Está chainage_m en { $unit ->
+    [feet] pies
+    [inches] pulgadas
+    [centimetres] centímetros
+   *[metres_on_foot_map] metros, y el mapa en pies
+}? { $wrong } de sus { $readings } lecturas no caben en la línea en metros.
+    .remedy = Indique en una correspondencia la unidad de chainage_m, y revise el CRS del mapa.
+ask_tape_end = ¿Se midió con la cinta desde el otro extremo del trazado{ $unit ->
+    [feet] , en pies
+    [inches] , en pulgadas
+    [centimetres] , en centímetros
+    [metres_on_foot_map] , y está el mapa en pies
+   *[same] {""}
+}? { $wrong } de sus { $readings } lecturas no corresponden a la línea de otro modo.
+    .remedy = Nombre en chainage_from el accesorio de ese extremo, o invierta el trazado en el SIG.
+ask_tape_start = ¿Dónde empezó la cinta, y está chainage_m en metros? { $wrong } de sus { $readings } lecturas no corresponden a la línea.
+    .remedy = Nombre el accesorio en chainage_from, o indique en una correspondencia la unidad de chainage_m.
+ask_display = ¿Es una escala lineal, como de 0 a 100? { $wrong } de sus { $readings } niveles no parecen decibelios.
+    .remedy = Ponga scale en sound_unit si lo es. Si no lo es, ejecute el trabajo con trust_declarations.
+ask_depth_unit = ¿Está depth_m en { $unit ->
+    [feet] pies
+   *[inches] pulgadas
+}? Es { FIGURES($depth_m, digits: 4) }, y en metros las líneas de agua no están a esa profundidad.
+    .remedy = Indique en una correspondencia la unidad de depth_m. Si son metros, ejecute el trabajo con trust_declarations.
+ask_positions = ¿Están las posiciones en otro CRS, o son de otra línea? { $wrong } de sus { $readings } lecturas no están en esta línea.
+    .remedy = Revise el CRS de las lecturas, el de los trazados, y line_id.
+
 ## Indicios
 
 evidence_prior = Antes de cualquier indicio, una fuga se considera { FIGURES($times, digits: 3) } veces { $likelier ->
@@ -65,6 +94,7 @@ and_more_stops = y en { $stops ->
     [one] 1 punto más
    *[other] { $stops } puntos más
 }
+answer_question = Responda esa pregunta, corrija los datos, y ejecute el trabajo de nuevo.
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.
 walk_first = Aún sin escuchar: recorra { $in_bracket ->
     [yes] el tramo que señalan los accesorios
