@@ -106,6 +106,7 @@ def run(
     reading_sd_m: float = 1.5,
     tape_sd_m: float = 0.05,
     step_m: float = 0.5,
+    trust_declarations: bool = False,
     leak_prior: float = 0.9,
     zone_probability: float = 0.9,
     calibration: str | Path | None = None,
@@ -326,6 +327,7 @@ def profile(
     tape_sd_m: float = 0.05,
     constants: str | Path | None = None,
     step_m: float = 0.5,
+    trust_declarations: bool = False,
 ) -> Result:
     """Place the readings on their pipes, make levels comparable, and interpolate them.
 
@@ -349,6 +351,8 @@ def profile(
         TOML file with your own assumptions about materials, surfaces and noise.
     step_m : float [m], default 0.5
         Spacing of the interpolated profile. Allowed: from 0.05.
+    trust_declarations : bool, default False
+        Use readings as declared though their unit, CRS or tape looks wrong.
 
     Returns
     -------
