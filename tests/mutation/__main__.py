@@ -44,7 +44,10 @@ PACKAGES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/find/test_status.py", "tests/find/test_zones.py", "tests/find/test_confirm.py",
          "leakgeo/find/locate/zones.py"),
     ),
-    "crs": (("leakgeo/job/crs.py",), ("tests/job/test_crs.py", "tests/job/test_limits.py", "leakgeo/job/crs.py")),
+    "crs": (
+        ("leakgeo/job/crs.py",),
+        ("tests/job/test_crs.py", "tests/job/test_limits.py", "leakgeo/job/crs.py"),
+    ),
 }  # fmt: skip
 # Fewer tests than this may be all that enter a cached function.
 _FEW = 3

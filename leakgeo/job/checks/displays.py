@@ -72,7 +72,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
     issues = readings.issues()
     if doubted.any():
         named = table.loc[doubted, "line_id"].dropna().unique().tolist()
-        reason = Reason("decibels_like_display", readings=doubted.sum(), lines=len(named),
+        reason = Reason("decibels_like_display", readings=doubted.sum(), named=bool(named),
                         names=named[:_MAX_NAMED], more=len(named[_MAX_NAMED:]))  # fmt: skip
         issues.report_layer(reason, column="sound_unit")
     return replace(readings, table=table.assign(unit_in_doubt=doubted)).with_issues(issues)
