@@ -106,6 +106,7 @@ def run(
     reading_sd_m: float = 1.5,
     tape_sd_m: float = 0.05,
     step_m: float = 0.5,
+    trust_declarations: bool = False,
     leak_prior: float = 0.9,
     zone_probability: float = 0.9,
     calibration: str | Path | None = None,
@@ -326,6 +327,7 @@ def profile(
     tape_sd_m: float = 0.05,
     constants: str | Path | None = None,
     step_m: float = 0.5,
+    trust_declarations: bool = False,
 ) -> Result:
     """Place the readings on their pipes, make levels comparable, and interpolate them.
 
@@ -349,6 +351,8 @@ def profile(
         TOML file with your own assumptions about materials, surfaces and noise.
     step_m : float [m], default 0.5
         Spacing of the interpolated profile. Allowed: from 0.05.
+    trust_declarations : bool, default False
+        Use readings as declared though their unit, CRS or tape looks wrong.
 
     Returns
     -------
@@ -448,7 +452,8 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
@@ -579,7 +584,8 @@ def advise(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
@@ -740,7 +746,8 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
