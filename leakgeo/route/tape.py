@@ -10,8 +10,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
-from leakgeo.job.checks import OFF_LINE_M, OFF_LINE_SD
-from leakgeo.job.checks.tape_origin import FITTING_SD_M
+from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.reason import Reason
 

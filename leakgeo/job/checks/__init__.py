@@ -24,10 +24,11 @@ from leakgeo.job.checks.lines import (
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.rows import depths_in_doubt, identical_row
-from leakgeo.job.checks.tape_origin import tape_along_routes
+from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 
 __all__ = [
     "CHAINAGE_ONLY_SD_M",
+    "FITTING_SD_M",
     "OFF_LINE_M",
     "OFF_LINE_SD",
     "CheckedLayer",

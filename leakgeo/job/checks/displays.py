@@ -31,7 +31,6 @@ WRONG_SHARE, WRONG_LINES = 0.02, 5.0
 # Probability of a wrong unit from which a line is suspect.
 SUSPECT = 0.8
 _STEPS = 30
-_MAX_NAMED = 5
 
 
 def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
@@ -44,7 +43,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
     Returns
     -------
     CheckedLayer
-        With a note that names the lines.
+        With a note of how many there are.
 
     Notes
     -----
@@ -55,7 +54,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
     declared wrong as a whole shows on lines that alone show little.
     """
     table = readings.table
-    doubted = np.zeros(len(table), dtype=bool)
+    doubted, suspect = np.zeros(len(table), dtype=bool), np.zeros(0, dtype=bool)
     shown = floats(table, "sound_level")
     at = np.flatnonzero((table["reason"].isna() & (table["sound_unit"] == "db")).to_numpy())
     if at.size:
@@ -71,9 +70,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
         doubted[at] = suspect[line]
     issues = readings.issues()
     if doubted.any():
-        named = table.loc[doubted, "line_id"].dropna().unique().tolist()
-        reason = Reason("decibels_like_display", readings=doubted.sum(), named=bool(named),
-                        names=named[:_MAX_NAMED], more=len(named[_MAX_NAMED:]))  # fmt: skip
+        reason = Reason("decibels_like_display", readings=doubted.sum(), lines=suspect.sum())
         issues.report_layer(reason, column="sound_unit")
     return replace(readings, table=table.assign(unit_in_doubt=doubted)).with_issues(issues)
 

@@ -74,10 +74,10 @@ level_not_decibels = sound_level can't be decibels: { $value }.
     .remedy = Leave it empty where nothing was measured, or set sound_unit to scale.
 walk_not_decibels = Other levels of its walk can't be decibels, though this one can: the whole walk is likely linear.
     .remedy = Set sound_unit to scale in the whole walk.
-decibels_like_display = { $readings } levels in decibels are likely values of a linear display, such as 0 to 100, on { $named ->
-    [yes] { JOIN($names) }{ more_names }
-   *[no] no line
-}.
+decibels_like_display = { $readings } levels in decibels, on { $lines ->
+    [one] 1 line
+   *[other] { $lines } lines
+}, are likely values of a linear display, such as 0 to 100.
     .remedy = Set sound_unit to scale if they are.
 end_not_after_start = end_time is not after start_time.
     .remedy = Correct the times.

@@ -1,0 +1,79 @@
+"""Levels of a linear display that are declared as decibels, and decibels that are not doubted."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+import leakgeo
+from leakgeo.job.checks import displays
+from leakgeo.job.read import read_job
+from leakgeo.simulate import Conditions
+from leakgeo.simulate.job import fields_to_layers
+from tests.battery.good import LINEAR, layers, rows
+from tests.benchmarks.draws import draw_fields
+
+LINES = 40
+
+
+@cache
+def simulated(scale_share):
+    conditions = replace(Conditions(), scale_share=scale_share)
+    return fields_to_layers(draw_fields(LINES, 5, conditions))
+
+
+def doubted(scale_share, change=lambda level: level):
+    """Share of the lines whose levels, all declared as decibels, are in doubt."""
+    made = simulated(scale_share)
+    level = change(made["readings"]["sound_level"].to_numpy())
+    table = made["readings"].assign(sound_unit="db", sound_level=level)
+    job = read_job({"routes": made["routes"], "readings": table})
+    own = job.readings.groupby("line_id")["unit_in_doubt"]
+    assert (own.nunique() == 1).all()  # a line as a whole
+    noted = [f for f in job.faults if f.code == "decibels_like_display"]
+    assert bool(noted) == bool(own.first().any())
+    return own.first().mean()
+
+
+def test_most_displays_are_doubted():
+    assert doubted(1.0) > 0.8
+
+
+def test_decibels_are_not_doubted():
+    assert doubted(0.0) == 0.0
+
+
+def test_noisier_decibels_are_not_doubted():
+    rng = np.random.default_rng(1)
+    assert doubted(0.0, lambda level: np.abs(np.rint(level + rng.normal(0, 3, len(level))))) == 0.0
+
+
+def test_no_display_shows_fractions():
+    assert doubted(1.0, lambda level: level + 0.5) == 0.0
+
+
+def test_a_column_that_is_wrong_as_a_whole_shows_on_lines_that_alone_show_little():
+    alone = displays._wrong_share_posterior(np.full(5, 3.0), np.arange(5))
+    together = displays._wrong_share_posterior(np.full(5, 3.0), np.zeros(5, dtype=int))
+    sure = displays._wrong_share_posterior(np.array([3.0, *[12.0] * 6]), np.zeros(7, dtype=int))
+    assert alone == pytest.approx(np.full(5, 0.29), abs=0.01)
+    assert alone[0] < together[0] < sure[0]
+    assert sure[0] > displays.SUSPECT
+
+
+def test_who_trusts_the_declaration_gets_a_verdict_and_who_does_not_a_question():
+    job = layers()
+    table = job["readings"]
+    table.iloc[rows(table, LINEAR), table.columns.get_loc("sound_unit")] = "db"
+    read = read_job(job | {"readings": table})
+    asked = leakgeo.advise(read)
+    lines = asked["lines"].set_index("line_id")
+    assert lines.loc[LINEAR, "status"] == "rejected"
+    assert lines.loc[LINEAR, "code"] == "ask_display"
+    assert lines.loc[LINEAR, "advice_code"] == "answer_question"
+    trusted = leakgeo.profile(read, trust_declarations=True)
+    assert trusted["readings_on_route"]["used"].all()
+    assert not [f for f in trusted.faults if f.code == "ask_display"]
