@@ -70,7 +70,7 @@ def test_page_of_a_mark_tells_where_and_how_sure_and_the_sheet_what_holds(tmp_pa
     ):  # fmt: skip
         assert part in page
     for part in (
-        "Dig sheet: Alder 12", "HOLD", "Mark at 46 ft 7 in from the start", "Dig depth 5 ft 3 in",
+        "Dig sheet: Alder 12", "HOLD", "Mark 46 ft 7 in from", "Dig depth 5 ft 3 in",
         "electric U-E1 (Northlight Power): its owner has not answered",
         "GAS U-G1 (Northlight Gas): the hole is inside its tolerance zone",
         "1.60 m (5.2 ft) deep", "keep spoil 0.61 m (2 ft) or more from the edge",

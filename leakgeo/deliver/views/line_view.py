@@ -86,6 +86,17 @@ class LineView:
         )
 
     @property
+    def address(self) -> str:
+        """Address of the line; ``""`` if it is not known."""
+        return text(self.route, "address")
+
+    @property
+    def work_order(self) -> str:
+        """Work order with its label; ``""`` if there is none."""
+        order = text(self.route, "work_order")
+        return f"Work order {order}" if order else ""
+
+    @property
     def mark(self) -> Row | None:
         """Row of the mark, or None."""
         rows = self.rows("marks")
