@@ -22,20 +22,20 @@ from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
 from leakgeo.deliver.views import sentences
+from leakgeo.dig.cautions import SPOIL_BACK_M
+from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried
     from leakgeo.deliver.views.line_view import LineView
 
 KEY = (
-    "Cross: the mark; dashed: its error along and across, 95 % each, given a leak (a bare ring: no "
-    "mark yet). "
-    "Pink: search zones. Hatched white: proposed excavation. "
-    "Dashed white: white line to ask marks for. Dotted round it: spoil no nearer (2 ft). "
-    "Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. "
-    "Dots: readings, loud ones yellow, unused ones white. "
-    "Numbered rings: listen next."
+    "Cross: the mark (bare ring: no mark yet); dashed round it: its 95 % error, given a leak. "
+    "Pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: spoil no "
+    "nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown "
+    "position. Dots: readings, loud ones yellow, unused ones white. Numbered rings: listen next."
 )
+KEY_SIZE = 7.0  # points; smaller type can't be read in print
 LOWEST, HIGHEST = 160.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
@@ -93,7 +93,8 @@ def _plan_and_numbers(
 ) -> Table:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
-    under = [para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
+    key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
+    under = [para(key, KEY_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
     high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
     sketch = plan_sketch(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)
@@ -146,4 +147,7 @@ def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowab
     if not rows:
         return []
     heads = ("No.", "From the start", "How to tape it, and why here")
-    return [*heading("Where to listen next"), *grid(heads, rows, [30, 80, width - 110], 7.5 * scale)]
+    return [
+        *heading("Where to listen next"),
+        *grid(heads, rows, [30, 80, width - 110], 7.5 * scale),
+    ]

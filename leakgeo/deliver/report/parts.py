@@ -121,8 +121,12 @@ def card(view: LineView, width: float, scale: float = 1.0) -> Table:
     if after := text(view.row, "next_action") or sentences.advice(view):
         caution = f" {view.wording.term('caution', 'card')}" if view.located else ""
         lines.append(para(f"{view.wording.term('next', 'card')}: {after}{caution}", 9.5 * scale))
-    look = [*_PAD, ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
-            ("LEFTPADDING", (0, 0), (-1, -1), 7), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)]  # fmt: skip
+    look = [
+        *_PAD,
+        ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
+        ("LEFTPADDING", (0, 0), (-1, -1), 7),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+    ]
     if held:
         look.append(("BACKGROUND", (0, 0), (-1, 0), HexColor(INK)))
     return Table([[line] for line in lines], colWidths=[width], style=look, **_LONG)

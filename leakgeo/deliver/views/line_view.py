@@ -248,7 +248,7 @@ def views_of_worded(result: Result, units: str, language: str) -> list[LineView]
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, wording = datum_note(result, requests), default_wording(units, language)
+    note, wording = datum_note(result, requests, units), default_wording(units, language)
     convergence = _convergence(result.job)
     return [
         LineView(
