@@ -218,19 +218,6 @@ def odds_text(probability: float | None, of: str = "in") -> str:
     return f"{bound} {count} {of} 100".strip()
 
 
-def both_units(metres: float | None) -> str:
-    """Return a length in metres and feet.
-
-    Examples
-    --------
-    >>> both_units(0.4572), both_units(None)
-    ('0.46 m (1.5 ft)', 'unknown')
-    """
-    if metres is None or not is_known(metres):
-        return UNKNOWN
-    return f"{metres:.2f} m ({metres / conversion('foot', 'metre'):.1f} ft)"
-
-
 def length_about(metres: float | None, units: str) -> str:
     """Return a length to a decimetre, or to an inch.
 
@@ -297,10 +284,6 @@ class Quantities:
     def far(self, metres: float | None) -> str:
         """Return a length in whole kilometres or miles."""
         return self._each(lambda value: far_text(value, self.units), metres)
-
-    def both(self, metres: float | None) -> str:
-        """Return a length in metres and feet."""
-        return both_units(metres)
 
     def span(self, begin_m: float, end_m: float) -> str:
         """Return the two ends of a stretch."""

@@ -99,6 +99,27 @@ def test_kml_has_white_lines_marks_and_the_caution(folder):
         assert places[0] == places[-1]
 
 
+def test_address_work_order_and_time_of_the_holds_are_in_both_files(cleared, tmp_path):
+    utilities = cleared.job.utilities
+    utilities = utilities.assign(
+        notified_time="2026-03-02T10:30:00+02:00", response_time="2026-03-01T08:00:00Z"
+    )
+    routes = cleared.job.routes.assign(address="12 Alder <Street>", work_order="WO-7")
+    job = replace(cleared.job, routes=routes, utilities=utilities)
+    write_result(replace(cleared, job=job), tmp_path)
+    for feature in features(tmp_path, "white line") + features(tmp_path, "mark"):
+        assert feature["properties"]["address"] == "12 Alder <Street>"
+        assert feature["properties"]["work_order"] == "WO-7"
+    recorded = "Holds as recorded at 2026-03-02 08:30 UTC"
+    assert json.loads((tmp_path / FILES[0]).read_text("utf-8"))["holds_recorded"] == recorded
+    read = [pyogrio.read_dataframe(tmp_path / FILES[1], layer=name)
+            for name, _ in pyogrio.list_layers(tmp_path / FILES[1])]  # fmt: skip
+    assert all(set(table["work_order"]) == {"WO-7"} for table in read)
+    text = (tmp_path / FILES[1]).read_text("utf-8")
+    assert recorded in text
+    assert cleared.run_id in text
+
+
 def test_text_from_the_data_stays_text():
     tie = Tie(HOSTILE, False, 3.0, 10.0)
     request = Request(HOSTILE, ((50.0, 10.0),) * 4, (50.0, 10.0), None, None, None, (tie,))
@@ -131,11 +152,11 @@ def test_an_older_request_goes_when_nothing_is_asked_for(cleared, tmp_path):
 
 def test_a_poor_datum_shift_is_told(cleared):
     requests = requests_of(cleared)
-    assert datum_note(cleared, requests) == ""  # WGS 84 throughout
+    assert datum_note(cleared, requests, "us") == ""  # WGS 84 throughout
     old = replace(cleared.job, crs=cleared.layers["marks"].to_crs(26716).crs)  # NAD27
-    assert "Set the mark out by its tie distances" in datum_note(
-        replace(cleared, job=old), requests
-    )
+    note = datum_note(replace(cleared, job=old), requests, "us")
+    assert "Set the mark out by its tie distances" in note
+    assert re.search(r"good to about \d+ ft here", note)
 
 
 def test_coordinates_have_the_digits_that_the_datum_allows(cleared):

@@ -12,7 +12,10 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import lines_of
 from leakgeo.cli.summary import print_result
+from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table
+from leakgeo.deliver.report.write import write_report
 from leakgeo.wording.quantities import loss_text, odds_text, percent, tape_text
+from tests.deliver.shown import map_data
 from tests.deliver.test_map import data_in
 from tests.town import layers
 
@@ -178,3 +181,32 @@ def test_losses_are_one_figure(said):
         for text in shown["meterSays"]:
             ends = re.search(r"95 %: (.*?) to (.*?) litres", text)
             assert ends is None or ends[1] != ends[2]
+
+
+METRE = re.compile(
+    r"\d\s?(?:m|mm|cm|km|kPa|litres?)\b|\b(?:centi|milli|kilo)?met(?:re|er)s?\b(?! )"
+)
+
+
+def texts_in(value):
+    """Give every text inside lists and mappings."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        yield from (text for each in value.values() for text in texts_in(each))
+    elif isinstance(value, list | tuple):
+        yield from (text for each in value for text in texts_in(each))
+
+
+def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
+    result = said["result"]
+    located = list(said["lines"].query("status == 'located'").index)
+    write_report(result, out=tmp_path, units="us", language="en", report_lines=len(located))
+    pages = [page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages]
+    summary = summary_table(result.worded("us"), "us")
+    tables = [table.to_csv() for table in (summary, faults_list(result, "us"))]
+    shown = list(texts_in(map_data(result, "us")))
+    assert len(pages) > 10
+    for text in (*pages, *tables, *shown):
+        assert not METRE.search(text), text[max(METRE.search(text).start() - 80, 0) :][:200]
+    assert METRE.search(" ".join(texts_in(map_data(result, "si"))))

@@ -50,7 +50,7 @@ def test_the_record_goes_first_and_a_difference_is_reported(dig, gas_main):
         assert zone["depth_source"] == "cover_on_record"
         assert zone["depth_m"] == pytest.approx(0.9 + 0.025 + 0.15)
     assert "expect either" not in agree["cautions"]
-    assert "1.60 m (5.2 ft), and the record 0.90 m" in apart["cautions"]
+    assert "1.60 m, and the record 0.90 m" in apart["cautions"]
 
 
 @pytest.mark.parametrize(

@@ -176,7 +176,7 @@ def test_every_conflict_says_which_rule_and_case_made_it(dig, gas_main):
     assert conflicts["rule_case"].tolist() == [
         "size marked", "single mark", "size marked", "outside marks",
     ]  # fmt: skip
-    assert "tolerance_m of their own that is less" in zone["cautions"]
+    assert "tolerance of their own that is less" in zone["cautions"]
 
 
 @pytest.mark.parametrize("kind", ["line", "point", "polygon"])

@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
+from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.locate_request import datum_note, requests_of
 
 if TYPE_CHECKING:
@@ -39,13 +40,17 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
         Units of the tie distances in the texts.
     """
     requests = requests_of(result)
-    note = datum_note(result, requests)
+    note = datum_note(result, requests, units)
     asked = list(requests.values())
+    recorded = sentences.holds_recorded(result.job)
     collection = json.dumps(
-        {**geojson(asked, note, units), "run_id": result.run_id}, ensure_ascii=False, indent=1
-    )
+        {**geojson(asked, note, units), "run_id": result.run_id, "holds_recorded": recorded},
+        ensure_ascii=False, indent=1,
+    )  # fmt: skip
     (folder / FILES[0]).write_text(collection + "\n", encoding="utf-8", newline="\n")
-    (folder / FILES[1]).write_bytes(kml(asked, f"{note} Run {result.run_id}.".strip(), units))
+    (folder / FILES[1]).write_bytes(
+        kml(asked, f"{note} {recorded}. Run {result.run_id}.".strip(), units)
+    )
 
 
 def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:
@@ -61,7 +66,7 @@ def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:
 def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
     ring = [_lonlat(place) for place in (*request.corners, request.corners[0])]
     polygon = {"type": "Polygon", "coordinates": [ring]}
-    shared: dict[str, Any] = {"line_id": request.line_id}
+    shared: dict[str, Any] = {"line_id": request.line_id, **_where(request)}
     area = {
         **shared, "what": "white line", "asks": ASKS, "size": request.size(units),
         "depth_m": _round(request.depth_m), "length_m": _round(request.length_m),
@@ -76,6 +81,10 @@ def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
             mark |= {f"tie_{k}_from": tie.fixed_point, f"tie_{k}_m": round(tie.distance_m, 3)}
         features.append({"type": "Feature", "properties": mark, "geometry": point})
     return features
+
+
+def _where(request: Request) -> dict[str, str | None]:
+    return {"address": request.address or None, "work_order": request.work_order or None}
 
 
 def _round(length_m: float | None) -> float | None:
@@ -113,6 +122,7 @@ def kml(requests: list[Request], note: str, units: str) -> bytes:
         _white_line(folder, request, units)
         if request.mark:
             spot = _placemark(folder, f"Mark {request.line_id}", tie_text(request, units))
+            _data(spot, request)
             _text(ET.SubElement(spot, "Point"), "coordinates", _triple(request.mark))
     ET.indent(root)
     return bytes(ET.tostring(root, encoding="utf-8", xml_declaration=True))
@@ -131,6 +141,7 @@ def _white_line(folder: ET.Element, request: Request, units: str) -> None:
     places = "; ".join(f"{label}: {place}" for label, place in request.places())
     spot = _placemark(folder, f"White line {request.line_id}", f"{request.size(units)}. {places}")
     _text(spot, "styleUrl", "#white-line")
+    _data(spot, request)
     ring = spot
     for tag in ("Polygon", "outerBoundaryIs", "LinearRing"):
         ring = ET.SubElement(ring, tag)
@@ -143,6 +154,14 @@ def _placemark(folder: ET.Element, name: str, description: str) -> ET.Element:
     _text(spot, "name", name)
     _text(spot, "description", description)
     return spot
+
+
+def _data(spot: ET.Element, request: Request) -> None:
+    """Add address and work order, which KML puts between the style and the geometry."""
+    known = {name: value for name, value in _where(request).items() if value}
+    data = ET.SubElement(spot, "ExtendedData") if known else spot
+    for name, value in known.items():
+        _text(ET.SubElement(data, "Data", name=name), "value", value)
 
 
 def _triple(place: Place) -> str:

@@ -46,8 +46,9 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
 
 def _parts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     return [
-        page_top(f"Dig sheet: {view.line_id}", _where(view, units), view, width),
-        Spacer(1, 4 * scale),
+        *page_top(f"Dig sheet: {view.line_id}", view, width, 0.9 * scale),
+        Spacer(1, 3 * scale),
+        para(_where(view, units), 8.5 * scale, spaceAfter=3),
         holds_box(view.holds, view.cautions, width, scale),
         Spacer(1, 3 * scale),
         *conflict_table(view, units, width, scale),
@@ -63,7 +64,7 @@ def _parts(view: LineView, units: str, width: float, scale: float) -> list[Flowa
 def _where(view: LineView, units: str) -> str:
     depth = number(view.dig, "depth_m")
     deep = "" if depth is None else f"Dig depth {tape_text(depth, units, 'up')}."
-    parts = [f"{sentences.position(view, units)}.", f"{sentences.error(view, units)}.", deep]
+    parts = [f"{sentences.error(view, units)}.", deep]
     return " ".join(part for part in parts if part)
 
 
@@ -78,7 +79,6 @@ def conflict_table(view: LineView, units: str, width: float, scale: float) -> li
 def _listen_again(view: LineView, units: str, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
     if not rows:
-        advice = sentences.advice(view)
-        return [para(advice, 8.5 * scale, spaceBefore=2)] if advice else []
+        return []
     places = ", ".join(dict.fromkeys(where for _, where, _ in rows))
     return [para(f"Before digging, listen once more at {places}.", 8.5 * scale, spaceBefore=2)]

@@ -22,23 +22,25 @@ from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
 from leakgeo.deliver.views import sentences
+from leakgeo.dig.cautions import SPOIL_BACK_M
+from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Buried
     from leakgeo.deliver.views.line_view import LineView
 
 KEY = (
-    "Cross: the mark; dashed: its error along and across, 95 % each, given a leak (a bare ring: no "
-    "mark yet). "
-    "Pink: search zones. Hatched white: proposed excavation. "
-    "Dashed white: white line to ask marks for. Dotted round it: spoil no nearer (2 ft). "
-    "Coloured hatch: utility in conflict; dotted, letter and ?: of unknown position. "
-    "Dots: readings, loud ones yellow, unused ones white. "
-    "Numbered rings: listen next."
+    "Cross: the mark (bare ring: no mark yet); dashed round it: its 95 % error, given a leak. "
+    "Pink: search zones. Hatched white: proposed hole; dashed white: white line; dotted: spoil no "
+    "nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown "
+    "position. Dots: readings, loud ones yellow, unused ones white. Numbered rings: listen next."
 )
-LOWEST, HIGHEST = 175.0, 330.0  # height of the plan in points; it fills the space left by text
+KEY_SIZE = 7.0  # points; smaller type can't be read in print
+LOWEST, HIGHEST = 160.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
+# Facts that stand in the title or on the card.
+_ABOVE = ("Address", "Work order", "Taped")
 # Scales of type, plan and plot to try, largest first; a page too long for the last continues.
 SCALES = (1.0, 0.92, 0.84, 0.76)
 
@@ -74,16 +76,16 @@ def _parts(
     view: LineView, utilities: Buried, units: str, page: Size, scale: float
 ) -> list[Flowable]:
     width, high = page.width, scale * (_PLOT if view.located else _LOW_PLOT)
-    top = page_top(view.line_id, view.wording.term(view.status, "status"), view, width)
+    top = page_top(view.line_id, view, width, scale)
     plot = profile_plot(view, units, Size(width, high))
     below = [
         *([Spacer(1, 4), plot] if plot is not None else []),
         *_facts(view, units, width, scale),
         *([] if view.located else _not_located(view, units, width, scale)),
     ]
-    space = Size(width, page.height - height_of([top, *below], width) - 10)
+    space = Size(width, page.height - height_of([*top, *below], width) - 10)
     plan = _plan_and_numbers(view, utilities, units, space, LOWEST * scale)
-    return [top, Spacer(1, 5), plan, *below]
+    return [*top, Spacer(1, 5), plan, *below]
 
 
 def _plan_and_numbers(
@@ -91,7 +93,8 @@ def _plan_and_numbers(
 ) -> Table:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
-    under = [para(KEY, 6.5, spaceBefore=2), *(_place(pair) for pair in view.places)]
+    key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
+    under = [para(key, KEY_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
     high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
     sketch = plan_sketch(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)
@@ -106,19 +109,22 @@ def _place(pair: tuple[str, str]) -> Flowable:
 
 
 def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    texts = [sentences.error(view, units), *sentences.odds(view, units), sentences.limits(view)]
+    limit = sentences.limits(view)
+    texts = [
+        sentences.error(view, units), *sentences.odds(view, units),
+        limit if limit not in view.message else "",
+    ]  # fmt: skip
+    known = [fact for fact in sentences.facts(view, units) if fact[0] not in _ABOVE]
     return [
-        para(sentences.position(view, units), 13 * scale, bold=True),
+        para(sentences.position(view, units), 11 * scale, bold=True),
         Spacer(1, 3 * scale),
         *(para(text, 9 * scale, spaceAfter=3 * scale) for text in texts if text),
-        *pairs(sentences.facts(view, units), [78, width - 78], 8 * scale),
+        *pairs(known, [78, width - 78], 8 * scale),
     ]
 
 
 def _facts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
-    message = view.message if not view.located else ""
-    reason = [para(message, 9 * scale, spaceBefore=3)] if message and view.mark is None else []
-    return [*reason, *pairs(further_facts(view, units), [92, width - 92], 8 * scale)]
+    return pairs(further_facts(view, units), [92, width - 92], 8 * scale)
 
 
 def _not_located(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
@@ -138,11 +144,10 @@ def _not_located(view: LineView, units: str, width: float, scale: float) -> list
 
 def _next(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     rows = [sentences.next_reading(row, units) for row in view.rows("next_readings")]
-    advice = sentences.advice(view)
-    if not (rows or advice):
-        return []
-    first = [*heading("Where to listen next"), *([para(advice, 8.5 * scale)] if advice else [])]
     if not rows:
-        return first
+        return []
     heads = ("No.", "From the start", "How to tape it, and why here")
-    return [*first, *grid(heads, rows, [30, 80, width - 110], 7.5 * scale)]
+    return [
+        *heading("Where to listen next"),
+        *grid(heads, rows, [30, 80, width - 110], 7.5 * scale),
+    ]

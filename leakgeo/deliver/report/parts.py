@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Table
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Table
 
 from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.colours import INK
+from leakgeo.deliver.views.rows import text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -55,7 +56,7 @@ def grid(
     out: list[Flowable] = []
     for start in range(0, len(rows), ROWS_A_TABLE):
         body = [[para(cell, size) for cell in row] for row in rows[start : start + ROWS_A_TABLE]]
-        head = [para(text, size, bold=True) for text in heads]
+        head = [para(title, size, bold=True) for title in heads]
         out.append(Table([head, *body], colWidths=list(widths), repeatRows=1, style=look, **_LONG))
     return out
 
@@ -66,13 +67,13 @@ def pairs(
     """Return a table of (label, text) rows."""
     if not rows:
         return []
-    body = [[para(label, size, bold=True), para(text, size)] for label, text in rows]
+    body = [[para(label, size, bold=True), para(value, size)] for label, value in rows]
     return [Table(body, colWidths=list(widths), style=_PAD, **_LONG)]
 
 
-def heading(text: str) -> list[Flowable]:
+def heading(title: str) -> list[Flowable]:
     """Return a heading inside a page."""
-    return [CondPageBreak(60), para(text, 10, bold=True, spaceBefore=6, spaceAfter=3)]
+    return [CondPageBreak(60), para(title, 10, bold=True, spaceBefore=6, spaceAfter=3)]
 
 
 def height_of(parts: Sequence[Flowable], width: float) -> float:
@@ -86,37 +87,60 @@ def height_of(parts: Sequence[Flowable], width: float) -> float:
     return total
 
 
-def page_top(title: str, subtitle: str, view: LineView, width: float) -> Table:
-    """Return title and subtitle of a page beside the status of the dig."""
-    side = 150.0
-    left = [para(title, 15, bold=True), para(subtitle, 9)]
-    right = badge(view.dig_text, held=bool(view.holds), width=side)
-    widths = [width - side - 10, 10, side]
-    return Table([[left, "", right]], colWidths=widths, style=TIGHT, splitInRow=1)
+def page_top(title: str, view: LineView, width: float, scale: float = 1.0) -> list[Flowable]:
+    """Return the title of a page with status, address and work order, and the card below it.
+
+    Parameters
+    ----------
+    title : str
+    view : LineView
+    width : float
+        Width of a page between its margins, in points.
+    scale : float
+        Scale of the type of the card; default 1.
+    """
+    right = [para(where, 9, alignment=2) for where in (view.address, view.work_order) if where]
+    left = [para(title, 15, bold=True), para(view.wording.term(view.status, "status"), 9)]
+    columns = [width * 0.6, width * 0.4]
+    head = Table([[left, right or ""]], colWidths=columns, style=TIGHT, splitInRow=1)
+    return [head, Spacer(1, 4), card(view, width, scale)]
 
 
-def badge(text: str, *, held: bool, width: float) -> Table:
-    """Return the status of the dig: white on black if held, else a box; no colour means "go"."""
+def card(view: LineView, width: float, scale: float = 1.0) -> Table:
+    """Return what holds the dig, the place of the mark, and the next action, in a box.
+
+    The hold is white on black. Without a hold on record the box is white: no colour means "go".
+    """
+    held = bool(view.holds)
     colour = "#ffffff" if held else INK
-    look = [("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)), ("VALIGN", (0, 0), (-1, -1), "MIDDLE")]
+    by = text(view.row, "held_by") if held else ""
+    state = f"{view.wording.term('hold', 'card')}: {by}" if by else view.dig_text
+    lines = [para(state, 11 * scale, bold=True, textColor=HexColor(colour))]
+    if view.message:
+        lines.append(para(view.message, 10.5 * scale, bold=view.located))
+    if after := text(view.row, "next_action") or sentences.advice(view):
+        caution = f" {view.wording.term('caution', 'card')}" if view.located else ""
+        lines.append(para(f"{view.wording.term('next', 'card')}: {after}{caution}", 9.5 * scale))
+    look = [
+        *_PAD,
+        ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
+        ("LEFTPADDING", (0, 0), (-1, -1), 7),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+    ]
     if held:
-        look.append(("BACKGROUND", (0, 0), (-1, -1), HexColor(INK)))
-    word = para(text, 12, bold=True, textColor=HexColor(colour), alignment=1)
-    return Table([[word]], colWidths=[width], style=look)
+        look.append(("BACKGROUND", (0, 0), (-1, 0), HexColor(INK)))
+    return Table([[line] for line in lines], colWidths=[width], style=look, **_LONG)
 
 
 def holds_box(
     holds: Sequence[str], cautions: Sequence[str], width: float, scale: float = 1.0
 ) -> Table:
     """Return a box with the holds of the dig beside its cautions; it may be split over pages."""
-    left = [para(f"\u2610  {text}", 8 * scale, **_HANG) for text in holds]
+    left = [para(f"\u2610  {hold}", 8 * scale, **_HANG) for hold in holds]
     left = left or [para(f"{sentences.NO_HOLD}.", 8 * scale)]
-    left += [
-        para(sentences.CAUTION, 8.5 * scale, bold=True),
-        para(sentences.CAUTION_MORE, 7.5 * scale),
-    ]
-    right = [para(f"\u2022  {text}", 7.5 * scale, **_HANG) for text in cautions]
-    titles = [para(text, 9.5 * scale, bold=True) for text in ("What holds this dig", "Mind")]
+    left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
+    right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
+    titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]
     columns = [width * 0.6, width * 0.4]
     rows: list[list[Any]] = [titles, [left, right]]
     if not right:
@@ -133,6 +157,6 @@ def sign_boxes(width: float, scale: float = 1.0) -> Table:
         ["Utility locator (name, sign)", "Date, time", "Utilities seen and exposed"],
         ["Competent person (name, sign)", "Date, time", "Leak found at / not found"],
     ]
-    rows = [[para(text, 7 * scale) for text in row] for row in asks]
+    rows = [[para(ask, 7 * scale) for ask in row] for row in asks]
     look = [*_PAD, ("GRID", (0, 0), (-1, -1), 0.7, HexColor(INK))]
     return Table(rows, colWidths=[width / 3] * 3, rowHeights=[29 * max(scale, 0.9)] * 3, style=look)

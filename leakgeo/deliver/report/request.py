@@ -11,6 +11,7 @@ from leakgeo.deliver.report.parts import grid
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
+    from leakgeo.deliver.views.locate_request import Request
 
 _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0),
          ("TOPPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
@@ -43,7 +44,14 @@ def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) 
     both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)
     parts = [
         Spacer(1, 4 * scale),
-        para(f"Locate request: {request.size(units)}", 8.5 * scale, bold=True, spaceAfter=2),
+        para(
+            f"Locate request: {_request_text(request, units)}", 8.5 * scale, bold=True, spaceAfter=2
+        ),
         both,
     ]
     return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts
+
+
+def _request_text(request: Request, units: str) -> str:
+    order = f"work order {request.work_order}" if request.work_order else ""
+    return "; ".join(part for part in (request.size(units), request.address, order) if part)

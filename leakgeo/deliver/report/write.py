@@ -89,8 +89,9 @@ def _build(result: Result, path: Path, locale: tuple[str, str], report_lines: in
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
     simulated = result.job.simulated
     foot = partial(
-        _foot, text=" ".join(part for part in (sentences.CAUTION, simulated) if part),
-        run_id=result.run_id,
+        _foot, texts=(
+            f"{sentences.CAUTION} {sentences.holds_recorded(result.job)}.", simulated or "",
+        ), run_id=result.run_id,
     )  # fmt: skip
     with _binary_streams():
         document.build(
@@ -123,10 +124,11 @@ def _story(
     return story
 
 
-def _foot(canvas: Canvas, document: SimpleDocTemplate, text: str, run_id: str) -> None:
+def _foot(canvas: Canvas, document: SimpleDocTemplate, texts: tuple[str, str], run_id: str) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 7.5)
-    canvas.drawString(MARGIN + 6, 9 * mm, drawn(text))
+    for line, text in enumerate(texts):
+        canvas.drawString(MARGIN + 6, (9 - 3.5 * line) * mm, drawn(text))
     right = document.pagesize[0] - MARGIN - 6
     canvas.drawRightString(right, 9 * mm, f"run {run_id}, page {document.page}")
     canvas.restoreState()

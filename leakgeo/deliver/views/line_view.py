@@ -86,6 +86,17 @@ class LineView:
         )
 
     @property
+    def address(self) -> str:
+        """Address of the line; ``""`` if it is not known."""
+        return text(self.route, "address")
+
+    @property
+    def work_order(self) -> str:
+        """Work order with its label; ``""`` if there is none."""
+        order = text(self.route, "work_order")
+        return f"Work order {order}" if order else ""
+
+    @property
     def mark(self) -> Row | None:
         """Row of the mark, or None."""
         rows = self.rows("marks")
@@ -237,7 +248,7 @@ def views_of_worded(result: Result, units: str, language: str) -> list[LineView]
     checked = "dig_zones" in result.layers
     places = mark_places(layer(result, "marks"), result.job.output_crs)
     requests = requests_of(result)
-    note, wording = datum_note(result, requests), default_wording(units, language)
+    note, wording = datum_note(result, requests, units), default_wording(units, language)
     convergence = _convergence(result.job)
     return [
         LineView(

@@ -19,13 +19,14 @@ from leakgeo.deliver.views.places import (
 )
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text, with_geometry
 from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
-from leakgeo.wording.quantities import tape_text
+from leakgeo.wording.quantities import axis_unit, tape_text, two_figures
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import Row
     from leakgeo.result import Result
 
 Place = tuple[float, float]  # latitude, longitude, WGS 84
+_OF_ROUTE = ("address", "work_order")
 _POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 
 
@@ -82,6 +83,8 @@ class Request:
         In the order to tape them.
     decimals : (int, int)
         Significant decimals of a degree: of the corners, and of the mark.
+    address, work_order : str
+        Of the line; empty if not known.
     """
 
     line_id: str
@@ -92,6 +95,8 @@ class Request:
     width_m: float | None
     ties: tuple[Tie, ...]
     decimals: tuple[int, int] = (FINE, FINE)
+    address: str = ""
+    work_order: str = ""
 
     def places(self) -> list[tuple[str, str]]:
         """Return all coordinates as (label, text) pairs, with their significant decimals."""
@@ -119,6 +124,7 @@ def requests_of(result: Result) -> dict[str, Request]:
     if asked is None:
         return {}
     ties, marks = rows_by_line(layer(result, "ties")), _mark_places(result)
+    routes = {text(row, "line_id"): row for row in records(result.job.routes)}
     rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
     place = shapely.get_coordinates(rings[0])[0].tolist()
     corner = int(degree_decimals(datum_error_m(result.job.crs, (place[0], place[1]))))
@@ -129,6 +135,7 @@ def requests_of(result: Result) -> dict[str, Request]:
             number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
             tuple(_tie(tie) for tie in sorted(ties.get(str(row["line_id"]), []), key=_order)),
             (corner, int(of_mark.get(str(row["line_id"]), corner))),
+            *(text(routes.get(text(row, "line_id"), {}), name) for name in _OF_ROUTE),
         )
         for row, ring in zip(records(asked), rings, strict=True)
     }  # fmt: skip
@@ -161,7 +168,7 @@ def _order(row: Row) -> float:
     return number(row, "order") or 0.0
 
 
-def datum_note(result: Result, requests: dict[str, Request]) -> str:
+def datum_note(result: Result, requests: dict[str, Request], units: str) -> str:
     """Return a note on the accuracy of WGS 84 coordinates, or ``""`` if the datum shift is good."""
     if not requests:
         return ""
@@ -170,7 +177,11 @@ def datum_note(result: Result, requests: dict[str, Request]) -> str:
     if shift.accuracy_m <= MAX_UNREPORTED_M and not shift.guessed:
         return ""
     known = np.isfinite(shift.accuracy_m) and not shift.guessed
-    good = f"good to about {shift.accuracy_m:g} m" if known else "of unknown accuracy"
+    unit, metres = axis_unit(units)
+    good = (
+        f"good to about {two_figures(shift.accuracy_m / metres):g} {unit}"
+        if known else "of unknown accuracy"
+    )  # fmt: skip
     return (
         f"Latitude and longitude are {good} here, for want of a better way from the job's datum "
         "to WGS 84. Set the mark out by its tie distances."

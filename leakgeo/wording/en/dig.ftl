@@ -67,7 +67,7 @@ hole_not_drawn = the mark's place or error is not known, so no hole could be dra
     .brief = hole not drawn
 error_longer_than_hole = the mark's 95 % error is longer than the longest hole allowed (keep listening)
     .brief = error longer than the hole
-cover_not_known = the cover over the pipe is not known (measure its depth_m)
+cover_not_known = the cover over the pipe is not known (measure it)
     .brief = cover not known
 no_utility_on_record = no utility is on record near the hole, and no owner has answered for it: no record does not mean that nothing is there (enter each owner's answer in utilities)
     .brief = no owner has answered
@@ -90,13 +90,13 @@ air_in_line = air was injected into the line (vent it, and check that it is at r
 
 ## Cautions
 
-dig_deep = { BOTH($depth_m) } deep: at 1.52 m (5 ft) or more 29 CFR 1926.652(a)(1) requires a protective system, unless the hole is all in stable rock
-dig_shallow = { BOTH($depth_m) } deep: under 1.52 m (5 ft) a competent person examines the ground, and a protective system is required on any sign of a cave-in (29 CFR 1926.652(a)(1))
+dig_deep = { LENGTH($depth_m, round: "up") } deep: at { LENGTH(1.524) } or more 29 CFR 1926.652(a)(1) requires a protective system, unless the hole is all in stable rock
+dig_shallow = { LENGTH($depth_m, round: "up") } deep: under { LENGTH(1.524) } a competent person examines the ground, and a protective system is required on any sign of a cave-in (29 CFR 1926.652(a)(1))
 dig_depth_unknown = the depth is not known: expect to need a protective system (29 CFR 1926.652(a)(1))
 depth_on_record = the depth is from the cover on record: probe before relying on it
 depth_by_ground = the depth is from the ground model less the pipe's Z, which is taken as that of its crown: probe before relying on it
-covers_differ = the ground model less the pipe's Z gives a cover of { BOTH($by_ground_m) }, and the record { BOTH($on_record_m) }: expect either
-spoil = keep spoil { DECIMALS($back_m, digits: 2) } m (2 ft) or more from the edge (29 CFR 1926.651(j)(2))
+covers_differ = the ground model less the pipe's Z gives a cover of { LENGTH($by_ground_m) }, and the record { LENGTH($on_record_m) }: expect either
+spoil = keep spoil { LENGTH($back_m) } or more from the edge (29 CFR 1926.651(j)(2))
 under_pressure = the line is under pressure unless it was shut off: know which valve shuts it
 pressure_unknown = the pressure in the line is not known: take it as under pressure
 vent_air = air was injected into the line while listening: vent it
@@ -116,8 +116,8 @@ emergency_ticket = { $utilities ->
 } notified by an emergency ticket, whose notice period is not checked: local law and the one-call centre decide what is an emergency, and what it requires before digging
 oldest_answer = the oldest answer is from { $date } (UTC): check that the ticket is still valid
 ticket_runs_out = the first ticket here expires at the end of { $date }
-in_caution_zone = { $utilities } utilities within the caution zone of { BOTH($caution_m) }
-own_tolerance_less = { $utilities } utilities state a tolerance_m of their own that is less than the rule's: use the wider of the two
+in_caution_zone = { $utilities } utilities within the caution zone of { LENGTH($caution_m) }
+own_tolerance_less = { $utilities } utilities state a tolerance of their own that is less than the rule's: use the wider of the two
 ask_private = lines behind a meter, on a campus or a lot, often get no marks: ask the owner of the ground, and have a private locator check
 rule_in_force = tolerance rule { $rule } ({ $source }; { $date }): local law and the one-call centre govern, and this list never clears a dig
 
@@ -127,6 +127,6 @@ action_inside_tolerance = Expose it by hand or vacuum before anything else is du
 action_near = Keep power tools out of its tolerance zone, and watch for it.
 action_unknown_position = Have its owner locate it, or expose it by hand or vacuum, before anything else is dug.
 utility_depth_unknown = Its depth is not known: expect it at any depth.
-utility_depth = Its record says { BOTH($depth_m) } deep: do not rely on it.
-utility_below_hole = Its record says { BOTH($depth_m) } deep, { BOTH($gap_m) } below the hole: do not rely on it.
-utility_within_hole = Its record says { BOTH($depth_m) } deep, within the hole's depth: do not rely on it.
+utility_depth = Its record says { LENGTH($depth_m) } deep: do not rely on it.
+utility_below_hole = Its record says { LENGTH($depth_m) } deep, { LENGTH($gap_m) } below the hole: do not rely on it.
+utility_within_hole = Its record says { LENGTH($depth_m) } deep, within the hole's depth: do not rely on it.

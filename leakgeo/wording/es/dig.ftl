@@ -67,7 +67,7 @@ hole_not_drawn = no se conoce el lugar o el error de la marca, así que no se pu
     .brief = excavación sin dibujar
 error_longer_than_hole = el error del 95 % de la marca es más largo que la excavación más larga permitida (siga escuchando)
     .brief = error más largo que la excavación
-cover_not_known = no se conoce la cobertura sobre la tubería (mida su depth_m)
+cover_not_known = no se conoce la cobertura sobre la tubería (mídala)
     .brief = cobertura desconocida
 no_utility_on_record = no consta ningún servicio cerca de la excavación, y ningún propietario ha respondido por ella: que nada conste no significa que no haya nada (ponga la respuesta de cada propietario en utilities)
     .brief = ningún propietario respondió
@@ -90,13 +90,13 @@ air_in_line = se inyectó aire en la línea (purgue, y compruebe que quede en re
 
 ## Precauciones
 
-dig_deep = { BOTH($depth_m) } de profundidad: a 1.52 m (5 ft) o más, 29 CFR 1926.652(a)(1) exige un sistema de protección, salvo que la excavación esté toda en roca estable
-dig_shallow = { BOTH($depth_m) } de profundidad: a menos de 1.52 m (5 ft) una persona competente examina el terreno, y ante cualquier señal de derrumbe se exige un sistema de protección (29 CFR 1926.652(a)(1))
+dig_deep = { LENGTH($depth_m, round: "up") } de profundidad: a { LENGTH(1.524) } o más, 29 CFR 1926.652(a)(1) exige un sistema de protección, salvo que la excavación esté toda en roca estable
+dig_shallow = { LENGTH($depth_m, round: "up") } de profundidad: a menos de { LENGTH(1.524) } una persona competente examina el terreno, y ante cualquier señal de derrumbe se exige un sistema de protección (29 CFR 1926.652(a)(1))
 dig_depth_unknown = no se conoce la profundidad: cuente con necesitar un sistema de protección (29 CFR 1926.652(a)(1))
 depth_on_record = la profundidad es la de la cobertura registrada: sondee antes de confiar en ella
 depth_by_ground = la profundidad es la del modelo del terreno menos la Z de la tubería, tomada como la de su corona: sondee antes de confiar en ella
-covers_differ = el modelo del terreno menos la Z de la tubería da una cobertura de { BOTH($by_ground_m) }, y el registro { BOTH($on_record_m) }: cuente con cualquiera de las dos
-spoil = deje la tierra a { DECIMALS($back_m, digits: 2) } m (2 ft) o más del borde (29 CFR 1926.651(j)(2))
+covers_differ = el modelo del terreno menos la Z de la tubería da una cobertura de { LENGTH($by_ground_m) }, y el registro { LENGTH($on_record_m) }: cuente con cualquiera de las dos
+spoil = deje la tierra a { LENGTH($back_m) } o más del borde (29 CFR 1926.651(j)(2))
 under_pressure = la línea está bajo presión si no se cerró: sepa qué válvula la cierra
 pressure_unknown = no se conoce la presión de la línea: considérela bajo presión
 vent_air = se inyectó aire en la línea al escuchar: purgue
@@ -116,8 +116,8 @@ emergency_ticket = { $utilities ->
 } con un ticket de emergencia, cuyo plazo de aviso no se comprueba: la ley local y el centro de llamada única deciden qué es una emergencia, y qué exige antes de excavar
 oldest_answer = la respuesta más antigua es del { $date } (UTC): compruebe que el ticket siga vigente
 ticket_runs_out = el primer ticket de aquí vence al final del { $date }
-in_caution_zone = { $utilities } servicios dentro de la zona de precaución de { BOTH($caution_m) }
-own_tolerance_less = { $utilities } servicios indican un tolerance_m propio menor que el de la regla: use el más ancho de los dos
+in_caution_zone = { $utilities } servicios dentro de la zona de precaución de { LENGTH($caution_m) }
+own_tolerance_less = { $utilities } servicios indican una tolerancia propia menor que la de la regla: use el más ancho de los dos
 ask_private = las líneas detrás de un medidor, en un campus o un lote, a menudo no tienen marcas: pregunte al dueño del terreno, y haga que lo compruebe un localizador privado
 rule_in_force = regla de tolerancia { $rule } ({ $source }; { $date }): rigen la ley local y el centro de llamada única, y esta lista nunca autoriza una excavación
 
@@ -127,6 +127,6 @@ action_inside_tolerance = Descúbralo a mano o con vacío antes de excavar nada 
 action_near = Mantenga las herramientas mecánicas fuera de su zona de tolerancia, y esté atento a él.
 action_unknown_position = Que su propietario lo localice, o descúbralo a mano o con vacío, antes de excavar nada más.
 utility_depth_unknown = No se conoce su profundidad: cuente con él a cualquier profundidad.
-utility_depth = Su registro dice { BOTH($depth_m) } de profundidad: no confíe en ello.
-utility_below_hole = Su registro dice { BOTH($depth_m) } de profundidad, { BOTH($gap_m) } por debajo de la excavación: no confíe en ello.
-utility_within_hole = Su registro dice { BOTH($depth_m) } de profundidad, dentro de la profundidad de la excavación: no confíe en ello.
+utility_depth = Su registro dice { LENGTH($depth_m) } de profundidad: no confíe en ello.
+utility_below_hole = Su registro dice { LENGTH($depth_m) } de profundidad, { LENGTH($gap_m) } por debajo de la excavación: no confíe en ello.
+utility_within_hole = Su registro dice { LENGTH($depth_m) } de profundidad, dentro de la profundidad de la excavación: no confíe en ello.
