@@ -35,7 +35,7 @@ PACKAGES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/job/test_check.py", "tests/job/test_declared_checks.py",
          "tests/job/test_bad_jobs.py", "tests/job/test_linked_layers.py",
          "tests/job/test_tape_origin.py", "tests/job/test_by_tape.py", "tests/job/test_limits.py",
-         "tests/job/test_dates.py", "tests/battery",
+         "tests/job/test_dates.py", "tests/battery/test_places.py", "tests/battery/test_traces.py",
          "leakgeo/job/checks"),
     ),
     "status": (
@@ -44,7 +44,10 @@ PACKAGES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/find/test_status.py", "tests/find/test_zones.py", "tests/find/test_confirm.py",
          "leakgeo/find/locate/zones.py"),
     ),
-    "crs": (("leakgeo/job/crs.py",), ("tests/job/test_crs.py", "tests/job/test_limits.py", "leakgeo/job/crs.py")),
+    "crs": (
+        ("leakgeo/job/crs.py",),
+        ("tests/job/test_crs.py", "tests/job/test_limits.py", "leakgeo/job/crs.py"),
+    ),
 }  # fmt: skip
 # Fewer tests than this may be all that enter a cached function.
 _FEW = 3
