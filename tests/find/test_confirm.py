@@ -301,7 +301,7 @@ def test_a_verdict_needs_strong_evidence(monkeypatch, odds, verdict):
 
 def test_a_verdict_needs_two_pairs_and_a_control_three_metres_away(monkeypatch):
     monkeypatch.setattr(air_odds, "bayes_factor", lambda *_: 100.0)
-    pairs = [[9.0, 9.0, 9.0], [0.0, 0.0, 0.0]]
+    pairs = [[9.0, 9.0], [0.0, 0.0]]
     far, near = (air_verdict(places([5, at], pairs), 0, PLASTIC, CONSTANTS) for at in (8.0, 7.9))
     assert (far.verdict, near.verdict) == ("confirmed", "inconclusive")
     assert (len(far.controls), len(near.controls)) == (1, 0)

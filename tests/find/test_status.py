@@ -112,3 +112,43 @@ def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
     lines = SimpleNamespace(table=pd.DataFrame(index=["A"]))
     table = evidence_table(lines, [finding(0.5, elsewhere=0.3)], 0.5)
     assert set(table["hypothesis"]) == {"leak_here_or_on_connected_line"}
+
+
+@pytest.mark.parametrize(
+    ("changed", "status"),
+    [
+        ({"within": 0.7}, "located"),
+        ({"within": 0.69, "second": 0.1}, "keep_listening"),
+        ({"second": 0.16}, "ambiguous"),
+        ({"second": 0.14}, "keep_listening"),
+        ({"second": 0.0, "elsewhere": 0.16}, "ambiguous"),
+        ({"second": 0.0, "elsewhere": 0.14}, "keep_listening"),
+    ],
+)
+def test_limits_of_a_status(changed, status):
+    assert status_of(finding(1.0, **changed)) == status
+
+
+@pytest.mark.parametrize(
+    ("leak", "changed", "heard"),
+    [
+        (0.51, {}, True),
+        (0.49, {}, False),
+        (0.16, {"elsewhere": 0.5}, True),
+        (0.14, {"elsewhere": 0.5}, False),
+        (0.9, {"leak_log_bf": -0.1, "sound_log_bf": 0.9}, False),
+        (0.9, {"leak_log_bf": -0.1, "sound_log_bf": 1.1}, True),
+        (0.9, {"leak_log_bf": 0.1, "sound_log_bf": 0.9}, True),
+    ],
+)
+def test_limits_of_a_leak_that_is_heard(leak, changed, heard):
+    assert leak_heard(finding(leak, **changed)) is heard
+
+
+def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
+    likely, unlikely = (
+        wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE))
+        for p in (0.16, 0.14)
+    )
+    assert "Also possible" in likely
+    assert "Also possible" not in unlikely

@@ -31,12 +31,12 @@ _HEAVY = ("geopandas", "holidays", "hypothesis", "numba", "pandas", "pint", "pya
 
 
 class Quick:
-    """Plugin: examples of properties are the same each time, and are not made smaller."""
+    """Plugin: examples of properties are few, the same each time, and are not made smaller."""
 
     def pytest_collection(self) -> None:
         """Set it after the tests' own profile, and before their modules are imported."""
         settings.register_profile(
-            "mutation", deadline=None, database=None, derandomize=True,
+            "mutation", deadline=None, database=None, derandomize=True, max_examples=25,
             phases=(Phase.explicit, Phase.generate),
         )  # fmt: skip
         settings.load_profile("mutation")
@@ -53,10 +53,10 @@ class Recorder(Quick):
     def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
         """Record the calls of one test, with those of its fixtures."""
         self.entered = set()
-        sys.setprofile(self._entering)
+        sys.settrace(self._entering)
         begin = time.process_time()
         yield
-        sys.setprofile(None)
+        sys.settrace(None)
         if item.nodeid not in self.tests:
             self.tests[item.nodeid] = (time.process_time() - begin, sorted(self.entered))
 
@@ -71,10 +71,15 @@ class Recorder(Quick):
 
 
 class Chosen(Quick):
-    """Plugin: some tests alone, the shortest first."""
+    """Plugin: a mutant in place of its module, and some tests alone, the shortest first."""
 
-    def __init__(self, seconds: Mapping[str, float]) -> None:
-        self.seconds = seconds
+    def __init__(self, mutant: Finder, seconds: Mapping[str, float]) -> None:
+        self.mutant, self.seconds = mutant, seconds
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_load_initial_conftests(self) -> None:
+        """Come before any import, and before the finder of pytest, which takes given files."""
+        sys.meta_path.insert(0, self.mutant)
 
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
@@ -134,8 +139,8 @@ def survives(mutant: Mutant, seconds: Mapping[str, float]) -> bool:
     files = sorted({nodeid.partition("::")[0] for nodeid in seconds})
 
     def run() -> int:
-        sys.meta_path.insert(0, Finder(module, mutant.path, mutant.tree()))
-        return int(pytest.main([*_QUIET, "-x", *files], plugins=[Chosen(seconds)]))
+        chosen = Chosen(Finder(module, mutant.path, mutant.tree()), seconds)
+        return int(pytest.main([*_QUIET, "-x", *files], plugins=[chosen]))
 
     return _in_child(run, 60.0 + 10.0 * sum(seconds.values())) == 0
 
