@@ -66,8 +66,9 @@ class Command:
 def step_command(step: Step) -> Command:
     """Return the command of a step."""
     own = _grouped(step)
+    files = (made for name in step.followed_by for made in load_steps()[name].makes)
     return Command(
-        step.name, step.summary, step.about, step.group, step.needs, step.makes,
+        step.name, step.summary, step.about, step.group, step.needs, (*step.makes, *files),
         _unique((*_common(), *own)), step.examples or (f"{step.name} job.gpkg --out out",),
     )  # fmt: skip
 

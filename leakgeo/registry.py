@@ -83,6 +83,8 @@ class Step:
         Whether it also accepts a result that was read from a file.
     by_line : bool
         Whether it processes each line separately, so that a large job can run in chunks of lines.
+    followed_by : tuple of str
+        Steps that write files, which the command of the step runs after it.
     order : int
         Position in the chain, lowest first; steps of the same order are sorted by name.
     about : str
@@ -104,6 +106,7 @@ class Step:
     parameters: tuple[Parameter, ...] = ()
     takes_results: bool = False
     by_line: bool = False
+    followed_by: tuple[str, ...] = ()
     order: int = 1000
     about: str = ""
     examples: tuple[str, ...] = ()

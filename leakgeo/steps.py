@@ -155,6 +155,7 @@ ADVISE = Step(
     changes=("lines",),
     makes=("next_readings",),
     by_line=True,
+    followed_by=("map", "report"),
     parameters=(
         Parameter("how_many", "integer", 5,
                   "Readings to propose for each line; a first walk is proposed in full.",
@@ -206,6 +207,7 @@ CLEARANCE = Step(
     makes=("dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
            "dig_alternatives"),
     by_line=True,
+    followed_by=("map", "report"),
     parameters=(
         Parameter("rule", "text", "generic",
                   "Name of a tolerance rule, or FILE.toml#NAME for one of your own; local law "

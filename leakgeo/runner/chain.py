@@ -160,7 +160,7 @@ def run(
     return replace(result, streamed=streamed)
 
 
-def _with_staging_folder(staging: Staging, settings: dict[str, object]) -> dict[str, object]:
+def _with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:
     """Return settings of a step with the staging folder in place of the output folder."""
     return {**settings, **({"out": staging.path} if "out" in settings else {})}
 
@@ -338,6 +338,7 @@ def run_step(
 ) -> Result:
     """Run one step and the steps that it needs, and write its layers.
 
+    Steps that follow it, such as map and report, write their files with their default parameters.
     Parameters are those of `run` and those of the step.
     """
     folder = Path(out)
@@ -356,9 +357,14 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            result = _with_output_folder(
-                step(Result(job), **_with_staging_folder(staging, given)), staging
-            )
+            result = step(Result(job), **_with_staging_folder(staging, given))
+            following = [load_steps()[name] for name in step.followed_by]
+            sheets = [
+                PlannedStep(one, one.settings(_with_staging_folder(staging, output)))
+                for one in following
+            ]
+            result = run_steps(result, _with_line_limits(sheets, result))
+            result = _with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language)
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip

@@ -20,12 +20,17 @@ from reportlab import rl_config
 from shapely import LineString, Point, Polygon
 
 from leakgeo.deliver.report.fonts import LACKING, drawn, fitted, lacks_shapes, para
+from leakgeo.deliver.report.line import KEY
 from leakgeo.deliver.report.pen import Pen
 from leakgeo.deliver.report.sheet import Sheet
+from leakgeo.deliver.report.sketch import Size
+from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
 from leakgeo.deliver.report.write import write_report
+from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
 from leakgeo.reason import Reason, columns_of
 from leakgeo.result import Result
+from leakgeo.steps import CLEARANCE
 from tests.deliver.fixture import (
     STREET,
     as_given,
@@ -101,6 +106,26 @@ def test_sheets_begin_with_the_card_and_say_where_when_and_which_run(tmp_path):
         assert "Holds as recorded at 2026-03-01 08:00 UTC" in page
         assert f"run {result.run_id}" in page
     assert "no answer is dated" in said(pdf(tmp_path / "other", street()))[2]
+
+
+def test_dig_sheet_has_a_sketch_with_the_ties_in_type_that_can_be_read(tmp_path):
+    result = CLEARANCE(street())
+    ties = line_views(result, "us")[0].request.ties
+    reader = pdf(tmp_path, result)
+    sheet = said(reader)[2]
+    for name, distance, _ in (tie.texts("us") for tie in ties):
+        assert sheet.count(distance) >= 2, sheet  # in the table and on the sketch
+        assert sheet.count(name) >= 2
+    assert sheet.count("true N") == 1
+    sizes = {}
+    for page in reader.pages[1:3]:
+        page.extract_text(visitor_text=lambda text, *look: sizes.setdefault(text.strip(), look[-1]))
+    small = {text for text, size in sizes.items() if size < 7}
+    assert not any(part in text for text in small for part in (CAPTION[:20], KEY[:20], "true N"))
+    assert any(KEY[:20] in text for text in sizes)
+    drawn = tie_sketch(line_views(result, "us")[0], "us", Size(200, 120))
+    places = np.concatenate([s.points for s in drawn.contents if hasattr(s, "points")])
+    assert np.all((places > 0) & (places < 200))
 
 
 def test_metres_where_metres_are_asked_for(tmp_path):

@@ -14,7 +14,7 @@ import pytest
 import shapely
 from pyproj import Geod
 
-from leakgeo.deliver.folder.locate_requests import FILES, geojson, kml
+from leakgeo.deliver.folder.locate_requests import FILES, geojson, kml, write_requests
 from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.locate_request import Request, Tie, datum_note, requests_of
@@ -106,7 +106,7 @@ def test_address_work_order_and_time_of_the_holds_are_in_both_files(cleared, tmp
     )
     routes = cleared.job.routes.assign(address="12 Alder <Street>", work_order="WO-7")
     job = replace(cleared.job, routes=routes, utilities=utilities)
-    write_result(replace(cleared, job=job), tmp_path)
+    write_requests(replace(cleared, job=job), tmp_path, "us")
     for feature in features(tmp_path, "white line") + features(tmp_path, "mark"):
         assert feature["properties"]["address"] == "12 Alder <Street>"
         assert feature["properties"]["work_order"] == "WO-7"

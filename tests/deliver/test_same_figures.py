@@ -183,9 +183,7 @@ def test_losses_are_one_figure(said):
             assert ends is None or ends[1] != ends[2]
 
 
-METRE = re.compile(
-    r"\d\s?(?:m|mm|cm|km|kPa|litres?)\b|\b(?:centi|milli|kilo)?met(?:re|er)s?\b(?! )"
-)
+METRE = re.compile(r"\d\s?(?:m|mm|cm|km|kPa|litres?)\b|metres?\b")
 
 
 def texts_in(value):

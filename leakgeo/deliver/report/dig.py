@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from leakgeo.deliver.report.sketch import Size
     from leakgeo.deliver.views.line_view import LineView
 
+# Least height of the sketch of the ties in points, and heights to try where there is room.
+LOWEST, HIGHER = 100.0, (220.0, 190.0, 160.0, 130.0)
 # Type sizes to try, largest first; a sheet too long for the smallest continues on a second page.
 SCALES = (1.3, 1.15, 1.0, 0.9, 0.8)
 
@@ -38,13 +40,17 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
         Higher than a page only if the smallest type does not fit.
     """
     for scale in SCALES:
-        parts = _parts(view, units, page.width, scale)
+        parts = _parts(view, units, page.width, scale, LOWEST)
         if height_of(parts, page.width) <= page.height:
             break
+    for sketch in HIGHER:
+        higher = _parts(view, units, page.width, scale, sketch)
+        if height_of(higher, page.width) <= page.height:
+            return higher
     return parts
 
 
-def _parts(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+def _parts(view: LineView, units: str, width: float, scale: float, sketch: float) -> list[Flowable]:
     return [
         *page_top(f"Dig sheet: {view.line_id}", view, width, 0.9 * scale),
         Spacer(1, 3 * scale),
@@ -54,7 +60,7 @@ def _parts(view: LineView, units: str, width: float, scale: float) -> list[Flowa
         *conflict_table(view, units, width, scale),
         *(para(sentences.other_place(row, units), 8 * scale, spaceBefore=3)
           for row in view.rows("dig_alternatives")),
-        *request_parts(view, units, width, scale),
+        *request_parts(view, units, width, scale, sketch_height=sketch),
         *_listen_again(view, units, scale),
         Spacer(1, 4 * scale),
         sign_boxes(width, scale),

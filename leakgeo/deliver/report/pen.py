@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 WHITE = "#ffffff"
+TAG_SIZE = 7.0  # points; smaller type can't be read in print
 
 
 @dataclass
@@ -121,16 +122,16 @@ class Pen:
     def tag(self, x: float, y: float, text: str, edge: str = INK, *, round_: bool = False) -> None:
         """Draw a short text in a white box, or in a ring with `round_`."""
         px, py = self.points([(x, y)])[0].tolist()
-        text = fitted(text, BOLD, 6.5, 90)
+        text = fitted(text, BOLD, TAG_SIZE, 90)
         if round_:
             ink = Ink(stroke=edge, fill=WHITE, width=1.2)
             self.sheet.circles(np.array([(px, py)]), 5.2, ink)
         else:
-            half = 3.0 + pdfmetrics.stringWidth(text, BOLD, 6.5) / 2
+            half = 3.0 + pdfmetrics.stringWidth(text, BOLD, TAG_SIZE) / 2
             left, bottom, right, top = self.paper
             px, py = min(max(px, left + half), right - half), min(max(py, bottom + 4.5), top - 4.5)
             self.sheet.box(px - half, py - 4.5, 2 * half, 9, Ink(stroke=edge, fill=WHITE))
-        self.sheet.words(Words(px, py - 2.3, text, BOLD, 6.5, "middle"))
+        self.sheet.words(Words(px, py - 2.3, text, BOLD, TAG_SIZE, "middle"))
 
     def words(
         self, px: float, py: float, text: str, size: float = 7, anchor: str = "start"

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from reportlab.platypus import Flowable, Spacer, Table
 
 from leakgeo.deliver.report.fonts import para
-from leakgeo.deliver.report.parts import grid
+from leakgeo.deliver.report.parts import grid, height_of
+from leakgeo.deliver.report.sketch import Size
+from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
@@ -18,7 +20,14 @@ _SIDE = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
          ("VALIGN", (0, 0), (-1, -1), "TOP")]  # fmt: skip
 
 
-def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) -> list[Flowable]:
+def request_parts(
+    view: LineView,
+    units: str,
+    width: float,
+    scale: float = 1.0,
+    *,
+    sketch_height: float | None = None,
+) -> list[Flowable]:
     """Return the corners of the white line beside the tie distances; empty without a request.
 
     Parameters
@@ -30,18 +39,27 @@ def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) 
         Width of a page between its margins, in points.
     scale : float
         Scale of the type; default 1.
+    sketch_height : float or None
+        Least height of a sketch of the ties, in points; no sketch if None.
     """
     request = view.request
     if request is None:
         return []
     left, gap = width * 0.42, 10.0
     right = width - left - gap
+    wide = right if sketch_height is not None and request.ties else left
     corners = grid(("White line", "Latitude, longitude (WGS 84)"), request.places(),
-                   [left * 0.3, left * 0.7], 7 * scale)  # fmt: skip
+                   [wide * 0.3, wide * 0.7], 7 * scale)  # fmt: skip
     rows = [(*tie.texts(units), "") for tie in request.ties]
     heads = ("Tape from", "Distance", "Direction", "As taped")
     tapes = grid(heads, rows, [right * s for s in (0.35, 0.16, 0.31, 0.18)], 7 * scale)
-    both = Table([[corners, "", tapes or ""]], colWidths=[left, gap, right], style=_SIDE)
+    sketch = (
+        _sketch(view, units, Size(left, sketch_height), height_of([*tapes, *corners], right))
+        if sketch_height is not None
+        else []
+    )
+    cells = [sketch, "", [*tapes, Spacer(1, 3), *corners]] if sketch else [corners, "", tapes or ""]
+    both = Table([cells], colWidths=[left, gap, right], style=_SIDE)
     parts = [
         Spacer(1, 4 * scale),
         para(
@@ -49,7 +67,15 @@ def request_parts(view: LineView, units: str, width: float, scale: float = 1.0) 
         ),
         both,
     ]
-    return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts
+    return [*parts, para(view.note, max(7 * scale, 7), spaceBefore=2)] if view.note else parts
+
+
+def _sketch(view: LineView, units: str, size: Size, beside: float) -> list[Flowable]:
+    """Return the sketch of the ties, as high as the tables beside it or higher, and its caption."""
+    caption = para(CAPTION, 7, spaceBefore=2)
+    high = max(beside - height_of([caption], size.width), size.height)
+    sketch = tie_sketch(view, units, Size(size.width, high))
+    return [] if sketch is None else [sketch, caption]
 
 
 def _request_text(request: Request, units: str) -> str:

@@ -91,7 +91,7 @@ def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sh
     _start(pen, view)
     _next(pen, view)
     _mark(pen, view)
-    _north(pen, size, view.convergence_deg)
+    north_arrow(pen, size, view.convergence_deg)
     _scale_bar(pen, units)
     return sheet
 
@@ -237,7 +237,7 @@ def _mark(pen: Pen, view: LineView) -> None:
     pen.cross(spot.x, spot.y, arms=view.located)
 
 
-def _north(pen: Pen, size: Size, convergence_deg: float) -> None:
+def north_arrow(pen: Pen, size: Size, convergence_deg: float) -> None:
     """Draw an arrow to true north; the plan itself has grid north up."""
     if not np.isfinite(convergence_deg):
         return
@@ -248,7 +248,7 @@ def _north(pen: Pen, size: Size, convergence_deg: float) -> None:
     barbs = [middle - 3 * ahead + side * right for side in (-5, 5)]
     pen.sheet.path([np.array([tip, barbs[0], notch, barbs[1]])], Ink(fill=colours.INK))
     pen.sheet.path([np.array([tail, notch])], Ink(stroke=colours.INK, width=1.2))
-    pen.words(middle[0], middle[1] - 19, "true N", 6, "middle")
+    pen.words(middle[0], middle[1] - 19, "true N", 7, "middle")
 
 
 def _scale_bar(pen: Pen, units: str) -> None:
