@@ -2,7 +2,6 @@
 let footerOpen = window.innerWidth > 760;
 function fillFooter(line) {
   const top = [el("b", {}, head.caution[0])];
-  if (line && line.holds.length) top.push(el("div", {}, el("b", {}, line.id + " is held: "), line.holds.length > 2 ? line.brief.join("; ") : line.holds.join("; ")));
   if (!line) top.push(...heldOfAll());
   const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `This page: about ${head.megabytes} MB`];
   if (head.photo) from.push("Photo: " + head.photo.name);

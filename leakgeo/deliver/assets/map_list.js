@@ -11,7 +11,7 @@ function entry(k, says) {
     el("span", { class: "where" }, says.where),
     says.odds ? el("span", { class: "soft" }, says.odds) : null,
     says.meter ? el("span", { class: "soft" }, says.meter) : null,
-    says.brief.length ? el("span", { class: "soft" }, "Held by: " + says.brief.join("; ")) : null,
+    says.heldBy ? el("span", { class: "soft" }, "Held by: " + says.heldBy) : null,
     says.message ? el("span", { class: "soft" }, says.message) : null);
   button.addEventListener("click", () => openLine(k, true));
   return button;

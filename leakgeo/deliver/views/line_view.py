@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.card import Card, card
 from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
 from leakgeo.deliver.views.places import mark_places
 from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
@@ -126,6 +127,14 @@ class LineView:
             return tuple(stated)
         why = unrecorded_hold(self.row, self.dig, located=self.located, checked=self.checked)
         return (Hold(why, why),) if why else ()
+
+    @property
+    def card(self) -> Card:
+        """The card of the line; what holds the dig at a mark is never left out."""
+        shown = card({**self.row, "status": self.status, "message": self.message}, self.wording)
+        if shown.hold or not self.located:
+            return shown
+        return replace(shown, hold="; ".join(self.brief_holds))
 
     @property
     def dig_text(self) -> str:
