@@ -52,8 +52,10 @@ function hideLine() {
 function panelParts(line) {
   const back = el("button", { class: "back", type: "button" }, "\u2190 All lines");
   back.addEventListener("click", closeLine);
+  return [cardBox(line, back), el("div", { class: "rest" }, ...detailParts(line))];
+}
+function detailParts(line) {
   return [
-    cardBox(line, back),
     line.mark ? el("p", { class: "mark" }, line.where) : null,
     line.error ? el("p", {}, line.error) : null,
     ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),

@@ -169,6 +169,7 @@ def readings_data(rows: list[Plain]) -> Plain:
     """Return readings as columns of equal length."""
     return {
         "at": [row.get("at") for row in rows],
+        "fix": [row.get("fix") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
         "x": rounded([number(row, "chainage_m") for row in rows], 3),
         "db": rounded([number(row, "level_comparable_db") for row in rows], 1),
