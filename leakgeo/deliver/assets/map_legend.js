@@ -1,7 +1,7 @@
 /* The footer with the holds, and the legend. */
 let footerOpen = window.innerWidth > 760;
 function fillFooter(line) {
-  const top = [el("b", {}, head.caution[0])];
+  const top = [el("b", {}, head.caution[0]), " ", el("span", { class: "recorded" }, head.recorded)];
   if (!line) top.push(...heldOfAll());
   const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `This page: about ${head.megabytes} MB`];
   if (head.photo) from.push("Photo: " + head.photo.name);

@@ -43,6 +43,7 @@ function filterList() {
 function buildList() {
   index.lower = index.id.map((id) => id.toLowerCase());
   byId("lg-tally").textContent = head.tally;
+  byId("lg-every").textContent = head.every.join(" ");
   if (head.left_out) byId("lg-left-out").textContent = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
   byId("lg-status").append(el("option", { value: "" }, "Every status"),
     ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));

@@ -12,6 +12,7 @@ import shapely
 
 from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.line_view import LineView, views_of_worded
 from leakgeo.deliver.views.placed import placed_points
 from leakgeo.deliver.views.places import error_ellipse
@@ -69,6 +70,8 @@ def map_views(
     views, words = views_of_worded(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {
+        "every": every_dig(result, words),
+        "recorded": f"{sentences.holds_recorded(result.job)}. Run {result.run_id}.",
         "tally": every.sentence(words),
         "left_out": every.lines - len(views),
         "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
@@ -169,6 +172,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "at": at,
             "shape": shape.removeprefix("Multi"),
             "kind": text(row, "kind"),
+            "name": _utility_name(row),
             "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
             "says": [
                 text(row, "utility_id"),
@@ -179,6 +183,11 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
         }
         for row, at, shape in shapes
     ]
+
+
+def _utility_name(row: Plain) -> str:
+    kind = wording().term(text(row, "kind") or "utility", "hazard")
+    return f"{kind} {text(row, 'utility_id')}".strip()
 
 
 def _unassigned_fittings(result: Result) -> list[Plain]:

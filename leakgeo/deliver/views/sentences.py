@@ -260,6 +260,25 @@ def _times(job: Job) -> str:
     return f"{first} to {last} UTC"
 
 
+def holds_recorded(job: Job) -> str:
+    """Return the time of the latest notice or answer on record, up to which holds are known.
+
+    Parameters
+    ----------
+    job : Job
+    """
+    utilities = job.utilities
+    dated = [
+        pd.to_datetime(utilities[name], utc=True, errors="coerce").max()
+        for name in ("notified_time", "response_time")
+        if utilities is not None and name in utilities
+    ]
+    known = [time for time in dated if not pd.isna(time)]
+    if not known:
+        return "Holds as recorded; no answer is dated"
+    return f"Holds as recorded at {max(known):%Y-%m-%d %H:%M} UTC"
+
+
 def reading_counts(result: Result) -> str:
     """Return the numbers of readings: all, used and not used."""
     frame = result.layers.get("readings_on_route")
