@@ -1,13 +1,13 @@
 /* Labels: names of the utilities at the open mark, letters of the others, and names of marks. */
-const tags = L.layerGroup(), AWAY = 60, ALONG = [0, 1, -1, 2, -2, 3, -3, 4, -4].map((step) => step * 45);
+const tags = L.layerGroup(), AWAY = 45, ALONG = [0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, -7, 8, -8].map((step) => step * 24);
 let taken = [];
 const widthOf = (text) => 12 + 7 * Math.min(text.length, 22);
-const isFree = (spot, width) => !taken.some((t) => Math.abs(t.x - spot.x) < (t.width + width) / 2 && Math.abs(t.y - spot.y) < (t.height + 17) / 2);
-function addTag(spot, text) {
-  const width = widthOf(text);
-  if (!isFree(spot, width)) return false;
-  taken.push({ x: spot.x, y: spot.y, width, height: 17 });
-  tags.addLayer(tag(map.layerPointToLatLng(spot), text));
+const isFree = (spot, width, height) => !taken.some((t) => Math.abs(t.x - spot.x) < (t.width + width) / 2 && Math.abs(t.y - spot.y) < (t.height + height) / 2);
+function addTag(spot, ...lines) {
+  const width = most(lines.map(widthOf), 0), height = 2 + 15 * lines.length;
+  if (!isFree(spot, width, height)) return false;
+  taken.push({ x: spot.x, y: spot.y, width, height });
+  tags.addLayer(tag(map.layerPointToLatLng(spot), lines.join("\n")));
   return true;
 }
 /* No label lies under a control. */
@@ -30,14 +30,14 @@ function refreshTags() {
   const rest = [...beside.keys()].filter((k) => !(mark && box.contains(mark) && nameUtility(around.utilities[k], box, mark)));
   rest.forEach((k) => tagUtility(around.utilities[k], box, 0.04 + 0.06 * (k % 7)));
 }
-/* Write the name on a utility as near the mark as there is room; the hole stays free. */
+/* Write the name on a utility as near the mark as there is room, beside the hole rather than on it. */
 function nameUtility(utility, box, mark) {
-  const half = widthOf(utility.name) / 2 + 4;
-  const inner = L.bounds(box.min.add([half, 14]), box.max.subtract([half, 14]));
-  const fits = (spot) => inner.contains(spot) && spot.distanceTo(mark) >= AWAY;
-  const spots = spotsOn(utility, box, mark).filter(fits);
-  spots.sort((a, b) => a.distanceTo(mark) - b.distanceTo(mark));
-  return spots.some((spot) => addTag(spot, utility.name));
+  const half = most(utility.name.map(widthOf), 0) / 2;
+  const inner = L.bounds(box.min.add([half + 4, 20]), box.max.subtract([half + 4, 20]));
+  const beside = (spot) => Math.abs(spot.x - mark.x) >= half + AWAY || Math.abs(spot.y - mark.y) >= AWAY + 16;
+  const spots = spotsOn(utility, box, mark).filter((spot) => inner.contains(spot) && spot.distanceTo(mark) >= AWAY);
+  spots.sort((a, b) => beside(b) - beside(a) || a.distanceTo(mark) - b.distanceTo(mark));
+  return spots.some((spot) => addTag(spot, ...utility.name));
 }
 function spotsOn(utility, box, mark) {
   if (utility.shape === "Point") return [map.latLngToLayerPoint(utility.at[0]).add([0, -15])];

@@ -185,9 +185,10 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
     ]
 
 
-def _utility_name(row: Plain) -> str:
+def _utility_name(row: Plain) -> list[str]:
+    """Return the lines of a utility's label at a mark: kind and identifier."""
     kind = wording().term(text(row, "kind") or "utility", "hazard")
-    return f"{kind} {text(row, 'utility_id')}".strip()
+    return [part for part in (kind, text(row, "utility_id")) if part]
 
 
 def _unassigned_fittings(result: Result) -> list[Plain]:
