@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
 from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
+from leakgeo.deliver.views.card import card, every_dig
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.wording import wording
 
@@ -39,10 +40,11 @@ def print_result(
     lines = result.layers["lines"].sort_values("priority")
     words = wording(units, language)
     for row in lines.head(MAX_SHOWN).to_dict("records"):
-        console.print_block(str(row["line_id"]), card(row, words), _INDENT)
+        console.print_block(str(row["line_id"]), card_parts(row, words), _INDENT)
     if len(lines) > MAX_SHOWN:
         console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
-    _print_job_holds(console, result, words)
+    for each in every_dig(result, words):
+        console.print(each)
     numbers = lines["status"].value_counts()
     counts = ", ".join(f"{n} {words.term(str(status), 'status').lower()}"
                        for status, n in numbers.items())  # fmt: skip
@@ -54,42 +56,18 @@ def print_result(
     console.print_always(("\n".join(CAUTION), "bold"))
 
 
-def card(row: Mapping[Hashable, object], words: Wording) -> list[list[Part]]:
-    """Return the card of a line: what holds the dig, the place, and the next action.
-
-    Parameters
-    ----------
-    row : mapping
-        Row of ``lines`` with its texts.
-    words : Wording
-
-    Returns
-    -------
-    list of list of Part
-        One paragraph each.
-    """
-    status, marked = str(row["status"]), row["status"] == "located"
+def card_parts(row: Mapping[Hashable, object], words: Wording) -> list[list[Part]]:
+    """Return the card of a line for the terminal, one list of styled parts a paragraph."""
+    shown = card(row, words)
+    status = str(row["status"])
+    state: list[Part] = [styled(shown.state, status), ". "] if shown.state else []
     paragraphs: list[list[Part]] = []
-    if isinstance(row.get("held_by"), str):
-        paragraphs.append(
-            [(f"{words.term('hold', 'card')}: ", "bold magenta"), str(row["held_by"])]
-        )
-    state: list[Part] = [] if marked else [styled(words.term(status, "status"), status), ". "]
-    paragraphs.append([*state, str(row["message"])])
-    after = row.get("next_action") or row.get("advice")
-    if isinstance(after, str):
-        caution = f" {words.term('caution', 'card')}" if marked else ""
-        paragraphs.append([f"{words.term('next', 'card')}: {after}{caution}"])
+    if shown.hold:
+        paragraphs.append([(f"{shown.hold_label}: ", "bold magenta"), shown.hold])
+    paragraphs.append([*state, shown.place])
+    if shown.next:
+        paragraphs.append([shown.next])
     return paragraphs
-
-
-def _print_job_holds(console: Console, result: Result, words: Wording) -> None:
-    """Print once what holds every dig of the job."""
-    holds = result.layers.get("holds")
-    if holds is None:
-        return
-    for message in holds.loc[holds["code"].isin(JOB_WIDE), "message"].drop_duplicates():
-        console.print(f"{words.term('every_dig', 'card')}: {message}")
 
 
 def _print_tables(console: Console, result: Result, words: Wording) -> None:

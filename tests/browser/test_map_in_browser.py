@@ -70,6 +70,67 @@ def test_entry_opens_the_panel_with_a_plot_that_shows_every_reading(maps, open_m
     assert "its owner has not answered" in page.inner_text(".holds")
 
 
+def test_on_a_phone_the_card_stands_above_the_map_and_the_legend_covers_nothing(maps, open_map):
+    page = open_map(maps["us"], 390, 844).page
+    page.click(".entry >> nth=0")
+    page.wait_for_timeout(200)
+    held, box = page.locator(".card .held").bounding_box(), page.locator("#lg-mapbox")
+    assert held["y"] >= 0
+    assert held["y"] + held["height"] <= box.bounding_box()["y"] < 844
+    lines = page.inner_text(".card").split("\n")
+    assert any(line.startswith("HOLD: electric U-E1") for line in lines)
+    assert not page.evaluate("document.querySelector('.legend').open")
+    page.click(".legend summary")
+    assert page.locator("#lg-mapbox .legend").count() == 0
+    legend = page.locator(".legend").bounding_box()
+    assert legend["y"] >= box.bounding_box()["y"] + box.bounding_box()["height"] - 1
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_utilities_at_the_mark_are_named_beside_the_mark(maps, open_map, width):
+    page = open_map(maps["us"], width).page
+    page.click(".entry >> nth=0")
+    page.wait_for_timeout(900)
+    named = page.locator(".tag:has-text('ELECTRIC')")
+    assert named.count() == 1
+    label, frame = (e.bounding_box() for e in (named.locator("span"), page.locator("#lg-mapbox")))
+    assert frame["x"] <= label["x"]
+    assert label["x"] + label["width"] <= frame["x"] + frame["width"]
+    spot = page.evaluate("""() => { const mark = Object.values(feature_group_marks._layers).find(
+        (l) => l.options.arms); return map_leakgeo.latLngToContainerPoint(mark.getLatLng()); }""")
+    x, y = frame["x"] + spot["x"], frame["y"] + spot["y"]
+    inside = label["x"] < x < label["x"] + label["width"] and (
+        label["y"] < y < label["y"] + label["height"]
+    )
+    assert not inside
+
+
+def test_louder_readings_are_larger_and_fixes_are_shown_on_demand(tmp_path, open_map):
+    result = street()
+    readings = result.layers["readings_on_route"]
+    fixes = readings.geometry.translate(1.5, 0.5)
+    write_map(result.adding({"readings_on_route": readings.set_geometry(fixes)}), out=tmp_path,
+              units="si", **PLAIN)  # fmt: skip
+    page = open_map(tmp_path / "map.html").page
+    page.click(".entry >> nth=0")
+    page.wait_for_timeout(900)
+    radii = """() => Object.values(feature_group_readings._layers)
+        .filter((l) => l.options.radius && l.options.color === looks_ink)
+        .map((l) => [l.options.radius, l.options.fillColor])""".replace("looks_ink", "'#14181d'")
+    sizes = {colour: radius for radius, colour in page.evaluate(radii)}
+    assert sizes["#fde725"] > 2 * sizes["#440154"]  # the loudest and the quietest
+    count = "Object.keys(feature_group_readings._layers).length"
+    before = page.evaluate(count)
+    page.click(".legend summary")
+    assert not page.is_checked("#lg-fixes")
+    page.check("#lg-fixes")
+    page.wait_for_timeout(200)
+    assert page.evaluate(count) >= 3 * before  # a point and a line for each
+    page.uncheck("#lg-fixes")
+    page.wait_for_timeout(200)
+    assert page.evaluate(count) == before
+
+
 def test_plot_puts_the_mark_where_the_density_peaks(maps, open_map):
     page = open_map(maps["si"]).page
     page.click(".entry >> nth=0")
@@ -112,7 +173,7 @@ def test_keyboard_alone_opens_and_closes_a_line(maps, open_map):
     page.focus(".entry >> nth=1")
     page.keyboard.press("Enter")
     assert page.inner_text("#lg-panel h2") == "Alder 14"
-    assert page.evaluate("document.activeElement.id") == "lg-panel"
+    assert page.evaluate("document.activeElement.id") == "lg-name"
     page.keyboard.press("Escape")
     assert page.evaluate("document.activeElement.dataset.line") == "1"
     assert page.is_hidden("#lg-panel")

@@ -21,7 +21,14 @@ from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.result import Result
-from tests.deliver.fixture import METRE, STREET, hostile_street, street, surveyed_street
+from tests.deliver.fixture import (
+    METRE,
+    STREET,
+    holds_of,
+    hostile_street,
+    street,
+    surveyed_street,
+)
 from tests.deliver.shown import map_data
 
 PLAIN = {"language": "en", "map_lines": None, "orthophoto": None, "tiles": None}
@@ -139,6 +146,7 @@ def test_null_and_empty_shapes_missing_columns_and_dates_break_nothing(tmp_path)
     readings = layers["readings_on_route"].copy()
     readings.loc[0, "geometry"] = None
     readings.loc[1, "geometry"] = Point()
+    readings.loc[[0, 1], "chainage_m"] = np.nan
     readings["used"] = readings["used"].astype("boolean")
     readings.loc[2, "used"] = pd.NA
     readings.loc[3, "level_comparable_db"] = np.inf
@@ -151,6 +159,35 @@ def test_null_and_empty_shapes_missing_columns_and_dates_break_nothing(tmp_path)
     assert data["lines"][0]["readings"]["at"][:4] == [None] * 4
     assert data["lines"][0]["readings"]["db"][3] is None
     assert data["lines"][0]["readings"]["used"][2] == 0
+
+
+def test_readings_are_drawn_on_their_pipe_and_keep_their_fix():
+    result = street()
+    readings = result.layers["readings_on_route"]
+    fixes = readings.geometry.translate(1.7, 0.9).set_crs(METRE)
+    off = pd.Series(None, readings.index, dtype=object)
+    off[readings.index[-1]] = "off_its_route"
+    taped = np.arange(len(readings)) == 1
+    moved = readings.set_geometry(fixes).assign(
+        reason_code=off, tape_weight=np.where(taped, 1.0, 0.5), offset_m=np.where(taped, 0.4, 2.0)
+    )
+    data = map_data(result.adding({"readings_on_route": moved}), "si")
+
+    def drawn(line, name):
+        pairs = [Point(*at[::-1]) for at in data["lines"][line]["readings"][name]]
+        return gpd.GeoSeries(pairs, crs=4326).to_crs(METRE)
+
+    route = result.job.routes.geometry[0]
+    own = moved[moved["line_id"] == "Alder 12"]
+    away = drawn(0, "at").distance(route)
+    assert away[1] == pytest.approx(0.4, abs=0.03)  # a taped offset
+    assert away.drop(1).max() < 0.02
+    along = drawn(0, "at").map(route.project)
+    assert np.allclose(along, own["chainage_m"] * 0.9996, atol=0.05)  # UTM's scale
+    fix = drawn(0, "fix")
+    assert fix.distance(gpd.GeoSeries(own.geometry.to_numpy(), crs=METRE)).max() < 0.02
+    assert drawn(-1, "at").iloc[-1].distance(fixes.iloc[-1]) < 0.02
+    assert data["lines"][-1]["readings"]["fix"][-1] is None
 
 
 def test_readings_of_no_line_are_shown_with_their_reason():
@@ -174,6 +211,30 @@ def test_shapes_with_holes_and_parts_keep_them():
     assert [len(part) for part in one] == [2]
     assert sorted(len(part) for part in two) == [1, 2]
     assert line == [[[2.0, 1.0], [4.0, 3.0]]]
+
+
+def test_the_map_names_its_run_and_the_time_of_its_holds():
+    result = street()
+    assert map_data(result, "si")["recorded"] == (
+        f"Holds as recorded; no answer is dated. Run {result.run_id}."
+    )
+    known = result.job.utilities
+    dated = known.assign(notified_time="2031-05-01T08:00Z", response_time=None)
+    dated.loc[1, "response_time"] = "2031-05-03T09:30Z"
+    data = map_data(replace(result, job=replace(result.job, utilities=dated)), "si")
+    assert data["recorded"].startswith("Holds as recorded at 2031-05-03 09:30 UTC. Run ")
+
+
+def test_what_holds_every_dig_is_in_the_head_alone():
+    result = street()
+    every = Reason("ticket_not_checked", lacks=["dig_date"])
+    more = holds_of("Alder 12", (every,)).assign(order=9)
+    data = map_data(
+        result.adding({"holds": pd.concat([result.layers["holds"], more], ignore_index=True)}), "si"
+    )
+    assert [said.startswith("Every dig: not checked") for said in data["every"]] == [True]
+    assert not any("not checked" in hold for hold in data["lines"][0]["holds"])
+    assert data["lines"][0]["holds"]
 
 
 def test_a_map_can_be_added_to():

@@ -102,6 +102,17 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
         assert here.sum() <= row["leak_probability"]
 
 
+def test_the_card_on_the_map_is_that_of_the_terminal(said, capsys):
+    print_result(Console(), said["result"], said["out"], "si")
+    terminal = cards(capsys.readouterr().out)
+    for name, row in said["lines"].iterrows():
+        card = said["map"][name]["card"]
+        words = " ".join(part for part in (name, card["held"], card["where"], card["next"]) if part)
+        assert words in terminal[name]
+        assert (card["held"] != "") == (row["status"] == "located")
+        assert ("Nothing here clears the dig." in card["next"]) == (row["status"] == "located")
+
+
 def test_places_are_those_of_the_layers_in_every_product(said, capsys):
     print_result(Console(), said["result"], said["out"], "si")
     terminal = cards(capsys.readouterr().out)

@@ -14,7 +14,7 @@ from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.places import error_ellipse, mark_places
 from leakgeo.deliver.views.profiles import profiles_by_line
 from leakgeo.reason import Reason, columns_of
-from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street
+from tests.deliver.fixture import FEET, HOLDS, METRE, STREET, as_given, holds_of, street, utility
 
 NO_HOLDS = holds_of("", ())
 
@@ -77,6 +77,42 @@ def test_ready_is_said_only_where_both_layers_say_it():
     assert says["Alder 12"][0] == sentences.HOLD
     assert len(says["Alder 12"][1]) == 2
     assert says["Οδός Ερμού 7"] == (sentences.NO_DIG, ())
+
+
+def held_by(*holds: Reason) -> tuple[str, ...]:
+    return line_views(street().adding({"holds": holds_of("Alder 12", holds)}))[0].holds
+
+
+def test_formal_holds_of_utilities_are_summed_up_in_the_last_line():
+    electric, gas = utility("electric", "U-02", "Light"), utility("gas", "U-09", "Gas")
+    said = held_by(
+        Reason("no_ticket_number", utility=electric), Reason("no_answer", utility=gas),
+        Reason("notice_time_not_known", utility=electric), Reason("width_not_known", utility=gas),
+        Reason("no_ticket_number", utility=gas), Reason("line_under_pressure"),
+    )  # fmt: skip
+    assert said[0] == "GAS U-09 (Gas): its owner has not answered"
+    assert said[1].startswith("the line is under pressure")
+    assert said[2:] == (
+        "Tickets incomplete for: ELECTRIC U-02; GAS U-09", "Records incomplete for: GAS U-09",
+    )  # fmt: skip
+
+
+def test_a_line_held_as_every_dig_alone_or_by_paperwork_alone_stays_held():
+    every = Reason("ticket_not_checked", lacks=["dig_date"])
+    assert len(held_by(every)) == 1
+    assert held_by(every)[0].startswith("not checked")
+    own = Reason("line_under_pressure")
+    assert [hold.startswith("the line") for hold in held_by(every, own)] == [True]
+    formal = Reason("no_ticket_number", utility=utility("gas", "U-09", "Gas"))
+    assert held_by(every, formal) == ("Tickets incomplete for: GAS U-09",)
+
+
+def test_the_card_of_a_mark_names_its_holds_even_where_the_table_does_not():
+    view = line_views(street())[0]
+    assert view.card.held == "HOLD: electric U-E1 (Northlight Power); GAS U-G1 (Northlight Gas)"
+    assert line_views(street())[1].card.held == ""
+    lines = street().layers["lines"].assign(held_by_code="in_the_hole", held_by_values="{}")
+    assert line_views(street().adding({"lines": lines}))[0].card.held == "HOLD: in the hole"
 
 
 def test_sentences_of_a_mark():

@@ -1,8 +1,7 @@
 /* The footer with the holds, and the legend. */
 let footerOpen = window.innerWidth > 760;
 function fillFooter(line) {
-  const top = [el("b", {}, head.caution[0])];
-  if (line && line.holds.length) top.push(el("div", {}, el("b", {}, line.id + " is held: "), line.holds.length > 2 ? line.brief.join("; ") : line.holds.join("; ")));
+  const top = [el("b", {}, head.caution[0]), " ", el("span", { class: "recorded" }, head.recorded)];
   if (!line) top.push(...heldOfAll());
   const from = [head.readings, ...head.footer.map(([k, v]) => `${k}: ${v}`), `This page: about ${head.megabytes} MB`];
   if (head.photo) from.push("Photo: " + head.photo.name);
@@ -37,7 +36,7 @@ function legendRows() {
       svg("ellipse", { cx: 17, cy: 7, rx: 15, ry: 6, fill: "none", stroke: looks.ink, "stroke-dasharray": "3 2" })),
     row("likeliest place so far: no mark yet", svg("circle", { cx: 17, cy: 7, r: 5.5, fill: "none", stroke: looks.ink, "stroke-width": 2 })),
     row("search zone, the darker the likelier", ...looks.zones.map((c, k) => svg("rect", { x: k * 8.5, y: 1, width: 8.5, height: 12, fill: c, stroke: "#5b0145", "stroke-width": 0.5 }))),
-    row("reading, seen close: quiet to loud on its line", ...[0, 4, 8].map((k, n) => dot(looks.levels[k], "#fff", 6 + n * 11))),
+    row("reading at its place on the pipe, seen close: quiet to loud on its line", ...[0, 4, 8].map((k, n) => dot(looks.levels[k], looks.ink, [4, 13, 26][n], [2.5, 4, 6.5][n]))),
     row("reading not used", dot("#fff", "#555")),
     row("where to listen next, in order", dot("#fff", looks.survey, 17, 6)),
     row("proposed excavation", svg("rect", { x: 4, y: 1, width: 26, height: 12, fill: "#fff", stroke: looks.ink, "stroke-width": 1.5 }), svg("path", { d: "M6 13l10-12M14 13l10-12M22 13l8-10", stroke: "#777" })),
@@ -58,13 +57,19 @@ function legendRows() {
   }
   return rows;
 }
+function fixSwitch() {
+  const box = el("input", { type: "checkbox", id: "lg-fixes" });
+  box.addEventListener("change", () => { showFixes = box.checked; refresh(); });
+  return el("label", { class: "switch" }, box, "show the fix of each reading as recorded");
+}
+/* The legend starts as a button; on a narrow page it stands below the map and covers nothing. */
 function addLegend() {
-  const control = L.control({ position: "bottomright" });
-  control.onAdd = () => {
-    const box = el("details", { class: "legend" }, el("summary", {}, "Legend"), ...legendRows());
-    box.open = map.getSize().x > 1050;
-    L.DomEvent.disableClickPropagation(box).disableScrollPropagation(box);
-    return box;
-  };
+  const box = el("details", { class: "legend" }, el("summary", {}, "Legend"), fixSwitch(), ...legendRows());
+  const control = L.control({ position: "bottomright" }), narrow = matchMedia("(max-width: 760px)");
+  control.onAdd = () => el("div", {});
   control.addTo(map);
+  L.DomEvent.disableClickPropagation(box).disableScrollPropagation(box);
+  const place = () => (narrow.matches ? byId("lg-below") : control.getContainer()).append(box);
+  narrow.addEventListener("change", place);
+  place();
 }

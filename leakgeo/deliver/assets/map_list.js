@@ -11,7 +11,7 @@ function entry(k, says) {
     el("span", { class: "where" }, says.where),
     says.odds ? el("span", { class: "soft" }, says.odds) : null,
     says.meter ? el("span", { class: "soft" }, says.meter) : null,
-    says.brief.length ? el("span", { class: "soft" }, "Held by: " + says.brief.join("; ")) : null,
+    says.heldBy ? el("span", { class: "soft" }, "Held by: " + says.heldBy) : null,
     says.message ? el("span", { class: "soft" }, says.message) : null);
   button.addEventListener("click", () => openLine(k, true));
   return button;
@@ -43,6 +43,7 @@ function filterList() {
 function buildList() {
   index.lower = index.id.map((id) => id.toLowerCase());
   byId("lg-tally").textContent = head.tally;
+  byId("lg-every").textContent = head.every.join(" ");
   if (head.left_out) byId("lg-left-out").textContent = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
   byId("lg-status").append(el("option", { value: "" }, "Every status"),
     ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));

@@ -1,18 +1,35 @@
 /* Readings, next stops and the walking order: drawn only if few lines are in view. */
+const RADIUS = [3, 9];
+/* Size grows with the level as the colour does, so that the rise is seen without colour. */
+function levelRadius(db, low, high) {
+  const close = map.getZoom() >= CLOSE ? 1 : 0.6;
+  if (db === null) return RADIUS[0] * close;
+  const share = high > low ? Math.min(Math.max((db - low) / (high - low), 0), 1) : 0.5;
+  return (RADIUS[0] + share * share * (RADIUS[1] - RADIUS[0])) * close;
+}
+function readingSays(readings, k) {
+  const level = readings.db[k] === null ? "no level" : readings.db[k].toFixed(1) + " dB";
+  return [readings.id[k] || "reading", level, readings.used[k] ? "" : "not used: " + (readings.why[k] || "no reason recorded")];
+}
+/* Readings at their place on the pipe, the loudest on top. */
 function readingDots(readings, low, high) {
-  const dots = [];
-  readings.at.forEach((at, k) => {
-    if (!at) return;
-    const colour = levelColour(readings.db[k], low, high), used = readings.used[k];
-    const radius = map.getZoom() >= CLOSE ? 5 : 3;
-    const style = used
-      ? { radius, color: "#fff", weight: 1, fillColor: colour, fillOpacity: 1 }
-      : { radius, color: "#555", weight: 1.5, fillColor: "#fff", fillOpacity: 0.2 };
-    const level = readings.db[k] === null ? "no level" : readings.db[k].toFixed(1) + " dB";
-    const why = used ? "" : "not used: " + (readings.why[k] || "no reason recorded");
-    dots.push(L.circleMarker(at, style).bindTooltip(tip(readings.id[k] || "reading", level, why)));
+  const order = [...readings.at.keys()].filter((k) => readings.at[k]);
+  order.sort((a, b) => readings.used[a] - readings.used[b] || readings.db[a] - readings.db[b]);
+  return order.map((k) => {
+    const style = readings.used[k]
+      ? { radius: levelRadius(readings.db[k], low, high), color: looks.ink, weight: 0.8, fillColor: levelColour(readings.db[k], low, high), fillOpacity: 1 }
+      : { radius: RADIUS[0], color: "#555", weight: 1.5, fillColor: "#fff", fillOpacity: 0.2 };
+    return L.circleMarker(readings.at[k], style).bindTooltip(tip(...readingSays(readings, k)));
   });
-  return dots;
+}
+/* Fixes as recorded, each with a thin line to its place on the pipe; off until switched on in the legend. */
+let showFixes = false;
+function fixDots(readings) {
+  if (!showFixes) return [];
+  return readings.fix.flatMap((fix, k) => (!fix ? [] : [
+    L.polyline([fix, readings.at[k]], { color: "#555", weight: 1, dashArray: "2 3", interactive: false }),
+    L.circleMarker(fix, { radius: 3, color: "#555", weight: 1.5, fillColor: "#fff", fillOpacity: 1 }).bindTooltip(tip("Fix as recorded", ...readingSays(readings, k))),
+  ]));
 }
 function tag(at, text, kind) {
   const icon = L.divIcon({ html: el("span", {}, text), className: "tag " + (kind || ""), iconSize: null });
@@ -22,6 +39,7 @@ function tag(at, text, kind) {
 const showsReadings = (k) => k === chosen || map.getZoom() >= CLOSE || index.id.length <= 3;
 function nearOf(line, k) {
   const out = [];
+  if (showsReadings(k)) fixDots(line.readings).forEach((dot) => out.push(["readings", dot]));
   if (showsReadings(k)) readingDots(line.readings, ...levelRange(line)).forEach((dot) => out.push(["readings", choosable(dot, k)]));
   if (map.getZoom() < CLOSE && k !== chosen) return out;
   for (const stop of stopsByPlace(line.next)) {

@@ -34,7 +34,7 @@ function fillPanel(line, k, move) {
   document.title = line.id + " - leakgeo map";
   const still = !move || matchMedia("(prefers-reduced-motion: reduce)").matches;
   if (line.focus) map.fitBounds(line.focus, { padding: [40, 40], maxZoom: 23, animate: !still });
-  if (move) { panel.focus({ preventScroll: true }); byId("lg-side").scrollTop = 0; window.scrollTo(0, 0); }
+  if (move) { byId("lg-name").focus({ preventScroll: true }); byId("lg-side").scrollTop = 0; window.scrollTo(0, 0); }
   refresh();
   fillFooter(line);
 }
@@ -52,12 +52,12 @@ function hideLine() {
 function panelParts(line) {
   const back = el("button", { class: "back", type: "button" }, "\u2190 All lines");
   back.addEventListener("click", closeLine);
+  return [cardBox(line, back), el("div", { class: "rest" }, ...detailParts(line))];
+}
+function detailParts(line) {
   return [
-    index.id.length > 1 ? back : null,
-    el("h2", { id: "lg-name", dir: "auto" }, line.id),
-    el("p", { class: "mark" }, line.mark ? line.where : line.says),
+    line.mark ? el("p", { class: "mark" }, line.where) : null,
     line.error ? el("p", {}, line.error) : null,
-    line.message ? el("p", {}, ...linked(line.message, line.links)) : null,
     ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
     holdsBox(line),
     ...bulletParts("How sure", [...line.odds, line.limit]),
@@ -67,7 +67,7 @@ function panelParts(line) {
     ...conflictParts(line),
     ...line.others.map((other) => el("p", {}, other.says)),
     ...requestParts(line),
-    ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.advice),
+    ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
     ...bulletParts("Ways to improve", line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
     ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "If these pipes leak", "Why"], line.bracket.map((row) => row.says)),
     ...tableParts("Fittings, the loudest first", ["Rank", "Fitting", "Level"], byRank(line.fittings)),
@@ -75,6 +75,15 @@ function panelParts(line) {
     el("p", { class: "soft" }, head.meaning),
     el("p", { class: "soft" }, "Link to this line: ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
   ].filter(Boolean);
+}
+/* What holds the dig, the place and the next action, as on the terminal. */
+function cardBox(line, back) {
+  const { held, where, links, next } = line.card;
+  return el("div", { class: "card" },
+    el("div", { class: "top" }, el("h2", { id: "lg-name", dir: "auto", tabindex: "-1" }, line.id), index.id.length > 1 ? back : null),
+    held || line.located ? el("p", { class: held ? "held" : "no-hold" }, held || line.dig) : null,
+    where ? el("p", { class: "place" }, ...linked(where, links)) : null,
+    next ? el("p", {}, next) : null);
 }
 const byRank = (fittings) => fittings.map((f) => f.says).sort((a, b) => (+a[0] || Infinity) - (+b[0] || Infinity));
 /* Turn names of other lines, given by begin and end in a text, into links. */
@@ -110,10 +119,9 @@ function requestParts(line) {
   ].filter(Boolean);
 }
 function holdsBox(line) {
-  const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.dig));
+  const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.holds.length ? "What holds the dig" : line.dig));
   if (line.holds.length) box.append(bullets(line.holds));
-  if (line.cautions.length) box.append(el("b", {}, "Mind"), bullets(line.cautions));
-  box.append(el("p", { class: "soft" }, head.caution[0]));
+  if (line.cautions.length) box.append(el("b", {}, "Cautions"), bullets(line.cautions));
   return box;
 }
 function tableParts(title, heads, rows, first) {

@@ -1,18 +1,63 @@
-/* Labels: letters of utilities and names of marks. */
-const tags = L.layerGroup();
+/* Labels: names of the utilities at the open mark, letters of the others, and names of marks. */
+const tags = L.layerGroup(), AWAY = 45, ALONG = [0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, -7, 8, -8].map((step) => step * 24);
 let taken = [];
-function addTag(spot, text) {
-  const width = 12 + 7 * Math.min(text.length, 22);
-  if (taken.some((t) => Math.abs(t.x - spot.x) < (t.width + width) / 2 && Math.abs(t.y - spot.y) < 17)) return;
-  taken.push({ x: spot.x, y: spot.y, width });
-  tags.addLayer(tag(map.layerPointToLatLng(spot), text));
+const widthOf = (text) => 12 + 7 * Math.min(text.length, 22);
+const isFree = (spot, width, height) => !taken.some((t) => Math.abs(t.x - spot.x) < (t.width + width) / 2 && Math.abs(t.y - spot.y) < (t.height + height) / 2);
+function addTag(spot, ...lines) {
+  const width = most(lines.map(widthOf), 0), height = 2 + 15 * lines.length;
+  if (!isFree(spot, width, height)) return false;
+  taken.push({ x: spot.x, y: spot.y, width, height });
+  tags.addLayer(tag(map.layerPointToLatLng(spot), lines.join("\n")));
+  return true;
+}
+/* No label lies under a control. */
+function keepControlsFree() {
+  const frame = map.getContainer().getBoundingClientRect();
+  for (const control of map.getContainer().querySelectorAll(".leaflet-control")) {
+    const { left, top, width, height } = control.getBoundingClientRect();
+    const { x, y } = map.containerPointToLayerPoint([left - frame.left + width / 2, top - frame.top + height / 2]);
+    if (width) taken.push({ x, y, width: width + 6, height: height + 6 });
+  }
 }
 function refreshTags() {
   tags.clearLayers();
   taken = [];
+  keepControlsFree();
   const box = L.bounds(map.containerPointToLayerPoint([0, 0]), map.containerPointToLayerPoint(map.getSize()));
   if (map.hasLayer(groups.marks)) tagMarks();
-  if (map.hasLayer(groups.utilities)) beside.forEach((_, k) => tagUtility(around.utilities[k], box, 0.04 + 0.06 * (k % 7)));
+  if (!map.hasLayer(groups.utilities)) return;
+  const mark = chosen >= 0 && index.marks[chosen] && map.latLngToLayerPoint(index.marks[chosen]);
+  const rest = [...beside.keys()].filter((k) => !(mark && box.contains(mark) && nameUtility(around.utilities[k], box, mark)));
+  rest.forEach((k) => tagUtility(around.utilities[k], box, 0.04 + 0.06 * (k % 7)));
+}
+/* Write the name on a utility as near the mark as there is room, beside the hole rather than on it. */
+function nameUtility(utility, box, mark) {
+  const half = most(utility.name.map(widthOf), 0) / 2;
+  const inner = L.bounds(box.min.add([half + 4, 20]), box.max.subtract([half + 4, 20]));
+  const beside = (spot) => Math.abs(spot.x - mark.x) >= half + AWAY || Math.abs(spot.y - mark.y) >= AWAY + 16;
+  const spots = spotsOn(utility, box, mark).filter((spot) => inner.contains(spot) && spot.distanceTo(mark) >= AWAY);
+  spots.sort((a, b) => beside(b) - beside(a) || a.distanceTo(mark) - b.distanceTo(mark));
+  return spots.some((spot) => addTag(spot, ...utility.name));
+}
+function spotsOn(utility, box, mark) {
+  if (utility.shape === "Point") return [map.latLngToLayerPoint(utility.at[0]).add([0, -15])];
+  if (utility.shape === "Polygon") {
+    const ring = L.bounds(utility.at[0][0].map((at) => map.latLngToLayerPoint(at)));
+    return box.intersects(ring) ? [ring.getCenter()] : [];
+  }
+  if (!utility.shape.startsWith("Line")) return [];
+  const spots = [];
+  for (const part of utility.at) {
+    const corners = part.map((at) => map.latLngToLayerPoint(at));
+    for (let k = 1; k < corners.length; k++) {
+      const cut = clipped(corners[k - 1], corners[k], box), length = cut ? cut[0].distanceTo(cut[1]) : 0;
+      if (!length) continue;
+      const way = cut[1].subtract(cut[0]).divideBy(length), from = mark.subtract(cut[0]);
+      const foot = from.x * way.x + from.y * way.y;
+      for (const step of ALONG) spots.push(cut[0].add(way.multiplyBy(Math.min(Math.max(foot + step, 0), length))));
+    }
+  }
+  return spots;
 }
 function tagMarks() {
   const view = map.getBounds();

@@ -51,7 +51,7 @@ function ellipse(centre, axes) {
   });
 }
 function readingsOf(packed) {
-  return { ...packed, at: points(packed.at), x: numbers(packed.x, 100), db: numbers(packed.db, 10),
+  return { ...packed, at: points(packed.at), fix: points(packed.fix), x: numbers(packed.x, 100), db: numbers(packed.db, 10),
     why: packed.why.length ? packed.why : packed.used.map(() => "") };
 }
 function unpack(line) {

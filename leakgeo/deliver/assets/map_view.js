@@ -21,7 +21,7 @@ function refresh() {
   wanted = new Set(few ? seen : []);
   wantedNear = new Set(few && seen.length <= MOST_IN_DETAIL ? seen : []);
   if (chosen >= 0) { wanted.add(chosen); wantedNear.add(chosen); }
-  const key = `${map.getZoom() >= CLOSE},${chosen}`;
+  const key = `${map.getZoom() >= CLOSE},${chosen},${showFixes}`;
   for (const k of [...whole.keys()]) if (!wanted.has(k)) hide(whole, k);
   for (const k of [...near.keys()]) if (!wantedNear.has(k) || key !== nearKey) hide(near, k);
   nearKey = key;

@@ -12,7 +12,9 @@ import shapely
 
 from leakgeo.deliver.map.line import fitting_data, readings_data
 from leakgeo.deliver.views import colours, sentences
+from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.line_view import LineView, views_of_worded
+from leakgeo.deliver.views.placed import placed_points
 from leakgeo.deliver.views.places import error_ellipse
 from leakgeo.deliver.views.rows import number, records, text, with_geometry
 from leakgeo.deliver.views.top_lines import STATUSES, tally, top_lines
@@ -34,8 +36,10 @@ SHAPES = ("marks", "search_zones", "next_readings", "conflicts", "dig_zones", "r
 # Outlines that are simplified; the corners of a white line are listed, so they stay.
 _OUTLINES = ("search_zones", "conflicts", "dig_zones", "dig_alternatives", "survey_bracket")
 _SIMPLIFY_M = 0.005
+# A fix nearer than this to its place on the pipe isn't drawn apart.
+_MOVED_M = 0.05
 _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used", "reason",
-            "geometry", "at"]  # fmt: skip
+            "geometry", "at", "fix"]  # fmt: skip
 
 
 def map_views(
@@ -66,6 +70,8 @@ def map_views(
     views, words = views_of_worded(result, units, language), wording(units, language)
     axis, metres = axis_unit(units)
     return views, {
+        "every": every_dig(result, words),
+        "recorded": f"{sentences.holds_recorded(result.job)}. Run {result.run_id}.",
         "tally": every.sentence(words),
         "left_out": every.lines - len(views),
         "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
@@ -115,10 +121,22 @@ def _with_latlon(result: Result) -> Result:
     placed = {name: _with_latlon_column(frame, name in _OUTLINES) for name, frame in layers.items()}
     if "readings_on_route" in placed:
         # Rows of thousands of lines need memory: keep only the columns that the map shows.
-        frame = placed["readings_on_route"]
+        frame = _on_their_pipe(placed["readings_on_route"], result.job.routes)
         placed["readings_on_route"] = frame[[name for name in _READING if name in frame]]
     job = replace(result.job, routes=_with_latlon_column(result.job.routes))
     return replace(result.adding(placed), job=job)
+
+
+def _on_their_pipe(readings: Any, routes: gpd.GeoDataFrame) -> Any:
+    """Move the readings to their place on the pipe; ``fix`` keeps the position as recorded."""
+    if not isinstance(readings, gpd.GeoDataFrame) or readings.empty:
+        return readings
+    points = placed_points(readings, routes)
+    moved = shapely.distance(points, readings.geometry.to_numpy()) > _MOVED_M
+    fix = [at if far else None for at, far in zip(readings["at"], moved, strict=True)]
+    return readings.assign(
+        at=latlon_lists(gpd.GeoSeries(points, crs=readings.crs)), fix=pd.Series(fix, readings.index)
+    )
 
 
 def _with_latlon_column(frame: pd.DataFrame, outlines: bool = False) -> Any:
@@ -154,6 +172,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "at": at,
             "shape": shape.removeprefix("Multi"),
             "kind": text(row, "kind"),
+            "name": _utility_name(row),
             "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
             "says": [
                 text(row, "utility_id"),
@@ -164,6 +183,12 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
         }
         for row, at, shape in shapes
     ]
+
+
+def _utility_name(row: Plain) -> list[str]:
+    """Return the lines of a utility's label at a mark: kind and identifier."""
+    kind = wording().term(text(row, "kind") or "utility", "hazard")
+    return [part for part in (kind, text(row, "utility_id")) if part]
 
 
 def _unassigned_fittings(result: Result) -> list[Plain]:

@@ -27,9 +27,9 @@ def entry_data(view: LineView, units: str) -> Plain:
         "dig": view.dig_text,
         "where": sentences.position(view, units),
         "odds": odds[0] if odds else "",
+        "heldBy": view.card.hold,
         "brief": view.brief_holds,
         "message": panel.extra_message(view),
-        "links": panel.line_links(view),
         "meter": panel.meter_brief(view, units),
     }
 
@@ -39,6 +39,7 @@ def line_data(view: LineView, units: str) -> Plain:
     return {
         **entry_data(view, units),
         **_texts(view, units),
+        "card": _card(view),
         "id": view.line_id,
         "status": view.status,
         "says": view.wording.term(view.status, "status"),
@@ -74,6 +75,16 @@ def _texts(view: LineView, units: str) -> Plain:
         "improvementsWhy": panel.improvement_reason(view),
         "advice": sentences.advice(view),
         "facts": [*sentences.facts(view, units), *_prior(view)],
+    }
+
+
+def _card(view: LineView) -> Plain:
+    shown = view.card
+    return {
+        "held": shown.held,
+        "where": shown.where,
+        "links": panel.line_links(view, shown.where),
+        "next": shown.next,
     }
 
 
@@ -158,6 +169,7 @@ def readings_data(rows: list[Plain]) -> Plain:
     """Return readings as columns of equal length."""
     return {
         "at": [row.get("at") for row in rows],
+        "fix": [row.get("fix") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
         "x": rounded([number(row, "chainage_m") for row in rows], 3),
         "db": rounded([number(row, "level_comparable_db") for row in rows], 1),

@@ -242,6 +242,7 @@ def pack_readings(readings: Plain, origin: Origin) -> Plain:
     return {
         **readings,
         "at": delta_encode(readings["at"], origin),
+        "fix": delta_encode(readings["fix"], origin) if any(readings["fix"]) else [],
         "x": delta_encode_numbers(readings["x"], _SCALES["x"]),
         "db": delta_encode_numbers(readings["db"], _SCALES["db"]),
         "used": [int(used) for used in readings["used"]],

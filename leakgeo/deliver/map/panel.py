@@ -33,9 +33,9 @@ def extra_message(view: LineView) -> str:
     return " ".join(view.wording.text(Reason(each.code, **dict(each.values))) for each in where)
 
 
-def line_links(view: LineView) -> list[tuple[int, int, str]]:
-    """Return the names of other lines in `extra_message`, each as (begin, end, ``line_id``)."""
-    message, found = extra_message(view), []
+def line_links(view: LineView, message: str) -> list[tuple[int, int, str]]:
+    """Return the names of other lines in a message, each as (begin, end, ``line_id``)."""
+    found = []
     reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
     for each in (reason, *reason.then):
         for place in dict(each.values).get("places", ()):

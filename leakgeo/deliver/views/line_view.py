@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.card import Card, card
 from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
 from leakgeo.deliver.views.places import mark_places
 from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
+from leakgeo.dig.headline import FORMAL, JOB_WIDE
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.reason import Reason
@@ -139,6 +141,14 @@ class LineView:
         return (Hold(why, why),) if why else ()
 
     @property
+    def card(self) -> Card:
+        """The card of the line; what holds the dig at a mark is never left out."""
+        shown = card({**self.row, "status": self.status, "message": self.message}, self.wording)
+        if shown.hold or not self.located:
+            return shown
+        return replace(shown, hold="; ".join(self.brief_holds))
+
+    @property
     def dig_text(self) -> str:
         """Status of the dig as a text; no text ever clears it."""
         if self.mark is None and not self.dig:
@@ -164,19 +174,45 @@ class Hold:
 
 
 def recorded_holds(rows: list[Row], wording: Wording) -> list[Hold]:
-    """Return the holds of a line from its rows of ``holds``, joined by utility."""
+    """Return the holds of a line from its rows of ``holds``, joined by utility.
+
+    Holds of every dig of the job are left out, unless the line has no other. What tickets and
+    records of utilities lack is summed up at the end, in one line each.
+    """
+    every = [Reason.parse(str(row["code"]), str(row["values"])) for row in _in_order(rows)]
+    reasons = [reason for reason in every if reason.code not in JOB_WIDE] or every
     found: dict[object, list[Reason]] = {}
-    for row in _in_order(rows):
-        reason = Reason.parse(str(row["code"]), str(row["values"]))
-        about = dict(reason.values).get("utility")
-        found.setdefault(about or reason, []).append(reason)
+    lacking: dict[str, list[Reason]] = {}
+    for reason in reasons:
+        name = dict(reason.values).get("utility")
+        if isinstance(name, Reason) and reason.code in FORMAL:
+            lacking.setdefault(_INCOMPLETE.get(reason.code, _RECORDS), []).append(name)
+        else:
+            found.setdefault(name or reason, []).append(reason)
     return [
-        Hold(_together(name, reasons, wording), wording.text(name))
-        if name is not reasons[0]
-        else Hold(wording.text(name), wording.part(name, "brief") or wording.text(name))
-        for name, reasons in found.items()
-        if isinstance(name, Reason)
+        *(_joined(name, own, wording) for name, own in found.items() if isinstance(name, Reason)),
+        *(_lacking(code, lacking[code], wording) for code in sorted(lacking, reverse=True)),
     ]
+
+
+_RECORDS = "records_incomplete"
+_INCOMPLETE = dict.fromkeys(
+    ("no_ticket_number", "notice_time_not_known", "answer_time_not_known"), "tickets_incomplete"
+)
+
+
+def _joined(name: Reason, reasons: list[Reason], wording: Wording) -> Hold:
+    """Return all holds by one utility, or one hold by none, as one."""
+    if name is not reasons[0]:
+        return Hold(_together(name, reasons, wording), wording.text(name))
+    return Hold(wording.text(name), wording.part(name, "brief") or wording.text(name))
+
+
+def _lacking(code: str, names: list[Reason], wording: Wording) -> Hold:
+    """Return which utilities lack something formal; the layer ``holds`` has what each lacks."""
+    short = [Reason("utility_in_short", **dict(name.values)) for name in dict.fromkeys(names)]
+    reason = Reason(code, utilities=short)
+    return Hold(wording.text(reason), wording.part(reason, "brief"))
 
 
 def _together(name: Reason, reasons: list[Reason], wording: Wording) -> str:

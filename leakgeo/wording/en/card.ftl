@@ -47,6 +47,14 @@ card_line_under_pressure = { line_under_pressure.brief }
 card_pressure_not_known = { pressure_not_known.brief }
 card_air_in_line = { air_in_line.brief }
 
+## Holds summed up for a line
+
+utility_in_short = { TERM($kind, kind: "hazard") } { $utility }
+tickets_incomplete = Tickets incomplete for: { JOIN($utilities, by: "; ") }
+    .brief = tickets incomplete
+records_incomplete = Records incomplete for: { JOIN($utilities, by: "; ") }
+    .brief = records incomplete
+
 ## What to do next about a dig
 
 do_listen_on = keep listening: this is a stretch to search, not a hole.

@@ -47,6 +47,14 @@ card_line_under_pressure = { line_under_pressure.brief }
 card_pressure_not_known = { pressure_not_known.brief }
 card_air_in_line = { air_in_line.brief }
 
+## Motivos resumidos de una línea
+
+utility_in_short = { TERM($kind, kind: "hazard") } { $utility }
+tickets_incomplete = Avisos incompletos para: { JOIN($utilities, by: "; ") }
+    .brief = avisos incompletos
+records_incomplete = Registros incompletos para: { JOIN($utilities, by: "; ") }
+    .brief = registros incompletos
+
 ## Qué hacer después
 
 do_listen_on = siga escuchando: esto es un tramo por buscar, no un hoyo.

@@ -1,0 +1,87 @@
+"""The card of a line as plain text: what holds the dig, the place, and the next action."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from leakgeo.dig.headline import JOB_WIDE
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from typing import Any
+
+    from leakgeo.result import Result
+    from leakgeo.wording import Wording
+
+
+@dataclass(frozen=True)
+class Card:
+    """Texts of one line in the order in which they are read; ``""`` where there is none.
+
+    Parameters
+    ----------
+    hold_label, hold : str
+        The word for a hold, and what holds the dig.
+    state : str
+        Status of a line without a mark.
+    place : str
+        Place of the mark with its probability, or the reason for the status.
+    next : str
+        Next action with its label and, at a mark, the caution.
+    """
+
+    hold_label: str
+    hold: str
+    state: str
+    place: str
+    next: str
+
+    @property
+    def held(self) -> str:
+        """What holds the dig, with its label."""
+        return f"{self.hold_label}: {self.hold}" if self.hold else ""
+
+    @property
+    def where(self) -> str:
+        """Status of a line without a mark, and the place."""
+        return ". ".join(part for part in (self.state, self.place) if part)
+
+
+def card(row: Mapping[Any, object], words: Wording) -> Card:
+    """Return the card of a line from its row of ``lines`` with texts.
+
+    Examples
+    --------
+    >>> from leakgeo.wording import wording
+    >>> row = {"status": "located", "held_by": "GAS in the hole", "message": "Mark at the meter.",
+    ...        "next_action": "get the gas owner's answer."}
+    >>> shown = card(row, wording())
+    >>> shown.held, shown.where
+    ('HOLD: GAS in the hole', 'Mark at the meter.')
+    >>> shown.next
+    "Next: get the gas owner's answer. Nothing here clears the dig."
+    """
+    status, marked = str(row.get("status")), row.get("status") == "located"
+    after = _text(row.get("next_action")) or _text(row.get("advice"))
+    caution = f" {words.term('caution', 'card')}" if marked else ""
+    return Card(
+        words.term("hold", "card"),
+        _text(row.get("held_by")),
+        "" if marked else words.term(status, "status"),
+        _text(row.get("message")),
+        f"{words.term('next', 'card')}: {after}{caution}" if after else "",
+    )
+
+
+def _text(value: object) -> str:
+    return value if isinstance(value, str) else ""
+
+
+def every_dig(result: Result, words: Wording) -> list[str]:
+    """Return what holds every dig of the job alike, which readers read once."""
+    holds = result.layers.get("holds")
+    if holds is None or holds.empty:
+        return []
+    said = holds.loc[holds["code"].isin(JOB_WIDE), "message"].drop_duplicates()
+    return [f"{words.term('every_dig', 'card')}: {message}" for message in said]
