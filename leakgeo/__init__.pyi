@@ -84,7 +84,7 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
-    units: str = 'si',
+    units: str | None = None,
     language: str = 'en',
     overwrite: bool = False,
     mapping: str | Path | None = None,
@@ -150,8 +150,8 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
-    units : {"si", "us"}
-        Units in texts, maps and reports.
+    units : {"si", "us"}, optional
+        Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
@@ -836,7 +836,7 @@ def map(
     /,
     *,
     out: str | Path | None = None,
-    units: Literal['si', 'us'] = 'si',
+    units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
     map_lines: int | None = None,
     orthophoto: str | Path | None = None,
@@ -855,8 +855,9 @@ def map(
         step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
-    units : {'si', 'us'}, default 'si'
-        Units of texts; numbers in layers stay in SI.
+    units : {'si', 'us'}, default None
+        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
+        stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     map_lines : int, default None
@@ -893,7 +894,7 @@ def report(
     /,
     *,
     out: str | Path | None = None,
-    units: Literal['si', 'us'] = 'si',
+    units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
     report_lines: int | None = None,
 ) -> Result:
@@ -910,8 +911,9 @@ def report(
         step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
-    units : {'si', 'us'}, default 'si'
-        Units of texts; numbers in layers stay in SI.
+    units : {'si', 'us'}, default None
+        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
+        stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     report_lines : int, default None
@@ -943,7 +945,7 @@ def export(
     /,
     *,
     out: str | Path | None = None,
-    units: Literal['si', 'us'] = 'si',
+    units: Literal['si', 'us'] | None = None,
     language: Literal['en', 'es'] = 'en',
     format: str | Sequence[str] | None = None,
     density: bool = True,
@@ -962,8 +964,9 @@ def export(
         step needs are made first, with default parameters.
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
-    units : {'si', 'us'}, default 'si'
-        Units of texts; numbers in layers stay in SI.
+    units : {'si', 'us'}, default None
+        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
+        stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     format : str or sequence of str, default None

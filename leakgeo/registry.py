@@ -196,6 +196,7 @@ class Step:
                 "job itself. Give the job."
             )
         self.check_lines(settings, result.job)
+        settings = with_units(settings, result.job)
         if self.writes_files:
             from leakgeo.job.schema import load_schemas
 
@@ -233,6 +234,15 @@ class Step:
             parameters={**done.parameters, self.name: settings},
             timings={**done.timings, self.name: time.perf_counter() - begin},
         )
+
+
+def with_units(settings: Mapping[str, object], job: Job) -> dict[str, object]:
+    """Return settings in which ``units``, if it is None, is that of the job's CRS."""
+    if settings.get("units", "") is not None:
+        return dict(settings)
+    from leakgeo.job.crs import units_of
+
+    return {**settings, "units": units_of(job.output_crs)}
 
 
 def _as_result(

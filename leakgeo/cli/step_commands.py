@@ -62,18 +62,25 @@ def _call(name: str, console: Console, job: str | Path, out: Path, **given: Any)
     from leakgeo.runner.chain import run, run_step
 
     begin = time.time()
-    set_locale(str(given["units"]), str(given["language"]))
+    set_locale(given["units"] or "si", str(given["language"]))
     if name == "run":
         done = run(job, out, tell=console.progress, **given)
     else:
         done = run_step(load_steps()[name], job, out, tell=console.progress, **given)
-    return report_result(console, done, out, str(given["units"]), str(given["language"]), begin)
+    return report_result(console, done, out, given["units"], str(given["language"]), begin)
 
 
 def report_result(
-    console: Console, result: Result, out: Path, units: str, language: str, begin: float
+    console: Console, result: Result, out: Path, units: str | None, language: str, begin: float
 ) -> Outcome:
-    """Print a result that was written since `begin`; return the outcome of the command."""
+    """Print a result that was written since `begin`; return the outcome of the command.
+
+    Units that are None are those of the job's CRS.
+    """
+    from leakgeo.job.crs import units_of
+
+    units = units or units_of(result.job.output_crs)
+    set_locale(units, language)
     console.written = out
     files = files_since(out, begin)
     print_details(console, result, out, files)

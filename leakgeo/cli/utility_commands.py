@@ -28,14 +28,16 @@ _FILE = click.Path(path_type=Path)
 _BEGIN, _PROGRAMS = "To begin", "For programs and shells"
 
 
-def _demo(console: Console, out: Path, units: str, language: str, *, overwrite: bool) -> Outcome:
+def _demo(
+    console: Console, out: Path, units: str | None, language: str, *, overwrite: bool
+) -> Outcome:
     from leakgeo.cli.step_commands import report_result
     from leakgeo.deliver.folder.write import check_folder
     from leakgeo.runner.chain import run
     from leakgeo.simulate.town import write_town
 
     begin = time.time()
-    set_locale(units, language)
+    set_locale(units or "si", language)
     check_folder(out, overwrite=overwrite)
     job = out / "town.gpkg"
     job.unlink(missing_ok=True)
@@ -62,14 +64,16 @@ def _typed(*words: str) -> str:
 
 
 def _check(
-    console: Console, job: str | Path, mapping: Path | None, units: str, language: str,
+    console: Console, job: str | Path, mapping: Path | None, units: str | None, language: str,
     **given: Any,
 ) -> Outcome:  # fmt: skip
+    from leakgeo.job.crs import units_of
     from leakgeo.job.read import read_job
     from leakgeo.registry import load_steps
 
-    set_locale(units, language)
+    set_locale(units or "si", language)
     read = read_job(job, mapping=mapping, **of_checks(given))
+    set_locale(units or units_of(read.output_crs), language)
     # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
     console.print_faults(faults, most=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pyproj
@@ -55,6 +55,19 @@ def horizontal(crs: CRS) -> CRS:
     2263
     """
     return horizontal(crs.sub_crs_list[0]) if crs.is_compound else crs.to_2d()
+
+
+def units_of(crs: CRS | None) -> Literal["si", "us"]:
+    """Return the units in which people read the texts of data in a CRS: ``us`` for a foot CRS.
+
+    Examples
+    --------
+    >>> units_of(pyproj.CRS(2263)), units_of(pyproj.CRS(26910)), units_of(pyproj.CRS(4326))
+    ('us', 'si', 'si')
+    """
+    if crs is None or not horizontal(crs).is_projected:
+        return "si"
+    return "us" if "foot" in horizontal(crs).axis_info[0].unit_name.casefold() else "si"
 
 
 def base_geographic(crs: CRS) -> CRS:

@@ -15,6 +15,7 @@ from leakgeo.deliver.postgis.write import check_postgis, write_postgis
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
+from leakgeo.job.crs import units_of
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, iter_layer, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
@@ -60,7 +61,7 @@ def run(
     out: str | Path,
     *,
     lines: str | Sequence[str] = (),
-    units: str = "si",
+    units: str | None = None,
     language: str = "en",
     overwrite: bool = False,
     mapping: str | Path | None = None,
@@ -82,8 +83,8 @@ def run(
         Folder for the results; created if missing.
     lines : str or sequence of str
         Only this line or these lines; all if empty.
-    units : {"si", "us"}
-        Units in texts, maps and reports.
+    units : {"si", "us"}, optional
+        Units in texts, maps and reports; "us" for a job in a foot CRS, else "si", if None.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`.
     overwrite : bool
@@ -133,6 +134,7 @@ def run(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
+        units = units or units_of(result.job.output_crs)
         for step, settings in steps:
             step.check_lines(settings, result.job)
         chunking = _ChunkSettings(
@@ -331,12 +333,12 @@ def run_step(
     mapping: str | Path | None = None,
     to_postgis: str | None = None,
     schema: str = "leakgeo",
-    units: str = "si",
+    units: str | None = None,
     language: str = "en",
     tell: Listener = ignore,
     **given: object,
 ) -> Result:
-    """Run one step and the steps that it needs, and write its layers.
+    """Run one step and the steps that it needs, and write its layers and files.
 
     Steps that follow it, such as map and report, write their files with their default parameters.
     Parameters are those of `run` and those of the step.
@@ -357,6 +359,8 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
+            units = units or units_of(job.output_crs)
+            output["units"] = units
             result = step(Result(job), **_with_staging_folder(staging, given))
             following = [load_steps()[name] for name in step.followed_by]
             sheets = [

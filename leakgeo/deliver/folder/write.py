@@ -14,6 +14,7 @@ from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, writ
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.errors import OutputError, ParameterError, parameter_label
+from leakgeo.job.crs import units_of
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
@@ -31,7 +32,7 @@ def write_result(
     out: str | Path,
     *,
     overwrite: bool = False,
-    units: str = "si",
+    units: str | None = None,
     language: str = "en",
 ) -> list[Path]:
     """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
@@ -48,8 +49,9 @@ def write_result(
     overwrite : bool
         Replace an existing result, and remove other files of an earlier run: map, report, locate
         request, styles and exports that no step of this result wrote. Default False.
-    units : {"si", "us"}
-        Units of summary.csv and of the texts in the layers and the locate requests; default SI.
+    units : {"si", "us"}, optional
+        Units of summary.csv and of the texts in the layers and the locate requests; "us" for a job
+        in a foot CRS, else "si", if None.
         Numbers in layers are always in SI.
     language : str
         Language of the messages; default English.
@@ -71,7 +73,7 @@ def write_result(
         raise OutputError(
             "A result that was read back is written already; export gives other forms."
         )
-    folder = Path(out)
+    folder, units = Path(out), units or units_of(result.job.output_crs)
     with exclusive(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:

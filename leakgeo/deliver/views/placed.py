@@ -55,7 +55,7 @@ def placed_points(readings: gpd.GeoDataFrame, routes: gpd.GeoDataFrame) -> Objec
     chainage = floats(readings, "chainage_m")
     on_pipe = np.isfinite(chainage) & (which >= 0) & (texts(readings, "reason_code") != _OFF)
     at = np.flatnonzero(on_pipe)
-    if not at.size:
+    if not at.size or readings.crs is None:
         return points
     lines = RouteSet.of(shapes[drawn], readings.crs)
     points[at] = lines.points(which[at], chainage[at])
