@@ -447,7 +447,9 @@ def locate(
           a leak was heard. It is not a statement that digging there is safe.
           Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
-          probability_within_1ft, limited_by, status, azimuth_deg [deg], run_id.
+          probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
+          held_by_code, held_by_values, next_action, next_action_code, next_action_values,
+          message, code, values, run_id.
 
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
@@ -749,6 +751,14 @@ def clearance(
           priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
           next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
+
+        - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
+          line on which a leak was heard. It is not a statement that digging there is safe.
+          Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
+          toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
+          probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
+          held_by_code, held_by_values, next_action, next_action_code, next_action_values,
+          message, code, values, run_id.
 
     Raises
     ------

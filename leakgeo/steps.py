@@ -203,7 +203,7 @@ CLEARANCE = Step(
     group="Dig",
     needs=("marks", "lines"),
     uses=("profile", "readings_on_route"),
-    changes=("lines",),
+    changes=("lines", "marks"),
     makes=("dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
            "dig_alternatives"),
     by_line=True,

@@ -38,6 +38,10 @@ CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "se
                     "quality_level", "private", "notified", "ticket", "notified_time",
                     "response_time")  # fmt: skip
 
+# Columns of the card, which the marks have as well.
+CARD_COLUMNS = ("held_by_code", "held_by_values", "next_action_code", "next_action_values", "code",
+                "values")  # fmt: skip
+
 
 def clearance(
     result: Result,
@@ -84,8 +88,8 @@ def clearance(
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
         and ``dig_alternatives`` added, and ``conflicts``, ``dig_status``, ``held_by`` and
-        ``next_action`` of ``lines`` filled in. ``dig_status`` is ``hold`` wherever anything is
-        missing, and on a line without a mark.
+        ``next_action`` of ``lines`` filled in. ``marks`` get the card of their line.
+        ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
         A line that is not located has no hole.
 
     Raises
@@ -105,12 +109,14 @@ def clearance(
     digs = _with_status(digs, pairs, holds)
     blocked = np.isin(np.arange(len(digs)), pairs.loc[pairs["margin_m"] <= 0, "zone"])
     profile = result.layers.get("profile")
+    lines = _lines_layer(result.layers["lines"], digs, holds, pairs)
     layers = {
         "dig_zones": gpd.GeoDataFrame(digs[list(ZONE_COLUMNS)], geometry=zones, crs=job.crs),
         "holds": holds[list(HOLD_COLUMNS)],
         "cautions": cautions_table(digs, pairs, picked, ticket),
         "conflicts": _conflicts_layer(pairs, digs, result),
-        "lines": _lines_layer(result.layers["lines"], digs, holds, pairs),
+        "lines": lines,
+        "marks": _with_card(result.layers["marks"], lines),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
         "dig_alternatives": alternative_sites(profile, digs, zones, blocked, facilities),
@@ -214,6 +220,12 @@ def _conflicts_layer(pairs: pd.DataFrame, digs: pd.DataFrame, result: Result) ->
 
 def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
+
+
+def _with_card(marks: gpd.GeoDataFrame, lines: pd.DataFrame) -> gpd.GeoDataFrame:
+    """Copy the card of each line onto its marks, for whoever opens only the marks in a GIS."""
+    card = lines.drop_duplicates("line_id").set_index("line_id").reindex(columns=CARD_COLUMNS)
+    return marks.assign(**{name: marks["line_id"].map(card[name]) for name in CARD_COLUMNS})
 
 
 def _lines_layer(

@@ -115,7 +115,7 @@ def test_an_sld_says_the_same_as_the_style(result, version):
 def test_files_have_names_that_clearing_knows(result, tmp_path):
     written = write_styles(result, tmp_path / "styles")
     assert {p.name for p in written} <= set(style_files())
-    assert len(written) == 3 * len(styles_of(result))
+    assert len(written) == 3 * len(styles_of(result)) + 1  # and the form of lines
 
 
 def test_layer_styles_is_the_table_that_a_desktop_gis_reads(written, result):
@@ -130,12 +130,28 @@ def test_layer_styles_is_the_table_that_a_desktop_gis_reads(written, result):
         geometry = dict(base.execute("select table_name, column_name from gpkg_geometry_columns"))
     base.close()
     assert kind == ("attributes",)
-    assert {name for name, *_ in rows} == {s.layer for s in styles_of(result)}
+    assert {name for name, *_ in rows} == {*(s.layer for s in styles_of(result)), "lines"}
     for name, column, default, own, ogc in rows:
-        assert geometry[name] == column
+        assert geometry.get(name, "") == column
         assert default == 1
         assert ET.fromstring(own).tag == "qgis"
-        assert ET.fromstring(ogc.encode()).tag.endswith("StyledLayerDescriptor")
+        if column:
+            assert ET.fromstring(ogc.encode()).tag.endswith("StyledLayerDescriptor")
+
+
+def test_forms_begin_with_the_card_and_have_every_column(written):
+    with sqlite3.connect(written) as base:
+        styles = dict(base.execute("select f_table_name, styleQML from layer_styles"))
+    base.close()
+    for name in ("lines", "marks"):
+        root = ET.fromstring(styles[name])
+        assert root.findtext("editorlayout") == "tablayout"
+        assert "Forms" in root.get("styleCategories")
+        fields = [e.get("name") for e in root.iter("attributeEditorField")]
+        assert fields[:3] == ["held_by", "message", "next_action"]
+        assert sorted(fields) == sorted(load_schemas()[name].columns)
+        assert "Nothing recorded here clears the dig." in root.findtext("mapTip")
+    assert "attributeEditorForm" not in styles["search_zones"]
 
 
 def test_columns_are_explained_inside_the_file(written):
@@ -179,7 +195,10 @@ def test_a_result_of_a_simulated_job_says_so_and_hands_it_on(result, tmp_path):
 
 DRAW = """
 import sys
-from qgis.core import QgsApplication, QgsMapRendererSequentialJob, QgsMapSettings, QgsVectorLayer
+from qgis.core import (
+    QgsApplication, QgsExpression, QgsExpressionContext, QgsExpressionContextUtils,
+    QgsMapRendererSequentialJob, QgsMapSettings, QgsVectorLayer,
+)
 from qgis.PyQt.QtCore import QSize
 app = QgsApplication([], False)
 app.initQgis()
@@ -189,6 +208,12 @@ for layer in layers:
     kind = layer.renderer().type()
     count = len(layer.renderer().rootRule().children()) if kind == "RuleRenderer" else 0
     print(layer.name(), kind, count, layer.featureCount())
+lines = QgsVectorLayer(f"{path}|layername=lines", "lines", "ogr")
+lines.setName("form")
+print(lines.name(), *[part.name() for part in lines.editFormConfig().tabs()[0].children()])
+told = QgsExpressionContext(QgsExpressionContextUtils.globalProjectLayerScopes(lines))
+told.setFeature(next(lines.getFeatures()))
+print("tip", QgsExpression.replaceExpressionText(lines.mapTipTemplate(), told))
 settings = QgsMapSettings()
 settings.setLayers(layers)
 settings.setDestinationCrs(layers[0].crs())
@@ -217,6 +242,9 @@ def test_qgis_opens_the_layers_drawn_as_they_are_meant(written, result, tmp_path
     )  # fmt: skip
     told = {line.split()[0]: line.split()[1:3] for line in done.stdout.splitlines()}
     wanted = {s.layer: ["RuleRenderer", str(len(s.rules))] for s in styles_of(result)}
+    assert told.pop("form", None) == ["held_by", "message"], done.stderr
+    assert "clears the dig" in done.stdout.split("\ntip ")[1]
+    assert told.pop("tip", None)
     assert told == wanted, done.stderr
     seen = image.open(picture).convert("RGB").getcolors(maxcolors=200_000)
     pixels = {rgb: count for count, rgb in seen}

@@ -6,7 +6,8 @@ import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from leakgeo.deliver.geopackage.qml import qml
+from leakgeo.deliver.geopackage.forms import form_qml
+from leakgeo.deliver.geopackage.qml import VERSION, qml
 from leakgeo.deliver.geopackage.sld import sld
 from leakgeo.deliver.geopackage.styles import STYLES, styles_of
 
@@ -29,8 +30,10 @@ _ENDS = (".qml", ".sld", "-1.1.sld")
 _ROW = (
     "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, "
     "styleName, styleQML, styleSLD, useAsDefault, description, owner) "
-    "VALUES ('', '', ?, 'geom', ?, ?, ?, 1, ?, '')"
+    "VALUES ('', '', ?, ?, ?, ?, ?, 1, ?, '')"
 )
+# Table without geometry, which has a form and no symbols.
+_TABLE_WITH_FORM = "lines"
 
 
 def add_styles(path: Path, result: Result) -> None:
@@ -42,10 +45,12 @@ def add_styles(path: Path, result: Result) -> None:
         GeoPackage with the layers of `result`.
     result : Result
     """
-    styles = styles_of(result)
-    if not styles:
+    rows = [(s.layer, "geom", s.layer[:30], qml(s), sld(s), s.title) for s in styles_of(result)]
+    if _TABLE_WITH_FORM in result.layers:
+        name = _TABLE_WITH_FORM
+        rows.append((name, "", name, form_qml(name, VERSION), "", "Form of the lines"))
+    if not rows:
         return
-    rows = [(s.layer, s.layer[:30], qml(s), sld(s), s.title) for s in styles]
     with closing(sqlite3.connect(path)) as base, base:
         base.executescript(_TABLE)
         base.executemany(_ROW, rows)
@@ -53,7 +58,7 @@ def add_styles(path: Path, result: Result) -> None:
 
 def style_files() -> list[str]:
     """Return the names of all files that `write_styles` may write."""
-    return [f"{name}{end}" for name in STYLES for end in _ENDS]
+    return [f"{_TABLE_WITH_FORM}.qml", *(f"{name}{end}" for name in STYLES for end in _ENDS)]
 
 
 def write_styles(result: Result, folder: Path) -> list[Path]:
@@ -78,6 +83,8 @@ def write_styles(result: Result, folder: Path) -> list[Path]:
             _ENDS, (qml(style), sld(style, "1.0.0"), sld(style, "1.1.0")), strict=True
         )
     }
+    if _TABLE_WITH_FORM in result.layers:
+        texts[f"{_TABLE_WITH_FORM}.qml"] = form_qml(_TABLE_WITH_FORM, VERSION)
     for name, text in texts.items():
         (folder / name).write_text(text + "\n", encoding="utf-8", newline="\n")
     return [folder / name for name in texts]

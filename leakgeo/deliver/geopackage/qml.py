@@ -7,6 +7,7 @@ from xml.etree import ElementTree as ET
 
 from reportlab.lib.colors import HexColor
 
+from leakgeo.deliver.geopackage.forms import CATEGORIES, LAYERS, add_form
 from leakgeo.deliver.views.colours import INK
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ _GEOMETRY = {"point": "0", "line": "1", "area": "2"}
 
 
 def qml(style: Style) -> str:
-    """Return a style as QML: one rule per symbol, and labels.
+    """Return a style as QML: one rule per symbol, labels, and the form.
 
     Parameters
     ----------
@@ -39,7 +40,8 @@ def qml(style: Style) -> str:
     >>> "RuleRenderer" in qml(red)
     True
     """
-    root = ET.Element("qgis", version=VERSION, styleCategories="Symbology|Labeling",
+    more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
+    root = ET.Element("qgis", version=VERSION, styleCategories=f"Symbology|Labeling{more}",
                       labelsEnabled=str(int(bool(style.label))))  # fmt: skip
     renderer = ET.SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0",
                              forceraster="0", enableorderby="0")  # fmt: skip
@@ -50,6 +52,7 @@ def qml(style: Style) -> str:
         _symbol(symbols, rule, style.kind, place)
     if style.label:
         _label(root, style)
+    add_form(root, style.layer)
     ET.SubElement(root, "layerGeometryType").text = _GEOMETRY[style.kind]
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")
