@@ -548,7 +548,8 @@ def advise(
 
     For each line whose search zone is still long, it proposes the stops with the highest
     expected information gain, in order, and states when another reading would not help. For
-    lines without readings it proposes the first walk.
+    lines without readings it proposes the first walk. The command also writes the map and
+    the report.
 
     Parameters
     ----------
@@ -674,7 +675,8 @@ def clearance(
     The dig zone is the mark's error ellipse with working room around it. It is compared
     with utilities, their position errors and tolerance zones, and their tickets and
     answers. The step lists what must be cleared before digging; it never clears a dig:
-    local law, the one-call centre and licensed people decide.
+    local law, the one-call centre and licensed people decide. The command also writes the
+    map and the report, with a dig sheet for each mark.
 
     Parameters
     ----------
