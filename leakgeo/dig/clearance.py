@@ -116,7 +116,7 @@ def clearance(
         "cautions": cautions_table(digs, pairs, picked, ticket),
         "conflicts": _conflicts_layer(pairs, digs, result),
         "lines": lines,
-        "marks": _with_card(result.layers["marks"], lines),
+        "marks": _with_card(gpd.GeoDataFrame(result.layers["marks"]), lines),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
         "dig_alternatives": alternative_sites(profile, digs, zones, blocked, facilities),

@@ -68,7 +68,7 @@ def card(row: Mapping[Any, object], words: Wording) -> Card:
     return Card(
         words.term("hold", "card"),
         _text(row.get("held_by")),
-        "" if marked else words.term(status, "status"),
+        "" if marked or row.get("code") == status else words.term(status, "status"),
         _text(row.get("message")),
         f"{words.term('next', 'card')}: {after}{caution}" if after else "",
     )
