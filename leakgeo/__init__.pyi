@@ -448,7 +448,8 @@ def locate(
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
@@ -541,7 +542,8 @@ def advise(
 
     For each line whose search zone is still long, it proposes the stops with the highest
     expected information gain, in order, and states when another reading would not help. For
-    lines without readings it proposes the first walk.
+    lines without readings it proposes the first walk. The command also writes the map and
+    the report.
 
     Parameters
     ----------
@@ -579,7 +581,8 @@ def advise(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
@@ -666,7 +669,8 @@ def clearance(
     The dig zone is the mark's error ellipse with working room around it. It is compared
     with utilities, their position errors and tolerance zones, and their tickets and
     answers. The step lists what must be cleared before digging; it never clears a dig:
-    local law, the one-call centre and licensed people decide.
+    local law, the one-call centre and licensed people decide. The command also writes the
+    map and the report, with a dig sheet for each mark.
 
     Parameters
     ----------
@@ -740,7 +744,8 @@ def clearance(
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, message, code, values, advice,
+          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
+          next_action, next_action_code, next_action_values, message, code, values, advice,
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
     Raises
