@@ -36,7 +36,7 @@ KEY = (
     "position. Dots: readings, loud ones yellow, unused ones white. Numbered rings: listen next."
 )
 KEY_SIZE = 7.0  # points; smaller type can't be read in print
-LOWEST, HIGHEST = 160.0, 330.0  # height of the plan in points; it fills the space left by text
+LOWEST, HIGHEST = 140.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
 # Facts that stand in the title or on the card.
