@@ -17,7 +17,7 @@ function keep(name, content) {
   if (old.length > KEPT) pieces.delete(old[0]);
 }
 function inflate(text) {
-  if (!window.DecompressionStream) return Promise.reject(new Error("this browser is too old for a map of so many lines; use a newer one, or make the map with fewer (map_lines)."));
+  if (!window.DecompressionStream) return Promise.reject(new Error("this browser is too old for a map of so many lines; use a newer one, or make a map of fewer lines."));
   const bytes = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
   return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate"))).json();
 }

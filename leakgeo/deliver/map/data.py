@@ -178,7 +178,7 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
                 text(row, "utility_id"),
                 wording().term(text(row, "kind") or "utility", "utility"),
                 text(row, "owner"),
-                "answer: " + (text(row, "response") or "none"),
+                _answer(text(row, "response")),
             ],
         }
         for row, at, shape in shapes
@@ -189,6 +189,12 @@ def _utility_name(row: Plain) -> list[str]:
     """Return the lines of a utility's label at a mark: kind and identifier."""
     kind = wording().term(text(row, "kind") or "utility", "hazard")
     return [part for part in (kind, text(row, "utility_id")) if part]
+
+
+def _answer(response: str) -> str:
+    """Return the answer of a utility's owner in words."""
+    given = response not in ("", "none")
+    return f"answer: {response.replace('_', ' ')}" if given else "no answer"
 
 
 def _unassigned_fittings(result: Result) -> list[Plain]:
