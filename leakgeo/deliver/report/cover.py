@@ -11,6 +11,7 @@ from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
 from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parts import grid, heading, pairs
 from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.rows import number
 from leakgeo.deliver.views.top_lines import tally
 from leakgeo.provenance import NEUTRAL_PARAMETERS
@@ -53,6 +54,7 @@ def cover(
         Spacer(1, 4),
         para(sentences.CAUTION, 10, bold=True),
         para(sentences.CAUTION_MORE, 9),
+        *(para(each, 9, bold=True) for each in every_dig(result, wording)),
         *heading("Lines, the most urgent first"),
         *_lines(views, units, width),
         *_lines_without_page(views, width),

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from leakgeo.dig.headline import JOB_WIDE
+from leakgeo.reason import reasons_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -83,5 +84,6 @@ def every_dig(result: Result, words: Wording) -> list[str]:
     holds = result.layers.get("holds")
     if holds is None or holds.empty:
         return []
-    said = holds.loc[holds["code"].isin(JOB_WIDE), "message"].drop_duplicates()
-    return [f"{words.term('every_dig', 'card')}: {message}" for message in said]
+    shared = holds[holds["code"].isin(JOB_WIDE)].drop_duplicates(["code", "values"])
+    reasons = [reason for reason in reasons_in(shared, "message") if reason is not None]
+    return [f"{words.term('every_dig', 'card')}: {words.text(reason)}" for reason in reasons]
