@@ -86,7 +86,7 @@ def annotation(parameter: Parameter) -> str:
     --------
     >>> from leakgeo.options import LINES, UNITS
     >>> annotation(LINES), annotation(UNITS)
-    ('str | Sequence[str]', "Literal['si', 'us']")
+    ('str | Sequence[str]', "Literal['si', 'us'] | None")
     """
     if parameter.kind == "choice":
         one = f"Literal[{', '.join(map(repr, parameter.choices))}]"

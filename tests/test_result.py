@@ -80,7 +80,7 @@ def test_layers_are_handed_out_in_the_crs_asked_for_and_steps_work_on(result):
     further = leakgeo.clearance(there)
     assert further["dig_zones"].crs == 4326
     assert further.layers["dig_zones"].crs == result.job.crs
-    assert further.layers["marks"] is result.layers["marks"]
+    assert further.layers["search_zones"] is result.layers["search_zones"]
     assert list(there["lines"]) == list(result["lines"])
 
 

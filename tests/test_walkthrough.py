@@ -19,6 +19,6 @@ def test_the_walkthrough_goes_from_meter_to_leak(capsys):
     assert "Loses 1,6" in said
     assert "Status: hold" in said
     assert "safe" not in said
-    assert "ears protected" in said
+    assert "protect your ears" in said
     assert learned["learned_cases"]["counted"].tolist() == [True]
     assert learned["learned_cases"]["error_m"].iloc[0] < 1.5

@@ -185,7 +185,8 @@ def _print_beside(console: RichConsole, label: str, parts: Iterable[Part], inden
 
     text = Text.assemble(*parts)
     if console.soft_wrap:
-        console.print(Text(label.ljust(indent)) + text)
+        gap = label.ljust(max(indent, len(label) + 2) if label else indent)
+        console.print(Text(gap) + text)
         return
     fits = len(label) < indent
     lines = text.wrap(console, max(console.width - indent, 20))

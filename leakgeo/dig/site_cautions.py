@@ -100,7 +100,7 @@ def _surfaces_under(
         return found
     good = surfaces[surfaces["reason"].isna()] if "reason" in surfaces else surfaces
     hole, area = shapely.STRtree(good.geometry.to_numpy()).query(holes, predicate="intersects")
-    codes = good["surface"].to_numpy(dtype=object)
+    codes = good.get("surface", pd.Series(index=good.index, dtype=object)).to_numpy(dtype=object)
     for at, code in zip(hole.tolist(), codes[area], strict=True):
         if _is_known(code):
             found[at].add(code)
@@ -109,9 +109,9 @@ def _surfaces_under(
 
 def _surfaces_heard(readings: pd.DataFrame | None, digs: pd.DataFrame) -> list[set[str]]:
     """Return the surfaces of the readings close to each mark."""
-    if readings is None:
+    if readings is None or not {"surface", "line_id", "chainage_m"} <= set(readings):
         return [set() for _ in range(len(digs))]
-    known = readings[readings["surface"].map(_is_known)]
+    known = readings[readings["surface"].map(_is_known).astype(bool)]
     by_line = {str(line): own for line, own in known.groupby("line_id")}
     found = []
     for line, mark in zip(digs["line_id"].astype(str), digs["chainage_m"], strict=True):

@@ -60,9 +60,9 @@ def cards(text):
 
 
 def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
-    print_result(Console(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "us")
     terminal = cards(capsys.readouterr().out)
-    document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
+    document = {line["line_id"]: line for line in lines_of(said["result"].worded("us"))}
     assert set(said["lines"].index) == set(said["map"]) == set(said["summary"].index)
     for name, row in said["lines"].iterrows():
         shown, page = said["map"][name], page_of(said, name)
@@ -82,8 +82,8 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
         near = said["marks"].loc[name, "probability_within_1ft"]
         spot = "the mark" if row["status"] == "located" else "the likeliest place"
         within = f"{percent(near)} that there is a leak within"
-        assert f"{odds_text(near)} that the leak is within 0.30 m (one foot)" in terminal[name]
-        assert f"{within} 0.30 m (one foot) of {spot}" in shown["odds"][-2]
+        assert f"{odds_text(near)} that the leak is within one foot" in terminal[name]
+        assert f"{within} one foot of {spot}" in shown["odds"][-2]
         assert document[name]["mark"]["probability_within_1ft"] == near
         assert summary["probability_within_1ft"] == pytest.approx(near, abs=5.1e-4)
         zones = said["zones"][name].sort_values("rank")
@@ -103,7 +103,7 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
 
 
 def test_the_card_on_the_map_is_that_of_the_terminal(said, capsys):
-    print_result(Console(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "us")
     terminal = cards(capsys.readouterr().out)
     for name, row in said["lines"].iterrows():
         card = said["map"][name]["card"]
@@ -114,13 +114,13 @@ def test_the_card_on_the_map_is_that_of_the_terminal(said, capsys):
 
 
 def test_places_are_those_of_the_layers_in_every_product(said, capsys):
-    print_result(Console(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "us")
     terminal = cards(capsys.readouterr().out)
-    document = {line["line_id"]: line for line in lines_of(said["result"].worded())}
+    document = {line["line_id"]: line for line in lines_of(said["result"].worded("us"))}
     for name, mark in said["marks"].iterrows():
         shown, page, summary = said["map"][name], page_of(said, name), said["summary"].loc[name]
-        at = tape_text(mark["chainage_m"], "si")
-        taped = tape_text(mark["from_fitting_m"], "si")
+        at = tape_text(mark["chainage_m"], "us")
+        taped = tape_text(mark["from_fitting_m"], "us")
         assert f"{taped} from {mark['from_fitting']}" in terminal[name]
         assert f"at {at} from the start" in shown["where"]
         assert shown["where"] in page
@@ -136,7 +136,7 @@ def test_places_are_those_of_the_layers_in_every_product(said, capsys):
 
 
 def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
-    print_result(Console(), said["result"], said["out"], "si")
+    print_result(Console(), said["result"], said["out"], "us")
     terminal = cards(capsys.readouterr().out)
     stops = said["stored"]["next_readings"].groupby("line_id")["chainage_m"].size()
     for name, row in said["lines"].iterrows():
@@ -182,7 +182,7 @@ def test_losses_are_one_figure(said):
     assert len(tests) > 5
     for name, loss in tests["loss_l_per_day"].items():
         shown = said["map"][name]
-        one = loss_text(loss, "si")
+        one = loss_text(loss, "us")
         assert dict(shown["facts"])["Loss"] == one
         assert shown["meterSays"][0].startswith(f"Loses {one}")
         assert shown["meter"] == f"Meter: loses {one}"
@@ -218,4 +218,4 @@ def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
     assert len(pages) > 10
     for text in (*pages, *tables, *shown):
         assert not METRE.search(text), text[max(METRE.search(text).start() - 80, 0) :][:200]
-    assert METRE.search(" ".join(texts_in(map_data(result, "si"))))
+    assert METRE.search(" ".join(texts_in(map_data(result, "us"))))

@@ -167,6 +167,6 @@ def test_only_a_valid_loss_ranks(tmp_path):
 def test_the_command_reports_the_loss_of_each_line(tmp_path):
     jobs.write(tmp_path / "job.gpkg", meter_tests=jobs.meter_tests())
     done = leakgeo_command("meter", tmp_path / "job.gpkg", "--out", tmp_path / "out")
-    assert "L1  loss_shown  Loses 18,000 litres a day" in done.stdout
+    assert "L1     loss shown. Loses 18,000 litres a day" in done.stdout
     table = pyogrio.read_dataframe(tmp_path / "out" / "result.gpkg", layer="meter_results")
     assert table["loss_l_per_day"].tolist() == pytest.approx([18_000.0])

@@ -77,7 +77,7 @@ def test_each_absent_layer_is_said_once_and_is_no_clearance(tmp_path):
         *load_schemas("input")} - {"routes", "readings", "closed_valves"})  # fmt: skip
     (utilities,) = jobs.about(job.faults, "utilities")
     assert utilities.code == "utilities_missing"
-    assert "not clearance" in utilities.problem
+    assert "clears nothing" in utilities.problem
     assert utilities.effect == "noted"
 
 

@@ -77,7 +77,7 @@ def test_filled_in_it_is_a_job(tmp_path):
 def test_it_never_replaces_a_file(tmp_path):
     path = tmp_path / "job.gpkg"
     path.write_text("precious")
-    with pytest.raises(OutputError, match="there already"):
+    with pytest.raises(OutputError, match="exists"):
         write_template(path)
     assert path.read_text() == "precious"
 

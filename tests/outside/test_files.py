@@ -218,8 +218,9 @@ def test_the_report_tells_the_marks_of_the_layers(written):
     assert len(located) > 1
     for row in located.itertuples():
         page = next(p for p in pages if f"Dig sheet: {row.line_id}" in p)
-        feet, inches = re.search(r"Mark at (\d+) ft(?: (\d+) in)? from the start", page).groups()
-        told = (int(feet) + int(inches or 0) / 12) * FOOT
-        assert told == pytest.approx(row.chainage_m, abs=FOOT / 24 + 1e-6)
+        feet, inches = re.search(r"Mark (?:(\d+) ft ?)?(?:(\d+) in)? ?from", page).groups()
+        told = (int(feet or 0) + int(inches or 0) / 12) * FOOT
+        taped = json.loads(row.values)["place"]["values"]["by_m"]
+        assert told == pytest.approx(taped, abs=FOOT / 24 + 1e-6)
         assert "Nothing recorded here clears the dig." in page
     assert all(name in text for name in lines["line_id"])
