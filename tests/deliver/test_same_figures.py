@@ -12,6 +12,7 @@ from pypdf import PdfReader
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import lines_of
 from leakgeo.cli.summary import print_result
+from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table
 from leakgeo.deliver.report.write import write_report
 from leakgeo.wording.quantities import loss_text, odds_text, percent, tape_text
@@ -124,7 +125,7 @@ def test_places_are_those_of_the_layers_in_every_product(said, capsys):
         assert f"{taped} from {mark['from_fitting']}" in terminal[name]
         assert f"at {at} from the start" in shown["where"]
         assert shown["where"] in page
-        assert summary["chainage_m"] == pytest.approx(mark["chainage_m"], abs=5.1e-4)
+        assert summary["chainage_ft"] == pytest.approx(mark["chainage_m"] / FOOT_M, abs=5.1e-4)
         degrees = f"{summary['latitude']:.5f}, {summary['longitude']:.5f}"
         # The town's datum is known to four metres: five decimals, and no more, wherever it is.
         assert f"Latitude, longitude: {degrees}" in shown["mark"]["spots"]
@@ -186,7 +187,7 @@ def test_losses_are_one_figure(said):
         assert dict(shown["facts"])["Loss"] == one
         assert shown["meterSays"][0].startswith(f"Loses {one}")
         assert shown["meter"] == f"Meter: loses {one}"
-        assert f"{said['summary'].loc[name, 'loss_l_per_day']:,.0f} litres a day" == one
+        assert f"{said['summary'].loc[name, 'loss_gal_per_day']:,.0f} gallons a day" == one
         if name in said["marks"].index:
             assert f"Loses {one}" in page_of(said, name)
         for text in shown["meterSays"]:
@@ -218,4 +219,4 @@ def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
     assert len(pages) > 10
     for text in (*pages, *tables, *shown):
         assert not METRE.search(text), text[max(METRE.search(text).start() - 80, 0) :][:200]
-    assert METRE.search(" ".join(texts_in(map_data(result, "us"))))
+    assert METRE.search(" ".join(texts_in(map_data(result, "si"))))

@@ -52,7 +52,7 @@ def from_fitting(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "from_fitting": [_text(place) for place in places["fitting"]],
-            "from_fitting_m": places["by_m"].round(2),
+            "from_fitting_m": places["by_m"],
             "toward_fitting": [_text(place) for place in places["toward"]],
         },
         index=stops.index,
@@ -113,7 +113,8 @@ def _places(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
             fitting[rows], by_m[rows], toward[rows] = _between(
                 by_m[rows], own["at"].to_numpy(), own["name"].to_numpy(dtype=object)
             )
-    return pd.DataFrame({"fitting": fitting, "by_m": by_m, "toward": toward})
+    # To the centimetre, so that layers and sentences give one figure.
+    return pd.DataFrame({"fitting": fitting, "by_m": by_m.round(2), "toward": toward})
 
 
 def _between(stop_m: Floats, at_m: Floats, name: Objects) -> tuple[Objects, Floats, Objects]:
