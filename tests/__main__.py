@@ -17,7 +17,16 @@ STATIC = (
 # Long files go first (tests/conftest.py sorts them), so that both processes end at about one time.
 TESTS = (
     "tests and doctests",
-    ["pytest", "-n", "2", "--dist", "loadfile", "--no-loadscope-reorder", *sys.argv[1:]],
+    [
+        "pytest",
+        "-n",
+        "2",
+        "--dist",
+        "loadfile",
+        "--no-loadscope-reorder",
+        "--durations=25",
+        *sys.argv[1:],
+    ],
 )
 # Modules are compiled, and asserts rewritten, once and not by each process of the tests.
 COLLECT = ["pytest", "--collect-only", "-qq"]

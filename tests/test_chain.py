@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from pathlib import Path
 
 import geopandas as gpd
@@ -12,16 +11,12 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import pytest
-from pypdf import PdfReader
 
 import leakgeo
-from leakgeo.commands import step_command
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schemas
-from leakgeo.registry import load_steps
-from leakgeo.runner.chain import run, run_step
+from leakgeo.runner.chain import run
 from leakgeo.staging import exclusive
-from tests.deliver.test_map import data_in
 from tests.real_routes import real_job, real_layers
 from tests.town import TOWN
 
@@ -180,16 +175,3 @@ def test_a_line_that_defeats_the_computing_stops_no_other(monkeypatch):
     assert "made to fail" in lines.loc[name, "message"]
     assert (lines["status"] == "located").any()
     assert [f.feature for f in result.faults if "made to fail" in f.problem] == [name]
-
-
-def test_advice_and_clearance_are_drawn_on_a_map_and_a_sheet_of_the_same_run(tmp_path):
-    done = run_step(load_steps()["clearance"], TOWN, tmp_path, lines=["H-133"], units="us")
-    for name in ("advise", "clearance"):
-        assert set(step_command(load_steps()[name]).makes) > {"map.html", "report.pdf"}
-    assert [line["id"] for line in data_in((tmp_path / "map.html").read_text())["lines"]]
-    text = "".join(page.extract_text() for page in PdfReader(tmp_path / "report.pdf").pages)
-    assert "Dig sheet: H-133" in text
-    assert f"run {done.run_id}" in text
-    assert not re.search(r"\d m\b", text)
-    stored = json.loads((tmp_path / "run.json").read_text())
-    assert stored["run_id"] == done.run_id

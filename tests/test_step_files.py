@@ -57,15 +57,6 @@ def test_marks_have_the_card_of_their_line(cleared):
     assert result["marks"]["held_by_code"].notna().all()
 
 
-def test_advise_names_its_files_and_the_units_of_the_job(tmp_path):
-    done = leakgeo_command("advise", TOWN, "--line", "S-109", "--out", tmp_path / "out", "--json")
-    document = json.loads(done.stdout)
-    assert document["units"] == "us"
-    names = {name.rpartition("/")[2] for name in document["files"]}
-    assert set(SHEETS) <= names
-    assert " ft" in document["lines"][0]["message"]
-
-
 @pytest.mark.parametrize("step", ["advise", "clearance"])
 def test_the_help_lists_every_file(step):
     text = " ".join(leakgeo_command(step, "--help").stdout.split())
