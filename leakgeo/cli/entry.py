@@ -80,7 +80,14 @@ def main() -> None:
 
 
 def _run(console: Console) -> int:
-    """Run a command and return its exit code."""
+    """Run a command and return its exit code; its units and language end with it."""
+    try:
+        return _run_command(console)
+    finally:
+        set_locale()
+
+
+def _run_command(console: Console) -> int:
     try:
         ended = cli.main(obj=console, prog_name="leakgeo", standalone_mode=False)
     except (click.ClickException, click.exceptions.Abort, LeakgeoError) as error:

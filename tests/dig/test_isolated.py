@@ -9,6 +9,7 @@ from leakgeo.cli import main
 from leakgeo.errors import ParameterError
 from leakgeo.runner.task import PlannedStep
 from leakgeo.steps import CLEARANCE
+from leakgeo.wording import active_wording
 from tests.town import TOWN
 
 LIVE = "the line is under pressure"
@@ -60,13 +61,15 @@ def test_a_chunk_takes_the_lines_that_it_has():
 
 
 def test_the_command_refuses_before_anything_is_worked_out(tmp_path, capsys, monkeypatch):
-    call = ["leakgeo", "run", str(TOWN), "--out", str(tmp_path / "out"), "--isolated", "L-404"]
+    call = ["leakgeo", "run", str(TOWN), "--out", str(tmp_path / "out"), "--isolated", "L-404",
+            "--units", "us"]  # fmt: skip
     monkeypatch.setattr("sys.argv", call)
     with pytest.raises(SystemExit) as ended:
         main()
     assert ended.value.code == 2
     assert "isolated: no route of the job has line_id L-404." in capsys.readouterr().err
     assert not (tmp_path / "out" / "result.gpkg").exists()
+    assert active_wording().units == "si"
 
 
 @pytest.mark.parametrize(
