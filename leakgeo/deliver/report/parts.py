@@ -111,16 +111,15 @@ def card(view: LineView, width: float, scale: float = 1.0) -> Table:
 
     The hold is white on black. Without a hold on record the box is white: no colour means "go".
     """
-    held = bool(view.holds)
+    held, shown = bool(view.holds), view.card
     colour = "#ffffff" if held else INK
     by = text(view.row, "held_by") if held else ""
-    state = f"{view.wording.term('hold', 'card')}: {by}" if by else view.dig_text
+    state = f"{shown.hold_label}: {by}" if by else view.dig_text
     lines = [para(state, 11 * scale, bold=True, textColor=HexColor(colour))]
-    if view.message:
-        lines.append(para(view.message, 10.5 * scale, bold=view.located))
-    if after := text(view.row, "next_action") or sentences.advice(view):
-        caution = f" {view.wording.term('caution', 'card')}" if view.located else ""
-        lines.append(para(f"{view.wording.term('next', 'card')}: {after}{caution}", 9.5 * scale))
+    if shown.place:
+        lines.append(para(shown.place, 10.5 * scale, bold=view.located))
+    if shown.next:
+        lines.append(para(shown.next, 9.5 * scale))
     look = [
         *_PAD,
         ("BOX", (0, 0), (-1, -1), 1.5, HexColor(INK)),
