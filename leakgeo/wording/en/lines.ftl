@@ -187,8 +187,8 @@ air_more_pairs = { $pairs ->
 
 # Injected air: cautions where no source is stated are common practice.
 before_air = Before air goes in, have the person in charge of the line agree; local code governs. Compressed air stores energy: use oil-free air only, stay clear of plugs and caps, and bleed the air off slowly before anything is opened (common practice).
-air_in_plastic = This pipe is plastic, which compressed gas can shatter, and some makers allow no gas in it (ASTM D1785, section 1.2): let in air only if the pipe's maker and the local code allow it.
-air_in_unknown_pipe = The material of this pipe is not known: until it is, take it as plastic, which compressed gas can shatter (ASTM D1785, section 1.2).
+air_in_plastic = This pipe is plastic, which compressed gas can shatter (common practice), and some makers of PVC pipe allow no test with gas (ASTM D1785, section 1.2): let in air only if the pipe's maker and the local code allow it.
+air_in_unknown_pipe = The material of this pipe is not known: until it is, take it as plastic, which compressed gas can shatter (common practice).
 air_cautions = Set the air no higher than the regulator's limit above the line's own pressure. Shut every fixture and the valves of heaters. Have someone licensed handle a backflow device. Turn the volume low before the air goes on, and protect your ears. Never listen while the sensor is moved.
 
 ## Digs compared with marks

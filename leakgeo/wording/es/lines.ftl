@@ -185,8 +185,8 @@ air_more_pairs = { $pairs ->
 }
 
 before_air = Antes de dar el aire, que esté de acuerdo la persona a cargo de la línea; rige el código local. El aire comprimido almacena energía: use solo aire sin aceite, manténgase lejos de tapones y tapas, y purgue el aire despacio antes de abrir nada (práctica común).
-air_in_plastic = Esta tubería es de plástico, que el gas comprimido puede hacer estallar, y algunos fabricantes no admiten gas en ella (ASTM D1785, sección 1.2): dé aire solo si el fabricante de la tubería y el código local lo permiten.
-air_in_unknown_pipe = No se conoce el material de esta tubería: hasta conocerlo, considérela de plástico, que el gas comprimido puede hacer estallar (ASTM D1785, sección 1.2).
+air_in_plastic = Esta tubería es de plástico, que el gas comprimido puede hacer estallar (práctica común), y algunos fabricantes de tubería de PVC no admiten pruebas con gas (ASTM D1785, sección 1.2): dé aire solo si el fabricante de la tubería y el código local lo permiten.
+air_in_unknown_pipe = No se conoce el material de esta tubería: hasta conocerlo, considérela de plástico, que el gas comprimido puede hacer estallar (práctica común).
 air_cautions = No suba el aire más del límite del regulador por encima de la presión de la propia línea. Cierre todas las salidas y las válvulas de los calentadores. Que alguien con licencia maneje el dispositivo contra reflujo. Baje el volumen antes de dar el aire, y protéjase los oídos. Nunca escuche mientras se mueve el sensor.
 
 ## Excavaciones comparadas con marcas
