@@ -108,6 +108,13 @@ def test_sheets_begin_with_the_card_and_say_where_when_and_which_run(tmp_path):
     assert "no answer is dated" in said(pdf(tmp_path / "other", street()))[2]
 
 
+def test_a_mark_that_the_table_of_lines_has_no_hold_for_names_its_holds_on_the_card(tmp_path):
+    pages = said(pdf(tmp_path, street()))
+    on_card = "HOLD: electric U-E1 (Northlight Power); GAS U-G1 (Northlight Gas)"
+    assert [on_card in page for page in pages[1:3]] == [True, True]
+    assert not any(re.search(r"HOLD(?!:)", page) for page in pages[1:])
+
+
 def test_dig_sheet_has_a_sketch_with_the_ties_in_type_that_can_be_read(tmp_path):
     result = CLEARANCE(street())
     ties = line_views(result, "us")[0].request.ties

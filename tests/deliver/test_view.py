@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point
 
+from leakgeo.cli.console import Console
+from leakgeo.cli.summary import print_result
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.places import error_ellipse, mark_places
@@ -113,6 +115,14 @@ def test_the_card_of_a_mark_names_its_holds_even_where_the_table_does_not():
     assert line_views(street())[1].card.held == ""
     lines = street().layers["lines"].assign(held_by_code="in_the_hole", held_by_values="{}")
     assert line_views(street().adding({"lines": lines}))[0].card.held == "HOLD: in the hole"
+
+
+def test_the_terminal_names_the_holds_that_the_map_names(capsys, tmp_path):
+    print_result(Console(), street(), tmp_path, "si")
+    printed = " ".join(capsys.readouterr().out.split())
+    held = [view.card.held for view in line_views(street()) if view.card.held]
+    assert held
+    assert all(each in printed for each in held)
 
 
 def test_sentences_of_a_mark():
