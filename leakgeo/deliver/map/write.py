@@ -40,7 +40,7 @@ _NO_BACKGROUND = Background()
 def make_map(
     result: Result,
     *,
-    units: str = "si",
+    units: str | None = None,
     language: str = "en",
     sealed: bool = False,
     most: int | None = None,
@@ -52,8 +52,8 @@ def make_map(
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
-    units : {"si", "us"}
-        Units of the texts; default SI.
+    units : {"si", "us"} or None
+        Units of the texts; those of the job's CRS if None, the default.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`; default English.
     sealed : bool
@@ -68,6 +68,7 @@ def make_map(
     folium.Map
         In longitude and latitude (EPSG:4326), as Leaflet takes them.
     """
+    units = result.units(units)
     page = OfflineMap(sealed=sealed, images=under.source)
     page.get_root().title = "leakgeo map"
     page.get_root()._id = "leakgeo"
