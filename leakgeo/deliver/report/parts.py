@@ -26,6 +26,7 @@ TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
 _HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
 # A cell of many lines may be split over pages, so that any text can be printed.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
+_SHARES = (0.6, 0.5, 0.42, 0.36)  # of the holds in the width of their box
 ROWS_A_TABLE = 40  # a table of thousands of rows is slow to split over pages
 
 
@@ -146,7 +147,10 @@ def holds_box(
     left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
     right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
     titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]
-    columns = [width * 0.6, width * 0.4]
+    # The share of the holds that makes the box lowest.
+    share = min(_SHARES, key=lambda s: max(height_of(left, s * width - 10),
+                                           height_of(right, (1 - s) * width - 6)))  # fmt: skip
+    columns = [width * share, width * (1 - share)]
     rows: list[list[Any]] = [titles, [left, right]]
     if not right:
         rows, columns = [titles[:1], [left]], [width]
