@@ -245,9 +245,7 @@ def test_only_the_most_urgent_lines_have_pages_where_that_is_asked_for(tmp_path)
 
 @pytest.mark.parametrize("count", [1, 8, 20, 24, 28])
 @pytest.mark.parametrize("units", ["us", "si"])
-def test_a_line_to_listen_at_more_is_one_page_as_long_as_its_type_can_be_read(
-    tmp_path, count, units
-):
+def test_a_line_to_listen_at_more_is_one_page_while_its_type_fits(tmp_path, count, units):
     result = more_known()
     line = result["lines"].query("status == 'ambiguous'")["line_id"].iloc[0]
     stops = (

@@ -13,27 +13,16 @@ from leakgeo.deliver.map.page import OfflineMap, Start
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.result import Result
 
-# Layer groups of the script, and their titles in the layer control.
-GROUPS = {
-    "bracket": "Where to walk first",
-    "utilities": "Other utilities",
-    "pipes": "Pipes",
-    "conflicts": "Conflicts",
-    "request": "White lines",
-    "dig": "Proposed excavation",
-    "zones": "Search zones",
-    "fittings": "Fittings listened to",
-    "readings": "Readings",
-    "next": "Listen next",
-    "air": "Air tests",
-    "marks": "Marks",
-}
+# Layer groups of the script, in the order of the layer control.
+GROUPS = ("bracket", "utilities", "pipes", "conflicts", "request", "dig", "zones", "fittings",
+          "readings", "next", "air", "marks")  # fmt: skip
 _NO_BACKGROUND = Background()
 
 
@@ -72,7 +61,8 @@ def make_map(
     page = OfflineMap(sealed=sealed, images=under.source)
     page.get_root().title = "leakgeo map"
     page.get_root()._id = "leakgeo"
-    groups = {key: folium.FeatureGroup(name=title) for key, title in GROUPS.items()}
+    words = wording(units, language)
+    groups = {key: folium.FeatureGroup(name=words.term(key, "group")) for key in GROUPS}
     for key, group in groups.items():
         group._id = key
         group.add_to(page)
