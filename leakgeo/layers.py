@@ -115,7 +115,7 @@ class Layers(Mapping[str, "pd.DataFrame"]):
 
     def explore(
         self, line_id: str | None = None, *, tiles: str | None = None,
-        units: Literal["si", "us"] = "si",
+        units: Literal["si", "us"] | None = None,
     ) -> folium.Map:  # fmt: skip
         """Draw the layers on an interactive map that needs no network.
 
@@ -126,8 +126,8 @@ class Layers(Mapping[str, "pd.DataFrame"]):
         tiles : str, optional
             Address of background tiles, such as ``https://HOST/{z}/{x}/{y}.png``: the open map
             loads them from that host, and from no other. No background if None.
-        units : {"si", "us"}
-            Units of the texts.
+        units : {"si", "us"} or None
+            Units of the texts; those of the job's CRS if None, the default.
 
         Returns
         -------

@@ -12,7 +12,7 @@ from functools import cache
 from importlib import import_module
 from importlib.metadata import EntryPoint, entry_points
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from leakgeo.contract import check_columns
 from leakgeo.errors import ContractError, ParameterError
@@ -238,11 +238,12 @@ class Step:
 
 def with_units(settings: Mapping[str, object], job: Job) -> dict[str, object]:
     """Return settings in which ``units``, if it is None, is that of the job's CRS."""
-    if settings.get("units", "") is not None:
+    if "units" not in settings:
         return dict(settings)
     from leakgeo.job.crs import units_of
 
-    return {**settings, "units": units_of(job.output_crs)}
+    selected: Any = settings["units"]
+    return {**settings, "units": units_of(job.output_crs, selected)}
 
 
 def _as_result(

@@ -50,8 +50,9 @@ class Result(Layers):
         Run id of a result that was read from a file; ``""`` otherwise.
     shown_in : pyproj.CRS or None
         CRS of the layers returned by name; None for the local metre CRS. See `to_crs`.
-    text_options : tuple of str
-        Units and language of the texts in layers returned by name. See `worded`.
+    text_options : tuple of (str or None, str)
+        Units (None for those of the job's CRS) and language of the texts in layers returned by
+        name. See `worded`.
 
     Examples
     --------
@@ -69,7 +70,7 @@ class Result(Layers):
     made: tuple[StepRun, ...] = ()
     run_id_read: str = ""
     shown_in: CRS | None = None
-    text_options: tuple[str, str] = ("si", "en")
+    text_options: tuple[str | None, str] = (None, "en")
 
     @property
     def run_id(self) -> str:
@@ -80,18 +81,25 @@ class Result(Layers):
         """Return a copy with layers added (or replaced, by name) and faults added."""
         return replace(self, layers={**self.layers, **layers}, faults=(*self.faults, *faults))
 
-    def worded(self, units: str = "si", language: str = "en") -> Result:
+    def worded(self, units: str | None = None, language: str = "en") -> Result:
         """Return a copy with the text columns written from the codes and values of its layers.
 
         Parameters
         ----------
-        units : {"si", "us"}
-            Units in the texts.
+        units : {"si", "us"} or None
+            Units in the texts; those of the job's CRS if None, the default.
         language : str
             One of `leakgeo.wording.languages`.
         """
+        units = self.units(units)
         layers, streamed = worded(self.layers, self.streamed, wording(units, language))
         return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
+
+    def units(self, selected: str | None = None) -> str:
+        """Return the units of texts: `selected`, or by the job's CRS if it is None."""
+        from leakgeo.job.crs import units_of
+
+        return units_of(self.job.output_crs, selected)
 
     @property
     def read_back(self) -> bool:
@@ -147,13 +155,16 @@ class Result(Layers):
         )
         return drawn
 
-    def summary(self, units: Literal["si", "us"] = "si", language: str = "en") -> pd.DataFrame:
+    def summary(
+        self, units: Literal["si", "us"] | None = None, language: str = "en"
+    ) -> pd.DataFrame:
         """Return a table with one row per line, by priority: what was found, and the holds.
 
         Parameters
         ----------
-        units : {"si", "us"}
-            Units of the columns; their names end in the unit.
+        units : {"si", "us"} or None
+            Units of the columns, whose names end in the unit; those of the job's CRS if None, the
+            default.
         language : str
             Language of the messages.
 
@@ -163,12 +174,13 @@ class Result(Layers):
             As in ``summary.csv``, indexed by ``line_id``; empty if `locate` has not run.
         """
         lined: pd.DataFrame = deliver_function("folder.spreadsheets", "summary_table")(
-            self.worded(units, language), units
+            self.worded(units, language), self.units(units)
         )
         return lined.sort_values("priority", kind="stable").set_index("line_id")
 
     def _copy_of(self, name: str) -> pd.DataFrame:
-        return with_texts(super()._copy_of(name), wording(*self.text_options))
+        units, language = self.text_options
+        return with_texts(super()._copy_of(name), wording(self.units(units), language))
 
     def __repr__(self) -> str:
         rows = [f"  {name}: {len(layer)} rows" for name, layer in self.layers.items()]

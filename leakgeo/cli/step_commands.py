@@ -79,7 +79,7 @@ def report_result(
     """
     from leakgeo.job.crs import units_of
 
-    units = units or units_of(result.job.output_crs)
+    units = units_of(result.job.output_crs, units)
     set_locale(units, language)
     console.written = out
     files = files_since(out, begin)

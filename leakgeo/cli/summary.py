@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
 from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
-from leakgeo.deliver.views.card import card, every_dig
+from leakgeo.deliver.views.card import Card, card, every_dig
+from leakgeo.deliver.views.holds import Hold, holds_of_dig
+from leakgeo.deliver.views.rows import records
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Iterable, Mapping
+    from collections.abc import Iterable
     from pathlib import Path
 
     import pandas as pd
@@ -39,8 +41,9 @@ def print_result(
         return
     lines = result.layers["lines"].sort_values("priority")
     words = wording(units, language)
-    for row in lines.head(MAX_SHOWN).to_dict("records"):
-        console.print_block(str(row["line_id"]), card_parts(row, words), _INDENT)
+    for row in records(lines.head(MAX_SHOWN)):
+        shown = card(row, words, _holds_at_mark(result, row, words))
+        console.print_block(str(row["line_id"]), card_parts(shown, str(row["status"])), _INDENT)
     if len(lines) > MAX_SHOWN:
         console.print(f"... and {len(lines) - MAX_SHOWN} more lines, all in summary.csv.")
     for each in every_dig(result, words):
@@ -56,10 +59,22 @@ def print_result(
     console.print_always(("\n".join(CAUTION), "bold"))
 
 
-def card_parts(row: Mapping[Hashable, object], words: Wording) -> list[list[Part]]:
+def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tuple[Hold, ...]:
+    """Return what holds the dig at a located mark; empty for a line without one."""
+    own = {
+        name: [] if frame is None else records(frame[frame["line_id"] == row["line_id"]])
+        for name in ("marks", "dig_zones", "holds")
+        for frame in [result.layers.get(name)]
+    }
+    if row["status"] != "located" or not own["marks"]:
+        return ()
+    dig = next(iter(own["dig_zones"]), {})
+    checked = "dig_zones" in result.layers
+    return holds_of_dig(row, dig, own["holds"], words, located=True, checked=checked)
+
+
+def card_parts(shown: Card, status: str) -> list[list[Part]]:
     """Return the card of a line for the terminal, one list of styled parts a paragraph."""
-    shown = card(row, words)
-    status = str(row["status"])
     state: list[Part] = [styled(shown.state, status), ". "] if shown.state else []
     paragraphs: list[list[Part]] = []
     if shown.hold:

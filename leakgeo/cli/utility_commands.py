@@ -73,7 +73,7 @@ def _check(
 
     set_locale(units or "si", language)
     read = read_job(job, mapping=mapping, **of_checks(given))
-    set_locale(units or units_of(read.output_crs), language)
+    set_locale(units_of(read.output_crs, units), language)
     # Some faults appear only when readings are placed on their routes.
     faults = (*read.faults, *load_steps()["profile"](read, step_m=_COARSE_M, **given).faults)
     console.print_faults(faults, most=None)

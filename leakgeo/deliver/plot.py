@@ -52,7 +52,7 @@ def plot_job(job: Job, line_id: str | None, ax: Axes | None) -> Axes:
 
 
 def explore(
-    shown: Job | Result, line_id: str | None, tiles: str | None, units: Literal["si", "us"]
+    shown: Job | Result, line_id: str | None, tiles: str | None, units: Literal["si", "us"] | None
 ) -> folium.Map:
     """Return the map of a job or a result; see `leakgeo.layers.Layers.explore`."""
     result = _with_readings(shown) if isinstance(shown, Job) else shown

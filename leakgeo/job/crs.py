@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pyproj
@@ -57,14 +57,25 @@ def horizontal(crs: CRS) -> CRS:
     return horizontal(crs.sub_crs_list[0]) if crs.is_compound else crs.to_2d()
 
 
-def units_of(crs: CRS | None) -> Literal["si", "us"]:
-    """Return the units in which people read the texts of data in a CRS: ``us`` for a foot CRS.
+def units_of(crs: CRS | None, selected: str | None = None) -> str:
+    """Return the units in which people read texts: those selected, or else those of the CRS.
+
+    Parameters
+    ----------
+    crs : pyproj.CRS or None
+        CRS of the results; a foot CRS means ``us``, any other ``si``.
+    selected : {"si", "us"} or None
+        Units that the reader selected.
 
     Examples
     --------
     >>> units_of(pyproj.CRS(2263)), units_of(pyproj.CRS(26910)), units_of(pyproj.CRS(4326))
     ('us', 'si', 'si')
+    >>> units_of(pyproj.CRS(2263), "si")
+    'si'
     """
+    if selected is not None:
+        return selected
     if crs is None or not horizontal(crs).is_projected:
         return "si"
     return "us" if "foot" in horizontal(crs).axis_info[0].unit_name.casefold() else "si"

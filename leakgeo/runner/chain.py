@@ -134,7 +134,7 @@ def run(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
-        units = units or units_of(result.job.output_crs)
+        units = units_of(result.job.output_crs, units)
         for step, settings in steps:
             step.check_lines(settings, result.job)
         chunking = _ChunkSettings(
@@ -359,7 +359,7 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            units = units or units_of(job.output_crs)
+            units = units_of(job.output_crs, units)
             output["units"] = units
             result = step(Result(job), **_with_staging_folder(staging, given))
             following = [load_steps()[name] for name in step.followed_by]

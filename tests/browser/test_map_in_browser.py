@@ -52,7 +52,7 @@ def test_first_sight_tells_where_how_sure_and_what_holds(maps, open_map):
     assert "electric U-E1 (Northlight Power)" in first
     footer = page.inner_text("#lg-footer")
     assert "Nothing recorded here clears the dig." in footer
-    assert "Alder 12 is held" in footer
+    assert "Alder 12" not in footer  # the list has it
     assert "simulated_street.gpkg" in footer
     assert page.locator(".entry").count() == len(STREET)
     assert "safe" not in page.inner_text("body").lower()
@@ -91,6 +91,7 @@ def test_utilities_at_the_mark_are_named_beside_the_mark(maps, open_map, width):
     page = open_map(maps["us"], width).page
     page.click(".entry >> nth=0")
     page.wait_for_timeout(900)
+    assert page.locator(".tag:has-text('water line')").count() == 1
     named = page.locator(".tag:has-text('ELECTRIC')")
     assert named.count() == 1
     label, frame = (e.bounding_box() for e in (named.locator("span"), page.locator("#lg-mapbox")))

@@ -15,12 +15,14 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from shapely import LineString, Point, Polygon
 
-from leakgeo.deliver.map.data import latlon_lists
-from leakgeo.deliver.map.page import json_for_script
+from leakgeo.deliver.map.data import latlon_lists, map_views
+from leakgeo.deliver.map.page import json_for_script, script
+from leakgeo.deliver.map.words import CODES, script_words
 from leakgeo.deliver.map.write import make_map, write_map
 from leakgeo.errors import OutputError, ParameterError
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.result import Result
+from leakgeo.wording import languages, wording
 from tests.deliver.fixture import (
     METRE,
     STREET,
@@ -322,3 +324,25 @@ def test_survey_meter_air_and_improvements_are_told(tmp_path):
     assert improvement.endswith("the smallest possible error to fall from 1 ft 8 in to 8 in.")
     assert line["air"][0]["says"][1] == "the leak sounds here"
     assert data["lines"][1]["improvements"] == []
+
+
+def test_the_script_has_each_of_its_words_in_every_language():
+    used = set(re.findall(r"\bw\.([a-z_]+)", script()))
+    assert used == set(CODES)
+    for language in languages():
+        catalogue = wording("si", language)
+        own = {code: catalogue.term(code, "map") for code in CODES}
+        assert script_words(catalogue) == own
+        assert all(catalogue.knows(f"map_{code}") for code in CODES)
+    english, spanish = (script_words(wording("si", name)) for name in ("en", "es"))
+    assert [code for code in CODES if english[code] == spanish[code]] == []
+
+
+def test_a_map_in_spanish_says_answers_and_holds_in_spanish():
+    _, head = map_views(street(), "si", language="es")
+    assert head["recorded"].startswith("Lo que detiene, según lo registrado")
+    answers = {utility["says"][3] for utility in head["utilities"]}
+    assert answers <= {"sin respuesta", "respuesta: marcado", "respuesta: libre"}
+    kinds = {utility["kindName"].removesuffix("?") for utility in head["utilities"]}
+    assert "ELECTRICIDAD" in kinds
+    assert not any("_" in kind for kind in kinds)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -220,3 +221,11 @@ def test_us_units_leave_no_metre_on_any_sheet_table_or_map(said, tmp_path):
     for text in (*pages, *tables, *shown):
         assert not METRE.search(text), text[max(METRE.search(text).start() - 80, 0) :][:200]
     assert METRE.search(" ".join(texts_in(map_data(result, "si"))))
+    # Coordinates are those of the CRS, whose unit stands beside them and nowhere else.
+    job = result.job
+    grid = list(texts_in(map_data(replace(result, job=replace(job, output_crs=job.crs)), "us")))
+    own = [text for text in grid if METRE.search(text)]
+    assert own
+    assert all(
+        re.match(r"East, north \(EPSG:\d+, metre\): [\d,.]+, [\d,.]+$", text) for text in own
+    )

@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point
 
+from leakgeo.cli.console import Console
+from leakgeo.cli.summary import print_result
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.line_view import line_views
 from leakgeo.deliver.views.places import error_ellipse, mark_places
@@ -115,6 +117,14 @@ def test_the_card_of_a_mark_names_its_holds_even_where_the_table_does_not():
     assert line_views(street().adding({"lines": lines}))[0].card.held == "HOLD: in the hole"
 
 
+def test_the_terminal_names_the_holds_that_the_map_names(capsys, tmp_path):
+    print_result(Console(), street(), tmp_path, "si")
+    printed = " ".join(capsys.readouterr().out.split())
+    held = [view.card.held for view in line_views(street()) if view.card.held]
+    assert held
+    assert all(each in printed for each in held)
+
+
 def test_sentences_of_a_mark():
     view = line_views(street())[0]
     assert sentences.position(view, "us") == "Mark at 46 ft 7 in from the start"
@@ -157,9 +167,9 @@ def test_coordinates_of_a_mark_name_the_unit_of_the_job():
     marks = street().layers["marks"]
     label, said = mark_places(marks, FEET)["Alder 12"][1]
     east = marks.to_crs(FEET).geometry.x.iloc[0]
-    assert label == "East, north"
+    assert label == "East, north (EPSG:6461, US survey foot)"
     assert said.startswith(f"{east:,.1f}, ")
-    assert said.endswith("US survey foot")
+    assert mark_places(marks, METRE)["Alder 12"][1][0] == "East, north (EPSG:32616, metre)"
     assert len(mark_places(marks, METRE.geodetic_crs)["Alder 12"]) == 1
     assert mark_places(None, FEET) == mark_places(marks.assign(geometry=Point()), FEET) == {}
 

@@ -7,6 +7,8 @@ import re
 import pytest
 from fluent.syntax import ast as ftl
 
+from leakgeo.deliver.map.words import CODES
+from leakgeo.deliver.map.write import GROUPS
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
@@ -40,6 +42,9 @@ TERMS = {
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),
     "percent_under_1": (), "unit_litres": (), "unit_gallons": (), "range_to": (),
     "range_about": (),
+    **{f"map_{code}": () for code in CODES}, **{f"group_{name}": () for name in GROUPS},
+    **{f"response_{code}": () for code in load_schema("utilities").field("response").codes
+       if code != "none"},
 }  # fmt: skip
 # Words that say or imply that a place may be dug.
 CLEARING = re.compile(

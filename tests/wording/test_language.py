@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 
 import pandas as pd
 import pytest
 from pypdf import PdfReader
+from pyproj import CRS
 
 from leakgeo.cli.console import Console
 from leakgeo.cli.document import result_content
@@ -15,6 +17,7 @@ from leakgeo.cli.summary import print_result
 from leakgeo.deliver.folder.write import write_result
 from leakgeo.deliver.map.write import write_map
 from leakgeo.deliver.report.write import write_report
+from leakgeo.deliver.views.line_view import line_views
 from leakgeo.errors import ParameterError
 from leakgeo.options import LANGUAGE
 from leakgeo.runner.chain import run
@@ -68,12 +71,23 @@ def test_every_product_says_it_in_spanish(tmp_path, capsys):
 def test_a_result_in_python_is_said_in_the_language_that_is_asked_for():
     result = street()
     assert result["lines"]["message"][0].startswith(
-        "Mark 14.20 m from meter C-1 toward hydrant C-1"
+        "Mark 46 ft 7 in from meter C-1 toward hydrant C-1"
     )
     said = result.worded("us", "es")
     assert said["lines"]["message"][0].startswith("Marca a 46 ft 7 in")
-    assert said.worded()["lines"]["message"][0].startswith("Mark 14.20 m")
+    assert said.worded("si")["lines"]["message"][0].startswith("Mark 14.20 m")
     spanish = result.summary("us", "es")
     assert spanish["message"].iloc[0].startswith("Marca a 46 ft 7 in")
     assert re.search(r"\bdentro de su zona\b", spanish["holds"].iloc[0])
-    assert result.summary()["message"].iloc[0].startswith("Mark 14.20 m")
+    assert result.summary("si")["message"].iloc[0].startswith("Mark 14.20 m")
+
+
+@pytest.mark.parametrize(("crs", "said"), [(2263, "46 ft 7 in"), (25832, "14.20 m")])
+def test_texts_are_in_the_units_of_the_job_if_none_are_selected(crs, said):
+    result = street()
+    result = replace(result, job=replace(result.job, output_crs=CRS(crs)))
+    assert said in result["lines"]["message"][0]
+    assert said in result.worded()["lines"]["message"][0]
+    assert said in result.summary()["message"].iloc[0]
+    assert ("chainage_ft" in result.summary()) == (crs == 2263)
+    assert said in line_views(result)[0].message

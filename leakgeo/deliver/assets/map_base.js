@@ -1,6 +1,6 @@
 /* Shared state and helpers. Text from the data is inserted as text only, never as markup. */
 const NS = "http://www.w3.org/2000/svg";
-let map, groups, head, looks, index, around, chosen = -1;
+let map, groups, head, looks, w, index, around, chosen = -1;
 const CLOSE = 20, MOST_WHOLE = 150, MOST_IN_DETAIL = 40;
 
 const byId = (id) => document.getElementById(id);

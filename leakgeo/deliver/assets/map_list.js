@@ -11,7 +11,7 @@ function entry(k, says) {
     el("span", { class: "where" }, says.where),
     says.odds ? el("span", { class: "soft" }, says.odds) : null,
     says.meter ? el("span", { class: "soft" }, says.meter) : null,
-    says.heldBy ? el("span", { class: "soft" }, "Held by: " + says.heldBy) : null,
+    says.heldBy ? el("span", { class: "soft" }, w.held_by + ": " + says.heldBy) : null,
     says.message ? el("span", { class: "soft" }, says.message) : null);
   button.addEventListener("click", () => openLine(k, true));
   return button;
@@ -42,10 +42,13 @@ function filterList() {
 }
 function buildList() {
   index.lower = index.id.map((id) => id.toLowerCase());
+  byId("lg-title").textContent = w.title;
+  byId("lg-search").placeholder = w.find;
+  byId("lg-search").setAttribute("aria-label", w.find);
   byId("lg-tally").textContent = head.tally;
   byId("lg-every").textContent = head.every.join(" ");
   if (head.left_out) byId("lg-left-out").textContent = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
-  byId("lg-status").append(el("option", { value: "" }, "Every status"),
+  byId("lg-status").append(el("option", { value: "" }, w.every_status),
     ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));
   byId("lg-search").addEventListener("input", filterList);
   byId("lg-search").addEventListener("keydown", (event) => { if (event.key === "Enter" && matches.length) openLine(matches[0], true); });

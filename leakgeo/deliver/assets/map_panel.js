@@ -36,7 +36,7 @@ function fillPanel(line, k, move) {
   if (line.focus) map.fitBounds(line.focus, { padding: [40, 40], maxZoom: 23, animate: !still });
   if (move) { byId("lg-name").focus({ preventScroll: true }); byId("lg-side").scrollTop = 0; window.scrollTo(0, 0); }
   refresh();
-  fillFooter(line);
+  fillFooter();
 }
 function hideLine() {
   const k = chosen;
@@ -50,7 +50,7 @@ function hideLine() {
   fillFooter();
 }
 function panelParts(line) {
-  const back = el("button", { class: "back", type: "button" }, "\u2190 All lines");
+  const back = el("button", { class: "back", type: "button" }, "\u2190 " + w.all_lines);
   back.addEventListener("click", closeLine);
   return [cardBox(line, back), el("div", { class: "rest" }, ...detailParts(line))];
 }
@@ -60,20 +60,20 @@ function detailParts(line) {
     line.error ? el("p", {}, line.error) : null,
     ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
     holdsBox(line),
-    ...bulletParts("How sure", [...line.odds, line.limit]),
+    ...bulletParts(w.how_sure, [...line.odds, line.limit]),
     ...plotParts(line),
-    ...bulletParts("Meter test", line.meterSays),
-    ...tableParts("Air tests", ["Place", "Verdict", "Heard"], line.air.map((test) => test.says)),
+    ...bulletParts(w.meter_test, line.meterSays),
+    ...tableParts(w.air_tests, [w.place, w.verdict, w.heard], line.air.map((test) => test.says)),
     ...conflictParts(line),
     ...line.others.map((other) => el("p", {}, other.says)),
     ...requestParts(line),
-    ...tableParts("Listen next", ["No.", "From the start", "Why"], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
-    ...bulletParts("Ways to improve", line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
-    ...tableParts("Where to walk first, by the fittings", ["No.", "From the start", "If these pipes leak", "Why"], line.bracket.map((row) => row.says)),
-    ...tableParts("Fittings, the loudest first", ["Rank", "Fitting", "Level"], byRank(line.fittings)),
-    ...tableParts("The line", ["", ""], line.facts),
+    ...tableParts(w.listen_next, [w.number, w.from_start, w.why], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
+    ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
+    ...tableParts(w.walk_first, [w.number, w.from_start, w.if_leak, w.why], line.bracket.map((row) => row.says)),
+    ...tableParts(w.fittings, [w.rank, w.fitting, w.level], byRank(line.fittings)),
+    ...tableParts(w.the_line, ["", ""], line.facts),
     el("p", { class: "soft" }, head.meaning),
-    el("p", { class: "soft" }, "Link to this line: ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
+    el("p", { class: "soft" }, w.link + " ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
   ].filter(Boolean);
 }
 /* What holds the dig, the place and the next action, as on the terminal. */
@@ -105,23 +105,23 @@ function bulletParts(title, texts, first) {
 function conflictParts(line) {
   if (!line.conflicts.length) return [];
   const items = line.conflicts.map(({ says: [name, clearance, severity, answer, action] }) =>
-    el("li", {}, el("b", {}, name), `: ${severity}, clearance ${clearance}; answer: ${answer}`, action ? `; to do: ${action}` : ""));
-  return [el("h3", {}, "Utilities in conflict"), el("ul", {}, ...items)];
+    el("li", {}, el("b", {}, name), `: ${severity}, ${w.clearance} ${clearance}; ${w.answer}: ${answer}`, action ? `; ${w.to_do}: ${action}` : ""));
+  return [el("h3", {}, w.conflicts), el("ul", {}, ...items)];
 }
 function requestParts(line) {
   const ask = line.request;
   if (!ask) return [];
   return [
-    ...tableParts("Locate request: white line", ["", "Latitude, longitude (WGS 84)"], ask.places),
+    ...tableParts(w.request, ["", w.latitude], ask.places),
     el("p", {}, ask.size),
-    ...tableParts("Find the mark again by tape", ["From", "Distance", "Direction"], ask.ties),
+    ...tableParts(w.by_tape, [w.from, w.distance, w.direction], ask.ties),
     ask.note ? el("p", { class: "soft" }, ask.note) : null,
   ].filter(Boolean);
 }
 function holdsBox(line) {
-  const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.holds.length ? "What holds the dig" : line.dig));
+  const box = el("div", { class: "holds" + (line.holds.length ? "" : " ready") }, el("b", {}, line.holds.length ? w.what_holds : line.dig));
   if (line.holds.length) box.append(bullets(line.holds));
-  if (line.cautions.length) box.append(el("b", {}, "Cautions"), bullets(line.cautions));
+  if (line.cautions.length) box.append(el("b", {}, w.cautions), bullets(line.cautions));
   return box;
 }
 function tableParts(title, heads, rows, first) {

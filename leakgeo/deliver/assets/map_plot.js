@@ -4,8 +4,8 @@ function plotParts(line) {
   if (xs.length < 2) return [];
   const all = [least(xs, Infinity), most(xs, -Infinity)], close = nearMark(line, all);
   const box = el("div", { id: "lg-plot" }, plot(line, all));
-  if (!close) return [el("h3", {}, "Sound along the line"), box];
-  const buttons = [["Whole line", all], ["Near the likeliest", close]].map(([text, range], k) => {
+  if (!close) return [el("h3", {}, w.sound), box];
+  const buttons = [[w.whole_line, all], [w.near_likeliest, close]].map(([text, range], k) => {
     const button = el("button", { type: "button", "aria-pressed": String(k === 0) }, text);
     button.addEventListener("click", () => {
       buttons.forEach((b) => b.setAttribute("aria-pressed", String(b === button)));
@@ -13,7 +13,7 @@ function plotParts(line) {
     });
     return button;
   });
-  return [el("h3", {}, "Sound along the line"), el("div", { class: "views" }, ...buttons), box];
+  return [el("h3", {}, w.sound), el("div", { class: "views" }, ...buttons), box];
 }
 function nearMark(line, all) {
   const ends = finite(line.zones.slice(0, 1).flatMap((zone) => zone.x));
@@ -78,8 +78,8 @@ function drawAxes(root, range, X, span, Y) {
   });
   rule(LEFT, BASE, W - RIGHT, BASE, "#14181d");
   rule(LEFT, MID, W - RIGHT, MID, "#14181d");
-  root.append(svg("text", { x: 2, y: 12 }, "sound level, dB"), svg("text", { x: LEFT, y: MID + 14 }, "leak density, given a leak"),
-    svg("text", { x: (LEFT + W - RIGHT) / 2, y: H - 10, "text-anchor": "middle" }, `distance from the start, ${head.units.name}`));
+  root.append(svg("text", { x: 2, y: 12 }, w.sound_level), svg("text", { x: LEFT, y: MID + 14 }, w.density),
+    svg("text", { x: (LEFT + W - RIGHT) / 2, y: H - 10, "text-anchor": "middle" }, `${w.from_start_axis}, ${head.units.name}`));
 }
 function drawDensity(root, points) {
   if (!points.length) return;
@@ -103,6 +103,6 @@ function drawMark(root, line, inside, X) {
   if (!line.mark || !inside(line.mark.x)) return;
   const at = X(line.mark.x);
   root.append(svg("line", { x1: at, y1: TOP - 4, x2: at, y2: BASE, stroke: "#14181d", "stroke-width": 2, "stroke-dasharray": "6 3" }),
-    svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, line.located ? "mark" : "likeliest"));
+    svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, line.located ? w.mark : w.likeliest));
 }
 

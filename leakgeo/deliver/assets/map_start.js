@@ -40,7 +40,8 @@ function begin() {
   document.body.dataset.ready = "yes";
 }
 function start(leafletMap, layerGroups, control, content) {
-  [map, groups, head, looks] = [leafletMap, layerGroups, content, content.looks];
+  [map, groups, head, looks, w] = [leafletMap, layerGroups, content, content.looks, content.words];
+  document.documentElement.style.setProperty("--layers", JSON.stringify(w.layers));
   map.setMaxZoom(24);
   map.attributionControl.setPrefix(false);
   L.control.scale({ metric: !head.units.us, imperial: head.units.us, maxWidth: 160 }).addTo(map);

@@ -1,4 +1,4 @@
-/* Labels: names of the utilities at the open mark, letters of the others, and names of marks. */
+/* Labels: names of the pipe and of the utilities at the open mark, kinds of the others, and names of marks. */
 const tags = L.layerGroup(), AWAY = 45, ALONG = [0, 1, -1, 2, -2, 3, -3, 4, -4, 5, -5, 6, -6, 7, -7, 8, -8].map((step) => step * 24);
 let taken = [];
 const widthOf = (text) => 12 + 7 * Math.min(text.length, 22);
@@ -24,18 +24,21 @@ function refreshTags() {
   taken = [];
   keepControlsFree();
   const box = L.bounds(map.containerPointToLayerPoint([0, 0]), map.containerPointToLayerPoint(map.getSize()));
-  if (map.hasLayer(groups.marks)) tagMarks();
-  if (!map.hasLayer(groups.utilities)) return;
-  const mark = chosen >= 0 && index.marks[chosen] && map.latLngToLayerPoint(index.marks[chosen]);
-  const rest = [...beside.keys()].filter((k) => !(mark && box.contains(mark) && nameUtility(around.utilities[k], box, mark)));
+  const at = chosen >= 0 && index.marks[chosen] && map.latLngToLayerPoint(index.marks[chosen]), mark = at && box.contains(at) ? at : null;
+  const shown = map.hasLayer(groups.utilities) ? [...beside.keys()] : [];
+  const rest = shown.filter((k) => !(mark && nameUtility(around.utilities[k], box, mark)));
+  const named = Boolean(mark && map.hasLayer(groups.pipes) && index.pipes[chosen] && namePipe(box, mark));
+  if (map.hasLayer(groups.marks)) tagMarks(named);
   rest.forEach((k) => tagUtility(around.utilities[k], box, 0.04 + 0.06 * (k % 7)));
 }
+/* The pipe's name stands further off, as the hole lies along the pipe. */
+const namePipe = (box, mark) => nameUtility({ shape: "LineString", at: index.pipes[chosen], name: [w.water_line, index.id[chosen]] }, box, mark, 2.4 * AWAY);
 /* Write the name on a utility as near the mark as there is room, beside the hole rather than on it. */
-function nameUtility(utility, box, mark) {
+function nameUtility(utility, box, mark, away = AWAY) {
   const half = most(utility.name.map(widthOf), 0) / 2;
   const inner = L.bounds(box.min.add([half + 4, 20]), box.max.subtract([half + 4, 20]));
   const beside = (spot) => Math.abs(spot.x - mark.x) >= half + AWAY || Math.abs(spot.y - mark.y) >= AWAY + 16;
-  const spots = spotsOn(utility, box, mark).filter((spot) => inner.contains(spot) && spot.distanceTo(mark) >= AWAY);
+  const spots = spotsOn(utility, box, mark).filter((spot) => inner.contains(spot) && spot.distanceTo(mark) >= away);
   spots.sort((a, b) => beside(b) - beside(a) || a.distanceTo(mark) - b.distanceTo(mark));
   return spots.some((spot) => addTag(spot, ...utility.name));
 }
@@ -59,9 +62,9 @@ function spotsOn(utility, box, mark) {
   }
   return spots;
 }
-function tagMarks() {
+function tagMarks(named) {
   const view = map.getBounds();
-  const close = [...wanted].filter((k) => index.marks[k] && view.contains(index.marks[k]));
+  const close = [...wanted].filter((k) => index.marks[k] && !(named && k === chosen) && view.contains(index.marks[k]));
   if (close.length > 40) return;
   close.forEach((k) => addTag(map.latLngToLayerPoint(index.marks[k]).add([0, -24]), index.id[k]));
 }
@@ -79,11 +82,11 @@ function clipped(a, b, { min, max }) {
 function tagUtility(utility, box, share) {
   if (utility.shape === "Point") {
     const spot = map.latLngToLayerPoint(utility.at[0]);
-    if (box.contains(spot)) addTag(spot.add([0, -15]), utility.letter);
+    if (box.contains(spot)) addTag(spot.add([0, -15]), utility.kindName);
   }
   if (utility.shape === "Polygon") {
     const ring = L.bounds(utility.at[0][0].map((at) => map.latLngToLayerPoint(at)));
-    if (box.intersects(ring)) addTag(ring.getCenter(), utility.letter);
+    if (box.intersects(ring)) addTag(ring.getCenter(), utility.kindName);
   }
   if (!utility.shape.startsWith("Line")) return;
   for (const part of utility.at) {
@@ -91,7 +94,7 @@ function tagUtility(utility, box, share) {
     for (let k = 1; k < corners.length; k++) {
       const cut = clipped(corners[k - 1], corners[k], box);
       if (!cut || cut[0].distanceTo(cut[1]) < 80) continue;
-      addTag(cut[0].multiplyBy(1 - share).add(cut[1].multiplyBy(share)), utility.letter);
+      addTag(cut[0].multiplyBy(1 - share).add(cut[1].multiplyBy(share)), utility.kindName);
     }
   }
 }

@@ -8,6 +8,7 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.locate_request import datum_note, requests_of
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,7 +43,7 @@ def write_requests(result: Result, folder: Path, units: str) -> None:
     requests = requests_of(result)
     note = datum_note(result, requests, units)
     asked = list(requests.values())
-    recorded = sentences.holds_recorded(result.job)
+    recorded = wording(units).text(sentences.holds_recorded(result.job))
     collection = json.dumps(
         {**geojson(asked, note, units), "run_id": result.run_id, "holds_recorded": recorded},
         ensure_ascii=False, indent=1,

@@ -73,7 +73,7 @@ def write_result(
         raise OutputError(
             "A result that was read back is written already; export gives other forms."
         )
-    folder, units = Path(out), units or units_of(result.job.output_crs)
+    folder, units = Path(out), units_of(result.job.output_crs, units)
     with exclusive(folder):
         _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:

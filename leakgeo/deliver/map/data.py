@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.deliver.map.line import fitting_data, readings_data
+from leakgeo.deliver.map.words import script_words
 from leakgeo.deliver.views import colours, sentences
 from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.line_view import LineView, views_of_worded
@@ -19,6 +20,7 @@ from leakgeo.deliver.views.places import error_ellipse
 from leakgeo.deliver.views.rows import number, records, text, with_geometry
 from leakgeo.deliver.views.top_lines import STATUSES, tally, top_lines
 from leakgeo.job.north import from_grid_north
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
 
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.result import Result
+    from leakgeo.wording import Wording
 
 DECIMALS = 7  # about a centimetre on the ground
 
@@ -71,7 +74,7 @@ def map_views(
     axis, metres = axis_unit(units)
     return views, {
         "every": every_dig(result, words),
-        "recorded": f"{sentences.holds_recorded(result.job)}. Run {result.run_id}.",
+        "recorded": f"{words.text(sentences.holds_recorded(result.job))}. Run {result.run_id}.",
         "tally": every.sentence(words),
         "left_out": every.lines - len(views),
         "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
@@ -79,9 +82,10 @@ def map_views(
         "footer": sentences.provenance(result),
         "readings": readings,
         "units": {"name": axis, "metres": metres, "us": units == "us"},
-        "looks": looks(),
+        "looks": looks(words),
+        "words": script_words(words),
         "statuses": {code: words.term(code, "status") for code in STATUSES},
-        "utilities": _utilities(result.job.utilities),
+        "utilities": _utilities(result.job.utilities, words),
         "fittings": _unassigned_fittings(result),
         "loose": _unassigned_readings(result),
     }
@@ -92,7 +96,7 @@ def _simulated(result: Result) -> list[str]:
     return [note] if note else []
 
 
-def looks() -> Plain:
+def looks(words: Wording) -> Plain:
     """Return the colours and patterns of the script."""
     return {
         "zones": colours.ZONES,
@@ -102,10 +106,9 @@ def looks() -> Plain:
         "survey": colours.SURVEY,
         "utilities": {
             kind: {
-                "name": look.name,
+                "name": words.term(kind, "hazard"),
                 "colour": look.colour,
                 "dash": look.dash,
-                "letter": look.letter,
             }
             for kind, look in colours.UTILITY.items()
         },
@@ -162,7 +165,7 @@ def _ellipse(row: Plain, grid_azimuth_deg: float) -> Any:
     return error_ellipse(spot.x, spot.y, along, across, grid_azimuth_deg)
 
 
-def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
+def _utilities(frame: gpd.GeoDataFrame | None, words: Wording) -> list[Plain]:
     good = with_geometry(frame)
     if good is None:
         return []
@@ -172,29 +175,37 @@ def _utilities(frame: gpd.GeoDataFrame | None) -> list[Plain]:
             "at": at,
             "shape": shape.removeprefix("Multi"),
             "kind": text(row, "kind"),
-            "name": _utility_name(row),
-            "letter": colours.utility_letter(row.get("kind"), row.get("quality_level")),
+            "name": _utility_name(row, words),
+            "kindName": _kind_on_line(row, words),
             "says": [
                 text(row, "utility_id"),
-                wording().term(text(row, "kind") or "utility", "utility"),
+                words.term(text(row, "kind") or "utility", "utility"),
                 text(row, "owner"),
-                _answer(text(row, "response")),
+                words.text(_answer(text(row, "response"))),
             ],
         }
         for row, at, shape in shapes
     ]
 
 
-def _utility_name(row: Plain) -> list[str]:
+def _utility_name(row: Plain, words: Wording) -> list[str]:
     """Return the lines of a utility's label at a mark: kind and identifier."""
-    kind = wording().term(text(row, "kind") or "utility", "hazard")
+    kind = words.term(text(row, "kind") or "utility", "hazard")
     return [part for part in (kind, text(row, "utility_id")) if part]
 
 
-def _answer(response: str) -> str:
-    """Return the answer of a utility's owner in words."""
-    given = response not in ("", "none")
-    return f"answer: {response.replace('_', ' ')}" if given else "no answer"
+def _kind_on_line(row: Plain, words: Wording) -> str:
+    """Return the kind of a utility, with a question mark if its position is not known."""
+    kind = words.term(text(row, "kind") or "utility", "hazard")
+    placed = text(row, "quality_level").upper() in {"A", "B", "C"}
+    return kind if placed else f"{kind}?"
+
+
+def _answer(response: str) -> Reason:
+    """Return the answer of a utility's owner."""
+    if response in ("", "none"):
+        return Reason("owner_silent")
+    return Reason("owner_answered", response=response)
 
 
 def _unassigned_fittings(result: Result) -> list[Plain]:

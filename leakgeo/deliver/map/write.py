@@ -13,34 +13,23 @@ from leakgeo.deliver.map.page import OfflineMap, Start
 from leakgeo.errors import parameter_label
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.result import Result
 
-# Layer groups of the script, and their titles in the layer control.
-GROUPS = {
-    "bracket": "Where to walk first",
-    "utilities": "Other utilities",
-    "pipes": "Pipes",
-    "conflicts": "Conflicts",
-    "request": "White lines",
-    "dig": "Proposed excavation",
-    "zones": "Search zones",
-    "fittings": "Fittings listened to",
-    "readings": "Readings",
-    "next": "Listen next",
-    "air": "Air tests",
-    "marks": "Marks",
-}
+# Layer groups of the script, in the order of the layer control.
+GROUPS = ("bracket", "utilities", "pipes", "conflicts", "request", "dig", "zones", "fittings",
+          "readings", "next", "air", "marks")  # fmt: skip
 _NO_BACKGROUND = Background()
 
 
 def make_map(
     result: Result,
     *,
-    units: str = "si",
+    units: str | None = None,
     language: str = "en",
     sealed: bool = False,
     most: int | None = None,
@@ -52,8 +41,8 @@ def make_map(
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
-    units : {"si", "us"}
-        Units of the texts; default SI.
+    units : {"si", "us"} or None
+        Units of the texts; those of the job's CRS if None, the default.
     language : str
         Language of the messages, one of `leakgeo.wording.languages`; default English.
     sealed : bool
@@ -68,10 +57,12 @@ def make_map(
     folium.Map
         In longitude and latitude (EPSG:4326), as Leaflet takes them.
     """
+    units = result.units(units)
     page = OfflineMap(sealed=sealed, images=under.source)
     page.get_root().title = "leakgeo map"
     page.get_root()._id = "leakgeo"
-    groups = {key: folium.FeatureGroup(name=title) for key, title in GROUPS.items()}
+    words = wording(units, language)
+    groups = {key: folium.FeatureGroup(name=words.term(key, "group")) for key in GROUPS}
     for key, group in groups.items():
         group._id = key
         group.add_to(page)

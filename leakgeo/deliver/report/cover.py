@@ -9,12 +9,12 @@ from reportlab.platypus import Flowable, Spacer
 from leakgeo.deliver.report.findings import batch_calibration, batch_loss
 from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
 from leakgeo.deliver.report.line import has_page
+from leakgeo.deliver.report.parameters import parameters_in_force
 from leakgeo.deliver.report.parts import grid, heading, pairs
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.card import every_dig
 from leakgeo.deliver.views.rows import number
 from leakgeo.deliver.views.top_lines import tally
-from leakgeo.provenance import NEUTRAL_PARAMETERS
 
 if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
@@ -64,7 +64,7 @@ def cover(
         *pairs(sentences.provenance(result), [100, width - 100]),
         *heading("What the probabilities mean"),
         para(sentences.ODDS_MEANING, 9),
-        *_parameters(result, width),
+        *_parameters(result, units, width),
         *_font_note(views),
     ]
 
@@ -138,15 +138,12 @@ def _why_no_page(view: LineView) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _parameters(result: Result, width: float) -> list[Flowable]:
+def _parameters(result: Result, units: str, width: float) -> list[Flowable]:
     """Return the table of parameters in force that can change the result."""
-    texts = {
-        step: "; ".join(f"{name} {value}" for name, value in given.items()
-                        if name not in NEUTRAL_PARAMETERS and value not in (None, ""))
-        for step, given in result.parameters.items()
-    }  # fmt: skip
-    rows = [(step, text) for step, text in texts.items() if text]
-    table = grid(("Step", "Parameters in force"), rows, [80, width - 80], 7.5)
+    rows = parameters_in_force(result, units)
+    shares = (0.56, 0.18, 0.26)
+    heads = ("Parameter in force", "Value", "Used by")
+    table = grid(heads, rows, [s * width for s in shares], 7.5)
     return [*heading("Parameters"), *table] if table else []
 
 

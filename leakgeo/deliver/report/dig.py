@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reportlab.platypus import Flowable, Spacer
+from reportlab.platypus import Flowable, PageBreak, Spacer
 
 from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.report.parts import grid, height_of, holds_box, page_top, sign_boxes
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 # Least height of the sketch of the ties in points, and heights to try where there is room.
 LOWEST, HIGHER = 100.0, (220.0, 190.0, 160.0, 130.0)
-# Type sizes to try, largest first; a sheet too long for the smallest continues on a second page.
+# Type sizes to try, largest first; a sheet too long for the smallest has two pages.
 SCALES = (1.3, 1.15, 1.0, 0.9, 0.8)
 
 
@@ -37,20 +37,28 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
     Returns
     -------
     list of Flowable
-        Higher than a page only if the smallest type does not fit.
+        If the smallest type does not fit, the locate request and the boxes to sign have a page of
+        their own.
     """
+    width = page.width
     for scale in SCALES:
-        parts = _parts(view, units, page.width, scale, LOWEST)
-        if height_of(parts, page.width) <= page.height:
+        upper = _holds(view, units, width, scale)
+        lower = _request(view, units, width, scale, LOWEST)
+        if height_of([*upper, *lower], width) <= page.height:
             break
+    else:
+        upper = _holds(view, units, width, 1.0)
+        title = para(f"Dig sheet: {view.line_id}, locate request", 13, bold=True)
+        return [*upper, PageBreak(), title, *_request(view, units, width, SCALES[0], HIGHER[0])]
     for sketch in HIGHER:
-        higher = _parts(view, units, page.width, scale, sketch)
-        if height_of(higher, page.width) <= page.height:
-            return higher
-    return parts
+        higher = _request(view, units, width, scale, sketch)
+        if height_of([*upper, *higher], width) <= page.height:
+            return [*upper, *higher]
+    return [*upper, *lower]
 
 
-def _parts(view: LineView, units: str, width: float, scale: float, sketch: float) -> list[Flowable]:
+def _holds(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
+    """Return the upper part of the sheet: the card, holds, cautions and conflicts."""
     return [
         *page_top(f"Dig sheet: {view.line_id}", view, width, 0.9 * scale),
         Spacer(1, 3 * scale),
@@ -60,11 +68,19 @@ def _parts(view: LineView, units: str, width: float, scale: float, sketch: float
         *conflict_table(view, units, width, scale),
         *(para(sentences.other_place(row, units), 8 * scale, spaceBefore=3)
           for row in view.rows("dig_alternatives")),
+    ]  # fmt: skip
+
+
+def _request(
+    view: LineView, units: str, width: float, scale: float, sketch: float
+) -> list[Flowable]:
+    """Return the lower part of the sheet: the locate request and the boxes to sign."""
+    return [
         *request_parts(view, units, width, scale, sketch_height=sketch),
         *_listen_again(view, units, scale),
         Spacer(1, 4 * scale),
         sign_boxes(width, scale),
-    ]  # fmt: skip
+    ]
 
 
 def _where(view: LineView, units: str) -> str:

@@ -18,6 +18,7 @@ from reportlab.platypus.paraparser import ParaFrag
 from leakgeo.deliver.views.colours import INK
 
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
+LEAST_SIZE = 7.0  # points; smaller type can't be read in print
 LACKING = "\u25a1"  # replaces a character that the font lacks
 _RTL = re.compile(r"[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 _BETWEEN = re.compile(r"(?<=[\u0590-\u08ff\ufb1d-\ufefc]) (?=[\u0590-\u08ff\ufb1d-\ufefc])")
@@ -96,6 +97,11 @@ class Text(Paragraph):  # type: ignore[misc]
         self._broken_at = width
         return size
 
+    def drawOn(self, *place: object, **more: object) -> None:  # noqa: N802 - name of ReportLab
+        """Draw the paragraph; it may then be moved to the next page again where it is shared."""
+        self.__dict__.pop("_postponed", None)
+        super().drawOn(*place, **more)
+
 
 @cache
 def _plain(look: ParagraphStyle) -> ParaFrag:
@@ -105,8 +111,12 @@ def _plain(look: ParagraphStyle) -> ParaFrag:
 
 @cache
 def style(size: float = 9, *, bold: bool = False, **more: object) -> ParagraphStyle:
-    """Return a paragraph style in the report's font; words too long for their cell are split."""
+    """Return a paragraph style in the report's font; words too long for their cell are split.
+
+    Type is never smaller than `LEAST_SIZE`: a table that then has no space is split over pages.
+    """
     register_fonts()
+    size = max(size, LEAST_SIZE)
     settings = {"leading": size * 1.28, "textColor": HexColor(INK), "splitLongWords": 1, **more}
     return ParagraphStyle("leakgeo", fontName=BOLD if bold else REGULAR, fontSize=size, **settings)
 

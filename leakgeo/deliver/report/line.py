@@ -8,7 +8,7 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak,
 
 from leakgeo.deliver.report.dig import conflict_table, dig_sheet
 from leakgeo.deliver.report.findings import further_facts
-from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.report.fonts import LEAST_SIZE, para
 from leakgeo.deliver.report.parts import (
     TIGHT,
     grid,
@@ -35,7 +35,6 @@ KEY = (
     "nearer ({spoil}). Coloured hatch: utility in conflict; dotted, letter and ?: of unknown "
     "position. Dots: readings, loud ones yellow, unused ones white. Numbered rings: listen next."
 )
-KEY_SIZE = 7.0  # points; smaller type can't be read in print
 LOWEST, HIGHEST = 140.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
@@ -94,7 +93,7 @@ def _plan_and_numbers(
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
     key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
-    under = [para(key, KEY_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
+    under = [para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
     high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
     sketch = plan_sketch(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)

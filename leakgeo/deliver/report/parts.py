@@ -10,7 +10,6 @@ from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Spacer, Ta
 from leakgeo.deliver.report.fonts import para
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.colours import INK
-from leakgeo.deliver.views.rows import text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,6 +26,7 @@ TIGHT = [("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1)
 _HANG: dict[str, Any] = {"leftIndent": 14, "firstLineIndent": -14, "spaceAfter": 2}
 # A cell of many lines may be split over pages, so that any text can be printed.
 _LONG: dict[str, Any] = {"splitInRow": 1, "hAlign": "LEFT"}
+_SHARES = (0.6, 0.5, 0.42, 0.36)  # of the holds in the width of their box
 ROWS_A_TABLE = 40  # a table of thousands of rows is slow to split over pages
 
 
@@ -111,11 +111,11 @@ def card(view: LineView, width: float, scale: float = 1.0) -> Table:
 
     The hold is white on black. Without a hold on record the box is white: no colour means "go".
     """
-    held, shown = bool(view.holds), view.card
-    colour = "#ffffff" if held else INK
-    by = text(view.row, "held_by") if held else ""
-    state = f"{shown.hold_label}: {by}" if by else view.dig_text
-    lines = [para(state, 11 * scale, bold=True, textColor=HexColor(colour))]
+    shown = view.card
+    colour = "#ffffff" if shown.held else INK
+    lines = [
+        para(shown.held or _without_hold(view), 11 * scale, bold=True, textColor=HexColor(colour))
+    ]
     if shown.place:
         lines.append(para(shown.place, 10.5 * scale, bold=view.located))
     if shown.next:
@@ -126,9 +126,16 @@ def card(view: LineView, width: float, scale: float = 1.0) -> Table:
         ("LEFTPADDING", (0, 0), (-1, -1), 7),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
     ]
-    if held:
+    if shown.held:
         look.append(("BACKGROUND", (0, 0), (-1, 0), HexColor(INK)))
     return Table([[line] for line in lines], colWidths=[width], style=look, **_LONG)
+
+
+def _without_hold(view: LineView) -> str:
+    """Return the headline of a card without a hold: of the dig, or of a place not located yet."""
+    if view.located or view.mark is None:
+        return view.dig_text
+    return view.wording.term(view.status, "status")
 
 
 def holds_box(
@@ -140,7 +147,10 @@ def holds_box(
     left += [para(sentences.CAUTION_MORE, 7.5 * scale, bold=True)]
     right = [para(f"\u2022  {caution}", 7.5 * scale, **_HANG) for caution in cautions]
     titles = [para(title, 9.5 * scale, bold=True) for title in ("What holds this dig", "Cautions")]
-    columns = [width * 0.6, width * 0.4]
+    # The share of the holds that makes the box lowest.
+    share = min(_SHARES, key=lambda s: max(height_of(left, s * width - 10),
+                                           height_of(right, (1 - s) * width - 6)))  # fmt: skip
+    columns = [width * share, width * (1 - share)]
     rows: list[list[Any]] = [titles, [left, right]]
     if not right:
         rows, columns = [titles[:1], [left]], [width]

@@ -10,7 +10,7 @@ import shapely
 from reportlab.pdfbase import pdfmetrics
 from shapely.geometry.base import BaseGeometry
 
-from leakgeo.deliver.report.fonts import BOLD, REGULAR, drawn, fitted
+from leakgeo.deliver.report.fonts import BOLD, LEAST_SIZE, REGULAR, drawn, fitted
 from leakgeo.deliver.report.sheet import Ink, Sheet, Words
 from leakgeo.deliver.views.colours import INK
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
 WHITE = "#ffffff"
-TAG_SIZE = 7.0  # points; smaller type can't be read in print
+TAG_SIZE = LEAST_SIZE
 
 
 @dataclass

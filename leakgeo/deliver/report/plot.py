@@ -114,7 +114,7 @@ def _axes(upper: Pen, lower: Pen, units: str) -> None:
     for x, y, w, h in ((x0, y0, x1 - x0, y1 - y0), (x0, BASE, x1 - x0, lower.paper[3] - BASE)):
         upper.sheet.box(x, y, w, h, Ink(stroke=colours.PIPE, width=0.6))
     upper.words(0, y1 + 4, "sound level, dB", 7)
-    upper.words(x0 + 3, lower.paper[3] + 3, "leak density, given a leak", 6.5)
+    upper.words(x0 + 3, lower.paper[3] + 3, "leak density, given a leak", 7)
     lower.words((x0 + x1) / 2, 4, f"distance from the start, {name}", 7, "middle")
 
 

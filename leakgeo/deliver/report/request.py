@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable, Spacer, Table
 
-from leakgeo.deliver.report.fonts import para
+from leakgeo.deliver.report.fonts import LEAST_SIZE, para
 from leakgeo.deliver.report.parts import grid, height_of
 from leakgeo.deliver.report.sketch import Size
 from leakgeo.deliver.report.tie_sketch import CAPTION, tie_sketch
@@ -67,12 +67,12 @@ def request_parts(
         ),
         both,
     ]
-    return [*parts, para(view.note, max(7 * scale, 7), spaceBefore=2)] if view.note else parts
+    return [*parts, para(view.note, 7 * scale, spaceBefore=2)] if view.note else parts
 
 
 def _sketch(view: LineView, units: str, size: Size, beside: float) -> list[Flowable]:
     """Return the sketch of the ties, as high as the tables beside it or higher, and its caption."""
-    caption = para(CAPTION, 7, spaceBefore=2)
+    caption = para(CAPTION, LEAST_SIZE, spaceBefore=2)
     high = max(beside - height_of([caption], size.width), size.height)
     sketch = tie_sketch(view, units, Size(size.width, high))
     return [] if sketch is None else [sketch, caption]

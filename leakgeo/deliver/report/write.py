@@ -88,9 +88,10 @@ def _build(result: Result, path: Path, locale: tuple[str, str], report_lines: in
     )  # fmt: skip
     page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
     simulated = result.job.simulated
+    recorded = wording(*locale).text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
-            f"{sentences.CAUTION} {sentences.holds_recorded(result.job)}.", simulated or "",
+            f"{sentences.CAUTION} {recorded}.", simulated or "",
         ), run_id=result.run_id,
     )  # fmt: skip
     with _binary_streams():

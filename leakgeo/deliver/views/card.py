@@ -9,9 +9,10 @@ from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.reason import reasons_in
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from typing import Any
 
+    from leakgeo.deliver.views.holds import Hold
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
@@ -49,8 +50,16 @@ class Card:
         return ". ".join(part for part in (self.state, self.place) if part)
 
 
-def card(row: Mapping[Any, object], words: Wording) -> Card:
-    """Return the card of a line from its row of ``lines`` with texts.
+def card(row: Mapping[Any, object], words: Wording, holds: Sequence[Hold] = ()) -> Card:
+    """Return the card of a line: terminal, map and report show the same.
+
+    Parameters
+    ----------
+    row : mapping
+        Row of ``lines`` with texts.
+    words : Wording
+    holds : sequence of Hold
+        Holds of the dig at the mark; their subjects stand on the card where ``held_by`` is empty.
 
     Examples
     --------
@@ -63,12 +72,13 @@ def card(row: Mapping[Any, object], words: Wording) -> Card:
     >>> shown.next
     "Next: get the gas owner's answer. Nothing here clears the dig."
     """
+    held_by = _text(row.get("held_by"))
     status, marked = str(row.get("status")), row.get("status") == "located"
     after = _text(row.get("next_action")) or _text(row.get("advice"))
     caution = f" {words.term('caution', 'card')}" if marked else ""
     return Card(
         words.term("hold", "card"),
-        _text(row.get("held_by")),
+        held_by or ("; ".join(hold.brief for hold in holds) if marked else ""),
         "" if marked or row.get("code") == status else words.term(status, "status"),
         _text(row.get("message")),
         f"{words.term('next', 'card')}: {after}{caution}" if after else "",

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.card import Card, card
+from leakgeo.deliver.views.holds import Hold, holds_of_dig, in_order
 from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
 from leakgeo.deliver.views.places import mark_places
 from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
-from leakgeo.dig.headline import FORMAL, JOB_WIDE
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.reason import Reason
@@ -134,19 +134,16 @@ class LineView:
     def _holds(self) -> tuple[Hold, ...]:
         if self.mark is None and not self.dig:
             return ()
-        stated = recorded_holds(self.rows("holds"), self.wording) if self.dig else []
-        if stated:
-            return tuple(stated)
-        why = unrecorded_hold(self.row, self.dig, located=self.located, checked=self.checked)
-        return (Hold(why, why),) if why else ()
+        return holds_of_dig(
+            self.row, self.dig, self.rows("holds"), self.wording,
+            located=self.located, checked=self.checked,
+        )  # fmt: skip
 
-    @property
+    @cached_property
     def card(self) -> Card:
-        """The card of the line; what holds the dig at a mark is never left out."""
-        shown = card({**self.row, "status": self.status, "message": self.message}, self.wording)
-        if shown.hold or not self.located:
-            return shown
-        return replace(shown, hold="; ".join(self.brief_holds))
+        """The card of the line."""
+        row = {**self.row, "status": self.status, "message": self.message}
+        return card(row, self.wording, self._holds if self.mark is not None else ())
 
     @property
     def dig_text(self) -> str:
@@ -158,101 +155,22 @@ class LineView:
     @property
     def cautions(self) -> tuple[str, ...]:
         """Cautions while digging, in order."""
-        return tuple(text(row, "message") for row in _in_order(self.rows("cautions")))
+        return tuple(text(row, "message") for row in in_order(self.rows("cautions")))
 
     def rows(self, name: str) -> list[Row]:
         """Return the rows of this line in a layer; empty if it has none."""
         return self.parts.get(name, [])
 
 
-@dataclass(frozen=True)
-class Hold:
-    """Texts of one hold: in full, and its subject."""
-
-    text: str
-    brief: str
-
-
-def recorded_holds(rows: list[Row], wording: Wording) -> list[Hold]:
-    """Return the holds of a line from its rows of ``holds``, joined by utility.
-
-    Holds of every dig of the job are left out, unless the line has no other. What tickets and
-    records of utilities lack is summed up at the end, in one line each.
-    """
-    every = [Reason.parse(str(row["code"]), str(row["values"])) for row in _in_order(rows)]
-    reasons = [reason for reason in every if reason.code not in JOB_WIDE] or every
-    found: dict[object, list[Reason]] = {}
-    lacking: dict[str, list[Reason]] = {}
-    for reason in reasons:
-        name = dict(reason.values).get("utility")
-        if isinstance(name, Reason) and reason.code in FORMAL:
-            lacking.setdefault(_INCOMPLETE.get(reason.code, _RECORDS), []).append(name)
-        else:
-            found.setdefault(name or reason, []).append(reason)
-    return [
-        *(_joined(name, own, wording) for name, own in found.items() if isinstance(name, Reason)),
-        *(_lacking(code, lacking[code], wording) for code in sorted(lacking, reverse=True)),
-    ]
-
-
-_RECORDS = "records_incomplete"
-_INCOMPLETE = dict.fromkeys(
-    ("no_ticket_number", "notice_time_not_known", "answer_time_not_known"), "tickets_incomplete"
-)
-
-
-def _joined(name: Reason, reasons: list[Reason], wording: Wording) -> Hold:
-    """Return all holds by one utility, or one hold by none, as one."""
-    if name is not reasons[0]:
-        return Hold(_together(name, reasons, wording), wording.text(name))
-    return Hold(wording.text(name), wording.part(name, "brief") or wording.text(name))
-
-
-def _lacking(code: str, names: list[Reason], wording: Wording) -> Hold:
-    """Return which utilities lack something formal; the layer ``holds`` has what each lacks."""
-    short = [Reason("utility_in_short", **dict(name.values)) for name in dict.fromkeys(names)]
-    reason = Reason(code, utilities=short)
-    return Hold(wording.text(reason), wording.part(reason, "brief"))
-
-
-def _together(name: Reason, reasons: list[Reason], wording: Wording) -> str:
-    texts = [wording.part(r, "short") or wording.text(r) for r in reasons]
-    return f"{wording.text(name)}: {'; '.join(texts)}"
-
-
-def _in_order(rows: list[Row]) -> list[Row]:
-    return sorted(rows, key=lambda row: number(row, "order") or 99)
-
-
-def unrecorded_hold(line: Row, dig: Row, *, located: bool, checked: bool) -> str:
-    """Return why a dig without a row in ``holds`` is held all the same, or ``""``.
-
-    Parameters
-    ----------
-    line, dig : dict
-        Rows of the ``lines`` table and of the dig zone; empty if there is none.
-    located : bool
-        Whether the line has a located mark.
-    checked : bool
-        Whether the clearance step ran.
-    """
-    if not checked or not dig:
-        return sentences.NOT_CHECKED
-    if not located:
-        return sentences.NOT_LOCATED
-    statuses = {text(dig, "dig_status"), text(line, "dig_status")} - {""}
-    return "" if statuses == {"no_hold_recorded"} else sentences.NO_REASON
-
-
-def line_views(result: Result, units: str = "si", language: str = "en") -> list[LineView]:
+def line_views(result: Result, units: str | None = None, language: str = "en") -> list[LineView]:
     """Return a view of every line of the job, in order of priority.
 
     Parameters
     ----------
     result : Result
         Layers in a metre CRS; any may be absent or empty.
-    units : {"si", "us"}
-        Units of the texts; default SI.
+    units : {"si", "us"} or None
+        Units of the texts; those of the job's CRS if None, the default.
     language : str
         Language of the texts, one of `leakgeo.wording.languages`; default English.
 
@@ -266,6 +184,7 @@ def line_views(result: Result, units: str = "si", language: str = "en") -> list[
     ParameterError
         If the result was read back and holds no routes.
     """
+    units = result.units(units)
     return views_of_worded(result.worded(units, language), units, language)
 
 

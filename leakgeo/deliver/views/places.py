@@ -95,8 +95,8 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
     --------
     >>> from shapely import Point
     >>> marks = gpd.GeoDataFrame({"line_id": ["a"]}, geometry=[Point(500000, 0)], crs=32616)
-    >>> mark_places(marks, CRS(32616))["a"]
-    [('Latitude, longitude', '0.000000, -87.000000'), ('East, north', '500,000.0, 0.0 metre')]
+    >>> mark_places(marks, CRS(32616))["a"][1]
+    ('East, north (EPSG:32616, metre)', '500,000.0, 0.0')
     """
     degrees = in_degrees(marks)
     latlon = [
@@ -107,12 +107,17 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
         return {str(k): [pair] for k, pair in zip(degrees.index, latlon, strict=True)}
     good = with_geometry(marks)  # type: ignore[arg-type]
     assert good is not None
-    grid, unit = good.geometry.to_crs(output_crs), output_crs.axis_info[0].unit_name
-    plane = [
-        ("East, north", f"{x:,.1f}, {y:,.1f} {unit}") for x, y in zip(grid.x, grid.y, strict=True)
-    ]
+    grid = good.geometry.to_crs(output_crs)
+    label = f"East, north ({_crs_text(output_crs)})"
+    plane = [(label, f"{x:,.1f}, {y:,.1f}") for x, y in zip(grid.x, grid.y, strict=True)]
     pairs = zip(degrees.index, latlon, plane, strict=True)
     return {str(line_id): [globe_text, grid_text] for line_id, globe_text, grid_text in pairs}
+
+
+def _crs_text(crs: CRS) -> str:
+    """Return the code of a CRS, or its name, and the unit of its coordinates."""
+    known = crs.to_authority()
+    return f"{':'.join(known) if known else crs.name}, {crs.axis_info[0].unit_name}"
 
 
 def degrees_text(place: tuple[float, float], decimals: int) -> str:

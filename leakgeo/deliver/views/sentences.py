@@ -10,6 +10,7 @@ from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import MAX_SD_RATIO
 from leakgeo.find.survey.from_fitting import START
+from leakgeo.reason import Reason
 from leakgeo.wording.quantities import (
     diameter_text,
     loss_text,
@@ -260,7 +261,7 @@ def _times(job: Job) -> str:
     return f"{first} to {last} UTC"
 
 
-def holds_recorded(job: Job) -> str:
+def holds_recorded(job: Job) -> Reason:
     """Return the time of the latest notice or answer on record, up to which holds are known.
 
     Parameters
@@ -275,8 +276,8 @@ def holds_recorded(job: Job) -> str:
     ]
     known = [time for time in dated if not pd.isna(time)]
     if not known:
-        return "Holds as recorded; no answer is dated"
-    return f"Holds as recorded at {max(known):%Y-%m-%d %H:%M} UTC"
+        return Reason("holds_not_dated")
+    return Reason("holds_recorded_at", time=f"{max(known):%Y-%m-%d %H:%M}")
 
 
 def reading_counts(result: Result) -> str:

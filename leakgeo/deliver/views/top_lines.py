@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import shapely
 
 from leakgeo.arrays import texts
-from leakgeo.deliver.views.line_view import unrecorded_hold
+from leakgeo.deliver.views.holds import unrecorded_hold
 from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
 from leakgeo.job.schema import load_schema
 from leakgeo.result import joined

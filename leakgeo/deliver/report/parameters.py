@@ -1,0 +1,60 @@
+"""The parameters of a run in words, in the units of the reader."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakgeo.provenance import NEUTRAL_PARAMETERS
+from leakgeo.registry import load_steps
+from leakgeo.wording.quantities import pressure_text, tape_text
+
+if TYPE_CHECKING:
+    from leakgeo.parameter import Parameter
+    from leakgeo.result import Result
+
+
+def parameters_in_force(result: Result, units: str) -> list[tuple[str, str, str]]:
+    """Return the parameters that can change the result: what each is, its value, and its steps.
+
+    Parameters
+    ----------
+    result : Result
+    units : {"si", "us"}
+        Units of the values.
+    """
+    steps: dict[tuple[str, str], list[str]] = {}
+    for step, given in result.parameters.items():
+        known = load_steps()[step].parameters if step in load_steps() else ()
+        by_name = {parameter.name: parameter for parameter in known}
+        for name, value in given.items():
+            if name in NEUTRAL_PARAMETERS or value in (None, "", ()):
+                continue
+            row = _words(name, by_name.get(name)), _value(value, by_name.get(name), units)
+            steps.setdefault(row, []).append(step)
+    return [(words, value, ", ".join(made)) for (words, value), made in steps.items()]
+
+
+def _words(name: str, parameter: Parameter | None) -> str:
+    """Return what a parameter is: its help up to the first explanation."""
+    if parameter is None:
+        return name.replace("_", " ")
+    return re.split(r"[;:]|\.(?:\s|$)", parameter.help, maxsplit=1)[0]
+
+
+def _value(value: object, parameter: Parameter | None, units: str) -> str:
+    unit = None if parameter is None else parameter.unit
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, (int, float)):
+        return _quantity(value, unit or "", units)
+    if isinstance(value, (list, tuple)):
+        return ", ".join(map(str, value))
+    return value.name if isinstance(value, Path) else str(value)
+
+
+def _quantity(value: float, unit: str, units: str) -> str:
+    if unit == "m" and units == "us":
+        return tape_text(value, units)
+    return pressure_text(value, units) if unit == "kPa" else f"{value:g} {unit}".strip()
