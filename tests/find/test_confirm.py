@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
@@ -307,3 +308,51 @@ def test_a_verdict_needs_two_pairs_and_a_control_three_metres_away(monkeypatch):
     assert (len(far.controls), len(near.controls)) == (1, 0)
     for one in ([pairs[0], [0.0]], [[9.0], pairs[1]]):
         assert air_verdict(places([5, 20], one), 0, PLASTIC, CONSTANTS).verdict == "inconclusive"
+
+
+def test_the_other_places_share_what_the_prior_gives_to_a_leak_elsewhere(monkeypatch):
+    weight = SimpleNamespace(leak=np.array([0.0, -1.0, -2.0]), none=-3.0)
+    monkeypatch.setattr(air_odds, "air_likelihood", lambda *_: weight)
+    own = places([5, 15, 25], [[9.0, 8.0], [1.0, 0.0], [0.0, 0.0]])
+    rivals = 0.4 / 2 * (np.exp(-1) + np.exp(-2)) + 0.6 * np.exp(-3)
+    odds = bayes_factor(own, 0, PLASTIC, constants(elsewhere=0.4))
+    assert odds == pytest.approx(1 / rivals)
+
+
+@pytest.mark.parametrize(("mark_pairs", "control_pairs"), [(2, 50), (50, 2), (7, 7)])
+def test_the_error_of_a_difference_has_the_pairs_of_both_places(mark_pairs, control_pairs):
+    def more(apart):
+        own = replace(
+            places([5, 20], [[apart] * 2, [0.0] * 2]),
+            pairs=np.array([mark_pairs, control_pairs]), square_db2=np.array([40.0, 40.0]),
+        )  # fmt: skip
+        return changes_more(own, 0, 1, constants(scale_degrees=1e-12))
+
+    degrees = mark_pairs + control_pairs - 2
+    sd = np.sqrt(80.0 / degrees * (1 / mark_pairs + 1 / control_pairs))
+    least = max(3.0, stats.t.ppf(0.975, degrees) * sd)
+    assert more(least + 1e-9)
+    assert not more(least - 1e-9)
+
+
+def test_further_pairs_are_as_many_as_decide_and_no_more_than_twenty(monkeypatch):
+    first = places([5, 20], [[6.0, 2.0], [1.0, -1.0]])
+    assumed = first.noise(CONSTANTS)[0] ** 2
+    seen = []
+
+    def odds_after(at):
+        def odds(ahead, *_):
+            seen.append(ahead)
+            return 100.0 if ahead.pairs[0] >= at else 1.0
+
+        return odds
+
+    for more in (3, 20):
+        monkeypatch.setattr(air_odds, "bayes_factor", odds_after(2 + more))
+        assert air_verdict(first, 0, PLASTIC, CONSTANTS).more_pairs == more
+        # What is added has the spread of what was heard so far.
+        last = seen[-1]
+        np.testing.assert_allclose(last.square_db2, first.square_db2 + more * assumed)
+        assert (last.pairs == 2 + more).all()
+    monkeypatch.setattr(air_odds, "bayes_factor", odds_after(2 + 21))
+    assert air_verdict(first, 0, PLASTIC, CONSTANTS).more_pairs is None

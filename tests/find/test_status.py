@@ -152,3 +152,8 @@ def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
     )
     assert "Also possible" in likely
     assert "Also possible" not in unlikely
+
+
+def test_a_line_at_the_least_probability_of_a_rival_has_a_mark():
+    assert leak_heard(finding(0.15, elsewhere=0.6))
+    assert not leak_heard(finding(0.149, elsewhere=0.6))

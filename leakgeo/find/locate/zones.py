@@ -58,8 +58,7 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
     """
     order = np.argsort(-probability, kind="stable")
     enough = int(np.searchsorted(np.cumsum(probability[order]), share * (1 - 1e-12))) + 1
-    inside = np.zeros(len(probability) + 2, dtype=bool)
-    inside[order[:enough] + 1] = True
+    inside = np.pad(np.isin(np.arange(len(probability)), order[:enough]), 1)
     edges = np.flatnonzero(inside[1:] != inside[:-1])
     total = np.concatenate([[0.0], np.cumsum(probability)])
     pieces = [
