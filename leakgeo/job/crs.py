@@ -149,7 +149,7 @@ def is_suitable(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) ->
     lon, lat : ndarray, shape (n,)
         Degrees; the datum makes no difference here.
     """
-    if not crs.is_projected or any(a.unit_conversion_factor != 1.0 for a in crs.axis_info[:2]):
+    if not crs.is_projected or any(a.unit_conversion_factor != 1.0 for a in crs.axis_info):
         return False
     north, east = _grid_vectors(crs, lon, lat)
     up, across = np.hypot(*north), np.hypot(*east)

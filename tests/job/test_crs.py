@@ -10,7 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj.crs import CompoundCRS
 
-from leakgeo.job.crs import base_geographic, choose_local_crs, ground_scale, is_georeferenced
+from leakgeo.job.crs import (
+    base_geographic,
+    choose_local_crs,
+    ground_scale,
+    is_georeferenced,
+    is_suitable,
+)
 from leakgeo.job.datum import datum_shift
 from leakgeo.reason import Reason
 from tests.job import jobs
@@ -183,3 +189,22 @@ def test_a_crs_made_for_a_nameless_datum_can_be_brought_to_two_dimensions():
     chosen = choose_local_crs(nameless, [place[0], place[0] + 9e4], [place[1], place[1] + 10.0])
     assert base_geographic(chosen).is_geographic
     assert chosen.to_2d().is_projected
+
+
+def test_a_local_projection_is_centred_on_a_thousandth_of_a_degree_with_round_origins():
+    # Near the pole no UTM zone is defined.
+    local = choose_local_crs(pyproj.CRS(4326), [20.12345] * 3, [88.98765] * 3)
+    given = {p.name: p.value for p in local.coordinate_operation.params}
+    assert given["Longitude of natural origin"] == 20.123
+    assert given["Latitude of natural origin"] == 88.988
+    assert given["False easting"] == given["False northing"] == 500_000.0
+    assert given["Scale factor at natural origin"] == 1.0
+    x, y = pyproj.Transformer.from_crs(4326, local, always_xy=True).transform(20.123, 88.988)
+    assert (x, y) == pytest.approx((500_000.0, 500_000.0), abs=1e-3)
+
+
+def test_a_geographic_crs_and_one_in_feet_are_not_suitable():
+    lon, lat = np.array([-74.0]), np.array([40.7])
+    assert is_suitable(pyproj.CRS(4326), lon, lat) is False
+    assert is_suitable(pyproj.CRS(2263), lon, lat) is False
+    assert is_suitable(pyproj.CRS(32618), lon, lat) is True
