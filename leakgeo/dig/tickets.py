@@ -143,7 +143,8 @@ def holidays_of(name: str, day: date | None = None) -> tuple[str, tuple[date, ..
         If the country or its subdivision is unknown.
     """
     country, _, part = name.partition("-")
-    year = (day or date(2000, 1, 1)).year
+    # Without a day only the weekend is asked for, which is that of any year.
+    year = day.year if day else 2000
     try:
         found = public_holidays.country_holidays(
             country, subdiv=part or None, years=range(year - 1, year + 2)

@@ -45,6 +45,7 @@ def test_a_users_own_rules_file(tmp_path, dig, gas_main):
         'date = "2026"\nnote = "Local law governs."\n'
     )
     assert dig([gas_main()], rule=f"{own}#ours")[1]["rule"].item() == "ours"
+    assert pick_rule(f"{own}#ours").caution_m == 0.0
     with pytest.raises(ParameterError, match="use one of ours"):
         pick_rule(f"{own}#theirs")
 
@@ -52,7 +53,10 @@ def test_a_users_own_rules_file(tmp_path, dig, gas_main):
 NO_WIDTH = '[rules.x]\ntitle = "t"\nsource = ""\ndate = ""\nnote = ""\n'
 
 
-@pytest.mark.parametrize("text", ["not toml", "", NO_WIDTH, f"{NO_WIDTH}tolerance_m = -1\n"])
+@pytest.mark.parametrize("text", ["not toml", "", NO_WIDTH, f"{NO_WIDTH}tolerance_m = -1\n",
+                                  f"{NO_WIDTH}tolerance_m = 100\n",
+                                  f"{NO_WIDTH}tolerance_m = 1\ncaution_m = 100\n",
+                                  f"{NO_WIDTH}tolerance_m = 1\ncaution_m = -0.1\n"])  # fmt: skip
 def test_a_poor_rules_file_is_refused(tmp_path, text):
     own = tmp_path / "ours.toml"
     own.write_text(text)

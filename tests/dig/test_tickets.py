@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.dig.tickets import is_expired, notice_is_short, ticket_rule
+from leakgeo.dig.tickets import is_expired, local_dates, notice_is_short, ticket_rule
 from leakgeo.errors import ParameterError
 
 HAWAII = {"holidays": "US-HI", "time_zone": "Pacific/Honolulu"}
@@ -42,6 +42,20 @@ def test_a_holiday_is_no_working_day():
 def test_the_weekend_is_that_of_the_country():
     assert ticket_rule("2026-05-26", 1, 14, "EG").weekmask == "1111001"  # Friday and Saturday
     assert ticket_rule("2026-05-26", 1, 14, "US-MI").weekmask == "1111100"
+
+
+def test_holidays_of_the_years_around_the_dig_are_known():
+    # Notice in December of a dig in January, or a dig in December of a notice that is dated wrong.
+    years = {day.year for day in ticket_rule("2026-01-02", 5, 28, **HAWAII).holidays}
+    assert years == {2025, 2026, 2027}
+
+
+def test_without_a_time_zone_a_day_is_all_that_it_is_on_earth():
+    # UTC-12 is the last place that a day begins, UTC+14 the first.
+    times = at("2026-03-02T11:59Z", "2026-03-02T12:00Z", "2026-03-02T09:59Z", "2026-03-02T10:00Z")
+    earliest, latest = local_dates(times, None)
+    assert [str(d)[-2:] for d in earliest] == ["01", "02", "01", "01"]
+    assert [str(d)[-2:] for d in latest] == ["03", "03", "02", "03"]
 
 
 def test_dates_are_local_ones():

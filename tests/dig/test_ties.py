@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -10,6 +12,7 @@ from hypothesis import strategies as st
 from pyproj import CRS, Geod, Transformer
 from shapely import LineString, Point
 
+from leakgeo.dig.ties import ties
 from tests.dig.conftest import METRES, X0, Y0
 
 quick = settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -46,6 +49,23 @@ def test_from_a_fitting_to_the_mark(dig, gas_main):
 def test_tapes_that_cross_well_go_before_nearer_ones_that_do_not(dig, gas_main):
     _, _, done = dig([gas_main()], contacts=fittings((0.0, 5.0), (0.1, 8.0), (20.0, 1.0)))
     assert done.layers["ties"]["fixed_point"].tolist() == ["meter C-0", "meter C-2", "meter C-1"]
+
+
+def test_a_fitting_beside_the_mark_is_a_tie(dig, gas_main):
+    _, _, done = dig([gas_main()], contacts=fittings((0.5, 0.0), (0.0, -7.0)))
+    assert done.layers["ties"]["distance_m"].iloc[0] == pytest.approx(0.5 / 0.9996, abs=1e-4)
+
+
+def test_bends_are_counted_for_each_route(small_result, clear, gas_main, mark):
+    def route(name, x):
+        bent = LineString([(X0 + x, Y0 - 9), (X0 + x + 5, Y0), (X0 + x, Y0 + 70)])
+        return {"line_id": name, "material": "copper", "geometry": bent}
+
+    made = small_result([gas_main()], marks=[mark(), mark(line_id="L-3")])
+    routes = gpd.GeoDataFrame([route("L-1", 1.0), route("L-3", 2.0)], crs=METRES)
+    done = ties(replace(made.job, routes=routes), made["marks"])
+    names = done.groupby("line_id")["fixed_point"].agg(list)
+    assert names["L-1"] == names["L-3"] == ["bend 1 of the route", "start of the route"]
 
 
 @pytest.mark.parametrize("contacts", [None, fittings(), fittings((0.0, 9000.0))])
