@@ -9,7 +9,7 @@ import pytest
 import shapely
 
 from leakgeo.dig.alternative_sites import _grid_azimuth_deg
-from leakgeo.dig.cautions import PROTECTION_FROM_M, _depths
+from leakgeo.dig.cautions import _depths
 from leakgeo.dig.conflicts import _action, _severity
 from leakgeo.dig.facilities import prepare_facilities
 from leakgeo.dig.headline import _next_action
@@ -17,13 +17,10 @@ from leakgeo.dig.rules import Rule, assumptions, load_rules
 from leakgeo.reason import Reason
 from tests.dig.conftest import METRES, X0, Y0
 
-FOOT_M = 0.3048
-
 
 def test_a_hole_of_five_feet_is_deep():
-    # 29 CFR 1926.652(a)(1)(ii): less than 5 feet.
-    assert pytest.approx(5 * FOOT_M) == PROTECTION_FROM_M
-    depths = [5 * FOOT_M, np.nextafter(PROTECTION_FROM_M, 0.0), np.nan]
+    # 29 CFR 1926.652(a)(1)(ii): less than 5 feet (1.52 m).
+    depths = [1.52, np.nextafter(1.52, 0.0), np.nan]
     codes = [reason.code for _, reason in _depths(depths)]
     assert codes == ["dig_deep", "dig_shallow", "dig_depth_unknown"]
 
