@@ -52,7 +52,7 @@ def request_parts(
                    [wide * 0.3, wide * 0.7], 7 * scale)  # fmt: skip
     rows = [(*tie.texts(units), "") for tie in request.ties]
     heads = ("Tape from", "Distance", "Direction", "As taped")
-    tapes = grid(heads, rows, [right * s for s in (0.35, 0.16, 0.31, 0.18)], 7 * scale)
+    tapes = grid(heads, rows, [right * s for s in (0.32, 0.22, 0.28, 0.18)], 7 * scale)
     sketch = (
         _sketch(view, units, Size(left, sketch_height), height_of([*tapes, *corners], right))
         if sketch_height is not None
