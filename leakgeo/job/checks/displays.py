@@ -29,7 +29,10 @@ _ROUNDING = 1.5 / 12.0
 # weight in lines.
 WRONG_SHARE, WRONG_LINES = 0.02, 5.0
 # Probability of a wrong unit from which a line is suspect.
-SUSPECT = 0.8
+SUSPECT = 0.5
+# A unit is declared for a sensor as a whole: where this share of at least so many of its lines is
+# suspect, all are.
+_MOST, _LEAST_LINES = 0.75, 5
 _STEPS = 30
 
 
@@ -150,4 +153,7 @@ def _wrong_share_posterior(log_factor: Floats, group: Ints) -> Floats:
         wrong = np.bincount(group, wrong)[group] - wrong
         share = (WRONG_SHARE * WRONG_LINES + wrong) / (WRONG_LINES + others)
         probability = np.asarray(expit(factor + logit(share)))
-    return probability
+    count = np.bincount(group, judged)
+    most = np.bincount(group, judged * probability) >= _MOST * np.maximum(count, _LEAST_LINES)
+    possible = most[group] & (factor > -np.inf)
+    return np.where(possible, np.maximum(probability, _MOST), probability)
