@@ -18,10 +18,10 @@ from tests.test_cli import TOWN, leakgeo_command
 CODE = "from leakgeo.cli import main; main()"
 
 
-@pytest.fixture
-def job(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
-    return tmp_path / "job.gpkg"
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    path = tmp_path_factory.mktemp("speech") / "job.gpkg"
+    return write(path, routes=routes().iloc[:1], readings=readings(12))
 
 
 def on_a_terminal(*call, stdout=None, **environment):
