@@ -9,6 +9,7 @@ import subprocess
 import sys
 
 import pytest
+import shapely
 
 from leakgeo.cli.bars import Clock
 from leakgeo.progress import Progress
@@ -119,13 +120,16 @@ def test_a_terminal_shows_colours_and_a_bar_unless_they_are_not_wanted(job, tmp_
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_each_stream_has_its_own_colours(tmp_path):
-    call = ["locate", TOWN, "--line", "H-109", "--out", tmp_path / "out", "--overwrite"]
+    broken = routes()
+    broken.loc[1, "geometry"] = shapely.LineString()
+    write(tmp_path / "job.gpkg", routes=broken, readings=readings(12))
+    call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--overwrite"]
     seen, piped = on_a_terminal(*call, stdout=subprocess.PIPE)
     assert "\x1b[35mrejected" in seen
-    assert "H-109  Keep listening. No mark yet" in piped
+    assert "L1     Keep listening. No mark yet" in piped
     assert "\x1b" not in piped
     _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")
-    assert re.search(r"H-109  (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
+    assert re.search(r"L1     (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
 
 
 def test_words_do_not_hang_on_colour(job, tmp_path):
