@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
+from pathlib import Path
 
 # Where the tests find what `tests.prepared` made.
 WHERE = "LEAKGEO_TESTS_PREPARED"
@@ -24,25 +26,36 @@ TESTS = (
         "--dist",
         "loadfile",
         "--no-loadscope-reorder",
+        # Else the files of all tests are kept to the end.
+        "-o",
+        "tmp_path_retention_policy=failed",
         "--durations=25",
         *sys.argv[1:],
     ],
 )
 # Modules are compiled, and asserts rewritten, once and not by each process of the tests.
 COLLECT = ["pytest", "--collect-only", "-qq"]
+# A file system in memory: results are flushed to disk, and a third of the time would be waiting.
+MEMORY, ROOM_BYTES = "/dev/shm", 8 * 2**30
 
 
 def main() -> int:
     """Run all checks, the later ones too when one fails; 0 when all pass."""
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(dir=in_memory()) as folder:
         prepare = [sys.executable, "-m", "tests.prepared", folder]
         with subprocess.Popen(prepare, env=environment()):
             failed = [name for name, command in STATIC if not passes(name, command)]
             subprocess.run([sys.executable, "-m", *COLLECT], env=environment(), check=False,
                            stdout=subprocess.DEVNULL)  # fmt: skip
-        failed += [] if passes(*TESTS, **{WHERE: folder}) else [TESTS[0]]
+        failed += [] if passes(*TESTS, **{WHERE: folder, "TMPDIR": folder}) else [TESTS[0]]
     sys.stdout.write(f"failed: {', '.join(failed)}\n" if failed else "all checks pass\n")
     return bool(failed)
+
+
+def in_memory() -> str | None:
+    """Give the folder in memory; None where there is none, or too little room."""
+    is_there = Path(MEMORY).is_dir() and os.access(MEMORY, os.W_OK)
+    return MEMORY if is_there and shutil.disk_usage(MEMORY).free > ROOM_BYTES else None
 
 
 def environment(**more: str) -> dict[str, str]:

@@ -9,6 +9,7 @@ import subprocess
 import sys
 
 import pytest
+import shapely
 
 from leakgeo.cli.bars import Clock
 from leakgeo.progress import Progress
@@ -18,10 +19,10 @@ from tests.test_cli import TOWN, leakgeo_command
 CODE = "from leakgeo.cli import main; main()"
 
 
-@pytest.fixture
-def job(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
-    return tmp_path / "job.gpkg"
+@pytest.fixture(scope="module")
+def job(tmp_path_factory):
+    path = tmp_path_factory.mktemp("speech") / "job.gpkg"
+    return write(path, routes=routes().iloc[:1], readings=readings(12))
 
 
 def on_a_terminal(*call, stdout=None, **environment):
@@ -112,20 +113,23 @@ def test_a_terminal_shows_colours_and_a_bar_unless_they_are_not_wanted(job, tmp_
     assert "\x1b[3" in seen or "\x1b[1m" in seen
     assert "1/1" in seen
     for unwanted in ({"NO_COLOR": "1"}, {"TERM": "dumb"}):
-        plain, _ = on_a_terminal("check", TOWN, **unwanted)
-        assert "rejected: readings" in plain
+        plain, _ = on_a_terminal("check", job, **unwanted)
+        assert "readings: 12 read" in plain
         assert "\x1b" not in plain
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_each_stream_has_its_own_colours(tmp_path):
-    call = ["locate", TOWN, "--line", "H-109", "--out", tmp_path / "out", "--overwrite"]
+    broken = routes()
+    broken.loc[1, "geometry"] = shapely.LineString()
+    write(tmp_path / "job.gpkg", routes=broken, readings=readings(12))
+    call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--overwrite"]
     seen, piped = on_a_terminal(*call, stdout=subprocess.PIPE)
     assert "\x1b[35mrejected" in seen
-    assert "H-109  Keep listening. No mark yet" in piped
+    assert "L1     Keep listening. No mark yet" in piped
     assert "\x1b" not in piped
     _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")
-    assert re.search(r"H-109  (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
+    assert re.search(r"L1     (\x1b\[[\d;]+m)+Keep listening\x1b\[0m", forced)
 
 
 def test_words_do_not_hang_on_colour(job, tmp_path):

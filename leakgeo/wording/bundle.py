@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,9 +13,14 @@ from fluent.runtime.types import FluentType
 from leakgeo.wording.quantities import UNKNOWN, Quantities
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
+
+    from fluent.runtime.resolver import Message
 
 FOLDER = Path(__file__).parent
+# A message begins at the start of a line; one that it refers to is named with its attribute.
+_BEGIN = re.compile(r"^(?=([A-Za-z][\w-]*) *=)", re.MULTILINE)
+_REFERENCE = re.compile(r"\{ *([A-Za-z][\w-]*)(?:\.[\w-]+)? *\}")
 
 
 class Text(str, FluentType):
@@ -37,17 +44,48 @@ class Values(FluentType):
         return Text(", ".join(self.texts))
 
 
+class Catalogue(FluentBundle):
+    """Messages of a language; each is parsed when it is first asked for, as most never are."""
+
+    def __init__(self, language: str, functions: dict[str, Any]) -> None:
+        # Isolation would add direction marks around names.
+        super().__init__([f"{language}-US"], functions=functions, use_isolating=False)
+        self._texts = _texts(language)
+
+    def has_message(self, message_id: str) -> bool:
+        """Return whether there is a message; it and those it refers to are parsed."""
+        if not super().has_message(message_id) and message_id in self._texts:
+            text = self._texts[message_id]
+            self.add_resource(_parsed(text))
+            for other in _REFERENCE.findall(text):
+                self.has_message(other)
+        return super().has_message(message_id)
+
+    def get_message(self, message_id: str) -> Message:
+        """Return a message, parsed."""
+        self.has_message(message_id)
+        return super().get_message(message_id)
+
+
+@cache
+def _texts(language: str) -> Mapping[str, str]:
+    """Return the source of each message by its id."""
+    files = [path.read_text("utf-8") for path in sorted((FOLDER / language).glob("*.ftl"))]
+    # What stands before the first message is followed by id and text, in turn.
+    parts = [part for text in files for part in _BEGIN.split(text)[1:]]
+    return dict(zip(parts[::2], parts[1::2], strict=True))
+
+
+_parsed = cache(FluentResource)
+
+
 def bundle(language: str, units: str, term: Callable[[str, str], str]) -> FluentBundle:
     """Read the catalogue of a language; `term` returns the text of a code of a kind."""
     functions: dict[str, Any] = {
         name: _of_any_length(function, term)
         for name, function in Quantities(units, term).functions().items()
     }
-    # Isolation would add direction marks around names.
-    made = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
-    for path in sorted((FOLDER / language).glob("*.ftl")):
-        made.add_resource(FluentResource(path.read_text("utf-8")))
-    return made
+    return Catalogue(language, functions)
 
 
 def _of_any_length(

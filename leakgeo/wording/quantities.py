@@ -16,6 +16,7 @@ Rounding = Literal["nearest", "up", "down"]
 UNKNOWN = "unknown"
 # Smallest diameter in inches that is rounded to eighths, as pipe sizes are.
 _IN_EIGHTHS = 0.5
+_FEET_PER_MILE = 5280
 
 
 def is_known(value: object) -> bool:
@@ -55,7 +56,7 @@ def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
     >>> round(on_tape(12.3441, "si", "up"), 6), round(on_tape(0.31, "us", "down"), 6)
     (12.35, 0.3048)
     """
-    step = conversion("inch", "metre") if units == "us" else 0.01
+    step = conversion("in", "m") if units == "us" else 0.01
     return whole(metres / step, rounding) * step
 
 
@@ -84,7 +85,7 @@ def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") 
     if metres is None or not is_known(metres):
         return UNKNOWN
     if units == "us":
-        return _feet_and_inches(whole(metres / conversion("inch", "metre"), rounding))
+        return _feet_and_inches(whole(metres / conversion("in", "m"), rounding))
     return f"{whole(metres * 100, rounding) / 100:.2f} m"
 
 
@@ -104,7 +105,7 @@ def axis_unit(units: str) -> tuple[str, float]:
     >>> axis_unit("us")
     ('ft', 0.3048)
     """
-    return ("ft", conversion("foot", "metre")) if units == "us" else ("m", 1.0)
+    return ("ft", conversion("ft", "m")) if units == "us" else ("m", 1.0)
 
 
 def volume_text(litres: float | None, units: str) -> str:
@@ -117,7 +118,7 @@ def volume_text(litres: float | None, units: str) -> str:
     """
     if litres is None or not is_known(litres):
         return UNKNOWN
-    value = two_figures(litres * conversion("litre", "gallon") if units == "us" else litres)
+    value = two_figures(litres * conversion("l", "gal") if units == "us" else litres)
     return f"{value:,.2g}" if value < 10 else f"{value:,.0f}"
 
 
@@ -164,7 +165,7 @@ def diameter_text(millimetres: float | None, units: str) -> str:
         return UNKNOWN
     if units != "us":
         return f"{millimetres:.3g} mm"
-    inches = millimetres * conversion("millimetre", "inch")
+    inches = millimetres * conversion("mm", "in")
     if inches < _IN_EIGHTHS:
         return f"{two_figures(inches):g} in"
     whole_in, part = divmod(Fraction(whole(8 * inches), 8), 1)
@@ -182,7 +183,7 @@ def pressure_text(kilopascals: float | None, units: str) -> str:
     if kilopascals is None or not is_known(kilopascals):
         return UNKNOWN
     if units == "us":
-        return f"{kilopascals * conversion('kilopascal', 'psi'):.0f} psi"
+        return f"{kilopascals * conversion('kpa', 'psi'):.0f} psi"
     return f"{kilopascals:.0f} kPa"
 
 
@@ -243,7 +244,7 @@ def far_text(metres: float | None, units: str) -> str:
     if metres is None or not is_known(metres):
         return UNKNOWN
     if units == "us":
-        return f"{metres * conversion('metre', 'mile'):,.0f} mi"
+        return f"{metres * conversion('m', 'ft') / _FEET_PER_MILE:,.0f} mi"
     return f"{metres / 1000:,.0f} km"
 
 
@@ -348,9 +349,7 @@ class Quantities:
     def foot(self) -> str:
         """Return the distance of one foot."""
         one = self._term("one_foot", "")
-        return (
-            one if self.units == "us" else f"{tape_text(conversion('foot', 'metre'), 'si')} ({one})"
-        )
+        return one if self.units == "us" else f"{tape_text(conversion('ft', 'm'), 'si')} ({one})"
 
     def _each(self, text_of: Callable[[float | None], str], value: object) -> str:
         """Return the text of a value, or of the two ends of a range."""

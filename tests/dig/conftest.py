@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 from pyproj import CRS
 from shapely import LineString, Point
+from shapely.affinity import translate
 
 from leakgeo.dig.clearance import HOLD, clearance
 from leakgeo.job.model import Job
@@ -24,6 +25,7 @@ READY = {
 }  # fmt: skip
 METRES = CRS("EPSG:26910")
 X0, Y0 = 500_000.0, 4_200_000.0
+APART_M = 1000.0  # beyond what counts as near
 
 
 def gas_main(distance_m: float = 3.0, **changed: object) -> dict[str, object]:
@@ -59,6 +61,7 @@ def small_result(
     utilities: list[dict[str, object]] | None,
     marks: list[dict[str, object]] | None = None,
     route: dict[str, object] | None = None,
+    more_routes: int = 0,
     status: str = "located",
     air: str | None = None,
     **layers: object,
@@ -79,8 +82,12 @@ def small_result(
     readings = gpd.GeoDataFrame(
         {"line_id": ["L-1"], "air": [air]}, geometry=[Point(X0, Y0)], crs=METRES
     )
+    each_route = [route, *(
+        {**route, "line_id": f"L-1/{k}", "geometry": translate(route["geometry"], APART_M * k)}
+        for k in range(1, more_routes + 1)
+    )]  # fmt: skip
     job = Job(
-        routes=frame([route], route), readings=readings, crs=METRES, output_crs=METRES,
+        routes=frame(each_route, route), readings=readings, crs=METRES, output_crs=METRES,
         utilities=None if utilities is None else frame(utilities, gas_main()),
     )  # fmt: skip
     for_job = {k: layers.pop(k) for k in list(layers) if k in ("contacts", "ground")}
@@ -119,6 +126,29 @@ def _dig():
         settings = {k: rest.pop(k) for k in list(rest) if k in DEFAULTS}
         done = clearance(small_result(utilities, **rest), **{**READY, **settings})
         return sheets(done).iloc[0], done.worded().layers["conflicts"], done
+
+    return run
+
+
+@pytest.fixture(name="digs")
+def _digs():
+    """Run clearance once on many digs far apart, each with its own utilities as for `dig`.
+
+    Give for each its row of `sheets` and its conflicts, and the result of all.
+    """
+
+    def run(utilities_of_each, marked=None, **rest):
+        settings = {k: rest.pop(k) for k in list(rest) if k in DEFAULTS}
+        names = ["L-1", *(f"L-1/{k}" for k in range(1, len(utilities_of_each)))]
+        marks = [mark(**(marked or {}), line_id=name, geometry=Point(X0 + APART_M * k, Y0))
+                 for k, name in enumerate(names)]  # fmt: skip
+        rows = [{**row, "geometry": row["geometry"] and translate(row["geometry"], APART_M * k)}
+                for k, of_dig in enumerate(utilities_of_each) for row in of_dig]  # fmt: skip
+        result = small_result(rows, marks, more_routes=len(names) - 1, **rest)
+        done = clearance(result, **{**READY, "isolated": tuple(names), **settings})
+        zones = sheets(done).set_index("line_id")
+        conflicts = done.worded().layers["conflicts"]
+        return [(zones.loc[name], conflicts[conflicts["line_id"] == name]) for name in names], done
 
     return run
 

@@ -48,14 +48,16 @@ def test_the_walk_goes_over_every_field(gas_main):
     assert sorted(MUST_BE_KNOWN + MAY_BE_BLANK) == sorted(gas_main())
 
 
-@pytest.mark.parametrize("blank", [None, np.nan, pd.NA, "", "  "])
 @pytest.mark.parametrize("field", MUST_BE_KNOWN)
-def test_a_blank_utility_field_holds(dig, gas_main, field, blank):
-    if field in ("geometry", "response_time", "notified_time"):
-        blank = None
-    zone, _, _ = dig([gas_main(3.0, **{field: blank})])
-    assert zone["dig_status"] == HOLD
-    assert zone["holds"]
+def test_a_blank_utility_field_holds(digs, gas_main, field):
+    is_text = field not in ("geometry", "response_time", "notified_time")
+    blanks = [None, np.nan, pd.NA, "", "  "] if is_text else [None]
+    full = [] if field == "geometry" else [[gas_main(3.0)]]  # one without holds every dig
+    found, _ = digs([*([gas_main(3.0, **{field: blank})] for blank in blanks), *full])
+    for zone, _ in found[: len(blanks)]:
+        assert zone["dig_status"] == HOLD
+        assert zone["holds"]
+    assert [zone["dig_status"] for zone, _ in found[len(blanks) :]] == [NO_HOLD] * len(full)
 
 
 @pytest.mark.parametrize("field", MUST_BE_KNOWN[:-1])
@@ -201,9 +203,11 @@ def test_no_marks_give_empty_layers_with_their_columns_and_every_line_on_hold(sm
     assert (done.layers["lines"]["dig_status"] == HOLD).all()
 
 
-def holds_of(done):
-    """Give the holds: one pair of (utility, code) each."""
+def holds_of(done, line=None):
+    """Give the holds, of one line or of all: one pair of (utility, code) each."""
     holds = done.layers["holds"]
+    if line is not None:
+        holds = holds[holds["line_id"].eq(line) | holds["line_id"].isna()]
     return set(zip(holds["utility_id"], holds["code"], strict=True))
 
 
@@ -243,6 +247,10 @@ utility = st.fixed_dictionaries({
 })  # fmt: skip
 
 
+# Of one example, in places of their own: one run of many digs takes hardly longer than one of one.
+several = st.lists(utility, min_size=5, max_size=5)
+
+
 # Said only where no utility is near: a grown one that is near has holds of its own.
 NO_NEIGHBOUR = {(None, "no_utility_on_record")}
 
@@ -259,26 +267,27 @@ def built(gas_main, drawn, i=0):
     return gas_main(0, utility_id=f"U-{i}", geometry=shapes[drawn["shape"]], **fields)
 
 
-@quick
-@given(utility, st.tuples(*[st.floats(0, 2)] * 4), st.sampled_from([*load_rules()]))
+@settings(quick, max_examples=6)
+@given(several, st.tuples(*[st.floats(0, 2)] * 4), st.sampled_from([*load_rules()]))
 def test_growing_width_error_tolerance_or_room_removes_no_conflict_and_no_hold(
-    dig, gas_main, mark, drawn, more, rule
+    digs, gas_main, drawn, more, rule
 ):
     wider, poorer, further, roomier = more
-    _, had, before = dig([built(gas_main, drawn), gas_main(4.0)], rule=rule)
-    grown = dict(drawn)
-    for field, by in (("width_m", wider), ("position_sd_m", poorer), ("tolerance_m", further)):
-        grown[field] = None if drawn[field] is None else drawn[field] + by
-    _, has, after = dig(
-        [built(gas_main, grown), gas_main(4.0)],
+    by = {"width_m": wider, "position_sd_m": poorer, "tolerance_m": further}
+    grown = [{k: v + by.get(k, 0.0) if k in by and v is not None else v for k, v in each.items()}
+             for each in drawn]  # fmt: skip
+    first, before = digs([[built(gas_main, each), gas_main(4.0)] for each in drawn], rule=rule)
+    second, after = digs(
+        [[built(gas_main, each), gas_main(4.0)] for each in grown],
         rule=rule,
         working_width_m=0.6 + roomier,
-        marks=[mark(along_95_m=0.4 + wider, across_95_m=0.3 + poorer)],
+        marked={"along_95_m": 0.4 + wider, "across_95_m": 0.3 + poorer},
     )
-    assert set(had["utility_id"]) <= set(has["utility_id"])
-    assert holds_of(before) - NO_NEIGHBOUR <= holds_of(after)
-    both = had.merge(has, on="utility_id")
-    assert (both["clearance_m_y"] <= both["clearance_m_x"] + 1e-9).all()
+    for (zone, had), (_, has) in zip(first, second, strict=True):
+        assert set(had["utility_id"]) <= set(has["utility_id"])
+        assert holds_of(before, zone.name) - NO_NEIGHBOUR <= holds_of(after, zone.name)
+        both = had.merge(has, on="utility_id")
+        assert (both["clearance_m_y"] <= both["clearance_m_x"] + 1e-9).all()
 
 
 @settings(quick, max_examples=5)
@@ -295,33 +304,35 @@ def test_gas_oil_and_steam_hold_as_much_alone_as_together(dig, gas_main, drawn, 
 
 @settings(quick, max_examples=8)
 @given(utility, st.sampled_from([*load_rules()]))
-def test_a_worse_quality_level_removes_no_conflict_and_no_hold(dig, gas_main, drawn, rule):
-    digs = [dig([built(gas_main, {**drawn, "quality_level": level})], rule=rule)
-            for level in "ABCD"]  # fmt: skip
-    for (_, has, before), (_, more, worse) in pairwise(digs):
+def test_a_worse_quality_level_removes_no_conflict_and_no_hold(digs, gas_main, drawn, rule):
+    found, done = digs([[built(gas_main, {**drawn, "quality_level": level})] for level in "ABCD"],
+                       rule=rule)  # fmt: skip
+    for (better, has), (worse, more) in pairwise(found):
         assert len(has) <= len(more)
-        assert holds_of(before) - NO_NEIGHBOUR <= holds_of(worse)
+        assert holds_of(done, better.name) - NO_NEIGHBOUR <= holds_of(done, worse.name)
 
 
-@quick
-@given(utility, st.sampled_from([*MUST_BE_KNOWN]))
-def test_blanking_any_field_never_turns_a_hold_into_ready(dig, gas_main, drawn, field):
-    row = built(gas_main, drawn)
-    before, _, _ = dig([row, gas_main(4.0, utility_id="G-2")])
-    after, _, _ = dig([{**row, field: None}, gas_main(4.0, utility_id="G-2")])
-    assert after["dig_status"] == HOLD or before["dig_status"] == NO_HOLD
+@settings(quick, max_examples=6)
+@given(several, st.sampled_from([*MUST_BE_KNOWN]))
+def test_blanking_any_field_never_turns_a_hold_into_ready(digs, gas_main, drawn, field):
+    rows, other = [built(gas_main, each) for each in drawn], gas_main(4.0, utility_id="G-2")
+    before, _ = digs([[row, other] for row in rows])
+    after, _ = digs([[{**row, field: None}, other] for row in rows])
+    for (had, _), (has, _) in zip(before, after, strict=True):
+        assert has["dig_status"] == HOLD or had["dig_status"] == NO_HOLD
 
 
-@quick
-@given(utility)
-def test_ready_means_that_every_near_utility_is_known_and_answered(dig, gas_main, drawn):
-    zone, conflicts, _ = dig([built(gas_main, drawn)])
-    if zone["dig_status"] == NO_HOLD:
-        assert drawn["notified"]
-        assert drawn["response"] in ("marked", "clear", "not_present")
-        assert drawn["quality_level"] in ("A", "B", "C")
-        assert (conflicts["severity"] == "near").all()
-        assert len(conflicts) == 1
+@settings(quick, max_examples=6)
+@given(several)
+def test_ready_means_that_every_near_utility_is_known_and_answered(digs, gas_main, drawn):
+    found, _ = digs([[built(gas_main, each)] for each in drawn])
+    for each, (zone, conflicts) in zip(drawn, found, strict=True):
+        if zone["dig_status"] == NO_HOLD:
+            assert each["notified"]
+            assert each["response"] in ("marked", "clear", "not_present")
+            assert each["quality_level"] in ("A", "B", "C")
+            assert (conflicts["severity"] == "near").all()
+            assert len(conflicts) == 1
 
 
 @quick

@@ -56,11 +56,12 @@ def test_marked_but_no_mark_in_the_expected_area_holds(dig, gas_main, changed, h
     assert ("no mark inside the expected area" in zone["holds"]) is holds
 
 
-@pytest.mark.parametrize("answer", ["clear", "not_present", "none", None])
-def test_a_private_line_is_held_until_it_is_marked(dig, gas_main, answer):
-    zone, conflicts, _ = dig([gas_main(3.0, private="yes", response=answer)])
-    assert "it is private and no one-call centre marks it" in zone["holds"]
-    assert conflicts["private"].item() == "yes"
+def test_a_private_line_is_held_until_it_is_marked(digs, gas_main):
+    answers = ["clear", "not_present", "none", None]
+    found, _ = digs([[gas_main(3.0, private="yes", response=answer)] for answer in answers])
+    for zone, conflicts in found:
+        assert "it is private and no one-call centre marks it" in zone["holds"]
+        assert conflicts["private"].item() == "yes"
 
 
 def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
@@ -69,12 +70,15 @@ def test_a_private_line_that_was_marked_needs_no_ticket(dig, gas_main):
 
 
 @pytest.mark.parametrize("private", [None, "unknown", "", "perhaps", True, False])
-@pytest.mark.parametrize("answer", ["clear", "not_present", "none", None])
-def test_a_line_that_may_be_private_is_held_until_it_is_marked(dig, gas_main, private, answer):
-    zone, conflicts, _ = dig([gas_main(3.0, private=private, response=answer)])
-    assert "it is not known whether it is private" in zone["holds"]
-    assert conflicts["private"].item() == "unknown"
-    assert dig([gas_main(3.0, private=private)])[0]["dig_status"] == NO_HOLD
+def test_a_line_that_may_be_private_is_held_until_it_is_marked(digs, gas_main, private):
+    answers = ["clear", "not_present", "none", None, "marked"]
+    (*held, (marked, _)), _ = digs(
+        [[gas_main(3.0, private=private, response=answer)] for answer in answers]
+    )
+    for zone, conflicts in held:
+        assert "it is not known whether it is private" in zone["holds"]
+        assert conflicts["private"].item() == "unknown"
+    assert marked["dig_status"] == NO_HOLD
 
 
 @pytest.mark.parametrize("private", [None, "unknown", "no"])
@@ -185,12 +189,15 @@ def test_every_conflict_says_which_rule_and_case_made_it(dig, gas_main):
 
 
 @pytest.mark.parametrize("kind", ["line", "point", "polygon"])
-@pytest.mark.parametrize(("level", "error"), [("A", 0.10), ("B", 0.50), ("C", 1.50), ("D", 5.0)])
-def test_error_by_quality_level_counts_for_every_shape(dig, gas_main, kind, level, error):
+def test_error_by_quality_level_counts_for_every_shape(digs, gas_main, kind):
     # 95 % errors of the rules file; a stated sd adds only where it is larger.
     line = LineString([(500_003, 4_199_990), (500_003, 4_200_010)])
     shape = {"line": line, "point": line.centroid, "polygon": line.buffer(0.3)}[kind]
-    _, conflicts, _ = dig([gas_main(0, geometry=shape, quality_level=level, position_sd_m=0.01)])
-    assert conflicts["error_95_m"].item() == pytest.approx(error)
-    unknown = conflicts["severity"].item() == "unknown_position"
-    assert unknown is (level == "D")
+    errors = {"A": 0.10, "B": 0.50, "C": 1.50, "D": 5.0}
+    found, _ = digs(
+        [[gas_main(0, geometry=shape, quality_level=q, position_sd_m=0.01)] for q in errors]
+    )
+    for (level, error), (_, conflicts) in zip(errors.items(), found, strict=True):
+        assert conflicts["error_95_m"].item() == pytest.approx(error)
+        unknown = conflicts["severity"].item() == "unknown_position"
+        assert unknown is (level == "D")

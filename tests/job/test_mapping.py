@@ -14,11 +14,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leakgeo.conversion import UNITS_BY_KIND
 from leakgeo.errors import JobError
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import line_of
 from leakgeo.job.mapping.times import read_times
-from leakgeo.job.mapping.values import _UNITS_BY_KIND, factor
+from leakgeo.job.mapping.values import factor
 from leakgeo.job.read import read_job
 from tests.job import foreign
 from tests.job.test_sources import geopackage
@@ -28,6 +29,7 @@ from tests.job.test_sources import geopackage
 PUBLISHED = {
     "length": {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "km": 1e3, "in": 2.54e-2, "ft": 3.048e-1,
                "us_survey_ft": 3.048006e-1, "yd": 9.144e-1},
+    "area": {"m2": 1.0, "ft2": 9.290304e-2},
     "pressure": {"kpa": 1.0, "pa": 1e-3, "mpa": 1e3, "bar": 1e2, "mbar": 1e-1, "atm": 1.01325e2,
                  "psi": 6.894757, "m_head": 9.80665, "ft_head": 2.989067},
     "volume": {"l": 1.0, "m3": 1e3, "gal": 3.785412, "kgal": 3785.412, "imperial_gal": 4.54609,
@@ -38,8 +40,8 @@ PUBLISHED = {
 
 @pytest.mark.parametrize("kind", PUBLISHED)
 def test_factors_are_those_of_a_published_table(kind):
-    assert PUBLISHED[kind].keys() == _UNITS_BY_KIND[kind].keys()
-    base = next(iter(_UNITS_BY_KIND[kind]))
+    assert PUBLISHED[kind].keys() == UNITS_BY_KIND[kind].keys()
+    base = next(iter(UNITS_BY_KIND[kind]))
     for unit, printed in PUBLISHED[kind].items():
         assert factor(unit, base) == pytest.approx(printed, rel=2e-7), unit
         assert factor(base, unit) == pytest.approx(1 / printed, rel=2e-7), unit

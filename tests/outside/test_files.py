@@ -28,6 +28,8 @@ from tests.outside.table import outside
 
 SHIPPED = Path(__file__).parents[2] / "examples" / "town" / "job.gpkg"
 CHECK = [sys.executable, "-m", "osgeo_utils.samples.validate_gpkg", "-k"]
+# Lines with marks, utilities and fittings.
+SOME = ["H-101", "H-102", "H-109", "H-117", "H-126", "H-134", "S-102", "S-109", "S-117", "M-1"]
 FOOT = 1200 / 3937  # the town's US survey foot
 
 
@@ -36,7 +38,7 @@ def _written(tmp_path_factory):
     """Every kind of file that leakgeo writes, in one folder."""
     folder = tmp_path_factory.mktemp("written")
     write_town(folder / "town.gpkg", lines=5)
-    leakgeo.run(SHIPPED, folder / "run", format="geojson", units="us")
+    leakgeo.run(SHIPPED, folder / "run", lines=SOME, format="geojson", units="us")
     leakgeo.run(folder / "town.gpkg", folder / "chunks", chunk_lines=2, workers=1)
     write_template(folder / "template.gpkg", crs=2263)
     write_template(folder / "degrees.gpkg")

@@ -104,6 +104,22 @@ def test_every_message_is_said_without_an_error(language, units, caplog):
 
 
 @pytest.mark.parametrize("language", languages())
+def test_messages_parsed_one_by_one_are_those_of_the_whole_files(language):
+    made = bundle(language, "si", lambda code, _: code)
+    whole = messages(language)
+    assert made._texts.keys() == whole.keys()
+    for code, message in whole.items():
+        assert made.has_message(code)
+        assert made._messages[code].equals(message, ignored_fields=["span", "comment"]), code
+
+
+def test_a_message_brings_those_that_it_refers_to():
+    made = bundle("en", "si", lambda code, _: code)
+    message = made.get_message("card_air_in_line")
+    assert made.format_pattern(message.value) == ("air in the line", [])
+
+
+@pytest.mark.parametrize("language", languages())
 def test_every_choice_of_a_message_is_said(language):
     made = bundle(language, "si", lambda code, _: code)
     for code, message in messages(language).items():

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 PACKAGES = ("numpy", "pandas", "geopandas", "shapely", "pyogrio", "pyproj", "scipy", "numba",
-            "celerite2", "rasterio", "pint", "folium", "reportlab",
+            "celerite2", "rasterio", "folium", "reportlab",
             "click")  # fmt: skip
 NOT_PLACED = "profile_not_run"
 

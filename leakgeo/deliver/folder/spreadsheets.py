@@ -22,12 +22,12 @@ if TYPE_CHECKING:
 
 # Suffix of a column in SI: suffix in US units, unit to convert from, unit to convert to.
 US_UNITS: Mapping[str, tuple[str, str, str]] = {
-    "_per_m": ("_per_ft", "1 / metre", "1 / foot"),
-    "_l_per_day": ("_gal_per_day", "litre", "gallon"),
-    "_m2": ("_ft2", "metre ** 2", "foot ** 2"),
-    "_m": ("_ft", "metre", "foot"),
-    "_mm": ("_in", "millimetre", "inch"),
-    "_kpa": ("_psi", "kilopascal", "psi"),
+    "_per_m": ("_per_ft", "ft", "m"),
+    "_l_per_day": ("_gal_per_day", "l", "gal"),
+    "_m2": ("_ft2", "m2", "ft2"),
+    "_m": ("_ft", "m", "ft"),
+    "_mm": ("_in", "mm", "in"),
+    "_kpa": ("_psi", "kpa", "psi"),
 }
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 # `in_degrees` has rounded degrees by the error of each mark.

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.conversion import conversion
+from leakgeo.conversion import UNITS_BY_KIND, conversion
 from leakgeo.job.columns import normalized_code, parse_column
 from leakgeo.job.lengths import mixed_number
 from leakgeo.job.mapping.former import is_former_boolean
@@ -23,25 +23,6 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import Field
 
 
-#: Units of pint by kind and by name in mappings; the first is that of the contract. A head
-#: is of water at 1000 kg/m3 under standard gravity.
-_UNITS_BY_KIND = MappingProxyType({
-    "length": {
-        "m": "metre", "mm": "millimetre", "cm": "centimetre", "km": "kilometre", "in": "inch",
-        "ft": "foot", "us_survey_ft": "survey_foot", "yd": "yard",
-    },
-    "pressure": {
-        "kpa": "kilopascal", "pa": "pascal", "mpa": "megapascal", "bar": "bar",
-        "mbar": "millibar", "atm": "atmosphere", "psi": "psi",
-        "m_head": "kilogram / litre * metre * standard_gravity",
-        "ft_head": "kilogram / litre * foot * standard_gravity",
-    },
-    "volume": {
-        "l": "litre", "m3": "metre ** 3", "gal": "gallon", "kgal": "kilogallon",
-        "imperial_gal": "imperial_gallon", "ft3": "foot ** 3", "ccf": "100 * foot ** 3",
-    },
-    "level": {"db": "decibel"},
-})  # fmt: skip
 _SYNONYMS = MappingProxyType({
     "metre": "m", "metres": "m", "meter": "m", "meters": "m", "millimetre": "mm",
     "millimetres": "mm", "millimeter": "mm", "millimeters": "mm", "centimetres": "cm",
@@ -64,7 +45,7 @@ def known_units(target: str) -> tuple[str, ...]:
     >>> known_units("kPa")[:4]
     ('kpa', 'pa', 'mpa', 'bar')
     """
-    return next((tuple(kind) for kind in _UNITS_BY_KIND.values() if _unit_name(target) in kind), ())
+    return next((tuple(kind) for kind in UNITS_BY_KIND.values() if _unit_name(target) in kind), ())
 
 
 def factor(unit: str, target: str) -> float | None:
@@ -87,9 +68,9 @@ def factor(unit: str, target: str) -> float | None:
     >>> factor("in", "mm"), factor("psi", "m"), round(factor("psi", "kPa"), 9)
     (25.4, None, 6.894757293)
     """
-    for kind in _UNITS_BY_KIND.values():
+    for kind in UNITS_BY_KIND.values():
         if _unit_name(unit) in kind and _unit_name(target) in kind:
-            return conversion(kind[_unit_name(unit)], kind[_unit_name(target)])
+            return conversion(_unit_name(unit), _unit_name(target))
     return None
 
 
