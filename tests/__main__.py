@@ -35,7 +35,7 @@ TESTS = (
 )
 # Modules are compiled, and asserts rewritten, once and not by each process of the tests.
 COLLECT = ["pytest", "--collect-only", "-qq"]
-# A file system in memory: results are flushed to disk, and a third of the time would be waiting.
+# A file system in memory: results are flushed to disk, which tests would wait for.
 MEMORY, ROOM_BYTES = "/dev/shm", 8 * 2**30
 
 
