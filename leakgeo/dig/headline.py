@@ -153,12 +153,10 @@ def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) 
 
 def _next_action(holds: list[tuple[object, Reason]]) -> Reason:
     """Say what to do first about what holds a dig."""
-    known = [
-        (_ORDER[_ACTIONS[r.code]], k, r) for k, (_, r) in enumerate(holds) if r.code in _ACTIONS
-    ]
+    known = [reason for _, reason in holds if reason.code in _ACTIONS]
     if not known:
         return Reason("do_correct_mark")
-    _, _, first = min(known, key=lambda each: each[:2])
+    first = min(known, key=lambda reason: _ORDER[_ACTIONS[reason.code]])
     name, action = dict(first.values).get("utility"), _ACTIONS[first.code]
     if not isinstance(name, Reason):
         return Reason(f"do_{action}")

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 from pyproj import CRS
 from shapely import LineString, Point
+from shapely.affinity import translate
 
 from leakgeo.dig.clearance import HOLD, clearance
 from leakgeo.job.model import Job
@@ -119,6 +120,36 @@ def _dig():
         settings = {k: rest.pop(k) for k in list(rest) if k in DEFAULTS}
         done = clearance(small_result(utilities, **rest), **{**READY, **settings})
         return sheets(done).iloc[0], done.worded().layers["conflicts"], done
+
+    return run
+
+
+@pytest.fixture(name="digs")
+def _digs():
+    """Run clearance once on many digs, each `step_m` east of the one before.
+
+    A case is a dict of changes: ``utility``, ``mark`` and ``route``.
+    """
+
+    def run(cases, step_m=1000.0, *, layers=None, **settings):
+        names = [f"M-{i}" for i in range(len(cases))]
+        rows = [gas_main(**{"distance_m": 3.0, "utility_id": f"U-{i}", **case.get("utility", {})})
+                for i, case in enumerate(cases)]  # fmt: skip
+        marks = [
+            mark(line_id=n, **case.get("mark", {})) for n, case in zip(names, cases, strict=True)
+        ]
+        for row in (rows, marks):
+            for i, each in enumerate(row):
+                each["geometry"] = translate(each["geometry"], i * step_m)
+        result = small_result(rows, marks, **(layers or {}))
+        route = result.job.routes.iloc[0].to_dict()
+        routes = [
+            {**route, "line_id": n, **case.get("route", {})}
+            for n, case in zip(names, cases, strict=True)
+        ]
+        result = replace(result, job=replace(result.job, routes=frame(routes, route)))
+        done = clearance(result, **{**READY, "isolated": tuple(names), **settings})
+        return sheets(done), done
 
     return run
 
