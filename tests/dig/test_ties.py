@@ -121,7 +121,7 @@ def test_a_fitting_within_reach_of_a_tape_of_60_m_comes_before_the_route(
 @pytest.mark.parametrize(("degrees", "second"), [(24.0, "meter C-2"), (26.0, "meter C-1")])
 def test_tapes_that_cross_at_less_than_25_degrees_come_last(small_result, degrees, second):
     turned = np.deg2rad(degrees)
-    contacts = fittings((0.0, 5.0), (8 * np.sin(turned), 8 * np.cos(turned)), (50.0, 0.0))
+    contacts = fittings((0.0, 5.0), (8 * np.sin(turned), 8 * np.cos(turned)), (59.9, 0.0))
     result = small_result(None, contacts=contacts)
     found = ties(result.job, result.layers["marks"])
     assert found["fixed_point"].iloc[1] == second
