@@ -124,8 +124,8 @@ def _dig():
     return run
 
 
-@pytest.fixture(name="digs")
-def _digs():
+@pytest.fixture(name="varied")
+def _varied():
     """Run clearance once on many digs, each `step_m` east of the one before.
 
     A case is a dict of changes: ``utility``, ``mark`` and ``route``.

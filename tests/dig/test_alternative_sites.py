@@ -126,14 +126,14 @@ def test_a_margin_is_measured_up_to_one_metre(gas_main, gap_m, margin_m):
     assert (count[0], margin[0]) == (0, pytest.approx(margin_m))
 
 
-def test_a_hole_exactly_at_the_edge_of_a_tolerance_zone_is_inside_it(digs):
+def test_a_hole_exactly_at_the_edge_of_a_tolerance_zone_is_inside_it(varied):
     """The limit itself holds the dig, and another place is looked for."""
     hole = hole_polygons(np.array([Point(X0, Y0)]), [0.4], [0.3], [0.0], 0.6)[0]
     wall = box(X0 - 9, Y0 + 2.5, X0 + 9, Y0 + 3)
     limit = hole.distance(wall) - 0.5  # of level B: exact in binary
     cases = [{"utility": {"geometry": wall, "tolerance_m": t}} for t in (limit, limit - 1e-3)]
     profile = pd.concat([bell("M-0"), bell("M-1", X0 + 2.0**10)], ignore_index=True)
-    zones, done = digs(cases, 2.0**10, layers={"profile": profile})
+    zones, done = varied(cases, 2.0**10, layers={"profile": profile})
     assert zones["hold_codes"].tolist() == [["inside_tolerance_zone"], []]
     assert done.layers["conflicts"]["severity"].tolist() == ["inside_tolerance", "near"]
     assert done.layers["dig_alternatives"]["line_id"].tolist() == ["M-0"]

@@ -250,9 +250,9 @@ def wall(x):
     return shapely.box(500_000 + x, 4_199_990, 500_001 + x, 4_200_010)
 
 
-def test_a_mark_without_a_direction_has_a_caution_and_one_that_lacks_a_figure_is_completed(digs):
+def test_a_mark_without_a_direction_has_a_caution_and_one_that_lacks_a_figure_is_completed(varied):
     marks = [{"azimuth_deg": None}, {"azimuth_deg": 0.0}, {"limited_by": None}]
-    zones, done = digs([{"mark": changed} for changed in marks])
+    zones, done = varied([{"mark": changed} for changed in marks])
     shown = ["direction_unknown" in codes for codes in zones["caution_codes"]]
     assert shown == [True, False, False]
     assert zones["hold_codes"].tolist() == [[], [], ["mark_lacks"]]
@@ -260,52 +260,52 @@ def test_a_mark_without_a_direction_has_a_caution_and_one_that_lacks_a_figure_is
     assert (line["held_by_code"], line["next_action_code"]) == ("held_by", "do_correct_mark")
 
 
-def test_a_utility_at_the_very_bottom_is_within_the_hole(digs):
+def test_a_utility_at_the_very_bottom_is_within_the_hole(varied):
     bottom = float(excavation_depth_m(0.9, 25.0))
-    _, done = digs([{"utility": {"depth_m": bottom + below}} for below in (0.0, 0.01)])
+    _, done = varied([{"utility": {"depth_m": bottom + below}} for below in (0.0, 0.01)])
     within, under = done.layers["conflicts"]["action_values"]
     assert "utility_within_hole" in within
     assert "utility_below_hole" in under
 
 
-def test_an_outline_needs_no_width_and_every_other_shape_does(digs):
+def test_an_outline_needs_no_width_and_every_other_shape_does(varied):
     shapes = [wall(3), wall(3).exterior, shapely.Point(500_003, 4_200_000)]
-    zones, done = digs([{"utility": {"geometry": s, "width_m": None}} for s in shapes])
+    zones, done = varied([{"utility": {"geometry": s, "width_m": None}} for s in shapes])
     assert ["width_not_known" in codes for codes in zones["hold_codes"]] == [False, True, True]
     assert done.layers["conflicts"]["rule_case"].tolist() == [
         "outside marks", "size assumed", "size assumed",
     ]  # fmt: skip
 
 
-def test_every_utility_within_3_m_of_tolerance_and_error_must_have_answered(digs):
+def test_every_utility_within_3_m_of_tolerance_and_error_must_have_answered(varied):
     edge = 0.9 + 0.4572 + 0.5  # of the hole, its tolerance and the error
     gaps = (2.99, 3.01)
-    zones, _ = digs(
+    zones, _ = varied(
         [{"utility": {"geometry": wall(edge + gap), "response": "none"}} for gap in gaps]
     )
     assert zones["hold_codes"].tolist() == [["no_answer"], ["no_utility_on_record"]]
 
 
-def test_the_caution_zone_of_48_inches_counts_from_the_outline_and_its_error(digs):
+def test_the_caution_zone_of_48_inches_counts_from_the_outline_and_its_error(varied):
     walls = [wall(0.9 + 0.5 + gap) for gap in (1.21, 1.23)]
-    zones, _ = digs([{"utility": {"geometry": w}} for w in walls], rule="michigan_460_723")
+    zones, _ = varied([{"utility": {"geometry": w}} for w in walls], rule="michigan_460_723")
     assert zones["hold_codes"].tolist() == [["inside_caution_zone"], []]
 
 
-def test_a_stated_standard_deviation_counts_at_95_percent(digs):
+def test_a_stated_standard_deviation_counts_at_95_percent(varied):
     # Of a normal error across a line, and of a circular one around a point.
     shapes = [wall(3).exterior, shapely.Point(500_003, 4_200_000)]
-    _, done = digs([{"utility": {"geometry": s, "position_sd_m": 1.0}} for s in shapes])
+    _, done = varied([{"utility": {"geometry": s, "position_sd_m": 1.0}} for s in shapes])
     errors = done.layers["conflicts"]["error_95_m"].tolist()
     assert errors == pytest.approx([1.959964, 2.447747], abs=1e-5)
 
 
-def test_every_utility_that_can_kill_comes_before_a_nearer_one(digs):
+def test_every_utility_that_can_kill_comes_before_a_nearer_one(varied):
     kinds = ["electric", "gas", "oil", "steam", "gas_oil_steam"]
     # All digs are at one place: each has every utility.
     water = {"utility": {"distance_m": 1.0, "kind": "water", "utility_id": "W-1"}}
     others = [{"utility": {"kind": kind, "response": "none"}} for kind in kinds]
-    _, done = digs([water, *others], 0.0)
+    _, done = varied([water, *others], 0.0)
     holds = done.layers["holds"]
     order = holds.loc[holds["line_id"] == "M-0", "utility_id"].tolist()
     assert order == ["U-1", "U-2", "U-3", "U-4", "U-5", "W-1"]

@@ -80,9 +80,9 @@ def test_a_rule_without_a_caution_zone_has_none_and_a_tolerance_of_zero_is_refus
         Rule("x", "t", tolerance_m=0.0, source="s", date="d", note="n")
 
 
-def test_only_a_tolerance_on_record_below_the_rule_has_a_caution(digs):
+def test_only_a_tolerance_on_record_below_the_rule_has_a_caution(varied):
     outline = line_at(X0 + 4).buffer(0.5)  # its tolerance counts from the outline, unrounded
     given = [np.nan, 0.4, 0.4572, 0.5]
-    zones, _ = digs([{"utility": {"geometry": outline, "tolerance_m": t}} for t in given])
+    zones, _ = varied([{"utility": {"geometry": outline, "tolerance_m": t}} for t in given])
     shown = ["own_tolerance_less" in codes for codes in zones["caution_codes"]]
     assert shown == [False, True, False, False]

@@ -205,7 +205,7 @@ AT_LIMITS = [
 ]  # fmt: skip
 
 
-def test_the_times_of_a_ticket_hold_just_past_each_limit(digs):
+def test_the_times_of_a_ticket_hold_just_past_each_limit(varied):
     cases = [{"utility": {k: pd.Timestamp(t) for k, t in times.items()}} for times, _ in AT_LIMITS]
-    zones, _ = digs(cases)
+    zones, _ = varied(cases)
     assert zones["hold_codes"].tolist() == [codes for _, codes in AT_LIMITS]
