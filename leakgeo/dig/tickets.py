@@ -40,7 +40,7 @@ class TicketRule:
     weekmask : str
         Working days of the week, from Monday.
     holidays : tuple of datetime.date
-        Holidays around the day of the dig; None if not given.
+        Holidays of the dig's year and the year before; None if not given.
     """
 
     dig_date: date | None = None
@@ -135,7 +135,7 @@ def time_zone_of(name: str | None) -> ZoneInfo | None:
 
 @lru_cache(maxsize=64)
 def holidays_of(name: str, day: date | None = None) -> tuple[str, tuple[date, ...] | None]:
-    """Return the working-day mask of the week, and the holidays of the years around the dig.
+    """Return the working days of the week, and the holidays of the dig's year and the one before.
 
     Raises
     ------
@@ -143,12 +143,10 @@ def holidays_of(name: str, day: date | None = None) -> tuple[str, tuple[date, ..
         If the country or its subdivision is unknown.
     """
     country, _, part = name.partition("-")
-    # Without a day only the weekend is asked for, which is that of any year.
-    year = day.year if day else 2000
+    # No day after the dig counts, and a notice older than the year before is never short.
+    years = () if day is None else (day.year - 1, day.year)
     try:
-        found = public_holidays.country_holidays(
-            country, subdiv=part or None, years=range(year - 1, year + 2)
-        )
+        found = public_holidays.country_holidays(country, subdiv=part or None, years=years)
     except NotImplementedError as error:
         raise ParameterError.of(
             "holidays", f"{name!r} is not known; give a country and subdivision such as US-MI."

@@ -22,8 +22,9 @@ MAX_TIES = 3
 MIN_CROSSING_SINE = np.sin(
     np.deg2rad(25.0)
 )  # tapes that cross at a flatter angle fix a point poorly
-# Costs added to a distance: of a route point, which can't be seen on the ground, and a flat angle.
-_BURIED_COST_M, _FLAT_COST_M = 1000.0, 500.0
+_FLAT_COST_M = 500.0  # added to the distance of a fixed point whose tape crosses at a flat angle
+# A route point can't be seen on the ground: it comes after every fitting.
+_PREFERENCE = ["dig", "buried", "cost", "name"]
 COLUMNS = ("line_id", "order", "fixed_point", "fixed_kind", "distance_m", "bearing_deg",
            "crossing_deg")  # fmt: skip
 
@@ -50,9 +51,10 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """
     spots = marks.geometry.to_numpy()
     placed = np.flatnonzero(shapely.is_geometry(spots) & ~shapely.is_empty(spots))
-    pairs = pd.concat(
-        [_fitting_pairs(job, spots, placed), _route_pairs(job, marks, placed)], ignore_index=True
-    )
+    found = [_route_pairs(job, marks, placed)]
+    if job.contacts is not None:
+        found.append(_fitting_pairs(job.contacts, spots, placed))
+    pairs = pd.concat(found, ignore_index=True)
     at = np.array(spots, dtype=object)[pairs["dig"].to_numpy(dtype=int)]
     dx, dy = shapely.get_x(at) - pairs["x"], shapely.get_y(at) - pairs["y"]
     pairs = pairs.assign(dx=dx, dy=dy, grid_m=np.hypot(dx, dy))
@@ -75,11 +77,10 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(table, geometry=lines.reshape(len(table)), crs=job.crs)
 
 
-def _fitting_pairs(job: Job, spots: NDArray[np.object_], placed: NDArray[np.intp]) -> pd.DataFrame:
+def _fitting_pairs(
+    contacts: gpd.GeoDataFrame, spots: NDArray[np.object_], placed: NDArray[np.intp]
+) -> pd.DataFrame:
     """Pair each mark with the fittings within reach of a tape."""
-    contacts = job.contacts
-    if contacts is None or contacts.empty:
-        return _pairs_table([], [], [], [], buried=False)
     shapes = contacts.geometry.to_numpy()
     point = shapely.get_type_id(shapes) == shapely.GeometryType.POINT
     good = contacts.loc[point & ~shapely.is_empty(shapes)]
@@ -112,11 +113,12 @@ def _route_pairs(job: Job, marks: gpd.GeoDataFrame, placed: NDArray[np.intp]) ->
     known = row.notna().to_numpy()
     traces = routes.geometry.to_numpy()[row[known].to_numpy(dtype=int)]
     xy, owner = shapely.get_coordinates(shapely.line_merge(traces), return_index=True)
-    last = np.append(owner[1:] != owner[:-1], True)[: len(owner)]
-    first = np.append(True, owner[1:] != owner[:-1])[: len(owner)]
-    place = np.arange(len(owner)) - np.flatnonzero(first)[np.searchsorted(np.unique(owner), owner)]
+    vertices = pd.Series(owner).groupby(owner)
+    place, to_end = vertices.cumcount(), vertices.cumcount(ascending=False)
     bends = [f"bend {k} of the route" for k in place]
-    names = np.where(first, "start of the route", np.where(last, "end of the route", bends))
+    names = np.select(
+        [place == 0, to_end == 0], ["start of the route", "end of the route"], default=bends
+    )
     return _pairs_table(placed[known][owner], xy[:, 0], xy[:, 1], names, buried=True)
 
 
@@ -128,9 +130,7 @@ def _pairs_table(dig: object, x: object, y: object, name: object, *, buried: boo
 
 def _chosen(pairs: pd.DataFrame) -> pd.DataFrame:
     """Select the nearest fixed point of each dig, then those whose tapes cross the first well."""
-    left = pairs.assign(
-        cost=pairs["grid_m"] + _BURIED_COST_M * pairs["buried"], sine=np.nan, order=0
-    ).sort_values(["dig", "cost", "name"], kind="stable")
+    left = pairs.assign(cost=pairs["grid_m"], sine=np.nan).sort_values(_PREFERENCE, kind="stable")
     taken = []
     for order in range(1, MAX_TIES + 1):
         best = left.drop_duplicates("dig").assign(order=order)
@@ -150,4 +150,4 @@ def _crossing(left: pd.DataFrame, first: pd.DataFrame) -> pd.DataFrame:
     cross = cross - left["dy"].to_numpy() * other["dx"].to_numpy()
     sine = np.abs(cross) / (left["grid_m"].to_numpy() * other["grid_m"].to_numpy())
     cost = left["cost"] + _FLAT_COST_M * (sine < MIN_CROSSING_SINE)
-    return left.assign(sine=sine, cost=cost).sort_values(["dig", "cost", "name"], kind="stable")
+    return left.assign(sine=sine, cost=cost).sort_values(_PREFERENCE, kind="stable")

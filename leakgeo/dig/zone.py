@@ -93,7 +93,7 @@ def _cut_by_tangents(
     px = (support * np.sin(t_next) - s_next * np.sin(t)) / sine
     py = (s_next * np.cos(t) - support * np.cos(t_next)) / sine
     ring = np.stack([px, py], axis=-1) + centre[:, None, :]
-    return np.asarray(shapely.polygons(shapely.linearrings(ring)), dtype=object)
+    return np.asarray(shapely.polygons(ring), dtype=object)
 
 
 def white_lines(digs: pd.DataFrame, holes: NDArray[np.object_], crs: CRS) -> gpd.GeoDataFrame:

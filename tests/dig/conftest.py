@@ -153,6 +153,36 @@ def _digs():
     return run
 
 
+@pytest.fixture(name="varied")
+def _varied():
+    """Run clearance once on many digs, each `step_m` east of the one before.
+
+    A case is a dict of changes: ``utility``, ``mark`` and ``route``.
+    """
+
+    def run(cases, step_m=1000.0, *, layers=None, **settings):
+        names = [f"M-{i}" for i in range(len(cases))]
+        rows = [gas_main(**{"distance_m": 3.0, "utility_id": f"U-{i}", **case.get("utility", {})})
+                for i, case in enumerate(cases)]  # fmt: skip
+        marks = [
+            mark(line_id=n, **case.get("mark", {})) for n, case in zip(names, cases, strict=True)
+        ]
+        for row in (rows, marks):
+            for i, each in enumerate(row):
+                each["geometry"] = translate(each["geometry"], i * step_m)
+        result = small_result(rows, marks, **(layers or {}))
+        route = result.job.routes.iloc[0].to_dict()
+        routes = [
+            {**route, "line_id": n, **case.get("route", {})}
+            for n, case in zip(names, cases, strict=True)
+        ]
+        result = replace(result, job=replace(result.job, routes=frame(routes, route)))
+        done = clearance(result, **{**READY, "isolated": tuple(names), **settings})
+        return sheets(done), done
+
+    return run
+
+
 @pytest.fixture(name="clear")
 def _clear():
     """Run clearance on a result with everything given that a ready dig rests on."""

@@ -7,9 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.stats import norm
-from shapely import LineString, Point
+from shapely import LineString, Point, box
 
-from tests.dig.conftest import METRES, X0, Y0
+from leakgeo.dig.alternative_sites import _posterior_cells, obstruction
+from leakgeo.dig.facilities import prepare_facilities
+from leakgeo.dig.rules import assumptions, pick_rule
+from leakgeo.dig.zone import hole_polygons
+from tests.dig.conftest import METRES, X0, Y0, frame
 
 SPREAD = 0.8  # sd of the leak along the line; its 50 % zone is 0.54 m to either side
 
@@ -86,3 +90,51 @@ def test_another_place_lifts_no_hold(dig, gas_main):
     zone, _, _ = dig([gas_main(0, **crossing(1.4))], profile=bell())
     assert zone["dig_status"] == "hold"
     assert "inside its tolerance zone" in zone["holds"]
+
+
+def cells_of(chainage, density, points):
+    profile = gpd.GeoDataFrame(
+        {"line_id": "L-1", "chainage_m": chainage, "leak_density_per_m": density},
+        geometry=[Point(*p) for p in points], crs=METRES,
+    )  # fmt: skip
+    return _posterior_cells(profile, pd.DataFrame({"line_id": ["L-1"]}), np.array([True]))
+
+
+def test_at_a_bend_a_hole_is_turned_to_the_pipe_on_both_sides_of_it():
+    north = [(X0, Y0 + y) for y in (-1.0, -0.5, 0.0)]
+    cells = cells_of(np.arange(5) / 2, 1.0, [*north, (X0 + 0.5, Y0), (X0 + 1.0, Y0)])
+    assert cells["grid_azimuth_deg"].tolist() == pytest.approx([0.0, 0.0, 45.0, 90.0, 90.0])
+
+
+def test_the_half_zone_counts_the_length_that_each_place_stands_for():
+    # Density times half of the gaps to both neighbours: 0.05, 0.20, 0.165, 0.10, 0.495, 0.20, 0.05.
+    # The densest places come first: 0.10 + 0.495 of 1.26 is less than a half, the third is needed.
+    chainage = [0.0, 1.0, 2.0, 2.1, 2.2, 3.2, 4.2]
+    cells = cells_of(
+        chainage, [0.1, 0.2, 0.3, 1.0, 0.9, 0.2, 0.1], [(X0, Y0 + c) for c in chainage]
+    )
+    assert cells["inside"].tolist() == [False, False, True, True, True, False, False]
+
+
+@pytest.mark.parametrize(("gap_m", "margin_m"), [(0.95, 0.95), (1.05, np.inf)])
+def test_a_margin_is_measured_up_to_one_metre(gas_main, gap_m, margin_m):
+    hole = box(X0 - 1, Y0 - 1, X0 + 1, Y0 + 1)
+    main = box(X0 + 1 + 0.4572 + 0.1 + gap_m, Y0, X0 + 9, Y0 + 1)
+    rows = frame([gas_main(0, geometry=main, quality_level="A", position_sd_m=0.01)], gas_main())
+    facilities = prepare_facilities(rows, pick_rule("generic"), assumptions())
+    count, margin = obstruction(np.array([hole]), facilities)
+    assert (count[0], margin[0]) == (0, pytest.approx(margin_m))
+
+
+def test_a_hole_exactly_at_the_edge_of_a_tolerance_zone_is_inside_it(varied):
+    """The limit itself holds the dig, and another place is looked for."""
+    hole = hole_polygons(np.array([Point(X0, Y0)]), [0.4], [0.3], [0.0], 0.6)[0]
+    wall = box(X0 - 9, Y0 + 2.5, X0 + 9, Y0 + 3)
+    limit = hole.distance(wall) - 0.5  # of level B: exact in binary
+    cases = [{"utility": {"geometry": wall, "tolerance_m": t}} for t in (limit, limit - 1e-3)]
+    profile = pd.concat([bell("M-0"), bell("M-1", X0 + 2.0**10)], ignore_index=True)
+    zones, done = varied(cases, 2.0**10, layers={"profile": profile})
+    assert zones["hold_codes"].tolist() == [["inside_tolerance_zone"], []]
+    assert done.layers["conflicts"]["severity"].tolist() == ["inside_tolerance", "near"]
+    assert done.layers["dig_alternatives"]["line_id"].tolist() == ["M-0"]
+    assert "at_the_hole" in done.layers["lines"]["held_by_values"].iloc[0]

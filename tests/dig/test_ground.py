@@ -182,3 +182,29 @@ def test_heights_between_the_middles_of_cells_agree_with_rasterio(tmp_path):
         value = next(raster.sample([(x, y)]))[0]
     there = job.ground.elevation_at([x], [y], pyproj.CRS(26910))
     assert there[0] == pytest.approx(value, abs=1e-3)
+
+
+def test_covers_that_differ_by_more_than_15_cm_are_reported(varied):
+    routes = [{"geometry": deep(0.9 + apart)} for apart in (0.14, -0.14, 0.16, -0.16)]
+    zones, _ = varied([{"route": r} for r in routes], 0.0, layers={"ground": plane()})
+    shown = ["covers_differ" in codes for codes in zones["caution_codes"]]
+    assert shown == [False, False, True, True]
+
+
+def test_a_modelled_cover_over_50_m_or_below_zero_is_not_known(varied):
+    routes = [{"depth_m": None, "geometry": deep(c)} for c in (49.9, 50.1, 0.01, -0.01)]
+    zones, _ = varied([{"route": r} for r in routes], 0.0, layers={"ground": plane()})
+    unknown = ["cover_not_known" in codes for codes in zones["hold_codes"]]
+    assert unknown == [False, True, False, True]
+    assert zones["depth_source"].isna().tolist() == unknown
+
+
+def test_the_depth_counts_an_unknown_diameter_as_300_mm_and_protection_starts_at_5_feet(varied):
+    # 29 CFR 1926.652(a)(1)(ii): none in a trench of less than 5 ft (1.52 m).
+    covers = [(0.0, None), (1.3199, 50.0), (1.32, 50.0), (1.3201, 50.0)]
+    zones, _ = varied([{"route": {"depth_m": c, "diameter_mm": d}} for c, d in covers])
+    assert zones["depth_m"].tolist() == pytest.approx([0.45, 1.5199, 1.52, 1.5201])
+    assert zones["depth_m"].iloc[2] == 1.52  # the very limit
+    deep_dig = ["dig_deep" in codes for codes in zones["caution_codes"]]
+    assert deep_dig == [False, False, True, True]
+    assert zones["hold_codes"].tolist() == [[]] * 4

@@ -7,7 +7,10 @@ import shapely
 from shapely import LineString
 
 from leakgeo.dig.clearance import CARD_COLUMNS, HOLD, NO_HOLD
+from leakgeo.dig.depth import excavation_depth_m
+from leakgeo.dig.headline import _next_action
 from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
 from tests.dig.conftest import DEFAULTS
 
 
@@ -201,3 +204,115 @@ def test_error_by_quality_level_counts_for_every_shape(digs, gas_main, kind):
         assert conflicts["error_95_m"].item() == pytest.approx(error)
         unknown = conflicts["severity"].item() == "unknown_position"
         assert unknown is (level == "D")
+
+
+def test_the_drawn_tolerance_zone_ends_5_m_from_the_hole_on_each_side(dig, gas_main):
+    # Search distance of 3 m, half of the widest utility, and half a metre.
+    across = LineString([(499_950, 4_200_003), (500_050, 4_200_003)])
+    zone, conflicts, _ = dig([gas_main(3.0), gas_main(0, utility_id="G-2", geometry=across)])
+    west, south, east, north = zone["geometry"].bounds
+    along, crossing = (shape.bounds for shape in conflicts.geometry)
+    assert (along[1], along[3]) == (pytest.approx(south - 5.0), pytest.approx(north + 5.0))
+    assert (crossing[0], crossing[2]) == (pytest.approx(west - 5.0), pytest.approx(east + 5.0))
+
+
+def test_a_utility_that_enters_the_hole_is_in_it_and_a_nearer_one_comes_first(dig, gas_main):
+    rows = [gas_main(1.3, utility_id="G-1"), gas_main(0.5, utility_id="G-2")]
+    _, conflicts, done = dig(rows)
+    assert (conflicts["clearance_m"] > 0).tolist() == [True, False]
+    assert done.layers["holds"]["utility_id"].tolist() == ["G-2", "G-1"]
+    said = done.layers["lines"]["held_by_values"].iloc[0]
+    assert 0 < said.index("in_the_hole") < said.index("at_the_hole")
+    assert done.layers["lines"]["next_action_values"].iloc[0].count("G-2") == 1
+
+
+# What a crew does about a dig, from the first to the last: (hold, next action).
+IN_ORDER = [
+    ("not_located", "listen_on"), ("owner_not_notified", "notify_owner"),
+    ("no_utilities_layer", "ask_owners"), ("no_answer", "get_answer"),
+    ("ticket_expired", "renew_ticket"), ("notice_short", "wait_for_notice"),
+    ("private_not_marked", "private_locator"), ("mark_not_seen", "find_mark"),
+    ("position_not_known", "have_located"), ("record_rejected", "correct_record"),
+    ("utilities_without_position", "correct_records"), ("ticket_not_checked", "check_ticket"),
+    ("cover_not_known", "probe_depth"), ("line_under_pressure", "shut_line"),
+    ("air_in_line", "vent_line"), ("inside_tolerance_zone", "expose"),
+]  # fmt: skip
+
+
+def test_the_next_action_is_the_first_in_order_wherever_its_hold_stands():
+    for k, (code, action) in enumerate(IN_ORDER):
+        later = [(None, Reason(c)) for c, _ in reversed(IN_ORDER[k:])]
+        assert _next_action(later).code == f"do_{action}", code
+
+
+def test_of_two_holds_with_one_action_the_first_utility_is_named():
+    name = [Reason("utility_name", kind="gas", utility=u, owner="o") for u in ("G-1", "G-2")]
+    codes = ("on_site_without_answer", "no_answer")
+    holds = [(None, Reason(c, utility=n)) for c, n in zip(codes, name, strict=True)]
+    first = _next_action(holds)
+    assert first == Reason("do_for_get_answer", kind="gas", utility="G-1")
+
+
+def wall(x):
+    return shapely.box(500_000 + x, 4_199_990, 500_001 + x, 4_200_010)
+
+
+def test_a_mark_without_a_direction_has_a_caution_and_one_that_lacks_a_figure_is_completed(varied):
+    marks = [{"azimuth_deg": None}, {"azimuth_deg": 0.0}, {"limited_by": None}]
+    zones, done = varied([{"mark": changed} for changed in marks])
+    shown = ["direction_unknown" in codes for codes in zones["caution_codes"]]
+    assert shown == [True, False, False]
+    assert zones["hold_codes"].tolist() == [[], [], ["mark_lacks"]]
+    line = done.layers["lines"].iloc[2]
+    assert (line["held_by_code"], line["next_action_code"]) == ("held_by", "do_correct_mark")
+
+
+def test_a_utility_at_the_very_bottom_is_within_the_hole(varied):
+    bottom = float(excavation_depth_m(0.9, 25.0))
+    _, done = varied([{"utility": {"depth_m": bottom + below}} for below in (0.0, 0.01)])
+    within, under = done.layers["conflicts"]["action_values"]
+    assert "utility_within_hole" in within
+    assert "utility_below_hole" in under
+
+
+def test_an_outline_needs_no_width_and_every_other_shape_does(varied):
+    shapes = [wall(3), wall(3).exterior, shapely.Point(500_003, 4_200_000)]
+    zones, done = varied([{"utility": {"geometry": s, "width_m": None}} for s in shapes])
+    assert ["width_not_known" in codes for codes in zones["hold_codes"]] == [False, True, True]
+    assert done.layers["conflicts"]["rule_case"].tolist() == [
+        "outside marks", "size assumed", "size assumed",
+    ]  # fmt: skip
+
+
+def test_every_utility_within_3_m_of_tolerance_and_error_must_have_answered(varied):
+    edge = 0.9 + 0.4572 + 0.5  # of the hole, its tolerance and the error
+    gaps = (2.99, 3.01)
+    zones, _ = varied(
+        [{"utility": {"geometry": wall(edge + gap), "response": "none"}} for gap in gaps]
+    )
+    assert zones["hold_codes"].tolist() == [["no_answer"], ["no_utility_on_record"]]
+
+
+def test_the_caution_zone_of_48_inches_counts_from_the_outline_and_its_error(varied):
+    walls = [wall(0.9 + 0.5 + gap) for gap in (1.21, 1.23)]
+    zones, _ = varied([{"utility": {"geometry": w}} for w in walls], rule="michigan_460_723")
+    assert zones["hold_codes"].tolist() == [["inside_caution_zone"], []]
+
+
+def test_a_stated_standard_deviation_counts_at_95_percent(varied):
+    # Of a normal error across a line, and of a circular one around a point.
+    shapes = [wall(3).exterior, shapely.Point(500_003, 4_200_000)]
+    _, done = varied([{"utility": {"geometry": s, "position_sd_m": 1.0}} for s in shapes])
+    errors = done.layers["conflicts"]["error_95_m"].tolist()
+    assert errors == pytest.approx([1.959964, 2.447747], abs=1e-5)
+
+
+def test_every_utility_that_can_kill_comes_before_a_nearer_one(varied):
+    kinds = ["electric", "gas", "oil", "steam", "gas_oil_steam"]
+    # All digs are at one place: each has every utility.
+    water = {"utility": {"distance_m": 1.0, "kind": "water", "utility_id": "W-1"}}
+    others = [{"utility": {"kind": kind, "response": "none"}} for kind in kinds]
+    _, done = varied([water, *others], 0.0)
+    holds = done.layers["holds"]
+    order = holds.loc[holds["line_id"] == "M-0", "utility_id"].tolist()
+    assert order == ["U-1", "U-2", "U-3", "U-4", "U-5", "W-1"]

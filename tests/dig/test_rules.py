@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from shapely import LineString
 
-from leakgeo.dig.rules import load_rules, pick_rule
+from leakgeo.dig.rules import Rule, load_rules, pick_rule
 from leakgeo.errors import ParameterError
 
 INCH = 0.0254
@@ -64,3 +65,28 @@ def test_a_poor_rules_file_is_refused(tmp_path, text):
         pick_rule(f"{own}#x")
     with pytest.raises(ParameterError):
         pick_rule(f"{tmp_path / 'none.toml'}#x")
+
+
+@pytest.mark.parametrize("field", ["tolerance_m", "caution_m"])
+@pytest.mark.parametrize(("metres", "accepted"), [(99.9, True), (100.0, False), (-0.1, False)])
+def test_a_distance_of_100_m_or_more_is_refused_as_another_unit(field, metres, accepted):
+    given = {"tolerance_m": 0.5, "caution_m": 1.0, field: metres}
+    if accepted:
+        assert getattr(Rule("x", "t", source="s", date="d", note="n", **given), field) == metres
+    else:
+        with pytest.raises(ParameterError, match="rule x: tolerance_m must be above 0"):
+            Rule("x", "t", source="s", date="d", note="n", **given)
+
+
+def test_a_rule_without_a_caution_zone_has_none_and_a_tolerance_of_zero_is_refused():
+    assert pick_rule("generic").caution_m == 0.0
+    with pytest.raises(ParameterError):
+        Rule("x", "t", tolerance_m=0.0, source="s", date="d", note="n")
+
+
+def test_only_a_tolerance_on_record_below_the_rule_has_a_caution(varied):
+    outline = line_at(X0 + 4).buffer(0.5)  # its tolerance counts from the outline, unrounded
+    given = [np.nan, 0.4, 0.4572, 0.5]
+    zones, _ = varied([{"utility": {"geometry": outline, "tolerance_m": t}} for t in given])
+    shown = ["own_tolerance_less" in codes for codes in zones["caution_codes"]]
+    assert shown == [False, True, False, False]

@@ -44,20 +44,6 @@ def test_the_weekend_is_that_of_the_country():
     assert ticket_rule("2026-05-26", 1, 14, "US-MI").weekmask == "1111100"
 
 
-def test_holidays_of_the_years_around_the_dig_are_known():
-    # Notice in December of a dig in January, or a dig in December of a notice that is dated wrong.
-    years = {day.year for day in ticket_rule("2026-01-02", 5, 28, **HAWAII).holidays}
-    assert years == {2025, 2026, 2027}
-
-
-def test_without_a_time_zone_a_day_is_all_that_it_is_on_earth():
-    # UTC-12 is the last place that a day begins, UTC+14 the first.
-    times = at("2026-03-02T11:59Z", "2026-03-02T12:00Z", "2026-03-02T09:59Z", "2026-03-02T10:00Z")
-    earliest, latest = local_dates(times, None)
-    assert [str(d)[-2:] for d in earliest] == ["01", "02", "01", "01"]
-    assert [str(d)[-2:] for d in latest] == ["03", "03", "02", "03"]
-
-
 def test_dates_are_local_ones():
     # 20:00 on the 1st in Honolulu is the 2nd in UTC.
     notice = at("2026-03-02T06:00Z")
@@ -169,3 +155,57 @@ def test_ticket_dates_of_any_number_at_once():
     many = at(*["2026-03-02T18:00Z"] * 3)
     rule = ticket_rule("2026-03-09", 3, 14, "US-CA", "America/Los_Angeles")
     assert np.array_equal(notice_is_short(many, rule), [False] * 3)
+
+
+@pytest.mark.parametrize(
+    ("time", "earliest", "latest"),
+    [
+        ("2026-03-02T11:59Z", "2026-03-01", "2026-03-03"),
+        ("2026-03-02T12:00Z", "2026-03-02", "2026-03-03"),
+        ("2026-03-02T09:59Z", "2026-03-01", "2026-03-02"),
+        ("2026-03-02T10:00Z", "2026-03-01", "2026-03-03"),
+    ],
+)
+def test_without_a_zone_a_date_spans_from_utc_less_12_to_utc_plus_14(time, earliest, latest):
+    assert [str(day[0]) for day in local_dates(at(time), None)] == [earliest, latest]
+
+
+def test_holidays_of_the_year_before_the_dig_are_no_working_days():
+    # Notice on Wednesday 23 December 2026. Thursday and Friday are holidays in Michigan, as are
+    # 31 December and 1 January: Mon, Tue, Wed and Mon 4 January are four working days.
+    notice = at("2026-12-23T12:00-05:00")
+    rule = ticket_rule("2027-01-05", 4, 14, "US-MI", "America/Detroit")
+    assert date(2026, 12, 25) in rule.holidays
+    assert not notice_is_short(notice, rule)[0]
+    assert notice_is_short(notice, ticket_rule("2027-01-05", 5, 14, "US-MI", "America/Detroit"))[0]
+
+
+def test_without_a_day_of_the_dig_there_are_no_holidays_and_the_country_is_checked():
+    assert ticket_rule(holidays="US-MI").missing == (
+        "dig_date", "notice_days", "validity_days", "holidays",
+    )  # fmt: skip
+    assert ticket_rule(holidays="EG").weekmask == "1111001"
+    with pytest.raises(ParameterError):
+        ticket_rule(holidays="Atlantis")
+
+
+# Notice at 09:00 on 2 March, answer a day later, dig on 9 March; 3 days of notice, valid for 14.
+AT_LIMITS = [
+    ({"response_time": "2026-03-02T08:59-08:00"}, ["answer_before_notice"]),
+    ({"response_time": "2026-03-02T09:00-08:00"}, []),
+    ({"response_time": "2026-03-09T23:59-07:00"}, []),
+    ({"response_time": "2026-03-10T00:00-07:00"}, ["dated_after_dig"]),
+    ({"notified_time": "2026-03-09T23:59-07:00"}, ["answer_before_notice", "notice_short"]),
+    ({"notified_time": "2026-03-10T00:00-07:00"},
+     ["answer_before_notice", "notice_short", "dated_after_dig"]),
+    ({"notified_time": "2026-02-23T00:00-08:00"}, []),
+    ({"notified_time": "2026-02-22T23:59-08:00"}, ["ticket_expired"]),
+    ({"notified_time": "2026-03-03T09:00-08:00"}, []),
+    ({"notified_time": "2026-03-04T00:00-08:00"}, ["answer_before_notice", "notice_short"]),
+]  # fmt: skip
+
+
+def test_the_times_of_a_ticket_hold_just_past_each_limit(varied):
+    cases = [{"utility": {k: pd.Timestamp(t) for k, t in times.items()}} for times, _ in AT_LIMITS]
+    zones, _ = varied(cases)
+    assert zones["hold_codes"].tolist() == [codes for _, codes in AT_LIMITS]

@@ -107,3 +107,46 @@ def test_each_mark_has_its_own_ties(small_result, clear, gas_main, mark):
     ties = done.layers["ties"].set_index(["line_id", "order"])["fixed_point"]
     for i in range(4):
         assert {ties[f"M-{i}", 1], ties[f"M-{i}", 2]} == {f"meter C-{i}", f"meter C-{i + 4}"}
+
+
+def test_each_route_has_its_own_start_bends_and_end(small_result, gas_main, mark):
+    """The marks stand near the last bend of the first line and near the end of the second."""
+    result = small_result(
+        [gas_main()],
+        [mark(geometry=Point(X0 + 1, Y0 + 8)), mark(line_id="L-2", geometry=Point(X0 + 50, Y0))],
+    )
+    traces = [LineString([(X0, Y0 - 90), (X0, Y0 + 3), (X0 + 4, Y0 + 9), (X0 + 90, Y0 + 9)]),
+              LineString([(X0 + 51, Y0 - 80), (X0 + 52, Y0 - 6), (X0 + 53, Y0 + 1)])]  # fmt: skip
+    routes = result.job.routes
+    result.job.__dict__["routes"] = routes.loc[[0, 0]].assign(
+        line_id=["L-1", "L-2"], geometry=traces
+    )
+    found = ties(result.job, result.layers["marks"])
+    assert found.groupby("line_id")["fixed_point"].agg(list).to_dict() == {
+        "L-1": ["bend 2 of the route", "bend 1 of the route"],
+        "L-2": ["end of the route", "bend 1 of the route"],
+    }
+
+
+@pytest.mark.parametrize(("metres", "kind"), [(59.9, "fitting"), (60.1, "route")])
+def test_a_fitting_within_reach_of_a_tape_of_60_m_comes_before_the_route(
+    small_result, metres, kind
+):
+    result = small_result(None, contacts=fittings((metres, 0.0)))
+    found = ties(result.job, result.layers["marks"])
+    assert found["fixed_kind"].iloc[0] == kind
+
+
+@pytest.mark.parametrize(("degrees", "second"), [(24.0, "meter C-2"), (26.0, "meter C-1")])
+def test_tapes_that_cross_at_less_than_25_degrees_come_last(small_result, degrees, second):
+    turned = np.deg2rad(degrees)
+    contacts = fittings((0.0, 5.0), (8 * np.sin(turned), 8 * np.cos(turned)), (59.9, 0.0))
+    result = small_result(None, contacts=contacts)
+    found = ties(result.job, result.layers["marks"])
+    assert found["fixed_point"].iloc[1] == second
+
+
+def test_a_fitting_whose_tape_crosses_flat_comes_before_the_route(small_result):
+    result = small_result(None, contacts=fittings((0.0, 50.0), (0.0, 58.0)))
+    found = ties(result.job, result.layers["marks"])
+    assert found["fixed_kind"].tolist() == ["fitting"] * 2

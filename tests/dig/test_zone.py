@@ -52,3 +52,11 @@ def test_without_a_direction_the_hole_holds_every_direction():
     round_hole = one(2.0, 0.5, np.nan, 0.6)
     for azimuth in (0.0, 33.0, 90.0, 151.0):
         assert round_hole.buffer(0.004).contains(one(2.0, 0.5, azimuth, 0.6))
+
+
+@pytest.mark.parametrize("azimuth", [0.0, 90.0, np.nan])
+def test_a_hole_reaches_as_far_as_its_axes_and_room_and_is_valid(azimuth):
+    hole = one(2.0, 2.0, azimuth, 0.6)
+    x, y = 550_000.0, 4_180_000.0
+    assert hole.bounds == pytest.approx((x - 2.6, y - 2.6, x + 2.6, y + 2.6), abs=1e-6, rel=0)
+    assert hole.is_valid
