@@ -245,6 +245,19 @@ def test_the_next_action_is_the_first_in_order_wherever_its_hold_stands():
         assert _next_action(later).code == f"do_{action}", code
 
 
+@pytest.mark.parametrize(
+    ("changed", "hold"),
+    [({"owner": None}, "owner_missing"), ({"width_m": None}, "width_not_known"),
+     ({"utility_id": None}, "no_utility_id")],
+)  # fmt: skip
+def test_a_record_that_lacks_something_is_to_be_corrected_not_the_mark(
+    dig, gas_main, changed, hold
+):
+    zone, _, done = dig([gas_main(**changed)])
+    assert hold in zone["hold_codes"]
+    assert done.layers["lines"]["next_action_code"].iloc[0] == "do_for_correct_record"
+
+
 def test_of_two_holds_with_one_action_the_first_utility_is_named():
     name = [Reason("utility_name", kind="gas", utility=u, owner="o") for u in ("G-1", "G-2")]
     codes = ("on_site_without_answer", "no_answer")
