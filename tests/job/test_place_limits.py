@@ -1,0 +1,167 @@
+"""Limits of the checks of places, walks and displays, each tried on both of its sides."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyproj
+import pytest
+import shapely
+from scipy import integrate, stats
+
+from leakgeo.job.checks import crs_mismatch, displays
+from leakgeo.job.checks.collector import IssueCollector, _range_text
+from leakgeo.job.checks.crs_mismatch import far_from_routes, other_foot
+from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, readings_off_their_lines
+from leakgeo.job.checks.rows import meter_tests, times_going_back
+from leakgeo.job.read import read_job
+from tests.job import jobs
+
+LOCAL, US_FEET = pyproj.CRS(32616), pyproj.CRS(2289)
+
+
+def collector(table, layer="readings"):
+    return IssueCollector(layer, np.arange(len(table)).astype(str).astype(object))
+
+
+def codes(issues):
+    return [fault.reason.code for fault in issues.faults]
+
+
+def in_other_foot(aside_m):
+    """Give readings in the other foot, some metres to both sides of a line to the north."""
+    to_local = pyproj.Transformer.from_crs(US_FEET, LOCAL, always_xy=True)
+    x, y = to_local.transform(2_700_000.0, 450_000.0)
+    aside = np.tile([-aside_m, aside_m], 6)
+    points = shapely.points(x + aside, y + np.arange(12.0))
+    moved = crs_mismatch._scaled(points, US_FEET, LOCAL, (1200 / 3937) / 0.3048)
+    rows = gpd.GeoDataFrame(
+        {"line_id": "L1", "position_sd_m": 0.05}, geometry=moved, index=range(12), crs=LOCAL
+    )
+    line = shapely.LineString([(x, y - 50), (x, y + 50)])
+    return rows, gpd.GeoDataFrame({"line_id": ["L1"]}, geometry=[line], crs=LOCAL)
+
+
+@pytest.mark.parametrize(
+    ("aside_m", "least_gain_m", "found"),
+    [(0.0, 0.3, True), (0.0, 1.5, True), (0.6, 0.3, True), (0.6, 1.5, False), (0.9, 0.3, False)],
+)
+def test_the_other_foot_must_bring_readings_much_nearer(monkeypatch, aside_m, least_gain_m, found):
+    # Both kinds of foot are 1.6 m apart there.
+    monkeypatch.setattr(crs_mismatch, "MIN_GAIN_M", least_gain_m)
+    rows, routes = in_other_foot(aside_m)
+    issues = collector(rows)
+    other_foot(rows, issues, routes, LOCAL, US_FEET)
+    assert codes(issues) == ["other_foot"] * found
+
+
+@pytest.mark.parametrize(("away_m", "used"), [(5.3, True), (5.6, False)])
+def test_a_tape_begins_at_a_fitting_within_four_errors_and_a_metre(away_m, used):
+    # Errors of the fitting, 1 m, and of the trace, 0.5 m.
+    spot = shapely.Point(jobs.EAST + 12.0, jobs.NORTH - away_m)
+    contacts = jobs.layer([spot], contact_id=["C"], line_id=["L1"], sound_level=[30.0],
+                          sound_unit=["db"])  # fmt: skip
+    readings = jobs.readings(chainage_m=[3.0] * 4, chainage_from=["C"] * 4)
+    routes = jobs.routes(position_sd_m=[0.5, 0.5])
+    job = read_job({"routes": routes, "readings": readings, "contacts": contacts})
+    faulty = [f for f in job.faults if f.code == "tape_fitting_off_line"]
+    assert bool(faulty) is not used
+    assert (job.readings["tape_m"].notna() == used).all()
+
+
+@pytest.mark.parametrize(("taped", "away_m", "found"), [(3, 3000, True), (3, 1500, False)])
+def test_readings_that_are_placed_by_tape_do_not_hide_those_in_another_crs(taped, away_m, found):
+    routes = jobs.routes()
+    near = [shapely.Point(jobs.EAST + k, jobs.NORTH) for k in range(taped)]
+    far = [shapely.Point(jobs.EAST, jobs.NORTH - away_m)] * 2
+    rows = gpd.GeoDataFrame(
+        {"position_sd_m": [CHAINAGE_ONLY_SD_M] * taped + [1.0] * 2}, geometry=[*near, *far],
+        crs=jobs.CRS,
+    )  # fmt: skip
+    issues, crs = collector(rows), pyproj.CRS(jobs.CRS)
+    far_from_routes(rows, issues, SimpleNamespace(name="readings"), routes, crs, crs, crs)
+    assert codes(issues) == ["far_from_routes"] * found
+
+
+@pytest.mark.parametrize(("away_m", "off"), [(3.2, False), (3.3, True)])
+def test_a_taped_reading_is_off_its_line_beyond_four_errors_and_a_metre(away_m, off):
+    # Errors of 0.3 m of the trace and 0.48 m of the fix.
+    points = [shapely.Point(jobs.EAST + 10.0, jobs.NORTH - away_m)]
+    rows = gpd.GeoDataFrame(
+        {"line_id": ["L1"], "walk_id": ["W"], "tape_m": [10.0], "position_sd_m": [0.48]},
+        geometry=points, crs=jobs.CRS,
+    )  # fmt: skip
+    issues = collector(rows)
+    readings_off_their_lines(rows, issues, jobs.routes(position_sd_m=[0.3, 0.3]), 1.0, 1.0)
+    assert bool(issues.faults) is off
+    assert issues.good.all()  # a single poor fix rejects nothing
+
+
+def test_a_copy_is_known_by_its_time_only_if_that_is_more_than_a_day():
+    for time, kept in (("2025-03-31T08:00:00Z", 2), ("2025-03-31T08:00:17Z", 1)):
+        table = jobs.readings(2, walk_id=["W", "V"], sound_level=[40.0, 40.0],
+                              time=pd.to_datetime([time] * 2))  # fmt: skip
+        table["geometry"] = [table.geometry.iloc[0]] * 2
+        job = read_job({"routes": jobs.routes(), "readings": table})
+        assert job.readings["reason"].isna().sum() == kept
+
+
+def test_a_range_has_two_ends_and_one_value_has_none():
+    assert _range_text(["5"]) == "5"
+    assert _range_text(["5", "-2", "3"]) == "-2 to 5"
+    assert _range_text(["5", "b"]) == "5, b"
+
+
+def test_times_go_back_within_a_walk_only():
+    # The second walk is earlier than the first, and a stop may have the time of the one before.
+    minutes = [10, 20, 20, 1, 2, 2]
+    table = pd.DataFrame({
+        "line_id": "L1", "walk_id": ["A" * 80] * 3 + ["B"] * 3, "seq": [1, 2, 3] * 2,
+        "time": [pd.Timestamp("2025-03-31T08:00Z") + pd.Timedelta(minutes=m) for m in minutes],
+    })  # fmt: skip
+    issues = collector(table)
+    times_going_back(table, issues)
+    assert codes(issues) == []
+    table.loc[2, "time"] -= pd.Timedelta(minutes=1)
+    times_going_back(table, issues)
+    values = dict(issues.faults[0].reason.values)
+    assert (values["times"], values["walks"], values["more"]) == (1, ("A" * 60,), 0)
+
+
+def test_a_meter_may_stand_still_but_neither_fall_nor_end_before_it_began():
+    times = pd.to_datetime(["2025-03-31T08:00Z", "2025-03-31T10:00Z"])
+    table = pd.DataFrame({
+        "start_reading": [5.0, 5.0, 5.0], "end_reading": [5.0, 4.9, 5.0],
+        "start_time": times[[0, 0, 1]], "end_time": times[[1, 1, 1]],
+    })  # fmt: skip
+    issues = collector(table, "meter_tests")
+    meter_tests(table, issues)
+    assert issues.good.tolist() == [True, False, False]
+    assert sorted(codes(issues)) == ["end_not_after_start", "meter_reading_falls"]
+
+
+def test_the_evidence_for_a_display_is_that_of_densities_by_scipy():
+    rng = np.random.default_rng(2)
+    shown = np.rint(np.clip(30 + 25 * np.sin(np.arange(14.0)) + rng.normal(0, 3, 14), 1, 99))
+    walk = np.zeros(14, dtype=np.int64)
+    got = displays._log_bayes_factors((walk, np.arange(14)), shown, walk)[0]
+
+    def log_density(value, rounding):
+        apart = value[1:-1] - (value[:-2] + value[2:]) / 2
+        prior = stats.norm(np.log(displays.SCATTER_DB), displays.SCATTER_LOG_SD)
+
+        def density(log_scatter):
+            scale = np.sqrt(np.exp(2 * log_scatter) + rounding)
+            each = stats.t.pdf(apart, displays.FREEDOM, scale=scale)
+            return np.prod(each * 10) * prior.pdf(log_scatter)
+
+        return np.log(integrate.quad(density, np.log(0.05), np.log(60.0), limit=200)[0])
+
+    # A difference from the mean of two neighbours has 1.5 times the variance of rounding, 1/12.
+    slope = 20 / np.log(10) / shown[1:-1]
+    in_db = log_density(shown, 1.5 / 12)
+    linear = log_density(20 * np.log10(shown), 1.5 / 12 * slope**2) + np.log(slope).sum()
+    assert got == pytest.approx(linear - in_db, abs=0.05)
