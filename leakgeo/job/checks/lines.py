@@ -233,13 +233,16 @@ def points_along(traces: Objects, along_m: Floats, aside_m: Floats) -> Objects:
     >>> str(points_along(line, np.array([4.0]), np.array([1.5]))[0])
     'POINT (4 1.5)'
     """
+    # A negative distance would count from the end of the line.
+    along_m = np.maximum(along_m, 0.0)
     points: Objects = shapely.line_interpolate_point(traces, along_m)
     off = np.flatnonzero(aside_m)
     if not off.size:
         return points
     step = np.minimum(along_m[off] + 0.01, shapely.length(traces[off]))
     ahead = shapely.get_coordinates(shapely.line_interpolate_point(traces[off], step))
-    behind = shapely.get_coordinates(shapely.line_interpolate_point(traces[off], step - 0.02))
+    before = np.maximum(step - 0.02, 0.0)
+    behind = shapely.get_coordinates(shapely.line_interpolate_point(traces[off], before))
     x, y = (ahead - behind).T
     left = np.column_stack([-y, x]) / np.hypot(x, y)[:, None] * aside_m[off, None]
     points[off] = shapely.points(shapely.get_coordinates(points[off]) + left)

@@ -1,0 +1,235 @@
+"""Limits of the checks of shapes, copies, areas and texts, each tried on both of its sides."""
+
+from __future__ import annotations
+
+from itertools import product
+from types import SimpleNamespace
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyproj
+import pytest
+import shapely
+
+from leakgeo.job.checks.collector import as_text, merged_reason
+from leakgeo.job.checks.crs_mismatch import _mistakes, _other_zones, position_faults
+from leakgeo.job.checks.duplicates import _comparable, _equal_pairs, _in_copied_walks
+from leakgeo.job.checks.lines import _nearest_other_line, _walks_at_one_place, points_along
+from leakgeo.job.checks.rows import levels
+from leakgeo.job.checks.shapes import check_transformed, count_reversals
+from leakgeo.job.read import read_job
+from leakgeo.job.schema import load_schema
+from leakgeo.reason import Reason
+from tests.job import jobs
+from tests.job.test_place_limits import collector
+
+UTM_16 = pyproj.CRS(32616)
+
+
+def turn(degrees, leg_m=5.0):
+    """Give a line that turns by an angle after 5 m, and goes on for `leg_m`."""
+    back = np.radians(180.0 - degrees)
+    return shapely.LineString([(0, 0), (5, 0), (5 - leg_m * np.cos(back), leg_m * np.sin(back))])
+
+
+def test_a_line_turns_back_within_four_degrees_on_legs_of_a_foot():
+    lines = [turn(176.1), turn(175.9), turn(184.1), turn(90), turn(180, 0.31), turn(180, 0.29)]
+    assert count_reversals(np.array(lines)).tolist() == [1, 0, 0, 0, 1, 0]
+    # Each line by itself, whatever stands before it, and a doubled vertex is one.
+    doubled = shapely.LineString([(0, 0), (5, 0), (5, 0), (0, 0.1)])
+    ahead = shapely.LineString([(0, 0), (9, 0)])
+    back = shapely.LineString([(9, 0), (0, 0)])
+    assert count_reversals(np.array([ahead, back, doubled, None, ahead])).tolist() == [
+        0,
+        0,
+        1,
+        0,
+        0,
+    ]
+
+
+def test_heights_are_kept_only_where_every_vertex_has_one():
+    heights = [(5.0, 6.0, 7.0), (5.0, 0.0, 7.0), (5.0, np.nan, 7.0), (0.0, 0.0, 0.0)]
+
+    def route(k, zs):
+        x, y = jobs.EAST + 20 * k, jobs.NORTH
+        return shapely.LineString([(x, y + i, z) for i, z in enumerate(zs)])
+
+    shapes = [route(k, zs) for k, zs in enumerate(heights)]
+    names = [f"L{k}" for k in range(4)]
+    routes = jobs.layer(shapes, line_id=names, material=["pvc"] * 4)
+    job = read_job({"routes": routes, "readings": jobs.readings(line_id=[None] * 4)})
+    assert shapely.has_z(job.routes.geometry.to_numpy()).tolist() == [True, False, False, True]
+    assert sorted(f.feature for f in job.faults if f.code == "z_in_part") == ["L1", "L2"]
+
+
+def test_a_route_without_a_place_or_too_short_or_long_is_rejected():
+    ends = [0.0005, 0.002, 99_999.0, 100_001.0, 2e8]
+    shapes = np.array([shapely.LineString([(0, 0), (end, 0)]) for end in ends] + [None])
+    issues = collector(shapes, "routes")
+    after = check_transformed(shapes, shapes, load_schema("routes"), issues, np.zeros(6, bool))
+    given = [reason and reason.code for reason in issues.reasons]
+    assert given == ["route_without_length", None, None, "route_too_long", "no_place_in_crs", None]
+    assert [shape is None for shape in after] == [True, False, False, True, True, True]
+
+
+def test_multipoints_of_one_point_are_points_and_of_two_are_none():
+    one, two = (shapely.MultiPoint([(jobs.EAST + k, jobs.NORTH) for k in range(n)]) for n in (1, 2))
+    table = jobs.readings(2)
+    table["geometry"] = [one, two]
+    job = read_job({"routes": jobs.routes(), "readings": table})
+    assert jobs.codes(job.readings) == [None, "wrong_geometry_type"]
+    assert job.readings.geometry.iloc[0].geom_type == "Point"
+
+
+@pytest.mark.parametrize("aside_m", [0.0, 2.0, -2.0])
+def test_points_beside_a_line_are_at_a_right_angle_to_it_up_to_its_ends(aside_m):
+    line = shapely.LineString([(0, 0), (3, 4)])  # of 5 m
+    along = np.array([0.0, 2.5, 5.0])
+    # A tape that began a little before the route counts from its start, not back from its end.
+    taped = along - [0.1, 0.0, -0.1]
+    points = points_along(np.array([line] * 3), taped, np.full(3, aside_m))
+    expected = along[:, None] * [0.6, 0.8] + aside_m * np.array([-0.8, 0.6])
+    np.testing.assert_allclose(shapely.get_coordinates(points), expected, atol=1e-9)
+
+
+def test_the_nearest_other_line_is_within_the_errors_of_reading_and_trace():
+    lines = np.array([shapely.LineString([(0, y), (50, y)]) for y in (0.0, 4.0, -9.0)])
+    points = shapely.points([10.0, 10.0, 10.0], [3.0, -4.0, 6.6])
+    # Errors of the readings 0.3 m, of the traces 0.4 m: 1 m and 4 times 0.5 m.
+    found = _nearest_other_line(points, np.full(3, 0.3), np.zeros(3, int), lines, np.full(3, 0.4))
+    assert found.tolist() == [1, -1, 1]
+    beyond = _nearest_other_line(
+        shapely.points([10.0], [7.1]), np.array([0.3]), np.zeros(1, int), lines, np.full(3, 0.4)
+    )
+    assert beyond.tolist() == [-1]
+
+
+@pytest.mark.parametrize(
+    ("same", "stops", "reported"), [(4, 4, False), (5, 6, True), (5, 7, False)]
+)
+def test_a_walk_is_at_one_place_with_five_stops_and_four_in_five(same, stops, reported):
+    x = [0.0] * same + list(np.arange(1.0, stops - same + 1))
+    rows = gpd.GeoDataFrame(
+        {"line_id": "L1", "walk_id": "W", "tape_m": np.nan}, geometry=shapely.points(x, 0.0),
+        index=range(stops), crs=jobs.CRS,
+    )  # fmt: skip
+    faults = list(_walks_at_one_place(rows, np.ones(stops, dtype=bool)))
+    assert bool(faults) is reported
+
+
+def compared(xy, **columns):
+    """Give readings of one level as they are compared."""
+    data = {"line_id": "L1", "walk_id": "W", "seq": np.nan, "time": pd.NaT, "sound_level": 40.0,
+            "sound_unit": "db", "gain_db": np.nan, "sensor": "s", "band": "wide",
+            "air": None}  # fmt: skip
+    points = shapely.points(np.asarray(xy, dtype=float))
+    table = gpd.GeoDataFrame({**data, **columns}, geometry=points, index=range(len(xy)))
+    return _comparable(
+        table.assign(time=pd.to_datetime(table["time"], utc=True)), np.arange(len(xy))
+    )
+
+
+@pytest.mark.parametrize(("x", "y"), [*product([0.0, 0.025, 0.05, 0.075, 3.3], [0.0, 0.05, 7.21])])
+@pytest.mark.parametrize(("step", "same"), [((0.04, 0.04), True), ((0.06, 0.0), False)])
+def test_two_readings_are_at_one_place_within_5_cm_wherever_they_are(x, y, step, same):
+    pairs = _equal_pairs(compared([(x, y), (x + step[0], y + step[1])]))
+    assert len(pairs) == same
+
+
+def test_each_of_several_readings_at_one_place_is_compared_with_eight_before():
+    pairs = _equal_pairs(compared([(5.0, 5.0)] * 10))
+    apart = (pairs["again"] - pairs["first"]).to_numpy()
+    assert sorted(np.unique(apart)) == list(range(1, 9))
+    assert len(pairs) == sum(10 - k for k in range(1, 9))
+
+
+@pytest.mark.parametrize(
+    ("equal", "other", "copied"), [(6, 0, True), (5, 0, False), (17, 1, True), (16, 1, False)]
+)
+def test_a_walk_is_a_copy_with_six_telling_readings_and_nineteen_in_twenty(equal, other, copied):
+    # Two more are at the most frequent level, which tells nothing.
+    level = np.append(np.arange(equal + other) + 40.0, [30.0, 30.0])
+    again = level.copy()
+    again[:other] += 0.5
+    xy = [(3.0 * k, 0.0) for k in range(len(level))] * 2
+    walks = ["W"] * len(level) + ["V"] * len(level)
+    own = compared(xy, walk_id=walks, sound_level=np.append(level, again))
+    found = _in_copied_walks(own, _equal_pairs(own))
+    assert found.any() == copied
+
+
+def area_codes(lon, lat, crs=UTM_16):
+    return [fault.code for fault in position_faults(crs, lon, lat)]
+
+
+def test_a_place_is_outside_the_area_of_its_crs_four_degrees_beyond_it():
+    # Zone 16 north reaches from 90 to 84 degrees west, and from the equator to 84 degrees north.
+    for lon, lat, outside in ((-93.9, 40, 0), (-94.1, 40, 1), (-80.1, 40, 0), (-79.9, 40, 1),
+                              (-87, -3.9, 0), (-87, -4.1, 1), (-87, 79.9, 0)):  # fmt: skip
+        assert area_codes(lon, lat) == ["outside_crs_area"] * outside, (lon, lat)
+    assert area_codes(-87, 80.1) == ["near_pole"]
+    # Zone 1 begins at the date line.
+    for lon, outside in ((176.1, 0), (175.9, 1), (-170.1, 0), (-169.9, 1)):
+        assert area_codes(lon, 40, pyproj.CRS(32601)) == ["outside_crs_area"] * outside, lon
+
+
+def test_neighbouring_zones_are_those_of_the_same_datum_nearest_first():
+    assert [z.utm_zone for z in _other_zones(UTM_16)] == ["15N", "17N", "14N", "18N", "13N", "19N"]
+    assert [z.utm_zone for z in _other_zones(pyproj.CRS(32601))] == ["2N", "3N", "4N"]
+    assert list(_other_zones(pyproj.CRS(2289))) == []
+
+
+def test_the_mistakes_in_a_crs_are_undone_as_they_were_made():
+    tried = {m.code: (x, y) for m, x, y, _ in _mistakes(90.0, 45.0, UTM_16, UTM_16)}
+    assert tried["would_fit_swapped"] == (45.0, 90.0)
+    assert tried["would_fit_degrees"] == (90.0, 45.0)
+    assert tried["would_fit_feet"] == (90 * 0.3048, 45 * 0.3048)
+    metres = tried["would_fit_metres_not_us_survey_feet"]
+    assert metres == pytest.approx((90 * 3937 / 1200, 45 * 3937 / 1200))
+    large = {m.code for m, *_ in _mistakes(181.0, 45.0, UTM_16, UTM_16)}
+    assert not large & {"would_fit_degrees", "would_fit_degrees_swapped"}
+
+
+@pytest.mark.parametrize(
+    ("level", "unit", "code"),
+    [(0.0, "scale", None), (-0.1, "scale", "level_negative"), (-250.0, "db", None),
+     (250.1, "db", "level_not_decibels"), (-250.1, "db", "level_not_decibels")],
+)  # fmt: skip
+def test_a_level_beyond_its_unit_is_rejected(level, unit, code):
+    table = pd.DataFrame({"sound_level": [level], "sound_unit": [unit]})
+    issues = collector(table)
+    levels(table, issues)
+    assert [reason and reason.code for reason in issues.reasons] == [code]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "good", "rejected"),
+    [([900, 901, 902], 12, True), ([900, 901, 902], 13, False), ([900, 901], 2, False),
+     ([900] * 5, 2, False)],
+)  # fmt: skip
+def test_a_walk_is_not_in_decibels_with_a_fifth_and_three_values_that_cannot_be(
+    wrong, good, rejected
+):
+    values = [*wrong, *range(30, 30 + good)]
+    table = pd.DataFrame({"sound_level": np.array(values, float), "sound_unit": "db",
+                          "line_id": "L1", "walk_id": "W"})  # fmt: skip
+    issues = collector(table)
+    levels(table, issues)
+    assert (not issues.good[len(wrong) :].any()) is rejected
+
+
+def test_values_in_faults_are_short_and_merged():
+    assert as_text("x" * 80) == "x" * 80
+    assert as_text("x" * 81) == "x" * 77 + "..."
+    several = [Reason("c", size=n, name=t, one=1) for n, t in ((3, "b"), (1, "a"), (2, "b"))]
+    assert merged_reason(several) == Reason("c", size=(1, 3), name=("b", "a"), one=1)
+
+
+def test_a_check_of_another_kind_of_layer_is_left_alone():
+    schema = SimpleNamespace(name="utilities")
+    shapes = np.array([shapely.LineString([(0, 0), (0.0005, 0)])])
+    issues = collector(shapes, "utilities")
+    check_transformed(shapes, shapes, schema, issues, np.zeros(1, bool))
+    assert issues.good.all()
