@@ -1,7 +1,7 @@
 """``python -m tests.mutation --sample 300 --seed 1``: change the code, and see if a test fails.
 
-A seeded sample of mutants is taken from all packages. Each runs in a process of its own the tests
-that enter the changed function, the shortest first, until one fails.
+A seeded sample of mutants is taken from all packages. Each runs in a forked process the tests that
+enter the changed function, the shortest first, until one fails.
 """
 
 from __future__ import annotations
@@ -12,15 +12,14 @@ import os
 import random
 import sys
 import tempfile
-import time
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from tests.mutation.mutants import mutants
-from tests.mutation.trial import ROOT, baseline, preload, survives
+from tests.mutation.mutants import ROOT, mutants
+from tests.mutation.trial import baseline, preload, survived
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -62,14 +61,13 @@ def main() -> int:
     sample = _sample(names, given.sample, given.seed)
     score: Counter[tuple[str, bool]] = Counter()
     with tempfile.TemporaryDirectory() as folder:
-        where = Path(given.baseline or folder)
+        where = Path(given.keep or folder)
         where.mkdir(parents=True, exist_ok=True)
         for name in names:
             reached = _reached(name, where)
-            for mutant in (m for package, m in sample if package == name):
-                if time.monotonic() > given.until:
-                    break
-                lives = survives(mutant, _tests_of(mutant, reached))
+            trials = [(m, _tests_of(m, reached)) for package, m in sample if package == name]
+            lived = survived(trials, where / f"{name}_tried.json")
+            for (mutant, _), lives in zip(trials, lived, strict=True):
                 score[name, lives] += 1
                 if lives:
                     path = mutant.path.relative_to(ROOT)
@@ -82,11 +80,8 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--sample", type=int, default=300, help="number of mutants")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--package", choices=PACKAGES)
-    parser.add_argument("--baseline", help="folder that keeps which tests enter which functions")
-    parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after that long")
-    given = parser.parse_args()
-    given.until = time.monotonic() + given.seconds
-    return given
+    parser.add_argument("--keep", help="folder for what was tried, so that another run goes on")
+    return parser.parse_args()
 
 
 def _sample(names: list[str], count: int, seed: int) -> list[tuple[str, Mutant]]:
