@@ -47,7 +47,7 @@ class Quick:
     def pytest_collection(self) -> None:
         """Set it after the tests' own profile, and before their modules are imported."""
         settings.register_profile(
-            "mutation", deadline=None, database=None, derandomize=True, max_examples=25,
+            "mutation", deadline=None, database=None, derandomize=True, max_examples=10,
             phases=(Phase.explicit, Phase.generate),
         )  # fmt: skip
         settings.load_profile("mutation")
