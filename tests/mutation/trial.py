@@ -82,7 +82,7 @@ class Recorder(Quick):
 
 
 class Chosen(Quick):
-    """Plugin: a mutant in place of its module, and some tests alone, the shortest first."""
+    """Plugin: a mutant in place of its module, and some tests alone, in a given order."""
 
     def __init__(self, mutant: Finder, seconds: Mapping[str, float]) -> None:
         self.mutant, self.seconds = mutant, seconds
@@ -95,8 +95,8 @@ class Chosen(Quick):
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         """Keep the chosen tests."""
-        kept = [item for item in items if item.nodeid in self.seconds]
-        items[:] = sorted(kept, key=lambda item: self.seconds[item.nodeid])
+        known = {item.nodeid: item for item in items}
+        items[:] = [known[name] for name in self.seconds]
 
 
 class Session(Quick):
@@ -110,7 +110,7 @@ class Session(Quick):
         items = {item.nodeid: item for item in session.items}
         known = json.loads(self.out.read_text("utf-8")) if self.out.exists() else {}
         for mutant, seconds in self.trials:
-            chosen = [items[name] for name in sorted(seconds, key=seconds.__getitem__)]
+            chosen = [items[name] for name in seconds]
             tried = functools.partial(_tried, session, mutant, chosen)
             known[mutant.name] = _in_child(tried, _limit_s(seconds))
             self.out.write_text(json.dumps(known), "utf-8")
