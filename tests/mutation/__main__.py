@@ -1,7 +1,7 @@
 """``python -m tests.mutation --sample 300 --seed 1``: change the code, and see if a test fails.
 
-A seeded sample of mutants is taken from all packages. Each runs in a process of its own the tests
-that enter the changed function, the shortest first, until one fails.
+A seeded sample of mutants is taken from all packages. Each runs in a forked process the tests that
+enter the changed function, those that enter least else first, until one fails.
 """
 
 from __future__ import annotations
@@ -12,15 +12,14 @@ import os
 import random
 import sys
 import tempfile
-import time
 from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from tests.mutation.mutants import mutants
-from tests.mutation.trial import ROOT, baseline, preload, survives
+from tests.mutation.mutants import ROOT, mutants
+from tests.mutation.trial import baseline, preload, survived
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -59,17 +58,16 @@ def main() -> int:
     given = _arguments()
     preload()
     names = [given.package] if given.package else list(PACKAGES)
-    sample = _sample(names, given.sample, given.seed)
+    sample = _sample(given.sample, given.seed)
     score: Counter[tuple[str, bool]] = Counter()
     with tempfile.TemporaryDirectory() as folder:
-        where = Path(given.baseline or folder)
+        where = Path(given.keep or folder)
         where.mkdir(parents=True, exist_ok=True)
         for name in names:
             reached = _reached(name, where)
-            for mutant in (m for package, m in sample if package == name):
-                if time.monotonic() > given.until:
-                    break
-                lives = survives(mutant, _tests_of(mutant, reached))
+            trials = [(m, _tests_of(m, reached)) for package, m in sample if package == name]
+            lived = survived(trials, where / f"{name}_tried.json")
+            for (mutant, _), lives in zip(trials, lived, strict=True):
                 score[name, lives] += 1
                 if lives:
                     path = mutant.path.relative_to(ROOT)
@@ -81,16 +79,13 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="python -m tests.mutation", description=__doc__)
     parser.add_argument("--sample", type=int, default=300, help="number of mutants")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--package", choices=PACKAGES)
-    parser.add_argument("--baseline", help="folder that keeps which tests enter which functions")
-    parser.add_argument("--seconds", type=float, default=float("inf"), help="stop after that long")
-    given = parser.parse_args()
-    given.until = time.monotonic() + given.seconds
-    return given
+    parser.add_argument("--package", choices=PACKAGES, help="try only mutants of this package")
+    parser.add_argument("--keep", help="folder for what was tried, so that another run goes on")
+    return parser.parse_args()
 
 
-def _sample(names: list[str], count: int, seed: int) -> list[tuple[str, Mutant]]:
-    every = [(name, m) for name in names for path in sources(name) for m in mutants(path)]
+def _sample(count: int, seed: int) -> list[tuple[str, Mutant]]:
+    every = [(name, m) for name in PACKAGES for path in sources(name) for m in mutants(path)]
     _write(f"{len(every)} mutants, of which {min(count, len(every))} are tried")
     return random.Random(seed).sample(every, min(count, len(every)))
 
@@ -109,21 +104,22 @@ def _reached(name: str, where: Path) -> Reached:
 
 
 def _tests_of(mutant: Mutant, reached: Reached) -> dict[str, float]:
-    """Return the tests that enter the changed function, with their seconds.
+    """Return the tests that enter the changed function, with their seconds, likely killers first.
 
     Those that enter its module, where no function is changed, or one that few tests enter: what a
     cached function returned is used by tests that do not enter it.
     """
+    in_module = f"{mutant.path}::"
     module = {
-        test: (seconds, own)
+        test: (seconds, entered)
         for test, (seconds, entered) in reached.items()
-        if (own := {name for name in entered if name.startswith(f"{mutant.path}::")})
+        if any(name.startswith(in_module) for name in entered)
     }
-    name = f"{mutant.path}::{mutant.owner}"
-    function = {test: seconds for test, (seconds, own) in module.items() if name in own}
-    if mutant.owner and len(function) >= _FEW:
-        return function
-    return {test: seconds for test, (seconds, _) in module.items()}
+    function = {t: each for t, each in module.items() if in_module + str(mutant.owner) in each[1]}
+    chosen = function if mutant.owner and len(function) >= _FEW else module
+    # A test that enters few functions checks each of them closely.
+    order = sorted(chosen, key=lambda test: chosen[test][0] * len(chosen[test][1]))
+    return {test: chosen[test][0] for test in order}
 
 
 def _report(names: list[str], score: Counter[tuple[str, bool]]) -> int:

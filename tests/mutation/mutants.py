@@ -5,14 +5,15 @@ from __future__ import annotations
 import ast
 import copy
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
-    from pathlib import Path
 
     Change = Callable[[ast.AST], None]
 
+ROOT = Path(__file__).parents[2]
 _NEGATED = {
     ast.Lt: ast.GtE, ast.LtE: ast.Gt, ast.Gt: ast.LtE, ast.GtE: ast.Lt, ast.Eq: ast.NotEq,
     ast.NotEq: ast.Eq, ast.Is: ast.IsNot, ast.IsNot: ast.Is, ast.In: ast.NotIn, ast.NotIn: ast.In,
@@ -48,6 +49,16 @@ class Mutant:
     owner: str | None
     line: int
     text: str
+
+    @property
+    def name(self) -> str:
+        """Name, different for each mutant of the project."""
+        return f"{self.path.relative_to(ROOT)}:{self.node}:{self.way}"
+
+    @property
+    def module(self) -> str:
+        """Dotted name of the module."""
+        return ".".join(self.path.relative_to(ROOT).with_suffix("").parts)
 
     def tree(self) -> ast.Module:
         """Return the syntax tree of the module with the change."""

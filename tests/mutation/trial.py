@@ -1,9 +1,15 @@
-"""Tests in a forked process: of the package as it is, and of one mutant."""
+"""Tests in a forked process: of the package as it is, and of one mutant.
+
+A mutant of a function is tried in a fork of a process that has collected all tests: the code of the
+function is replaced there. Other mutants need a process that imports the changed module.
+"""
 
 from __future__ import annotations
 
+import functools
 import importlib
 import importlib.machinery
+import inspect
 import json
 import os
 import signal
@@ -22,12 +28,17 @@ if TYPE_CHECKING:
 
     from tests.mutation.mutants import Mutant
 
-ROOT = Path(__file__).parents[2]
+    Trials = Sequence[tuple[Mutant, Mapping[str, float]]]
+
 _QUIET = ("-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--no-summary",
           "-W", "ignore::pytest.PytestAssertRewriteWarning")  # fmt: skip
 # Imported once, before processes are forked; nothing of the package itself.
 _HEAVY = ("geopandas", "holidays", "hypothesis", "numba", "pandas", "pint", "pyarrow", "pyogrio",
           "rasterio", "scipy.optimize", "scipy.special", "scipy.stats", "shapely")  # fmt: skip
+
+
+# Exit code of a trial whose function can't be changed in place.
+_NOT_IN_PLACE = 71
 
 
 class Quick:
@@ -36,7 +47,7 @@ class Quick:
     def pytest_collection(self) -> None:
         """Set it after the tests' own profile, and before their modules are imported."""
         settings.register_profile(
-            "mutation", deadline=None, database=None, derandomize=True, max_examples=25,
+            "mutation", deadline=None, database=None, derandomize=True, max_examples=10,
             phases=(Phase.explicit, Phase.generate),
         )  # fmt: skip
         settings.load_profile("mutation")
@@ -71,7 +82,7 @@ class Recorder(Quick):
 
 
 class Chosen(Quick):
-    """Plugin: a mutant in place of its module, and some tests alone, the shortest first."""
+    """Plugin: a mutant in place of its module, and some tests alone, in a given order."""
 
     def __init__(self, mutant: Finder, seconds: Mapping[str, float]) -> None:
         self.mutant, self.seconds = mutant, seconds
@@ -84,8 +95,69 @@ class Chosen(Quick):
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         """Keep the chosen tests."""
-        kept = [item for item in items if item.nodeid in self.seconds]
-        items[:] = sorted(kept, key=lambda item: self.seconds[item.nodeid])
+        known = {item.nodeid: item for item in items}
+        items[:] = [known[name] for name in self.seconds]
+
+
+class Session(Quick):
+    """Plugin: in place of all tests, each mutant is tried in a fork of the collected session."""
+
+    def __init__(self, trials: Trials, out: Path) -> None:
+        self.trials, self.out = trials, out
+
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try the mutants, and keep the exit code of each."""
+        items = {item.nodeid: item for item in session.items}
+        known = json.loads(self.out.read_text("utf-8")) if self.out.exists() else {}
+        for mutant, seconds in self.trials:
+            chosen = [items[name] for name in seconds]
+            tried = functools.partial(_tried, session, mutant, chosen)
+            known[mutant.name] = _in_child(tried, _limit_s(seconds))
+            self.out.write_text(json.dumps(known), "utf-8")
+        return True
+
+
+def _tried(session: pytest.Session, mutant: Mutant, items: Sequence[pytest.Item]) -> int:
+    """Change the function, then run tests until one fails; 0 if none does."""
+    if not _change(mutant):
+        return _NOT_IN_PLACE
+    for item, following in zip(items, [*items[1:], None], strict=True):
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+        if session.testsfailed:
+            return 1
+    return 0
+
+
+def _change(mutant: Mutant) -> bool:
+    """Replace the code of the function that holds the change; False if that is not possible."""
+    name = (mutant.owner or "").partition(".<locals>")[0]
+    here: Any = sys.modules[mutant.module]
+    for part in name.split("."):
+        here = inspect.getattr_static(here, part, None)
+        here = getattr(here, "__wrapped__", None) or getattr(here, "fget", None) or here
+        here = getattr(here, "__func__", here)
+    before = getattr(here, "__code__", None)
+    after = _code_of(compile(mutant.tree(), mutant.path, "exec"), name)
+    # Defaults and decorators are no part of the code.
+    if before is None or after is None or (after.co_code, after.co_consts) == (
+        before.co_code, before.co_consts
+    ):  # fmt: skip
+        return False
+    try:
+        here.__code__ = after
+    except (TypeError, ValueError):
+        return False
+    return True
+
+
+def _code_of(code: CodeType, name: str) -> CodeType | None:
+    """Return the code of the function of a qualified name within compiled code."""
+    for part in code.co_consts:
+        if inspect.iscode(part):
+            found = part if part.co_qualname == name else _code_of(part, name)
+            if found:
+                return found
+    return None
 
 
 class Finder(importlib.machinery.SourceFileLoader):
@@ -131,25 +203,46 @@ def baseline(
     return found
 
 
-def survives(mutant: Mutant, seconds: Mapping[str, float]) -> bool:
-    """Return whether all tests pass on a mutant; one that takes much too long does not survive."""
-    if not seconds:
-        return True
-    module = ".".join(mutant.path.relative_to(ROOT).with_suffix("").parts)
+def survived(trials: Trials, out: Path) -> list[bool]:
+    """Return of each mutant whether all its tests pass on it.
+
+    One that no test enters survives; one that takes much too long does not. `out` keeps the answers
+    of those that were tried in place, so that an interrupted run goes on.
+    """
+    known: dict[str, int] = json.loads(out.read_text("utf-8")) if out.exists() else {}
+    left = [(m, tests) for m, tests in trials if tests and m.name not in known]
+    files = sorted({name.partition("::")[0] for _, tests in left for name in tests})
+    if left:
+        _in_child(lambda: int(pytest.main([*_QUIET, *files], plugins=[Session(left, out)])), None)
+        known = json.loads(out.read_text("utf-8"))
+    for mutant, tests in left:
+        if known[mutant.name] == _NOT_IN_PLACE:
+            known[mutant.name] = _in_new_process(mutant, tests)
+            out.write_text(json.dumps(known), "utf-8")
+    return [not tests or known[mutant.name] == 0 for mutant, tests in trials]
+
+
+def _in_new_process(mutant: Mutant, seconds: Mapping[str, float]) -> int:
+    """Import the package with the mutant, and run its tests; 0 if all pass."""
     files = sorted({nodeid.partition("::")[0] for nodeid in seconds})
 
     def run() -> int:
-        chosen = Chosen(Finder(module, mutant.path, mutant.tree()), seconds)
+        chosen = Chosen(Finder(mutant.module, mutant.path, mutant.tree()), seconds)
         return int(pytest.main([*_QUIET, "-x", *files], plugins=[chosen]))
 
-    return _in_child(run, 60.0 + 10.0 * sum(seconds.values())) == 0
+    return _in_child(run, _limit_s(seconds))
 
 
-def _in_child(run: Callable[[], int], limit_s: float) -> int:
+def _limit_s(seconds: Mapping[str, float]) -> float:
+    return 60.0 + 10.0 * sum(seconds.values())
+
+
+def _in_child(run: Callable[[], int], limit_s: float | None) -> int:
     """Call a function in a forked process without output; return its exit code, -1 if killed."""
     child = os.fork()
     if child == 0:
-        signal.alarm(int(limit_s))
+        if limit_s is not None:
+            signal.alarm(int(limit_s))
         null = os.open(os.devnull, os.O_WRONLY)
         os.dup2(null, 1)
         os.dup2(null, 2)
