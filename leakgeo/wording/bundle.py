@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,9 +46,16 @@ def bundle(language: str, units: str, term: Callable[[str, str], str]) -> Fluent
     }
     # Isolation would add direction marks around names.
     made = FluentBundle([f"{language}-US"], functions=functions, use_isolating=False)
-    for path in sorted((FOLDER / language).glob("*.ftl")):
-        made.add_resource(FluentResource(path.read_text("utf-8")))
+    for resource in _catalogue(language):
+        made.add_resource(resource)
     return made
+
+
+@cache
+def _catalogue(language: str) -> tuple[FluentResource, ...]:
+    """Parse the files of a language once for all units; parsing is slow."""
+    paths = sorted((FOLDER / language).glob("*.ftl"))
+    return tuple(FluentResource(path.read_text("utf-8")) for path in paths)
 
 
 def _of_any_length(

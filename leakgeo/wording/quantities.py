@@ -6,7 +6,7 @@ import math
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
-from leakgeo.conversion import conversion
+from leakgeo.conversion import FOOT_M, INCH_M, conversion
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,7 +55,7 @@ def on_tape(metres: float, units: str, rounding: Rounding = "nearest") -> float:
     >>> round(on_tape(12.3441, "si", "up"), 6), round(on_tape(0.31, "us", "down"), 6)
     (12.35, 0.3048)
     """
-    step = conversion("inch", "metre") if units == "us" else 0.01
+    step = INCH_M if units == "us" else 0.01
     return whole(metres / step, rounding) * step
 
 
@@ -84,7 +84,7 @@ def tape_text(metres: float | None, units: str, rounding: Rounding = "nearest") 
     if metres is None or not is_known(metres):
         return UNKNOWN
     if units == "us":
-        return _feet_and_inches(whole(metres / conversion("inch", "metre"), rounding))
+        return _feet_and_inches(whole(metres / INCH_M, rounding))
     return f"{whole(metres * 100, rounding) / 100:.2f} m"
 
 
@@ -104,7 +104,7 @@ def axis_unit(units: str) -> tuple[str, float]:
     >>> axis_unit("us")
     ('ft', 0.3048)
     """
-    return ("ft", conversion("foot", "metre")) if units == "us" else ("m", 1.0)
+    return ("ft", FOOT_M) if units == "us" else ("m", 1.0)
 
 
 def volume_text(litres: float | None, units: str) -> str:
@@ -348,9 +348,7 @@ class Quantities:
     def foot(self) -> str:
         """Return the distance of one foot."""
         one = self._term("one_foot", "")
-        return (
-            one if self.units == "us" else f"{tape_text(conversion('foot', 'metre'), 'si')} ({one})"
-        )
+        return one if self.units == "us" else f"{tape_text(FOOT_M, 'si')} ({one})"
 
     def _each(self, text_of: Callable[[float | None], str], value: object) -> str:
         """Return the text of a value, or of the two ends of a range."""

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.conversion import conversion
+from leakgeo.conversion import FREQUENT, by_pint, conversion
 from leakgeo.deliver.views import colours, sentences
 from leakgeo.reason import Reason
 from leakgeo.wording import quantities as units
@@ -89,6 +89,10 @@ def test_kinds_of_utility_differ_in_pattern_or_letter_not_in_colour_alone():
 def test_factors_are_those_of_a_published_table(unit, target, printed):
     assert conversion(unit, target) == pytest.approx(printed, rel=1.5e-7)
     assert conversion(target, unit) == pytest.approx(1 / printed, rel=1.5e-7)
+
+
+def test_factors_that_are_written_down_are_those_of_pint():
+    assert {pair: by_pint(*pair) for pair in FREQUENT} == FREQUENT
 
 
 def test_a_unit_of_another_kind_is_an_error():
