@@ -33,16 +33,6 @@ def test_qgis_can_install_the_archive(tmp_path):
     assert metadata["general"]["hasProcessingProvider"] == "yes"
 
 
-def test_qgis_process_runs_a_step(host, job, tmp_path):
-    out = tmp_path / "out"
-    sources = [f"--{name}={address}" for name, address in
-               layers_of(job, "routes", "readings").items()]  # fmt: skip
-    done = host.process("run", "leakgeo:profile", "--", *(s[2:] for s in sources), f"out={out}",
-                        "load_results=false")  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    assert (out / "result.gpkg").is_file()
-
-
 def test_layers_in_memory_with_unsaved_edits(host, job, tmp_path):
     out = tmp_path / "out"
     done = host.scene("edited", str(job), "H-101", "H-101/002", 77.0, {"out": str(out), **QUIET})
@@ -64,13 +54,6 @@ def test_results_are_opened_with_marks_on_top_and_a_group_for_each_line(host, jo
     assert any(group[0] == "Line H-101" for group in inside[1:])
     assert inside[-1][0] == "Tables"
     assert done["layers"]["Marks"][1] > 0
-
-
-def test_a_script_without_loading_does_not_crash(host, job, tmp_path):
-    # QGIS never opens the layers that the plugin gave it, and deletes their post-processors.
-    sources = layers_of(job, "routes", "readings")
-    done = host.scene("run", "leakgeo:profile", {**sources, "out": str(tmp_path / "out")})
-    assert done["error"] is None
 
 
 def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tmp_path):
