@@ -12,14 +12,19 @@ import pytest
 import leakgeo
 from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import layers_of
-from tests.town import layers
+from tests.town import TOWN, layers
 
 QUIET = {"load_results": False}
+LINES = ("H-101", "H-117")
 
 
-@pytest.fixture(name="job")
-def _job(few):
-    return few[0]
+@pytest.fixture(name="job", scope="module")
+def _job(tmp_path_factory):
+    path = tmp_path_factory.mktemp("two") / "job.gpkg"
+    for name in ("routes", "readings"):
+        frame = pyogrio.read_dataframe(TOWN, layer=name)
+        pyogrio.write_dataframe(frame[frame["line_id"].isin(LINES)], path, layer=name)
+    return path
 
 
 def test_qgis_can_install_the_archive(tmp_path):
@@ -72,10 +77,10 @@ def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tm
 def test_batch_and_model(host, job, tmp_path):
     sources = layers_of(job, "routes", "readings")
     rows = [{**sources, **QUIET, "lines": line, "out": str(tmp_path / line)}
-            for line in ("H-101", "H-117")]  # fmt: skip
+            for line in LINES]  # fmt: skip
     done = host.scene("batch", "leakgeo:profile", rows)
     assert [d["fine"] for d in done] == [True, True]
-    for line in ("H-101", "H-117"):
+    for line in LINES:
         profile = layers(tmp_path / line / "result.gpkg")["profile"]
         assert set(profile["line_id"]) == {line}
     around = tmp_path / "around.gpkg"
