@@ -14,6 +14,8 @@ from leakgeo.wording.quantities import UNKNOWN, Quantities
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from fluent.syntax.ast import Resource
+
 FOLDER = Path(__file__).parent
 
 
@@ -52,7 +54,7 @@ def bundle(language: str, units: str, term: Callable[[str, str], str]) -> Fluent
 
 
 @cache
-def _catalogue(language: str) -> tuple[FluentResource, ...]:
+def _catalogue(language: str) -> tuple[Resource, ...]:
     """Parse the files of a language once for all units; parsing is slow."""
     paths = sorted((FOLDER / language).glob("*.ftl"))
     return tuple(FluentResource(path.read_text("utf-8")) for path in paths)
