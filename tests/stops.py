@@ -136,6 +136,8 @@ def found(job: Path, old: Path, new: dict[str, str], stop: Stop, *, again: bool 
             state = "old"
         elif steady(after) == steady(new):
             state = "new"
+        if stop.how != "SIGKILL":
+            assert not list(out.glob(f"{PREFIX}*")), f"staging is left: {stop}"
         if again:
             assert forked(job, out, Stop("", -1, fresh=False)) == 0, f"the next run fails: {stop}"
             assert steady(hashes(out)) == steady(new), f"the next run is not whole: {stop}"

@@ -21,16 +21,19 @@ from leakgeo.runner.journal import FOLDER
 from tests.town import TOWN, assert_same
 
 
-def test_chunks_and_processes_change_nothing(whole, tmp_path):
-    run(TOWN, tmp_path, chunk_lines=5, workers=2)
+def test_chunks_and_processes_change_nothing_even_if_a_worker_dies(whole, tmp_path):
+    killed = []
+
+    def kill_one(told):
+        if told.step == "chunks" and not killed:
+            child = multiprocessing.active_children()[0]
+            killed.append(child.pid)
+            os.kill(child.pid, signal.SIGKILL)
+
+    done = run(TOWN, tmp_path, chunk_lines=5, workers=2, tell=kill_one)
+    assert killed
+    assert done.run_id == json.loads((whole / "run.json").read_text("utf-8"))["run_id"]
     assert_same(whole, tmp_path)
-
-
-def test_chunks_in_one_process_change_nothing(few, tmp_path):
-    job, result = few
-    done = run(job, tmp_path, chunk_lines=4, workers=1)
-    assert done.run_id == json.loads((result / "run.json").read_text("utf-8"))["run_id"]
-    assert_same(result, tmp_path)
 
 
 def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
@@ -58,21 +61,6 @@ def test_a_run_that_was_killed_is_finished(few, tmp_path):
     told = []
     run(job, tmp_path, chunk_lines=2, workers=1, resume=True, tell=told.append)
     assert sum(t.step == "chunks" for t in told) < 3
-    assert_same(result, tmp_path)
-
-
-def test_a_worker_that_dies_is_replaced(few, tmp_path):
-    job, result = few
-    killed = []
-
-    def kill_one(told):
-        if told.step == "chunks" and not killed:
-            child = multiprocessing.active_children()[0]
-            killed.append(child.pid)
-            os.kill(child.pid, signal.SIGKILL)
-
-    run(job, tmp_path, chunk_lines=2, workers=2, tell=kill_one)
-    assert killed
     assert_same(result, tmp_path)
 
 

@@ -60,16 +60,12 @@ def waited_for(told):
 def test_a_cluster_gives_the_same_and_a_worker_that_dies_is_made_good(few, tmp_path, cluster):
     address, workers = cluster
     (job, result), out = few, tmp_path / "out"
-    code = (
-        "import sys, leakgeo\n"
-        "def tell(p): print(p, flush=True)\n"
-        f"leakgeo.run({str(job)!r}, {str(out)!r}, chunk_lines=2, scheduler={address!r}, tell=tell)"
-    )
-    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as child:
-        for line in child.stdout:
-            if line.startswith("chunks: 1 of"):
-                os.kill(workers[0].pid, signal.SIGKILL)
-    assert child.returncode == 0
+
+    def kill_one(told):
+        if str(told).startswith("chunks: 1 of"):
+            os.kill(workers[0].pid, signal.SIGKILL)
+
+    run(job, out, chunk_lines=2, scheduler=address, tell=kill_one)
     assert workers[0].wait(FIRST) == -signal.SIGKILL
     assert workers[1].poll() is None
     assert_same(result, out)

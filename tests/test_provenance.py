@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import shutil
 from dataclasses import replace
 
 import pyogrio
@@ -30,14 +31,29 @@ def cleared(job):
     return leakgeo.clearance(leakgeo.advise(leakgeo.locate(job)))
 
 
-def test_a_step_run_again_drops_what_was_made_from_its_older_layers(job, cleared, tmp_path, caplog):
+@pytest.fixture(scope="module")
+def other(job):
+    """The same lines, located with another prior."""
+    return leakgeo.locate(job, leak_prior=0.02)
+
+
+@pytest.fixture(scope="module")
+def written(cleared, tmp_path_factory):
+    """The folder of a result."""
+    folder = tmp_path_factory.mktemp("written")
+    write_result(cleared, folder)
+    return folder
+
+
+def test_a_step_run_again_drops_what_was_made_from_its_older_layers(
+    cleared, other, tmp_path, caplog
+):
     with caplog.at_level(logging.WARNING, "leakgeo"):
         again = leakgeo.locate(cleared, leak_prior=0.02)
     assert "run them again" in caplog.text
     assert not (DIG | {"next_readings"}) & set(again.layers)
     assert again.parameters.keys().isdisjoint({"advise", "clearance"})
-    alone = leakgeo.locate(job, leak_prior=0.02)
-    assert again["lines"].equals(alone["lines"])
+    assert again["lines"].equals(other["lines"])
     write_result(again, tmp_path)
     assert not (tmp_path / "locate_request.kml").exists()
     assert not DIG & set(pyogrio.list_layers(tmp_path / "result.gpkg")[:, 0])
@@ -64,15 +80,15 @@ def test_a_step_run_twice_in_the_same_way_gives_the_same_result(cleared):
     assert again.faults == cleared.faults
 
 
-def test_layers_of_two_origins_are_not_written(job, cleared, tmp_path):
-    other = leakgeo.clearance(leakgeo.locate(job, leak_prior=0.02), working_width_m=1.0)
-    mixed = replace(cleared, layers={**cleared.layers, "dig_zones": other.layers["dig_zones"]})
+def test_layers_of_two_origins_are_not_written(cleared, other, tmp_path):
+    wider = leakgeo.clearance(other, working_width_m=1.0)
+    mixed = replace(cleared, layers={**cleared.layers, "dig_zones": wider.layers["dig_zones"]})
     with pytest.raises(OutputError, match="dig_zones: not made by the steps of this result"):
         write_result(mixed, tmp_path)
     for step in (leakgeo.map, leakgeo.report, leakgeo.export):
         with pytest.raises(OutputError, match="dig_zones: not made by the steps of this result"):
             step(mixed, out=tmp_path)
-    made = (*other.made[:-1], cleared.made[-1])
+    made = (*wider.made[:-1], cleared.made[-1])
     stale = replace(cleared, made=made, layers={n: m.layers[n] for n, m in makers(made).items()})
     with pytest.raises(OutputError, match="Run clearance again"):
         write_result(stale, tmp_path)
@@ -86,13 +102,12 @@ def test_layers_that_were_given_may_be_worked_on_and_written(cleared, tmp_path):
     assert "notes" in pyogrio.list_layers(tmp_path / "result.gpkg")[:, 0]
 
 
-def test_the_run_id_goes_by_job_steps_and_parameters(job, cleared):
-    assert leakgeo.locate(job).run_id == leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES)).run_id
-    assert leakgeo.locate(job).run_id == cleared.run_id
+def test_the_run_id_goes_by_job_steps_and_parameters(job, cleared, other):
+    assert leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES)).run_id == cleared.run_id
     given = Result(job, {n: cleared.layers[n] for n in ("marks", "lines")})
     moved = Result(job, {**given.layers, "marks": given["marks"].assign(chainage_m=1.0)})
     others = [
-        cleared, leakgeo.locate(job, leak_prior=0.5),
+        cleared, other,
         leakgeo.clearance(cleared, rule="california_4216"),
         leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES[:1])),
         leakgeo.clearance(given), leakgeo.clearance(moved),
@@ -114,19 +129,18 @@ def test_steps_declare_the_layers_that_they_make_and_change(town):
     assert seen == set(result.layers)
 
 
-def test_what_was_worked_out_in_chunks_may_be_worked_on(tmp_path):
-    done = leakgeo.run(TOWN, tmp_path, lines=LINES, chunk_lines=1, workers=1, density=False)
-    again = leakgeo.locate(done, leak_prior=0.5)
-    fresh = leakgeo.locate(leakgeo.read_job(TOWN, lines=LINES), leak_prior=0.5)
-    assert again["marks"].equals(fresh["marks"])
+def test_what_was_worked_out_in_chunks_may_be_worked_on(other, tmp_path):
+    done = leakgeo.run(TOWN, tmp_path, lines=LINES, chunk_lines=1, workers=1, density=False,
+                       map_lines=1, report_lines=1)  # fmt: skip
+    again = leakgeo.locate(done, leak_prior=0.02)
+    assert again["marks"].equals(other["marks"])
     assert not DIG & set(again.layers)
 
 
 @pytest.mark.parametrize("step", ["map", "report", "export"])
-def test_no_file_is_made_into_the_result_of_another_run(job, cleared, tmp_path, step):
-    write_result(cleared, tmp_path)
+def test_no_file_is_made_into_the_result_of_another_run(cleared, other, written, tmp_path, step):
+    shutil.copytree(written, tmp_path, dirs_exist_ok=True)
     there = sorted(p.name for p in tmp_path.iterdir())
-    other = leakgeo.locate(job, leak_prior=0.02)
     with pytest.raises(OutputError, match=f"holds the result of run {cleared.run_id}"):
         getattr(leakgeo, step)(other, out=tmp_path)
     assert sorted(p.name for p in tmp_path.iterdir()) == there

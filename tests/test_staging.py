@@ -239,7 +239,7 @@ def job_old_new(tmp_path_factory):
     ids=str,
 )
 def test_a_run_that_is_stopped_leaves_the_old_result_whole(job_old_new, stop):
-    assert stops.found(*job_old_new, stop, again=stop.step == 10) == "old"
+    assert stops.found(*job_old_new, stop, again=stop.how == "SIGKILL" and not stop.fresh) == "old"
 
 
 def test_the_run_id_is_on_every_product(job_old_new):

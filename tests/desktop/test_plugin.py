@@ -12,14 +12,19 @@ import pytest
 import leakgeo
 from leakgeo.desktop import write_plugin
 from tests.desktop.conftest import layers_of
-from tests.town import layers
+from tests.town import TOWN, layers
 
 QUIET = {"load_results": False}
+LINES = ("H-101", "H-117")
 
 
-@pytest.fixture(name="job")
-def _job(few):
-    return few[0]
+@pytest.fixture(name="job", scope="module")
+def _job(tmp_path_factory):
+    path = tmp_path_factory.mktemp("two") / "job.gpkg"
+    for name in ("routes", "readings"):
+        frame = pyogrio.read_dataframe(TOWN, layer=name)
+        pyogrio.write_dataframe(frame[frame["line_id"].isin(LINES)], path, layer=name)
+    return path
 
 
 def test_qgis_can_install_the_archive(tmp_path):
@@ -31,16 +36,6 @@ def test_qgis_can_install_the_archive(tmp_path):
     assert "leakgeo_desktop/__init__.py" in names
     assert metadata["general"]["qgisMinimumVersion"] == "3.22"
     assert metadata["general"]["hasProcessingProvider"] == "yes"
-
-
-def test_qgis_process_runs_a_step(host, job, tmp_path):
-    out = tmp_path / "out"
-    sources = [f"--{name}={address}" for name, address in
-               layers_of(job, "routes", "readings").items()]  # fmt: skip
-    done = host.process("run", "leakgeo:profile", "--", *(s[2:] for s in sources), f"out={out}",
-                        "load_results=false")  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    assert (out / "result.gpkg").is_file()
 
 
 def test_layers_in_memory_with_unsaved_edits(host, job, tmp_path):
@@ -66,13 +61,6 @@ def test_results_are_opened_with_marks_on_top_and_a_group_for_each_line(host, jo
     assert done["layers"]["Marks"][1] > 0
 
 
-def test_a_script_without_loading_does_not_crash(host, job, tmp_path):
-    # QGIS never opens the layers that the plugin gave it, and deletes their post-processors.
-    sources = layers_of(job, "routes", "readings")
-    done = host.scene("run", "leakgeo:profile", {**sources, "out": str(tmp_path / "out")})
-    assert done["error"] is None
-
-
 def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tmp_path):
     bad = tmp_path / "bad.gpkg"
     for name in ("routes", "readings"):
@@ -89,10 +77,10 @@ def test_a_job_that_cannot_be_run_reports_why_and_opens_its_faults(host, job, tm
 def test_batch_and_model(host, job, tmp_path):
     sources = layers_of(job, "routes", "readings")
     rows = [{**sources, **QUIET, "lines": line, "out": str(tmp_path / line)}
-            for line in ("H-101", "H-117")]  # fmt: skip
+            for line in LINES]  # fmt: skip
     done = host.scene("batch", "leakgeo:profile", rows)
     assert [d["fine"] for d in done] == [True, True]
-    for line in ("H-101", "H-117"):
+    for line in LINES:
         profile = layers(tmp_path / line / "result.gpkg")["profile"]
         assert set(profile["line_id"]) == {line}
     around = tmp_path / "around.gpkg"
