@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING
 from leakgeo.cli.console import MAX_SHOWN, styled
 from leakgeo.cli.document import CAUTION, DONE, SOME_REJECTED
 from leakgeo.deliver.views.card import Card, card, every_dig
-from leakgeo.deliver.views.holds import Hold, holds_of_dig
-from leakgeo.deliver.views.rows import records
 from leakgeo.dig.headline import JOB_WIDE
 from leakgeo.wording import wording
 
@@ -20,6 +18,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.cli.console import Console, Part
+    from leakgeo.deliver.views.holds import Hold
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
@@ -39,6 +38,8 @@ def print_result(
     if "lines" not in result.layers:
         console.print_always(f"Results are in {out}.")
         return
+    from leakgeo.deliver.views.rows import records  # slow to import
+
     lines = result.layers["lines"].sort_values("priority")
     words = wording(units, language)
     for row in records(lines.head(MAX_SHOWN)):
@@ -61,6 +62,10 @@ def print_result(
 
 def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tuple[Hold, ...]:
     """Return what holds the dig at a located mark; empty for a line without one."""
+    # Slow imports, which help does not need.
+    from leakgeo.deliver.views.holds import holds_of_dig
+    from leakgeo.deliver.views.rows import records
+
     own = {
         name: [] if frame is None else records(frame[frame["line_id"] == row["line_id"]])
         for name in ("marks", "dig_zones", "holds")

@@ -13,7 +13,7 @@ from leakgeo.arrays import floats
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats, Ints
+    from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.job.checks.layer import CheckedLayer
 
 # Least range of a line, as values that are nearly equal are no evidence for either unit; and least
@@ -29,7 +29,7 @@ _ROUNDING = 1.5 / 12.0
 # weight in lines.
 WRONG_SHARE, WRONG_LINES = 0.02, 5.0
 # Probability of a wrong unit from which a line is suspect.
-SUSPECT = 0.5
+SUSPECT = 0.8
 # A unit is declared for a sensor as a whole: where this share of at least so many of its lines is
 # suspect, all are.
 _MOST, _LEAST_LINES = 0.75, 5
@@ -69,7 +69,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
         group = np.zeros(len(lines), dtype=np.int64)
         group[line] = sensor
         log_factor = _log_bayes_factors(_in_order(own, line), shown[at], line)
-        suspect = _wrong_share_posterior(log_factor, group) > SUSPECT
+        suspect = _suspects(log_factor, group)
         doubted[at] = suspect[line]
     issues = readings.issues()
     if doubted.any():
@@ -153,7 +153,19 @@ def _wrong_share_posterior(log_factor: Floats, group: Ints) -> Floats:
         wrong = np.bincount(group, wrong)[group] - wrong
         share = (WRONG_SHARE * WRONG_LINES + wrong) / (WRONG_LINES + others)
         probability = np.asarray(expit(factor + logit(share)))
-    count = np.bincount(group, judged)
-    most = np.bincount(group, judged * probability) >= _MOST * np.maximum(count, _LEAST_LINES)
-    possible = most[group] & (factor > -np.inf)
-    return np.where(possible, np.maximum(probability, _MOST), probability)
+    return probability
+
+
+def _suspects(log_factor: Floats, group: Ints) -> Bools:
+    """Return which lines are suspect; all of a group where most are, but those that can't be.
+
+    Examples
+    --------
+    >>> _suspects(np.array([9.0, 9.0, 9.0, 9.0, -5.0]), np.zeros(5, dtype=int)).tolist()
+    [True, True, True, True, True]
+    """
+    probability = _wrong_share_posterior(log_factor, group)
+    judged = np.isfinite(log_factor)
+    lines = np.maximum(np.bincount(group, judged), _LEAST_LINES)
+    most = np.bincount(group, judged * probability) >= _MOST * lines
+    return np.asarray((probability > SUSPECT) | (most[group] & ~np.isneginf(log_factor)))
