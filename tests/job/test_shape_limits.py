@@ -14,8 +14,18 @@ import shapely
 
 from leakgeo.job.checks.collector import as_text, merged_reason
 from leakgeo.job.checks.crs_mismatch import _mistakes, _other_zones, position_faults
-from leakgeo.job.checks.duplicates import _comparable, _equal_pairs, _in_copied_walks
-from leakgeo.job.checks.lines import _nearest_other_line, _walks_at_one_place, points_along
+from leakgeo.job.checks.duplicates import (
+    _comparable,
+    _equal_pairs,
+    _in_copied_walks,
+    _walk_name,
+)
+from leakgeo.job.checks.lines import (
+    _nearest_other_line,
+    _off_line_faults,
+    _walks_at_one_place,
+    points_along,
+)
 from leakgeo.job.checks.rows import levels
 from leakgeo.job.checks.shapes import check_transformed, count_reversals
 from leakgeo.job.read import read_job
@@ -233,3 +243,42 @@ def test_a_check_of_another_kind_of_layer_is_left_alone():
     issues = collector(shapes, "utilities")
     check_transformed(shapes, shapes, schema, issues, np.zeros(1, bool))
     assert issues.good.all()
+
+
+def test_an_outline_that_crosses_itself_is_repaired_and_one_without_area_is_rejected():
+    x, y = jobs.EAST, jobs.NORTH
+    bow = shapely.Polygon([(x, y), (x + 1, y + 1), (x + 1, y), (x, y + 1)])
+    # A repaired outline of half a square metre is an area; a line there and back is none.
+    flat = shapely.Polygon([(x, y), (x + 5, y), (x, y)])
+    utilities = jobs.layer([bow, flat], utility_id=["U1", "U2"], kind=["gas", "gas"],
+                           depth_m=[0.9, 0.9], notified=[True, True])  # fmt: skip
+    tables = {"routes": jobs.routes(), "readings": jobs.readings(), "utilities": utilities}
+    checked = read_job(tables).utilities
+    assert jobs.codes(checked) == [None, "outline_without_area"]
+    assert checked.geometry.iloc[0].area == pytest.approx(0.5, rel=1e-3)
+
+
+def test_readings_off_more_than_twenty_lines_are_one_fault_of_all():
+    names = np.array([f"L{k}" for k in range(21)], dtype=object)
+    own = np.append(np.arange(21), -1)
+    few, all_of_them = (
+        [*_off_line_faults(np.where(own < n, own, -1), np.full(22, 3.0), names)] for n in (20, 21)
+    )
+    assert [fault.feature for fault in few] == [f"L{k}" for k in range(20)]
+    assert [fault.feature for fault in all_of_them] == ["L0 and 20 more lines"]
+    assert dict(all_of_them[0].reason.values)["readings"] == 21
+
+
+def test_readings_without_walk_or_line_are_named_as_such():
+    rows = [{"walk_id": w, "line_id": n} for w, n in (("W", "L"), (None, "L"), (None, None))]
+    codes = [_walk_name(pd.Series(row)).code for row in rows]
+    assert codes == ["walk_named", "readings_without_walk", "readings_without_line"]
+
+
+def test_an_unknown_code_is_replaced_where_the_column_has_one_for_it():
+    tables = {"routes": jobs.routes(material=["gold", "pvc"]), "readings": jobs.readings()}
+    job = read_job(tables)
+    fault = next(f for f in job.faults if f.code == "unknown_code")
+    assert "unknown" in fault.problem
+    assert fault.effect == "noted"
+    assert job.routes["material"].tolist() == ["unknown", "pvc"]
