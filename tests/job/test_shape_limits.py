@@ -271,7 +271,7 @@ def test_readings_off_more_than_twenty_lines_are_one_fault_of_all():
 
 def test_readings_without_walk_or_line_are_named_as_such():
     rows = [{"walk_id": w, "line_id": n} for w, n in (("W", "L"), (None, "L"), (None, None))]
-    codes = [_walk_name(pd.Series(row)).code for row in rows]
+    codes = [_walk_name(pd.Series(row, dtype=object)).code for row in rows]
     assert codes == ["walk_named", "readings_without_walk", "readings_without_line"]
 
 
