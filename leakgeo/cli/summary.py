@@ -66,16 +66,15 @@ def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tu
     from leakgeo.deliver.views.holds import holds_of_dig
     from leakgeo.deliver.views.rows import records
 
-    own = {
-        name: [] if frame is None else records(frame[frame["line_id"] == row["line_id"]])
-        for name in ("marks", "dig_zones", "holds")
-        for frame in [result.layers.get(name)]
-    }
-    if row["status"] != "located" or not own["marks"]:
+    def own(name: str) -> list[dict[str, object]]:
+        frame = result.layers.get(name)
+        return [] if frame is None else records(frame[frame["line_id"] == row["line_id"]])
+
+    if row["status"] != "located" or not own("marks"):
         return ()
-    dig = next(iter(own["dig_zones"]), {})
+    dig = next(iter(own("dig_zones")), {})
     checked = "dig_zones" in result.layers
-    return holds_of_dig(row, dig, own["holds"], words, located=True, checked=checked)
+    return holds_of_dig(row, dig, own("holds"), words, located=True, checked=checked)
 
 
 def card_parts(shown: Card, status: str) -> list[list[Part]]:

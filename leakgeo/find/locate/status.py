@@ -115,4 +115,4 @@ def rejected_message(line_id: str, readings: pd.DataFrame) -> Reason:
     own = readings[readings["line_id"] == line_id]
     if own.empty:
         return Reason("no_reading_on_line")
-    return Reason("no_usable_reading", readings=len(own), first=reasons_in(own, "reason")[0])
+    return Reason("no_usable_reading", readings=len(own), first=reasons_in(own[:1], "reason")[0])

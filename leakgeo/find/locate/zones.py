@@ -58,8 +58,9 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
     """
     order = np.argsort(-probability, kind="stable")
     enough = int(np.searchsorted(np.cumsum(probability[order]), share * (1 - 1e-12))) + 1
-    inside = np.pad(np.isin(np.arange(len(probability)), order[:enough]), 1)
-    edges = np.flatnonzero(inside[1:] != inside[:-1])
+    inside = np.zeros(len(probability), dtype=bool)
+    inside[order[:enough]] = True
+    edges = np.flatnonzero(np.diff(np.pad(inside, 1)))
     total = np.concatenate([[0.0], np.cumsum(probability)])
     pieces = [
         Piece(float(a * cell_m), float(b * cell_m), float(total[b] - total[a]))
