@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import ContractError, ParameterError
 from leakgeo.job.schema import load_schemas
+from leakgeo.sound.noise_law import NoiseLaw
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -50,6 +51,8 @@ class Constants:
         By band code; ``wide`` is the whole band.
     spread, noise, other, air, improvements : mapping of str to float
         Tables of the same name in ``constants.toml``, which explains each constant.
+    noise_law : NoiseLaw
+        How common each kind of ground is.
     """
 
     materials: Mapping[str, Material]
@@ -60,6 +63,7 @@ class Constants:
     other: Mapping[str, float]
     air: Mapping[str, float]
     improvements: Mapping[str, float]
+    noise_law: NoiseLaw
 
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
@@ -84,7 +88,8 @@ class Constants:
         _require_all("readings", schemas["readings"].field("band"), bands,
                      "a table in [bands] of constants.toml")  # fmt: skip
         rest = (table[name] for name in ("spread", "noise", "other", "air", "improvements"))
-        return cls(materials, smear, bands, *rest)
+        law = NoiseLaw.of(table["noise_law"]["nodes"])
+        return cls(materials, smear, bands, *rest, law)
 
 
 def _require_all(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:

@@ -10,6 +10,8 @@ import numpy as np
 from leakgeo.find.posterior import kernel
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from leakgeo.arrays import Floats, Ints
     from leakgeo.find.posterior.problem import Problem
 
@@ -41,6 +43,8 @@ class Scan:
     shift_m, shift_variance : ndarray of float, shape (k,)
         Shift of the reference walk, in whose coordinates the places are, and its variance; 0
         without a reference walk.
+    weights : ndarray of float, shape (k, n)
+        Weights of the readings at each place: 1, or less for an outlier.
     """
 
     places: Floats
@@ -48,6 +52,7 @@ class Scan:
     fitted: Floats
     shift_m: Floats
     shift_variance: Floats
+    weights: Floats
 
     @property
     def best_m(self) -> float:
@@ -87,6 +92,7 @@ class Scan:
             np.concatenate([self.fitted, other.fitted])[order],
             np.concatenate([self.shift_m, other.shift_m])[order],
             np.concatenate([self.shift_variance, other.shift_variance])[order],
+            np.concatenate([self.weights, other.weights])[order],
         )
 
     def nearest(self, chainage_m: Floats) -> Ints:
@@ -107,23 +113,23 @@ class Scan:
         )
         better = mine[0] >= others[0]
         evidence, shift, variance = np.where(better, mine, others)
-        fitted = np.where(
-            better[:, None],
-            self.fitted[self.nearest(places)],
-            other.fitted[other.nearest(places)],
+        here, there = self.nearest(places), other.nearest(places)
+        fitted, weights = (
+            np.where(better[:, None], getattr(self, n)[here], getattr(other, n)[there])
+            for n in ("fitted", "weights")
         )
-        return Scan(places, evidence, fitted, shift, variance)
+        return Scan(places, evidence, fitted, shift, variance, weights)
 
 
-def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats]:
-    """Return the log evidence of a source at one place, and the constants fitted there."""
+def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats, Floats]:
+    """Return the log evidence of a source at one place, the constants and weights fitted there."""
     weight, fitted = np.ones(len(problem.readings)), start.copy()
     work = kernel.make_work(problem.readings, problem.codes, len(start), problem.noise)
     evidence = kernel.fit_at(
         model, place_m, fitted, weight, problem.readings, problem.codes,
         problem.mean, problem.precision, problem.noise, work,
     )  # fmt: skip
-    return evidence, fitted
+    return evidence, fitted, weight
 
 
 def scan(
@@ -136,19 +142,20 @@ def scan(
     place `first` outwards. A fit that falls far below `best` is not completed.
     """
     fitted = np.empty((len(places), len(problem.mean)))
-    variance = np.empty(len(places))
+    variance, weights = np.empty(len(places)), np.empty((len(places), len(problem.readings)))
     evidence = kernel.scan(
         model, places, starts, problem.readings, problem.codes,
         problem.mean, problem.precision, problem.noise, problem.reference, fitted, variance,
-        first, best,
+        weights, first, best,
     )  # fmt: skip
     shift = fitted[:, problem.reference] if problem.reference >= 0 else np.zeros(len(places))
-    return Scan(places, evidence, fitted, shift, variance)
+    return Scan(places, evidence, fitted, shift, variance, weights)
 
 
 def adaptive_scan(
-    model: int, span_m: tuple[float, float], problem: Problem, start: Floats, place_m: float
-) -> Scan:
+    model: int, span_m: tuple[float, float], problem: Problem, start: Floats, place_m: float,
+    spacings_m: Sequence[float] = SPACINGS_M,
+) -> Scan:  # fmt: skip
     """Scan a stretch of line on a grid that is refined around likely places.
 
     Parameters
@@ -162,17 +169,19 @@ def adaptive_scan(
         Initial constants.
     place_m : float
         Place where they were fitted.
+    spacings_m : sequence of float
+        Spacing of the places along the whole stretch, then of each refinement.
 
     Returns
     -------
     Scan
     """
-    places = evenly_spaced(span_m, SPACINGS_M[0])
+    places = evenly_spaced(span_m, spacings_m[0])
     first = int(np.argmin(np.abs(places - place_m)))
     # With a reference walk, constants carried from place to place may have lost the right peak.
     starts = np.tile(start, (1 if problem.reference < 0 else len(places), 1))
     found = scan(model, places, problem, starts, first)
-    for spacing in SPACINGS_M[1:]:
+    for spacing in spacings_m[1:]:
         places = _refined_places(found, spacing)
         if len(places) == 0:
             continue

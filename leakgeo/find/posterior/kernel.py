@@ -1,11 +1,11 @@
 """Compiled evidence of a leak at a given place, from the readings of one line.
 
 At each candidate place the constants of the sound (depth, decay, floor and others) are fitted by
-Gauss-Newton and integrated out by Laplace's approximation. The coupling of sensor and ground is an
-exponentially correlated process along the line, filtered in order of chainage (Kalman 1960) at a
-cost linear in the readings. Noise is heavy-tailed because of bursts and bad contacts: Student's t
-as a scale mixture of normals, with weights by the variational rule of Tipping and Lawrence
-(Neurocomputing 69, 2005).
+Gauss-Newton and integrated out by Laplace's approximation. The coupling of sensor and ground is a
+Matern-3/2 process along the line: two states (Hartikainen and Sarkka, MLSP 2010), filtered in order
+of chainage (Kalman 1960) at a cost linear in the readings. A few readings are bursts or bad
+contacts: noise is a mixture of two normals (the contaminated normal of Tukey 1960), with the share
+of each reading by the variational rule.
 
 All compiled functions are in one file, because numba's cache doesn't notice that a function called
 from another file has changed.
@@ -25,10 +25,11 @@ if TYPE_CHECKING:
 
 # Indices of the constants in the fitted vector `theta`: two for the ground, one for the share of
 # sound that comes along the pipe, one for the asymmetry of the pipe's decay to the two sides of the
-# leak, and from BANDS on three for each filter band. Then come shifts and stretches of walks with a
+# leak, one for the trend of the ambient floor along the line, and from BANDS on three for each
+# filter band. Then come shifts and stretches of walks with a
 # shared position error, level offsets of walks, bands, gain changes and surfaces, the level, and
 # for another source three at the end.
-DEPTH, SMEAR, PIPED, ASYMMETRY, BANDS = 0, 1, 2, 3, 4
+DEPTH, SMEAR, PIPED, ASYMMETRY, TREND, BANDS = 0, 1, 2, 3, 4, 5
 DECAY, FLOOR, SOIL, PER_BAND = 0, 1, 2, 3
 # Additional column of the table of natural constants of the bands: share of the pipe's path.
 SHARE = PER_BAND
@@ -37,12 +38,14 @@ OTHER_LEVEL, OTHER_AWAY, OTHER_PLACE, PER_OTHER = 0, 1, 2, 3
 # Models: no source, one source, a leak and another source.
 SILENT, ONE, TWO = 0, 1, 2
 
-# Columns of the table of readings: chainage and level; variances of level and position; smear;
+# Columns of the table of readings: chainage and level; variances of rounding and position; smear;
 # factor of the coupling; number of stops from the middle of the walk, which a stretch of the walk
 # multiplies; chainage on its own line, which orders the coupling filter. For a reading on a
-# connected line: distance across the line, chainage of the tee, distance along the branch.
-X, Y, VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, FROM_MIDDLE = 0, 1, 2, 3, 4, 5, 6
-ALONG, ACROSS, TEE, BRANCH = 7, 8, 9, 10
+# connected line: distance across the line, chainage of the tee, distance along the branch. Last, the
+# place relative to the middle of the readings, over half their span, and the factor of the variance of
+# a reading.
+X, Y, ROUNDING_VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, FROM_MIDDLE = 0, 1, 2, 3, 4, 5, 6
+ALONG, ACROSS, TEE, BRANCH, CENTRED, READING = 7, 8, 9, 10, 11, 12
 # Columns of the table of codes: the band; the number of readings of the stop for its first reading,
 # and -1, -2, ... for the next ones, which become contrasts; indices among the constants: of the
 # shift of the walk, the shift of the reference walk, the stretch, and from OFFSETS_AT on the level
@@ -50,9 +53,10 @@ ALONG, ACROSS, TEE, BRANCH = 7, 8, 9, 10
 BAND, STOP, SHIFT_AT, REFERENCE_AT, STRETCH_AT, OFFSETS_AT, WALK_AT = 0, 1, 2, 3, 4, 5, 5
 
 # Entries of the noise vector.
-COUPLING_VARIANCE, COUPLING_LENGTH, SCALE, CONTRAST_SCALE, TAIL = 0, 1, 2, 3, 4
+COUPLING_VARIANCE, COUPLING_LENGTH, READING_VARIANCE, OUTLIERS, OUTLIER_TIMES = 0, 1, 2, 3, 4
 
 _DB = 10.0 / math.log(10.0)
+_SQRT_3 = math.sqrt(3.0)
 _MAX_ITERATIONS = 12
 _TOLERANCE = 0.02
 _MAX_STEP = 1.0
@@ -184,7 +188,8 @@ def _predict(
     level_at = level_index(model, slopes.size)
     level = _level_with_offsets(natural, code, level_at, slopes)
     if model == SILENT:
-        return level, 0.0
+        slopes[TREND] = _DB * reading[CENTRED]
+        return level + slopes[TREND] * natural[TREND], 0.0
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
     x = _reference_chainage(reading, code, natural)
@@ -194,7 +199,8 @@ def _predict(
     side = _side(reading, piped_m)
     decay = _decay(band[DECAY], natural[ASYMMETRY], side)
     direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band, decay)
-    power = direct + piped + band[FLOOR]
+    floor = band[FLOOR] * math.exp(natural[TREND] * reading[CENTRED])
+    power = direct + piped + floor
     steep = 0.0
     if model == TWO:
         other, steep = _other_source(
@@ -212,7 +218,8 @@ def _predict(
     slopes[b + DECAY] = -unit * piped * decay * (by_pipe - height)
     slopes[ASYMMETRY] = side * slopes[b + DECAY]
     slopes[PIPED] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
-    slopes[b + FLOOR] = unit * band[FLOOR]
+    slopes[b + FLOOR] = unit * floor
+    slopes[TREND] = unit * floor * reading[CENTRED]
     level += _DB * math.log(power)
     steep -= (2.0 * direct / slant + direct * band[SOIL]) * unit * plan / slant
     steep -= piped * decay * unit * piped_m / by_pipe
@@ -268,7 +275,8 @@ class Work(NamedTuple):
     table: Floats
     variance: Floats
     robust: Floats
-    correlation: Floats
+    kept: Floats
+    gap: Floats
     load: Floats
     process: Ints
     state: Floats
@@ -288,30 +296,42 @@ def _processes(codes: Ints) -> Ints:
 
 
 @compiled
-def _correlations(x: Floats, process: Ints, length: float) -> Floats:
-    """Return the correlation of the coupling with the preceding reading of the same process."""
-    correlation = np.zeros(x.size)
+def _gaps(x: Floats, process: Ints, length: float) -> tuple[Floats, Floats]:
+    """Return the gap before each reading of a process, over the length, and its exponential decay.
+
+    The first reading of a process has decay 0.
+    """
+    kept, gap = np.zeros(x.size), np.zeros(x.size)
     before = np.full(int(process.max()) + 1, -np.inf)
     for i in range(x.size):
-        correlation[i] = math.exp(-(x[i] - before[process[i]]) / length)
+        if before[process[i]] > -np.inf:
+            gap[i] = _SQRT_3 * (x[i] - before[process[i]]) / length
+            kept[i] = math.exp(-gap[i])
         before[process[i]] = x[i]
-    return correlation
+    return kept, gap
 
 
 @compiled
 def _gains(variance: Floats, noise: Floats, work: Work) -> None:
     """Compute gains and standard deviations of the innovations of the coupling filter."""
-    contrast = noise[COUPLING_VARIANCE] * noise[CONTRAST_SCALE]
-    total = noise[COUPLING_VARIANCE] * noise[SCALE]
-    work.filtered[:] = contrast
-    work.filtered[0] = total
+    prior, filtered = noise[COUPLING_VARIANCE], work.filtered
+    filtered[:] = 0.0
+    filtered[:, 0] = filtered[:, 2] = prior
     for i in range(variance.size):
         p, load = work.process[i], work.load[i]
-        prior = contrast if p else total
-        now = prior + work.correlation[i] ** 2 * (work.filtered[p] - prior)
-        innovation_variance = load**2 * now + variance[i]
-        work.gain[i] = now * load / innovation_variance
-        work.filtered[p] = now * (1.0 - work.gain[i] * load)
+        e, a = work.kept[i], work.gap[i]
+        up, off, down = e * (1.0 + a), e * a, e * (1.0 - a)
+        # Less than the stationary variance, carried over the gap.
+        m, c, g = filtered[p, 0] - prior, filtered[p, 1], filtered[p, 2] - prior
+        level = prior + up * up * m + 2.0 * up * off * c + off * off * g
+        both = -up * off * m + (up * down - off * off) * c + off * down * g
+        slope = prior + off * off * m - 2.0 * off * down * c + down * down * g
+        innovation_variance = load**2 * level + variance[i]
+        first, second = level * load / innovation_variance, both * load / innovation_variance
+        work.gain[i, 0], work.gain[i, 1] = first, second
+        filtered[p, 0] = level - first * load * level
+        filtered[p, 1] = both - first * load * both
+        filtered[p, 2] = slope - second * load * both
         work.innovation_sd[i] = math.sqrt(innovation_variance)
 
 
@@ -321,17 +341,16 @@ def _whiten(work: Work) -> None:
     table, state, width = work.table, work.state, work.table.shape[1]
     state[:] = 0.0
     for i in range(table.shape[0]):
-        p, load, correlation, gain = (
-            work.process[i],
-            work.load[i],
-            work.correlation[i],
-            work.gain[i],
-        )
+        p, load, e, a = work.process[i], work.load[i], work.kept[i], work.gap[i]
+        up, off, down = e * (1.0 + a), e * a, e * (1.0 - a)
+        first, second = work.gain[i, 0], work.gain[i, 1]
         unit = 1.0 / work.innovation_sd[i]
+        level, slope = state[p, 0], state[p, 1]
         for c in range(width):
-            expected = correlation * state[p, c]
+            expected = up * level[c] + off * slope[c]
             innovation = table[i, c] - load * expected
-            state[p, c] = expected + gain * innovation
+            slope[c] = down * slope[c] - off * level[c] + second * innovation
+            level[c] = expected + first * innovation
             table[i, c] = innovation * unit
 
 
@@ -343,25 +362,37 @@ def _residual_squares(variance: Floats, work: Work) -> None:
     Koopman, Time Series Analysis by State Space Methods, 2012, section 4.5).
     """
     n, last = work.table.shape[0], work.table.shape[1] - 1
-    smoothed, weight = work.state[:, 0], work.filtered
-    smoothed[:] = 0.0
+    state, weight = work.state[:, :, 0], work.filtered
+    state[:] = 0.0
     for i in range(n):
-        p, load = work.process[i], work.load[i]
-        expected = work.correlation[i] * smoothed[p]
+        p, load, e, a = work.process[i], work.load[i], work.kept[i], work.gap[i]
+        up, off, down = e * (1.0 + a), e * a, e * (1.0 - a)
+        expected = up * state[p, 0] + off * state[p, 1]
         innovation = work.table[i, last] - load * expected
-        smoothed[p] = expected + work.gain[i] * innovation
+        state[p, 1] = down * state[p, 1] - off * state[p, 0] + work.gain[i, 1] * innovation
+        state[p, 0] = expected + work.gain[i, 0] * innovation
         work.square[i] = innovation / work.innovation_sd[i] ** 2
-    smoothed[:] = 0.0
+    state[:] = 0.0
     weight[:] = 0.0
     for i in range(n - 1, -1, -1):
-        p, load, gain = work.process[i], work.load[i], work.gain[i]
+        p, load, e, a = work.process[i], work.load[i], work.kept[i], work.gap[i]
+        up, off, down = e * (1.0 + a), e * a, e * (1.0 - a)
+        first, second = work.gain[i, 0], work.gain[i, 1]
         precision, scaled = 1.0 / work.innovation_sd[i] ** 2, work.square[i]
-        left = variance[i] * (scaled - gain * smoothed[p])
-        inverse = precision + gain**2 * weight[p]
+        r, s = state[p, 0], state[p, 1]
+        m, c, g = weight[p, 0], weight[p, 1], weight[p, 2]
+        left = variance[i] * (scaled - first * r - second * s)
+        inverse = precision + first**2 * m + 2.0 * first * second * c + second**2 * g
         work.square[i] = left * left + variance[i] * (1.0 - variance[i] * inverse)
-        back = 1.0 - gain * load
-        smoothed[p] = work.correlation[i] * (load * scaled + back * smoothed[p])
-        weight[p] = work.correlation[i] ** 2 * (load**2 * precision + back * back * weight[p])
+        # Back over the reading, then over the gap before it.
+        back, side = 1.0 - first * load, -second * load
+        r = load * scaled + back * r + side * s
+        state[p, 0], state[p, 1] = up * r - off * s, off * r + down * s
+        m = load**2 * precision + back * back * m + 2.0 * back * side * c + side * side * g
+        c = back * c + side * g
+        weight[p, 0] = up * up * m - 2.0 * up * off * c + off * off * g
+        weight[p, 1] = up * off * m + (up * down - off * off) * c - off * down * g
+        weight[p, 2] = off * off * m + 2.0 * off * down * c + down * down * g
 
 
 @compiled
@@ -411,8 +442,8 @@ def linearise(
             model, place, natural, band, readings[i], codes[i], table[i, :p]
         )
         table[i, p] = readings[i, Y] - level
-        scale = noise[SCALE] if codes[i, STOP] > 0 else noise[CONTRAST_SCALE]
-        variance[i] = readings[i, VARIANCE] * scale + position_variance_db
+        own = readings[i, READING] * noise[READING_VARIANCE] + readings[i, ROUNDING_VARIANCE]
+        variance[i] = own + position_variance_db
     _rotate_stops(table, codes)
 
 
@@ -475,7 +506,7 @@ def _normal_equations(
 
 @compiled
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
-    """Allocate work arrays for readings of shape (n, 11) and `size` constants."""
+    """Allocate work arrays for readings of shape (n, 13) and `size` constants."""
     n = readings.shape[0]
     nonlinear = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
     nonlinear = max(
@@ -483,11 +514,12 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     )
     process = _processes(codes)
     processes = int(process.max()) + 1
+    kept, gap = _gaps(readings[:, ALONG], process, noise[COUPLING_LENGTH])
     return Work(
-        np.empty((n, size + 1)), np.empty(n), np.empty(n),
-        _correlations(readings[:, ALONG], process, noise[COUPLING_LENGTH]),
-        readings[:, LOAD].copy(), process, np.empty((processes, size + 1)), np.empty(processes),
-        np.empty(n), np.empty(n), np.empty(n), np.empty((size, size)), np.empty(size), nonlinear,
+        np.empty((n, size + 1)), np.empty(n), np.empty(n), kept, gap,
+        readings[:, LOAD].copy(), process, np.empty((processes, 2, size + 1)),
+        np.empty((processes, 3)), np.empty((n, 2)), np.empty(n), np.empty(n),
+        np.empty((size, size)), np.empty(size), nonlinear,
     )  # fmt: skip
 
 
@@ -499,11 +531,12 @@ def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> N
             work.robust[i] = work.variance[i] / weight[i]
         _gains(work.robust, noise, work)
     _residual_squares(work.robust, work)
-    tail = noise[TAIL]
+    less = 1.0 - 1.0 / noise[OUTLIER_TIMES]
+    before = math.log(noise[OUTLIERS] / (1.0 - noise[OUTLIERS])) - 0.5 * math.log(noise[OUTLIER_TIMES])
     for i in range(weight.size):
-        weighed = (tail * work.variance[i] + work.square[i]) / (tail + 1.0)
-        weight[i] = work.variance[i] / weighed
-        work.robust[i] = weighed
+        odds = before + 0.5 * less * work.square[i] / work.variance[i]
+        weight[i] = 1.0 - less / (1.0 + math.exp(-odds))
+        work.robust[i] = work.variance[i] / weight[i]
     _gains(work.robust, noise, work)
 
 
@@ -545,10 +578,12 @@ def fit_at(
         Initial constants; overwritten by the fitted ones.
     weight : ndarray of float, shape (n,)
         Initial weights of the readings; overwritten by the fitted ones.
-    readings : ndarray of float, shape (n, 11)
-        Chainage, level, variance of the level, variance of the position, smear, factor of the
+    readings : ndarray of float, shape (n, 13)
+        Chainage, level, variance of rounding, variance of the position, smear, factor of the
         coupling, stops from the middle of the walk, chainage on its own line (ascending), distance
         across the line, chainage of the tee, distance along the branch; metres and decibels.
+        Last, the place relative to the middle of the readings, from -1 to 1, and the factor of the
+        variance of a reading.
     codes : ndarray of int, shape (n, 9)
         Band; number of readings of the stop; indices among the constants of the shift, the shift of
         the reference walk, the stretch, and the level offsets of walk, band, gain change and
@@ -556,8 +591,8 @@ def fit_at(
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (5,)
-        Variance and length of the coupling, scale of the variances of sums, scale of those of
-        contrasts, degrees of freedom of Student's t.
+        Variance and length of the coupling, variance of a reading, share of the outliers, and how
+        many times their variance is that of the others.
     work : Work
     least : float
         The fit is stopped when it can't reach this log evidence.
@@ -575,7 +610,7 @@ def fit_at(
         _whiten(work)
         misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
         reached = (
-            _mixing_bound(weight, noise[TAIL]) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
+            _mixing_bound(weight, noise) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
         )
         if reached < bound - _TOLERANCE:
             # The step overshot: return, and take a shorter one in the same direction.
@@ -598,14 +633,16 @@ def fit_at(
 
 
 @compiled
-def _mixing_bound(weight: Floats, tail: float) -> float:
-    """Return the part of the mixing weights in the variational bound on the log evidence."""
-    a = (tail + 1.0) / 2.0
-    constant = 0.5 * tail * math.log(0.5 * tail) - math.lgamma(0.5 * tail)
-    constant += a + math.lgamma(a) - 0.5 * math.log(a)
+def _mixing_bound(weight: Floats, noise: Floats) -> float:
+    """Return the part of the outliers in the variational bound on the log evidence."""
+    log_times = math.log(noise[OUTLIER_TIMES])
+    less = 1.0 - 1.0 / noise[OUTLIER_TIMES]
+    log_out, log_in = math.log(noise[OUTLIERS]), math.log(1.0 - noise[OUTLIERS])
     total = 0.0
     for w in weight:
-        total += constant - 0.5 * tail * math.log(a / w) - 0.5 * tail * w
+        out = min(max((1.0 - w) / less, 1e-300), 1.0 - 1e-16)
+        total -= 0.5 * (out * log_times + math.log(w))
+        total += out * (log_out - math.log(out)) + (1.0 - out) * (log_in - math.log1p(-out))
     return total
 
 
@@ -613,7 +650,7 @@ def _mixing_bound(weight: Floats, tail: float) -> float:
 def scan(
     model: int, places: Floats, starts: Floats, readings: Floats, codes: Ints,
     mean: Floats, precision: Floats, noise: Floats, reference: int, fitted: Floats,
-    variance: Floats, first: int, best: float,
+    variance: Floats, weights: Floats, first: int, best: float,
 ) -> Floats:  # fmt: skip
     """Return the log evidence of a source at each of `places`.
 
@@ -628,6 +665,8 @@ def scan(
         Receives the fitted constants.
     variance : ndarray of float, shape (len(places),)
         Receives the variance of the shift of the reference walk.
+    weights : ndarray of float, shape (len(places), n)
+        Receives the fitted weights of the readings.
     best : float
         Fits that stay far below this log evidence, or below the best so far, are not completed.
 
@@ -651,7 +690,7 @@ def scan(
             best - _MAX_DEFICIT,
         )  # fmt: skip
         best = max(best, evidence[k])
-        fitted[k] = theta
+        fitted[k], weights[k] = theta, weight
         if reference >= 0:
             variance[k] = _variance_of(reference, work.matrix)
     return evidence
@@ -668,25 +707,51 @@ def _variance_of(at: int, factor: Floats) -> float:
 
 @compiled
 def evidence_by_noise(
-    model: int, place: float, theta: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noise: Floats, entry: int, trials: Floats,
+    model: int, places: Floats, fitted: Floats, weights: Floats, readings: Floats, codes: Ints,
+    mean: Floats, precision: Floats, noises: Floats,
 ) -> Floats:  # fmt: skip
-    """Return the log evidence at one place for several values of one entry of the noise.
+    """Return the log evidence of a source at each of `places` under each of several noises.
 
-    Parameters are those of `fit_at`; `theta` is not changed.
+    The constants were fitted under one noise; under each other one they take one Newton step from
+    there, which is exact where the level is linear in the constants. Other parameters are those of
+    `fit_at`.
+
+    Parameters
+    ----------
+    places : ndarray of float, shape (k,)
+    fitted : ndarray of float, shape (k, p)
+        Constants fitted at each place.
+    weights : ndarray of float, shape (k, n)
+        Weights of the readings fitted there.
+    noises : ndarray of float, shape (m, 5)
+        Noise vectors.
 
     Returns
     -------
-    ndarray of float, shape (len(trials),)
+    ndarray of float, shape (k, m)
     """
-    evidence = np.empty(trials.size)
-    trial, weight, fitted = noise.copy(), np.ones(readings.shape[0]), theta.copy()
-    work = make_work(readings, codes, theta.size, noise)
-    for k in range(trials.size):
-        trial[entry] = trials[k]
-        evidence[k] = fit_at(
-            model, place, fitted, weight, readings, codes, mean, precision, trial, work
-        )
+    (n, size), count = (readings.shape[0], fitted.shape[1]), places.size
+    tables, others = np.empty((count, n, size + 1)), np.empty((count, n))
+    alone = noises[0].copy()
+    alone[READING_VARIANCE] = 0.0
+    linearise_all(model, places, fitted, readings, codes, tables, others, alone)
+    evidence, step, weight = np.empty((count, noises.shape[0])), np.empty(size), np.empty(n)
+    constant = 0.5 * np.sum(np.log(precision)) - 0.5 * n * math.log(2.0 * math.pi)
+    for m in range(noises.shape[0]):
+        noise = noises[m]
+        work = make_work(readings, codes, size, noise)
+        for k in range(count):
+            work.table[:], weight[:] = tables[k], weights[k]
+            for i in range(n):
+                work.variance[i] = others[k, i] + readings[i, READING] * noise[READING_VARIANCE]
+            _update_weights(True, weight, noise, work)
+            _whiten(work)
+            misfit = _normal_equations(
+                work.table, fitted[k], mean, precision, work.matrix, work.right
+            )
+            gained, log_det = _newton_step(step, work)
+            bound = _mixing_bound(weight, noise) - np.sum(np.log(work.innovation_sd))
+            evidence[k, m] = bound + constant - 0.5 * (misfit - gained + log_det)
     return evidence
 
 

@@ -1,57 +1,117 @@
-"""Scale of the noise of a line, estimated from its readings about the assumed variances."""
+"""Noise of one line: the nodes of the noise law that its readings leave, and their centre."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from leakgeo.find.posterior import kernel
+from leakgeo.find.posterior.grid import fit
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
+    from leakgeo.find.posterior.grid import Scan
     from leakgeo.find.posterior.problem import Problem
-    from leakgeo.sound.constants import Constants
+    from leakgeo.sound.noise_law import NoiseLaw
 
-_SCALES = np.array([0.35, 0.55, 0.85, 1.3, 2.0, 3.2])
+# A node is left out of a line if its weight there is less than this.
+_MIN_WEIGHT = 0.05
+# The log evidence of a leak somewhere on the line is below that at the likeliest place by more than
+# this, as places are averaged.
+_PLACES_NATS = 1.0
+# A place this far below the likeliest has no part in the result.
+_NEGLIGIBLE_NATS = 12.0
 
 
-def with_noise_scale(
-    model: int, place_m: float, problem: Problem, constants: Constants, start: Floats
-) -> Problem:
-    """Return the problem with the scale of its noise estimated from the readings.
-
-    The scale is its posterior geometric mean for a source at one place, with a scaled inverse
-    chi-square prior about the assumed variances.
+@dataclass(frozen=True)
+class LineNoise:
+    """Noise vectors that a line is averaged over, and their centre.
 
     Parameters
     ----------
-    model : int
-        `kernel.SILENT`, `kernel.ONE` or `kernel.TWO`.
-    place_m : float
-        Place of the source.
+    vectors : ndarray of float, shape (m, 5)
+        Noise vectors of `kernel`.
+    log_weight : ndarray of float, shape (m,)
+        Logarithm of the weight of each in the noise law.
+    centre : ndarray of float, shape (5,)
+        Their geometric mean by the weights after the readings.
+    """
+
+    vectors: Floats
+    log_weight: Floats
+    centre: Floats
+
+    def averaged(self, model: int, scan: Scan, problem: Problem) -> Scan:
+        """Return a scan at the centre with its evidence averaged over the noise vectors."""
+        likely = scan.evidence > scan.evidence.max() - _NEGLIGIBLE_NATS
+        by_noise = kernel.evidence_by_noise(
+            model, scan.places[likely], scan.fitted[likely], scan.weights[likely],
+            problem.readings, problem.codes, problem.mean, problem.precision, self.vectors,
+        )  # fmt: skip
+        averaged = np.logaddexp.reduce(by_noise + self.log_weight, axis=1)
+        # Elsewhere the evidence is at the centre, less than at the likely places by as much.
+        evidence = scan.evidence + (averaged.max() - scan.evidence.max())
+        evidence[likely] = averaged
+        return replace(scan, evidence=evidence)
+
+
+def noise_vectors(law: NoiseLaw, problem: Problem) -> Floats:
+    """Return the noise vector of `kernel` for each node of a law, shape (m, 5)."""
+    vectors = np.tile(problem.noise, (len(law.weight), 1))
+    vectors[:, kernel.COUPLING_VARIANCE] = law.nodes[:, 0] ** 2
+    vectors[:, kernel.COUPLING_LENGTH] = law.nodes[:, 1]
+    vectors[:, kernel.READING_VARIANCE] = law.nodes[:, 2] ** 2
+    return vectors
+
+
+def node_evidence(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -> Floats:
+    """Return the log evidence of the readings at each node: a leak at the place, or silence.
+
+    Parameters
+    ----------
     problem : Problem
-    constants : Constants
-        ``noise.scale_degrees`` are the degrees of freedom of the prior.
+    place_m : float
+        Likeliest place of a leak.
     start : ndarray of float, shape (p,)
-        Initial constants.
+        Constants fitted there.
+    law : NoiseLaw
 
     Returns
     -------
-    Problem
+    ndarray of float, shape (m,)
     """
-    degrees = constants.noise["scale_degrees"]
-    prior = -0.5 * degrees * (np.log(_SCALES) + 1.0 / _SCALES)
-    has_contrasts = bool(np.any(problem.codes[:, kernel.STOP] < 0))
-    for entry in (kernel.SCALE, kernel.CONTRAST_SCALE)[: 1 + has_contrasts]:
-        score = prior + kernel.evidence_by_noise(
-            model, place_m, start, problem.readings, problem.codes,
-            problem.mean, problem.precision, problem.noise, entry, _SCALES,
-        )  # fmt: skip
-        weight = np.exp(score - score.max())
-        mean = float(np.average(np.log(_SCALES), weights=weight))
-        noise = problem.noise.copy()
-        noise[entry] = np.exp(mean)
-        problem = replace(problem, noise=noise)
-    return problem
+    vectors = noise_vectors(law, problem)
+    found = [
+        _by_node(model, place, problem, begin, vectors)
+        for model, place, begin in (
+            (kernel.ONE, place_m, start), (kernel.SILENT, 0.0, problem.mean)
+        )
+    ]  # fmt: skip
+    return np.asarray(np.logaddexp(found[0] - _PLACES_NATS, found[1]))
+
+
+def _by_node(
+    model: int, place_m: float, problem: Problem, start: Floats, vectors: Floats
+) -> Floats:
+    _, fitted, weight = fit(model, place_m, problem, start)
+    evidence: Floats = kernel.evidence_by_noise(
+        model, np.array([place_m]), fitted[None], weight[None], problem.readings, problem.codes,
+        problem.mean, problem.precision, vectors,
+    )[0]  # fmt: skip
+    return evidence
+
+
+def line_noise(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -> LineNoise:
+    """Return the noise of a line: the nodes that keep a share of the weight after its readings.
+
+    Parameters are those of `node_evidence`.
+    """
+    score = node_evidence(problem, place_m, start, law) + np.log(np.maximum(law.weight, 1e-300))
+    weight = np.exp(score - score.max())
+    weight /= weight.sum()
+    kept = weight >= min(_MIN_WEIGHT, weight.max())
+    vectors, share = noise_vectors(law, problem)[kept], weight[kept] / weight[kept].sum()
+    centre = np.exp(share @ np.log(vectors))
+    return LineNoise(vectors, np.log(law.weight[kept]), centre)

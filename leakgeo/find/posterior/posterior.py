@@ -8,18 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.grid import (
-    STEP_M,
-    Scan,
-    adaptive_scan,
-    evenly_spaced,
-    fit,
-    log_mean,
-    scan,
-)
+from leakgeo.find.posterior.grid import SPACINGS_M, STEP_M, Scan, adaptive_scan, fit, log_mean, scan
 from leakgeo.find.posterior.level_peaks import level_peaks, residual_peaks
-from leakgeo.find.posterior.noise import with_noise_scale
-from leakgeo.find.posterior.problem import off_pipe, with_other_source
+from leakgeo.find.posterior.noise import LineNoise, line_noise
+from leakgeo.find.posterior.problem import hump, with_other_source
 from leakgeo.find.posterior.reference_walk import log_density, widened
 
 if TYPE_CHECKING:
@@ -34,12 +26,10 @@ if TYPE_CHECKING:
 MAX_SPAN_M = 160.0
 # A second source is fitted along the line if one fit with it raises the log evidence by this much.
 _MIN_GAIN_NATS = 1.0
-# Spacing of the places at which a source off the pipe is fitted, and how far below the best the
-# log evidence of a leak at a place may be.
-_OFF_PIPE_SPACING_M = 0.8
-_OFF_PIPE_NATS = 12.0
-# Constants whose prior differs for a source off the pipe.
-_OFF_PIPE = [kernel.DEPTH, kernel.PIPED]
+# Spacings of the grid for a hump of any width, whose evidence is smooth.
+_HUMP_SPACINGS_M = SPACINGS_M[:2]
+# Constants whose prior differs for a hump of any width.
+_OF_HUMP = [kernel.DEPTH, kernel.PIPED]
 
 
 @dataclass(frozen=True)
@@ -85,8 +75,8 @@ def posterior(
     """Compute the posterior of the leak on a line.
 
     Four models are compared by their evidence: silence, another source alone, a leak, and a leak
-    with another source. Each is evaluated along the line with its constants integrated out. The
-    scale of the noise is estimated from the readings.
+    with another source. Each is evaluated along the line with its constants integrated out, and
+    averaged over the noise law.
 
     Parameters
     ----------
@@ -113,12 +103,23 @@ def posterior(
         span = search_span(problem, length_m)
         problem = _restricted(problem, span)
     chainage = _cells(0.0, length_m)
-    (fitted, one), leaks = _leak_evidence(problem, span, chainage, constants)
-    leaks = leaks + log_weight(chainage)
+    found = _leak_evidence(problem, span, chainage, constants)
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
-    alone = _other_source_evidence(one, widened(span, problem), fitted, constants)
-    silent = _silent_evidence(problem, constants)
-    return _combined(chainage, length_m, leaks, others, alone, silent, constants, leak_prior)
+    leaks = found.leaks + log_weight(chainage)
+    silent = _silent_evidence(found, problem)
+    return _combined(chainage, length_m, leaks, others, found.hump, silent, constants, leak_prior)
+
+
+@dataclass(frozen=True)
+class _LeakEvidence:
+    """Log evidence of a leak in each cell, alone and with another source; and of a hump anywhere.
+
+    `noise` are the noise vectors that all are averaged over.
+    """
+
+    leaks: Floats
+    hump: float
+    noise: LineNoise
 
 
 def _cells(begin_m: float, end_m: float) -> Floats:
@@ -129,17 +130,32 @@ def _cells(begin_m: float, end_m: float) -> Floats:
 
 def _leak_evidence(
     problem: Problem, span: tuple[float, float], chainage: Floats, constants: Constants
-) -> tuple[tuple[Problem, Scan], Floats]:
-    """Return the fit of a leak, and its log evidence by cell: alone and with another source."""
+) -> _LeakEvidence:
+    """Return the log evidence of a leak by cell, averaged over the noise of the line."""
     span = widened(span, problem)
     place, start = _initial_fit(problem, span)
-    fitted = with_noise_scale(kernel.ONE, place, problem, constants, start)
-    one = adaptive_scan(kernel.ONE, span, fitted, start, place)
-    two = _scan_with_other_source(one, span, fitted, constants)
-    other = constants.other["probability"]
-    leak = log_density(one, chainage, fitted)
-    both = log_density(two, chainage, fitted) if two else leak
-    return (fitted, one), np.stack([np.log1p(-other) + leak, np.log(other) + both])
+    noise = line_noise(problem, place, start, constants.noise_law)
+    problem = replace(problem, noise=noise.centre)
+    one = adaptive_scan(kernel.ONE, span, problem, start, place)
+    two = _scan_with_other_source(one, span, problem, constants, noise)
+    other, shapeless = constants.other["probability"], constants.other["hump_share"]
+    any_width = log_density(_hump_scan(one, span, problem, constants, noise), chainage, problem)
+    leak = log_density(noise.averaged(kernel.ONE, one, problem), chainage, problem)
+    both = log_density(two, chainage, problem) if two else leak
+    leak = np.logaddexp(np.log1p(-shapeless) + leak, np.log(shapeless) + any_width)
+    leaks = np.stack([np.log1p(-other) + leak, np.log(other) + both])
+    return _LeakEvidence(leaks, log_mean(any_width), noise)
+
+
+def _hump_scan(
+    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants, noise: LineNoise
+) -> Scan:
+    """Scan for a hump of any width: a source off the pipe, or a leak of another shape."""
+    problem = hump(problem, constants)
+    start = one.best.copy()
+    start[_OF_HUMP] = problem.mean[_OF_HUMP]
+    found = adaptive_scan(kernel.ONE, span, problem, start, one.best_m, _HUMP_SPACINGS_M)
+    return noise.averaged(kernel.ONE, found, problem)
 
 
 def _stretch_evidence(
@@ -148,8 +164,8 @@ def _stretch_evidence(
     """Return the cells of a connected stretch, and the log evidence of a leak in each."""
     span = stretch.begin_m, stretch.end_m
     cells = _cells(*span)
-    _, leaks = _leak_evidence(stretch.problem, span, cells, constants)
-    return stretch, cells, np.logaddexp(*leaks) + stretch.log_weight(cells)
+    found = _leak_evidence(stretch.problem, span, cells, constants)
+    return stretch, cells, np.logaddexp(*found.leaks) + stretch.log_weight(cells)
 
 
 def search_span(problem: Problem, length_m: float) -> tuple[float, float]:
@@ -177,7 +193,7 @@ def _initial_fit(problem: Problem, span: tuple[float, float]) -> tuple[float, Fl
     places = np.clip(level_peaks(problem), *span)
     starts = [(float(m), start) for m in places for start in _starts(problem, float(m))]
     fits = [(*fit(kernel.ONE, m, problem, start), m) for m, start in starts]
-    _, start, place = max(fits, key=lambda f: f[0])
+    _, start, _, place = max(fits, key=lambda f: f[0])
     return place, start
 
 
@@ -196,7 +212,7 @@ def _starts(problem: Problem, place_m: float) -> list[Floats]:
 
 
 def _scan_with_other_source(
-    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
+    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants, noise: LineNoise
 ) -> Scan | None:
     """Scan for a leak with another source; None if the other source explains nothing more.
 
@@ -212,35 +228,23 @@ def _scan_with_other_source(
         fit(kernel.TWO, one.best_m, *start_of(float(m)))
         for m in residual_peaks(problem, one.best_m, one.best)
     ]
-    best, fitted = max(tries, key=lambda t: t[0], default=(-np.inf, one.best))
+    best, fitted, _ = max(tries, key=lambda t: t[0], default=(-np.inf, one.best, None))
     if best < one.evidence.max() + _MIN_GAIN_NATS:
         return None
     places = (float(np.clip(fitted[-1], *span)), one.best_m)
-    first, second = (adaptive_scan(kernel.TWO, span, *start_of(m), one.best_m) for m in places)
-    return first.upper_envelope(second)
+    scans = []
+    for m in places:
+        both, start = start_of(m)
+        found = adaptive_scan(kernel.TWO, span, both, start, one.best_m)
+        scans.append(noise.averaged(kernel.TWO, found, both))
+    return scans[0].upper_envelope(scans[1])
 
 
-def _other_source_evidence(
-    one: Scan, span: tuple[float, float], problem: Problem, constants: Constants
-) -> float:
-    """Return the log evidence of a source off the pipe and no leak.
-
-    It is fitted only where a leak would be likely; elsewhere its evidence is negligible.
-    """
-    places = evenly_spaced(span, _OFF_PIPE_SPACING_M)
-    near = one.interpolate(places) > one.evidence.max() - _OFF_PIPE_NATS
-    near[np.argmin(np.abs(places - one.best_m))] = True
-    shifted = off_pipe(problem, constants)
-    starts = one.fitted[one.nearest(places[near])]
-    starts[:, _OFF_PIPE] = shifted.mean[_OFF_PIPE]
-    fits = scan(kernel.ONE, places[near], shifted, starts)
-    return log_mean(fits.evidence) + float(np.log(near.mean()))
-
-
-def _silent_evidence(problem: Problem, constants: Constants) -> float:
+def _silent_evidence(found: _LeakEvidence, problem: Problem) -> float:
     """Return the log evidence of ambient noise alone."""
-    fitted = with_noise_scale(kernel.SILENT, 0.0, problem, constants, problem.mean)
-    return fit(kernel.SILENT, 0.0, fitted, problem.mean)[0]
+    problem = replace(problem, noise=found.noise.centre)
+    scan_ = scan(kernel.SILENT, np.zeros(1), problem, problem.mean[None])
+    return float(found.noise.averaged(kernel.SILENT, scan_, problem).evidence[0])
 
 
 def _combined(

@@ -26,7 +26,7 @@ class Problem:
 
     Parameters
     ----------
-    readings : ndarray of float, shape (n, 11)
+    readings : ndarray of float, shape (n, 13)
         Columns as in `kernel.fit_at`.
     codes : ndarray of int, shape (n, 9)
         Columns as in `kernel.fit_at`.
@@ -113,15 +113,15 @@ def build_problem(
     band_from = walk_from + len(offsets.walk_sd_db)
     gain_change_from = band_from + len(offsets.band_sd_db)
     surface_from = gain_change_from + len(offsets.gain_change_sd_db)
-    variance, load, size = _within_stops(readings, constants)
+    rounding, factor, load, size = _within_stops(readings, constants)
     # On a connected line the direction of a walk's shift is not known, so the shift counts as an
     # independent error of each reading.
     shift = np.where(positions.own, 0.0, readings.shift_sd_m[offsets.walk])
     position = readings.position_sd_m**2 + shift**2
     columns = [
-        positions.chainage_m, readings.level_db, variance, position, readings.smear_m, load,
+        positions.chainage_m, readings.level_db, rounding, position, readings.smear_m, load,
         readings.stops_from_middle, positions.along_m, positions.across_m, positions.tee_m,
-        positions.branch_m,
+        positions.branch_m, _centred(positions), factor,
     ]  # fmt: skip
     codes = [
         offsets.band,
@@ -140,13 +140,22 @@ def build_problem(
         np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
         mean,
         sd**-2.0,
-        _noise(constants),
+        _central_noise(constants),
         reference,
     )
 
 
-def _within_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Ints]:
-    """Return variance, load and number of the readings within each stop, as `kernel` rotates them.
+def _centred(positions: RelativePositions) -> Floats:
+    """Return places relative to the middle of the readings on the line, over half their span."""
+    x = positions.chainage_m
+    own = x[positions.own] if positions.own.any() else x
+    begin, end = float(own.min()), float(own.max())
+    half = 0.5 * (end - begin)
+    return np.clip((x - begin) / half - 1.0, -1.0, 1.0) if half > 0.0 else np.zeros(len(x))
+
+
+def _within_stops(readings: Readings, constants: Constants) -> tuple[Floats, Floats, Floats, Ints]:
+    """Return rounding variance, factor, load and number of the readings, as `kernel` rotates them.
 
     A stop heard in several bands is rotated into a sum, which has all that the bands share, and
     contrasts, which have only what differs between bands. Both have a coupling of their own.
@@ -154,19 +163,19 @@ def _within_stops(readings: Readings, constants: Constants) -> tuple[Floats, Flo
     noise = constants.noise
     own, own_coupling = noise["own_share"], noise["own_coupling_share"]
     first = np.append(True, readings.stop[1:] != readings.stop[:-1])
+    rounding = readings.rounding_sd_db**2
     if first.all():
         one = np.ones(len(first), dtype=np.int64)
-        return noise["reading_db"] ** 2 + readings.rounding_sd_db**2, one.astype(float), one
+        return rounding, one.astype(float), one.astype(float), one
     owner = np.cumsum(first) - 1
     count = np.bincount(owner)[owner]
-    rounding = (np.bincount(owner, readings.rounding_sd_db**2) / np.bincount(owner))[owner]
+    rounding = (np.bincount(owner, rounding) / np.bincount(owner))[owner]
     # Eigenvalues of an exchangeable covariance: of the sum, and of any contrast.
     factor = np.where(first, 1.0 + (count - 1) * (1.0 - own), own)
     load = np.where(first, 1.0 + (count - 1) * (1.0 - own_coupling), own_coupling)
     number = np.where(first, count, np.flatnonzero(first)[owner] - np.arange(len(owner)))
     alone = count == 1
-    variance = np.where(alone, 1.0, factor) * noise["reading_db"] ** 2 + rounding
-    return variance, np.sqrt(np.where(alone, 1.0, load)), number
+    return rounding, np.where(alone, 1.0, factor), np.sqrt(np.where(alone, 1.0, load)), number
 
 
 def _reference_walk(readings: Readings, shift_at: Ints, own: Bools) -> int:
@@ -207,6 +216,7 @@ def _prior(
         (0.0, spread["smear_ln"]),
         (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
         (0.0, spread["pipe_side_ln"]),
+        (0.0, spread["trend_db"] / DB),
     ]
     decay = np.log(material.pipe_decay_db_per_m / DB)
     soil = np.log(spread["soil_decay_db_per_m"] / DB)
@@ -229,11 +239,12 @@ def _prior(
     return rows[:, 0], rows[:, 1]
 
 
-def _noise(constants: Constants) -> Floats:
-    """Return the noise vector of `kernel`, with both scales at 1."""
+def _central_noise(constants: Constants) -> Floats:
+    """Return the noise vector of `kernel` in the middle of the noise law."""
+    coupling, length, reading = constants.noise_law.centre()
     noise = constants.noise
     return np.array(
-        [noise["coupling_db"] ** 2, noise["coupling_length_m"], 1.0, 1.0, noise["tail_degrees"]]
+        [coupling**2, length, reading**2, noise["outlier_share"], noise["outlier_times"]]
     )
 
 
@@ -264,8 +275,11 @@ def with_other_source(
     )
 
 
-def off_pipe(problem: Problem, constants: Constants) -> Problem:
-    """Return the problem with the prior of a source off the pipe instead of a leak in it."""
+def hump(problem: Problem, constants: Constants) -> Problem:
+    """Return the problem with the prior of a hump of any width, without a path by the pipe.
+
+    It is the shape of a source off the pipe, and of a leak that the physics does not foresee.
+    """
     mean, precision = problem.mean.copy(), problem.precision.copy()
     mean[kernel.DEPTH] = np.log(constants.other["away_m"])
     precision[kernel.DEPTH] = constants.other["away_ln"] ** -2.0

@@ -1,0 +1,1 @@
+"""What the lines of a job teach about the ground: the law of its noise."""
