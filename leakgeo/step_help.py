@@ -19,6 +19,12 @@ ABOUT: Mapping[str, str] = {
         "valves. Routes that meet are joined into a network first. If nothing indicates a leak, "
         "the result says so before it lists stretches."
     ),
+    "ground": (
+        "Sensor and ground couple differently at each stop, and on rough ground more than on "
+        "smooth. How much decides how narrow a zone may be. The step learns from up to 200 "
+        "lines of the job how common each kind of ground is; with few lines the shipped figures "
+        "count. A run writes what it learned to ground.toml, for the next job of the same crew."
+    ),
     "profile": (
         "Every reading is placed on its line by its line_id or its position; taped distance and "
         "satellite position are combined with weights from their errors. Levels are compared "
@@ -84,6 +90,10 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
         "survey job.gpkg --out survey",
         "survey job.gpkg --out survey --priors past_leaks,age",
     ),
+    "ground": (
+        "ground job.gpkg --out ground",
+        "ground job.gpkg --out ground --ground last_week/ground.toml",
+    ),
     "profile": (
         "profile job.gpkg --out levels",
         "profile job.gpkg --out levels --line M-1 --step-m 0.25",
@@ -142,6 +152,11 @@ CALLS: Mapping[str, str] = {
     + """>>> result = leakgeo.survey(job, priors=["age", "fittings"])
 >>> result["contact_ranking"].query("used")["line_id"].unique().tolist()
 ['H-101']
+""",
+    "ground": _JOB
+    + """>>> result = leakgeo.ground(job)
+>>> round(result["noise_law"]["weight"].sum(), 6)
+1.0
 """,
     "profile": _JOB
     + """>>> result = leakgeo.profile(job, step_m=1.0)

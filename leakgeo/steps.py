@@ -37,6 +37,13 @@ PRIORS = Parameter(
     check_with="leakgeo.find.posterior.place_prior:parse_priors",
 )
 
+_TRUST_DECLARATIONS = Parameter(
+    "trust_declarations",
+    "boolean",
+    False,
+    "Use readings as declared though their unit, CRS or tape looks wrong.",
+)
+
 METER = Step(
     name="meter",
     order=10,
@@ -71,6 +78,24 @@ SURVEY = Step(
     example=CALLS["survey"],
 )
 
+GROUND = Step(
+    name="ground",
+    order=25,
+    function="leakgeo.find.ground.step:ground",
+    summary="Learn from all lines of the job how readings scatter on its ground.",
+    group="Find",
+    makes=("noise_law",),
+    parameters=(
+        Parameter("ground", "file", None,
+                  "File ground.toml of an earlier run, used instead of learning from this job.",
+                  check_with="leakgeo.find.ground.file:noise_law_from"),
+        ROUTE_SD_M, READING_SD_M, TAPE_SD_M, _CONSTANTS, _TRUST_DECLARATIONS, WORKERS,
+    ),
+    about=ABOUT["ground"],
+    examples=EXAMPLES["ground"],
+    example=CALLS["ground"],
+)  # fmt: skip
+
 PROFILE = Step(
     name="profile",
     order=30,
@@ -86,8 +111,7 @@ PROFILE = Step(
         _CONSTANTS,
         Parameter("step_m", "number", 0.5, "Spacing of the interpolated profile.",
                   unit="m", minimum=0.05),
-        Parameter("trust_declarations", "boolean", False,
-                  "Use readings as declared though their unit, CRS or tape looks wrong."),
+        _TRUST_DECLARATIONS,
     ),
     about=ABOUT["profile"],
     examples=EXAMPLES["profile"],
@@ -100,7 +124,7 @@ LOCATE = Step(
     function="leakgeo.find.locate.step:locate",
     summary="Compute where along each line the leak is: probabilities, search zones and a mark.",
     group="Find",
-    needs=("readings_on_route", "profile"),
+    needs=("readings_on_route", "profile", "noise_law"),
     changes=("profile",),
     makes=("search_zones", "marks", "lines", "evidence"),
     by_line=True,
@@ -130,6 +154,7 @@ IMPROVEMENTS = Step(
     summary="List ways to improve on deep or quiet lines, with the error expected of each.",
     group="Find",
     needs=("lines", "profile", "readings_on_route", "marks"),
+    uses=("noise_law",),
     makes=("improvements",),
     by_line=True,
     parameters=(
@@ -151,7 +176,7 @@ ADVISE = Step(
     summary="Propose where to listen next, with the information expected, and when to stop.",
     group="Find",
     needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "improvements"),
-    uses=("search_zones", "readings_on_route"),
+    uses=("search_zones", "readings_on_route", "noise_law"),
     changes=("lines",),
     makes=("next_readings",),
     by_line=True,
@@ -187,6 +212,7 @@ CONFIRM = Step(
     summary="Compare levels with compressed air on and off, to see if the sound is the leak.",
     group="Prove",
     needs=("lines", "marks", "readings_on_route"),
+    uses=("noise_law",),
     makes=("air_tests",),
     by_line=True,
     parameters=(MOST_OVER_KPA,),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
@@ -133,8 +133,10 @@ def load_constants(path: Path | None = None) -> Constants:
 
 
 def constants_in(result: Result) -> Constants:
-    """Return the constants that the profile of a result was computed with."""
-    return load_constants(result.parameters["profile"]["constants"])
+    """Return the constants of a result's profile, with the noise law that its job taught."""
+    assumed = load_constants(result.parameters["profile"]["constants"])
+    law = result.layers.get("noise_law")
+    return assumed if law is None else replace(assumed, noise_law=NoiseLaw.from_table(law))
 
 
 def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from leakgeo.errors import ParameterError
 
@@ -14,8 +15,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
 
-# Columns of a node.
-COUPLING_DB, COUPLING_LENGTH_M, READING_DB, WEIGHT = 0, 1, 2, 3
+_COLUMNS = ("coupling_db", "coupling_length_m", "reading_db", "weight")
 
 
 @dataclass(frozen=True)
@@ -63,15 +63,26 @@ class NoiseLaw:
             table = np.array(rows, dtype=float)
         except (TypeError, ValueError):
             table = np.empty(0)
-        if table.ndim != 2 or table.shape[1] != WEIGHT + 1 or not np.isfinite(table).all():
+        if table.ndim != 2 or table.shape[1] != len(_COLUMNS) or not np.isfinite(table).all():
             raise ParameterError(f"{where}: each node needs four numbers: coupling in dB, its "
                                  "length in metres, reading noise in dB, and weight.")  # fmt: skip
-        weight = table[:, WEIGHT]
-        if np.any(table[:, :WEIGHT] <= 0.0) or np.any(weight < 0.0) or weight.sum() <= 0.0:
+        weight = table[:, -1]
+        if np.any(table[:, :-1] <= 0.0) or np.any(weight < 0.0) or weight.sum() <= 0.0:
             raise ParameterError(f"{where}: coupling, length and reading noise must be above zero, "
                                  "weights must not be below, and one must be above.")  # fmt: skip
-        return cls(table[:, :WEIGHT], weight / weight.sum(), lines)
+        return cls(table[:, :-1], weight / weight.sum(), lines)
 
     def centre(self) -> Floats:
         """Return the geometric mean of the nodes by their weights, shape (3,)."""
         return np.asarray(np.exp(self.weight @ np.log(self.nodes)))
+
+    def table(self) -> pd.DataFrame:
+        """Return the layer ``noise_law``: a row for each node."""
+        columns = dict(zip(_COLUMNS, np.column_stack([self.nodes, self.weight]).T, strict=True))
+        return pd.DataFrame({**columns, "lines": self.lines})
+
+    @classmethod
+    def from_table(cls, table: pd.DataFrame) -> NoiseLaw:
+        """Return the law of a layer ``noise_law``."""
+        rows = table[list(_COLUMNS)].to_numpy(dtype=float)
+        return cls(rows[:, :-1], rows[:, -1], int(table["lines"].iloc[0]))

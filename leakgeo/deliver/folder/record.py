@@ -62,12 +62,19 @@ def run_record(result: Result) -> dict[str, object]:
         "counts": counts(result),
         "absent": [name for name in LAYERS if getattr(job, name) is None],
         "layers": {name: len(frame) for name, frame in result.layers.items()},
+        "noise_law": _noise_law(result),
         "parameters": result.parameters,
         "seconds": dict(result.timings),
         "versions": versions(),
     }
     values: dict[str, object] = plain(record)  # type: ignore[assignment]
     return values
+
+
+def _noise_law(result: Result) -> list[dict[str, object]] | None:
+    """Return the law of the noise that the result was computed with."""
+    law = result.layers.get("noise_law")
+    return None if law is None else law.to_dict("records")  # type: ignore[return-value]
 
 
 def write_record(record: Mapping[str, object], path: Path) -> None:

@@ -14,9 +14,11 @@ from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, writ
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.errors import OutputError, ParameterError, parameter_label
+from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.crs import units_of
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
+from leakgeo.sound.noise_law import NoiseLaw
 from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
@@ -35,7 +37,7 @@ def write_result(
     units: str | None = None,
     language: str = "en",
 ) -> list[Path]:
-    """Write result.gpkg, summary.csv, faults.csv, locate requests and run.json into a folder.
+    """Write result.gpkg, summary.csv, faults.csv, ground.toml, locate requests and run.json.
 
     All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
     when they are complete. A run that fails leaves the folder as it was; see `leakgeo.staging`.
@@ -124,6 +126,9 @@ def write_files(
         write_csv(faults_list(result, units, language), folder / "faults.csv")
         if has_requests(result):
             write_requests(result, folder, units)
+        if "noise_law" in result.layers:
+            law = NoiseLaw.from_table(result.layers["noise_law"])
+            (folder / "ground.toml").write_text(ground_toml(law), encoding="utf-8")
         files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
         more = {"contents": contents, "files": sorted({*files, RECORD})}
         write_record({**record, **more}, folder / RECORD)

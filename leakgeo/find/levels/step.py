@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Objects
     from leakgeo.faults import Fault
     from leakgeo.find.levels.readings import Readings
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
@@ -70,8 +71,8 @@ def profile(
         With ``readings_on_route`` and ``profile``.
     """
     lines = lines_of(result.job, route_sd_m)
-    readings, issues = _on_route(
-        result, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
+    readings, issues = readings_on_route(
+        result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
     assumed = load_constants(constants)
     levelled = readings["level_db"].to_numpy(copy=True)
@@ -89,17 +90,27 @@ def profile(
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
-def _on_route(
-    result: Result, lines: Lines, reading_sd_m: float, tape_sd_m: float, *,
+def readings_on_route(
+    job: Job, lines: Lines, reading_sd_m: float, tape_sd_m: float, *,
     trust_declarations: bool,
 ) -> tuple[gpd.GeoDataFrame, list[Fault]]:  # fmt: skip
-    """Return ``readings_on_route``, with why a reading is not used, and faults of lines."""
-    readings = result.job.readings.reset_index(drop=True)
+    """Return ``readings_on_route``, with why a reading is not used, and faults of lines.
+
+    Parameters
+    ----------
+    job : Job
+    lines : Lines
+    reading_sd_m, tape_sd_m : float
+        Standard deviations where the data give none.
+    trust_declarations : bool
+        As for `profile`.
+    """
+    readings = job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
     tape_m = floats(readings, "tape_m")
     faults, unlike = tape_faults(
         placed, tape_m, texts(readings, "walk_id"), lines, tape_m - floats(readings, "chainage_m"),
-        result.job.contacts,
+        job.contacts,
     )  # fmt: skip
     faults += missing_errors(readings, placed, tape_m, lines, reading_sd_m)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))

@@ -179,6 +179,21 @@ def search_span(problem: Problem, length_m: float) -> tuple[float, float]:
     return max(loudest - MAX_SPAN_M / 2, 0.0), min(loudest + MAX_SPAN_M / 2, length_m)
 
 
+def likeliest_place(problem: Problem, length_m: float) -> tuple[float, Problem, Floats]:
+    """Return the likeliest place of a leak by a first fit, the readings used, and the constants.
+
+    Parameters
+    ----------
+    problem : Problem
+    length_m : float
+        Ground length of the line.
+    """
+    span = search_span(problem, length_m)
+    problem = _restricted(problem, span)
+    place, start = _initial_fit(problem, widened(span, problem))
+    return place, problem, start
+
+
 def _restricted(problem: Problem, span: tuple[float, float]) -> Problem:
     """Return the problem with the readings of a stretch only."""
     x = problem.readings[:, kernel.X]

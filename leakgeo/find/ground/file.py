@@ -1,0 +1,60 @@
+"""The file ground.toml: what one job taught about its ground, for the next jobs of a crew."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import TYPE_CHECKING
+
+from leakgeo.errors import ParameterError
+from leakgeo.sound.noise_law import NoiseLaw
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+_HEAD = """\
+# What a job taught about the noise of readings on its ground. Give it to another job of the same
+# crew and town as its ground; delete nothing.
+# Each node: standard deviation of the coupling of sensor and ground in dB, its correlation length
+# in metres, standard deviation of a reading in dB, and the share of the lines.
+"""
+
+
+def ground_toml(law: NoiseLaw) -> str:
+    """Return the text of ground.toml for a law.
+
+    Examples
+    --------
+    >>> law = NoiseLaw.of([[1.0, 0.8, 1.3, 0.5], [2.0, 0.8, 1.3, 0.5]], lines=40)
+    >>> print(ground_toml(law).split("[noise_law]")[1].strip())
+    lines = 40
+    nodes = [
+      [1.0, 0.8, 1.3, 0.5],
+      [2.0, 0.8, 1.3, 0.5],
+    ]
+    """
+    rows = law.table()[["coupling_db", "coupling_length_m", "reading_db", "weight"]]
+    nodes = "".join(f"  {row},\n" for row in rows.to_numpy().tolist())
+    return f"{_HEAD}[noise_law]\nlines = {law.lines}\nnodes = [\n{nodes}]\n"
+
+
+def noise_law_from(path: Path) -> NoiseLaw:
+    """Return the law in a file that an earlier run wrote.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Raises
+    ------
+    ParameterError
+        If the file can't be read, or has no law.
+    """
+    try:
+        table = tomllib.loads(path.read_text("utf-8"))["noise_law"]
+        nodes, lines = table["nodes"], int(table.get("lines", 0))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise ParameterError.of(
+            "ground", f"{path} can't be read as a law of noise ({error}); give the ground.toml of "
+            "an earlier run."
+        ) from error  # fmt: skip
+    return NoiseLaw.of(nodes, lines, str(path))

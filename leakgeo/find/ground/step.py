@@ -1,0 +1,158 @@
+"""The `ground` step: the law of the noise, learned from all lines of a job before any is located."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import texts
+from leakgeo.find.ground.file import noise_law_from
+from leakgeo.find.ground.mixing import mixing_weights
+from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.levels.step import readings_on_route
+from leakgeo.find.posterior.noise import node_evidence
+from leakgeo.find.posterior.posterior import likeliest_place
+from leakgeo.find.posterior.problem import build_problem
+from leakgeo.job.model import NOT_SELECTED
+from leakgeo.route.lines import lines_of
+from leakgeo.route.place import place_on_routes
+from leakgeo.sound.constants import load_constants
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from leakgeo.arrays import Floats
+    from leakgeo.find.levels.readings import Readings
+    from leakgeo.job.model import Job
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+    from leakgeo.sound.noise_law import NoiseLaw
+
+# More lines than this teach no more.
+MOST_LINES = 200
+# A line with fewer readings says nothing of their noise.
+_LEAST_READINGS = 8
+
+
+def ground(
+    result: Result, *, ground: Path | None, route_sd_m: float, reading_sd_m: float,
+    tape_sd_m: float, constants: Path | None, trust_declarations: bool, workers: int | None,
+) -> Result:  # fmt: skip
+    """Learn from a job how readings scatter on its ground: the law of the noise.
+
+    All lines of the job are used, selected or not, or `MOST_LINES` of them, chosen by a hash of
+    their ``line_id``. So the law is the same for one line of a job and for all.
+
+    Parameters
+    ----------
+    result : Result
+        Only its job is used.
+    ground : pathlib.Path or None
+        File written by an earlier run, ``ground.toml``; its law is used, and nothing is learned.
+    route_sd_m, reading_sd_m, tape_sd_m, constants, trust_declarations
+        As for `profile`.
+    workers : int or None
+        Number of lines computed in parallel; the number of processors if None.
+
+    Returns
+    -------
+    Result
+        With ``noise_law``.
+
+    Raises
+    ------
+    ParameterError
+        If a file can't be read, or has no law.
+    """
+    if ground is not None:
+        return result.adding({"noise_law": noise_law_from(ground).table()}, [])
+    assumed, job = load_constants(constants), result.job
+    sample = _sampled(job, route_sd_m, reading_sd_m, tape_sd_m)
+    lines = lines_of(sample, route_sd_m)
+    readings, _ = readings_on_route(
+        sample, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
+    )
+    heard = readings_by_line(readings, lines, assumed)
+    law = learned_law(((lines, k, own) for k, own in heard), assumed, workers)
+    return result.adding({"noise_law": law.table()}, [])
+
+
+def learned_law(
+    heard: Iterable[tuple[Lines, int, Readings]], constants: Constants, workers: int | None = None
+) -> NoiseLaw:
+    """Return the law of the noise of some lines.
+
+    Parameters
+    ----------
+    heard : iterable of (Lines, int, Readings)
+        Each line, by its index among the lines, with its readings.
+    constants : Constants
+        Its law counts as `mixing.PRIOR_LINES` lines.
+    workers : int or None
+        Number of threads.
+
+    Returns
+    -------
+    NoiseLaw
+    """
+    law = constants.noise_law
+    with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
+        rows = list(pool.map(lambda one: _evidence(*one, constants), heard))
+    learned = np.array([row for row in rows if row is not None]).reshape(-1, len(law.weight))
+    if len(learned) == 0:
+        return law
+    return replace(law, weight=mixing_weights(learned, law.weight), lines=len(learned))
+
+
+def _evidence(lines: Lines, line: int, readings: Readings, constants: Constants) -> Floats | None:
+    """Return the log evidence of one line at each node; None if it teaches nothing."""
+    if len(readings.level_db) < _LEAST_READINGS:
+        return None
+    material = constants.materials[lines.material[line]]
+    problem = build_problem(readings, material, float(lines.depth_m[line]), constants)
+    try:
+        place, problem, start = likeliest_place(problem, float(lines.length_m[line]))
+        found = node_evidence(problem, place, start, constants.noise_law)
+    # The step `locate` reports a line that can't be computed.
+    except (ArithmeticError, ValueError):
+        return None
+    return found if np.isfinite(found).all() else None
+
+
+def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:
+    """Return a job of the sampled lines and their readings, all selected, in the order of a hash."""
+    lines = lines_of(job, route_sd_m)
+    readings = job.readings[_good(job.readings)]
+    of_line = texts(readings, "line_id")
+    free = pd.isna(of_line)
+    if free.any():
+        placed = place_on_routes(
+            readings[free].reset_index(drop=True), lines,
+            reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m,
+        )  # fmt: skip
+        of_line[free] = np.where(placed["line"] >= 0, placed["line_id"], None)
+    count = pd.Series(of_line).value_counts()
+    names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(lines.table.index), key=_hash)
+    taken = names[:MOST_LINES]
+    own = np.isin(of_line.astype(str), taken)
+    routes = job.routes[_good(job.routes)].drop_duplicates("line_id").set_index("line_id")
+    routes = routes.loc[taken].reset_index().assign(reason=None)
+    readings = readings.assign(line_id=of_line)[own].assign(reason=None).reset_index(drop=True)
+    return replace(job, routes=routes, readings=readings, contacts=None)
+
+
+def _good(rows: pd.DataFrame) -> pd.Series[bool]:
+    """Return which rows are free of faults, whether their lines are selected or not."""
+    return rows["reason"].isna() | (rows["reason"] == NOT_SELECTED)
+
+
+def _hash(line_id: str) -> bytes:
+    return hashlib.blake2b(line_id.encode(), digest_size=8).digest()
