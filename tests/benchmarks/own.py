@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.simulate import Recorded
 
@@ -47,10 +48,21 @@ def located(layers: Mapping[str, pd.DataFrame]) -> Result:
     """Write layers as a job, without the truth, and let leakgeo locate its leaks."""
     import leakgeo
 
+    return leakgeo.locate(_job(layers))
+
+
+def job_of(fields: Sequence[Recorded]) -> Job:
+    """Return the job of some fields, as read from a file."""
+    return _job(fields_to_layers(fields))
+
+
+def _job(layers: Mapping[str, pd.DataFrame]) -> Job:
+    import leakgeo
+
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "fields.gpkg"
         write_job({name: layer for name, layer in layers.items() if name != "truth"}, path)
-        return leakgeo.locate(path)
+        return leakgeo.read_job(path)
 
 
 def _estimate(name, marks, lines, zones) -> Estimate:

@@ -105,15 +105,24 @@ def learned_law(
     """
     law = constants.noise_law
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        rows = list(pool.map(lambda one: _evidence(*one, constants), heard))
+        rows = list(pool.map(lambda one: line_evidence(*one, constants), heard))
     learned = np.array([row for row in rows if row is not None]).reshape(-1, len(law.weight))
     if len(learned) == 0:
         return law
     return replace(law, weight=mixing_weights(learned, law.weight), lines=len(learned))
 
 
-def _evidence(lines: Lines, line: int, readings: Readings, constants: Constants) -> Floats | None:
-    """Return the log evidence of one line at each node; None if it teaches nothing."""
+def line_evidence(lines: Lines, line: int, readings: Readings, constants: Constants) -> Floats | None:
+    """Return the log evidence of one line at each node, shape (m,); None if it teaches nothing.
+
+    Parameters
+    ----------
+    lines : Lines
+    line : int
+        Index of the line.
+    readings : Readings
+    constants : Constants
+    """
     if len(readings.level_db) < _LEAST_READINGS:
         return None
     material = constants.materials[lines.material[line]]
