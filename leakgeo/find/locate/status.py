@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 LIKELIER_THAN_NOT = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
-# A line is quiet if its readings are no evidence for a leak, and the log Bayes factor of any sound
-# against silence is below this.
+# A line is quiet if its readings make a leak half as likely (log Bayes factor), and the log Bayes
+# factor of any sound against silence is below the other limit.
+AGAINST_NATS = -0.7
 QUIET_NATS = 1.0
 
 
@@ -25,7 +26,7 @@ def leak_heard(finding: Finding) -> bool:
     """Return whether the readings show a leak on this line; only then it has zones and a mark."""
     found = finding.posterior
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
-    quiet = found.leak_log_bf < 0.0 and found.sound_log_bf < QUIET_NATS
+    quiet = found.leak_log_bf < AGAINST_NATS and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
 

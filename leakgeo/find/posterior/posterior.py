@@ -107,18 +107,18 @@ def posterior(
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
     leaks = found.leaks + log_weight(chainage)
     silent = _silent_evidence(found, problem)
-    return _combined(chainage, length_m, leaks, others, found.hump, silent, constants, leak_prior)
+    return _combined(chainage, length_m, leaks, others, found.anywhere, silent, constants, leak_prior)
 
 
 @dataclass(frozen=True)
 class _LeakEvidence:
-    """Log evidence of a leak in each cell, alone and with another source; and of a hump anywhere.
+    """Log evidence of a leak in each cell, alone and with another source; and of one source anywhere.
 
     `noise` are the noise vectors that all are averaged over.
     """
 
     leaks: Floats
-    hump: float
+    anywhere: float
     noise: LineNoise
 
 
@@ -144,13 +144,14 @@ def _leak_evidence(
     both = log_density(two, chainage, problem) if two else leak
     leak = np.logaddexp(np.log1p(-shapeless) + leak, np.log(shapeless) + any_width)
     leaks = np.stack([np.log1p(-other) + leak, np.log(other) + both])
-    return _LeakEvidence(leaks, log_mean(any_width), noise)
+    # Another source has the shapes that a leak has: only what else is known tells it from a leak.
+    return _LeakEvidence(leaks, log_mean(leak), noise)
 
 
 def _hump_scan(
     one: Scan, span: tuple[float, float], problem: Problem, constants: Constants, noise: LineNoise
 ) -> Scan:
-    """Scan for a hump of any width: a source off the pipe, or a leak of another shape."""
+    """Scan for a leak whose level has a shape that the physics does not foresee."""
     problem = hump(problem, constants)
     start = one.best.copy()
     start[_OF_HUMP] = problem.mean[_OF_HUMP]

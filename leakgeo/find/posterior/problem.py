@@ -278,7 +278,7 @@ def with_other_source(
 def hump(problem: Problem, constants: Constants) -> Problem:
     """Return the problem with the prior of a hump of any width, without a path by the pipe.
 
-    It is the shape of a source off the pipe, and of a leak that the physics does not foresee.
+    It is the shape of a source that the physics does not foresee.
     """
     mean, precision = problem.mean.copy(), problem.precision.copy()
     mean[kernel.DEPTH] = np.log(constants.other["away_m"])
