@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from reportlab.platypus import Flowable, Spacer
 
-from leakgeo.deliver.report.findings import batch_calibration, batch_loss
+from leakgeo.deliver.report.findings import batch_calibration, batch_ground, batch_loss
 from leakgeo.deliver.report.fonts import LACKING, lacks_shapes, para
 from leakgeo.deliver.report.line import has_page
 from leakgeo.deliver.report.parameters import parameters_in_force
@@ -79,7 +79,7 @@ def _overview(result: Result, every: Tally, units: str, report_lines: int | None
     )
     return [
         sentences.reading_counts(result), batch_loss(result, units), batch_calibration(result),
-        some if left else "",
+        batch_ground(result), some if left else "",
     ]  # fmt: skip
 
 

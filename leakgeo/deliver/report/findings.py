@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.rows import number, text
+from leakgeo.find.ground.mixing import PRIOR_LINES
 from leakgeo.wording.quantities import loss_text, tape_text
 
 if TYPE_CHECKING:
@@ -100,3 +101,17 @@ def batch_calibration(result: Result) -> str:
         return "No calibration by digs was given: the odds are the model's own."
     return (f"A calibration by earlier digs is in the odds of {len(powers)} lines "
             f"(power {powers.iloc[0]:.2f}).")  # fmt: skip
+
+
+def batch_ground(result: Result) -> str:
+    """Return on what the scatter of the readings rests; ``""`` if that is not recorded."""
+    law = result.layers.get("noise_law")
+    if law is None:
+        return ""
+    lines = int(law["lines"].iloc[0])
+    if result.parameters.get("ground", {}).get("ground") is not None:
+        return "How much readings scatter on this ground is taken from an earlier job."
+    if lines < PRIOR_LINES:
+        return (f"How much readings scatter on this ground is assumed: {lines} lines teach little "
+                f"of it, and {PRIOR_LINES:.0f} would begin to.")  # fmt: skip
+    return f"How much readings scatter on this ground was learned from {lines} lines of this job."

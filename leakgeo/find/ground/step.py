@@ -1,4 +1,4 @@
-"""The `ground` step: the law of the noise, learned from all lines of a job before any is located."""
+"""The `ground` step: the law of the noise of a job, learned before any line is located."""
 
 from __future__ import annotations
 
@@ -105,24 +105,23 @@ def learned_law(
     """
     law = constants.noise_law
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        rows = list(pool.map(lambda one: line_evidence(*one, constants), heard))
+        rows = list(pool.map(lambda one: line_evidence(one, constants), heard))
     learned = np.array([row for row in rows if row is not None]).reshape(-1, len(law.weight))
     if len(learned) == 0:
         return law
     return replace(law, weight=mixing_weights(learned, law.weight), lines=len(learned))
 
 
-def line_evidence(lines: Lines, line: int, readings: Readings, constants: Constants) -> Floats | None:
+def line_evidence(heard: tuple[Lines, int, Readings], constants: Constants) -> Floats | None:
     """Return the log evidence of one line at each node, shape (m,); None if it teaches nothing.
 
     Parameters
     ----------
-    lines : Lines
-    line : int
-        Index of the line.
-    readings : Readings
+    heard : (Lines, int, Readings)
+        A line, by its index among the lines, and its readings.
     constants : Constants
     """
+    lines, line, readings = heard
     if len(readings.level_db) < _LEAST_READINGS:
         return None
     material = constants.materials[lines.material[line]]
@@ -137,7 +136,7 @@ def line_evidence(lines: Lines, line: int, readings: Readings, constants: Consta
 
 
 def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:
-    """Return a job of the sampled lines and their readings, all selected, in the order of a hash."""
+    """Return a job of the sampled lines and their readings, all of them selected."""
     lines = lines_of(job, route_sd_m)
     readings = job.readings[_good(job.readings)]
     of_line = texts(readings, "line_id")
@@ -147,7 +146,7 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
             readings[free].reset_index(drop=True), lines,
             reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m,
         )  # fmt: skip
-        of_line[free] = np.where(placed["line"] >= 0, placed["line_id"], None)
+        of_line[free] = texts(placed, "line_id")
     count = pd.Series(of_line).value_counts()
     names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(lines.table.index), key=_hash)
     taken = names[:MOST_LINES]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
@@ -51,6 +52,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 
+# Readings that scatter this many times as much as on the other lines of the job are not explained.
+MISFIT_TIMES = 2.0
+
+
 @dataclass(frozen=True)
 class Finding:
     """Result of one line.
@@ -63,7 +68,7 @@ class Finding:
     mark : Mark
     pieces : tuple of Piece
         Stretches to search, likeliest first.
-    limited_by : {"sound", "position", "spacing"}
+    limited_by : {"sound", "position", "spacing", "shape"}
     tape_share : float
         Mean weight of taped chainages in the positions, 0 to 1.
     levels_log_bf : float
@@ -235,7 +240,8 @@ class Search:
         pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
         names = self.lines.table.index
         return Finding(
-            line, found, mark, tuple(pieces), limited_by(mark, readings), readings.tape_share,
+            line, found, mark, tuple(pieces), limited_by(mark, readings, found.misfit_times),
+            readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
             tuple((str(names[k]), p, at) for k, p, at in found.on_connected_lines),
         )  # fmt: skip
@@ -271,8 +277,22 @@ class Search:
         return posterior(problem, length, self.constants, self.leak_prior, weight, stretches, span)
 
 
-def limited_by(mark: Mark, readings: Readings) -> str:
-    """Return what limits the accuracy of the mark: ``position``, ``spacing`` or ``sound``."""
+def limited_by(mark: Mark, readings: Readings, misfit_times: float = 1.0) -> str:
+    """Return what limits the accuracy of the mark: position, spacing, sound, or its shape.
+
+    Parameters
+    ----------
+    mark : Mark
+    readings : Readings
+    misfit_times : float
+        As in `Posterior`.
+
+    Returns
+    -------
+    {"position", "spacing", "sound", "shape"}
+    """
+    if misfit_times > MISFIT_TIMES and mark.sd_m > FOOT_M:
+        return "shape"
     near = np.argsort(np.abs(readings.chainage_m - mark.chainage_m), kind="stable")[:6]
     position = float(np.median(readings.position_sd_m[near]))
     stops = np.sort(readings.chainage_m[near])

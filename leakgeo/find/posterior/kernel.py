@@ -532,7 +532,9 @@ def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> N
         _gains(work.robust, noise, work)
     _residual_squares(work.robust, work)
     less = 1.0 - 1.0 / noise[OUTLIER_TIMES]
-    before = math.log(noise[OUTLIERS] / (1.0 - noise[OUTLIERS])) - 0.5 * math.log(noise[OUTLIER_TIMES])
+    before = math.log(noise[OUTLIERS] / (1.0 - noise[OUTLIERS])) - 0.5 * math.log(
+        noise[OUTLIER_TIMES]
+    )
     for i in range(weight.size):
         odds = before + 0.5 * less * work.square[i] / work.variance[i]
         weight[i] = 1.0 - less / (1.0 + math.exp(-odds))
@@ -609,9 +611,7 @@ def fit_at(
         _update_weights(iteration == 0, weight, noise, work)
         _whiten(work)
         misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
-        reached = (
-            _mixing_bound(weight, noise) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
-        )
+        reached = _mixing_bound(weight, noise) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
         if reached < bound - _TOLERANCE:
             # The step overshot: return, and take a shorter one in the same direction.
             trust *= 0.4

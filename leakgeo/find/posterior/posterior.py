@@ -55,6 +55,9 @@ class Posterior:
         Log Bayes factor of a leak against no leak.
     log_evidence : float
         Log evidence of the model, averaged over leak and no leak.
+    misfit_times : float
+        Standard deviation of what the best explanation leaves unexplained on this line, relative to
+        the middle of the noise law; far above 1, the level is not that of one source.
     """
 
     chainage_m: Floats
@@ -65,6 +68,7 @@ class Posterior:
     sound_log_bf: float
     leak_log_bf: float
     log_evidence: float
+    misfit_times: float = 1.0
 
 
 def posterior(
@@ -107,7 +111,12 @@ def posterior(
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
     leaks = found.leaks + log_weight(chainage)
     silent = _silent_evidence(found, problem)
-    return _combined(chainage, length_m, leaks, others, found.anywhere, silent, constants, leak_prior)
+    done = _combined(
+        chainage, length_m, leaks, others, found.anywhere, silent, constants, leak_prior
+    )
+    middle = float(constants.noise_law.centre()[0])
+    unexplained = float(found.noise.centre[kernel.COUPLING_VARIANCE]) ** 0.5
+    return replace(done, misfit_times=unexplained / middle)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ other_source = Another steady source sounds on this line.
 limited_by_sound = Too noisy: listen again late at night.
 limited_by_position = Positions of the readings are too coarse: tape the stops from a known fitting.
 limited_by_spacing = The readings are too far apart: listen in between.
+limited_by_shape = The level does not rise and fall as over one leak: sweep across the pipe, and listen once more with another sensor.
 likelier_on_other_line = The leak is likelier on a line that joins this one.
 no_leak_heard = No leak heard in these readings; that alone does not rule one out.
 not_shown = These readings do not show whether there is a leak.

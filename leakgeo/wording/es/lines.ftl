@@ -12,6 +12,7 @@ other_source = En esta línea suena otra fuente constante.
 limited_by_sound = Hay demasiado ruido: escuche de nuevo tarde por la noche.
 limited_by_position = Las posiciones de las lecturas son poco precisas: mida los puntos con cinta desde un accesorio conocido.
 limited_by_spacing = Las lecturas están demasiado separadas: escuche entre ellas.
+limited_by_shape = El nivel no sube y baja como sobre una sola fuga: escuche a ambos lados de la tubería, y una vez más con otro sensor.
 likelier_on_other_line = La fuga es más probable en una línea que se une a esta.
 no_leak_heard = No se oyó ninguna fuga en estas lecturas; eso solo no la descarta.
 not_shown = Estas lecturas no muestran si hay una fuga.
