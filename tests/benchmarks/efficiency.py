@@ -1,7 +1,8 @@
 """How near the locator comes to the least error that any could have, on fields of its own model.
 
-The constants of the sound are drawn from their prior, the noise from what the locator assumes, so
-nothing but the locator's own approximations keeps it from the bound. The bound is that of Cramer
+The constants of the sound are drawn from their prior, and the noise is that in the middle of the
+noise law or half or twice its variance. So nothing keeps the locator from the bound but its own
+approximations, and that it isn't told the noise. The bound is that of Cramer
 and Rao with the constants as nuisances known to within their prior (Van Trees, Detection,
 Estimation, and Modulation Theory, 1968, section 2.4). Derivatives of the written formula are taken
 by central differences and the covariance is dense: nothing of the compiled kernel is used.
@@ -19,10 +20,13 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass, replace
 from dataclasses import fields as fields_of
+from functools import cache
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.levels.level_offsets import LevelOffsets
@@ -84,6 +88,8 @@ class Outcome:
 def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
     """Level by the written formula, of constants in the locator's order and logarithms."""
     band, away, smear = theta[kernel.BANDS :], chainage_m - leak_m, np.exp(theta[kernel.SMEAR])
+    middle, half = 0.5 * (chainage_m.min() + chainage_m.max()), 0.5 * np.ptp(chainage_m)
+    trend = theta[kernel.TREND] * (chainage_m - middle) / half
     before, beyond = (
         relative_level(
             away,
@@ -92,7 +98,7 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
                 DB * np.exp(band[kernel.DECAY] + side * theta[kernel.ASYMMETRY]),
                 1 / (1 + np.exp(-theta[kernel.PIPED])),
                 DB * np.exp(band[kernel.SOIL]),
-                np.exp(band[kernel.FLOOR]),
+                np.exp(band[kernel.FLOOR] + trend),
             ),
             SMEAR_M * smear,
         )
@@ -104,15 +110,14 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
 def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: float) -> float:
     """Least standard deviation of the leak's place, with constants `problem.mean` the true ones.
 
-    Independent noise of Student's t with v degrees counts as normal with (v + 3) / (v + 1) of its
-    scale squared: its information alone is that, and information of sums is no more than that of
-    normal ones (Stam, Information and Control 2, 1959), so the bound stays a bound.
+    Independent noise with outliers counts as normal noise of the same information: information of
+    sums is no more than that of normal ones (Stam, Information and Control 2, 1959), so the bound
+    stays a bound.
     """
     noise, true = problem.noise, np.append(problem.mean, leak_m)
-    tail = noise[kernel.TAIL]
-    apart = np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
-    own = problem.readings[:, kernel.VARIANCE] * (tail + 3) / (tail + 1)
-    covariance = noise[kernel.COUPLING_VARIANCE] * np.exp(-apart) + np.diag(own)
+    own = noise[kernel.READING_VARIANCE] / outlier_information(*noise[kernel.OUTLIERS :])
+    covariance = noise[kernel.COUPLING_VARIANCE] * coupling_correlation(chainage_m, noise)
+    covariance += own * np.eye(chainage_m.size)
     step = 1e-5 * np.eye(true.size)
     slopes = np.column_stack([
         level_db(chainage_m, (true + h)[-1], (true + h)[:-1])
@@ -122,6 +127,23 @@ def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: floa
     information = slopes.T @ np.linalg.solve(scale * covariance, slopes)
     information += np.diag(np.append(problem.precision, 0.0))
     return float(np.sqrt(np.linalg.inv(information)[-1, -1]))
+
+
+def coupling_correlation(chainage_m: np.ndarray, noise: np.ndarray) -> np.ndarray:
+    """Correlation of the coupling between stops: Matern's of order 3/2."""
+    apart = 3**0.5 * np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
+    return np.asarray((1 + apart) * np.exp(-apart))
+
+
+@cache
+def outlier_information(share: float, times: float) -> float:
+    """Fisher information of unit normal noise of which a share has a variance `times` as large."""
+
+    def at(x: float) -> float:
+        inner, outer = (1 - share) * norm.pdf(x), share * norm.pdf(x, scale=times**0.5)
+        return float((x * (inner + outer / times)) ** 2 / (inner + outer))
+
+    return 2 * sum(quad(at, a, b)[0] for a, b in pairwise((0.0, 6.0, 6.0 * times**0.5)))
 
 
 def stops(rng: np.random.Generator, leak_m: float) -> np.ndarray:
@@ -142,11 +164,11 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
     )
     true = _constants(rng, problem)
     noise = problem.noise
-    apart = np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
-    coupling = np.linalg.cholesky(np.exp(-apart) + 1e-9 * np.eye(x.size))
+    coupling = np.linalg.cholesky(coupling_correlation(x, noise) + 1e-9 * np.eye(x.size))
     error = noise[kernel.COUPLING_VARIANCE] ** 0.5 * coupling @ rng.standard_normal(x.size)
-    own = problem.readings[:, kernel.VARIANCE] ** 0.5
-    error += own * rng.standard_t(noise[kernel.TAIL], x.size)
+    outlier = rng.random(x.size) < noise[kernel.OUTLIERS]
+    times = np.where(outlier, noise[kernel.OUTLIER_TIMES], 1.0)
+    error += (noise[kernel.READING_VARIANCE] * times) ** 0.5 * rng.standard_normal(x.size)
     heard = level_db(x, leak, true) + cell.scale**0.5 * error
     least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
     return build_problem(_readings(x, heard), material, cell.depth_m, constants), leak, least

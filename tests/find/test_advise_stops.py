@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -14,10 +16,17 @@ from leakgeo.find.advise.predictive import Expected, Hypotheses, _JointReadings,
 from leakgeo.find.advise.step import first_walk
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit
-from leakgeo.find.posterior.noise import with_noise_scale
+from leakgeo.find.posterior.noise import line_noise
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
-from tests.benchmarks.efficiency import Cell, _readings, draw
+from leakgeo.sound.noise_law import NoiseLaw
+from tests.benchmarks.efficiency import (
+    Cell,
+    _readings,
+    coupling_correlation,
+    draw,
+    outlier_information,
+)
 
 
 def exact_information(level: np.ndarray, weight: np.ndarray) -> float:
@@ -139,22 +148,44 @@ def test_the_covariance_is_that_of_a_joint_normal_given_the_readings(heard):
     problem, leak, _ = heard
     one = Hypotheses(np.array([leak]), np.ones(1))
     expected = expected_levels(problem, one, STOPS, load_constants())
-    _, start = fit(kernel.ONE, leak, problem, problem.mean)
-    fitted = with_noise_scale(kernel.ONE, leak, problem, load_constants(), start)
-    seen = _JointReadings.of(fitted, STOPS, load_constants())
-    linear = seen.linear(kernel.ONE, np.array([leak]), start, 0)
-    slopes, residual, own = (part[0] for part in linear)
-    n, tail, among = seen.readings, fitted.noise[kernel.TAIL], seen.coupling()
-    own[:n] = seen.robust_variance(own[:n], residual[:n], among)
-    own[n:] *= (tail + 3) / (tail + 1)
+    _, start, _ = fit(kernel.ONE, leak, problem, problem.mean)
+    noise = line_noise(problem, leak, start, load_constants().noise_law).centre
+    fitted = replace(problem, noise=noise)
+    seen = _JointReadings.of(fitted, STOPS)
+    slopes, _, own, robust = (p[0] for p in seen.linear(kernel.ONE, np.array([leak]), start, 0))
+    n, x = seen.readings, np.append(problem.readings[:, kernel.X], STOPS)
+    among = noise[kernel.COUPLING_VARIANCE] * coupling_correlation(x, noise)
+    own[:n] = robust
+    own[n:] /= outlier_information(*noise[kernel.OUTLIERS :])
     # Nothing but the definition: constants from their prior, coupling, own noise.
     joint = slopes.T @ np.diag(1 / fitted.precision) @ slopes + among + np.diag(own)
     schur = joint[n:, n:] - joint[n:, :n] @ np.linalg.solve(joint[:n, :n], joint[:n, n:])
     assert expected.covariance == pytest.approx(schur, rel=1e-6, abs=1e-8)
 
 
-def test_a_stop_is_louder_the_nearer_the_leak(heard):
+def test_an_outlier_among_the_readings_hardly_counts(heard):
+    # Coupling as rough as this carries normal noise over: a burst of 20 dB would move the level
+    # expected beside it by 10.
     problem, leak, _ = heard
+    constants = replace(load_constants(), noise_law=NoiseLaw.of([[2.0, 0.8, 0.8, 1.0]]))
+    x, one = problem.readings[:, kernel.X], Hypotheses(np.array([leak]), np.ones(1))
+    at = int(np.argmin(np.abs(x - leak))) + 2
+    burst, rows = problem.readings.copy(), np.delete(np.arange(len(x)), at)
+    burst[at, kernel.Y] += 20.0
+    without = replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
+    beside = x[at] + np.array([-0.15, 0.0, 0.15])
+    moved, level = (
+        expected_levels(p, one, beside, constants).level_db
+        for p in (replace(problem, readings=burst), without)
+    )
+    assert moved == pytest.approx(level, abs=1.5)
+
+
+def test_a_stop_is_louder_the_nearer_the_leak(heard):
+    # Readings closer than the coupling's length would tell the level there themselves.
+    problem, leak, _ = heard
+    coarse = np.flatnonzero(np.abs(problem.readings[:, kernel.X] % 1.2 - 0.6) > 0.6 - 1e-6)
+    problem = replace(problem, readings=problem.readings[coarse], codes=problem.codes[coarse])
     place = Hypotheses(leak + np.array([-0.4, 0.0, 0.4]), np.full(3, 1 / 3))
     expected = expected_levels(problem, place, leak + np.array([-1.5, 1.5]), load_constants())
     before, beyond = expected.level_db.T

@@ -10,25 +10,30 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import optimize
+from scipy import integrate, optimize
+from scipy.stats import norm
 
 import leakgeo
 from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
+from leakgeo.find.advise.outlier_information import informative_variance
 from leakgeo.sound.constants import load_constants
+from leakgeo.sound.noise_law import NoiseLaw
 from leakgeo.sound.spreading import Spreading, relative_level
 from tests.job import jobs
 
 CONSTANTS = load_constants()
+COUPLING_DB, COUPLING_M, READING_DB = CONSTANTS.noise_law.centre()
 PLASTIC = Spreading(0.9, 4.0, 0.15, 1.5, 10**-1.4)
 
 
 def _level(now, theta):
-    """Level by place, level, and depth, share, side, decay, soil, floor in logarithms and so on."""
-    place, level, depth, share, side, decay, soil, floor = theta
+    """Level by place, level, and depth, share, side, trend, decay, soil, floor in logarithms."""
+    place, level, depth, share, side, trend, decay, soil, floor = theta
     away = now.chainage_m - place
+    ambient = np.exp(floor + trend * (now.chainage_m / (0.5 * now.length_m) - 1))
     before, beyond = (
         relative_level(away, Spreading(np.exp(depth), np.exp(decay + s), 1 / (1 + np.exp(-share)),
-                                       np.exp(soil), np.exp(floor)), now.smear_m)
+                                       np.exp(soil), ambient), now.smear_m)
         for s in (-side, side)
     )  # fmt: skip
     return level + np.where(away < 0, before, beyond)
@@ -39,43 +44,74 @@ def walked(step_m, spreading=PLASTIC, length_m=20.0):
     return Listening(x, np.full(x.size, 0.05), np.full(x.size, 0.05), spreading, length_m, True)
 
 
+def plain_noise(**spread):
+    """Give the constants with independent normal noise, and no coupling."""
+    law = NoiseLaw.of([[1e-6, COUPLING_M, READING_DB, 1.0]])
+    noise = {**CONSTANTS.noise, "outlier_share": 1e-12}
+    return replace(CONSTANTS, spread={**CONSTANTS.spread, **spread}, noise=noise, noise_law=law)
+
+
 def test_with_all_else_known_it_is_the_root_of_one_over_the_information():
-    spread = dict.fromkeys(CONSTANTS.spread, 1e-7)
-    noise = {**CONSTANTS.noise, "coupling_db": 0.0, "tail_degrees": 1e9}
-    sure = replace(CONSTANTS, spread=spread, noise=noise)
+    sure = plain_noise(**dict.fromkeys(CONSTANTS.spread, 1e-7))
     now = replace(walked(0.5), position_sd_m=np.zeros(40))
 
     def level(leak_m):
         return relative_level(now.chainage_m - leak_m, PLASTIC, now.smear_m)
 
     slope = (level(10.2 + 1e-5) - level(10.2 - 1e-5)) / 2e-5
-    information = np.sum(slope**2) / noise["reading_db"] ** 2 + 12 / now.length_m**2
+    information = np.sum(slope**2) / READING_DB**2 + 12 / now.length_m**2
     assert cramer_rao_sd(now, 10.2, sure) == pytest.approx(information**-0.5, rel=1e-3)
 
 
 def test_a_fit_by_scipy_comes_near_it_and_no_further():
     # Fits of drawn levels, with the constants' prior as further residuals; normal noise.
-    noise = {**CONSTANTS.noise, "coupling_db": 1e-6, "tail_degrees": 1e9}
-    plain = replace(CONSTANTS, noise=noise)
+    plain = plain_noise()
     now, rng = replace(walked(0.4), position_sd_m=np.zeros(50)), np.random.default_rng(2)
     share = np.log(0.15 / 0.85)
-    middle = np.array([10.1, 0.0, np.log(0.9), share, 0.0, np.log(4.0), np.log(1.5),
-                       np.log(10**-1.4)])  # fmt: skip
+    middle = np.array([10.1, 0.0, np.log(0.9), share, 0.0, 0.0, np.log(4.0),
+                       np.log(1.5), np.log(10**-1.4)])  # fmt: skip
     spread, decibels = CONSTANTS.spread, 10 / np.log(10)
     sd = np.array([20 / 12**0.5, spread["level_db"], spread["known_depth_ln"],
-                   spread["pipe_share_logit"], spread["pipe_side_ln"], spread["pipe_decay_ln"],
+                   spread["pipe_share_logit"], spread["pipe_side_ln"],
+                   spread["trend_db"] / decibels, spread["pipe_decay_ln"],
                    spread["soil_decay_ln"], spread["floor_db"] / decibels])  # fmt: skip
     errors = []
     for _ in range(150):
-        about = middle + sd * np.append([0.0, 0.0], rng.standard_normal(6))
-        heard = _level(now, middle) + noise["reading_db"] * rng.standard_normal(50)
+        about = middle + sd * np.append([0.0, 0.0], rng.standard_normal(7))
+        heard = _level(now, middle) + READING_DB * rng.standard_normal(50)
 
         def away(theta, heard=heard, about=about):
-            fits = (_level(now, theta) - heard) / noise["reading_db"]
+            fits = (_level(now, theta) - heard) / READING_DB
             return np.append(fits, (theta - about)[2:] / sd[2:])
 
         errors.append(optimize.least_squares(away, middle).x[0] - 10.1)
     assert np.std(errors) == pytest.approx(cramer_rao_sd(now, 10.1, plain), rel=0.2)
+
+
+def test_the_information_of_noise_with_outliers_is_that_of_its_density():
+    share, times = 0.1, 16.0
+
+    def density(x):
+        return (1 - share) * norm.pdf(x) + share * norm.pdf(x, scale=times**0.5)
+
+    def score(x):
+        return (density(x + 1e-4) - density(x - 1e-4)) / 2e-4 / density(x)
+
+    information = integrate.quad(lambda x: score(x) ** 2 * density(x), -30, 30, limit=500)[0]
+    assert informative_variance(share, times) == pytest.approx(1 / information, rel=1e-5)
+
+
+def test_rougher_ground_and_outliers_raise_it():
+    now = walked(0.5)
+    rough = replace(
+        CONSTANTS, noise_law=NoiseLaw.of([[2 * COUPLING_DB, COUPLING_M, READING_DB, 1]])
+    )
+    outliers = replace(CONSTANTS, noise={**CONSTANTS.noise, "outlier_share": 0.2})
+    least = cramer_rao_sd(now, 10.1, CONSTANTS)
+    assert cramer_rao_sd(now, 10.1, outliers) > least
+    twice = cramer_rao_sd(replace(now, coupling_factor=2.0), 10.1, CONSTANTS)
+    assert twice == pytest.approx(cramer_rao_sd(now, 10.1, rough), rel=1e-9)
+    assert twice > least
 
 
 @given(st.floats(0.3, 3.0), st.floats(2.0, 18.0))

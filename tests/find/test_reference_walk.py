@@ -27,7 +27,7 @@ def scanned(middle_m, sd_m, shift_m, shift_sd_m):
     places = np.linspace(-8.0, 28.0, 400)
     evidence = stats.norm(middle_m, sd_m).logpdf(places)
     shift, variance = np.full(400, shift_m), np.full(400, shift_sd_m**2)
-    return Scan(places, evidence, np.zeros(1), shift, variance)
+    return Scan(places, evidence, np.zeros(1), shift, variance, np.ones(1))
 
 
 @pytest.mark.parametrize("shift_m", [-1.5, 0.0, 2.0])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.find.advise.outlier_information import informative_variance
 from leakgeo.find.posterior import kernel
 from leakgeo.sound.spreading import DB, Spreading
 
@@ -67,8 +68,9 @@ def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants)
     Notes
     -----
     The Cramér-Rao bound with the constants as nuisance parameters with priors (Van
-    Trees, Detection, Estimation, and Modulation Theory, 1968, section 2.4); Student's noise with v
-    degrees of freedom counts as normal with (v + 3) / (v + 1) of its scale squared.
+    Trees, Detection, Estimation, and Modulation Theory, 1968, section 2.4). The noise is that in
+    the middle of the noise law; with outliers it counts as normal noise of the same information.
+    The ambient floor has a trend along the whole line, so more readings never raise the bound.
 
     Examples
     --------
@@ -83,25 +85,26 @@ def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants)
     places = np.atleast_1d(np.asarray(leak_m, dtype=float))
     if len(listening.chainage_m) == 0:
         return np.full(len(places), listening.length_m / 12.0**0.5)
-    readings, codes = _table(listening, constants)
-    noise = np.array([
-        (listening.coupling_factor * constants.noise["coupling_db"]) ** 2,
-        constants.noise["coupling_length_m"], 1.0, 1.0, constants.noise["tail_degrees"],
-    ])  # fmt: skip
+    readings, codes = _table(listening)
+    coupling_db, coupling_m, reading_db = constants.noise_law.centre()
+    share, times = constants.noise["outlier_share"], constants.noise["outlier_times"]
+    own = reading_db**2 * informative_variance(share, times)
+    coupling = (listening.coupling_factor * coupling_db) ** 2
+    noise = np.array([coupling, coupling_m, own, share, times])
     return np.sqrt(kernel.least_variance(
         places, _middle(listening.spreading), readings, codes, _prior(listening, constants), noise,
         _PLACE,
     ))  # fmt: skip
 
 
-def _table(listening: Listening, constants: Constants) -> tuple[Floats, Ints]:
+def _table(listening: Listening) -> tuple[Floats, Ints]:
     """Return the readings in the kernel's layout: one walk in one band, by chainage."""
     order = np.argsort(listening.chainage_m, kind="stable")
-    tail, n = constants.noise["tail_degrees"], len(order)
-    readings = np.zeros((n, kernel.BRANCH + 1))
-    readings[:, kernel.X] = readings[:, kernel.ALONG] = listening.chainage_m[order]
-    own = constants.noise["reading_db"] ** 2
-    readings[:, kernel.VARIANCE] = own * (tail + 3.0) / (tail + 1.0)
+    n, x = len(order), listening.chainage_m[order]
+    readings = np.zeros((n, kernel.READING + 1))
+    readings[:, kernel.X] = readings[:, kernel.ALONG] = x
+    readings[:, kernel.CENTRED] = 2.0 * x / listening.length_m - 1.0
+    readings[:, kernel.READING] = 1.0
     readings[:, kernel.POSITION_VARIANCE] = listening.position_sd_m[order] ** 2
     readings[:, kernel.SMEAR_M], readings[:, kernel.LOAD] = listening.smear_m[order], 1.0
     codes = np.full((n, kernel.OFFSETS_AT + 4), -1, dtype=np.int64)
@@ -132,6 +135,7 @@ def _prior(listening: Listening, constants: Constants) -> Floats:
     sd[kernel.DEPTH] = spread["known_depth_ln" if listening.known_depth else "depth_ln"]
     sd[kernel.PIPED] = spread["pipe_share_logit"]
     sd[kernel.ASYMMETRY] = spread["pipe_side_ln"]
+    sd[kernel.TREND] = spread["trend_db"] / DB
     sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
     sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
     sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.find.advise.outlier_information import informative_variance
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import fit, scan
-from leakgeo.find.posterior.noise import with_noise_scale
+from leakgeo.find.posterior.noise import line_noise
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 
-Linearised = tuple["Floats", "Floats", "Floats"]
+Linearised = tuple["Floats", "Floats", "Floats", "Floats"]
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,8 @@ def expected_levels(
     The constants of the sound are fitted for each hypothesis, and the model is linear about the
     fit; coupling noise is correlated with that of neighbouring readings. That is Gaussian process
     regression with explicit basis functions (Rasmussen and Williams, Gaussian Processes for
-    Machine Learning, 2006, section 2.7).
+    Machine Learning, 2006, section 2.7). The noise is that in the middle of what the readings leave
+    of the noise law.
 
     Parameters
     ----------
@@ -89,14 +91,14 @@ def expected_levels(
     """
     middle = int(np.searchsorted(np.cumsum(hypotheses.weight), 0.5 * hypotheses.weight.sum()))
     place = float(hypotheses.place_m[middle])
-    _, start = fit(kernel.ONE, place, problem, problem.mean)
-    problem = with_noise_scale(kernel.ONE, place, problem, constants, start)
-    joint = _JointReadings.of(problem, stop_m, constants)
+    _, start, _ = fit(kernel.ONE, place, problem, problem.mean)
+    noise = line_noise(problem, place, start, constants.noise_law).centre
+    joint = _JointReadings.of(replace(problem, noise=noise), stop_m)
     linear = joint.linear(kernel.ONE, hypotheses.place_m, start, middle)
     if hypotheses.silent > 0.0:
         silent = joint.linear(kernel.SILENT, np.zeros(1), start, 0)
-        slopes, residual, own = map(np.concatenate, zip(linear, silent, strict=True))
-        linear = slopes, residual, own
+        slopes, residual, own, robust = map(np.concatenate, zip(linear, silent, strict=True))
+        linear = slopes, residual, own, robust
     return _predicted(joint, hypotheses.weights(), linear, middle)
 
 
@@ -104,12 +106,10 @@ def _predicted(
     joint: _JointReadings, weight: Floats, linear: Linearised, likeliest: int
 ) -> Expected:
     """Return levels and covariance at the stops, given the readings."""
-    slopes, residual, own = linear
+    slopes, residual, own, robust = linear
     n, noise = joint.readings, joint.problem.noise
     among = joint.coupling()
-    heard = among[:n, :n] + np.diag(
-        joint.robust_variance(own[likeliest, :n], residual[likeliest, :n], among)
-    )
+    heard = among[:n, :n] + np.diag(robust[likeliest])
     back = np.linalg.solve(heard, among[:n, n:])
     old, new = slopes[:, :, :n], slopes[:, :, n:] - slopes[:, :, :n] @ back
     # One factorisation serves all hypotheses.
@@ -118,9 +118,8 @@ def _predicted(
     root = np.linalg.cholesky(precision)
     unsure = np.linalg.solve(root, new) * np.sqrt(weight)[:, None, None]
     unsure = unsure.reshape(-1, unsure.shape[2])
-    # A normal distribution with this variance has the information of Student's t.
-    tail = noise[kernel.TAIL]
-    alone = np.diag(weight @ own[:, n:]) * (tail + 3.0) / (tail + 1.0)
+    times = informative_variance(float(noise[kernel.OUTLIERS]), float(noise[kernel.OUTLIER_TIMES]))
+    alone = np.diag(weight @ own[:, n:]) * times
     covariance = unsure.T @ unsure + among[n:, n:] - among[n:, :n] @ back + alone
     return Expected(joint.stop_m, weight, residual[:, :n] @ back - residual[:, n:], covariance)
 
@@ -136,14 +135,14 @@ class _JointReadings:
     sums: Ints
 
     @classmethod
-    def of(cls, problem: Problem, stop_m: Floats, constants: Constants) -> _JointReadings:
+    def of(cls, problem: Problem, stop_m: Floats) -> _JointReadings:
         x, first = problem.readings[:, kernel.X], np.flatnonzero(problem.codes[:, kernel.STOP] > 0)
         like = first[np.argmin(np.abs(x[first] - stop_m[:, None]), axis=1)]
         rows, codes = problem.readings[like].copy(), problem.codes[like].copy()
         rows[:, kernel.X] = rows[:, kernel.ALONG] = stop_m
         rows[:, kernel.Y] = 0.0
-        rows[:, kernel.LOAD], codes[:, kernel.STOP] = 1.0, 1
-        rows[:, kernel.VARIANCE] = constants.noise["reading_db"] ** 2
+        rows[:, kernel.LOAD] = rows[:, kernel.READING] = 1.0
+        codes[:, kernel.STOP] = 1
         return cls(
             problem,
             stop_m,
@@ -161,30 +160,24 @@ class _JointReadings:
         """Fit a source at each of k places, and linearise the model about the fit.
 
         Returns slopes by the constants, shape (k, p, n + c), residuals and own variances,
-        shape (k, n + c).
+        shape (k, n + c), and variances that give outliers among the readings little weight,
+        shape (k, n).
         """
         shape = len(place_m), len(self.rows), len(start) + 1
         starts = np.tile(start, (1 if self.problem.reference < 0 else len(place_m), 1))
-        fitted = scan(model, place_m, self.problem, starts, first).fitted
+        found = scan(model, place_m, self.problem, starts, first)
         table, variance = np.empty(shape), np.empty(shape[:2])
         kernel.linearise_all(
-            model, place_m, fitted, self.rows, self.codes, table, variance, self.problem.noise
+            model, place_m, found.fitted, self.rows, self.codes, table, variance, self.problem.noise
         )
-        own = table[:, self.sums]
-        return own[..., :-1].swapaxes(1, 2), own[..., -1], variance[:, self.sums]
+        own, heard = table[:, self.sums], self.sums[: self.readings]
+        robust = variance[:, heard] / found.weights[:, heard]
+        return own[..., :-1].swapaxes(1, 2), own[..., -1], variance[:, self.sums], robust
 
     def coupling(self) -> Floats:
         """Return the covariance of the coupling noise, shape (n + c, n + c)."""
         x, load = (self.rows[self.sums, k] for k in (kernel.X, kernel.LOAD))
         noise = self.problem.noise
-        sill = noise[kernel.COUPLING_VARIANCE] * noise[kernel.SCALE]
-        apart = np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
-        return np.asarray(sill * load[:, None] * load * np.exp(-apart))
-
-    def robust_variance(self, own: Floats, residual: Floats, among: Floats) -> Floats:
-        """Return variances of the readings that give outliers little weight."""
-        n, tail = self.readings, self.problem.noise[kernel.TAIL]
-        inverse = np.linalg.inv(among[:n, :n] + np.diag(own))
-        left = own * (inverse @ residual)
-        square = left**2 + own * (1.0 - own * np.diag(inverse))
-        return np.asarray(own * (tail + square / own) / (tail + 1.0))
+        apart = 3.0**0.5 * np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
+        sill = noise[kernel.COUPLING_VARIANCE] * load[:, None] * load
+        return np.asarray(sill * (1.0 + apart) * np.exp(-apart))
