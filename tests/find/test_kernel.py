@@ -1,24 +1,30 @@
-"""The compiled kernel against dense algebra, numerical derivatives and the written formula."""
+"""The compiled kernel against dense algebra, brute force, numerical derivatives and the formula."""
 
 from __future__ import annotations
+
+from itertools import product
 
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.special import logsumexp
 
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.kernel import linearise, make_work
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
-NOISE = np.array([1.5**2, 0.6, 1.0, 1.0, 4.0])
+NOISE = np.array([1.5**2, 0.6, 1.5**2, 0.04, 25.0])
+# With no outliers the evidence of a linear model is exact.
+NORMAL = np.array([1.5**2, 0.6, 1.5**2, 1e-200, 25.0])
 P = kernel.BANDS + kernel.PER_BAND + 1
 
 
-def readings(x, y, variance=1.5**2):
+def readings(x, y, factor=1.0, centred=0.0, rounding=0.0):
     n = len(x)
-    none, one = np.zeros(n), np.ones(n)
-    table = np.column_stack([x, y, variance * one, none, none, one, none, x, none, none, none])
-    codes = np.full((n, 9), -1, dtype=np.int64)
+    table, codes = np.zeros((n, 13)), np.full((n, 9), -1, dtype=np.int64)
+    table[:, kernel.X], table[:, kernel.Y], table[:, kernel.ALONG] = x, y, x
+    table[:, kernel.LOAD], table[:, kernel.READING] = 1.0, factor
+    table[:, kernel.CENTRED], table[:, kernel.ROUNDING_VARIANCE] = centred, rounding
     codes[:, kernel.BAND], codes[:, kernel.STOP] = 0, 1
     return table, codes
 
@@ -29,31 +35,123 @@ def prior(level=50.0):
     return mean, precision
 
 
-def test_readings_of_a_stop_share_what_they_share():
-    rng = np.random.default_rng(5)
-    x = np.repeat(np.sort(rng.uniform(0, 20, 8)), 2)
-    y = 50 + 2 * rng.normal(size=16)
-    own, shared, apart = 0.7, 1.3, 0.2
-    table, codes = readings(x, y, variance=own)
-    table[::2, kernel.VARIANCE] = own + 2 * shared
-    table[::2, kernel.LOAD], table[1::2, kernel.LOAD] = (2.0 - apart) ** 0.5, apart**0.5
-    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, -1
-    mean, precision = prior()
-    noise = NOISE.copy()
-    noise[kernel.TAIL] = 1e8
-    got = fit_at(kernel.SILENT, 0, mean.copy(), np.ones(16), table, codes, mean, precision, noise)
-    same = x[:, None] == x
-    band = np.arange(16) % 2
-    alike = np.where(band[:, None] == band, 1.0, 1.0 - apart)
-    coupling = 2.25 * np.exp(-np.abs(x[:, None] - x) / 0.6) * alike
-    covariance = coupling + shared * same + own * np.eye(16) + 400
-    exact = stats.multivariate_normal(np.full(16, 50.0), covariance).logpdf(y)
-    assert got == pytest.approx(exact, abs=1e-4)
+def matern(x, noise):
+    """Covariance of the coupling, written out."""
+    apart = np.sqrt(3.0) * np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
+    return noise[kernel.COUPLING_VARIANCE] * (1.0 + apart) * np.exp(-apart)
 
 
 def fit_at(model, place, theta, weight, table, codes, mean, precision, noise):
     work = make_work(table, codes, len(theta), noise)
     return kernel.fit_at(model, place, theta, weight, table, codes, mean, precision, noise, work)
+
+
+def evidence(model, place, table, codes, mean, precision, noise):
+    return fit_at(
+        model, place, mean.copy(), np.ones(len(table)), table, codes, mean, precision, noise
+    )
+
+
+def test_evidence_of_silence_is_that_of_dense_algebra():
+    rng = np.random.default_rng(3)
+    x = np.sort(rng.uniform(0, 20, 30))
+    centred, factor, rounding = x / 10 - 1, rng.uniform(0.5, 2, 30), rng.uniform(0, 0.3, 30)
+    table, codes = readings(x, 50 + 3 * rng.normal(size=30), factor, centred, rounding)
+    table[:, kernel.LOAD] = load = rng.uniform(0.5, 1.5, 30)
+    mean, precision = prior()
+    mean[kernel.TREND] = 0.1
+    got = evidence(kernel.SILENT, 0.0, table, codes, mean, precision, NORMAL)
+    covariance = np.outer(load, load) * matern(x, NORMAL) + np.diag(factor * 2.25 + rounding)
+    covariance += 400 + DB**2 * np.outer(centred, centred)
+    exact = stats.multivariate_normal(50 + 0.1 * DB * centred, covariance)
+    assert got == pytest.approx(exact.logpdf(table[:, kernel.Y]), abs=1e-8)
+
+
+def test_readings_of_a_stop_share_what_they_share():
+    rng = np.random.default_rng(5)
+    x = np.repeat(np.sort(rng.uniform(0, 20, 8)), 2)
+    y = 50 + 2 * rng.normal(size=16)
+    own, shared, apart = 0.7, 1.3, 0.2
+    noise = NORMAL.copy()
+    noise[kernel.READING_VARIANCE] = 1.0
+    table, codes = readings(x, y, factor=own)
+    table[::2, kernel.READING] = own + 2 * shared
+    table[::2, kernel.LOAD], table[1::2, kernel.LOAD] = (2.0 - apart) ** 0.5, apart**0.5
+    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, -1
+    got = evidence(kernel.SILENT, 0.0, table, codes, *prior(), noise)
+    same = x[:, None] == x
+    band = np.arange(16) % 2
+    alike = np.where(band[:, None] == band, 1.0, 1.0 - apart)
+    covariance = matern(x, noise) * alike + shared * same + own * np.eye(16) + 400
+    exact = stats.multivariate_normal(np.full(16, 50.0), covariance).logpdf(y)
+    assert got == pytest.approx(exact, abs=1e-8)
+
+
+@pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])
+def test_evidence_by_noise_is_that_of_the_linearised_model(model):
+    rng = np.random.default_rng(8)
+    x = np.sort(rng.uniform(0, 10, 20))
+    table, codes = readings(x, 45 + 4 * rng.normal(size=20), 1.0, x / 5 - 1, 0.1)
+    theta = 0.3 * rng.normal(size=P + (kernel.PER_OTHER if model == kernel.TWO else 0))
+    mean, precision = 0.3 * rng.normal(size=len(theta)), rng.uniform(0.5, 2, len(theta))
+    noises = np.stack([NORMAL, NORMAL * [2, 3, 0.2, 1, 1], NORMAL * [0.1, 0.5, 2, 1, 1]])
+    got = kernel.evidence_by_noise(
+        model, np.array([4.0]), theta[None], np.ones((1, 20)), table, codes, mean, precision, noises
+    )[0]
+    for noise, one in zip(noises, got, strict=True):
+        rows, variance = np.empty((20, len(theta) + 1)), np.empty(20)
+        linearise(model, 4.0, theta, table, codes, rows, variance, noise)
+        slopes = rows[:, :-1]
+        covariance = matern(x, noise) + np.diag(variance) + slopes / precision @ slopes.T
+        exact = stats.multivariate_normal(slopes @ (mean - theta), covariance)
+        assert one == pytest.approx(exact.logpdf(rows[:, -1]), abs=1e-8)
+
+
+def test_mean_squares_of_residuals_are_those_of_dense_algebra():
+    # Sums and contrasts of some stops: two processes of coupling.
+    rng = np.random.default_rng(9)
+    x = np.repeat(np.sort(rng.uniform(0, 8, 12)), 2)
+    table, codes = readings(x, np.zeros(24))
+    codes[::2, kernel.STOP], codes[1::2, kernel.STOP] = 2, -1
+    keep = np.delete(np.arange(24), [5, 11])
+    x, table, codes = x[keep], table[keep], codes[keep]
+    table[:, kernel.LOAD] = load = rng.uniform(0.4, 1.6, 22)
+    work, variance, left = make_work(table, codes, 1, NOISE), rng.uniform(0.2, 4, 22)
+    left = 2 * rng.normal(size=22)
+    work.table[:, -1] = left
+    kernel._gains(variance, NOISE, work)
+    kernel._residual_squares(variance, work)
+    process = np.maximum(-codes[:, kernel.STOP], 0)
+    coupled = matern(x, NOISE) * np.outer(load, load) * (process[:, None] == process)
+    inverse = np.linalg.inv(coupled + np.diag(variance))
+    expected = (variance * (inverse @ left)) ** 2 + variance - variance**2 * np.diag(inverse)
+    assert work.square == pytest.approx(expected, abs=1e-10)
+
+
+def brute_force(y, x, noise, level_variance=400.0):
+    """Log evidence of silence, summed over which of the readings are outliers."""
+    share, times = noise[kernel.OUTLIERS], noise[kernel.OUTLIER_TIMES]
+    shared = matern(x, noise) + level_variance
+    terms = []
+    for out in product([False, True], repeat=len(x)):
+        own = noise[kernel.READING_VARIANCE] * np.where(out, times, 1.0)
+        density = stats.multivariate_normal(np.full(len(x), 50.0), shared + np.diag(own)).logpdf(y)
+        terms.append(density + np.sum(np.log(np.where(out, share, 1.0 - share))))
+    return float(logsumexp(terms))
+
+
+@pytest.mark.parametrize("burst_db", [0.0, 4.0, 8.0, 20.0])
+def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db):
+    rng, gap = np.random.default_rng(int(burst_db)), []
+    for _ in range(3):
+        x = np.sort(rng.uniform(0, 5, 8))
+        coupling = rng.multivariate_normal(np.zeros(8), matern(x, NOISE))
+        y = 50 + coupling + 1.5 * rng.normal(size=8)
+        y[3] += burst_db
+        got = evidence(kernel.SILENT, 0.0, *readings(x, y), *prior(), NOISE)
+        gap.append(brute_force(y, x, NOISE) - got)
+    assert min(gap) > -1e-6
+    assert max(gap) < 0.5
 
 
 def linear(model, place, theta, table, codes):
@@ -63,7 +161,7 @@ def linear(model, place, theta, table, codes):
     return rows[0, :-1], table[0, kernel.Y] - rows[0, -1], variance[0]
 
 
-@pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])
+@pytest.mark.parametrize("model", [kernel.SILENT, kernel.ONE, kernel.TWO])
 @pytest.mark.parametrize("seed", range(5))
 def test_slopes_are_derivatives(model, seed):
     rng = np.random.default_rng(seed)
@@ -71,7 +169,7 @@ def test_slopes_are_derivatives(model, seed):
     table, codes = readings([rng.uniform(0, 10)], [0.0])
     places = kernel.BANDS + kernel.PER_BAND + np.arange(3)
     codes[0, [kernel.SHIFT_AT, kernel.REFERENCE_AT, kernel.STRETCH_AT]] = places
-    table[0, [kernel.SMEAR_M, kernel.FROM_MIDDLE]] = 0.7, 1.9
+    table[0, [kernel.SMEAR_M, kernel.FROM_MIDDLE, kernel.CENTRED]] = 0.7, 1.9, -0.6
     slopes, _, _ = linear(model, 5.0, theta, table, codes)
     for j in range(len(theta)):
         up, down = theta.copy(), theta.copy()
@@ -85,7 +183,7 @@ def test_slopes_are_derivatives(model, seed):
 @pytest.mark.parametrize("sd", [0.02, 0.5])
 def test_an_error_of_position_lends_its_variance(x, sd):
     theta = np.zeros(P)
-    table, codes = readings([x], [0.0], variance=0.0)
+    table, codes = readings([x], [0.0], factor=0.0)
     table[0, kernel.POSITION_VARIANCE] = sd**2
     lent = linear(kernel.ONE, 5.0, theta, table, codes)[2]
     places = x + sd * np.random.default_rng(1).normal(size=20_000)
