@@ -41,9 +41,9 @@ SILENT, ONE, TWO = 0, 1, 2
 # Columns of the table of readings: chainage and level; variances of rounding and position; smear;
 # factor of the coupling; number of stops from the middle of the walk, which a stretch of the walk
 # multiplies; chainage on its own line, which orders the coupling filter. For a reading on a
-# connected line: distance across the line, chainage of the tee, distance along the branch. Last, the
-# place relative to the middle of the readings, over half their span, and the factor of the variance of
-# a reading.
+# connected line: distance across the line, chainage of the tee, distance along the branch. Last,
+# the place relative to the middle of the readings, over half their span, and the factor of the
+# variance of a reading.
 X, Y, ROUNDING_VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, FROM_MIDDLE = 0, 1, 2, 3, 4, 5, 6
 ALONG, ACROSS, TEE, BRANCH, CENTRED, READING = 7, 8, 9, 10, 11, 12
 # Columns of the table of codes: the band; the number of readings of the stop for its first reading,

@@ -43,6 +43,10 @@ class LineNoise:
     log_weight: Floats
     centre: Floats
 
+    def times(self, law: NoiseLaw) -> float:
+        """Return the coupling of the centre relative to that in the middle of a law."""
+        return float(self.centre[kernel.COUPLING_VARIANCE] ** 0.5 / law.centre()[0])
+
     def averaged(self, model: int, scan: Scan, problem: Problem) -> Scan:
         """Return a scan at the centre with its evidence averaged over the noise vectors."""
         likely = scan.evidence > scan.evidence.max() - _NEGLIGIBLE_NATS

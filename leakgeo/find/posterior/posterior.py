@@ -114,14 +114,12 @@ def posterior(
     done = _combined(
         chainage, length_m, leaks, others, found.anywhere, silent, constants, leak_prior
     )
-    middle = float(constants.noise_law.centre()[0])
-    unexplained = float(found.noise.centre[kernel.COUPLING_VARIANCE]) ** 0.5
-    return replace(done, misfit_times=unexplained / middle)
+    return replace(done, misfit_times=found.noise.times(constants.noise_law))
 
 
 @dataclass(frozen=True)
 class _LeakEvidence:
-    """Log evidence of a leak in each cell, alone and with another source; and of one source anywhere.
+    """Log evidence by cell of a leak, alone and with another source; and of one source anywhere.
 
     `noise` are the noise vectors that all are averaged over.
     """
