@@ -1,0 +1,1 @@
+"""Worlds that are independent of the package's own simulator, to judge the locator by."""
