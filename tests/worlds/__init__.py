@@ -1,1 +1,1 @@
-"""Worlds of their own physics and noise, which judge the locator and never tune it."""
+"""Worlds that are independent of the package's own simulator, to judge the locator by."""
