@@ -74,8 +74,10 @@ def ground(
     """
     if ground is not None:
         return result.adding({"noise_law": noise_law_from(ground).table()}, [])
-    assumed, job = load_constants(constants), result.job
-    sample = _sampled(job, route_sd_m, reading_sd_m, tape_sd_m)
+    assumed = load_constants(constants)
+    sample = _sampled(result.job, route_sd_m, reading_sd_m, tape_sd_m)
+    if sample.routes.empty:
+        return result.adding({"noise_law": assumed.noise_law.table()}, [])
     lines = lines_of(sample, route_sd_m)
     readings, _ = readings_on_route(
         sample, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
