@@ -233,7 +233,8 @@ def test_a_mark_where_a_hole_found_nothing_is_reported(tmp_path):
     path = job(tmp_path, lines=3, dig_outcomes=dug)
     reported = [f for f in leakgeo.learn(path).faults if "found no leak" in f.problem]
     assert [f.feature for f in reported] == ["L0"]
-    assert "0.2 m from the mark" in reported[0].problem
+    mark = leakgeo.locate(path)["marks"].set_index("line_id").loc["L0", "chainage_m"]
+    assert f"A hole {abs(mark - 12.2):.1f} m from the mark" in reported[0].problem
 
 
 def test_a_tape_from_the_mark_outweighs_a_position(tmp_path):
