@@ -23,6 +23,7 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.stats import norm
 
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.levels.level_offsets import LevelOffsets
@@ -84,6 +85,8 @@ class Outcome:
 def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
     """Level by the written formula, of constants in the locator's order and logarithms."""
     band, away, smear = theta[kernel.BANDS :], chainage_m - leak_m, np.exp(theta[kernel.SMEAR])
+    half = np.ptp(chainage_m) / 2
+    trend = np.exp(theta[kernel.TREND] * ((chainage_m - chainage_m.min()) / half - 1.0))
     before, beyond = (
         relative_level(
             away,
@@ -92,7 +95,7 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
                 DB * np.exp(band[kernel.DECAY] + side * theta[kernel.ASYMMETRY]),
                 1 / (1 + np.exp(-theta[kernel.PIPED])),
                 DB * np.exp(band[kernel.SOIL]),
-                np.exp(band[kernel.FLOOR]),
+                np.exp(band[kernel.FLOOR]) * trend,
             ),
             SMEAR_M * smear,
         )
@@ -104,15 +107,13 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
 def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: float) -> float:
     """Least standard deviation of the leak's place, with constants `problem.mean` the true ones.
 
-    Independent noise of Student's t with v degrees counts as normal with (v + 3) / (v + 1) of its
-    scale squared: its information alone is that, and information of sums is no more than that of
-    normal ones (Stam, Information and Control 2, 1959), so the bound stays a bound.
+    Independent noise with outliers counts as normal noise of the same information: information of
+    sums is no more than that of normal ones (Stam, Information and Control 2, 1959), so the bound
+    stays a bound.
     """
-    noise, true = problem.noise, np.append(problem.mean, leak_m)
-    tail = noise[kernel.TAIL]
-    apart = np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
-    own = problem.readings[:, kernel.VARIANCE] * (tail + 3) / (tail + 1)
-    covariance = noise[kernel.COUPLING_VARIANCE] * np.exp(-apart) + np.diag(own)
+    true = np.append(problem.mean, leak_m)
+    own = problem.noise[kernel.READING_VARIANCE] / information_share(problem.noise)
+    covariance = coupling(chainage_m, problem.noise) + own * np.eye(chainage_m.size)
     step = 1e-5 * np.eye(true.size)
     slopes = np.column_stack([
         level_db(chainage_m, (true + h)[-1], (true + h)[:-1])
@@ -122,6 +123,27 @@ def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: floa
     information = slopes.T @ np.linalg.solve(scale * covariance, slopes)
     information += np.diag(np.append(problem.precision, 0.0))
     return float(np.sqrt(np.linalg.inv(information)[-1, -1]))
+
+
+def information_share(noise: np.ndarray) -> float:
+    """Information of a reading that may be an outlier, relative to one that is none."""
+    share, sd = noise[kernel.OUTLIERS], noise[kernel.OUTLIER_TIMES] ** 0.5
+    x = np.linspace(0.0, 8.0 * sd, 20_001)
+    parts = np.array([(1 - share) * norm.pdf(x), share * norm.pdf(x, scale=sd)])
+    slope = (parts * x[None] / np.array([[1.0], [sd**2]])).sum(axis=0)
+    return float(2.0 * np.trapezoid(slope**2 / parts.sum(axis=0), x))
+
+
+def coupling(chainage_m: np.ndarray, noise: np.ndarray) -> np.ndarray:
+    """Covariance of what stops close together share: Matern with smoothness 3/2."""
+    apart = 3**0.5 * np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
+    return np.asarray(noise[kernel.COUPLING_VARIANCE] * (1.0 + apart) * np.exp(-apart))
+
+
+def own_error(rng: np.random.Generator, n: int, noise: np.ndarray) -> np.ndarray:
+    """Draw what each reading has for itself: normal, and for a few of larger variance."""
+    times = np.where(rng.random(n) < noise[kernel.OUTLIERS], noise[kernel.OUTLIER_TIMES], 1.0)
+    return np.asarray((times * noise[kernel.READING_VARIANCE]) ** 0.5 * rng.standard_normal(n))
 
 
 def stops(rng: np.random.Generator, leak_m: float) -> np.ndarray:
@@ -141,12 +163,8 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
         _readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants
     )
     true = _constants(rng, problem)
-    noise = problem.noise
-    apart = np.abs(x[:, None] - x) / noise[kernel.COUPLING_LENGTH]
-    coupling = np.linalg.cholesky(np.exp(-apart) + 1e-9 * np.eye(x.size))
-    error = noise[kernel.COUPLING_VARIANCE] ** 0.5 * coupling @ rng.standard_normal(x.size)
-    own = problem.readings[:, kernel.VARIANCE] ** 0.5
-    error += own * rng.standard_t(noise[kernel.TAIL], x.size)
+    shared = np.linalg.cholesky(coupling(x, problem.noise) + 1e-9 * np.eye(x.size))
+    error = shared @ rng.standard_normal(x.size) + own_error(rng, x.size, problem.noise)
     heard = level_db(x, leak, true) + cell.scale**0.5 * error
     least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
     return build_problem(_readings(x, heard), material, cell.depth_m, constants), leak, least
