@@ -25,7 +25,6 @@ from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.integrate import quad
 from scipy.stats import norm
 
 from leakgeo.conversion import FOOT_M
@@ -88,8 +87,8 @@ class Outcome:
 def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.ndarray:
     """Level by the written formula, of constants in the locator's order and logarithms."""
     band, away, smear = theta[kernel.BANDS :], chainage_m - leak_m, np.exp(theta[kernel.SMEAR])
-    middle, half = 0.5 * (chainage_m.min() + chainage_m.max()), 0.5 * np.ptp(chainage_m)
-    trend = theta[kernel.TREND] * (chainage_m - middle) / half
+    half = np.ptp(chainage_m) / 2
+    trend = np.exp(theta[kernel.TREND] * ((chainage_m - chainage_m.min()) / half - 1.0))
     before, beyond = (
         relative_level(
             away,
@@ -98,7 +97,7 @@ def level_db(chainage_m: np.ndarray, leak_m: float, theta: np.ndarray) -> np.nda
                 DB * np.exp(band[kernel.DECAY] + side * theta[kernel.ASYMMETRY]),
                 1 / (1 + np.exp(-theta[kernel.PIPED])),
                 DB * np.exp(band[kernel.SOIL]),
-                np.exp(band[kernel.FLOOR] + trend),
+                np.exp(band[kernel.FLOOR]) * trend,
             ),
             SMEAR_M * smear,
         )
@@ -114,10 +113,9 @@ def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: floa
     sums is no more than that of normal ones (Stam, Information and Control 2, 1959), so the bound
     stays a bound.
     """
-    noise, true = problem.noise, np.append(problem.mean, leak_m)
-    own = noise[kernel.READING_VARIANCE] / outlier_information(*noise[kernel.OUTLIERS :])
-    covariance = noise[kernel.COUPLING_VARIANCE] * coupling_correlation(chainage_m, noise)
-    covariance += own * np.eye(chainage_m.size)
+    true = np.append(problem.mean, leak_m)
+    own = problem.noise[kernel.READING_VARIANCE] / information_share(problem.noise)
+    covariance = coupling(chainage_m, problem.noise) + own * np.eye(chainage_m.size)
     step = 1e-5 * np.eye(true.size)
     slopes = np.column_stack([
         level_db(chainage_m, (true + h)[-1], (true + h)[:-1])
@@ -129,21 +127,25 @@ def bound_m(chainage_m: np.ndarray, leak_m: float, problem: Problem, scale: floa
     return float(np.sqrt(np.linalg.inv(information)[-1, -1]))
 
 
-def coupling_correlation(chainage_m: np.ndarray, noise: np.ndarray) -> np.ndarray:
-    """Correlation of the coupling between stops: Matern's of order 3/2."""
+def information_share(noise: np.ndarray) -> float:
+    """Information of a reading that may be an outlier, relative to one that is none."""
+    share, sd = noise[kernel.OUTLIERS], noise[kernel.OUTLIER_TIMES] ** 0.5
+    x = np.linspace(0.0, 8.0 * sd, 20_001)
+    parts = np.array([(1 - share) * norm.pdf(x), share * norm.pdf(x, scale=sd)])
+    slope = (parts * x[None] / np.array([[1.0], [sd**2]])).sum(axis=0)
+    return float(2.0 * np.trapezoid(slope**2 / parts.sum(axis=0), x))
+
+
+def coupling(chainage_m: np.ndarray, noise: np.ndarray) -> np.ndarray:
+    """Covariance of what stops close together share: Matern with smoothness 3/2."""
     apart = 3**0.5 * np.abs(chainage_m[:, None] - chainage_m) / noise[kernel.COUPLING_LENGTH]
-    return np.asarray((1 + apart) * np.exp(-apart))
+    return np.asarray(noise[kernel.COUPLING_VARIANCE] * (1.0 + apart) * np.exp(-apart))
 
 
-@cache
-def outlier_information(share: float, times: float) -> float:
-    """Fisher information of unit normal noise of which a share has a variance `times` as large."""
-
-    def at(x: float) -> float:
-        inner, outer = (1 - share) * norm.pdf(x), share * norm.pdf(x, scale=times**0.5)
-        return float((x * (inner + outer / times)) ** 2 / (inner + outer))
-
-    return 2 * sum(quad(at, a, b)[0] for a, b in pairwise((0.0, 6.0, 6.0 * times**0.5)))
+def own_error(rng: np.random.Generator, n: int, noise: np.ndarray) -> np.ndarray:
+    """Draw what each reading has for itself: normal, and for a few of larger variance."""
+    times = np.where(rng.random(n) < noise[kernel.OUTLIERS], noise[kernel.OUTLIER_TIMES], 1.0)
+    return np.asarray((times * noise[kernel.READING_VARIANCE]) ** 0.5 * rng.standard_normal(n))
 
 
 def stops(rng: np.random.Generator, leak_m: float) -> np.ndarray:
@@ -163,12 +165,8 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
         _readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants
     )
     true = _constants(rng, problem)
-    noise = problem.noise
-    coupling = np.linalg.cholesky(coupling_correlation(x, noise) + 1e-9 * np.eye(x.size))
-    error = noise[kernel.COUPLING_VARIANCE] ** 0.5 * coupling @ rng.standard_normal(x.size)
-    outlier = rng.random(x.size) < noise[kernel.OUTLIERS]
-    times = np.where(outlier, noise[kernel.OUTLIER_TIMES], 1.0)
-    error += (noise[kernel.READING_VARIANCE] * times) ** 0.5 * rng.standard_normal(x.size)
+    shared = np.linalg.cholesky(coupling(x, problem.noise) + 1e-9 * np.eye(x.size))
+    error = shared @ rng.standard_normal(x.size) + own_error(rng, x.size, problem.noise)
     heard = level_db(x, leak, true) + cell.scale**0.5 * error
     least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
     return build_problem(_readings(x, heard), material, cell.depth_m, constants), leak, least

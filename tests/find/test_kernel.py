@@ -116,7 +116,7 @@ def test_mean_squares_of_residuals_are_those_of_dense_algebra():
     keep = np.delete(np.arange(24), [5, 11])
     x, table, codes = x[keep], table[keep], codes[keep]
     table[:, kernel.LOAD] = load = rng.uniform(0.4, 1.6, 22)
-    work, variance, left = make_work(table, codes, 1, NOISE), rng.uniform(0.2, 4, 22)
+    work, variance = make_work(table, codes, 1, NOISE), rng.uniform(0.2, 4, 22)
     left = 2 * rng.normal(size=22)
     work.table[:, -1] = left
     kernel._gains(variance, NOISE, work)
@@ -140,10 +140,10 @@ def brute_force(y, x, noise, level_variance=400.0):
     return float(logsumexp(terms))
 
 
-@pytest.mark.parametrize("burst_db", [0.0, 4.0, 8.0, 20.0])
-def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db):
+@pytest.mark.parametrize(("burst_db", "within"), [(0.0, 0.3), (4.0, 0.6), (12.0, 0.6), (20.0, 0.6)])
+def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db, within):
     rng, gap = np.random.default_rng(int(burst_db)), []
-    for _ in range(3):
+    for _ in range(4):
         x = np.sort(rng.uniform(0, 5, 8))
         coupling = rng.multivariate_normal(np.zeros(8), matern(x, NOISE))
         y = 50 + coupling + 1.5 * rng.normal(size=8)
@@ -151,7 +151,24 @@ def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db):
         got = evidence(kernel.SILENT, 0.0, *readings(x, y), *prior(), NOISE)
         gap.append(brute_force(y, x, NOISE) - got)
     assert min(gap) > -1e-6
-    assert max(gap) < 0.5
+    assert max(gap) < within
+
+
+def test_the_fit_ends_with_the_weights_settled():
+    """Once more from where it ended raises the evidence no further, bursts or not."""
+    rng = np.random.default_rng(6)
+    for burst_db in np.linspace(4.0, 20.0, 9):
+        x = np.sort(rng.uniform(0, 5, 8))
+        y = 50 + 1.5 * rng.normal(size=8)
+        y[3] += burst_db
+        table, codes = readings(x, y)
+        mean, precision = prior()
+        theta, weight = mean.copy(), np.ones(8)
+        once, again = (
+            fit_at(kernel.SILENT, 0.0, theta, weight, table, codes, mean, precision, NOISE)
+            for _ in range(2)
+        )
+        assert once == pytest.approx(again, abs=0.05)
 
 
 def linear(model, place, theta, table, codes):

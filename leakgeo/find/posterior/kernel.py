@@ -524,22 +524,35 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
 
 
 @compiled
-def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> None:
-    """Update the weights of the readings from their residuals, then the variances of the filter."""
+def _outlier_share(weight: float, less: float) -> float:
+    """Return the probability that a reading of some weight is an outlier, within (0, 1)."""
+    return min(max((1.0 - weight) / less, 1e-300), 1.0 - 1e-16)
+
+
+@compiled
+def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> float:
+    """Update the weights of the readings from their residuals, then the variances of the filter.
+
+    Returns the rise of the bound on the log evidence: the divergence of the old shares of the
+    outliers from the new ones.
+    """
     if first:
         for i in range(weight.size):
             work.robust[i] = work.variance[i] / weight[i]
         _gains(work.robust, noise, work)
     _residual_squares(work.robust, work)
-    less = 1.0 - 1.0 / noise[OUTLIER_TIMES]
-    before = math.log(noise[OUTLIERS] / (1.0 - noise[OUTLIERS])) - 0.5 * math.log(
-        noise[OUTLIER_TIMES]
-    )
+    share, times = noise[OUTLIERS], noise[OUTLIER_TIMES]
+    less, before = 1.0 - 1.0 / times, math.log(share / (1.0 - share)) - 0.5 * math.log(times)
+    rise = 0.0
     for i in range(weight.size):
         odds = before + 0.5 * less * work.square[i] / work.variance[i]
-        weight[i] = 1.0 - less / (1.0 + math.exp(-odds))
+        old, out = _outlier_share(weight[i], less), 1.0 / (1.0 + math.exp(-odds))
+        weight[i] = 1.0 - less * out
+        out = _outlier_share(weight[i], less)
+        rise += old * math.log(old / out) + (1.0 - old) * (math.log1p(-old) - math.log1p(-out))
         work.robust[i] = work.variance[i] / weight[i]
     _gains(work.robust, noise, work)
+    return rise
 
 
 @compiled
@@ -608,7 +621,7 @@ def fit_at(
     bound, log_det, trust = -np.inf, 0.0, 1.0
     for iteration in range(_MAX_ITERATIONS):
         linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
-        _update_weights(iteration == 0, weight, noise, work)
+        settling = _update_weights(iteration == 0, weight, noise, work)
         _whiten(work)
         misfit = _normal_equations(work.table, theta, mean, precision, work.matrix, work.right)
         reached = _mixing_bound(weight, noise) - 0.5 * misfit - np.sum(np.log(work.innovation_sd))
@@ -622,7 +635,8 @@ def fit_at(
         bound = reached
         anchor[:] = theta
         gained, log_det = _newton_step(step, work)
-        if gained < _TOLERANCE or risen < _TOLERANCE or reached + gained < least:
+        settled = gained < _TOLERANCE and settling < _TOLERANCE
+        if settled or risen < _TOLERANCE or reached + gained < least:
             bound += 0.5 * min(gained, _TOLERANCE)
             break
         step *= min(trust, _MAX_STEP / _largest_step(step, work.nonlinear))
@@ -640,7 +654,7 @@ def _mixing_bound(weight: Floats, noise: Floats) -> float:
     log_out, log_in = math.log(noise[OUTLIERS]), math.log(1.0 - noise[OUTLIERS])
     total = 0.0
     for w in weight:
-        out = min(max((1.0 - w) / less, 1e-300), 1.0 - 1e-16)
+        out = _outlier_share(w, less)
         total -= 0.5 * (out * log_times + math.log(w))
         total += out * (log_out - math.log(out)) + (1.0 - out) * (log_in - math.log1p(-out))
     return total
@@ -744,7 +758,11 @@ def evidence_by_noise(
             work.table[:], weight[:] = tables[k], weights[k]
             for i in range(n):
                 work.variance[i] = others[k, i] + readings[i, READING] * noise[READING_VARIANCE]
-            _update_weights(True, weight, noise, work)
+            settling = _update_weights(True, weight, noise, work)
+            for _ in range(_MAX_ITERATIONS):
+                if settling < _TOLERANCE:
+                    break
+                settling = _update_weights(False, weight, noise, work)
             _whiten(work)
             misfit = _normal_equations(
                 work.table, fitted[k], mean, precision, work.matrix, work.right
