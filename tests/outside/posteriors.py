@@ -1,6 +1,7 @@
 """Our posterior of a line that is written down independently, and how it compares with emcee's.
 
-Run ``python -m tests.outside.posteriors --fields 10`` for ten fields, normal and Student's t.
+Run ``python -m tests.outside.posteriors --fields 10`` for ten fields with noise of one node, and ten
+with a law of three.
 """
 
 from __future__ import annotations
@@ -12,12 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import _cells, _leak_evidence
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
+from leakgeo.sound.noise_law import NoiseLaw
 from tests.benchmarks.efficiency import _readings
-from tests.outside.independent import FLOOR, PLACE, Line, Normal, Student, draw, places
+from tests.outside.independent import FLOOR, ONE_NODE, PLACE, Line, Target, draw, places
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,21 +26,22 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 MEMBER = {"metal": "copper", "plastic": "pvc"}
-NORMAL_DEGREES = 1e8  # Student's t of so many degrees is a normal
+THREE_NODES = ((0.7, 1.0, 0.8, 1.0), (1.5, 0.6, 1.3, 2.0), (2.5, 1.2, 1.3, 1.0))
+# Of the posterior as emcee has it: where the tails begin.
+TAILS = (0.01, 0.05, 0.95, 0.99)
 
 
 @dataclass(frozen=True)
 class Ours:
-    """Cells of the line, their probabilities given one leak, and the noise scale chosen."""
+    """Cells of the line, and their probabilities given one leak."""
 
     chainage_m: Floats
     probability: Floats
-    noise_times: float
 
-    def below(self, place_m: float) -> float:
+    def below(self, place_m: float | Floats) -> Floats:
         """Probability that the leak lies before a place."""
         ends = np.append(0.0, self.chainage_m + self.chainage_m[0])
-        return float(np.interp(place_m, ends, np.append(0.0, np.cumsum(self.probability))))
+        return np.interp(place_m, ends, np.append(0.0, np.cumsum(self.probability)))
 
     def summary(self) -> Floats:
         """Mean, deviation, and ends of the middle 90 %."""
@@ -50,55 +52,46 @@ class Ours:
         return np.array([mean, sd, *ends])
 
 
-def blank(material: str, step_m: float = 0.6, length_m: float = 18.0) -> Line:
+def blank(
+    material: str, law: tuple[tuple[float, ...], ...] = ONE_NODE, step_m: float = 0.6,
+    length_m: float = 18.0,
+) -> Line:  # fmt: skip
     """A line with its stops, before it is heard: 0.9 m of cover, soil."""
     x = np.arange(step_m / 2, length_m, step_m)
-    return Line(x, np.full(x.size, 50.0), length_m, 0.9, 0.05, material)
+    return Line(x, np.full(x.size, 50.0), length_m, 0.9, 0.05, material, law)
 
 
-def ours(line: Line, degrees: float | None = None, claimed: float = 1.0) -> Ours:
-    """Posterior of one leak by leakgeo's own scan; `claimed` puts a wrong factor on the noise."""
-    constants = load_constants()
+def ours(line: Line) -> Ours:
+    """Posterior of one leak by leakgeo's own scan, under the noise law of the line."""
+    constants = replace(load_constants(), noise_law=NoiseLaw.of(line.law))
     readings = replace(_readings(line.x_m, line.heard_db),
                        smear_m=np.full(line.x_m.size, line.smear_m))  # fmt: skip
     problem = build_problem(
         readings, constants.materials[MEMBER[line.material]], line.cover_m, constants
     )
-    noise = problem.noise.copy()
-    noise[kernel.TAIL] = degrees or noise[kernel.TAIL]
-    problem, x = replace(problem, noise=noise), _cells(0.0, line.length_m)
-    (fitted, _), leaks = _leak_evidence(problem, (0.0, line.length_m), x, constants)
-    if claimed != 1.0:
-        wrong = replace(fitted, noise=fitted.noise * _scaled(claimed))
-        leaks = [_with_noise(wrong, line, x)]
-    weight = np.exp(leaks[0] - leaks[0].max())
-    return Ours(x, weight / weight.sum(), float(fitted.noise[kernel.SCALE]))
+    x = _cells(0.0, line.length_m)
+    alone = _leak_evidence(problem, (0.0, line.length_m), x, constants).leaks[0]
+    weight = np.exp(alone - alone.max())
+    return Ours(x, weight / weight.sum())
 
 
-def _scaled(times: float) -> Floats:
-    """Factor on each entry of the noise that puts `times` on its deviation."""
-    factor = np.ones(5)
-    factor[kernel.SCALE] = times**2
-    return factor
-
-
-def _with_noise(problem, line: Line, x: Floats) -> Floats:
-    from leakgeo.find.posterior.grid import adaptive_scan
-    from leakgeo.find.posterior.posterior import _initial_fit
-    from leakgeo.find.posterior.reference_walk import log_density
-
-    span = (0.0, line.length_m)
-    place, start = _initial_fit(problem, span)
-    return log_density(adaptive_scan(kernel.ONE, span, problem, start, place), x, problem)
+def claimed(line: Line, times: float) -> Line:
+    """The same line, of whose noise a wrong law is believed: variances so many times larger."""
+    law = tuple((c * times**0.5, at, own * times**0.5, w) for c, at, own, w in line.law)
+    return replace(line, law=law)
 
 
 @dataclass(frozen=True)
 class Compared:
-    """One field: ours and emcee's mean, deviation and interval; independent draws."""
+    """One field: ours and emcee's mean, deviation and interval; our tails; independent draws.
+
+    `tails` are our probabilities before the places that emcee has at its quantiles `TAILS`.
+    """
 
     true_m: float
     ours: Floats
     theirs: Floats
+    tails: Floats
     draws: float
 
     def gaps(self) -> Floats:
@@ -113,26 +106,36 @@ class Compared:
         tail = np.sqrt(0.05 * 0.95) / density
         return np.array([1.0, 0.5**0.5, tail, tail]) / self.draws**0.5
 
+    def tail_gaps(self) -> tuple[Floats, Floats]:
+        """How much more probability we have in the tails, and its standard error by Monte Carlo."""
+        want = np.array(TAILS)
+        return np.where(want < 0.5, 1, -1) * (self.tails - want), np.sqrt(
+            want * (1 - want) / self.draws
+        )
 
-def compared(seed: int, target: type[Normal], walkers: int, steps: int) -> Compared:
+
+def compared(
+    seed: int, law: tuple[tuple[float, ...], ...], walkers: int, steps: int, outliers: int = 2
+) -> Compared:
     """Draw a field that stands out by 8 dB, and sample it by both."""
     rng = np.random.default_rng([17, seed])
-    line, true = draw(rng, blank(("plastic", "metal")[seed % 2]))
+    empty = blank(("plastic", "metal")[seed % 2], law)
+    line, true = draw(rng, empty)
     while true[FLOOR] > -8.0 or not 2.0 < true[PLACE] < 16.0:
-        line, true = draw(rng, blank(line.material))
-    found = ours(line, NORMAL_DEGREES if target is Normal else None)
-    visited, draws = places(target(replace(line, noise_times=found.noise_times)), walkers, steps, 1)
+        line, true = draw(rng, empty)
+    found = ours(line)
+    visited, draws = places(Target(line, outliers), walkers, steps, 1)
     theirs = np.array([visited.mean(), visited.std(), *np.quantile(visited, [0.05, 0.95])])
-    return Compared(float(true[PLACE]), found.summary(), theirs, draws)
+    tails = found.below(np.quantile(visited, TAILS))
+    return Compared(float(true[PLACE]), found.summary(), theirs, tails, draws)
 
 
-def ranks(fields: int, seed: int, claimed: float = 1.0) -> Floats:
+def ranks(fields: int, seed: int, times: float = 1.0) -> Floats:
     """Share of the posterior before the true place, for fields drawn from the prior itself."""
     rng, told = np.random.default_rng(seed), []
     for k in range(fields):
-        times = 30.0 / rng.chisquare(30.0)  # noise.scale_degrees
-        line, true = draw(rng, replace(blank(("plastic", "metal")[k % 2]), noise_times=times))
-        told.append(ours(line, claimed=claimed).below(float(true[PLACE])))
+        line, true = draw(rng, blank(("plastic", "metal")[k % 2], THREE_NODES))
+        told.append(ours(claimed(line, times)).below(float(true[PLACE])))
     return np.array(told)
 
 
@@ -140,14 +143,17 @@ def main() -> None:
     """Print how ours compares with emcee, field by field."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--fields", type=int, default=10)
+    parser.add_argument("--steps", type=int, default=6000)
+    parser.add_argument("--outliers", type=int, default=2, help="most outliers of a case")
     args = parser.parse_args()
     write = sys.stdout.write
-    for target, walkers, steps in ((Normal, 64, 6000), (Student, 120, 6000)):
-        write(f"\n{target.__name__}: place | mean, sd, 5 %, 95 % by leakgeo | by emcee | draws\n")
+    for law in (ONE_NODE, THREE_NODES):
+        write(f"\n{len(law)} nodes: place | mean, sd, 5 %, 95 % by leakgeo | by emcee | gaps | "
+              f"by leakgeo before emcee's {TAILS} | draws\n")  # fmt: skip
         for k in range(args.fields):
-            one = compared(k, target, walkers, steps)
+            one = compared(k, law, 64, args.steps, args.outliers)
             write(f"{one.true_m:.2f} | {one.ours.round(3)} | {one.theirs.round(3)} | "
-                  f"{one.draws:.0f}\n")  # fmt: skip
+                  f"{one.gaps().round(3)} | {one.tails.round(4)} | {one.draws:.0f}\n")  # fmt: skip
             sys.stdout.flush()
 
 
