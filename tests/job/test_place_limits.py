@@ -15,7 +15,11 @@ from scipy import integrate, stats
 from leakgeo.job.checks import crs_mismatch, displays
 from leakgeo.job.checks.collector import IssueCollector, _range_text
 from leakgeo.job.checks.crs_mismatch import far_from_routes, other_foot
-from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, readings_off_their_lines
+from leakgeo.job.checks.lines import (
+    CHAINAGE_ONLY_SD_M,
+    _find_off_line,
+    readings_off_their_lines,
+)
 from leakgeo.job.checks.rows import meter_tests, times_going_back
 from leakgeo.job.read import read_job
 from tests.job import jobs
@@ -31,15 +35,15 @@ def codes(issues):
     return [fault.reason.code for fault in issues.faults]
 
 
-def in_other_foot(aside_m):
+def in_other_foot(aside_m, count=12, crs=US_FEET):
     """Give readings in the other foot, some metres to both sides of a line to the north."""
     to_local = pyproj.Transformer.from_crs(US_FEET, LOCAL, always_xy=True)
     x, y = to_local.transform(2_700_000.0, 450_000.0)
-    aside = np.tile([-aside_m, aside_m], 6)
-    points = shapely.points(x + aside, y + np.arange(12.0))
-    moved = crs_mismatch._scaled(points, US_FEET, LOCAL, (1200 / 3937) / 0.3048)
+    aside = np.tile([-aside_m, aside_m], count)[:count]
+    points = shapely.points(x + aside, y + np.arange(count))
+    moved = crs_mismatch._scaled(points, crs, LOCAL, (1200 / 3937) / 0.3048)
     rows = gpd.GeoDataFrame(
-        {"line_id": "L1", "position_sd_m": 0.05}, geometry=moved, index=range(12), crs=LOCAL
+        {"line_id": "L1", "position_sd_m": 0.05}, geometry=moved, index=range(count), crs=LOCAL
     )
     line = shapely.LineString([(x, y - 50), (x, y + 50)])
     return rows, gpd.GeoDataFrame({"line_id": ["L1"]}, geometry=[line], crs=LOCAL)
@@ -56,6 +60,31 @@ def test_the_other_foot_must_bring_readings_much_nearer(monkeypatch, aside_m, le
     issues = collector(rows)
     other_foot(rows, issues, routes, LOCAL, US_FEET)
     assert codes(issues) == ["other_foot"] * found
+
+
+@pytest.mark.parametrize(("count", "found"), [(9, False), (10, True)])
+def test_the_other_foot_is_looked_for_with_ten_readings(count, found):
+    rows, routes = in_other_foot(0.0, count)
+    issues = collector(rows)
+    other_foot(rows, issues, routes, LOCAL, US_FEET)
+    assert codes(issues) == ["other_foot"] * found
+
+
+def test_the_other_foot_is_the_same_where_the_crs_has_the_northing_first():
+    described = US_FEET.to_json_dict()
+    del described["id"]
+    described["coordinate_system"]["axis"].reverse()
+    north_first = pyproj.CRS.from_json_dict(described)
+    assert [axis.direction for axis in north_first.axis_info] == ["north", "east"]
+    points = shapely.points([500_000.0, 500_030.0], [4_600_000.0, 4_600_010.0])
+    usual, other = (
+        shapely.get_coordinates(crs_mismatch._scaled(points, crs, LOCAL, 1 + 2e-6))
+        for crs in (US_FEET, north_first)
+    )
+    np.testing.assert_allclose(other, usual, atol=1e-6)
+    # Two in a million of some 800 km from the false origin.
+    moved = np.hypot(*(usual - shapely.get_coordinates(points)).T)
+    assert moved == pytest.approx(1.6, abs=0.3)
 
 
 @pytest.mark.parametrize(("away_m", "used"), [(5.3, True), (5.6, False)])
@@ -129,6 +158,30 @@ def test_times_go_back_within_a_walk_only():
     times_going_back(table, issues)
     values = dict(issues.faults[0].reason.values)
     assert (values["times"], values["walks"], values["more"]) == (1, ("A" * 60,), 0)
+
+
+@pytest.mark.parametrize("seq", [[1, 2, 3, 4, 5, 6], [1, 2, 2, 4, 5, 5]])
+def test_times_go_back_only_where_the_order_of_listening_goes_on(seq):
+    # The second walk is the earlier one, though its order goes on; two stops have one number.
+    minutes = [10, 20, 15, 1, 3, 2]
+    table = pd.DataFrame({
+        "line_id": "L1", "walk_id": ["A"] * 3 + ["B"] * 3, "seq": seq,
+        "time": [pd.Timestamp("2025-03-31T08:00Z") + pd.Timedelta(minutes=m) for m in minutes],
+    })  # fmt: skip
+    issues = collector(table)
+    times_going_back(table, issues)
+    found = [dict(fault.reason.values)["times"] for fault in issues.faults]
+    assert found == ([2] if seq[2] == 3 else [])
+
+
+def test_a_reading_on_its_line_has_no_other_and_one_off_it_has_its_distance():
+    # One is on its line, one at the other line, one at none, and one is not taped.
+    points = shapely.points(jobs.EAST + np.array([10.0, 120.0, 60.0, 120.0]), jobs.NORTH)
+    rows = gpd.GeoDataFrame({"line_id": ["L1"] * 4}, geometry=points, crs=jobs.CRS)
+    taped = np.array([True, True, True, False])
+    own, other, off_m = _find_off_line(rows, taped, jobs.routes(), 1.0, 1.0)
+    assert (own.tolist(), other.tolist()) == ([-1, 0, 0, -1], [-1, 1, -1, -1])
+    np.testing.assert_allclose(off_m, [np.nan, 90.0, 30.0, np.nan])
 
 
 def test_a_meter_may_stand_still_but_neither_fall_nor_end_before_it_began():

@@ -104,6 +104,14 @@ def test_points_beside_a_line_are_at_a_right_angle_to_it_up_to_its_ends(aside_m)
     np.testing.assert_allclose(shapely.get_coordinates(points), expected, atol=1e-9)
 
 
+def test_points_near_a_bend_are_beside_their_own_leg():
+    bend = shapely.LineString([(0, 0), (5, 0), (5, 5)])
+    along = 5.0 + np.array([-0.012, 0.012])
+    points = points_along(np.array([bend] * 2), along, np.full(2, 2.0))
+    expected = [(4.988, 2.0), (3.0, 0.012)]
+    np.testing.assert_allclose(shapely.get_coordinates(points), expected, atol=1e-9)
+
+
 def test_the_nearest_other_line_is_within_the_errors_of_reading_and_trace():
     lines = np.array([shapely.LineString([(0, y), (50, y)]) for y in (0.0, 4.0, -9.0)])
     points = shapely.points([10.0, 10.0, 10.0], [3.0, -4.0, 6.6])
@@ -153,6 +161,12 @@ def test_each_of_several_readings_at_one_place_is_compared_with_eight_before():
     apart = (pairs["again"] - pairs["first"]).to_numpy()
     assert sorted(np.unique(apart)) == list(range(1, 9))
     assert len(pairs) == sum(10 - k for k in range(1, 9))
+
+
+def test_readings_a_hand_away_do_not_hide_a_copy():
+    beside = [(0.05 + away, 0.05) for away in (0.11, -0.11) for _ in range(8)]
+    pairs = _equal_pairs(compared([(0.05, 0.05), *beside, (0.05, 0.05)]))
+    assert (0, 17) in pairs.itertuples(index=False, name=None)
 
 
 @pytest.mark.parametrize(

@@ -53,6 +53,11 @@ def test_toward_alone_says_which_way_a_tape_ran():
     assert job.readings["tape_m"].to_numpy() == pytest.approx(24.0, abs=0.02)
 
 
+def test_a_tape_toward_a_fitting_begins_at_the_start_of_the_route():
+    job = read(chainage_m=[3.0] * 4, chainage_toward=["C-1"] * 4)
+    assert job.readings["tape_m"].tolist() == [3.0] * 4
+
+
 @pytest.mark.parametrize(
     ("start", "toward", "column", "said"),
     [
