@@ -149,7 +149,7 @@ def test_limits_of_a_leak_that_is_heard(leak, changed, heard):
 def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
     likely, unlikely = (
         wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE))
-        for p in (0.16, 0.14)
+        for p in (0.15, 0.149)
     )
     assert "Also possible" in likely
     assert "Also possible" not in unlikely

@@ -14,10 +14,11 @@ from scipy import integrate, stats
 
 from leakgeo.job.checks import crs_mismatch, displays
 from leakgeo.job.checks.collector import IssueCollector, _range_text
-from leakgeo.job.checks.crs_mismatch import far_from_routes, other_foot
+from leakgeo.job.checks.crs_mismatch import far_from_routes, looks_like_degrees, other_foot
 from leakgeo.job.checks.lines import (
     CHAINAGE_ONLY_SD_M,
     _find_off_line,
+    _line_pairs,
     readings_off_their_lines,
 )
 from leakgeo.job.checks.rows import meter_tests, times_going_back
@@ -101,7 +102,9 @@ def test_a_tape_begins_at_a_fitting_within_four_errors_and_a_metre(away_m, used)
     assert (job.readings["tape_m"].notna() == used).all()
 
 
-@pytest.mark.parametrize(("taped", "away_m", "found"), [(3, 3000, True), (3, 1500, False)])
+@pytest.mark.parametrize(
+    ("taped", "away_m", "found"), [(3, 2001, True), (3, 2000, False), (0, 2001, True)]
+)
 def test_readings_that_are_placed_by_tape_do_not_hide_those_in_another_crs(taped, away_m, found):
     routes = jobs.routes()
     near = [shapely.Point(jobs.EAST + k, jobs.NORTH) for k in range(taped)]
@@ -196,9 +199,11 @@ def test_a_meter_may_stand_still_but_neither_fall_nor_end_before_it_began():
     assert sorted(codes(issues)) == ["end_not_after_start", "meter_reading_falls"]
 
 
-def test_the_evidence_for_a_display_is_that_of_densities_by_scipy():
+@pytest.mark.parametrize(("steep", "noise"), [(1.0, 3.0), (0.15, 1.6), (1.0, 6.0)])
+def test_the_evidence_for_a_display_is_that_of_densities_by_scipy(steep, noise):
     rng = np.random.default_rng(2)
-    shown = np.rint(np.clip(30 + 25 * np.sin(np.arange(14.0)) + rng.normal(0, 3, 14), 1, 99))
+    curve = 30 + 25 * np.sin(steep * np.arange(14.0))
+    shown = np.rint(np.clip(curve + rng.normal(0, noise, 14), 1, 99))
     walk = np.zeros(14, dtype=np.int64)
     got = displays._log_bayes_factors((walk, np.arange(14)), shown, walk)[0]
 
@@ -217,4 +222,54 @@ def test_the_evidence_for_a_display_is_that_of_densities_by_scipy():
     slope = 20 / np.log(10) / shown[1:-1]
     in_db = log_density(shown, 1.5 / 12)
     linear = log_density(20 * np.log10(shown), 1.5 / 12 * slope**2) + np.log(slope).sum()
-    assert got == pytest.approx(linear - in_db, abs=0.05)
+    assert got == pytest.approx(linear - in_db, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("shown", "possible"),
+    [([0, 30], True), ([-1, 30], False), ([0, 30.5], False), ([0, 19], True), ([0, 20], True)],
+)
+def test_a_linear_display_shows_whole_numbers_from_zero(shown, possible):
+    level = np.resize(np.array(shown, dtype=float), 12)
+    walk = np.zeros(12, dtype=np.int64)
+    factor = displays._log_bayes_factors((walk, np.arange(12)), level, walk)[0]
+    assert np.isneginf(factor) != possible
+    # A range of less than 20 is no evidence for either.
+    assert np.isnan(factor) == (max(shown) == 19)
+
+
+def test_readings_on_a_line_of_any_place_in_the_table_are_on_that_line():
+    # L2 comes last; its walk lies on L1, which comes first.
+    points = shapely.points(jobs.EAST + np.arange(5.0, 10.0), jobs.NORTH)
+    rows = gpd.GeoDataFrame(
+        {"line_id": "L2", "walk_id": "W", "tape_m": np.arange(5.0)}, geometry=points,
+        index=range(5), crs=jobs.CRS,
+    )  # fmt: skip
+    issues = collector(rows)
+    readings_off_their_lines(rows, issues, jobs.routes(), 1.0, 1.0)
+    assert codes(issues) == ["on_another_line"] * 5
+    assert not issues.good.any()
+
+
+def test_each_reading_on_another_line_is_of_one_pair_up_to_twenty_pairs():
+    own, other = np.repeat(np.arange(21), 2), np.full(42, 30)
+    names = np.array([f"L{k}" for k in range(31)], dtype=object)
+    for pairs, expected in ((20, 20), (21, 1)):
+        rows = [*_line_pairs(own, other, own < pairs, names)]
+        assert len(rows) == expected
+        assert (np.sum([row for row, _, _ in rows], axis=0) == (own < pairs)).all()
+    assert rows[0][1:] == ("on_other_lines", {})
+
+
+@pytest.mark.parametrize(
+    ("read", "like_degrees"),
+    [
+        ((180.0, -87.0), True),
+        ((-87.0, 180.0), True),
+        ((180.1, 43.0), False),
+        ((43.0, -180.1), False),
+    ],
+)
+def test_coordinates_up_to_180_may_be_degrees_in_either_order(read, like_degrees):
+    line = shapely.LineString([read, (read[0], read[1] - 1e-4)])
+    assert looks_like_degrees(LOCAL, np.array([line])) is like_degrees
