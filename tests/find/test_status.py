@@ -119,10 +119,10 @@ def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
     [
         ({"within": 0.7}, "located"),
         ({"within": 0.69, "second": 0.1}, "keep_listening"),
-        ({"second": 0.16}, "ambiguous"),
-        ({"second": 0.14}, "keep_listening"),
-        ({"second": 0.0, "elsewhere": 0.16}, "ambiguous"),
-        ({"second": 0.0, "elsewhere": 0.14}, "keep_listening"),
+        ({"second": 0.15}, "ambiguous"),
+        ({"second": 0.149}, "keep_listening"),
+        ({"second": 0.0, "elsewhere": 0.15}, "ambiguous"),
+        ({"second": 0.0, "elsewhere": 0.149}, "keep_listening"),
     ],
 )
 def test_limits_of_a_status(changed, status):

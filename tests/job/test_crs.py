@@ -236,6 +236,13 @@ def test_a_crs_is_measured_in_where_its_angles_are_true_to_a_hundred_thousandth(
     assert is_suitable(cylindrical, np.array([14.0]), np.array([lat])) is fits
 
 
+def test_the_steps_of_a_measurement_are_short_even_where_parallels_are_small_circles():
+    # 12 km from the pole a straight line of 200 m is 2 in 100 000 off the parallel.
+    lat = 90.0 - np.degrees(12.0 / 6371.0)
+    cylindrical = pyproj.CRS(f"+proj=eqc +lat_ts={lat} +lon_0=14 +R=6371000 +units=m")
+    assert is_suitable(cylindrical, np.array([14.0]), np.array([lat]))
+
+
 def test_points_on_both_sides_of_the_date_line_have_their_middle_there():
     lon, lat = _median_position(np.array([179.9, -179.9, -179.7]), np.array([-17.0, -16.0, -18.0]))
     assert (lon, lat) == (pytest.approx(-179.9), -17.0)
