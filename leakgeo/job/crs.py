@@ -76,9 +76,8 @@ def units_of(crs: CRS | None, selected: str | None = None) -> str:
     """
     if selected is not None:
         return selected
-    if crs is None or not horizontal(crs).is_projected:
-        return "si"
-    return "us" if "foot" in horizontal(crs).axis_info[0].unit_name.casefold() else "si"
+    axes = [] if crs is None else horizontal(crs).axis_info
+    return "us" if any("foot" in axis.unit_name.casefold() for axis in axes) else "si"
 
 
 def base_geographic(crs: CRS) -> CRS:
@@ -92,7 +91,8 @@ def base_geographic(crs: CRS) -> CRS:
     'NAD27'
     """
     flat = horizontal(crs)
-    if flat.is_bound and flat.target_crs is not None:
+    # Only a bound CRS has one.
+    if flat.target_crs is not None:
         return base_geographic(flat.target_crs)
     return _source_geographic(flat)
 
@@ -153,14 +153,13 @@ def is_suitable(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) ->
         return False
     north, east = _grid_vectors(crs, lon, lat)
     up, across = np.hypot(*north), np.hypot(*east)
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore"):
+        skew = (north * east).sum(axis=0)
         good = (
-            (np.abs(up / across - 1) < MAX_ANISOTROPY)
-            & (np.abs((north * east).sum(axis=0) / (up * across)) < MAX_ANISOTROPY)
+            (np.maximum(np.abs(up - across), np.abs(skew)) < MAX_ANISOTROPY)
             & (np.abs(up - 1) < MAX_SCALE_ERROR)
             # x to the east and y to the north, so that left and right are not swapped
-            & (east[0] > 0)
-            & (north[1] > 0)
+            & (np.minimum(east[0], north[1]) > 0)
         )
     return bool(good.mean() >= MIN_GOOD_SHARE)
 
@@ -198,19 +197,22 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
 
 
 def _source_geographic(crs: CRS) -> CRS:
-    """Return the geographic base of `crs`; of a bound CRS, that of its source."""
-    source = crs.source_crs if crs.is_bound else crs
-    base = None if source is None else source.geodetic_crs
-    return pyproj.CRS(4326) if base is None else base.to_2d()
+    """Return the geographic base of a georeferenced CRS; of a bound CRS, that of its source."""
+    source: Any = crs.source_crs if crs.is_bound else crs
+    base: CRS = source.geodetic_crs.to_2d()
+    return base
+
+
+def _unit_deg(base: CRS) -> float:
+    """Return the unit of a geographic CRS in degrees; some are in grads, such as NTF (Paris)."""
+    return float(np.degrees(base.axis_info[0].unit_conversion_factor))
 
 
 def _to_degrees(
     crs: CRS, base: CRS, x: NDArray[np.float64], y: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     to_degrees = pyproj.Transformer.from_crs(crs, base, always_xy=True)
-    lon, lat = to_degrees.transform(x, y)
-    # Some geographic CRSs are in grads, such as NTF (Paris).
-    lon, lat = (np.degrees(v) * base.axis_info[0].unit_conversion_factor for v in (lon, lat))
+    lon, lat = (_unit_deg(base) * np.asarray(v) for v in to_degrees.transform(x, y))
     kept = np.isfinite(lon) & np.isfinite(lat) & (np.abs(lat) <= 90)
     if not kept.any():
         raise ValueError("No point can be transformed to longitude and latitude.")
@@ -219,11 +221,10 @@ def _to_degrees(
 
 def _median_position(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[float, float]:
     """Return the median of the points; it is robust to outliers and to the antimeridian."""
-    total = np.exp(1j * np.radians(lon)).sum()
-    mean = float(np.degrees(np.angle(total)))
-    away = (lon - mean + 180.0) % 360.0 - 180.0
-    middle = (mean + np.median(away) + 180.0) % 360.0 - 180.0
-    return float(middle), float(np.median(lat))
+    turn = np.exp(1j * np.radians(lon))
+    mean = turn.sum()
+    away = np.median(np.angle(turn * mean.conj()))
+    return float(np.degrees(np.angle(mean * np.exp(1j * away)))), float(np.median(lat))
 
 
 def _candidates(own: CRS, base: CRS, middle: tuple[float, float]) -> Iterator[CRS]:
@@ -267,14 +268,15 @@ def _grid_vectors(crs: CRS, lon: NDArray[np.float64], lat: NDArray[np.float64]) 
     base = _source_geographic(crs)
     drawn = crs.source_crs if crs.is_bound else crs
     forward = pyproj.Transformer.from_crs(base, drawn, always_xy=True)
-    geod = base.get_geod() or pyproj.Geod(ellps="WGS84")
-    unit = np.radians(1.0) / base.axis_info[0].unit_conversion_factor
+    geod: Any = base.get_geod()
+    unit = _unit_deg(base)
     steps = []
     for bearing in (0.0, 90.0):
-        arm = np.full_like(lon, _HALF_STEP_M)
-        there = geod.fwd(lon, lat, np.full_like(lon, bearing), arm)
-        back = geod.fwd(lon, lat, np.full_like(lon, bearing - 180.0), arm)
-        ends = [np.array(forward.transform(e[0] * unit, e[1] * unit)) for e in (there, back)]
+        there, back = (
+            geod.fwd(lon, lat, np.full_like(lon, bearing), np.full_like(lon, arm))
+            for arm in (_HALF_STEP_M, -_HALF_STEP_M)
+        )
+        ends = [np.array(forward.transform(e[0] / unit, e[1] / unit)) for e in (there, back)]
         with np.errstate(invalid="ignore"):
             steps.append((ends[0] - ends[1]) / (2 * _HALF_STEP_M))
     return steps

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 import shapely
 from shapely import LineString
@@ -9,6 +10,7 @@ from shapely import LineString
 from leakgeo.dig.clearance import CARD_COLUMNS, HOLD, NO_HOLD
 from leakgeo.dig.depth import excavation_depth_m
 from leakgeo.dig.headline import _next_action
+from leakgeo.dig.holds import utility_names
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
 from tests.dig.conftest import DEFAULTS
@@ -256,6 +258,16 @@ def test_a_record_that_lacks_something_is_to_be_corrected_not_the_mark(
     zone, _, done = dig([gas_main(**changed)])
     assert hold in zone["hold_codes"]
     assert done.layers["lines"]["next_action_code"].iloc[0] == "do_for_correct_record"
+
+
+def test_a_utility_without_a_name_is_named_by_its_row_and_what_is_not_known_is_said():
+    pairs = pd.DataFrame({"kind": ["gas", None], "utility_id": ["G-1", None],
+                          "owner": ["City", None], "utility": [4, 0]}, dtype=object)  # fmt: skip
+    nameless = {"utility": Reason("utility_in_row", row=1), "owner": Reason("owner_not_known")}
+    assert utility_names(pairs) == [
+        Reason("utility_name", kind="gas", utility="G-1", owner="City"),
+        Reason("utility_name", kind="utility", **nameless),
+    ]
 
 
 def test_of_two_holds_with_one_action_the_first_utility_is_named():

@@ -189,6 +189,11 @@ def test_without_a_day_of_the_dig_there_are_no_holidays_and_the_country_is_check
         ticket_rule(holidays="Atlantis")
 
 
+def test_holidays_are_missing_where_working_days_are_counted():
+    missing = [ticket_rule("2026-05-26", days, 14).missing for days in (0, 1)]
+    assert missing == [(), ("holidays",)]
+
+
 # Notice at 09:00 on 2 March, answer a day later, dig on 9 March; 3 days of notice, valid for 14.
 AT_LIMITS = [
     ({"response_time": "2026-03-02T08:59-08:00"}, ["answer_before_notice"]),

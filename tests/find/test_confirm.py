@@ -310,11 +310,22 @@ def test_a_verdict_needs_two_pairs_and_a_control_three_metres_away(monkeypatch):
         assert air_verdict(places([5, 20], one), 0, PLASTIC, CONSTANTS).verdict == "inconclusive"
 
 
-def test_the_other_places_share_what_the_prior_gives_to_a_leak_elsewhere(monkeypatch):
-    weight = SimpleNamespace(leak=np.array([0.0, -1.0, -2.0]), none=-3.0)
+@pytest.mark.parametrize(
+    ("others", "rivals"),
+    [
+        ([-1.0, -2.0], 0.4 / 2 * (np.exp(-1) + np.exp(-2)) + 0.6 * np.exp(-3)),
+        ([-1.0], 0.4 * np.exp(-1) + 0.6 * np.exp(-3)),
+        ([], np.exp(-3)),
+    ],
+)
+def test_the_other_places_share_what_the_prior_gives_to_a_leak_elsewhere(
+    monkeypatch, others, rivals
+):
+    weight = SimpleNamespace(leak=np.array([0.0, *others]), none=-3.0)
     monkeypatch.setattr(air_odds, "air_likelihood", lambda *_: weight)
-    own = places([5, 15, 25], [[9.0, 8.0], [1.0, 0.0], [0.0, 0.0]])
-    rivals = 0.4 / 2 * (np.exp(-1) + np.exp(-2)) + 0.6 * np.exp(-3)
+    own = places(
+        [5, 15, 25][: 1 + len(others)], [[9.0, 8.0], [1.0, 0.0], [0.0, 0.0]][: 1 + len(others)]
+    )
     odds = bayes_factor(own, 0, PLASTIC, constants(elsewhere=0.4))
     assert odds == pytest.approx(1 / rivals)
 
@@ -335,6 +346,13 @@ def test_the_error_of_a_difference_has_the_pairs_of_both_places(mark_pairs, cont
     assert not more(least - 1e-9)
 
 
+@pytest.mark.parametrize(("apart", "clear"), [(3.0, True), (2.99, False)])
+def test_three_decibels_are_clearly_audible(apart, clear):
+    # So many pairs that the error of the difference does not matter.
+    own = places([5, 20], [[apart] * 400, [0.0] * 400])
+    assert changes_more(own, 0, 1, CONSTANTS) is clear
+
+
 def test_further_pairs_are_as_many_as_decide_and_no_more_than_twenty(monkeypatch):
     first = places([5, 20], [[6.0, 2.0], [1.0, -1.0]])
     assumed = first.noise(CONSTANTS)[0] ** 2
@@ -347,7 +365,7 @@ def test_further_pairs_are_as_many_as_decide_and_no_more_than_twenty(monkeypatch
 
         return odds
 
-    for more in (3, 20):
+    for more in (1, 3, 20):
         monkeypatch.setattr(air_odds, "bayes_factor", odds_after(2 + more))
         assert air_verdict(first, 0, PLASTIC, CONSTANTS).more_pairs == more
         # What is added has the spread of what was heard so far.

@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakgeo.find.locate.layers import evidence_table
-from leakgeo.find.locate.status import leak_heard, message_of, status_of
+from leakgeo.find.locate.status import leak_heard, message_of, rejected_message, status_of
 from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.job.schema import load_schema
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, columns_of
 from leakgeo.wording import with_texts, wording
 
 SHARE = st.floats(0.0, 1.0)
@@ -119,10 +119,10 @@ def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
     [
         ({"within": 0.7}, "located"),
         ({"within": 0.69, "second": 0.1}, "keep_listening"),
-        ({"second": 0.16}, "ambiguous"),
-        ({"second": 0.14}, "keep_listening"),
-        ({"second": 0.0, "elsewhere": 0.16}, "ambiguous"),
-        ({"second": 0.0, "elsewhere": 0.14}, "keep_listening"),
+        ({"second": 0.15}, "ambiguous"),
+        ({"second": 0.149}, "keep_listening"),
+        ({"second": 0.0, "elsewhere": 0.15}, "ambiguous"),
+        ({"second": 0.0, "elsewhere": 0.149}, "keep_listening"),
     ],
 )
 def test_limits_of_a_status(changed, status):
@@ -133,6 +133,7 @@ def test_limits_of_a_status(changed, status):
     ("leak", "changed", "heard"),
     [
         (0.51, {}, True),
+        (0.5, {}, True),  # as likely as not
         (0.49, {}, False),
         (0.16, {"elsewhere": 0.5}, True),
         (0.14, {"elsewhere": 0.5}, False),
@@ -148,7 +149,7 @@ def test_limits_of_a_leak_that_is_heard(leak, changed, heard):
 def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
     likely, unlikely = (
         wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE))
-        for p in (0.16, 0.14)
+        for p in (0.15, 0.149)
     )
     assert "Also possible" in likely
     assert "Also possible" not in unlikely
@@ -157,3 +158,24 @@ def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
 def test_a_line_at_the_least_probability_of_a_rival_has_a_mark():
     assert leak_heard(finding(0.15, elsewhere=0.6))
     assert not leak_heard(finding(0.149, elsewhere=0.6))
+
+
+@pytest.mark.parametrize(("probability", "said"), [(0.5, False), (0.51, True)])
+def test_another_source_is_named_where_it_is_likelier_than_not(probability, said):
+    one = finding(0.9)
+    one = replace(one, posterior=replace(one.posterior, other_source_probability=probability))
+    assert (Reason("other_source") in message_of(one, PLACE).then) is said
+
+
+def test_a_line_that_joins_is_named_where_the_leak_is_as_likely_there_as_not():
+    likelier, likely = (message_of(finding(0.1, elsewhere=p), PLACE) for p in (0.5, 0.49))
+    assert likelier.code == "likelier_on_other_line"
+    assert likely.code == "no_leak_heard"
+
+
+def test_a_line_without_a_usable_reading_says_why_the_first_of_its_own_is_not_used():
+    why = [Reason("set_aside"), Reason("level_negative"), Reason("set_aside")]
+    readings = pd.DataFrame({"line_id": ["A", "B", "B"], **columns_of("reason", why)})
+    assert rejected_message("C", readings).code == "no_reading_on_line"
+    values = dict(rejected_message("B", readings).values)
+    assert (values["readings"], values["first"]) == (2, Reason("level_negative"))

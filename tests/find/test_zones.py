@@ -69,3 +69,9 @@ def test_the_reach_goes_to_the_edge_of_the_last_cell():
     assert mark.sd_m == pytest.approx(2**0.5)
     # One cell alone reaches half its length.
     assert best_mark(np.array([3.0]), np.array([1.0])).reach_95_m == FOOT_M
+
+
+def test_rounding_of_a_sum_adds_no_cell():
+    # Eight tenths are 0.7999999999999999 if they are added one by one.
+    pieces = highest_density_pieces(1.0, np.full(10, 0.1), 0.8)
+    assert [(piece.begin_m, piece.end_m) for piece in pieces] == [(0.0, 8.0)]

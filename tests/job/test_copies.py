@@ -139,6 +139,10 @@ def test_a_part_of_a_timed_walk_is_found_and_a_longer_walk_keeps_its_own():
     assert rejected(job_of(part, walk("A"))) == {"A": 5}
 
 
+def test_a_single_reading_of_a_walk_is_found_by_its_time():
+    assert rejected(job_of(walk("A"), walk("B").iloc[1:2])) == {"B": 1}
+
+
 def test_a_copy_that_names_no_line_or_lost_its_times_is_found():
     assert rejected(job_of(walk("A"), walk("B", line_id=[None] * N))) == {"B": N}
     assert rejected(job_of(walk("A"), walk("B", times=False))) == {"B": N}

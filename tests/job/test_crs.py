@@ -3,6 +3,7 @@
 import geopandas as gpd
 import numpy as np
 import pyproj
+import pyproj.network
 import pytest
 import shapely
 from geographiclib.geodesic import Geodesic
@@ -11,11 +12,13 @@ from hypothesis import strategies as st
 from pyproj.crs import CompoundCRS
 
 from leakgeo.job.crs import (
+    _median_position,
     base_geographic,
     choose_local_crs,
     ground_scale,
     is_georeferenced,
     is_suitable,
+    units_of,
 )
 from leakgeo.job.datum import datum_shift
 from leakgeo.reason import Reason
@@ -53,11 +56,13 @@ def one_reading(place, crs):
         (3035, "ETRS89 / UTM zone 33N"),
         (4326, "WGS 84 / UTM zone 33N"),
         (4979, "WGS 84 / UTM zone 33N"),
+        (27572, "NTF (Paris) / Lambert zone II"),  # degrees of its datum are grads
     ],
 )
 def test_the_crs_chosen(crs, chosen):
     place = {27700: OS_DEGREES, 32118: (-73.9, 40.7), 2263: (-73.9, 40.7), 6539: (-73.9, 40.7),
-             32040: (-97.5, 28.5), 4267: (-97.5, 28.5)}.get(crs, (14.4, 50.1))  # fmt: skip
+             32040: (-97.5, 28.5), 4267: (-97.5, 28.5), 27572: (2.3, 47.0),
+             }.get(crs, (14.4, 50.1))  # fmt: skip
     there = pyproj.Transformer.from_crs(4326, crs, always_xy=True).transform(*place)
     local = choose_local_crs(pyproj.CRS(crs), [there[0]], [there[1]])
     assert local.name == chosen
@@ -208,3 +213,72 @@ def test_a_geographic_crs_and_one_in_feet_are_not_suitable():
     assert is_suitable(pyproj.CRS(4326), lon, lat) is False
     assert is_suitable(pyproj.CRS(2263), lon, lat) is False
     assert is_suitable(pyproj.CRS(32618), lon, lat) is True
+
+
+def test_the_scale_in_a_crs_that_counts_from_another_meridian():
+    # 100 km from the central meridian of a transverse Mercator projection; the earth's mean radius.
+    scale = ground_scale(pyproj.CRS("MGI (Ferro) / Austria GK East Zone"), [1e5], [3e5])
+    assert scale == pytest.approx(1 + (1e5 / 6_371_000.0) ** 2 / 2, abs=1e-6)
+
+
+def test_a_metre_that_is_not_quite_one_is_not_measured_in():
+    german_legal = "+proj=tmerc +lat_0=-22 +lon_0=17 +ellps=bessel +to_meter={}"
+    place = np.array([17.0]), np.array([-22.0])
+    assert is_suitable(pyproj.CRS(german_legal.format(1.0)), *place)
+    assert not is_suitable(pyproj.CRS(german_legal.format(1.0000135965)), *place)
+
+
+@pytest.mark.parametrize(("too_long", "fits"), [(8e-6, True), (-8e-6, True), (13e-6, False)])
+def test_a_crs_is_measured_in_where_its_angles_are_true_to_a_hundred_thousandth(too_long, fits):
+    # True to length to the north, and to the east at 50 degrees: cos(50) / cos(latitude).
+    cylindrical = pyproj.CRS("+proj=eqc +lat_ts=50 +lon_0=14 +R=6371000 +units=m")
+    lat = 50.0 + np.degrees(too_long / np.tan(np.radians(50.0)))
+    assert is_suitable(cylindrical, np.array([14.0]), np.array([lat])) is fits
+
+
+def test_the_steps_of_a_measurement_are_short_even_where_parallels_are_small_circles():
+    # 12 km from the pole a straight line of 200 m is 2 in 100 000 off the parallel.
+    lat = 90.0 - np.degrees(12.0 / 6371.0)
+    cylindrical = pyproj.CRS(f"+proj=eqc +lat_ts={lat} +lon_0=14 +R=6371000 +units=m")
+    assert is_suitable(cylindrical, np.array([14.0]), np.array([lat]))
+
+
+def test_points_on_both_sides_of_the_date_line_have_their_middle_there():
+    lon, lat = _median_position(np.array([179.9, -179.9, -179.7]), np.array([-17.0, -16.0, -18.0]))
+    assert (lon, lat) == (pytest.approx(-179.9), -17.0)
+    # One far away does not count, and the middle of an even number is between two.
+    lon, _ = _median_position(np.array([14.4, 14.6, 14.8, -100.0]), np.full(4, 50.0))
+    assert lon == pytest.approx(14.5)
+    assert choose_local_crs(pyproj.CRS(4326), [179.9, -179.9, -179.7], [-17.0] * 3).utm_zone == "1S"
+
+
+def test_points_without_a_place_on_the_earth_are_left_out():
+    degrees, east, north = pyproj.CRS(4326), [14.4, np.nan, 14.4], [50.1, 50.1, 95.0]
+    assert choose_local_crs(degrees, east, north).to_epsg() == 32633
+    with pytest.raises(ValueError, match="No point"):
+        choose_local_crs(degrees, east[1:], north[1:])
+    # The pole is a place.
+    assert choose_local_crs(degrees, [0.0], [90.0]).is_projected
+
+
+def test_the_datum_of_a_crs_with_its_own_shift_is_its_target():
+    assert base_geographic(pyproj.CRS(_BOUND)).name == "WGS 84"
+    assert base_geographic(pyproj.CRS("EPSG:27572")).name == "NTF (Paris)"
+
+
+def test_units_of_people_are_feet_where_those_of_the_crs_are():
+    assert [units_of(crs) for crs in (None, pyproj.CRS(_BOUND), _FEET_AND_HEIGHT)] == [
+        "si", "us", "us",
+    ]  # fmt: skip
+    # Only the height is in feet.
+    assert units_of(pyproj.CRS("EPSG:32633+6360")) == "si"
+
+
+def test_what_is_no_crs_of_the_earth():
+    undefined = pyproj.CRS(pyproj.CRS(4326).to_wkt().replace("WGS 84", "Undefined geographic SRS"))
+    assert is_georeferenced(undefined) is False
+    assert is_georeferenced(None) is False
+
+
+def test_no_grid_is_downloaded():
+    assert pyproj.network.is_network_enabled() is False

@@ -53,6 +53,16 @@ def test_few_wrong_lines_of_a_sensor_bring_no_others_into_doubt():
     assert six.tolist() == [True] * 5 + [False]
 
 
+def test_three_in_four_lines_of_a_sensor_bring_the_others_into_doubt():
+    sure = [60.0, -60.0]
+    for wrong, doubted_lines in ((6, 8), (5, 5)):
+        factor = np.repeat(sure, [wrong, 8 - wrong])
+        assert displays._suspects(factor, np.zeros(8, dtype=int)).sum() == doubted_lines
+    # One that could not be judged goes with its group.
+    factor = np.array([60.0] * 6 + [np.nan])
+    assert displays._suspects(factor, np.zeros(7, dtype=int)).all()
+
+
 def test_decibels_are_not_doubted():
     assert doubted(0.0) == 0.0
 

@@ -27,7 +27,12 @@ from leakgeo.job.checks.lines import (
     points_along,
 )
 from leakgeo.job.checks.rows import levels
-from leakgeo.job.checks.shapes import check_transformed, count_reversals
+from leakgeo.job.checks.shapes import (
+    check_shapes,
+    check_transformed,
+    count_reversals,
+    implausible_routes,
+)
 from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
@@ -84,6 +89,38 @@ def test_a_route_without_a_place_or_too_short_or_long_is_rejected():
     assert [shape is None for shape in after] == [True, False, False, True, True, True]
 
 
+def test_a_reading_with_a_tape_may_lose_its_place():
+    far = np.array([shapely.Point(2e8, 0.0)] * 2)
+    issues, taped = collector(far), np.array([True, False])
+    after = check_transformed(far, far, load_schema("readings"), issues, taped)
+    assert [reason and reason.code for reason in issues.reasons] == [None, "no_place_in_crs"]
+    assert [fault.effect for fault in issues.faults] == ["rejected", "noted"]
+    assert shapely.is_missing(after).all()
+
+
+def test_a_geometry_has_one_fault_the_first():
+    shapes = np.array([
+        None, shapely.Point(), shapely.LineString([(0, 0), (1, 1)]), shapely.Point(1.01e12, 0.0),
+        shapely.Point(1e12, 0.0),
+    ])  # fmt: skip
+    issues = collector(shapes)
+    after = check_shapes(shapes, load_schema("readings"), issues, np.zeros(5, dtype=bool))
+    assert [fault.code for fault in issues.faults] == [
+        "reading_without_geometry", "reading_geometry_empty", "coordinate_not_finite",
+        "wrong_geometry_type",
+    ]  # fmt: skip
+    assert shapely.is_missing(after).tolist() == [True] * 4 + [False]
+
+
+def test_a_route_that_crosses_itself_is_reported_and_one_without_a_shape_is_not():
+    cross = shapely.LineString([(0, 0), (9, 0), (9, 5), (4, 5), (4, -5)])
+    rows = gpd.GeoDataFrame(geometry=[cross, None, turn(90), turn(180)], crs=jobs.CRS)
+    issues = collector(rows, "routes")
+    implausible_routes(rows, issues)
+    found = {fault.feature: fault.reason for fault in issues.faults}
+    assert found == {"0": Reason("route_crosses_itself"), "3": Reason("route_turns_back", times=1)}
+
+
 def test_multipoints_of_one_point_are_points_and_of_two_are_none():
     one, two = (shapely.MultiPoint([(jobs.EAST + k, jobs.NORTH) for k in range(n)]) for n in (1, 2))
     table = jobs.readings(2)
@@ -101,6 +138,14 @@ def test_points_beside_a_line_are_at_a_right_angle_to_it_up_to_its_ends(aside_m)
     taped = along - [0.1, 0.0, -0.1]
     points = points_along(np.array([line] * 3), taped, np.full(3, aside_m))
     expected = along[:, None] * [0.6, 0.8] + aside_m * np.array([-0.8, 0.6])
+    np.testing.assert_allclose(shapely.get_coordinates(points), expected, atol=1e-9)
+
+
+def test_points_near_a_bend_are_beside_their_own_leg():
+    bend = shapely.LineString([(0, 0), (5, 0), (5, 5)])
+    along = 5.0 + np.array([-0.012, 0.012])
+    points = points_along(np.array([bend] * 2), along, np.full(2, 2.0))
+    expected = [(4.988, 2.0), (3.0, 0.012)]
     np.testing.assert_allclose(shapely.get_coordinates(points), expected, atol=1e-9)
 
 
@@ -129,6 +174,18 @@ def test_a_walk_is_at_one_place_with_five_stops_and_four_in_five(same, stops, re
     assert bool(faults) is reported
 
 
+def test_walks_at_one_place_come_as_they_were_read_and_not_from_a_tape_or_an_air_test():
+    walks = np.repeat(["Z", "A", "taped", "air"], 6)
+    rows = gpd.GeoDataFrame(
+        {"line_id": "L1", "walk_id": walks, "tape_m": np.where(walks == "taped", 3.0, np.nan),
+         "air": np.where(walks == "air", "on", None)},
+        geometry=shapely.points(np.zeros((24, 2))), index=range(24), crs=jobs.CRS,
+    )  # fmt: skip
+    faults = [*_walks_at_one_place(rows, np.ones(24, dtype=bool))]
+    named = [dict(fault.reason.values)["walk"] for fault in faults]
+    assert named == [Reason("walk_named", walk=name) for name in ("Z", "A")]
+
+
 def compared(xy, **columns):
     """Give readings of one level as they are compared."""
     data = {"line_id": "L1", "walk_id": "W", "seq": np.nan, "time": pd.NaT, "sound_level": 40.0,
@@ -148,11 +205,32 @@ def test_two_readings_are_at_one_place_within_5_cm_wherever_they_are(x, y, step,
     assert len(pairs) == same
 
 
+@pytest.mark.parametrize("there", [(0.05, 0.0), (0.0, 0.05), (0.05, 0.05)])
+def test_five_centimetres_are_one_place(there):
+    assert len(_equal_pairs(compared([(0.0, 0.0), there]))) == 1
+
+
+def test_a_time_is_exact_with_seconds_or_where_the_times_of_a_walk_differ():
+    day = pd.Timestamp("2025-03-31T08:00Z")
+    walks = {"one": [0, 0], "two": [0, 60], "seconds": [5, 5], "none": [None, None]}
+    times = [pd.NaT if s is None else day + pd.Timedelta(seconds=s)
+             for both in walks.values() for s in both]  # fmt: skip
+    xy = [(3.0 * k, 0.0) for k in range(8)]
+    own = compared(xy, walk_id=np.repeat([*walks], 2), time=times)
+    assert own["exact"].tolist() == [False, False, True, True, True, True, False, False]
+
+
 def test_each_of_several_readings_at_one_place_is_compared_with_eight_before():
     pairs = _equal_pairs(compared([(5.0, 5.0)] * 10))
     apart = (pairs["again"] - pairs["first"]).to_numpy()
     assert sorted(np.unique(apart)) == list(range(1, 9))
     assert len(pairs) == sum(10 - k for k in range(1, 9))
+
+
+def test_readings_a_hand_away_do_not_hide_a_copy():
+    beside = [(0.05 + away, 0.05) for away in (0.11, -0.11) for _ in range(8)]
+    pairs = _equal_pairs(compared([(0.05, 0.05), *beside, (0.05, 0.05)]))
+    assert (0, 17) in pairs.itertuples(index=False, name=None)
 
 
 @pytest.mark.parametrize(
@@ -253,8 +331,10 @@ def test_an_outline_that_crosses_itself_is_repaired_and_one_without_area_is_reje
     utilities = jobs.layer([bow, flat], utility_id=["U1", "U2"], kind=["gas", "gas"],
                            depth_m=[0.9, 0.9], notified=[True, True])  # fmt: skip
     tables = {"routes": jobs.routes(), "readings": jobs.readings(), "utilities": utilities}
-    checked = read_job(tables).utilities
+    job = read_job(tables)
+    checked = job.utilities
     assert jobs.codes(checked) == [None, "outline_without_area"]
+    assert [f.feature for f in job.faults if f.code == "outline_repaired"] == ["U1"]
     assert checked.geometry.iloc[0].area == pytest.approx(0.5, rel=1e-3)
 
 
@@ -282,3 +362,26 @@ def test_an_unknown_code_is_replaced_where_the_column_has_one_for_it():
     assert "unknown" in fault.problem
     assert fault.effect == "noted"
     assert job.routes["material"].tolist() == ["unknown", "pvc"]
+
+
+@pytest.mark.parametrize(("length", "kept"), [(2000, True), (2001, False)])
+def test_a_text_of_more_than_two_thousand_characters_is_left_out(length, kept):
+    text = "x" * length
+    routes = jobs.routes(address=[text, "1 Main St"])
+    job = read_job({"routes": routes, "readings": jobs.readings(walk_id=[text, "W", "W", "W"])})
+    assert job.routes["address"].notna().tolist() == [kept, True]
+    assert job.routes["reason"].isna().all()
+    found = [f for f in job.faults if f.code == "text_too_long" and f.layer == "routes"]
+    assert [f.reason.then for f in found] == ([] if kept else [(Reason("left_out"),)])
+    # Without the name of its line a reading would be placed on another.
+    named = jobs.readings(line_id=["L1", text, "L1", "L1"])
+    rejected = jobs.codes(read_job({"routes": jobs.routes(), "readings": named}).readings)
+    assert rejected == [None, "line_unknown" if kept else "text_too_long", None, None]
+
+
+def test_ten_unused_columns_are_named_and_the_others_counted():
+    extra = {f"column_{k:02}": [0.0] * 4 for k in range(12)}
+    job = read_job({"routes": jobs.routes(), "readings": jobs.readings(**extra)})
+    [fault] = [f for f in job.faults if f.code == "columns_not_used"]
+    values = dict(fault.reason.values)
+    assert (values["columns"], len(values["names"]), values["more"]) == (12, 10, 2)

@@ -53,6 +53,22 @@ def test_toward_alone_says_which_way_a_tape_ran():
     assert job.readings["tape_m"].to_numpy() == pytest.approx(24.0, abs=0.02)
 
 
+def test_a_tape_toward_a_fitting_begins_at_the_start_of_the_route():
+    job = read(chainage_m=[3.0] * 4, chainage_toward=["C-1"] * 4)
+    assert job.readings["tape_m"].tolist() == [3.0] * 4
+
+
+@pytest.mark.parametrize(("apart_m", "used"), [(0.07, True), (0.03, False)])
+def test_a_direction_takes_two_fittings_five_centimetres_apart(apart_m, used):
+    two = [HERE, shapely.Point(HERE.x + apart_m, HERE.y)]
+    fittings = jobs.layer(two, contact_id=["C-1", "C-2"], line_id=["L1", "L1"],
+                          sound_level=[30.0, 30.0], sound_unit=["db", "db"])  # fmt: skip
+    readings = jobs.readings(chainage_m=[3.0] * 4, chainage_from=["C-1"] * 4,
+                             chainage_toward=["C-2"] * 4)  # fmt: skip
+    job = read_job({"routes": jobs.routes(), "readings": readings, "contacts": fittings})
+    assert (job.readings["tape_m"].notna() == used).all()
+
+
 @pytest.mark.parametrize(
     ("start", "toward", "column", "said"),
     [

@@ -161,8 +161,7 @@ def looks_like_degrees(crs: CRS, lines: Objects) -> bool:
     """
     if not horizontal(crs).is_projected or not len(lines):
         return False
-    x, y = np.abs(shapely.get_coordinates(lines)).T
-    small = (x <= 180).all() and (y <= 180).all()
+    small = (np.abs(shapely.get_coordinates(lines)) <= 180).all()
     return bool(small and np.median(shapely.length(lines)) < MAX_LENGTH_IN_DEGREES)
 
 

@@ -81,7 +81,7 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
 def _in_order(own: pd.DataFrame, line: Ints) -> tuple[Ints, Ints]:
     """Return walks, and the rows of their readings in the order of listening."""
     keys = [own[c].fillna("").astype(str) for c in ("walk_id", "band", "air")]
-    walk = own.groupby([line, *keys], sort=True).ngroup().to_numpy()
+    walk = own.groupby([line, *keys]).ngroup().to_numpy()
     place, seq = (np.nan_to_num(floats(own, c)) for c in ("chainage_m", "seq"))
     order = np.lexsort((place, seq, walk))
     return np.asarray(walk[order], dtype=np.int64), np.asarray(order, dtype=np.int64)

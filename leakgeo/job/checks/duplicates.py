@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -79,7 +80,7 @@ def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
     Four grids, shifted by half a cell, find all close pairs without comparing every two rows.
     """
     found = []
-    for shift_x, shift_y in ((0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)):
+    for shift_x, shift_y in product((0.0, 0.5), repeat=2):
         cells = [np.floor(own[axis].to_numpy() / (2 * SAME_PLACE_M) + shift)
                  for axis, shift in (("x", shift_x), ("y", shift_y))]  # fmt: skip
         group = pd.DataFrame({"x": cells[0], "y": cells[1], "content": own["content"]})

@@ -170,7 +170,7 @@ def _repair_polygons(
         return shapes
     repaired: NDArray[np.object_] = shapes.copy()
     repaired[broken] = shapely.make_valid(shapes[broken], method="structure", keep_collapsed=False)
-    hopeless = broken & (shapely.is_empty(repaired) | (shapely.area(repaired) == 0))
+    hopeless = broken & shapely.is_empty(repaired)
     issues.report(hopeless, Reason("outline_without_area"), column="geometry")
     crossed = broken & ~hopeless
     issues.report(crossed, Reason("outline_repaired"), column="geometry", rejects=False)
@@ -216,8 +216,7 @@ def count_reversals(lines: NDArray[np.object_]) -> NDArray[np.int64]:
     xy, owner = xy[fresh], owner[fresh]
     step, joined = np.diff(xy, axis=0), np.diff(owner) == 0
     long = np.hypot(*step.T)
-    product = long[:-1] * long[1:]
-    cosine = (step[:-1] * step[1:]).sum(axis=1) / np.where(product > 0, product, 1.0)
-    back = joined[:-1] & joined[1:] & (cosine < -np.cos(np.radians(BACK_DEG)))
+    most = -np.cos(np.radians(BACK_DEG)) * long[:-1] * long[1:]
+    back = joined[:-1] & joined[1:] & ((step[:-1] * step[1:]).sum(axis=1) < most)
     back &= np.minimum(long[:-1], long[1:]) > LEG_M
     return np.bincount(owner[1:-1][back], minlength=len(lines)).astype(np.int64)
