@@ -19,7 +19,8 @@ def within_foot(result):
 
 
 @settings(max_examples=12)
-@given(st.floats(0.25, 3.0), st.floats(4.0, 20.0), st.floats(3.0, 12.0), st.integers(0, 99),
+# A hump narrower than the steps is one loud stop, and that may be a burst.
+@given(st.floats(0.5, 3.0), st.floats(4.0, 20.0), st.floats(3.0, 12.0), st.integers(0, 99),
        st.sampled_from(["copper", "pe", "unknown"]))  # fmt: skip
 def test_a_hump_raised_never_lowers_the_probability_of_a_leak(width, height, more, seed, material):
     before, after = (

@@ -58,7 +58,7 @@ COUPLING_VARIANCE, COUPLING_LENGTH, READING_VARIANCE, OUTLIERS, OUTLIER_TIMES = 
 _DB = 10.0 / math.log(10.0)
 _SQRT_3 = math.sqrt(3.0)
 _MAX_ITERATIONS = 12
-_TOLERANCE = 0.02
+_TOLERANCE = 0.1
 _MAX_STEP = 1.0
 # The fit at a place is stopped when its log evidence can't come this close to the best.
 _MAX_DEFICIT = 16.0

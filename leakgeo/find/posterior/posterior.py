@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.grid import SPACINGS_M, STEP_M, Scan, adaptive_scan, fit, log_mean, scan
+from leakgeo.find.posterior.grid import STEP_M, Scan, adaptive_scan, fit, log_mean, scan
 from leakgeo.find.posterior.level_peaks import level_peaks, residual_peaks
 from leakgeo.find.posterior.noise import LineNoise, line_noise
 from leakgeo.find.posterior.problem import hump, with_other_source
@@ -27,7 +27,7 @@ MAX_SPAN_M = 160.0
 # A second source is fitted along the line if one fit with it raises the log evidence by this much.
 _MIN_GAIN_NATS = 1.0
 # Spacings of the grid for a hump of any width, whose evidence is smooth.
-_HUMP_SPACINGS_M = SPACINGS_M[:2]
+_HUMP_SPACINGS_M = (1.6, 0.8, 0.4)
 # Constants whose prior differs for a hump of any width.
 _OF_HUMP = [kernel.DEPTH, kernel.PIPED]
 
