@@ -25,7 +25,9 @@ def both_leak():
     jobs = [moved(job_of_two(rng, list(own.items())), i) for i, own in enumerate(leaks)]
     found = located({n: pd.concat([j[n] for j in jobs]) for n in ("routes", "readings")}).layers
     truth = {f"{line} {i}": at for i, own in enumerate(leaks) for line, at in own.items()}
-    return pd.Series(truth), {n: found[n].set_index("line_id") for n in found if "line_id" in found[n] and n != "profile"}
+    return pd.Series(truth), {
+        n: found[n].set_index("line_id") for n in found if "line_id" in found[n] and n != "profile"
+    }
 
 
 def test_neither_leak_is_hidden(both_leak):

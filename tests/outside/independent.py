@@ -218,7 +218,9 @@ def places(target: Target, walkers: int, steps: int, seed: int) -> tuple[Floats,
     # Some walkers begin as humps of any width.
     for k, (_, middle, sd) in enumerate(target.shapes):
         rows = slice(None) if k == 0 else slice(0, walkers // 3)
-        begin[rows, :CONSTANTS] = middle + 0.3 * rng.standard_normal((walkers, CONSTANTS))[rows] * sd
+        begin[rows, :CONSTANTS] = (
+            middle + 0.3 * rng.standard_normal((walkers, CONSTANTS))[rows] * sd
+        )
     begin[:, LEVEL] = np.max(target.line.heard_db) + rng.standard_normal(walkers)
     loud = target.line.x_m[np.argsort(target.line.heard_db)[-6:]]
     begin[:, PLACE] = np.clip(rng.choice(loud, walkers) + 0.3 * rng.standard_normal(walkers),
