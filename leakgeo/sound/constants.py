@@ -65,6 +65,10 @@ class Constants:
     improvements: Mapping[str, float]
     noise_law: NoiseLaw
 
+    def with_law(self, law: NoiseLaw) -> Constants:
+        """Return the constants with a law of the noise, and the ambient floor that it knows."""
+        return replace(self, noise_law=law, spread={**self.spread, **law.floor})
+
     @classmethod
     def of(cls, table: Mapping[str, Any]) -> Constants:
         """Build the constants from the tables of ``constants.toml``."""
@@ -136,7 +140,7 @@ def constants_in(result: Result) -> Constants:
     """Return the constants of a result's profile, with the noise law that its job taught."""
     assumed = load_constants(result.parameters["profile"]["constants"])
     law = result.layers.get("noise_law")
-    return assumed if law is None else replace(assumed, noise_law=NoiseLaw.from_table(law))
+    return assumed if law is None else assumed.with_law(NoiseLaw.from_table(law))
 
 
 def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:

@@ -1,8 +1,9 @@
-"""Law of the noise of readings: nodes of coupling, its length and reading noise, with weights."""
+"""Law of the noise of readings: nodes of coupling and reading noise with weights; ambient floor."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,11 +12,12 @@ import pandas as pd
 from leakgeo.errors import ParameterError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
 
 _COLUMNS = ("coupling_db", "coupling_length_m", "reading_db", "weight")
+FLOOR = ("floor_below_db", "floor_db", "trend_db")
 
 
 @dataclass(frozen=True)
@@ -31,11 +33,23 @@ class NoiseLaw:
         Share of the lines at each node; sums to one.
     lines : int
         Number of lines that the weights were learned from; 0 for the shipped ones.
+    floor_below_db, floor_db, trend_db : float
+        The constants of the ambient floor in ``constants.toml`` of the same names, as learned; NaN
+        for the shipped ones.
     """
 
     nodes: Floats
     weight: Floats
     lines: int = 0
+    floor_below_db: float = math.nan
+    floor_db: float = math.nan
+    trend_db: float = math.nan
+
+    @property
+    def floor(self) -> dict[str, float]:
+        """Constants of the ambient floor that were learned, by name."""
+        known = {name: float(getattr(self, name)) for name in FLOOR}
+        return {name: value for name, value in known.items() if math.isfinite(value)}
 
     @classmethod
     def of(
@@ -81,10 +95,16 @@ class NoiseLaw:
     def table(self) -> pd.DataFrame:
         """Return the layer ``noise_law``: a row for each node."""
         columns = dict(zip(_COLUMNS, np.column_stack([self.nodes, self.weight]).T, strict=True))
-        return pd.DataFrame({**columns, "lines": self.lines})
+        floor = {name: float(getattr(self, name)) for name in FLOOR}
+        return pd.DataFrame({**columns, "lines": self.lines, **floor})
+
+    def with_floor(self, floor: Mapping[str, float]) -> NoiseLaw:
+        """Return the law with constants of the ambient floor, by the names in `FLOOR`."""
+        return replace(self, **{name: floor.get(name, math.nan) for name in FLOOR})  # type: ignore[arg-type]
 
     @classmethod
     def from_table(cls, table: pd.DataFrame) -> NoiseLaw:
         """Return the law of a layer ``noise_law``."""
         rows = table[list(_COLUMNS)].to_numpy(dtype=float)
-        return cls(rows[:, :-1], rows[:, -1], int(table["lines"].iloc[0]))
+        floor = [float(table[name].iloc[0]) for name in FLOOR]
+        return cls(rows[:, :-1], rows[:, -1], int(table["lines"].iloc[0]), *floor)

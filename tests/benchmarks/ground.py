@@ -39,7 +39,7 @@ def evidence(lines: int, seed: int) -> np.ndarray:
         readings, _ = readings_on_route(job, routes, 1.5, 0.1, trust_declarations=False)
         heard = readings_by_line(readings, routes, assumed)
         rows += [line_evidence((routes, i, own), assumed) for i, own in heard]
-    return np.array([row for row in rows if row is not None])
+    return np.array([row[0] for row in rows if row is not None])
 
 
 def main() -> None:

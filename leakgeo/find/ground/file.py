@@ -6,16 +6,19 @@ import tomllib
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
-from leakgeo.sound.noise_law import NoiseLaw
+from leakgeo.sound.noise_law import FLOOR, NoiseLaw
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+# Constants of the floor beyond this are no decibels.
+MOST_DB = 60.0
 _HEAD = """\
 # What a job taught about the noise of readings on its ground. Give it to another job of the same
 # crew and town as its ground; delete nothing.
 # Each node: standard deviation of the coupling of sensor and ground in dB, its correlation length
-# in metres, standard deviation of a reading in dB, and the share of the lines.
+# in metres, standard deviation of a reading in dB, and the share of the lines. Before them, in dB:
+# how far the ambient floor lies below a leak, how much that varies, and its trend along a line.
 """
 
 
@@ -34,7 +37,8 @@ def ground_toml(law: NoiseLaw) -> str:
     """
     rows = law.table()[["coupling_db", "coupling_length_m", "reading_db", "weight"]]
     nodes = "".join(f"  {row},\n" for row in rows.to_numpy().tolist())
-    return f"{_HEAD}[noise_law]\nlines = {law.lines}\nnodes = [\n{nodes}]\n"
+    floor = "".join(f"{name} = {value}\n" for name, value in law.floor.items())
+    return f"{_HEAD}[noise_law]\nlines = {law.lines}\n{floor}nodes = [\n{nodes}]\n"
 
 
 def noise_law_from(path: Path) -> NoiseLaw:
@@ -52,9 +56,14 @@ def noise_law_from(path: Path) -> NoiseLaw:
     try:
         table = tomllib.loads(path.read_text("utf-8"))["noise_law"]
         nodes, lines = table["nodes"], int(table.get("lines", 0))
+        floor = {name: float(table[name]) for name in FLOOR if name in table}
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise ParameterError.of(
             "ground", f"{path} can't be read as a law of noise ({error}); give the ground.toml of "
             "an earlier run."
         ) from error  # fmt: skip
-    return NoiseLaw.of(nodes, lines, str(path))
+    if not all(0.0 < value < MOST_DB for value in floor.values()):
+        raise ParameterError.of(
+            "ground", f"{path}: {', '.join(FLOOR)} must be above 0 and below {MOST_DB:g} dB."
+        )
+    return NoiseLaw.of(nodes, lines, str(path)).with_floor(floor)

@@ -13,6 +13,7 @@ import pandas as pd
 
 from leakgeo.arrays import texts
 from leakgeo.find.ground.file import noise_law_from
+from leakgeo.find.ground.floor import FloorFit, floor_fit, learned_floor
 from leakgeo.find.ground.mixing import mixing_weights
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.levels.step import readings_on_route
@@ -108,20 +109,30 @@ def learned_law(
     law = constants.noise_law
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
         rows = list(pool.map(lambda one: line_evidence(one, constants), heard))
-    learned = np.array([row for row in rows if row is not None]).reshape(-1, len(law.weight))
-    if len(learned) == 0:
+    learned = [row for row in rows if row is not None]
+    if not learned:
         return law
-    return replace(law, weight=mixing_weights(learned, law.weight), lines=len(learned))
+    weight = mixing_weights(np.array([evidence for evidence, _ in learned]), law.weight)
+    floor = learned_floor([fit for _, fit in learned], constants)
+    return replace(law, weight=weight, lines=len(learned)).with_floor(floor)
 
 
-def line_evidence(heard: tuple[Lines, int, Readings], constants: Constants) -> Floats | None:
-    """Return the log evidence of one line at each node, shape (m,); None if it teaches nothing.
+def line_evidence(
+    heard: tuple[Lines, int, Readings], constants: Constants
+) -> tuple[Floats, FloorFit] | None:
+    """Return what one line teaches; None if nothing.
 
     Parameters
     ----------
     heard : (Lines, int, Readings)
         A line, by its index among the lines, and its readings.
     constants : Constants
+
+    Returns
+    -------
+    evidence : ndarray of float, shape (m,)
+        Log evidence of the readings at each node.
+    floor : FloorFit
     """
     lines, line, readings = heard
     if len(readings.level_db) < _LEAST_READINGS:
@@ -131,10 +142,11 @@ def line_evidence(heard: tuple[Lines, int, Readings], constants: Constants) -> F
     try:
         place, problem, start = likeliest_place(problem, float(lines.length_m[line]))
         found = node_evidence(problem, place, start, constants.noise_law)
+        floor = floor_fit(problem, place, start)
     # The step `locate` reports a line that can't be computed.
     except (ArithmeticError, ValueError):
         return None
-    return found if np.isfinite(found).all() else None
+    return (found, floor) if np.isfinite([*found, *floor]).all() else None
 
 
 def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:

@@ -796,3 +796,21 @@ def least_variance(
         _cholesky(work.matrix)
         least[k] = _variance_of(at, work.matrix)
     return least
+
+
+@compiled
+def fitted_variances(
+    model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
+    precision: Floats, noise: Floats,
+) -> Floats:  # fmt: skip
+    """Return the posterior variance of each constant at a fit. Parameters are those of `fit_at`."""
+    work = make_work(readings, codes, theta.size, noise)
+    linearise(model, place, theta, readings, codes, work.table, work.variance, noise)
+    _gains(work.variance / weight, noise, work)
+    _whiten(work)
+    _normal_equations(work.table, theta, theta, precision, work.matrix, work.right)
+    _cholesky(work.matrix)
+    found = np.empty(theta.size)
+    for j in range(theta.size):
+        found[j] = _variance_of(j, work.matrix)
+    return found
