@@ -96,7 +96,9 @@ def test_only_a_tolerance_on_record_below_the_rule_has_a_caution(varied):
 
 def test_a_line_of_unknown_width_is_looked_for_as_far_as_the_widest_reaches(gas_main):
     rows = [gas_main(0, geometry=line_at(X0), width_m=width) for width in (None, 0.3)]
+    # An outline has no width.
+    rows.append(gas_main(0, geometry=line_at(X0).buffer(0.5), width_m=None))
     facilities = prepare_facilities(frame(rows, gas_main()), pick_rule("generic"), assumptions())
     beyond = 0.4572 + assumptions().reach_m + ERROR_B_M
     widest = assumptions().widest_m
-    np.testing.assert_allclose(facilities.search_m, [widest / 2 + beyond, 0.3 / 2 + beyond])
+    np.testing.assert_allclose(facilities.search_m, [widest / 2 + beyond, 0.15 + beyond, beyond])
