@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import norm
 from shapely import LineString, Point, box
 
-from leakgeo.dig.alternative_sites import _posterior_cells, obstruction
+from leakgeo.dig.alternative_sites import _best, _posterior_cells, obstruction
 from leakgeo.dig.facilities import prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.dig.zone import hole_polygons
@@ -53,6 +53,18 @@ def test_the_hole_moves_away_along_the_line_and_says_what_it_costs(dig, gas_main
     assert other["probability_at_mark"] == pytest.approx(at_mark, abs=0.002)
     assert other["probability"] == pytest.approx(there, abs=0.002)
     assert other["probability_lost"] == pytest.approx(at_mark - there, abs=0.003)
+
+
+def test_the_best_site_is_in_fewest_zones_then_farthest_from_them_then_likeliest():
+    # Zones, margin and probability of each site; at the mark, one zone and no margin.
+    sites = [(1, 0.3, 0.5), (0, 0.1, 0.5), (0, 0.2, 0.3), (0, 0.2, 0.4), (0, 0.2, 0.2)]
+    table = pd.DataFrame(sites, columns=["inside_tolerance", "margin_m", "probability"])
+    table = table.assign(dig=0, inside_tolerance_at_mark=1, margin_at_mark_m=0.0)
+    # Each dig has one, and they come in the order of the digs.
+    assert _best(pd.concat([table.assign(dig=1), table], ignore_index=True)).tolist() == [8, 3]
+    for best in (3, 2, 4, 1, 0):
+        assert _best(table).tolist() == [best]
+        table = table.drop(index=best)
 
 
 def test_it_stays_inside_the_half_zone(dig, gas_main):

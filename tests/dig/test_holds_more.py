@@ -151,6 +151,7 @@ def test_a_long_error_is_cut_to_the_longest_hole_and_holds(dig, gas_main, mark):
     assert "longer than the longest hole" in zone["holds"]
     x0, y0, x1, y1 = zone["geometry"].bounds
     assert (y1 - y0, x1 - x0) == (pytest.approx(4.0), pytest.approx(1.8))
+    assert zone["width_m"] == pytest.approx(1.8)
 
 
 def test_the_caution_zone_holds_where_the_rule_wants_exposure(dig, gas_main):

@@ -33,6 +33,7 @@ def test_the_rectangle_holds_the_hole_after_rounding(along, across, azimuth, whe
     # No more ground than a person would paint: the hole's box and a hand's width.
     sides = sorted([2 * along + 1.2, 2 * across + 1.2])
     assert asked["width_m"].item() < sides[0] + 0.35
+    assert asked["length_m"].item() < sides[1] + 0.35
 
 
 def test_no_hole_no_request(dig, gas_main, mark):

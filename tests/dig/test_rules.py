@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 from shapely import LineString
 
-from leakgeo.dig.rules import Rule, load_rules, pick_rule
+from leakgeo.dig.facilities import prepare_facilities
+from leakgeo.dig.rules import Rule, assumptions, load_rules, pick_rule
 from leakgeo.errors import ParameterError
+from tests.dig.conftest import frame
 
 INCH = 0.0254
 X0, Y0 = 500_000.0, 4_200_000.0
@@ -90,3 +92,13 @@ def test_only_a_tolerance_on_record_below_the_rule_has_a_caution(varied):
     zones, _ = varied([{"utility": {"geometry": outline, "tolerance_m": t}} for t in given])
     shown = ["own_tolerance_less" in codes for codes in zones["caution_codes"]]
     assert shown == [False, True, False, False]
+
+
+def test_a_line_of_unknown_width_is_looked_for_as_far_as_the_widest_reaches(gas_main):
+    rows = [gas_main(0, geometry=line_at(X0), width_m=width) for width in (None, 0.3)]
+    # An outline has no width.
+    rows.append(gas_main(0, geometry=line_at(X0).buffer(0.5), width_m=None))
+    facilities = prepare_facilities(frame(rows, gas_main()), pick_rule("generic"), assumptions())
+    beyond = 0.4572 + assumptions().reach_m + ERROR_B_M
+    widest = assumptions().widest_m
+    np.testing.assert_allclose(facilities.search_m, [widest / 2 + beyond, 0.15 + beyond, beyond])
