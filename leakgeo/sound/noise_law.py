@@ -38,7 +38,9 @@ class NoiseLaw:
     lines: int = 0
 
     @classmethod
-    def of(cls, rows: Sequence[Sequence[float]], lines: int = 0, where: str = "noise_law") -> NoiseLaw:
+    def of(
+        cls, rows: Sequence[Sequence[float]], lines: int = 0, where: str = "noise_law"
+    ) -> NoiseLaw:
         """Return the law with the given rows of three values and a weight.
 
         Parameters

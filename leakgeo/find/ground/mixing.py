@@ -15,7 +15,9 @@ _ITERATIONS = 200
 _TOLERANCE = 1e-6
 
 
-def mixing_weights(log_evidence: Floats, before: Floats, prior_lines: float = PRIOR_LINES) -> Floats:
+def mixing_weights(
+    log_evidence: Floats, before: Floats, prior_lines: float = PRIOR_LINES
+) -> Floats:
     """Return the likeliest weights of the nodes of a mixing law, given lines.
 
     It is the nonparametric maximum-likelihood mixing law on fixed nodes (Laird, JASA 73, 1978), by

@@ -121,7 +121,9 @@ class Scan:
         return Scan(places, evidence, fitted, shift, variance, weights)
 
 
-def fit(model: int, place_m: float, problem: Problem, start: Floats) -> tuple[float, Floats, Floats]:
+def fit(
+    model: int, place_m: float, problem: Problem, start: Floats
+) -> tuple[float, Floats, Floats]:
     """Return the log evidence of a source at one place, the constants and weights fitted there."""
     weight, fitted = np.ones(len(problem.readings)), start.copy()
     work = kernel.make_work(problem.readings, problem.codes, len(start), problem.noise)

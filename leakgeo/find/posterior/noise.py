@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.noise_law import NoiseLaw
 
+# Newton steps to a node, which may be far from the noise of the first fit.
+_STEPS = 2
 # A node is left out of a line if its weight there is less than this.
 _MIN_WEIGHT = 0.05
 # The log evidence of a leak somewhere on the line is below that at the likeliest place by more than
@@ -98,7 +100,7 @@ def _by_node(
     _, fitted, weight = fit(model, place_m, problem, start)
     evidence: Floats = kernel.evidence_by_noise(
         model, np.array([place_m]), fitted[None], weight[None], problem.readings, problem.codes,
-        problem.mean, problem.precision, vectors,
+        problem.mean, problem.precision, vectors, _STEPS,
     )[0]  # fmt: skip
     return evidence
 
