@@ -36,7 +36,8 @@ class LineNoise:
     vectors : ndarray of float, shape (m, 5)
         Noise vectors of `kernel`.
     log_weight : ndarray of float, shape (m,)
-        Logarithm of the weight of each in the noise law.
+        Logarithm of the weight of each in the noise law, over the share of the evidence of the line
+        that they have.
     centre : ndarray of float, shape (5,)
         Their geometric mean by the weights after the readings.
     """
@@ -116,4 +117,5 @@ def line_noise(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -
     kept = weight >= min(_MIN_WEIGHT, weight.max())
     vectors, share = noise_vectors(law, problem)[kept], weight[kept] / weight[kept].sum()
     centre = np.exp(share @ np.log(vectors))
-    return LineNoise(vectors, np.log(law.weight[kept]), centre)
+    # Nodes that are left out count as the average of those kept, or lines with many would be worse.
+    return LineNoise(vectors, np.log(law.weight[kept]) - np.log(weight[kept].sum()), centre)
