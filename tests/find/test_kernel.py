@@ -140,8 +140,8 @@ def brute_force(y, x, noise, level_variance=400.0):
     return float(logsumexp(terms))
 
 
-@pytest.mark.parametrize(("burst_db", "within"), [(0.0, 0.3), (4.0, 0.6), (12.0, 0.6), (20.0, 0.6)])
-def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db, within):
+@pytest.mark.parametrize("burst_db", [0.0, 4.0, 12.0, 20.0])
+def test_evidence_with_outliers_is_near_that_of_all_cases(burst_db):
     rng, gap = np.random.default_rng(int(burst_db)), []
     for _ in range(4):
         x = np.sort(rng.uniform(0, 5, 8))
@@ -150,8 +150,20 @@ def test_evidence_with_outliers_is_just_below_that_of_all_cases(burst_db, within
         y[3] += burst_db
         got = evidence(kernel.SILENT, 0.0, *readings(x, y), *prior(), NOISE)
         gap.append(brute_force(y, x, NOISE) - got)
-    assert min(gap) > -1e-6
-    assert max(gap) < within
+    # The variational bound alone is 0.05 to 1 below, and depends on the noise.
+    assert min(gap) > -0.03
+    assert max(gap) < 0.2
+
+
+@pytest.mark.parametrize("error_db", [0.0, 2.0, 5.0, 15.0])
+def test_evidence_of_one_reading_is_exact(error_db):
+    table, codes = readings([1.0], [50.0 + error_db])
+    mean, precision = prior()
+    precision[-1] = 1e12
+    got = evidence(kernel.SILENT, 0.0, table, codes, mean, precision, NOISE)
+    shares, sd = [0.96, 0.04], np.sqrt(2.25 + 2.25 * np.array([1.0, 25.0]))
+    exact = np.log(shares @ stats.norm(0.0, sd).pdf(error_db))
+    assert got == pytest.approx(exact, abs=5e-3)
 
 
 def test_the_fit_ends_with_the_weights_settled():

@@ -5,7 +5,7 @@ the code that fits is not used. One walk in one band, taped, under one surface: 
 cover, smear, share of the pipe, how unlike it decays to the two sides, trend of the floor, decay of
 pipe and soil, floor, and level. The level above the leak is that of the pipe's cover and material,
 or that of a hump of any width: the prior is a mixture of two. Noise is a coupling with Matern's
-covariance of smoothness 3/2, and each reading's own, which has a larger variance for a few outliers.
+covariance of smoothness 3/2, and each reading's own, which has a larger variance for outliers.
 The likelihood is a sum over all nodes of the noise law and over all cases of at most so many
 outliers, each with a dense covariance.
 """
@@ -181,8 +181,8 @@ def _cases(coupling: Floats, variance: float, most: int) -> tuple[Floats, Floats
     """Inverse covariance without outliers, and for each case of outliers what it adds.
 
     An outlier has a further variance. By Woodbury's identity its case adds a constant to the log
-    likelihood, and a quadratic form in what the inverse makes of the residuals; the form is laid out
-    over the pairs of readings, shape (cases, n (n + 1) / 2).
+    likelihood, and a quadratic form in what the inverse makes of the residuals; the form is laid
+    out over the pairs of readings, shape (cases, n (n + 1) / 2).
     """
     n, share = len(coupling), NOISE["outlier_share"]
     more = variance * (NOISE["outlier_times"] - 1.0)
@@ -218,9 +218,8 @@ def places(target: Target, walkers: int, steps: int, seed: int) -> tuple[Floats,
     # Some walkers begin as humps of any width.
     for k, (_, middle, sd) in enumerate(target.shapes):
         rows = slice(None) if k == 0 else slice(0, walkers // 3)
-        begin[rows, :CONSTANTS] = (
-            middle + 0.3 * rng.standard_normal((walkers, CONSTANTS))[rows] * sd
-        )
+        some = rng.standard_normal((walkers, CONSTANTS))[rows]
+        begin[rows, :CONSTANTS] = middle + 0.3 * some * sd
     begin[:, LEVEL] = np.max(target.line.heard_db) + rng.standard_normal(walkers)
     loud = target.line.x_m[np.argsort(target.line.heard_db)[-6:]]
     begin[:, PLACE] = np.clip(rng.choice(loud, walkers) + 0.3 * rng.standard_normal(walkers),

@@ -1,7 +1,7 @@
 """Our posterior of a line that is written down independently, and how it compares with emcee's.
 
-Run ``python -m tests.outside.posteriors --fields 10`` for ten fields with noise of one node, and ten
-with a law of three.
+Run ``python -m tests.outside.posteriors --fields 10`` for ten fields with noise of one node, and
+ten with a law of three.
 """
 
 from __future__ import annotations

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.sound.noise_law import NoiseLaw
 
+# Newton steps to a node, which may be far from the noise of the first fit.
+_STEPS = 2
 # A node is left out of a line if its weight there is less than this.
 _MIN_WEIGHT = 0.05
 # The log evidence of a leak somewhere on the line is below that at the likeliest place by more than
@@ -34,7 +36,8 @@ class LineNoise:
     vectors : ndarray of float, shape (m, 5)
         Noise vectors of `kernel`.
     log_weight : ndarray of float, shape (m,)
-        Logarithm of the weight of each in the noise law.
+        Logarithm of the weight of each in the noise law, over the share of the evidence of the line
+        that they have.
     centre : ndarray of float, shape (5,)
         Their geometric mean by the weights after the readings.
     """
@@ -102,7 +105,7 @@ def _by_node(
     _, fitted, weight = fit(model, place_m, problem, start)
     evidence: Floats = kernel.evidence_by_noise(
         model, np.array([place_m]), fitted[None], weight[None], problem.readings, problem.codes,
-        problem.mean, problem.precision, vectors,
+        problem.mean, problem.precision, vectors, _STEPS,
     )[0]  # fmt: skip
     return evidence
 
@@ -118,4 +121,5 @@ def line_noise(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -
     kept = weight >= min(_MIN_WEIGHT, weight.max())
     vectors, share = noise_vectors(law, problem)[kept], weight[kept] / weight[kept].sum()
     centre = np.exp(share @ np.log(vectors))
-    return LineNoise(vectors, np.log(law.weight[kept]), centre)
+    # Nodes that are left out count as the average of those kept, or lines with many would be worse.
+    return LineNoise(vectors, np.log(law.weight[kept]) - np.log(weight[kept].sum()), centre)
