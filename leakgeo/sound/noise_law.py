@@ -88,6 +88,11 @@ class NoiseLaw:
                                  "weights must not be below, and one must be above.")  # fmt: skip
         return cls(table[:, :-1], weight / weight.sum(), lines)
 
+    def common(self, least: float) -> NoiseLaw:
+        """Return the law without the nodes whose weight is below `least`."""
+        kept = self.weight >= min(least, self.weight.max())
+        return replace(self, nodes=self.nodes[kept], weight=self.weight[kept])
+
     def centre(self) -> Floats:
         """Return the geometric mean of the nodes by their weights, shape (3,)."""
         return np.asarray(np.exp(self.weight @ np.log(self.nodes)))

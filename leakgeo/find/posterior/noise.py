@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # Newton steps to a node, which may be far from the noise of the first fit.
 _STEPS = 2
+# Nodes that are rarer than this among the lines of the job are not tried.
+_LEAST_COMMON = 0.003
 # A node is left out of a line if its weight there is less than this.
 _MIN_WEIGHT = 0.05
 # The log evidence of a leak somewhere on the line is below that at the likeliest place by more than
@@ -115,7 +117,8 @@ def line_noise(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -
 
     Parameters are those of `node_evidence`.
     """
-    score = node_evidence(problem, place_m, start, law) + np.log(np.maximum(law.weight, 1e-300))
+    law = law.common(_LEAST_COMMON)
+    score = node_evidence(problem, place_m, start, law) + np.log(law.weight)
     weight = np.exp(score - score.max())
     weight /= weight.sum()
     kept = weight >= min(_MIN_WEIGHT, weight.max())
