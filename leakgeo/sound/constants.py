@@ -89,7 +89,7 @@ class Constants:
                      "a table in [bands] of constants.toml")  # fmt: skip
         rest = (table[name] for name in ("spread", "noise", "other", "air", "improvements"))
         law = NoiseLaw.of(table["noise_law"]["nodes"])
-        return cls(materials, smear, bands, *rest, law)
+        return cls(materials, smear, bands, *rest, noise_law=law)
 
 
 def _require_all(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
