@@ -87,9 +87,10 @@ class Constants:
                      "a row in [surfaces] of constants.toml")  # fmt: skip
         _require_all("readings", schemas["readings"].field("band"), bands,
                      "a table in [bands] of constants.toml")  # fmt: skip
-        rest = (table[name] for name in ("spread", "noise", "other", "air", "improvements"))
+        names = ("spread", "noise", "other", "air", "improvements")
         law = NoiseLaw.of(table["noise_law"]["nodes"])
-        return cls(materials, smear, bands, *rest, noise_law=law)
+        rest = {name: table[name] for name in names}
+        return cls(materials, smear, bands, noise_law=law, **rest)
 
 
 def _require_all(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
