@@ -76,8 +76,8 @@ def ours(line: Line) -> Ours:
 
 
 def claimed(line: Line, times: float) -> Line:
-    """The same line, of whose noise a wrong law is believed: variances so many times larger."""
-    law = tuple((c * times**0.5, at, own * times**0.5, w) for c, at, own, w in line.law)
+    """The same line, of whose noise a wrong law is believed: deviations so many times larger."""
+    law = tuple((c * times, at, own * times, w) for c, at, own, w in line.law)
     return replace(line, law=law)
 
 
@@ -130,11 +130,13 @@ def compared(
     return Compared(float(true[PLACE]), found.summary(), theirs, tails, draws)
 
 
-def ranks(fields: int, seed: int, times: float = 1.0) -> Floats:
+def ranks(
+    fields: int, seed: int, law: tuple[tuple[float, ...], ...] = THREE_NODES, times: float = 1.0
+) -> Floats:
     """Share of the posterior before the true place, for fields drawn from the prior itself."""
     rng, told = np.random.default_rng(seed), []
     for k in range(fields):
-        line, true = draw(rng, blank(("plastic", "metal")[k % 2], THREE_NODES))
+        line, true = draw(rng, blank(("plastic", "metal")[k % 2], law))
         told.append(ours(claimed(line, times)).below(float(true[PLACE])))
     return np.array(told)
 
