@@ -105,13 +105,13 @@ def no_old_pipe():
                       rejects=False)  # fmt: skip
 
     load_checks.cache_clear()
-    yield
+    yield no_old_pipe
     registry._declared[:] = before
     load_checks.cache_clear()
 
 
-@pytest.mark.usefixtures("no_old_pipe")
-def test_one_function_is_a_check(tmp_path):
+def test_one_function_is_a_check(tmp_path, no_old_pipe):
+    assert inspect.isfunction(no_old_pipe)
     job = jobs.read(tmp_path, routes=jobs.routes(installed_year=[1890, 1990]))
     (fault,) = jobs.about(job.faults, "routes", "installed_year")
     assert fault.reason == Reason("laid_long_ago", value="1890.0")

@@ -8,8 +8,14 @@ import pyproj
 import pytest
 
 from leakgeo.job.checks.collector import IssueCollector
-from leakgeo.job.checks.rows import implausible_depths, implausibly_small_values
+from leakgeo.job.checks.layer import CheckedLayer
+from leakgeo.job.checks.rows import (
+    depths_in_doubt,
+    implausible_depths,
+    implausibly_small_values,
+)
 from leakgeo.job.crs import choose_local_crs, is_suitable
+from leakgeo.job.schema import load_schema
 
 
 def codes(check, **columns):
@@ -36,6 +42,22 @@ def codes(check, **columns):
 )
 def test_depths_like_feet_are_reported(depth_m, expected):
     assert codes(implausible_depths, depth_m=depth_m) == expected
+
+
+@pytest.mark.parametrize(
+    ("depth_m", "doubted"),
+    [
+        ([0.99, 3.1, 3.1], [False, True, True]),
+        ([1.0, 3.1, 3.1], [True, True, True]),
+        ([3.0, 3.0, 3.0], [False] * 3),
+        ([3.1, 3.1], [False] * 2),  # too few
+        ([0.9, 0.9, 4.5, 4.6], [False, False, False, True]),
+    ],
+)
+def test_a_depth_is_in_doubt_where_it_or_most_of_its_job_is_deep(depth_m, doubted):
+    table = pd.DataFrame({"depth_m": depth_m})
+    layer = CheckedLayer(load_schema("routes"), table, table.index.to_numpy())
+    assert depths_in_doubt(layer).table["depth_in_doubt"].tolist() == doubted
 
 
 @pytest.mark.parametrize(

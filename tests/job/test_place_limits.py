@@ -36,7 +36,7 @@ def codes(issues):
     return [fault.reason.code for fault in issues.faults]
 
 
-def in_other_foot(aside_m, count=12, crs=US_FEET):
+def in_other_foot(aside_m, count=12, crs=US_FEET, sd_m=0.05):
     """Give readings in the other foot, some metres to both sides of a line to the north."""
     to_local = pyproj.Transformer.from_crs(US_FEET, LOCAL, always_xy=True)
     x, y = to_local.transform(2_700_000.0, 450_000.0)
@@ -44,7 +44,7 @@ def in_other_foot(aside_m, count=12, crs=US_FEET):
     points = shapely.points(x + aside, y + np.arange(count))
     moved = crs_mismatch._scaled(points, crs, LOCAL, (1200 / 3937) / 0.3048)
     rows = gpd.GeoDataFrame(
-        {"line_id": "L1", "position_sd_m": 0.05}, geometry=moved, index=range(count), crs=LOCAL
+        {"line_id": "L1", "position_sd_m": sd_m}, geometry=moved, index=range(count), crs=LOCAL
     )
     line = shapely.LineString([(x, y - 50), (x, y + 50)])
     return rows, gpd.GeoDataFrame({"line_id": ["L1"]}, geometry=[line], crs=LOCAL)
@@ -63,9 +63,12 @@ def test_the_other_foot_must_bring_readings_much_nearer(monkeypatch, aside_m, le
     assert codes(issues) == ["other_foot"] * found
 
 
-@pytest.mark.parametrize(("count", "found"), [(9, False), (10, True)])
-def test_the_other_foot_is_looked_for_with_ten_readings(count, found):
-    rows, routes = in_other_foot(0.0, count)
+@pytest.mark.parametrize(
+    ("count", "sd_m", "found"),
+    [(9, 0.05, False), (10, 0.05, True), (10, 0.49, True), (10, 0.5, False)],
+)
+def test_the_other_foot_is_looked_for_with_ten_readings_good_to_half_a_metre(count, sd_m, found):
+    rows, routes = in_other_foot(0.0, count, sd_m=sd_m)
     issues = collector(rows)
     other_foot(rows, issues, routes, LOCAL, US_FEET)
     assert codes(issues) == ["other_foot"] * found
@@ -177,6 +180,17 @@ def test_times_go_back_only_where_the_order_of_listening_goes_on(seq):
     assert found == ([2] if seq[2] == 3 else [])
 
 
+def test_three_walks_whose_times_go_back_are_named_and_the_others_counted():
+    table = pd.DataFrame({
+        "line_id": "L1", "walk_id": np.repeat(["D", "B", "C", "A"], 2), "seq": [1, 2] * 4,
+        "time": [pd.Timestamp("2025-03-31T08:00Z") - pd.Timedelta(minutes=m) for m in range(8)],
+    })  # fmt: skip
+    issues = collector(table)
+    times_going_back(table, issues)
+    values = dict(issues.faults[0].reason.values)
+    assert (values["times"], values["walks"], values["more"]) == (4, ("A", "B", "C"), 1)
+
+
 def test_a_reading_on_its_line_has_no_other_and_one_off_it_has_its_distance():
     # One is on its line, one at the other line, one at none, and one is not taped.
     points = shapely.points(jobs.EAST + np.array([10.0, 120.0, 60.0, 120.0]), jobs.NORTH)
@@ -238,11 +252,12 @@ def test_a_linear_display_shows_whole_numbers_from_zero(shown, possible):
     assert np.isnan(factor) == (max(shown) == 19)
 
 
-def test_readings_on_a_line_of_any_place_in_the_table_are_on_that_line():
-    # L2 comes last; its walk lies on L1, which comes first.
-    points = shapely.points(jobs.EAST + np.arange(5.0, 10.0), jobs.NORTH)
+@pytest.mark.parametrize(("named", "east_m"), [("L2", 5.0), ("L1", 105.0)])
+def test_a_walk_on_another_line_is_found_wherever_both_are_in_the_table(named, east_m):
+    # L1 is the first of the lines; L2, the last, begins 100 m east of it.
+    points = shapely.points(jobs.EAST + east_m + np.arange(5.0), jobs.NORTH)
     rows = gpd.GeoDataFrame(
-        {"line_id": "L2", "walk_id": "W", "tape_m": np.arange(5.0)}, geometry=points,
+        {"line_id": named, "walk_id": "W", "tape_m": np.arange(5.0)}, geometry=points,
         index=range(5), crs=jobs.CRS,
     )  # fmt: skip
     issues = collector(rows)

@@ -65,7 +65,7 @@ def test_a_line_turns_back_within_four_degrees_on_legs_of_a_foot():
 
 
 def test_heights_are_kept_only_where_every_vertex_has_one():
-    heights = [(5.0, 6.0, 7.0), (5.0, 0.0, 7.0), (5.0, np.nan, 7.0), (0.0, 0.0, 0.0)]
+    heights = [(5.0, 6.0, 7.0), (5.0, 0.0, 0.0), (5.0, np.nan, 7.0), (0.0, 0.0, 0.0)]
 
     def route(k, zs):
         x, y = jobs.EAST + 20 * k, jobs.NORTH
@@ -159,6 +159,11 @@ def test_the_nearest_other_line_is_within_the_errors_of_reading_and_trace():
         shapely.points([10.0], [7.1]), np.array([0.3]), np.zeros(1, int), lines, np.full(3, 0.4)
     )
     assert beyond.tolist() == [-1]
+    # Of two at the same distance it is the first.
+    between = _nearest_other_line(
+        shapely.points([10.0], [2.0]), np.array([0.3]), np.full(1, 2), lines, np.full(3, 0.4)
+    )
+    assert between.tolist() == [0]
 
 
 @pytest.mark.parametrize(
@@ -276,8 +281,10 @@ def test_the_mistakes_in_a_crs_are_undone_as_they_were_made():
     assert tried["would_fit_feet"] == (90 * 0.3048, 45 * 0.3048)
     metres = tried["would_fit_metres_not_us_survey_feet"]
     assert metres == pytest.approx((90 * 3937 / 1200, 45 * 3937 / 1200))
-    large = {m.code for m, *_ in _mistakes(181.0, 45.0, UTM_16, UTM_16)}
-    assert not large & {"would_fit_degrees", "would_fit_degrees_swapped"}
+    degrees = {"would_fit_degrees", "would_fit_degrees_swapped"}
+    for x, y, fit in ((180.0, 45.0, True), (-45.0, -180.0, True), (181.0, 45.0, False)):
+        found = {m.code for m, *_ in _mistakes(x, y, UTM_16, UTM_16)}
+        assert found & degrees == (degrees if fit else set())
 
 
 @pytest.mark.parametrize(
@@ -362,6 +369,13 @@ def test_an_unknown_code_is_replaced_where_the_column_has_one_for_it():
     assert "unknown" in fault.problem
     assert fault.effect == "noted"
     assert job.routes["material"].tolist() == ["unknown", "pvc"]
+
+
+def test_an_unknown_code_that_rejects_its_row_leaves_no_value():
+    tables = {"routes": jobs.routes(), "readings": jobs.readings(band=["low", "mid", None, "high"])}
+    job = read_job(tables)
+    assert jobs.codes(job.readings) == [None, "unknown_code", None, None]
+    assert job.readings["band"].isna().tolist() == [False, True, True, False]
 
 
 @pytest.mark.parametrize(("length", "kept"), [(2000, True), (2001, False)])

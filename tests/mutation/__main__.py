@@ -34,6 +34,7 @@ PACKAGES: Mapping[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
         ("tests/job/test_check.py", "tests/job/test_declared_checks.py",
          "tests/job/test_bad_jobs.py", "tests/job/test_linked_layers.py",
          "tests/job/test_tape_origin.py", "tests/job/test_by_tape.py", "tests/job/test_limits.py",
+         "tests/job/test_read.py",
          "tests/job/test_place_limits.py", "tests/job/test_shape_limits.py",
          "tests/job/test_displays.py", "tests/job/test_copies.py", "tests/job/test_dates.py",
          "tests/battery/test_places.py", "tests/battery/test_traces.py", "leakgeo/job/checks"),
