@@ -319,6 +319,72 @@ def survey(
     ['H-101']
     """
 
+def ground(
+    source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
+    /,
+    *,
+    ground: str | Path | None = None,
+    route_sd_m: float = 0.3,
+    reading_sd_m: float = 1.5,
+    tape_sd_m: float = 0.05,
+    constants: str | Path | None = None,
+    trust_declarations: bool = False,
+    workers: int | None = None,
+) -> Result:
+    """Learn from all lines of the job how readings scatter on its ground.
+
+    Sensor and ground couple differently at each stop, and on rough ground more than on
+    smooth. How much decides how narrow a zone may be. The step learns from up to 200 lines
+    of the job how common each kind of ground is; with few lines the shipped figures count.
+    A run writes what it learned to ground.toml, for the next job of the same crew.
+
+    Parameters
+    ----------
+    source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
+    ground : str or pathlib.Path, default None
+        File ground.toml of an earlier run, used instead of learning from this job.
+    route_sd_m : float [m], default 0.3
+        Trace error of routes without one (1-sigma). Allowed: from 0.
+    reading_sd_m : float [m], default 1.5
+        Satellite position error of readings without one (1-sigma). Allowed: from 0.001.
+    tape_sd_m : float [m], default 0.05
+        Error of taped distances without one (1-sigma). Allowed: from 0.001.
+    constants : str or pathlib.Path, default None
+        TOML file with your own assumptions about materials, surfaces and noise.
+    trust_declarations : bool, default False
+        Use readings as declared though their unit, CRS or tape looks wrong.
+    workers : int, default None
+        Lines, or chunks of a large job, computed at the same time; by default one for each
+        processor. Allowed: from 1.
+
+    Returns
+    -------
+    Result
+        With these layers, in the job's local metre CRS:
+
+        - ``noise_law`` (table without geometry; made): How common each kind of ground is
+          among the lines of the job: how readings scatter on it.
+          Columns: coupling_db [dB], coupling_length_m [m], reading_db [dB], weight, lines,
+          floor_below_db [dB], floor_db [dB], trend_db [dB].
+
+    Raises
+    ------
+    ParameterError
+        If a parameter is unknown or a value is not allowed.
+    JobError
+        If `source` is the path of a job that can't be run at all.
+
+    Examples
+    --------
+    >>> import leakgeo
+    >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
+    >>> result = leakgeo.ground(job)
+    >>> bool(abs(result["noise_law"]["weight"].sum() - 1.0) < 1e-9)
+    True
+    """
+
 def profile(
     source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
     /,

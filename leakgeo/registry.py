@@ -349,6 +349,6 @@ def load_steps() -> dict[str, Step]:
     Examples
     --------
     >>> list(load_steps())[:3]
-    ['meter', 'survey', 'profile']
+    ['meter', 'survey', 'ground']
     """
     return discover()[0]

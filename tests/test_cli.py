@@ -21,7 +21,7 @@ import shapely
 import leakgeo
 from leakgeo.cli import main
 from leakgeo.registry import load_steps
-from tests.job.jobs import readings, routes, write
+from tests.job.jobs import heard, readings, routes, write
 from tests.town import TOWN
 
 
@@ -49,7 +49,7 @@ def test_each_step_is_a_command_with_its_parameters(step):
 
 
 def test_a_good_job_exits_with_zero_and_warns_of_nothing(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     code = "from leakgeo.cli import main; main()"
     call = [sys.executable, "-W", "error", "-c", code, "run", "job.gpkg", "--out", "out"]
     done = subprocess.run(call, capture_output=True, text=True, check=False, cwd=tmp_path)
@@ -61,7 +61,7 @@ def test_a_good_job_exits_with_zero_and_warns_of_nothing(tmp_path):
 def test_a_rejected_line_exits_with_one_and_the_others_are_done(tmp_path):
     broken = routes()
     broken.loc[1, "geometry"] = shapely.LineString()
-    write(tmp_path / "job.gpkg", routes=broken, readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=broken, readings=heard(12))
     done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out")
     assert done.returncode == 1, done.stderr
     assert "L2     Not computed" in done.stdout
@@ -69,7 +69,7 @@ def test_a_rejected_line_exits_with_one_and_the_others_are_done(tmp_path):
 
 
 def test_a_line_asked_for_in_vain_exits_with_one(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--line", "L1"]
     assert leakgeo_command(*call).returncode == 0
     done = leakgeo_command(*call, "--line", "L7", "--overwrite")
@@ -108,7 +108,7 @@ def test_a_job_that_cannot_be_run_exits_with_two(tmp_path, spoilt, words):
     ],
 )
 def test_a_wrong_call_is_a_sentence_and_exits_with_two(arguments, tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     places = {"OUT": tmp_path / "out", "JOB": tmp_path / "job.gpkg"}
     done = leakgeo_command(*[places.get(a, a) for a in arguments])
     assert done.returncode == 2
@@ -134,7 +134,7 @@ def test_a_job_with_nothing_to_use_is_told_and_written(tmp_path, points, code, s
 
 
 def test_people_see_feet_and_the_numbers_of_a_layer_stay_in_metres(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     done = leakgeo_command("run", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--units", "us")
     assert re.search(r"likeliest \d+ ft", done.stdout)
     assert not re.search(r"\d m\b", done.stdout)
@@ -147,7 +147,7 @@ def test_people_see_feet_and_the_numbers_of_a_layer_stay_in_metres(tmp_path):
 
 
 def test_the_chain_takes_the_parameters_of_every_step(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     done = leakgeo_command(
         "run", tmp_path / "job.gpkg", "--out", tmp_path / "out",
         "--leak-prior", "0.2", "--step-m", "0.5",
@@ -172,7 +172,7 @@ def test_help_shows_how_to_begin_line_by_line():
 
 
 def test_results_are_not_replaced_unless_asked(tmp_path):
-    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=heard(12))
     call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out"]
     assert leakgeo_command(*call).returncode == 0
     again = leakgeo_command(*call)

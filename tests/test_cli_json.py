@@ -12,7 +12,7 @@ from leakgeo.commands import JSON_FORMAT
 from leakgeo.faults import COLUMNS
 from leakgeo.job.schema import load_schemas
 from leakgeo.registry import load_steps
-from tests.job.jobs import readings, routes, write
+from tests.job.jobs import heard, readings, routes, write
 from tests.test_cli import TOWN, leakgeo_command
 
 ALWAYS = {"leakgeo", "format", "command", "exit_code", "error", "faults"}
@@ -57,7 +57,7 @@ def job(tmp_path_factory):
     path = tmp_path_factory.mktemp("job") / "job.gpkg"
     broken = routes()
     broken.loc[1, "geometry"] = shapely.LineString()
-    write(path, routes=broken, readings=readings(12))
+    write(path, routes=broken, readings=heard(12))
     return path
 
 

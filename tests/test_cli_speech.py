@@ -13,7 +13,7 @@ import shapely
 
 from leakgeo.cli.bars import Clock
 from leakgeo.progress import Progress
-from tests.job.jobs import readings, routes, write
+from tests.job.jobs import heard, routes, write
 from tests.test_cli import TOWN, leakgeo_command
 
 CODE = "from leakgeo.cli import main; main()"
@@ -22,7 +22,7 @@ CODE = "from leakgeo.cli import main; main()"
 @pytest.fixture(scope="module")
 def job(tmp_path_factory):
     path = tmp_path_factory.mktemp("speech") / "job.gpkg"
-    return write(path, routes=routes().iloc[:1], readings=readings(12))
+    return write(path, routes=routes().iloc[:1], readings=heard(12))
 
 
 def on_a_terminal(*call, stdout=None, **environment):
@@ -122,7 +122,7 @@ def test_a_terminal_shows_colours_and_a_bar_unless_they_are_not_wanted(job, tmp_
 def test_each_stream_has_its_own_colours(tmp_path):
     broken = routes()
     broken.loc[1, "geometry"] = shapely.LineString()
-    write(tmp_path / "job.gpkg", routes=broken, readings=readings(12))
+    write(tmp_path / "job.gpkg", routes=broken, readings=heard(12))
     call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--overwrite"]
     seen, piped = on_a_terminal(*call, stdout=subprocess.PIPE)
     assert "\x1b[35mrejected" in seen

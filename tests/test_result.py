@@ -17,13 +17,13 @@ from leakgeo.job.schema import load_schemas
 from leakgeo.layers import WithGeometry
 from leakgeo.reason import Reason
 from leakgeo.registry import load_steps
-from tests.job.jobs import readings, routes, write
+from tests.job.jobs import heard, routes, write
 
 
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
     path = tmp_path_factory.mktemp("result") / "job.gpkg"
-    write(path, routes=routes().iloc[:1], readings=readings(12))
+    write(path, routes=routes().iloc[:1], readings=heard(12))
     return leakgeo.locate(path)
 
 
@@ -165,7 +165,7 @@ def test_a_layer_goes_to_the_crs_that_the_routes_came_in(result):
 
 def test_a_notebook_shows_layers_and_faults_and_runs_nothing_from_data(tmp_path):
     name = "<img src=x onerror=alert(1)>"
-    points = readings(12)
+    points = heard(12)
     points.loc[0, "line_id"] = name
     write(tmp_path / "job.gpkg", routes=routes().iloc[:1], readings=points)
     result = leakgeo.locate(leakgeo.read_job(tmp_path / "job.gpkg"))

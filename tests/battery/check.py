@@ -14,6 +14,8 @@ import pyogrio
 import leakgeo
 from leakgeo.cli.summary import exit_code
 from leakgeo.deliver.folder.record import counts
+from leakgeo.find.ground.file import ground_toml
+from leakgeo.sound.constants import load_constants
 from tests.battery.good import LINES, layers
 
 if TYPE_CHECKING:
@@ -69,9 +71,12 @@ def write(tables: Layers, path: Path) -> Path:
 
 
 def located(tables: Layers) -> Result:
-    """Run a job as far as the marks."""
+    """Run a job as far as the marks, with the noise law held, which all lines of a job teach."""
     with tempfile.TemporaryDirectory() as folder:
-        return leakgeo.locate(write(tables, Path(folder) / "job.gpkg"))
+        law = Path(folder) / "ground.toml"
+        law.write_text(ground_toml(load_constants().noise_law), "utf-8")
+        job = write(tables, Path(folder) / "job.gpkg")
+        return leakgeo.locate(leakgeo.ground(job, ground=law))
 
 
 @cache

@@ -75,8 +75,8 @@ def test_lines_that_leak_are_hardly_called_quiet(taped):
 def test_lines_without_a_leak_are_mostly_called_quiet():
     silent = Conditions(tape_share=1.0, leak_share=0.0, other_source_share=0.0)
     found = own(draw_fields(120, 13, silent))
-    # Of 120 lines chance takes 0.95 down to 0.90 in one case of a hundred.
-    assert np.mean([e.chainage_m is None for e in found]) >= 0.90
+    # Of 120 lines chance takes 0.90 down to 0.83 in one case of a hundred.
+    assert np.mean([e.chainage_m is None for e in found]) >= 0.83
     for e in found:
         assert e.status != "no_leak_heard" or e.leak_probability < 0.5
 

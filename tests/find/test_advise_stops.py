@@ -23,9 +23,9 @@ from leakgeo.sound.noise_law import NoiseLaw
 from tests.benchmarks.efficiency import (
     Cell,
     _readings,
-    coupling_correlation,
+    coupling,
     draw,
-    outlier_information,
+    information_share,
 )
 
 
@@ -154,9 +154,9 @@ def test_the_covariance_is_that_of_a_joint_normal_given_the_readings(heard):
     seen = _JointReadings.of(fitted, STOPS)
     slopes, _, own, robust = (p[0] for p in seen.linear(kernel.ONE, np.array([leak]), start, 0))
     n, x = seen.readings, np.append(problem.readings[:, kernel.X], STOPS)
-    among = noise[kernel.COUPLING_VARIANCE] * coupling_correlation(x, noise)
+    among = coupling(x, noise)
     own[:n] = robust
-    own[n:] /= outlier_information(*noise[kernel.OUTLIERS :])
+    own[n:] /= information_share(noise)
     # Nothing but the definition: constants from their prior, coupling, own noise.
     joint = slopes.T @ np.diag(1 / fitted.precision) @ slopes + among + np.diag(own)
     schur = joint[n:, n:] - joint[n:, :n] @ np.linalg.solve(joint[:n, :n], joint[:n, n:])

@@ -62,7 +62,7 @@ def test_no_status_is_at_odds_with_its_number(
 
 
 def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
-    one = finding(0.84, leak_log_bf=-0.8, sound_log_bf=0.2)
+    one = finding(0.84, leak_log_bf=-1.2, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
     said = wording().text(message_of(one, PLACE))
@@ -137,9 +137,9 @@ def test_limits_of_a_status(changed, status):
         (0.49, {}, False),
         (0.16, {"elsewhere": 0.5}, True),
         (0.14, {"elsewhere": 0.5}, False),
-        (0.9, {"leak_log_bf": -0.75, "sound_log_bf": 0.9}, False),
-        (0.9, {"leak_log_bf": -0.75, "sound_log_bf": 1.1}, True),
-        (0.9, {"leak_log_bf": -0.65, "sound_log_bf": 0.9}, True),
+        (0.9, {"leak_log_bf": -1.15, "sound_log_bf": 0.9}, False),
+        (0.9, {"leak_log_bf": -1.15, "sound_log_bf": 1.1}, True),
+        (0.9, {"leak_log_bf": -1.05, "sound_log_bf": 0.9}, True),
     ],
 )
 def test_limits_of_a_leak_that_is_heard(leak, changed, heard):

@@ -37,6 +37,13 @@ def readings(size=4, **columns):
     return gpd.GeoDataFrame({**data, **columns}, geometry=points, crs=CRS)
 
 
+def heard(size=12, **columns):
+    """Give readings over the first route with a leak in its middle."""
+    off = np.linspace(1, 29, size) - 15.0
+    level = 40.0 + 10 * np.log10(1 + 10**2.0 / (1 + (off / 2.0) ** 2) ** 2)
+    return readings(size, **{"sound_level": level.round(), **columns})
+
+
 def meter_tests(**columns):
     """Give one meter test of two hours."""
     data = {

@@ -58,8 +58,12 @@ def ground(
         Only its job is used.
     ground : pathlib.Path or None
         File written by an earlier run, ``ground.toml``; its law is used, and nothing is learned.
-    route_sd_m, reading_sd_m, tape_sd_m, constants, trust_declarations
-        As for `profile`.
+    route_sd_m, reading_sd_m, tape_sd_m : float
+        Standard deviations where the data give none.
+    constants : pathlib.Path or None
+        TOML file that overrides the shipped constants of sound.
+    trust_declarations : bool
+        Whether readings are used though their unit, CRS or tape is probably mis-declared.
     workers : int or None
         Number of lines computed in parallel; the number of processors if None.
 

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 LIKELIER_THAN_NOT = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
-# A line is quiet if its readings make a leak half as likely (log Bayes factor), and the log Bayes
-# factor of any sound against silence is below the other limit.
-AGAINST_NATS = -0.7
+# A line is quiet if its readings make a leak a third as likely (log Bayes factor), and the log
+# Bayes factor of any sound against silence is below the other limit.
+AGAINST_NATS = -1.1
 QUIET_NATS = 1.0
 
 
