@@ -20,7 +20,6 @@ from __future__ import annotations
 import argparse
 from dataclasses import dataclass, replace
 from dataclasses import fields as fields_of
-from functools import cache
 from itertools import pairwise, product
 from typing import TYPE_CHECKING
 
