@@ -15,8 +15,8 @@ from __future__ import annotations
 import argparse
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import TYPE_CHECKING
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 from scipy.stats import chisquare, kstest
@@ -46,8 +46,10 @@ from tests.benchmarks.score import reliability
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from leakgeo.find.levels.readings import Readings
     from leakgeo.find.posterior.posterior import Posterior
     from leakgeo.find.posterior.problem import Problem
+    from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
 # Half of the lines leak, not nine in ten as assumed of a job: so claims of all sizes occur.
@@ -69,10 +71,17 @@ LAWS = {
 
 @dataclass(frozen=True)
 class Drawn:
-    """A line as the locator sees it, and the true place of its leak; NaN if it has none."""
+    """A line as a job has it, and the true place of its leak; NaN if it has none."""
 
-    problem: Problem
+    readings: Readings
+    material: str
+    depth_m: float
     leak_m: float
+
+    def problem(self, constants: Constants) -> Problem:
+        """Return the line as the locator sees it."""
+        material = constants.materials[self.material]
+        return build_problem(self.readings, material, self.depth_m, constants)
 
 
 @dataclass(frozen=True)
@@ -121,7 +130,7 @@ def draw(rng: np.random.Generator, law: NoiseLaw, material: str, depth_m: float)
     spread = constants.spread["level_db"]
     while True:
         drawn, level = _any_line(rng, law, material, depth_m, constants)
-        off = level - np.median(drawn.problem.readings[:, kernel.Y])
+        off = level - np.median(drawn.readings.level_db)
         if rng.random() < np.exp(-0.5 * (off / spread) ** 2):
             return drawn
 
@@ -130,8 +139,9 @@ def _any_line(
     rng: np.random.Generator, law: NoiseLaw, material: str, depth_m: float, constants: Constants
 ) -> tuple[Drawn, float]:
     """Draw a line with any level; gives that too."""
-    x, built = PLACES_M, partial(build_problem, depth_m=depth_m, constants=constants)
-    problem = built(one_walk(x, np.full(x.size, LEVEL_DB)), constants.materials[material])
+    x = PLACES_M
+    unheard = Drawn(one_walk(x, np.full(x.size, LEVEL_DB)), material, depth_m, np.nan)
+    problem = unheard.problem(constants)
     vectors = noise_vectors(law, problem)
     problem = replace(problem, noise=vectors[rng.choice(len(vectors), p=law.weight)])
     leaks = rng.random() < LEAK_PRIOR
@@ -141,8 +151,8 @@ def _any_line(
     heard = heard + shared @ rng.standard_normal(x.size)
     heard += own_error(rng, x.size, problem.noise)
     read = _read(heard)
-    problem = built(one_walk(x[read], heard[read]), constants.materials[material])
-    return Drawn(problem, source_m if leaks else np.nan), level
+    leak_m = source_m if leaks else np.nan
+    return replace(unheard, readings=one_walk(x[read], heard[read]), leak_m=leak_m), level
 
 
 def _without_noise(
@@ -199,7 +209,13 @@ def drawn_lines(lines: int, seed: Sequence[int], law: NoiseLaw) -> list[Drawn]:
 
 def learned(lines: Sequence[Drawn]) -> NoiseLaw:
     """Learn the noise law from lines, as a job does."""
-    return learned_law([(line.problem, LENGTH_M) for line in lines], load_constants())
+    table = SimpleNamespace(
+        material=[line.material for line in lines],
+        depth_m=np.array([line.depth_m for line in lines]),
+        length_m=np.full(len(lines), LENGTH_M),
+    )
+    heard = [(cast("Lines", table), k, line.readings) for k, line in enumerate(lines)]
+    return learned_law(heard, load_constants())
 
 
 def outcome(lines: Sequence[Drawn], law: NoiseLaw) -> Outcome:
@@ -211,7 +227,7 @@ def outcome(lines: Sequence[Drawn], law: NoiseLaw) -> Outcome:
 
 
 def _located(line: Drawn, constants: Constants) -> tuple[object, ...]:
-    found = posterior(line.problem, LENGTH_M, constants, LEAK_PRIOR)
+    found = posterior(line.problem(constants), LENGTH_M, constants, LEAK_PRIOR)
     mark = best_mark(found.chainage_m, found.probability)
     hit = bool(abs(mark.chainage_m - line.leak_m) <= FOOT_M)
     claim = mark.within_foot_given_leak * found.leak_probability

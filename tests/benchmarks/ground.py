@@ -10,7 +10,8 @@ import argparse
 import numpy as np
 
 from leakgeo.find.ground.mixing import mixing_weights
-from leakgeo.find.ground.step import line_evidence, line_problems
+from leakgeo.find.ground.step import line_evidence
+from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.levels.step import readings_on_route
 from leakgeo.route.lines import lines_of
 from leakgeo.simulate import Conditions, World
@@ -36,8 +37,8 @@ def evidence(lines: int, seed: int) -> np.ndarray:
         job = job_of(fields)
         routes = lines_of(job, 0.3)
         readings, _ = readings_on_route(job, routes, 1.5, 0.1, trust_declarations=False)
-        heard = line_problems(readings, routes, assumed)
-        rows += [line_evidence(*one, assumed) for one in heard]
+        heard = readings_by_line(readings, routes, assumed)
+        rows += [line_evidence((routes, i, own), assumed) for i, own in heard]
     return np.array([row for row in rows if row is not None])
 
 

@@ -25,11 +25,11 @@ from leakgeo.route.place import place_on_routes
 from leakgeo.sound.constants import load_constants
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable
     from pathlib import Path
 
     from leakgeo.arrays import Floats
-    from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.levels.readings import Readings
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -82,36 +82,20 @@ def ground(
     readings, _ = readings_on_route(
         sample, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
-    law = learned_law(line_problems(readings, lines, assumed), assumed, workers)
+    heard = readings_by_line(readings, lines, assumed)
+    law = learned_law(((lines, k, own) for k, own in heard), assumed, workers)
     return result.adding({"noise_law": law.table()}, [])
 
 
-def line_problems(
-    readings: pd.DataFrame, lines: Lines, constants: Constants
-) -> Iterator[tuple[Problem, float]]:
-    """Yield the problem of each line with readings, and its ground length in metres.
-
-    Parameters
-    ----------
-    readings : pandas.DataFrame
-        ``readings_on_route``.
-    lines : Lines
-    constants : Constants
-    """
-    for k, own in readings_by_line(readings, lines, constants):
-        material, depth_m = constants.materials[lines.material[k]], float(lines.depth_m[k])
-        yield build_problem(own, material, depth_m, constants), float(lines.length_m[k])
-
-
 def learned_law(
-    heard: Iterable[tuple[Problem, float]], constants: Constants, workers: int | None = None
+    heard: Iterable[tuple[Lines, int, Readings]], constants: Constants, workers: int | None = None
 ) -> NoiseLaw:
     """Return the law of the noise of some lines.
 
     Parameters
     ----------
-    heard : iterable of (Problem, float)
-        Each line with its readings, and its ground length in metres.
+    heard : iterable of (Lines, int, Readings)
+        Each line, by its index among the lines, with its readings.
     constants : Constants
         Its law counts as `mixing.PRIOR_LINES` lines.
     workers : int or None
@@ -123,28 +107,29 @@ def learned_law(
     """
     law = constants.noise_law
     with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
-        rows = list(pool.map(lambda one: line_evidence(one[0], one[1], constants), heard))
+        rows = list(pool.map(lambda one: line_evidence(one, constants), heard))
     learned = np.array([row for row in rows if row is not None]).reshape(-1, len(law.weight))
     if len(learned) == 0:
         return law
     return replace(law, weight=mixing_weights(learned, law.weight), lines=len(learned))
 
 
-def line_evidence(problem: Problem, length_m: float, constants: Constants) -> Floats | None:
+def line_evidence(heard: tuple[Lines, int, Readings], constants: Constants) -> Floats | None:
     """Return the log evidence of one line at each node, shape (m,); None if it teaches nothing.
 
     Parameters
     ----------
-    problem : Problem
-        The line with its readings.
-    length_m : float
-        Ground length of the line.
+    heard : (Lines, int, Readings)
+        A line, by its index among the lines, and its readings.
     constants : Constants
     """
-    if len(problem.readings) < _LEAST_READINGS:
+    lines, line, readings = heard
+    if len(readings.level_db) < _LEAST_READINGS:
         return None
+    material = constants.materials[lines.material[line]]
+    problem = build_problem(readings, material, float(lines.depth_m[line]), constants)
     try:
-        place, problem, start = likeliest_place(problem, length_m)
+        place, problem, start = likeliest_place(problem, float(lines.length_m[line]))
         found = node_evidence(problem, place, start, constants.noise_law)
     # The step `locate` reports a line that can't be computed.
     except (ArithmeticError, ValueError):
