@@ -16,6 +16,7 @@ from leakgeo.simulate.positions import Route, draw_fix_errors, draw_pipe, draw_t
 from leakgeo.simulate.recorded import Recorded, Survey
 
 if TYPE_CHECKING:
+    from leakgeo.simulate.constants import World
     from leakgeo.simulate.spread import Floats
     from leakgeo.simulate.truth import Truth
 
@@ -73,10 +74,17 @@ def draw_line(
     rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats | None = None
 ) -> Line:
     """Draw a line without readings; for the parameters see `simulate_field`."""
+    sensor, route = draw_route(rng, conditions, pipe_xy)
+    return Line(draw_truth(rng, conditions, sensor, route.length_m), route, sensor)
+
+
+def draw_route(
+    rng: np.random.Generator, conditions: Conditions, pipe_xy: Floats | None = None
+) -> tuple[str, Route]:
+    """Draw the sensor of a survey, and the pipe with its trace; see `simulate_field`."""
     sensor = str(rng.choice(_SENSORS, p=(0.65, 0.25, 0.10)))
     pipe = draw_pipe(rng, conditions) if pipe_xy is None else np.asarray(pipe_xy, dtype=float)
-    route = draw_trace(rng, conditions, pipe)
-    return Line(draw_truth(rng, conditions, sensor, route.length_m), route, sensor)
+    return sensor, draw_trace(rng, conditions, pipe)
 
 
 @dataclass(frozen=True)
@@ -159,8 +167,7 @@ def _displayed(
     """Set the gain, read the display, and record the gain or not."""
     c = conditions.constants
     unit = "scale" if rng.random() < conditions.scale_share else "db"
-    start = float(rng.choice([10.0, 15.0, 20.0, 25.0]))
-    change = float(np.rint(draw(rng, c.gain_change_db))) * float(rng.choice([-1.0, 1.0]))
+    start, change = draw_gain(rng, c)
     kind = float(rng.random())
     unrecorded = kind < conditions.unknown_gain_share
     known = not unrecorded and kind < conditions.unknown_gain_share + conditions.known_gain_share
@@ -186,6 +193,12 @@ def _displayed(
             outlier=heard.outlier,
         ),
     )
+
+
+def draw_gain(rng: np.random.Generator, c: World) -> tuple[float, float]:
+    """Draw the gain of the first walk, and by how much it changes if it does, in decibels."""
+    start = float(rng.choice([10.0, 15.0, 20.0, 25.0]))
+    return start, float(np.rint(draw(rng, c.gain_change_db))) * float(rng.choice([-1.0, 1.0]))
 
 
 @dataclass(frozen=True)

@@ -106,7 +106,9 @@ def print_parts(fields: Sequence[Recorded], scores: dict[str, Score], limited: i
             print(scores[LIMIT].of(first).row(f"{part}: limit"))
     for name in (OWN, LIMIT):
         if name in scores:
-            print(f"\n## Claims within one foot, {name}\n\n{reliability(scores[name])}")
+            marked = scores[name].marked
+            print(f"\n## Claims within one foot, {name}\n")
+            print(reliability(marked.claim, marked.within_foot))
 
 
 def arguments(given: Sequence[str] | None = None) -> argparse.Namespace:

@@ -161,14 +161,14 @@ def draw(rng: np.random.Generator, cell: Cell) -> tuple[Problem, float, float]:
     x = stops(rng, leak)
     material = constants.materials[cell.material]
     problem = build_problem(
-        _readings(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants
+        one_walk(x, np.full(x.size, LEVEL_DB)), material, cell.depth_m, constants
     )
     true = _constants(rng, problem)
     shared = np.linalg.cholesky(coupling(x, problem.noise) + 1e-9 * np.eye(x.size))
     error = shared @ rng.standard_normal(x.size) + own_error(rng, x.size, problem.noise)
     heard = level_db(x, leak, true) + cell.scale**0.5 * error
     least = bound_m(x, leak, replace(problem, mean=true), cell.scale)
-    return build_problem(_readings(x, heard), material, cell.depth_m, constants), leak, least
+    return build_problem(one_walk(x, heard), material, cell.depth_m, constants), leak, least
 
 
 def _constants(rng: np.random.Generator, problem: Problem) -> np.ndarray:
@@ -180,7 +180,8 @@ def _constants(rng: np.random.Generator, problem: Problem) -> np.ndarray:
             return true
 
 
-def _readings(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
+def one_walk(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
+    """Return readings of one taped walk on soil, without rounding."""
     n, whole = chainage_m.size, np.zeros(chainage_m.size, dtype=np.int64)
     return Readings(
         chainage_m=chainage_m,

@@ -50,7 +50,8 @@ def _errors(axes, name: str, result: Score, colour: str, dash) -> None:
 
 
 def _claims(axes, name: str, result: Score, colour: str) -> None:
-    rows = [r for r in tenths(result) if r.count >= 5]
+    marked = result.marked
+    rows = [r for r in tenths(marked.claim, marked.within_foot) if r.count >= 5]
     mean, came = np.array([r.claim for r in rows]), np.array([r.came for r in rows])
     chance = np.array([r.chance for r in rows])
     shift = 0.006 if name == "leakgeo" else -0.006  # Bars side by side can be told apart.

@@ -43,6 +43,11 @@ class Score:
         )
 
     @property
+    def marked(self) -> Score:
+        """The fields with a mark."""
+        return self.of(np.isfinite(self.claim))
+
+    @property
     def within_foot(self) -> np.ndarray:
         """Whether each mark is within a foot."""
         return self.error_m <= FOOT_M
@@ -113,7 +118,7 @@ def groups(fields: Sequence[Recorded]) -> dict[str, np.ndarray]:
 
 @dataclass(frozen=True)
 class Tenth:
-    """Claims within a tenth: how many, their mean, the share that came true, and its margin."""
+    """Claims of one tenth: how many, their mean, the share that came true, and its margin."""
 
     low: float
     count: int
@@ -126,28 +131,22 @@ class Tenth:
         return 1.96 * float(np.sqrt(self.claim * (1 - self.claim) / self.count))
 
 
-def tenths(result: Score) -> list[Tenth]:
-    """Sort claims within a foot by tenths."""
-    result = result.of(np.isfinite(result.claim))
-    of = np.minimum((result.claim * 10 + 1e-9).astype(int), 9)
+def tenths(claim: np.ndarray, came: np.ndarray) -> list[Tenth]:
+    """Sort claims, of which some came true, by tenths."""
+    of = np.minimum((claim * 10 + 1e-9).astype(int), 9)
     some = [(k, of == k) for k in range(10) if (of == k).any()]
-    return [
-        Tenth(k / 10, int(m.sum()), result.claim[m].mean(), result.within_foot[m].mean())
-        for k, m in some
-    ]
+    return [Tenth(k / 10, int(m.sum()), claim[m].mean(), came[m].mean()) for k, m in some]
 
 
-def reliability(result: Score) -> str:
-    """Lay claims within a foot against what came true, by tenths of the claim."""
+def reliability(claim: np.ndarray, came: np.ndarray, what: str = "marks") -> str:
+    """Lay claims beside what came true, by tenths of the claim."""
     lines = ["| claim | lines | mean claim | came true | 95 % by chance |", "|---|---|---|---|---|"]
     lines += [
         f"| {t.low:.1f} to {t.low + 0.1:.1f} | {t.count} | {t.claim:.2f} | {t.came:.2f} | "
         f"{t.claim:.2f} ± {t.chance:.2f} |"
-        for t in tenths(result)
+        for t in tenths(claim, came)
     ]
-    some = result.of(np.isfinite(result.claim))
-    claim, came = some.claim, some.within_foot
-    lines.append(f"| all marks | {claim.size} | {claim.mean():.3f} | {came.mean():.3f} | |")
+    lines.append(f"| all {what} | {claim.size} | {claim.mean():.3f} | {came.mean():.3f} | |")
     return "\n".join(lines)
 
 

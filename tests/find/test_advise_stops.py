@@ -22,10 +22,10 @@ from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
 from tests.benchmarks.efficiency import (
     Cell,
-    _readings,
     coupling,
     draw,
     information_share,
+    one_walk,
 )
 
 
@@ -205,7 +205,7 @@ def test_silence_is_level(heard):
 def test_a_single_reading_is_enough_to_go_by():
     material = load_constants().materials["copper"]
     problem = build_problem(
-        _readings(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants()
+        one_walk(np.array([5.0]), np.array([40.0])), material, np.nan, load_constants()
     )
     place = np.linspace(1.0, 19.0, 12)
     expected = expected_levels(

@@ -20,7 +20,7 @@ from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
 from tests.benchmarks import efficiency
-from tests.benchmarks.efficiency import LENGTH_M, Cell, _readings
+from tests.benchmarks.efficiency import LENGTH_M, Cell, one_walk
 from tests.outside import independent
 from tests.outside.posteriors import MEMBER, blank
 
@@ -34,7 +34,7 @@ def even_line(seed, node):
     rng, material = np.random.default_rng(seed), ("plastic", "metal")[seed[-1] % 2]
     line, _ = independent.draw(rng, blank(material, (node,)))
     problem = build_problem(
-        _readings(line.x_m, line.heard_db), CONSTANTS.materials[MEMBER[material]], line.cover_m,
+        one_walk(line.x_m, line.heard_db), CONSTANTS.materials[MEMBER[material]], line.cover_m,
         CONSTANTS,
     )  # fmt: skip
     return problem, line.length_m

@@ -17,7 +17,7 @@ from leakgeo.find.posterior.posterior import _cells, _leak_evidence
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
-from tests.benchmarks.efficiency import _readings
+from tests.benchmarks.efficiency import one_walk
 from tests.outside.independent import FLOOR, ONE_NODE, PLACE, Line, Target, draw, places
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def blank(
 def ours(line: Line) -> Ours:
     """Posterior of one leak by leakgeo's own scan, under the noise law of the line."""
     constants = replace(load_constants(), noise_law=NoiseLaw.of(line.law))
-    readings = replace(_readings(line.x_m, line.heard_db),
+    readings = replace(one_walk(line.x_m, line.heard_db),
                        smear_m=np.full(line.x_m.size, line.smear_m))  # fmt: skip
     problem = build_problem(
         readings, constants.materials[MEMBER[line.material]], line.cover_m, constants
