@@ -140,6 +140,9 @@ def test_limits_of_a_status(changed, status):
         (0.9, {"leak_log_bf": -1.15, "sound_log_bf": 0.9}, False),
         (0.9, {"leak_log_bf": -1.15, "sound_log_bf": 1.1}, True),
         (0.9, {"leak_log_bf": -1.05, "sound_log_bf": 0.9}, True),
+        (0.9, {"leak_log_bf": -0.05, "sound_log_bf": 0.9, "within": 0.05}, False),
+        (0.9, {"leak_log_bf": -0.05, "sound_log_bf": 0.9, "within": 0.06}, True),
+        (0.9, {"leak_log_bf": 0.05, "sound_log_bf": 0.9, "within": 0.05}, True),
     ],
 )
 def test_limits_of_a_leak_that_is_heard(leak, changed, heard):

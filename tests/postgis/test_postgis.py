@@ -55,7 +55,7 @@ def city(base, tmp_path):
 @pytest.fixture(scope="module")
 def result(tmp_path_factory):
     path = tmp_path_factory.mktemp("job") / "job.gpkg"
-    return leakgeo.clearance(jobs.write(path, readings=jobs.readings(12)), dig_date="2025-06-02")
+    return leakgeo.clearance(jobs.write(path, readings=jobs.heard(12)), dig_date="2025-06-02")
 
 
 def rows(base, query):

@@ -19,6 +19,9 @@ RIVAL = 0.15
 # A line is quiet if its readings make a leak a third as likely (log Bayes factor), and the log
 # Bayes factor of any sound against silence is below the other limit.
 AGAINST_NATS = -1.1
+# Where no foot of the line has this probability, readings that are no evidence for a leak are
+# enough for that: much of the line was not listened to.
+NOWHERE = 0.05
 QUIET_NATS = 1.0
 
 
@@ -26,7 +29,8 @@ def leak_heard(finding: Finding) -> bool:
     """Return whether the readings show a leak on this line; only then it has zones and a mark."""
     found = finding.posterior
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
-    quiet = found.leak_log_bf < AGAINST_NATS and found.sound_log_bf < QUIET_NATS
+    against = 0.0 if finding.within_foot < NOWHERE else AGAINST_NATS
+    quiet = found.leak_log_bf < against and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
 
