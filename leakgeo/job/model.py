@@ -28,6 +28,19 @@ LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_
 NOT_SELECTED = Reason("line_not_selected")
 
 
+def without_fault(reason: pd.Series[str]) -> pd.Series[bool]:
+    """Return which rows have no fault; rows of lines that are not selected have none.
+
+    So a selection of lines changes no result.
+
+    Parameters
+    ----------
+    reason : pandas.Series
+        Column ``reason`` of a layer.
+    """
+    return reason.isna() | (reason == NOT_SELECTED)
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Job(Layers):
     """A checked job, every layer in one local metre CRS.

@@ -16,7 +16,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.errors import ContractError
 from leakgeo.faults import Fault
 from leakgeo.job.checks import identical_row
-from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason
 from leakgeo.route.chainage import RouteSet
 
@@ -120,7 +120,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     """
     # Lines that are not selected keep their readings: they are measured here, and left out later.
     why = job.routes["reason"]
-    good = job.routes[why.isna() | (why == NOT_SELECTED)]
+    good = job.routes[without_fault(why)]
     joined, gap = join_parts(good.geometry.to_numpy())
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")

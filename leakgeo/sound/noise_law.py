@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
 
-_COLUMNS = ("coupling_db", "coupling_length_m", "reading_db", "weight")
+# Columns of a node in the layer ``noise_law``, and of the ambient floor there.
+COLUMNS = ("coupling_db", "coupling_length_m", "reading_db", "weight")
 FLOOR = ("floor_below_db", "floor_db", "trend_db")
 
 
@@ -79,7 +80,7 @@ class NoiseLaw:
             table = np.array(rows, dtype=float)
         except (TypeError, ValueError):
             table = np.empty(0)
-        if table.ndim != 2 or table.shape[1] != len(_COLUMNS) or not np.isfinite(table).all():
+        if table.ndim != 2 or table.shape[1] != len(COLUMNS) or not np.isfinite(table).all():
             raise ParameterError(f"{where}: each node needs four numbers: coupling in dB, its "
                                  "length in metres, reading noise in dB, and weight.")  # fmt: skip
         weight = table[:, -1]
@@ -99,7 +100,7 @@ class NoiseLaw:
 
     def table(self) -> pd.DataFrame:
         """Return the layer ``noise_law``: a row for each node."""
-        columns = dict(zip(_COLUMNS, np.column_stack([self.nodes, self.weight]).T, strict=True))
+        columns = dict(zip(COLUMNS, np.column_stack([self.nodes, self.weight]).T, strict=True))
         floor = {name: float(getattr(self, name)) for name in FLOOR}
         return pd.DataFrame({**columns, "lines": self.lines, **floor})
 
@@ -110,6 +111,6 @@ class NoiseLaw:
     @classmethod
     def from_table(cls, table: pd.DataFrame) -> NoiseLaw:
         """Return the law of a layer ``noise_law``."""
-        rows = table[list(_COLUMNS)].to_numpy(dtype=float)
+        rows = table[list(COLUMNS)].to_numpy(dtype=float)
         floor = [float(table[name].iloc[0]) for name in FLOOR]
         return cls(rows[:, :-1], rows[:, -1], int(table["lines"].iloc[0]), *floor)

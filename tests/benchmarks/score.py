@@ -81,11 +81,12 @@ HEADER = (
 def score(fields: Sequence[Recorded], estimates: Sequence[Estimate]) -> Score:
     """Score estimates on the leaking ones of the fields."""
     pairs = [(f, e) for f, e in zip(fields, estimates, strict=True) if f.leaks]
-    rows = np.array([_outcome(f.leak_chainage_m, e) for f, e in pairs]).reshape(-1, 4)
+    rows = np.array([outcome(f.leak_chainage_m, e) for f, e in pairs]).reshape(-1, 4)
     return Score(*rows.T)
 
 
-def _outcome(leak_m: float, e: Estimate) -> tuple[float, float, float, float]:
+def outcome(leak_m: float, e: Estimate) -> tuple[float, float, float, float]:
+    """Give error, cover, length of zones and claim of one estimate, as `Score` has them."""
     claim = np.nan if e.probability_within_1ft is None else e.probability_within_1ft
     error = np.inf if e.chainage_m is None else abs(e.chainage_m - leak_m)
     if e.zones_m is None:

@@ -18,13 +18,12 @@ from leakgeo.simulate.job import fields_to_layers
 from tests.benchmarks.draws import draw_fields
 from tests.benchmarks.estimate import FOOT_M
 from tests.benchmarks.own import estimates_of, located
+from tests.benchmarks.score import outcome
 from tests.worlds import rough_noise, waves
 from tests.worlds.world import World
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    from tests.benchmarks.estimate import Estimate
 
 
 def simulated(factor: float) -> Callable[[int, int], World]:
@@ -63,27 +62,19 @@ def row(name: str, world: World) -> str:
     marked = np.array([e.chainage_m is not None for e in found])
     leaks, still = np.isfinite(leak), (truth["other"].fillna("") == "").to_numpy()
     loud, faint = leaks & (over >= LOUD_DB), leaks & (over < 0.0)
-    hit = np.array([_hits(e, at) for e, at in zip(found, leak, strict=True)])
-    claim = np.array([e.probability_within_1ft or 0.0 for e in found])
-    size = [float(np.diff(e.zones_m).sum()) for e in np.array(found)[marked & leaks]]
+    outcomes = [outcome(at, e) for at, e in zip(leak, found, strict=True)]
+    error, covered, length, claim = np.array(outcomes).T
+    near = error <= FOOT_M
     bold = np.array([e.status == "located" for e in found])
     seen, dry = marked & leaks, ~leaks & still
     cells = [
-        f"{leaks.sum()}", f"{hit[leaks, 0].mean():.3f}",
-        f"{claim[seen].mean():.3f} / {hit[seen, 0].mean():.3f}", f"{hit[seen, 1].mean():.3f}",
-        f"{np.median(size):.2f} m", f"{(~marked[leaks]).mean():.3f}",
-        f"{(~marked[loud]).mean():.3f}", f"{hit[loud & marked, 1].mean():.3f}",
+        f"{leaks.sum()}", f"{near[leaks].mean():.3f}",
+        f"{claim[seen].mean():.3f} / {near[seen].mean():.3f}", f"{covered[seen].mean():.3f}",
+        f"{np.median(length[seen]):.2f} m", f"{(~marked[leaks]).mean():.3f}",
+        f"{(~marked[loud]).mean():.3f}", f"{covered[loud & marked].mean():.3f}",
         f"{(~marked[dry]).mean():.3f}", f"{bold[still & (~leaks | faint)].mean():.3f}",
     ]  # fmt: skip
     return f"| {name} | " + " | ".join(cells) + " |"
-
-
-def _hits(found: Estimate, leak_m: float) -> tuple[bool, bool]:
-    """Return whether the mark is within a foot, and whether a zone has the leak."""
-    if found.chainage_m is None or found.zones_m is None:
-        return False, False
-    covered = np.any((found.zones_m[:, 0] <= leak_m) & (leak_m <= found.zones_m[:, 1]))
-    return abs(found.chainage_m - leak_m) <= FOOT_M, bool(covered)
 
 
 HEADER = (

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from leakgeo.find.levels.level_offsets import LevelOffsets
-from leakgeo.find.levels.readings import Readings
 from leakgeo.find.posterior.posterior import posterior
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
+from tests.benchmarks.efficiency import one_walk
 
 LENGTH_M, PRIOR = 30.0, 0.9
 # A coarse walk, and a fine one in one-foot steps around a leak at 12.3 m.
@@ -29,24 +30,14 @@ def hump(height_db, width_m, x=STOPS_M):
 
 def found(level_db, x=STOPS_M, material="copper", smear_m=0.6, surface=None, length_m=LENGTH_M):
     """Posterior of a line with these levels."""
-    whole = np.zeros(x.size, dtype=np.int64)
-    none = np.empty(0)
-    readings = Readings(
-        chainage_m=x,
-        level_db=np.asarray(level_db, dtype=float),
+    readings = replace(
+        one_walk(x, np.asarray(level_db, dtype=float)),
         rounding_sd_db=np.full(x.size, 0.29),
         position_sd_m=np.full(x.size, 0.05),
-        stop=np.arange(x.size),
-        surface=whole if surface is None else surface,
-        offsets=LevelOffsets(whole, whole, whole, none, none, none, ("wide",)),
         smear_m=np.full(x.size, smear_m),
-        shift_sd_m=np.zeros(1),
-        spacing_sd_m=np.zeros(1),
-        stops_from_middle=np.zeros(x.size),
-        tape_share=1.0,
-        row=np.arange(x.size),
-        noise_sd_db=1.5,
     )
+    if surface is not None:
+        readings = replace(readings, surface=surface)
     constants = load_constants()
     problem = build_problem(readings, constants.materials[material], 0.9, constants)
     return posterior(problem, length_m, constants, PRIOR)

@@ -6,13 +6,13 @@ import tomllib
 from typing import TYPE_CHECKING
 
 from leakgeo.errors import ParameterError
-from leakgeo.sound.noise_law import FLOOR, NoiseLaw
+from leakgeo.sound.noise_law import COLUMNS, FLOOR, NoiseLaw
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 # Constants of the floor beyond this are no decibels.
-MOST_DB = 60.0
+_MOST_DB = 60.0
 _HEAD = """\
 # What a job taught about the noise of readings on its ground. Give it to another job of the same
 # crew and town as its ground; delete nothing.
@@ -35,8 +35,8 @@ def ground_toml(law: NoiseLaw) -> str:
       [2.0, 0.8, 1.3, 0.5],
     ]
     """
-    rows = law.table()[["coupling_db", "coupling_length_m", "reading_db", "weight"]]
-    nodes = "".join(f"  {row},\n" for row in rows.to_numpy().tolist())
+    rows = law.table()[list(COLUMNS)].to_numpy().tolist()
+    nodes = "".join(f"  {row},\n" for row in rows)
     floor = "".join(f"{name} = {value}\n" for name, value in law.floor.items())
     return f"{_HEAD}[noise_law]\nlines = {law.lines}\n{floor}nodes = [\n{nodes}]\n"
 
@@ -62,8 +62,8 @@ def noise_law_from(path: Path) -> NoiseLaw:
             "ground", f"{path} can't be read as a law of noise ({error}); give the ground.toml of "
             "an earlier run."
         ) from error  # fmt: skip
-    if not all(0.0 < value < MOST_DB for value in floor.values()):
+    if not all(0.0 < value < _MOST_DB for value in floor.values()):
         raise ParameterError.of(
-            "ground", f"{path}: {', '.join(FLOOR)} must be above 0 and below {MOST_DB:g} dB."
+            "ground", f"{path}: {', '.join(FLOOR)} must be above 0 and below {_MOST_DB:g} dB."
         )
     return NoiseLaw.of(nodes, lines, str(path)).with_floor(floor)

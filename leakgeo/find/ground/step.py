@@ -20,7 +20,7 @@ from leakgeo.find.levels.step import readings_on_route
 from leakgeo.find.posterior.noise import node_evidence
 from leakgeo.find.posterior.posterior import likeliest_place
 from leakgeo.find.posterior.problem import build_problem
-from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.model import without_fault
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.constants import load_constants
@@ -156,7 +156,7 @@ def line_evidence(
 def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float) -> Job:
     """Return a job of the sampled lines and their readings, all of them selected."""
     lines = lines_of(job, route_sd_m)
-    readings = job.readings[_good(job.readings)]
+    readings = job.readings[without_fault(job.readings["reason"])]
     of_line = texts(readings, "line_id")
     free = pd.isna(of_line)
     if free.any():
@@ -169,15 +169,14 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
     names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(lines.table.index), key=_hash)
     taken = names[:MOST_LINES]
     own = np.isin(of_line.astype(str), taken)
-    routes = job.routes[_good(job.routes)].drop_duplicates("line_id").set_index("line_id")
+    routes = (
+        job.routes[without_fault(job.routes["reason"])]
+        .drop_duplicates("line_id")
+        .set_index("line_id")
+    )
     routes = routes.loc[taken].reset_index().assign(reason=None)
     readings = readings.assign(line_id=of_line)[own].assign(reason=None).reset_index(drop=True)
     return replace(job, routes=routes, readings=readings, contacts=None)
-
-
-def _good(rows: pd.DataFrame) -> pd.Series[bool]:
-    """Return which rows are free of faults, whether their lines are selected or not."""
-    return rows["reason"].isna() | (rows["reason"] == NOT_SELECTED)
 
 
 def _hash(line_id: str) -> bytes:

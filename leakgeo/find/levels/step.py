@@ -16,7 +16,7 @@ from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_error
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
-from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -115,7 +115,7 @@ def readings_on_route(
     faults += missing_errors(readings, placed, tape_m, lines, reading_sd_m)
     levelled = levels_without_gain(readings.assign(line_id=placed["line_id"]))
     reason = placed.pop("reason").mask(unlike, TAPE_NOT_USED)
-    usable = reason.isna() | (reason == NOT_SELECTED)
+    usable = without_fault(reason)
     reason = reason.mask(usable & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(usable & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
     if not trust_declarations:

@@ -277,7 +277,7 @@ class Search:
         return posterior(problem, length, self.constants, self.leak_prior, weight, stretches, span)
 
 
-def limited_by(mark: Mark, readings: Readings, misfit_times: float = 1.0) -> str:
+def limited_by(mark: Mark, readings: Readings, misfit_times: float) -> str:
     """Return what limits the accuracy of the mark: position, spacing, sound, or its shape.
 
     Parameters

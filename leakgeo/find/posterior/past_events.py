@@ -11,7 +11,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.find.survey.fittings import INDOORS, place_fittings
-from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.model import without_fault
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -79,7 +79,7 @@ def joint_kernels(
     )
     if job.contacts is not None and len(job.contacts):
         placed = place_fittings(job.contacts, lines, junctions)
-        usable = _usable(placed["reason"]) & ~job.contacts["kind"].isin(INDOORS).to_numpy()
+        usable = without_fault(placed["reason"]) & ~job.contacts["kind"].isin(INDOORS).to_numpy()
         line.append(placed.loc[usable, "line"].to_numpy())
         at.append(placed.loc[usable, "chainage_m"].to_numpy())
     where, place = np.concatenate(line).astype(np.int64), np.concatenate(at)
@@ -91,23 +91,15 @@ def joint_kernels(
     return PriorKernels(where, place, place, reach, excess, np.full(len(where), kind))
 
 
-def _usable(reason: pd.Series[str]) -> pd.Series[bool]:
-    """Return which rows have no fault.
-
-    Rows of unselected lines count, so that a selection of lines changes no result.
-    """
-    return reason.isna() | (reason == NOT_SELECTED)
-
-
 def history_kernels(
     job: Job, lines: Lines, weight: Mapping[str, float], kind: int
 ) -> PriorKernels | None:
     """Return the kernels of the records of one kind; a ``line_id`` ties a record to that line."""
     name = RECORDED[kind - 1]
     history = None if job.history is None else job.history[job.history["kind"] == name]
-    if history is None or not _usable(history["reason"]).any():
+    if history is None or not without_fault(history["reason"]).any():
         return None
-    history = history[_usable(history["reason"])].reset_index(drop=True)
+    history = history[without_fault(history["reason"])].reset_index(drop=True)
     record, line = _near(history, lines, _MAX_DISTANCE * weight["reach_m"])
     shapes = history.geometry.to_numpy()[record]
     begin, end, offset = _stretches(shapes, line, lines)
