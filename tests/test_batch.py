@@ -36,6 +36,21 @@ def test_chunks_and_processes_change_nothing_even_if_a_worker_dies(whole, tmp_pa
     assert_same(whole, tmp_path)
 
 
+def test_a_worker_that_dies_between_two_chunks_is_replaced(few, tmp_path):
+    job, result = few
+
+    def kill_one(told):
+        if told.step == "chunks" and told.done == 1:
+            child = multiprocessing.active_children()[0]
+            child.kill()
+            child.join()
+            # The pool notices before the next chunk is submitted.
+            time.sleep(1)
+
+    run(job, tmp_path, chunk_lines=1, workers=2, tell=kill_one)
+    assert_same(result, tmp_path)
+
+
 def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
     job, _ = few
     chosen = sorted(pyogrio.read_dataframe(job, layer="routes")["line_id"])[:2]

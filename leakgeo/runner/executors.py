@@ -21,7 +21,7 @@ from leakgeo.progress import ignore, progress_to
 from leakgeo.runner.chunks import ChunkPlan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator
 
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
@@ -145,33 +145,43 @@ class Processes:
         )
 
     def _submit(self, chunk: Chunk, failures: int) -> None:
-        with _no_interrupt_for_children():
-            future = self._pool.submit(_run_and_store, chunk, self._task, self.journal)
+        try:
+            with _no_interrupt_for_children():
+                future = self._pool.submit(_run_and_store, chunk, self._task, self.journal)
+        except BrokenProcessPool as error:
+            # A process died since the last chunk was collected: this chunk is lost like the others.
+            future = Future()
+            future.set_exception(error)
         self._waiting[future] = chunk, failures
 
     def _collect(self, chunk_done: Callable[[], None]) -> None:
         """Wait for some chunks; if a process died, run the lost chunks again."""
-        finished, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
-        lost = []
-        for future in finished:
-            chunk, failures = self._waiting.pop(future)
-            try:
-                future.result()
-                chunk_done()
-            except BrokenProcessPool as error:
-                if failures >= _MAX_RETRIES:
-                    raise _worker_died(chunk) from error
-                lost.append((chunk, failures + 1))
+        lost = self._lost(wait(self._waiting, return_when=FIRST_COMPLETED).done, chunk_done)
         if lost:
-            self._restart([*lost, *((c, failures + 1) for c, failures in self._waiting.values())])
-
-    def _restart(self, lost: Sequence[tuple[Chunk, int]]) -> None:
-        self._waiting.clear()
-        self._pool.shutdown(wait=False, cancel_futures=True)
-        self._pool = self._new_pool()
-        for chunk, failures in lost:
-            if not self.journal.has(chunk.number):
+            # The other chunks of the broken pool end at once, done or lost.
+            lost += self._lost(wait(self._waiting).done, chunk_done)
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = self._new_pool()
+            for chunk, failures in lost:
                 self._submit(chunk, failures)
+
+    def _lost(
+        self, ended: Iterable[Future[None]], chunk_done: Callable[[], None]
+    ) -> list[tuple[Chunk, int]]:
+        """Return the chunks whose process died, with the number of failures of each."""
+        lost = []
+        for future in ended:
+            chunk, failures = self._waiting.pop(future)
+            error = future.exception()
+            if error is None or self.journal.has(chunk.number):
+                chunk_done()
+            elif not isinstance(error, BrokenProcessPool):
+                raise error
+            elif failures >= _MAX_RETRIES:
+                raise _worker_died(chunk) from error
+            else:
+                lost.append((chunk, failures + 1))
+        return lost
 
 
 def _tune_garbage_collector() -> None:
