@@ -220,7 +220,7 @@ def learned(lines: Sequence[Drawn]) -> NoiseLaw:
 
 def outcome(lines: Sequence[Drawn], law: NoiseLaw) -> Outcome:
     """Locate lines under a noise law."""
-    constants = replace(load_constants(), noise_law=law)
+    constants = load_constants().with_law(law)
     with ThreadPoolExecutor() as pool:
         rows = list(pool.map(lambda line: _located(line, constants), lines))
     return Outcome(*(np.array(column) for column in zip(*rows, strict=True)))

@@ -17,8 +17,8 @@ from leakgeo.find.ground.floor import FloorFit, floor_fit, learned_floor
 from leakgeo.find.ground.mixing import mixing_weights
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.levels.step import readings_on_route
-from leakgeo.find.posterior.noise import node_evidence
-from leakgeo.find.posterior.posterior import likeliest_place
+from leakgeo.find.posterior.noise import node_evidence, noise_given
+from leakgeo.find.posterior.posterior import first_fit
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.job.model import without_fault
 from leakgeo.route.lines import lines_of
@@ -143,10 +143,12 @@ def line_evidence(
         return None
     material = constants.materials[lines.material[line]]
     problem = build_problem(readings, material, float(lines.depth_m[line]), constants)
+    law = constants.noise_law
     try:
-        place, problem, start = likeliest_place(problem, float(lines.length_m[line]))
-        found = node_evidence(problem, place, start, constants.noise_law)
-        floor = floor_fit(problem, place, start)
+        first = first_fit(problem, float(lines.length_m[line]))
+        found = node_evidence(first.problem, first.place_m, first.start, law)
+        noise = noise_given(found, first.problem, law)
+        floor = floor_fit(first._replace(problem=replace(first.problem, noise=noise.centre)))
     # The step `locate` reports a line that can't be computed.
     except (ArithmeticError, ValueError):
         return None

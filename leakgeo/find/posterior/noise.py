@@ -118,7 +118,19 @@ def line_noise(problem: Problem, place_m: float, start: Floats, law: NoiseLaw) -
     Parameters are those of `node_evidence`.
     """
     law = law.common(_LEAST_COMMON)
-    score = node_evidence(problem, place_m, start, law) + np.log(law.weight)
+    return noise_given(node_evidence(problem, place_m, start, law), problem, law)
+
+
+def noise_given(evidence: Floats, problem: Problem, law: NoiseLaw) -> LineNoise:
+    """Return the noise of a line from the log evidence of its readings at each node of a law.
+
+    Parameters
+    ----------
+    evidence : ndarray of float, shape (m,)
+    problem : Problem
+    law : NoiseLaw
+    """
+    score = evidence + np.log(law.weight)
     weight = np.exp(score - score.max())
     weight /= weight.sum()
     kept = weight >= min(_MIN_WEIGHT, weight.max())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -187,8 +187,20 @@ def search_span(problem: Problem, length_m: float) -> tuple[float, float]:
     return max(loudest - MAX_SPAN_M / 2, 0.0), min(loudest + MAX_SPAN_M / 2, length_m)
 
 
-def likeliest_place(problem: Problem, length_m: float) -> tuple[float, Problem, Floats]:
-    """Return the likeliest place of a leak by a first fit, the readings used, and the constants.
+class FirstFit(NamedTuple):
+    """Likeliest place of a leak by a first fit, and the constants fitted there, shape (p,).
+
+    `problem` has the readings of the stretch `span_m`, which is searched.
+    """
+
+    problem: Problem
+    span_m: tuple[float, float]
+    place_m: float
+    start: Floats
+
+
+def first_fit(problem: Problem, length_m: float) -> FirstFit:
+    """Return the likeliest place of a leak on a line by a first fit.
 
     Parameters
     ----------
@@ -198,8 +210,8 @@ def likeliest_place(problem: Problem, length_m: float) -> tuple[float, Problem, 
     """
     span = search_span(problem, length_m)
     problem = _restricted(problem, span)
-    place, start = _initial_fit(problem, widened(span, problem))
-    return place, problem, start
+    span = widened(span, problem)
+    return FirstFit(problem, span, *_initial_fit(problem, span))
 
 
 def _restricted(problem: Problem, span: tuple[float, float]) -> Problem:
