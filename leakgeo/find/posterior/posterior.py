@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.locate.branches import ConnectedStretch
     from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.posterior.rivals import Rival
     from leakgeo.sound.constants import Constants
 
 # Of a longer line only a stretch of this length around the loudest readings is searched.
@@ -58,6 +59,9 @@ class Posterior:
     misfit_times : float
         Standard deviation of what the best explanation leaves unexplained on this line, relative to
         the middle of the noise law; far above 1, the level is not that of one source.
+    rivals : tuple of Rival
+        Explanations of the sound without a leak on the line; what is left of their probability and
+        that of a leak is that of no sound at all.
     """
 
     chainage_m: Floats
@@ -69,6 +73,7 @@ class Posterior:
     leak_log_bf: float
     log_evidence: float
     misfit_times: float = 1.0
+    rivals: tuple[Rival, ...] = ()
 
 
 def posterior(

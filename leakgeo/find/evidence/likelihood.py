@@ -1,0 +1,101 @@
+"""Likelihood of one piece of evidence under each explanation of the sound of a line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import logsumexp
+
+if TYPE_CHECKING:
+    from leakgeo.arrays import Floats
+    from leakgeo.find.posterior.posterior import Posterior
+    from leakgeo.reason import Reason
+
+# Probabilities are clipped to this distance from 0 and 1 before their log odds are taken.
+_MIN_PROBABILITY = 1e-300
+
+
+@dataclass(frozen=True)
+class Likelihood:
+    """Log likelihood of one piece of evidence (natural logarithm) under each explanation.
+
+    Parameters
+    ----------
+    kind : str
+        Code of the evidence in the layer ``evidence``: ``meter``, ``air``, ``dig``, ...
+    leak : ndarray of float, shape (g,)
+        A leak in each cell of the line.
+    none : float
+        No leak, and nothing that sounds.
+    rivals : ndarray of float, shape (r,)
+        Each rival of the posterior; all as `none` if None.
+    connected : float
+        A leak on a connected line; as `none` if None.
+    reason : Reason
+        What was observed, for the message of the evidence; None for a general one.
+    """
+
+    kind: str
+    leak: Floats
+    none: float
+    rivals: Floats | None = None
+    connected: float | None = None
+    reason: Reason | None = None
+
+
+def updated(found: Posterior, evidence: Likelihood) -> Posterior:
+    """Return the posterior of a line updated with a piece of evidence.
+
+    Parameters
+    ----------
+    found : Posterior
+    evidence : Likelihood
+
+    Returns
+    -------
+    Posterior
+        With updated probabilities of the places, of a leak, and of the rivals.
+
+    Examples
+    --------
+    >>> from leakgeo.find.posterior.posterior import Posterior
+    >>> before = Posterior(np.array([0.5, 1.5]), np.array([0.8, 0.2]), 0.5, (), 0.0, 2.0, 2.0, 0.0)
+    >>> dry = Likelihood("dig", np.log([0.1, 1.0]), 0.0)
+    >>> after = updated(before, dry)
+    >>> after.probability.round(2).tolist(), round(after.leak_probability, 2)
+    ([0.29, 0.71], 0.22)
+    """
+    rivals = np.array([r.probability for r in found.rivals], dtype=float)
+    elsewhere = np.array([p for _, p, _ in found.on_connected_lines], dtype=float)
+    silent = max(1.0 - found.leak_probability - rivals.sum() - elsewhere.sum(), 0.0)
+    by_rival = np.full(len(rivals), evidence.none) if evidence.rivals is None else evidence.rivals
+    by_connected = evidence.none if evidence.connected is None else evidence.connected
+    with np.errstate(divide="ignore"):  # what is impossible stays so
+        here = np.log(found.probability) + evidence.leak
+        leak_nats = float(logsumexp(here))
+        weight = np.log([found.leak_probability, silent, *rivals, *elsewhere])
+    weight += [leak_nats, evidence.none, *by_rival, *np.full(len(elsewhere), by_connected)]
+    share = np.exp(weight - logsumexp(weight))
+    later = share[2 : 2 + len(rivals)]
+    gain = _log_odds(float(share[0])) - _log_odds(found.leak_probability)
+    return replace(
+        found,
+        probability=np.exp(here - leak_nats),
+        leak_probability=float(share[0]),
+        rivals=tuple(replace(r, probability=float(p))
+                     for r, p in zip(found.rivals, later, strict=True)),
+        on_connected_lines=tuple(
+            (line, float(p), at)
+            for (line, _, at), p in zip(
+                found.on_connected_lines, share[2 + len(rivals) :], strict=True
+            )
+        ),
+        leak_log_bf=found.leak_log_bf + gain,
+    )  # fmt: skip
+
+
+def _log_odds(probability: float) -> float:
+    p = np.clip(probability, _MIN_PROBABILITY, 1.0 - 1e-16)
+    return float(np.log(p) - np.log1p(-p))

@@ -1,0 +1,93 @@
+"""Rivals of a leak on a line: fittings that sound by themselves, and a leak beyond an end."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import pandas as pd
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.route.lines import Lines
+
+Kind = Literal["fitting", "beyond_start", "beyond_end", "unknown"]
+
+
+@dataclass(frozen=True)
+class SoundingFitting:
+    """A fitting on a line that may sound by itself.
+
+    Parameters
+    ----------
+    contact_id : str
+    chainage_m : float
+    probability : float
+        That it sounds, before listening.
+    """
+
+    contact_id: str
+    chainage_m: float
+    probability: float
+
+
+@dataclass(frozen=True)
+class Rival:
+    """An explanation of the sound of a line without a leak on it, between its ends.
+
+    Parameters
+    ----------
+    kind : {"fitting", "beyond_start", "beyond_end", "unknown"}
+        A fitting that sounds; a leak beyond the first or last vertex of the route; another source
+        at an unknown place.
+    probability : float
+        Probability that there is no leak on the line, and this.
+    chainage_m : float
+        Of the fitting or of the end; NaN where not known.
+    name : str
+        ``contact_id`` of the fitting; ``""`` for the others.
+    """
+
+    kind: Kind
+    probability: float
+    chainage_m: float = np.nan
+    name: str = ""
+
+
+def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[SoundingFitting]]:
+    """Return the fittings that may sound by themselves, by index of their line.
+
+    Parameters
+    ----------
+    fittings : pandas.DataFrame
+        As `leakgeo.find.survey.fittings.fitting_chainages` returns it.
+    lines : Lines
+
+    Returns
+    -------
+    dict of int to list of SoundingFitting
+        In order of chainage.
+    """
+    sounds = load_rival_weights()["fitting_sounds"]
+    table = fittings[fittings["kind"].isin(list(sounds)) & fittings["chainage_m"].notna()]
+    table = table.sort_values(["chainage_m", "contact_id"], kind="stable")
+    found: dict[int, list[SoundingFitting]] = {}
+    where = lines.index_of(table["line_id"].to_numpy(dtype=object))
+    for line, row in zip(where.tolist(), table.itertuples(index=False), strict=True):
+        if line >= 0:
+            one = SoundingFitting(str(row.contact_id), float(row.chainage_m), sounds[row.kind])
+            found.setdefault(line, []).append(one)
+    return found
+
+
+@cache
+def load_rival_weights() -> Mapping[str, Mapping[str, float]]:
+    """Load the prior probabilities; ``rivals.toml`` explains them."""
+    text = (files("leakgeo.find.posterior") / "rivals.toml").read_text("utf-8")
+    weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
+    return weights
