@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from leakgeo.find.posterior.problem import RelativePositions, build_problem
+from leakgeo.find.posterior.rivals import OpenEnd
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,6 +29,8 @@ REACH_M = 12.0
 MIN_PROBABILITY = 0.02
 # Distance put between the lines in the coupling filter, so that their couplings are independent.
 _LINE_GAP_M = 1e6
+# A tee this near an end of a line is at it.
+_AT_END_M = 1.5
 # A reading at the tee itself counts as on its branch: 0 means on the line.
 _MIN_BRANCH_M = 0.001
 
@@ -136,6 +139,17 @@ class Branches:
         others = [(t.line, self.problem(t.line, self.table.cut(own, self.constants)))
                   for t, own in zip(tees, parts[1:], strict=True) if len(own)]  # fmt: skip
         return Neighbourhood(self._joint_problem(line, tees, parts), stretches, others)
+
+    def open_ends(self, line: int) -> list[OpenEnd]:
+        """Return the ends of a line at which it joins no other line."""
+        first, last = np.searchsorted(self._line, [line, line + 1])
+        ends = (
+            OpenEnd("beyond_start", 0.0), OpenEnd("beyond_end", float(self.lines.length_m[line]))
+        )  # fmt: skip
+        return [
+            end for end in ends
+            if (np.abs(self._here[first:last] - end.chainage_m) > _AT_END_M).all()
+        ]  # fmt: skip
 
     def problem(
         self, line: int, readings: Readings, positions: RelativePositions | None = None

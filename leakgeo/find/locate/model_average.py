@@ -55,6 +55,11 @@ def average_models(
     here = float(shares.sum())
     mix = shares / here if here > 0.0 else np.array([1.0 - separate, separate])
     elsewhere = tuple((line, (1.0 - separate) * p, at) for line, p, at in joint.on_connected_lines)
+    weights = np.array([1.0 - separate, separate])
+    rivals = tuple(
+        replace(one, probability=float(weights @ [one.probability, other.probability]))
+        for one, other in zip(joint.rivals, alone.rivals, strict=True)
+    )
     anywhere = here + sum(p for _, p, _ in elsewhere)
     log_odds = logit(np.clip(anywhere, _MIN_PROBABILITY, 1.0 - _MIN_PROBABILITY))
     return replace(
@@ -65,6 +70,7 @@ def average_models(
         other_source_probability=float(
             mix @ [joint.other_source_probability, alone.other_source_probability]
         ),
+        rivals=rivals,
         sound_log_bf=max(joint.sound_log_bf, alone.sound_log_bf),
         leak_log_bf=float(log_odds - logit(leak_prior)),
         log_evidence=joint.log_evidence

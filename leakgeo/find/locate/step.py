@@ -28,6 +28,7 @@ from leakgeo.find.locate.model_average import average_models
 from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
+from leakgeo.find.posterior.rivals import sounding_fittings
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.progress import track
 from leakgeo.reason import Reason
@@ -47,6 +48,7 @@ if TYPE_CHECKING:
     from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.find.locate.branches import ConnectedStretch
     from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.posterior.rivals import SoundingFitting
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -141,15 +143,16 @@ def locate(
     junctions = junctions_of(lines, floor_m=join_gap_m)
     prior = place_prior(result.job, lines, priors, junctions)
     table = tabulate(result.layers["readings_on_route"], lines, constants, neighbours=True)
+    fittings = fitting_chainages(result.job.contacts, lines, junctions)
     search = Search(
         lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
+        sounding_fittings(fittings, lines),
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
         faults.append(search.calibration.as_fault())
-    fittings = fitting_chainages(result.job.contacts, lines, junctions)
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
@@ -191,6 +194,8 @@ class Search:
     air : mapping of str to AirPlaces
         Air tests by line id.
     calibration : Calibration or None
+    sounding : mapping of int to sequence of SoundingFitting
+        Fittings that may sound by themselves, by index of the line.
     """
 
     lines: Lines
@@ -201,6 +206,7 @@ class Search:
     zone_probability: float
     air: Mapping[str, AirPlaces] = field(default_factory=dict)
     calibration: Calibration | None = None
+    sounding: Mapping[int, Sequence[SoundingFitting]] = field(default_factory=dict)
 
     def find_all(self, workers: int | None) -> tuple[list[Finding], list[Fault]]:
         """Locate the leak on every selected line with readings; return findings and faults."""
@@ -274,7 +280,10 @@ class Search:
         span: tuple[float, float] | None = None,
     ) -> Posterior:  # fmt: skip
         length, weight = float(self.lines.length_m[line]), self.network.weight(line)
-        return posterior(problem, length, self.constants, self.leak_prior, weight, stretches, span)
+        return posterior(
+            problem, length, self.constants, self.leak_prior, weight, stretches, span,
+            self.sounding.get(line, ()), self.network.open_ends(line),
+        )  # fmt: skip
 
 
 def limited_by(mark: Mark, readings: Readings, misfit_times: float) -> str:

@@ -8,19 +8,29 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.grid import STEP_M, Scan, adaptive_scan, fit, log_mean, scan
+from leakgeo.find.posterior.grid import (
+    LIKELY_NATS,
+    SPACINGS_M,
+    STEP_M,
+    Scan,
+    adaptive_scan,
+    fit,
+    log_mean,
+    scan,
+)
 from leakgeo.find.posterior.level_peaks import level_peaks, residual_peaks
 from leakgeo.find.posterior.noise import LineNoise, line_noise
 from leakgeo.find.posterior.problem import hump, with_other_source
 from leakgeo.find.posterior.reference_walk import log_density, widened
+from leakgeo.find.posterior.rivals import Rival, load_rival_weights
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.find.locate.branches import ConnectedStretch
     from leakgeo.find.posterior.problem import Problem
-    from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.find.posterior.rivals import OpenEnd, SoundingFitting
     from leakgeo.sound.constants import Constants
 
 # Of a longer line only a stretch of this length around the loudest readings is searched.
@@ -29,6 +39,10 @@ MAX_SPAN_M = 160.0
 _MIN_GAIN_NATS = 1.0
 # Spacings of the grid for a hump of any width, whose evidence is smooth.
 _HUMP_SPACINGS_M = (1.6, 0.8, 0.4)
+# Standard deviation of the place of a fitting, as taped or drawn.
+_FITTING_SD_M = 0.5
+# Least probability that a line with many fittings that may sound is quiet without a leak.
+_LEAST_QUIET = 0.2
 # Constants whose prior differs for a hump of any width.
 _OF_HUMP = [kernel.DEPTH, kernel.PIPED]
 
@@ -80,10 +94,12 @@ def posterior(
     problem: Problem, length_m: float, constants: Constants, leak_prior: float,
     log_weight: Callable[[Floats], Floats] = np.zeros_like,
     stretches: Sequence[ConnectedStretch] = (), span: tuple[float, float] | None = None,
+    fittings: Sequence[SoundingFitting] = (), open_ends: Sequence[OpenEnd] = (),
 ) -> Posterior:  # fmt: skip
     """Compute the posterior of the leak on a line.
 
-    Four models are compared by their evidence: silence, another source alone, a leak, and a leak
+    Explanations of the readings are compared by their evidence: silence, a fitting that sounds,
+    another source at an unknown place, a leak beyond an end of the line, a leak on it, and a leak
     with another source. Each is evaluated along the line with its constants integrated out, and
     averaged over the noise law.
 
@@ -103,6 +119,10 @@ def posterior(
     span : tuple of float, optional
         Stretch of the line to search, to which the readings are restricted already. By default
         `search_span` chooses it.
+    fittings : sequence of SoundingFitting
+        Fittings of the line that may sound by themselves.
+    open_ends : sequence of OpenEnd
+        Ends of the line beyond which the pipe may leak.
 
     Returns
     -------
@@ -112,26 +132,28 @@ def posterior(
         span = search_span(problem, length_m)
         problem = _restricted(problem, span)
     chainage = _cells(0.0, length_m)
-    found = _leak_evidence(problem, span, chainage, constants)
+    often = [f for f in fittings if f.probability >= _with_leak()["least_probability"]]
+    found = _leak_evidence(problem, span, chainage, constants, often)
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
     leaks = found.leaks + log_weight(chainage)
-    silent = _silent_evidence(found, problem)
-    done = _combined(
-        chainage, length_m, leaks, others, found.anywhere, silent, constants, leak_prior
-    )
+    rivals = [*_sounding(found, chainage, fittings), *_beyond(found, open_ends, span, problem)]
+    done = _combined(chainage, length_m, leaks, others, found, rivals, constants, leak_prior)
     return replace(done, misfit_times=found.noise.times(constants.noise_law))
 
 
 @dataclass(frozen=True)
 class _LeakEvidence:
-    """Log evidence by cell of a leak, alone and with another source; and of one source anywhere.
+    """Log evidence by cell of a leak: alone, with another source, and with each fitting.
 
-    `noise` are the noise vectors that all are averaged over.
+    `one` is a leak alone, not weighted by its prior. `scan` is that of its physics, `noise` are the
+    noise vectors that all are averaged over, `silent` is the evidence of ambient noise alone.
     """
 
     leaks: Floats
-    anywhere: float
+    one: Floats
+    scan: Scan
     noise: LineNoise
+    silent: float
 
 
 def _cells(begin_m: float, end_m: float) -> Floats:
@@ -141,9 +163,13 @@ def _cells(begin_m: float, end_m: float) -> Floats:
 
 
 def _leak_evidence(
-    problem: Problem, span: tuple[float, float], chainage: Floats, constants: Constants
-) -> _LeakEvidence:
-    """Return the log evidence of a leak by cell, averaged over the noise of the line."""
+    problem: Problem, span: tuple[float, float], chainage: Floats, constants: Constants,
+    fittings: Sequence[SoundingFitting] = (),
+) -> _LeakEvidence:  # fmt: skip
+    """Return the log evidence of a leak by cell, averaged over the noise of the line.
+
+    `fittings` are those that may hide a leak elsewhere.
+    """
     span = widened(span, problem)
     place, start = _initial_fit(problem, span)
     noise = line_noise(problem, place, start, constants.noise_law)
@@ -155,9 +181,17 @@ def _leak_evidence(
     leak = log_density(noise.averaged(kernel.ONE, one, problem), chainage, problem)
     both = log_density(two, chainage, problem) if two else leak
     leak = np.logaddexp(np.log1p(-shapeless) + leak, np.log(shapeless) + any_width)
-    leaks = np.stack([np.log1p(-other) + leak, np.log(other) + both])
+    hidden = [
+        np.log(f.probability)
+        + log_density(
+            _scan_with_fitting(f, one, span, problem, constants, noise), chainage, problem
+        )
+        for f in fittings
+    ]
+    alone = np.log1p(-other - sum(f.probability for f in fittings))
+    leaks = np.stack([alone + leak, np.log(other) + both, *hidden])
     # Another source has the shapes that a leak has: only what else is known tells it from a leak.
-    return _LeakEvidence(leaks, log_mean(leak), noise)
+    return _LeakEvidence(leaks, leak, one, noise, _silent_evidence(noise, problem))
 
 
 def _hump_scan(
@@ -178,7 +212,7 @@ def _stretch_evidence(
     span = stretch.begin_m, stretch.end_m
     cells = _cells(*span)
     found = _leak_evidence(stretch.problem, span, cells, constants)
-    return stretch, cells, np.logaddexp(*found.leaks) + stretch.log_weight(cells)
+    return stretch, cells, np.logaddexp.reduce(found.leaks) + stretch.log_weight(cells)
 
 
 def search_span(problem: Problem, length_m: float) -> tuple[float, float]:
@@ -280,29 +314,96 @@ def _scan_with_other_source(
     return scans[0].upper_envelope(scans[1])
 
 
-def _silent_evidence(found: _LeakEvidence, problem: Problem) -> float:
-    """Return the log evidence of ambient noise alone."""
-    problem = replace(problem, noise=found.noise.centre)
+def _scan_with_fitting(
+    fitting: SoundingFitting, one: Scan, span: tuple[float, float], problem: Problem,
+    constants: Constants, noise: LineNoise,
+) -> Scan:  # fmt: skip
+    """Scan for a leak while a fitting sounds."""
+    at = float(np.clip(fitting.chainage_m, *span))
+    both = with_other_source(problem, at, _with_leak()["sd_m"], constants)
+    start = np.append(one.best, both.mean[-kernel.PER_OTHER :])
+    found = adaptive_scan(kernel.TWO, span, both, start, one.best_m)
+    return noise.averaged(kernel.TWO, found, both)
+
+
+def _silent_evidence(noise: LineNoise, problem: Problem) -> float:
+    """Return the log evidence of ambient noise alone; the noise of the problem is the centre."""
     scan_ = scan(kernel.SILENT, np.zeros(1), problem, problem.mean[None])
-    return float(found.noise.averaged(kernel.SILENT, scan_, problem).evidence[0])
+    return float(noise.averaged(kernel.SILENT, scan_, problem).evidence[0])
+
+
+def _with_leak() -> Mapping[str, float]:
+    return load_rival_weights()["with_leak"]
+
+
+def _sounding(
+    found: _LeakEvidence, chainage: Floats, fittings: Sequence[SoundingFitting]
+) -> list[tuple[Rival, float]]:
+    """Return the fittings that may sound, with their prior as probability, and log evidence."""
+    rivals = []
+    for one in fittings:
+        near = np.exp(-0.5 * ((chainage - one.chainage_m) / _FITTING_SD_M) ** 2) + 1e-300
+        evidence = float(np.logaddexp.reduce(found.one + np.log(near / near.sum())))
+        rivals.append((Rival("fitting", one.probability, one.chainage_m, one.contact_id), evidence))
+    return rivals
+
+
+def _beyond(
+    found: _LeakEvidence, ends: Sequence[OpenEnd], span: tuple[float, float], problem: Problem
+) -> list[tuple[Rival, float]]:
+    """Return a leak beyond each open end, with its prior as probability, and log evidence.
+
+    Beyond an end is searched only if the level there still speaks for a leak; elsewhere the
+    evidence is that of the last cell.
+    """
+    weights = load_rival_weights()["beyond_end"]
+    rivals = []
+    for end in ends:
+        cell = 0 if end.kind == "beyond_start" else -1
+        evidence = float(found.one[cell])
+        likely = evidence > max(found.one.max() - LIKELY_NATS, found.silent + 1.0)
+        if likely and end.chainage_m in span:
+            reach = weights["reach_m"] * (1.0 if cell else -1.0)
+            evidence = _evidence_beyond(found, end.chainage_m, reach, problem, evidence)
+        rivals.append((Rival(end.kind, weights["probability"], end.chainage_m), evidence))
+    return rivals
+
+
+def _evidence_beyond(
+    found: _LeakEvidence, end_m: float, reach_m: float, problem: Problem, at_end: float
+) -> float:
+    """Return the log evidence of a leak within `reach_m` beyond an end, averaged over its place."""
+    problem = replace(problem, noise=found.noise.centre)
+    at = found.scan.nearest(np.array([end_m]))
+    start, end_m = found.scan.fitted[at], end_m - float(found.scan.shift_m[at[0]])
+    steps = max(int(np.ceil(abs(reach_m) / SPACINGS_M[0])), 1)
+    places = np.sort(end_m + reach_m * np.arange(steps + 1) / steps)
+    first = int(np.argmin(np.abs(places - end_m)))
+    beyond = found.noise.averaged(
+        kernel.ONE, scan(kernel.ONE, places, problem, start, first), problem
+    )
+    # A level of any shape is as likely beyond the end as at it.
+    return log_mean(beyond.evidence) - float(beyond.evidence[first]) + at_end
 
 
 def _combined(
     chainage: Floats, length_m: float, leaks: Floats,
-    others: Sequence[tuple[ConnectedStretch, Floats, Floats]], alone: float, silent: float,
-    constants: Constants, leak_prior: float,
+    others: Sequence[tuple[ConnectedStretch, Floats, Floats]], found: _LeakEvidence,
+    rivals: Sequence[tuple[Rival, float]], constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
     """Return the posterior averaged over the models; all lines are weighted by their length."""
-    other = constants.other["probability"]
-    density = np.logaddexp(*leaks)
+    density = np.logaddexp.reduce(leaks)
     metres = np.array([length_m, *(stretch.end_m - stretch.begin_m for stretch, _, _ in others)])
     parts = np.array([log_mean(density), *(log_mean(d) for _, _, d in others)]) + np.log(metres)
     leak = float(np.logaddexp.reduce(parts) - np.log(metres.sum()))
-    none = float(np.logaddexp(np.log1p(-other) + silent, np.log(other) + alone))
-    log_odds = leak - none + np.log(leak_prior) - np.log1p(-leak_prior)
-    somewhere = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -700, 700)))
+    alone = log_mean(found.one)
+    rivals = [*rivals, (Rival("unknown", constants.other["probability"]), alone)]
+    without = np.log1p(-leak_prior) + _without_leak(rivals, found.silent, leak_prior)
+    score = np.append(np.log(leak_prior) + leak, without)
+    evidence = float(np.logaddexp.reduce(score))
+    somewhere, _, *explained = np.exp(score - evidence).tolist()
     share = somewhere * np.exp(parts - np.logaddexp.reduce(parts))
-    evidence = np.logaddexp(np.log(leak_prior) + leak, np.log1p(-leak_prior) + none)
+    none = float(np.logaddexp.reduce(without))
     probability = np.exp(density - density.max())
     return Posterior(
         chainage,
@@ -312,8 +413,26 @@ def _combined(
             (stretch.line, float(p), float(cells[np.argmax(d)]))
             for (stretch, cells, d), p in zip(others, share[1:], strict=True)
         ),
-        float(np.exp(log_mean(leaks[1]) - log_mean(density))),
-        max(leak, alone) - silent,
-        leak - none,
-        float(evidence),
+        float(np.exp(log_mean(np.logaddexp.reduce(leaks[1:])) - log_mean(density))),
+        max(leak, alone) - found.silent,
+        leak + float(np.log1p(-leak_prior)) - none,
+        evidence,
+        rivals=tuple(
+            replace(rival, probability=p) for (rival, _), p in zip(rivals, explained, strict=True)
+        ),
     )
+
+
+def _without_leak(
+    rivals: Sequence[tuple[Rival, float]], silent: float, leak_prior: float
+) -> Floats:
+    """Return the log evidence of silence and of each rival, with their priors without a leak.
+
+    That of a leak beyond an end is relative to a leak on the line.
+    """
+    chance = np.array([rival.probability for rival, _ in rivals])
+    beyond = np.array([rival.kind in ("beyond_start", "beyond_end") for rival, _ in rivals])
+    quiet = max(1.0 - chance[~beyond].sum(), _LEAST_QUIET)
+    chance = np.where(beyond, chance * leak_prior / (1.0 - leak_prior), chance)
+    evidence = np.array([silent, *(found for _, found in rivals)])
+    return np.asarray(np.log([quiet, *chance]) + evidence)

@@ -9,10 +9,13 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import pandas as pd
+
+from leakgeo.arrays import floats, texts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    import pandas as pd
 
     from leakgeo.route.lines import Lines
 
@@ -34,6 +37,21 @@ class SoundingFitting:
     contact_id: str
     chainage_m: float
     probability: float
+
+
+@dataclass(frozen=True)
+class OpenEnd:
+    """An end of a route that joins no other line of the job.
+
+    Parameters
+    ----------
+    kind : {"beyond_start", "beyond_end"}
+        The first or the last vertex.
+    chainage_m : float
+    """
+
+    kind: Literal["beyond_start", "beyond_end"]
+    chainage_m: float
 
 
 @dataclass(frozen=True)
@@ -78,9 +96,11 @@ def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[So
     table = table.sort_values(["chainage_m", "contact_id"], kind="stable")
     found: dict[int, list[SoundingFitting]] = {}
     where = lines.index_of(table["line_id"].to_numpy(dtype=object))
-    for line, row in zip(where.tolist(), table.itertuples(index=False), strict=True):
+    names, kinds = texts(table, "contact_id"), texts(table, "kind")
+    rows = zip(where.tolist(), names, floats(table, "chainage_m").tolist(), kinds, strict=True)
+    for line, name, chainage_m, kind in rows:
         if line >= 0:
-            one = SoundingFitting(str(row.contact_id), float(row.chainage_m), sounds[row.kind])
+            one = SoundingFitting(str(name), chainage_m, sounds[kind])
             found.setdefault(line, []).append(one)
     return found
 
