@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from leakgeo.find.locate.finding import Finding
 from leakgeo.find.locate.layers import evidence_table
 from leakgeo.find.locate.status import leak_heard, message_of, rejected_message, status_of
-from leakgeo.find.locate.step import Finding
 from leakgeo.find.locate.zones import Mark, Piece
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.job.schema import load_schema

@@ -23,7 +23,7 @@ from leakgeo.find.advise.next_stops import (
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
-from leakgeo.reason import Reason, columns_of, with_next
+from leakgeo.reason import Reason, columns_of, reasons_in, with_next
 from leakgeo.route.lines import lines_in
 from leakgeo.sound.constants import constants_in
 
@@ -118,12 +118,15 @@ def _advise_heard(
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
-    actions = _best_actions(result)
+    actions, elsewhere = _best_actions(result), _elsewhere(table)
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
         name = str(lines.table.index[k])
         if not np.isfinite(quiet.get(name, np.nan)):
+            continue
+        if name in elsewhere:
+            yield Advice(name, [], elsewhere[name])
             continue
         zone = float(zones.get(name, np.nan))
         if zone <= rules.short_zone_m + 1e-6:
@@ -141,6 +144,19 @@ def _advise_heard(
             [],
             no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
         )
+
+
+def _elsewhere(lines: pd.DataFrame) -> dict[str, Reason]:
+    """Return what to do on each line whose sound has another explanation than a leak on it."""
+    actions = {"fitting_sounds": "shut_fitting", "leak_beyond": "listen_beyond",
+               "sounds_elsewhere": "find_other_source"}  # fmt: skip
+    found = {}
+    for name, message in zip(texts(lines, "line_id"), reasons_in(lines, "message"), strict=True):
+        if message is not None and message.code in actions:
+            values = dict(message.values)
+            where = {k: values[k] for k in ("fitting", "end") if k in values}
+            found[str(name)] = Reason(actions[message.code], **where)
+    return found
 
 
 def _best_actions(result: Result) -> dict[str, str]:

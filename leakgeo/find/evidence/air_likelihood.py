@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.special import gammaln, logsumexp
 
+from leakgeo.find.evidence.likelihood import Likelihood, updated
 from leakgeo.sound.spreading import DB, relative_level
 
 if TYPE_CHECKING:
@@ -129,19 +130,10 @@ def updated_posterior(
     x = found.chainage_m
     coarse = _likelihood_grid(x, places.chainage_m)
     weight = air_likelihood(coarse, places, spreading, constants)
-    with np.errstate(divide="ignore"):  # cells with zero probability stay zero
-        log_mass = np.log(found.probability) + np.interp(x, coarse, weight.leak)
-    total = float(logsumexp(log_mass))
-    gain_nats = total - weight.none
-    p = np.clip(found.leak_probability, 1e-300, 1.0 - 1e-16)
-    odds = np.log(p) - np.log1p(-p) + gain_nats
-    return replace(
-        found,
-        probability=np.exp(log_mass - total),
-        leak_probability=float(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700)))),
-        sound_log_bf=found.sound_log_bf + max(gain_nats, 0.0),
-        leak_log_bf=found.leak_log_bf + gain_nats,
-    )
+    air = Likelihood("air", np.interp(x, coarse, weight.leak), weight.none)
+    after = updated(found, air)
+    gain_nats = after.leak_log_bf - found.leak_log_bf
+    return replace(after, sound_log_bf=found.sound_log_bf + max(gain_nats, 0.0))
 
 
 def _likelihood_grid(cells_m: Floats, places_m: Floats) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from scipy.special import logsumexp
@@ -43,6 +43,13 @@ class Likelihood:
     rivals: Floats | None = None
     connected: float | None = None
     reason: Reason | None = None
+
+
+class Evidence(Protocol):
+    """A piece of evidence on one line."""
+
+    def likelihood(self, found: Posterior) -> Likelihood:
+        """Return its likelihood in the cells and for the rivals of a posterior."""
 
 
 def updated(found: Posterior, evidence: Likelihood) -> Posterior:

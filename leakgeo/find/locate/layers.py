@@ -10,6 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.locate.finding import Weighed
 from leakgeo.find.locate.status import (
     LIKELIER_THAN_NOT,
     leak_heard,
@@ -18,6 +19,7 @@ from leakgeo.find.locate.status import (
     status_of,
 )
 from leakgeo.find.loss.meter import loss_by_line
+from leakgeo.find.posterior.rivals import load_rival_weights
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.job.north import from_true_north
 from leakgeo.reason import Reason, columns_of
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
 
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
-    from leakgeo.find.locate.step import Finding
+    from leakgeo.find.locate.finding import Finding
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
 
@@ -35,6 +37,8 @@ if TYPE_CHECKING:
 SD_95 = 1.959964
 # Smallest half-width of a drawn zone.
 MIN_HALF_WIDTH_M = 0.15
+# A fitting this near an end of a line is at it; one this near a mark is beside it: two feet.
+AT_END_M, BESIDE_M = 1.0, 0.61
 # Spacing of profile points inside the search zones.
 FINE_SPACING_M = 0.1
 
@@ -96,7 +100,7 @@ def marks_layer(
 
 
 def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float) -> pd.DataFrame:
-    """Return ``evidence``: prior, levels and air test of each line as log10 Bayes factors.
+    """Return ``evidence``: prior, levels and all else known of each line as log10 Bayes factors.
 
     They add up to the log odds of the hypothesis: a leak on the line or, if it has connected lines
     near the leak, a leak on it or on one of them.
@@ -104,18 +108,20 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
     prior = np.log(leak_prior) - np.log1p(-leak_prior)
     rows = []
     for f in findings:
-        air = f.posterior.leak_log_bf - f.levels_log_bf
-        parts = {"prior": prior, "sound": f.levels_log_bf, **({"air": air} if air else {})}
+        parts = [Weighed("prior", prior), Weighed("sound", f.levels_log_bf), *f.further]
         where = "leak_here_or_on_connected_line" if f.on_connected_lines else "leak"
-        rows += [(lines.table.index[f.line], kind, where, nats / np.log(10.0))
-                 for kind, nats in parts.items()]  # fmt: skip
-    table = pd.DataFrame(rows, columns=["line_id", "kind", "hypothesis", "log10_bayes_factor"])
+        rows += [(lines.table.index[f.line], one.kind, where, one.log_bf / np.log(10.0), one.reason)
+                 for one in parts]  # fmt: skip
+    names = ["line_id", "kind", "hypothesis", "log10_bayes_factor", "observed"]
+    table = pd.DataFrame(rows, columns=names)
     table = table.sort_values("line_id", ignore_index=True, kind="stable")
     table["log10_bayes_factor"] = table["log10_bayes_factor"].astype(float)
     times = 10.0 ** table["log10_bayes_factor"].abs()
     messages = [
-        Reason(f"evidence_{kind}", times=float(f"{t:.3g}"), likelier=up >= 0.0)
-        for kind, up, t in zip(table["kind"], table["log10_bayes_factor"], times, strict=True)
+        Reason(f"evidence_{kind}", observed, times=float(f"{t:.3g}"), likelier=up >= 0.0)
+        for kind, up, t, observed in zip(
+            table["kind"], table["log10_bayes_factor"], times, table.pop("observed"), strict=True
+        )
     ]
     return table.assign(**columns_of("message", messages))
 
@@ -130,10 +136,12 @@ def lines_table(
     spots = pd.DataFrame({"line_id": list(found),
                           "chainage_m": [f.mark.chainage_m for f in findings]})  # fmt: skip
     places = tape_from_fitting(spots, fittings)
+    rivals, beside = rival_places(lines, findings, fittings), beside_mark(spots, fittings)
     without = [i for i in lines.table.index[lines.selected] if i not in found]
+    messages = (message_of(*each) for each in zip(findings, places, rivals, beside, strict=True))
     rows = [(i, status_of(f), f.posterior.leak_probability,
-             f.mark.chainage_m if leak_heard(f) else np.nan, message_of(f, place))
-            for (i, f), place in zip(found.items(), places, strict=True)]  # fmt: skip
+             f.mark.chainage_m if leak_heard(f) else np.nan, message)
+            for (i, f), message in zip(found.items(), messages, strict=True)]  # fmt: skip
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               failures.get(i) or rejected_message(i, readings)) for i in without]  # fmt: skip
@@ -147,6 +155,54 @@ def lines_table(
     table["conflicts"] = 0
     table["dig_status"] = "hold"
     return table
+
+
+def rival_places(
+    lines: Lines, findings: Sequence[Finding], fittings: pd.DataFrame
+) -> list[dict[str, Reason]]:
+    """Return the fitting or the end of each rival of each line, by the rival's ``key``."""
+    kinds = dict(zip(texts(fittings, "contact_id"), texts(fittings, "kind"), strict=True))
+    ends = {"beyond_start": Reason("start_of_route"), "beyond_end": Reason("end_of_route")}
+    names = lines.table.index
+    return [
+        {
+            r.key: ends.get(r.kind)
+            or Reason("fitting", kind=kinds.get(r.name) or "fitting", contact=r.name)
+            for r in f.posterior.rivals
+            if r.kind != "unknown"
+        }
+        | _fittings_at_ends(f, str(names[f.line]), fittings)
+        for f in findings
+    ]
+
+
+def _fittings_at_ends(finding: Finding, line_id: str, fittings: pd.DataFrame) -> dict[str, Reason]:
+    """Return the fitting at an end of a line, which a crew sees, instead of the end."""
+    own = fittings[(fittings["line_id"] == line_id) & fittings["chainage_m"].notna()]
+    found = {}
+    for rival in finding.posterior.rivals:
+        near = np.abs(floats(own, "chainage_m") - rival.chainage_m)
+        if rival.kind in ("beyond_start", "beyond_end") and (near <= AT_END_M).any():
+            row = own.iloc[int(np.argmin(near))]
+            kind, name = str(row["kind"]), str(row["contact_id"])
+            found[rival.key] = Reason("fitting", kind=kind, contact=name)
+    return found
+
+
+def beside_mark(spots: pd.DataFrame, fittings: pd.DataFrame) -> list[Reason | None]:
+    """Return for each mark a fitting beside it that may sound by itself, or None."""
+    sounding = fittings[fittings["kind"].isin(list(load_rival_weights()["fitting_sounds"]))]
+    by_line = dict(list(sounding.groupby("line_id")))
+    found: list[Reason | None] = []
+    for line, at in zip(spots["line_id"], floats(spots, "chainage_m"), strict=True):
+        own = by_line.get(line)
+        away = np.abs(floats(own, "chainage_m") - at) if own is not None else np.empty(0)
+        if own is None or not (away <= BESIDE_M).any():
+            found.append(None)
+            continue
+        row = own.iloc[int(np.nanargmin(away))]
+        found.append(Reason("fitting", kind=str(row["kind"]), contact=str(row["contact_id"])))
+    return found
 
 
 def priority(table: pd.DataFrame) -> pd.Series[int]:

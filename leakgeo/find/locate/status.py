@@ -7,9 +7,12 @@ from typing import TYPE_CHECKING
 from leakgeo.reason import Reason, reasons_in
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import pandas as pd
 
-    from leakgeo.find.locate.step import Finding
+    from leakgeo.find.locate.finding import Finding
+    from leakgeo.find.posterior.rivals import Rival
 
 # Probabilities at which a status changes. A line on which a leak is likelier than not is never
 # reported as having none, whatever its readings show.
@@ -23,6 +26,11 @@ AGAINST_NATS = -1.1
 # enough for that: much of the line was not listened to.
 NOWHERE = 0.05
 QUIET_NATS = 1.0
+# Status of a line whose sound a rival explains.
+_STATUS_OF_RIVAL = {
+    "fitting": "other_source", "unknown": "other_source",
+    "beyond_start": "beyond_end", "beyond_end": "beyond_end",
+}  # fmt: skip
 
 
 def leak_heard(finding: Finding) -> bool:
@@ -41,7 +49,11 @@ def status_of(finding: Finding) -> str:
         The readings show a leak, and it is within one foot of the mark with a probability of at
         least `LOCATED`.
     ``ambiguous``
-        They show a leak, and a second stretch or a connected line has at least `RIVAL`.
+        They show a leak, and a second stretch, a connected line or another explanation of the sound
+        has at least `RIVAL`.
+    ``other_source``, ``beyond_end``
+        A fitting or another source, or a leak beyond an end of the line, explains the readings with
+        at least `LIKELIER_THAN_NOT`.
     ``keep_listening``
         They show a leak, but neither applies. Or they show none, and a leak is still likelier than
         not because of the prior; such a line has no mark.
@@ -51,16 +63,38 @@ def status_of(finding: Finding) -> str:
     All probabilities include the probability that there is a leak at all.
     """
     if not leak_heard(finding):
+        explained = explanation(finding)
+        if explained is not None:
+            return _STATUS_OF_RIVAL[explained.kind]
         likely = finding.posterior.leak_probability >= LIKELIER_THAN_NOT
         return "keep_listening" if likely else "no_leak_heard"
     if finding.within_foot >= LOCATED:
         return "located"
     rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
     rivals += [p for _, p, _ in finding.on_connected_lines if p >= RIVAL]
+    rivals += [r.probability for r in finding.posterior.rivals if r.probability >= RIVAL]
     return "ambiguous" if rivals else "keep_listening"
 
 
-def message_of(finding: Finding, place: Reason) -> Reason:
+def explanation(finding: Finding) -> Rival | None:
+    """Return the likeliest rival of the status that explains the readings of a line, or None.
+
+    Rivals of one status count together.
+    """
+    total: dict[str, float] = {}
+    for rival in finding.posterior.rivals:
+        status = _STATUS_OF_RIVAL[rival.kind]
+        total[status] = total.get(status, 0.0) + rival.probability
+    status, most = max(total.items(), key=lambda item: item[1], default=("", 0.0))
+    if most < LIKELIER_THAN_NOT:
+        return None
+    own = [r for r in finding.posterior.rivals if _STATUS_OF_RIVAL[r.kind] == status]
+    return max(own, key=lambda r: r.probability)
+
+
+def message_of(
+    finding: Finding, place: Reason, rivals: Mapping[str, Reason], beside: Reason | None
+) -> Reason:
     """Return the message of a line: what was found, its probability, and what limits it.
 
     Parameters
@@ -69,16 +103,21 @@ def message_of(finding: Finding, place: Reason) -> Reason:
     place : Reason
         Place of the mark as a crew tapes it; see
         `leakgeo.find.survey.from_fitting.tape_from_fitting`.
+    rivals : mapping of str to Reason
+        Fitting or end at which each rival is, by its ``key``.
+    beside : Reason or None
+        Fitting near the mark that may sound by itself.
     """
     if not leak_heard(finding):
         odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
-        return _no_leak_reason(finding, odds)
+        return _no_leak_reason(finding, odds, rivals)
     mark, located = finding.mark, status_of(finding) == "located"
     other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT
     return Reason(
         "mark" if located else "likeliest",
-        _also_possible(finding),
+        _also_possible(finding, rivals),
         Reason("other_source") if other else None,
+        Reason("beside_fitting", fitting=beside) if beside else None,
         None if located else Reason(f"limited_by_{finding.limited_by}"),
         chainage_m=mark.chainage_m,
         place=place,
@@ -86,33 +125,51 @@ def message_of(finding: Finding, place: Reason) -> Reason:
     )
 
 
-def _no_leak_reason(finding: Finding, odds: Reason) -> Reason:
+def _no_leak_reason(finding: Finding, odds: Reason, rivals: Mapping[str, Reason]) -> Reason:
     """Return the message of a line whose readings show no leak."""
+    explained = explanation(finding)
+    if explained is not None:
+        return _explained(explained, rivals, odds)
     if (
         finding.on_connected_lines
         and max(p for _, p, _ in finding.on_connected_lines) >= LIKELIER_THAN_NOT
     ):
-        return Reason("likelier_on_other_line", odds, _also_possible(finding))
+        return Reason("likelier_on_other_line", odds, _also_possible(finding, rivals))
     if status_of(finding) == "no_leak_heard":
         return Reason("no_leak_heard", odds)
     before = Reason("before_listening", probability=finding.leak_prior)
     return Reason("not_shown", odds, before, Reason("more_evidence"))
 
 
-def _also_possible(finding: Finding) -> Reason | None:
-    """Return the other likely places of the leak, on this line and on connected lines."""
-    rivals = [
+def _explained(rival: Rival, places: Mapping[str, Reason], *more: Reason) -> Reason:
+    """Return what explains the readings, and with which probability."""
+    place, odds = places.get(rival.key), {"probability": rival.probability}
+    if place is None:
+        return Reason("sounds_elsewhere", *more, **odds)
+    if rival.kind == "fitting":
+        return Reason("fitting_sounds", *more, fitting=place, **odds)
+    return Reason("leak_beyond", *more, end=place, **odds)
+
+
+def _also_possible(finding: Finding, rivals: Mapping[str, Reason]) -> Reason | None:
+    """Return what else is likely: places on this line and on connected lines, and rivals."""
+    also = [
         Reason("also_on_line", from_m=p.begin_m, to_m=p.end_m,
                probability=finding.probability_in(p))
         for p in finding.pieces[1:2]
         if finding.probability_in(p) >= RIVAL
     ]  # fmt: skip
-    rivals += [
+    also += [
         Reason("also_on_other_line", line=line, chainage_m=at, probability=p)
         for line, p, at in finding.on_connected_lines
         if p >= RIVAL
     ]
-    return Reason("also_possible", places=rivals) if rivals else None
+    also += [
+        Reason(f"also_{r.kind}", place=rivals[r.key], probability=r.probability)
+        for r in finding.posterior.rivals
+        if r.probability >= RIVAL and r.key in rivals
+    ]
+    return Reason("also_possible", places=also) if also else None
 
 
 def rejected_message(line_id: str, readings: pd.DataFrame) -> Reason:

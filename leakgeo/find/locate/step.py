@@ -13,10 +13,12 @@ from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
+from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.branches import Branches
+from leakgeo.find.locate.finding import Finding, Weighed
 from leakgeo.find.locate.layers import (
     density_on_profile,
     evidence_table,
@@ -25,7 +27,7 @@ from leakgeo.find.locate.layers import (
     zones_layer,
 )
 from leakgeo.find.locate.model_average import average_models
-from leakgeo.find.locate.zones import Mark, Piece, best_mark, highest_density_pieces
+from leakgeo.find.locate.zones import Mark, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
 from leakgeo.find.posterior.rivals import sounding_fittings
@@ -44,6 +46,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.find.evidence.air import AirPlaces
+    from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.find.locate.branches import ConnectedStretch
@@ -56,50 +59,6 @@ if TYPE_CHECKING:
 
 # Readings that scatter this many times as much as on the other lines of the job are not explained.
 MISFIT_TIMES = 2.0
-
-
-@dataclass(frozen=True)
-class Finding:
-    """Result of one line.
-
-    Parameters
-    ----------
-    line : int
-        Index of the line among the measurable ones.
-    posterior : Posterior
-    mark : Mark
-    pieces : tuple of Piece
-        Stretches to search, likeliest first.
-    limited_by : {"sound", "position", "spacing", "shape"}
-    tape_share : float
-        Mean weight of taped chainages in the positions, 0 to 1.
-    levels_log_bf : float
-        Log Bayes factor of a leak against none, from the levels alone.
-    leak_prior : float
-        Probability of a leak on the line before listening.
-    on_connected_lines : tuple of (str, float, float)
-        Each connected line's id, the probability that the leak is there instead, and its likeliest
-        chainage.
-    """
-
-    line: int
-    posterior: Posterior
-    mark: Mark
-    pieces: tuple[Piece, ...]
-    limited_by: str
-    tape_share: float
-    levels_log_bf: float
-    leak_prior: float
-    on_connected_lines: tuple[tuple[str, float, float], ...] = ()
-
-    def probability_in(self, piece: Piece) -> float:
-        """Return the probability that the line has a leak and the leak is in `piece`."""
-        return piece.probability * self.posterior.leak_probability
-
-    @property
-    def within_foot(self) -> float:
-        """Probability that the line has a leak and the leak is within one foot of the mark."""
-        return self.mark.within_foot_given_leak * self.posterior.leak_probability
 
 
 def locate(
@@ -196,6 +155,8 @@ class Search:
     calibration : Calibration or None
     sounding : mapping of int to sequence of SoundingFitting
         Fittings that may sound by themselves, by index of the line.
+    evidence : mapping of int to sequence of Evidence
+        Evidence other than levels and air, by index of the line.
     """
 
     lines: Lines
@@ -207,6 +168,7 @@ class Search:
     air: Mapping[str, AirPlaces] = field(default_factory=dict)
     calibration: Calibration | None = None
     sounding: Mapping[int, Sequence[SoundingFitting]] = field(default_factory=dict)
+    evidence: Mapping[int, Sequence[Evidence]] = field(default_factory=dict)
 
     def find_all(self, workers: int | None) -> tuple[list[Finding], list[Fault]]:
         """Locate the leak on every selected line with readings; return findings and faults."""
@@ -236,7 +198,7 @@ class Search:
         """
         readings = self.table.cut(self.table.rows(line), self.constants)
         by_levels = self._posterior(line, readings)
-        found = self._updated(line, by_levels)
+        found, further = self._updated(line, by_levels)
         if not np.isfinite([*found.probability, found.leak_probability]).all():
             raise ArithmeticError("probabilities are not finite")
         cell = 2.0 * float(found.chainage_m[0])
@@ -250,17 +212,26 @@ class Search:
             readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
             tuple((str(names[k]), p, at) for k, p, at in found.on_connected_lines),
+            tuple(further),
         )  # fmt: skip
 
-    def _updated(self, line: int, found: Posterior) -> Posterior:
-        """Update a posterior by the air tests of the line and by the calibration."""
+    def _updated(self, line: int, found: Posterior) -> tuple[Posterior, list[Weighed]]:
+        """Update a posterior by the evidence other than the levels, and by the calibration."""
+        further = []
         air = self.air.get(str(self.lines.table.index[line]))
         if air is not None:
+            before = found.leak_log_bf
             spreading = spreading_of(self.lines, line, self.constants)
             found = updated_posterior(found, air, spreading, self.constants)
+            further.append(Weighed("air", found.leak_log_bf - before))
+        for evidence in self.evidence.get(line, ()):
+            before, likelihood = found.leak_log_bf, evidence.likelihood(found)
+            found = updated(found, likelihood)
+            reason = likelihood.reason
+            further.append(Weighed(likelihood.kind, found.leak_log_bf - before, reason))
         if self.calibration is not None:
             found = replace(found, probability=self.calibration.applied(found.probability))
-        return found
+        return found, further
 
     def _posterior(self, line: int, readings: Readings) -> Posterior:
         """Compute the posterior of a line, with the lines connected to it near the leak."""

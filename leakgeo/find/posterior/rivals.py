@@ -76,6 +76,11 @@ class Rival:
     chainage_m: float = np.nan
     name: str = ""
 
+    @property
+    def key(self) -> str:
+        """Unique name among the rivals of one line."""
+        return f"{self.kind}:{self.name}"
+
 
 def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[SoundingFitting]]:
     """Return the fittings that may sound by themselves, by index of their line.

@@ -9,6 +9,13 @@ also_possible = Also possible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
 also_on_other_line = on { $line }, about { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = Another steady source sounds on this line.
+beside_fitting = { $fitting } is beside the mark and may sound by itself: have it shut or bypassed by its owner, and listen again.
+also_fitting = { $place } may sound by itself ({ PERCENT($probability) })
+also_beyond_start = beyond { $place } ({ PERCENT($probability) })
+also_beyond_end = beyond { $place } ({ PERCENT($probability) })
+fitting_sounds = It is likelier that { $fitting } sounds by itself ({ PERCENT($probability) }) than that this line leaks.
+leak_beyond = The leak is likelier beyond { $end } ({ PERCENT($probability) }) than on this line.
+sounds_elsewhere = It is likelier that another source sounds ({ PERCENT($probability) }) than that this line leaks.
 limited_by_sound = Too noisy: listen again late at night.
 limited_by_position = Positions of the readings are too coarse: tape the stops from a known fitting.
 limited_by_spacing = The readings are too far apart: listen in between.
@@ -95,6 +102,9 @@ and_more_stops = and at { $stops ->
     [one] 1 more stop
    *[other] { $stops } more stops
 }
+shut_fitting = Have { $fitting } shut or bypassed by its owner, and listen again.
+listen_beyond = Listen at the fittings beyond { $end }.
+find_other_source = Find what else sounds here: shut it off, or listen when it is still.
 answer_question = Answer that question, correct the data, and run the job again.
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.
 walk_first = Not listened to yet: walk { $in_bracket ->

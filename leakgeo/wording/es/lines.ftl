@@ -9,6 +9,13 @@ also_possible = También es posible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
 also_on_other_line = en { $line }, a unos { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = En esta línea suena otra fuente constante.
+beside_fitting = { $fitting } está junto a la marca y puede sonar por sí mismo: haga que su propietario lo cierre o lo desvíe, y escuche de nuevo.
+also_fitting = { $place } puede sonar por sí mismo ({ PERCENT($probability) })
+also_beyond_start = más allá de { $place } ({ PERCENT($probability) })
+also_beyond_end = más allá de { $place } ({ PERCENT($probability) })
+fitting_sounds = Es más probable que { $fitting } suene por sí mismo ({ PERCENT($probability) }) que una fuga en esta línea.
+leak_beyond = La fuga es más probable más allá de { $end } ({ PERCENT($probability) }) que en esta línea.
+sounds_elsewhere = Es más probable que suene otra fuente ({ PERCENT($probability) }) que una fuga en esta línea.
 limited_by_sound = Hay demasiado ruido: escuche de nuevo tarde por la noche.
 limited_by_position = Las posiciones de las lecturas son poco precisas: mida los puntos con cinta desde un accesorio conocido.
 limited_by_spacing = Las lecturas están demasiado separadas: escuche entre ellas.
@@ -95,6 +102,9 @@ and_more_stops = y en { $stops ->
     [one] 1 punto más
    *[other] { $stops } puntos más
 }
+shut_fitting = Haga que su propietario cierre o desvíe { $fitting }, y escuche de nuevo.
+listen_beyond = Escuche en los accesorios más allá de { $end }.
+find_other_source = Averigüe qué más suena aquí: apáguelo, o escuche cuando esté en silencio.
 answer_question = Responda esa pregunta, corrija los datos, y ejecute el trabajo de nuevo.
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.
 walk_first = Aún sin escuchar: recorra { $in_bracket ->
