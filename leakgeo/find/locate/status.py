@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from leakgeo.reason import Reason, reasons_in
@@ -38,7 +39,11 @@ def leak_heard(finding: Finding) -> bool:
     found = finding.posterior
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
     against = 0.0 if finding.within_foot < NOWHERE else AGAINST_NATS
-    quiet = found.leak_log_bf < against and found.sound_log_bf < QUIET_NATS
+    # A leak beyond an end of the line is no silence.
+    beyond = sum(r.probability for r in found.rivals if r.kind in ("beyond_start", "beyond_end"))
+    none = max(1.0 - anywhere - beyond, 1e-300)
+    log_bf = found.leak_log_bf + math.log1p(beyond / none)
+    quiet = log_bf < against and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
 
