@@ -28,7 +28,10 @@ def hump(height_db, width_m, x=STOPS_M):
     return 10 * np.log10(1 + power)
 
 
-def found(level_db, x=STOPS_M, material="copper", smear_m=0.6, surface=None, length_m=LENGTH_M):
+def found(
+    level_db, x=STOPS_M, material="copper", smear_m=0.6, surface=None, length_m=LENGTH_M,
+    fittings=(), open_ends=(),
+):  # fmt: skip
     """Posterior of a line with these levels."""
     readings = replace(
         one_walk(x, np.asarray(level_db, dtype=float)),
@@ -40,4 +43,4 @@ def found(level_db, x=STOPS_M, material="copper", smear_m=0.6, surface=None, len
         readings = replace(readings, surface=surface)
     constants = load_constants()
     problem = build_problem(readings, constants.materials[material], 0.9, constants)
-    return posterior(problem, length_m, constants, PRIOR)
+    return posterior(problem, length_m, constants, PRIOR, fittings=fittings, open_ends=open_ends)

@@ -65,7 +65,7 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     one = finding(0.84, leak_log_bf=-1.2, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
-    said = wording().text(message_of(one, PLACE))
+    said = wording().text(message_of(one, PLACE, {}, None))
     assert said.startswith("These readings do not show whether there is a leak. 84 %")
     assert "Before listening, the probability was 89 %." in said
     assert "Mark" not in said
@@ -167,7 +167,7 @@ def test_a_line_at_the_least_probability_of_a_rival_has_a_mark():
 def test_another_source_is_named_where_it_is_likelier_than_not(probability, said):
     one = finding(0.9)
     one = replace(one, posterior=replace(one.posterior, other_source_probability=probability))
-    assert (Reason("other_source") in message_of(one, PLACE).then) is said
+    assert (Reason("other_source") in message_of(one, PLACE, {}, None).then) is said
 
 
 def test_a_line_that_joins_is_named_where_the_leak_is_as_likely_there_as_not():

@@ -1,0 +1,138 @@
+"""Explanations of a sound other than a leak on the line: fittings, ends, and other sources."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from leakgeo.find.evidence.likelihood import Likelihood, updated
+from leakgeo.find.locate.status import explanation, leak_heard, message_of, status_of
+from leakgeo.find.locate.zones import best_mark
+from leakgeo.find.posterior.posterior import Posterior
+from leakgeo.find.posterior.rivals import OpenEnd, Rival, SoundingFitting
+from leakgeo.reason import Reason
+from leakgeo.wording import wording
+from tests.find.shapes import LEAK_M, LENGTH_M, STOPS_M, found, hump, noise
+from tests.find.test_status import PLACE, finding
+
+ENDS = (OpenEnd("beyond_start", 0.0), OpenEnd("beyond_end", LENGTH_M))
+NATS = st.floats(-30.0, 30.0)
+
+
+def beyond(result):
+    return {rival.kind: rival.probability for rival in result.rivals}
+
+
+def over(leak_m, height_db, width_m=1.5):
+    """Level over a leak anywhere, above a floor of 40 dB."""
+    return 40.0 + hump(height_db, width_m, STOPS_M - leak_m + LEAK_M)
+
+
+@pytest.mark.parametrize(("leak_m", "kind"), [(-4.0, "beyond_start"), (34.0, "beyond_end")])
+def test_a_level_that_still_rises_at_an_end_is_a_leak_beyond_it(leak_m, kind):
+    inside, outside = [], []
+    for seed in range(5):
+        result = found(over(leak_m, 30.0) + noise(seed), open_ends=ENDS)
+        inside.append(result.leak_probability)
+        outside.append(beyond(result)[kind])
+    assert np.mean(outside) > 0.5 > np.mean(inside)
+
+
+def test_a_leak_on_the_line_is_not_beyond_its_ends():
+    result = found(over(LEAK_M, 20.0) + noise(1), open_ends=ENDS)
+    assert result.leak_probability > 0.95
+    assert beyond(result)["beyond_start"] + beyond(result)["beyond_end"] < 0.001
+
+
+def test_a_closed_end_has_nothing_beyond_it():
+    result = found(over(-4.0, 30.0) + noise(1), open_ends=ENDS[1:])
+    assert "beyond_start" not in beyond(result)
+
+
+def test_a_loud_pressure_reducing_valve_does_not_hide_the_leak():
+    valve = SoundingFitting("PRV-1", 25.0, 0.4)
+    both = 10 * np.log10(10 ** (over(25.0, 22.0) / 10) + 10 ** (over(LEAK_M, 12.0) / 10))
+    for seed in range(3):
+        result = found(both + noise(seed), fittings=[valve])
+        mark = best_mark(result.chainage_m, result.probability)
+        assert abs(mark.chainage_m - LEAK_M) < 0.61
+        assert mark.within_foot_given_leak > 0.5
+
+
+def test_a_still_meter_turns_the_balance_to_the_valve_that_may_hiss():
+    valve = SoundingFitting("V-1", LEAK_M, 0.03)
+    heard = found(over(LEAK_M, 20.0) + noise(2), fittings=[valve])
+    assert heard.leak_probability > 0.8
+    after = updated(heard, Likelihood("meter", np.full(heard.chainage_m.size, -4.0), 0.0))
+    assert after.leak_probability < 0.5
+    assert max(after.rivals, key=lambda r: r.probability).name == "V-1"
+
+
+@given(
+    st.lists(st.floats(0.0, 1.0), min_size=4, max_size=4), st.lists(NATS, min_size=8, max_size=8)
+)
+def test_probabilities_stay_a_whole_and_the_order_of_evidence_does_not_matter(parts, nats):
+    shares = (np.array(parts) + 1e-3) / (np.sum(parts) + 5e-3)
+    before = Posterior(
+        np.array([0.5, 1.5]), np.array([0.4, 0.6]), float(shares[0]), ((1, float(shares[1]), 3.0),),
+        0.0, 0.0, 0.0, 0.0,
+        rivals=(Rival("fitting", float(shares[2])), Rival("unknown", float(shares[3]))),
+    )  # fmt: skip
+    first = Likelihood("a", np.array(nats[:2]), nats[2], np.array(nats[3:5]), nats[5])
+    second = Likelihood("b", np.array(nats[6:8]), 0.0)
+    one, other = updated(updated(before, first), second), updated(updated(before, second), first)
+    assert one.leak_probability == pytest.approx(other.leak_probability, abs=1e-9)
+    assert one.probability == pytest.approx(other.probability, abs=1e-9)
+    whole = one.leak_probability + sum(r.probability for r in one.rivals)
+    assert whole + one.on_connected_lines[0][1] <= 1.0 + 1e-9
+
+
+def test_evidence_that_favours_nothing_changes_nothing():
+    before = found(over(LEAK_M, 12.0) + noise(1), open_ends=ENDS)
+    after = updated(before, Likelihood("meter", np.full(before.chainage_m.size, -7.0), -7.0))
+    assert after.leak_probability == pytest.approx(before.leak_probability, abs=1e-12)
+    assert after.leak_log_bf == pytest.approx(before.leak_log_bf, abs=1e-9)
+
+
+def with_rivals(leak, *rivals, **more):
+    one = finding(leak, **more)
+    return replace(one, posterior=replace(one.posterior, rivals=rivals))
+
+
+@pytest.mark.parametrize(
+    ("rival", "status", "text"),
+    [
+        (Rival("fitting", 0.6, 3.0, "V-1"), "other_source", "main valve V-1 sounds by itself"),
+        (Rival("unknown", 0.6), "other_source", "another source sounds"),
+        (Rival("beyond_start", 0.6, 0.0), "beyond_end", "beyond meter M-1"),
+        (Rival("beyond_end", 0.6, 10.0), "beyond_end", "beyond meter M-1"),
+    ],
+)
+def test_the_status_is_that_of_the_likeliest_explanation(rival, status, text):
+    one = with_rivals(0.1, rival, within=0.5)
+    assert not leak_heard(one)
+    assert status_of(one) == status
+    contact = ("V-1", "main_valve") if rival.kind == "fitting" else ("M-1", "meter")
+    place = Reason("fitting", kind=contact[1], contact=contact[0])
+    places = {} if rival.kind == "unknown" else {rival.key: place}
+    message = message_of(one, PLACE, places, None)
+    assert text in wording("en").text(message)
+
+
+def test_rivals_of_one_status_count_together_and_none_below_a_half_explains():
+    rivals = Rival("fitting", 0.3, 3.0, "V-1"), Rival("unknown", 0.25)
+    assert explanation(with_rivals(0.4, *rivals)) == rivals[0]
+    assert explanation(with_rivals(0.6, Rival("fitting", 0.39, 3.0, "V-1"))) is None
+
+
+def test_a_likely_rival_leaves_a_mark_ambiguous():
+    rival = Rival("beyond_start", 0.3, 0.0)
+    one = with_rivals(0.65, rival, within=0.9, second=0.0)
+    assert status_of(one) == "ambiguous"
+    place = Reason("fitting", kind="meter", contact="M-1")
+    message = wording("en").text(message_of(one, PLACE, {rival.key: place}, None))
+    assert "beyond meter M-1 (30 %)" in message
