@@ -31,7 +31,7 @@ def meters_off_lines(
         return
     placed = contacts[contacts.geometry.notna() & contacts["contact_id"].notna()]
     placed = placed.drop_duplicates("contact_id")
-    fitting = pd.Index(texts(placed, "contact_id")).get_indexer(texts(rows, "contact_id"))
+    fitting = pd.Index(texts(placed, "contact_id")).get_indexer(pd.Index(texts(rows, "contact_id")))
     line = row_of_line(rows, routes)
     at = np.flatnonzero((fitting >= 0) & (line >= 0) & issues.good)
     points = placed.geometry.to_numpy()[fitting[at]]
@@ -39,6 +39,9 @@ def meters_off_lines(
     far = away > reach_m(routes, FITTING_SD_M, route_sd_m)[line[at]]
     off = np.zeros(len(rows), dtype=bool)
     off[at[far]] = True
-    reasons = [Reason("meter_off_line", meter=meter, off_m=by)
-               for meter, by in zip(texts(rows, "contact_id")[off], away[far], strict=True)]  # fmt: skip
+    names = texts(rows, "contact_id")[off]
+    reasons = [
+        Reason("meter_off_line", meter=name, off_m=by)
+        for name, by in zip(names, away[far], strict=True)
+    ]
     issues.report(off, reasons, column="contact_id", rejects=False)

@@ -58,14 +58,14 @@ def with_repairs(
     return replace(routes, table=table.assign(repaired_time=time))
 
 
-def rows_of_digs(digs: gpd.GeoDataFrame, routes: gpd.GeoDataFrame, route_sd_m: float) -> Ints:
+def rows_of_digs(digs: pd.DataFrame, routes: pd.DataFrame, route_sd_m: float) -> Ints:
     """Return the row in `routes` of the line of each dig; -1 if it is not known.
 
     A dig without ``line_id`` is of the only line that it can be on.
     """
     row = row_of_line(digs, routes)
     named = pd.notna(texts(digs, "line_id"))
-    points, shapes = digs.geometry.to_numpy(), routes.geometry.to_numpy()
+    points, shapes = (layer["geometry"].to_numpy() for layer in (digs, routes))
     reach = reach_m(routes, HOLE_SD_M, route_sd_m)
     dig, line = shapely.STRtree(shapes).query(
         points, predicate="dwithin", distance=float(reach.max(initial=0.0))
@@ -77,7 +77,7 @@ def rows_of_digs(digs: gpd.GeoDataFrame, routes: gpd.GeoDataFrame, route_sd_m: f
     return row
 
 
-def reach_m(routes: gpd.GeoDataFrame, point_sd_m: float, route_sd_m: float) -> Floats:
+def reach_m(routes: pd.DataFrame, point_sd_m: float, route_sd_m: float) -> Floats:
     """Return the distance from each route within which a point may be on it, shape (l,)."""
     line_sd = floats(routes, "position_sd_m", null=route_sd_m)
     return np.asarray(OFF_LINE_M + OFF_LINE_SD * np.hypot(point_sd_m, line_sd))
