@@ -106,7 +106,8 @@ def test_a_meter_that_turns_with_the_valve_open_and_not_with_it_shut_points_into
 def test_a_loss_is_modest_evidence_and_more_with_the_house_valve_shut(valve, most):
     found = meter_effect({valve: turned(1500.0)})
     assert np.exp(found.pipe) == pytest.approx(most)
-    assert (found.beyond < found.pipe) == (valve == "shut")
+    assert (found.beyond < found.pipe) == (valve != "open")
+    assert (found.beyond < np.log(0.6)) == (valve == "shut")
     assert found.fitting > 0.0
     # A few drops are a tap rather than a split pipe.
     assert meter_effect({"open": turned(15.0)}).pipe < found.pipe

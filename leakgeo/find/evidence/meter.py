@@ -270,16 +270,19 @@ def meter_effect(results: Mapping[Valve, Loss]) -> MeterEffect:
     weight = load_meter_weights()
     leak = _quantiles(weight["leak"], _LEAKS)
     none = _likelihood(results, np.zeros(1), passes_valve=True)
+    more_use = weight["use"]["through_fitting_times"]
     likely = np.array([
         _likelihood(results, leak, passes_valve=True),
         _likelihood(results, leak, passes_valve=False),
-        _likelihood(results, np.zeros(1), weight["use"]["through_fitting"], passes_valve=True),
+        _likelihood(results, np.zeros(1), more_use, passes_valve=True),
     ])  # fmt: skip
     with np.errstate(divide="ignore", invalid="ignore"):
         factor = np.log(likely) - np.log(none)
     # A loss that no explanation foresees is no evidence.
     factor = np.where(np.isnan(factor), 0.0, factor)
     against, turning = _most_odds(results)
+    # What a leak of the pipe explains better than one beyond the valve stays so when it is bounded.
+    factor[1] -= max(factor[0] - np.log(turning), 0.0) if np.isfinite(factor[0]) else 0.0
     return MeterEffect(*np.clip(factor, -np.log(against), np.log(turning)).tolist())
 
 
@@ -293,12 +296,12 @@ def _most_odds(results: Mapping[Valve, Loss]) -> tuple[float, float]:
 
 
 def _likelihood(
-    results: Mapping[Valve, Loss], leak: Floats, use: float = 0.0, *, passes_valve: bool
+    results: Mapping[Valve, Loss], leak: Floats, use_times: float = 1.0, *, passes_valve: bool
 ) -> float:
     """Return the likelihood of all results, averaged over the flow of a leak, shape (n,).
 
     `passes_valve` states whether water of the leak flows through the meter with the house valve
-    shut; `use` is the least probability of other use.
+    shut; `use_times` multiplies the probability of other use.
     """
     weight = load_meter_weights()
     shut, lets_by = weight["meter"]["shut_if_not_known"], weight["meter"]["lets_by"]
@@ -306,7 +309,7 @@ def _likelihood(
     for valve, loss in results.items():
         by_state = {}
         for state in ("open", "shut"):
-            u = max(weight["use"][f"house_valve_{state}"], use)
+            u = use_times * weight["use"][f"house_valve_{state}"]
             flows = _given_flow(loss, leak, u)
             if state == "shut" and not passes_valve:
                 flows = lets_by * flows + (1.0 - lets_by) * _given_flow(loss, 0.0 * leak, u)
