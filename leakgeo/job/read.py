@@ -30,6 +30,7 @@ from leakgeo.job.checks import (
     select_lines,
     tape_along_routes,
     to_local,
+    with_repairs,
 )
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_georeferenced
 from leakgeo.job.datum import datum_shift, report_shift
@@ -279,14 +280,19 @@ class _JobReader:
         checked, all_routes = self.layers[name], self.layers["routes"]
         if name != "routes":
             checked = link_lines(checked, all_routes)
+        contacts = self.layers.get("contacts")
+        route_sd_m = float(str(self.parameters["route_sd_m"]))
         if name == "readings":
-            route_sd_m = float(str(self.parameters["route_sd_m"]))
-            contacts = self.layers.get("contacts")
             checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
             checked = displays_in_doubt(place_by_chainage(checked, all_routes))
         routes = all_routes.table[all_routes.table["reason"].isna()]
-        done = run_checks(checked, "local", self.parameters, routes=routes, **crs)
-        self.layers[name] = depths_in_doubt(done) if name == "routes" else done
+        fittings = None if contacts is None else contacts.table
+        done = run_checks(
+            checked, "local", self.parameters, routes=routes, contacts=fittings, **crs
+        )
+        if name == "routes":
+            done = with_repairs(depths_in_doubt(done), self.layers.get("dig_outcomes"), route_sd_m)
+        self.layers[name] = done
 
     def read_ground_model(self, source: Path, crs: CRS) -> GroundModel | None:
         """Read the ground model around the routes, if the job has one and the routes have Z."""

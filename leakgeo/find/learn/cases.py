@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.learn.calibration import DigCase
+from leakgeo.job.checks import HOLE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.place import place_on_routes
 
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
-# Position error of an excavation that was not taped from the mark.
-PLACED_SD_M = 1.0
 #: Excavation results that count.
 LEAK, DRY = "leak", "dry"
 # A dry hole this close to the mark counts as dug at the mark.
@@ -53,7 +52,7 @@ def compare_digs(
     if outcomes is None or outcomes.empty:
         return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=result.job.crs)
     outcomes = outcomes.reset_index(drop=True)
-    placed = place_on_routes(outcomes, lines, reading_sd_m=PLACED_SD_M, tape_sd_m=PLACED_SD_M)
+    placed = place_on_routes(outcomes, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
     frame = placed[["line_id", "reason"]].assign(
         found=texts(outcomes, "found"), crew=texts(outcomes, "crew"),
         material=_materials(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],

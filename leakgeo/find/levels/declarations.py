@@ -32,8 +32,8 @@ _SUGGESTS = {
     "walk_not_decibels": "display",
 }  # fmt: skip
 # Rejected readings that suggest nothing about the others.
-_NOT_COUNTED = ("set_aside", "identical_row", "same_as_earlier_reading", "copied_readings",
-                "copy_of_reading")  # fmt: skip
+_NOT_COUNTED = ("set_aside", "before_repair", "identical_row", "same_as_earlier_reading",
+                "copied_readings", "copy_of_reading")  # fmt: skip
 # The rest of a walk or a line is in doubt if more than this share of it is, and this many readings.
 MOST, LEAST = 0.5, 2
 # A tape without positions is suspected of feet if this share of it, and this many readings, lie

@@ -12,6 +12,7 @@ import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import readings_by_line
@@ -118,6 +119,11 @@ def readings_on_route(
     usable = without_fault(reason)
     reason = reason.mask(usable & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(usable & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
+    old, undated = readings_before_repair(
+        readings.get("time"), placed["line"].to_numpy(dtype=np.int64), lines
+    )
+    reason = reason.mask(without_fault(reason) & pd.notna(old), pd.Series(old, index=reason.index))
+    faults += undated
     if not trust_declarations:
         code = np.array([None if r is None or r == NOT_SELECTED else r.code
                          for r in texts(pd.DataFrame({"reason": reason}), "reason")],

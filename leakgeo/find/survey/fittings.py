@@ -10,6 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import texts
+from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.job.checks import OFF_LINE_SD
 from leakgeo.reason import Reason
 from leakgeo.route.assign import DECISIVE
@@ -140,6 +141,12 @@ def rank_fittings(
     frame = frame.join(_levels(contacts, frame["network_part"]))
     silent = frame["reason"].isna() & frame["level_db"].isna()
     frame["reason"] = frame["reason"].mask(silent, Reason("display_below_zero"))
+    old, _ = readings_before_repair(
+        contacts.get("time"), frame["line"].to_numpy(dtype=np.int64), lines
+    )
+    frame["reason"] = frame["reason"].mask(
+        frame["reason"].isna() & pd.notna(old), pd.Series(old, index=frame.index)
+    )
     frame["reason"] = frame["reason"].mask(_other_gain(frame), _ANOTHER_GAIN)
     frame["newly_rejected"] = frame["reason"].notna() & contacts["reason"].isna()
     frame["used"] = frame["reason"].isna()

@@ -23,17 +23,20 @@ from leakgeo.job.checks.lines import (
     select_lines,
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
+from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import depths_in_doubt, identical_row
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 
 __all__ = [
     "CHAINAGE_ONLY_SD_M",
     "FITTING_SD_M",
+    "HOLE_SD_M",
     "OFF_LINE_M",
     "OFF_LINE_SD",
     "CheckedLayer",
     "IssueCollector",
     "as_names",
+    "before_repair",
     "can_be_placed_by_chainage",
     "check",
     "check_layer",
@@ -52,4 +55,5 @@ __all__ = [
     "select_lines",
     "tape_along_routes",
     "to_local",
+    "with_repairs",
 ]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Stage = Literal["read", "local"]
 #: Arguments of a check besides the rows, the collector and parameters of the run.
-CONTEXT = ("schema", "routes", "crs", "read_crs", "routes_crs")
+CONTEXT = ("schema", "routes", "contacts", "crs", "read_crs", "routes_crs")
 _AVAILABLE: Mapping[Stage, tuple[str, ...]] = {"read": ("schema",), "local": CONTEXT}
 _declared: list[Check] = []
 
@@ -78,8 +78,9 @@ def check(
         Decorator of a function that takes ``rows``, a table of which row k is called
         ``issues.labels[k]``, and ``issues``, the collector to report to. Further arguments, by
         name: ``schema``, the layer's `LayerSchema`; each of `leakgeo.options.CHECK_PARAMETERS`;
-        at the stage ``local`` also ``routes``, the good routes, ``crs``, the local CRS, and
-        ``read_crs`` and ``routes_crs``, the CRS that the layer and the routes were read in.
+        at the stage ``local`` also ``routes``, the good routes, ``contacts``, all fittings or None,
+        ``crs``, the local CRS, and ``read_crs`` and ``routes_crs``, the CRS that the layer and the
+        routes were read in.
 
     Raises
     ------
@@ -92,8 +93,8 @@ def check(
     >>> check("routes")(deep)
     Traceback (most recent call last):
         ...
-    TypeError: The check deep has the unknown argument route_sd. Allowed are schema, routes, crs, \
-read_crs, routes_crs, route_sd_m, reading_sd_m, tape_sd_m.
+    TypeError: The check deep has the unknown argument route_sd. Allowed are schema, routes, \
+contacts, crs, read_crs, routes_crs, route_sd_m, reading_sd_m, tape_sd_m.
     """
     known = (*_AVAILABLE[stage], *(p.name for p in CHECK_PARAMETERS))
 

@@ -96,6 +96,16 @@ def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
     )  # fmt: skip
 
 
+@check("dig_outcomes", stage="read", order=11)
+def repairs_without_time(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Report repaired leaks without the time of the repair."""
+    repaired = table["repaired"].astype("boolean").fillna(value=False) & (table["found"] == "leak")
+    issues.report(
+        (repaired & table["time"].isna()).to_numpy(dtype=bool), Reason("repair_time_missing"),
+        column="time", rejects=False,
+    )  # fmt: skip
+
+
 @check("meter_tests", stage="read", order=10)
 def meter_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check times and meter readings of meter tests."""

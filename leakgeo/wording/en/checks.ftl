@@ -83,6 +83,24 @@ end_not_after_start = end_time is not after start_time.
     .remedy = Correct the times.
 meter_reading_falls = end_reading is less than start_reading: { $value }.
     .remedy = Correct the readings, or add a full turn of the dial if it passed zero.
+meter_off_line = The meter { $meter } is { ABOUT($off_m) } from the line of this test: the test counts, with the place of the meter not known.
+    .remedy = Correct contact_id, line_id, or the position of the meter.
+before_repair = It is from before the leak on this line was repaired, on { $day }, and no longer describes the line.
+    .remedy = Listen again, or read the meter again, to see whether there is another leak.
+repair_time_missing = The time of the repair is not recorded, so what was measured before it can't be set aside.
+    .remedy = Fill in time.
+dig_off_line = The hole is { ABOUT($off_m) } from its line, and is no evidence about it.
+    .remedy = Correct line_id or the position.
+exposed_beyond_route = exposed_to_m, { ABOUT($to_m) }, is beyond the end of its line at { ABOUT($route_m) }; the position of the hole is used instead.
+    .remedy = Measure from the first vertex of the route, in metres, or reverse the route in the GIS.
+time_missing_since_repair = { $readings ->
+    [one] 1 reading has
+   *[other] { $readings } readings have
+} no time, and may be from before the leak on this line was repaired, on { $day }; { $readings ->
+    [one] it is
+   *[other] they are
+} used.
+    .remedy = Fill in time, or set_aside.
 depth_implausible = depth_m is { $value }: deeper than water lines lie, unless it is in feet or inches.
     .remedy = Check its unit; a mapping brings it to metres.
 depths_implausible = Half of the depths are more than { FIGURES($median_m, digits: 6) } m, deeper than most water lines lie: they may be in feet or inches.

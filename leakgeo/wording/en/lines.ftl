@@ -71,6 +71,36 @@ evidence_air = The air test is { FIGURES($times, digits: 3) } times likelier { $
     [yes] with a leak than without.
    *[no] without a leak than with one.
 }
+meter_stood_still = The meter stood still for { FIGURES($hours) } hours: { $times } times less likely that this pipe leaks{ $below ->
+    [yes] {" "}downstream of it
+   *[no] {""}
+}. A loss under { LITRES($least_l) } a day would not show.
+meter_turned = The meter turned{ $shut ->
+    [yes] {" "}with the valve at the house shut
+   *[no] {""}
+}, by { LITRES($loss_l) } a day: { $times } times { $likelier ->
+    [yes] likelier
+   *[no] less likely
+} that this pipe leaks{ $below ->
+    [yes] {" "}downstream of it
+   *[no] {""}
+}.
+meter_turned_for_house = The meter turned, by { LITRES($loss_l) } a day, and stood still with the valve at the house shut: the water is used or lost beyond that valve, and it is { $times } times less likely that this pipe leaks{ $below ->
+    [yes] {" "}downstream of the meter
+   *[no] {""}
+}.
+meter_below_line = This pipe lies upstream of the meter, which measures nothing of it.
+meter_place_assumed = The place of the meter, or the direction of flow, is not known: the pipe is taken as downstream of it.
+repair_verified = That verifies the repair of { $day }.
+still_turns_after_repair = It still turns after the repair of { $day }: there is another leak, or water is used.
+dig_saw_dry_pipe = Pipe seen dry at { SPAN($from_m, $to_m) }{ $dated ->
+    [yes] {" "}on { $day }
+   *[no] {""}
+}.
+dig_saw_leak = A leak was seen at { SPAN($from_m, $to_m) }{ $dated ->
+    [yes] {" "}on { $day }
+   *[no] {""}
+}, and no repair is recorded.
 
 ## Advice
 

@@ -71,6 +71,36 @@ evidence_air = La prueba de aire es { FIGURES($times, digits: 3) } veces más pr
     [yes] con una fuga que sin ella.
    *[no] sin fuga que con ella.
 }
+meter_stood_still = El medidor no se movió durante { FIGURES($hours) } horas: { $times } veces menos probable que esta tubería tenga una fuga{ $below ->
+    [yes] {" "}aguas abajo de él
+   *[no] {""}
+}. Una pérdida de menos de { LITRES($least_l) } al día no se notaría.
+meter_turned = El medidor se movió{ $shut ->
+    [yes] {" "}con la válvula de la casa cerrada
+   *[no] {""}
+}, { LITRES($loss_l) } al día: { $times } veces { $likelier ->
+    [yes] más probable
+   *[no] menos probable
+} que esta tubería tenga una fuga{ $below ->
+    [yes] {" "}aguas abajo de él
+   *[no] {""}
+}.
+meter_turned_for_house = El medidor se movió, { LITRES($loss_l) } al día, y no se movió con la válvula de la casa cerrada: el agua se usa o se pierde más allá de esa válvula, y es { $times } veces menos probable que esta tubería tenga una fuga{ $below ->
+    [yes] {" "}aguas abajo del medidor
+   *[no] {""}
+}.
+meter_below_line = Esta tubería está aguas arriba del medidor, que no mide nada de ella.
+meter_place_assumed = No se conoce el lugar del medidor, o el sentido del flujo: se supone que la tubería está aguas abajo de él.
+repair_verified = Eso confirma la reparación del { $day }.
+still_turns_after_repair = Aún se mueve después de la reparación del { $day }: hay otra fuga, o se usa agua.
+dig_saw_dry_pipe = Tubería vista seca a { SPAN($from_m, $to_m) }{ $dated ->
+    [yes] {" "}el { $day }
+   *[no] {""}
+}.
+dig_saw_leak = Se vio una fuga a { SPAN($from_m, $to_m) }{ $dated ->
+    [yes] {" "}el { $day }
+   *[no] {""}
+}, y no consta ninguna reparación.
 
 ## Consejo
 

@@ -1,0 +1,186 @@
+"""Holes as evidence: pipe seen dry has no leak, and a leak that was seen is there."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+import pandas as pd
+from scipy.special import ndtr
+
+from leakgeo.arrays import floats, texts
+from leakgeo.find.evidence.likelihood import Likelihood
+from leakgeo.job.checks import HOLE_SD_M, OFF_LINE_M
+from leakgeo.job.model import without_fault
+from leakgeo.reason import Reason
+from leakgeo.route.place import place_on_routes
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from leakgeo.arrays import Floats
+    from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.job.model import Job
+    from leakgeo.route.lines import Lines
+
+
+@dataclass(frozen=True, order=True)
+class Exposed:
+    """A stretch of pipe that a hole exposed.
+
+    Parameters
+    ----------
+    from_m, to_m : float
+        Chainages of its ends.
+    sd_m : float
+        Error that both share (1-sigma).
+    found : {"dry", "leak"}
+    day : str
+        Day of the hole in UTC, ``""`` where not known.
+    """
+
+    from_m: float
+    to_m: float
+    sd_m: float
+    found: Literal["dry", "leak"]
+    day: str
+
+    def holds(self, chainage_m: Floats) -> Floats:
+        """Return the probability that each place on the line is in the stretch."""
+        return np.asarray(
+            ndtr((chainage_m - self.from_m) / self.sd_m)
+            - ndtr((chainage_m - self.to_m) / self.sd_m)
+        )
+
+    def log_likelihood(self, chainage_m: Floats) -> Floats:
+        """Return the log likelihood of what was seen, for a leak at each place on the line."""
+        weight, inside = load_dig_weights(), self.holds(chainage_m)
+        if self.found == "dry":
+            return np.asarray(np.log1p(-(1.0 - weight["missed"]) * inside))
+        return np.asarray(np.log(weight["mistaken"] + (1.0 - weight["mistaken"]) * inside))
+
+    @property
+    def log_likelihood_without_leak(self) -> float:
+        """Log likelihood of what was seen if no leak is on the line."""
+        return 0.0 if self.found == "dry" else float(np.log(load_dig_weights()["mistaken"]))
+
+    def reason(self) -> Reason:
+        """Return what was seen, where and when."""
+        code = "dig_saw_dry_pipe" if self.found == "dry" else "dig_saw_leak"
+        return Reason(code, from_m=self.from_m, to_m=self.to_m, day=self.day,
+                      dated=bool(self.day))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class DigEvidence:
+    """Holes on one line.
+
+    Parameters
+    ----------
+    exposed : tuple of Exposed
+        Stretches with dry pipe or a leak that is still there, sorted.
+    """
+
+    exposed: tuple[Exposed, ...]
+
+    def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival] = ()) -> Likelihood:
+        """Return the likelihood of what was seen under each explanation of a posterior.
+
+        Parameters
+        ----------
+        chainage_m : ndarray of float, shape (g,)
+            Cells of the posterior.
+        rivals : sequence of Rival
+            Rivals of the posterior, shape (r,); a hole is no evidence about any of them.
+
+        Returns
+        -------
+        Likelihood
+            Of kind ``dig``.
+        """
+        none = sum(each.log_likelihood_without_leak for each in self.exposed)
+        leak = np.sum([each.log_likelihood(chainage_m) for each in self.exposed], axis=0)
+        first, *more = (each.reason() for each in self.exposed)
+        reason = Reason(first.code, *more, **dict(first.values))
+        return Likelihood("dig", leak, none, np.full(len(rivals), none), none, reason)
+
+
+def dig_likelihoods(job: Job, lines: Lines) -> dict[int, DigEvidence]:
+    """Return the evidence of the holes on each line.
+
+    A hole that did not reach the pipe, or whose result is not recorded, is no evidence; nor is a
+    leak that was repaired.
+
+    Parameters
+    ----------
+    job : Job
+    lines : Lines
+
+    Returns
+    -------
+    dict of int to DigEvidence
+        By index of the line in `lines`; does not depend on the order of the rows.
+    """
+    digs = job.dig_outcomes
+    if digs is None or digs.empty:
+        return {}
+    digs = digs.reset_index(drop=True)
+    placed = place_on_routes(digs, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
+    table = _exposed(digs, placed, lines)
+    good = without_fault(placed["reason"]).to_numpy() & (table["line"] >= 0).to_numpy()
+    table = table[good & table["found"].isin(["dry", "leak"]).to_numpy()]
+    found = {}
+    for line in np.unique(table["line"]).tolist():
+        own = table[table["line"] == line]
+        kept = own[~own["repaired"] & ~_repaired_later(own)]
+        # A hole that was entered twice is one hole.
+        stretches = {
+            Exposed(*row)
+            for row in kept[["from_m", "to_m", "sd_m", "found", "day"]].itertuples(index=False)
+        }
+        if stretches:
+            found[line] = DigEvidence(tuple(sorted(stretches)))
+    return found
+
+
+def _exposed(digs: pd.DataFrame, placed: pd.DataFrame, lines: Lines) -> pd.DataFrame:
+    """Return line, exposed stretch and its error, result, repair and time of each hole."""
+    weight, line = load_dig_weights(), placed["line"].to_numpy(dtype=np.int64)
+    ends = np.sort(np.stack([floats(digs, "exposed_from_m"), floats(digs, "exposed_to_m")]), axis=0)
+    length = np.where(line >= 0, lines.length_m[line], np.nan)
+    with np.errstate(invalid="ignore"):
+        measured = ends[1] <= length + OFF_LINE_M
+    hole = floats(placed, "chainage_m")
+    begin, end = (hole + side * weight["half_length_m"] for side in (-1.0, 1.0))
+    time = pd.Series(pd.NaT, digs.index) if "time" not in digs else digs["time"]
+    repaired = pd.Series(False, digs.index) if "repaired" not in digs else digs["repaired"]
+    return pd.DataFrame({
+        "line": line, "hole_m": hole, "found": texts(digs, "found"), "time": time,
+        "from_m": np.where(measured, ends[0], begin), "to_m": np.where(measured, ends[1], end),
+        "sd_m": np.where(measured, weight["edge_sd_m"], HOLE_SD_M),
+        "day": ["" if pd.isna(each) else f"{each:%Y-%m-%d}" for each in time],
+        "repaired": repaired.astype("boolean").fillna(value=False).to_numpy(dtype=bool),
+    })  # fmt: skip
+
+
+def _repaired_later(own: pd.DataFrame) -> pd.Series[bool]:
+    """Return whether each hole saw a leak that was repaired there afterwards."""
+    near = load_dig_weights()["same_leak_m"]
+    repairs = own[own["repaired"] & (own["found"] == "leak")]
+    later = [
+        bool(((repairs["hole_m"] - hole).abs().le(near) & ~(repairs["time"] < time)).any())
+        for hole, time in zip(own["hole_m"], own["time"], strict=True)
+    ]
+    return pd.Series(later, own.index, dtype=bool) & (own["found"] == "leak")
+
+
+@cache
+def load_dig_weights() -> Mapping[str, float]:
+    """Load the assumptions about holes; ``digs.toml`` explains them."""
+    text = (files("leakgeo.find.evidence") / "digs.toml").read_text("utf-8")
+    weights: Mapping[str, float] = tomllib.loads(text)
+    return weights
