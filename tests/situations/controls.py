@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 LOCATED = accepts("located", never="no_leak_heard other_source beyond_end")
 
 
-def plain(rng: np.random.Generator, **street: Any) -> tuple[Record, float]:  # noqa: ANN401
+def plain(rng: np.random.Generator, **street: Any) -> tuple[Record, float]:
     """Give a good street with a loud leak away from its ends."""
     job = Record(rng, good=True, **{"material": "metal", "cover": "grass"} | street)
     at = float(rng.uniform(5, job.line.length_m - 5))
@@ -116,7 +116,7 @@ def control_two_walks(rng: np.random.Generator) -> Case:
 
 
 @situation("A loud leak, and a sweep across that is loudest over the pipe.", control=True,
-           S_1=LOCATED)  # fmt: skip
+           notes="taped_readings_off_route", S_1=LOCATED)  # fmt: skip
 def control_sweep_over_pipe(rng: np.random.Generator) -> Case:
     job, at = plain(rng)
     job.survey()

@@ -80,12 +80,15 @@ class Case:
         Places where a mark would be a known mistake.
     end_m : float
         Chainage of the end of line S-1 that a leak or an outlet is beyond; nan where it is not.
+    over_db : callable
+        As `Record.over_db`.
     """
 
     layers: dict[str, pd.DataFrame]
     leaks: dict[str, Array]
     decoys: dict[str, Array]
     end_m: float
+    over_db: Callable[..., Array]
 
 
 class Record:
@@ -133,9 +136,8 @@ class Record:
         length_m: float,
         start: tuple[float, float],
         turn: float = 0.0,
-        beside_m: float = 0.0,
     ) -> Line:
-        """Trace a line; its pipe lies some metres to the left of the trace.
+        """Trace a line over its pipe.
 
         Parameters
         ----------
@@ -145,12 +147,9 @@ class Record:
             Place of its first vertex in the plan, m.
         turn : float
             Direction in the plan, rad.
-        beside_m : float
-            How far left of the trace the pipe is, m.
         """
         ahead = np.array([np.cos(turn), np.sin(turn)])
-        left = np.array([-ahead[1], ahead[0]])
-        first = np.array(start) - BEFORE_M * ahead + beside_m * left
+        first = np.array(start) - BEFORE_M * ahead
         last = first + (BEFORE_M + length_m + BEYOND_M) * ahead
         run = run_of(self.rng, self.street, first, last, self.depth_m)
         line = Line(name, length_m, np.array(start), ahead, run)
@@ -171,6 +170,12 @@ class Record:
         )
         return line
 
+    def move_pipe(self, beside_m: float) -> Line:
+        """Give S-1 with its pipe some metres to the left of the trace."""
+        run, left = self.line.run, np.array([-self.line.ahead[1], self.line.ahead[0]])
+        run = replace(run, start=run.start + beside_m * left, end=run.end + beside_m * left)
+        return replace(self.line, run=run)
+
     # What is true
 
     def pipe_m(self, along_m: float) -> float:
@@ -183,7 +188,7 @@ class Record:
         over_db: float,
         line: Line | None = None,
         direct_db: tuple[float, float] | None = None,
-        **changes: Any,  # noqa: ANN401
+        **changes: Any,
     ) -> Source:
         """Put a leak on a line, or beyond its ends, and keep its place."""
         line = line or self.line
@@ -198,7 +203,7 @@ class Record:
         over_db: float,
         line: Line | None = None,
         direct_db: tuple[float, float] | None = None,
-        **changes: Any,  # noqa: ANN401
+        **changes: Any,
     ) -> Source:
         """Put a source on a line that is no leak: a valve, an outlet."""
         run = (line or self.line).run
@@ -232,6 +237,23 @@ class Record:
         strength = 10 ** ((over_db + fall * away) / 10) * max(abs(across_m), near) / near
         place = self.line.at(along_m, across_m)[0]
         self.street.sources.append(Machine(place, near, strength, fall, sounds))
+
+    def heard(self, source: Source, along_m: float, over_db: float) -> None:
+        """Make a source as loud as wanted over S-1 at a chainage, and not over itself."""
+        energy = self.street.slab.averaged(source.energy, self.line.at(along_m))[0]
+        by = 10 ** (over_db / 10) / energy
+        sources = self.street.sources
+        louder = replace(source, in_pipe=source.in_pipe * by, direct=source.direct * by)
+        sources[sources.index(source)] = louder
+
+    def over_db(
+        self, along_m: Array, across_m: float = 0.0, seconds: float = 0.0, air: bool = False
+    ) -> Array:
+        """Give the level of all sources over the usual background on S-1, without noise, dB."""
+        places = self.line.at(along_m, across_m)
+        moments = np.full(len(places), seconds)
+        energy = self.street.sound(places, moments, np.full(len(places), air))
+        return 10 * np.log10(np.maximum(energy, 1e-9))
 
     def decoy(self, *along_m: float, line: Line | None = None) -> None:
         """Keep places where a mark would be a known mistake."""
@@ -516,7 +538,7 @@ class Record:
         layers["routes"]["installed_year"] = layers["routes"]["installed_year"].astype("Int64")
         leaks = {name: np.array(places) for name, places in self._leaks.items()}
         decoys = {name: np.array(places) for name, places in self._decoys.items()}
-        return Case(layers, leaks, decoys, self._end_m)
+        return Case(layers, leaks, decoys, self._end_m, self.over_db)
 
     def _layer(self, name: str, rows: list[dict[str, Any]]) -> pd.DataFrame:
         if name in _NO_GEOMETRY:

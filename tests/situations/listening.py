@@ -80,7 +80,7 @@ def _fits(service: Service, material: str) -> bool:
 def run_of(
     rng: np.random.Generator, street: Street, start: Array, end: Array, depth_m: float
 ) -> Run:
-    """Lay a pipe of the street's kind; a main takes most of the wave away, a house sends it back."""
+    """Lay a pipe of the street's kind, whose ends send some of the wave back."""
     service = street.service
     k = buried_wavenumber(service.pipe, service.soil, HZ)
     return Run(

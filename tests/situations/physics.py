@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     Array = np.ndarray
 
 HZ = 1000 * 2 ** (np.arange(-7, 3) / 3)
-STEP_M = 0.1
+STEP_M = 0.2
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Run:
     """A straight pipe in the ground, with chainages of its own from its first end.
 
@@ -92,7 +92,7 @@ def spread(r_m: Array, soil_db_m: Array) -> Array:
     return 10 ** (-loss / 10) / (4 * np.pi * r_m**2)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Source:
     """A source on a pipe: a leak, a valve that hisses, an open tap.
 
@@ -127,7 +127,9 @@ class Source:
         pipe_m = np.arange(STEP_M / 2, self.run.length_m, STEP_M)
         weights = guided(self.run, self.at_m, pipe_m) * STEP_M
         for from_m, to_m, less_db in self.run.muffled:
-            weights = weights * np.where((pipe_m > from_m) & (pipe_m < to_m), 10 ** (-less_db / 10), 1)
+            weights = weights * np.where(
+                (pipe_m > from_m) & (pipe_m < to_m), 10 ** (-less_db / 10), 1
+            )
         by_pipe = np.einsum("fs,fns->fn", weights, self._up(places, self.run.at(pipe_m)))
         straight = self._up(places, self.run.at(self.at_m))[:, :, 0]
         return self.spectrum @ (self.in_pipe * by_pipe + self.direct * straight)
@@ -149,7 +151,7 @@ class Source:
         return float(over * 10 ** (self.contact_db / 10) * there / here)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Machine:
     """A machine on or near the surface, whose waves run along the surface.
 
@@ -164,6 +166,8 @@ class Machine:
         Loss beside the spreading along the surface, dB/m.
     sounds : callable, optional
         As in `Source`.
+    air_db : float
+        As in `Source`; a machine does not notice air.
     """
 
     place: Array

@@ -35,7 +35,8 @@ class Situation:
     control : bool
         Whether it is a plain leak that must be located.
     notes : frozenset of str
-        Codes of faults that the checks rightly note on its jobs.
+        Codes of faults that the checks may note on its jobs: crossing routes, or taped readings
+        beside the route, which is where a sweep is.
     """
 
     name: str

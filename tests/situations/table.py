@@ -50,7 +50,9 @@ def verdicts(case: Case) -> dict[str, Verdict]:
     from leakgeo.wording import wording
     from leakgeo.wording.layers import with_texts
 
-    steps = [step for step in load_steps() if load_steps()[step].group in {"Find", "Prove", "Dig"}]
+    # Clearance writes the next action.
+    last = load_steps()["clearance"].order
+    steps = [name for name, step in load_steps().items() if step.order <= last]
     with tempfile.TemporaryDirectory() as folder:
         write_job(case.layers, Path(folder) / "job.gpkg")
         result = leakgeo.read_job(Path(folder) / "job.gpkg")
