@@ -116,7 +116,7 @@ def control_two_walks(rng: np.random.Generator) -> Case:
 
 
 @situation("A loud leak, and a sweep across that is loudest over the pipe.", control=True,
-           notes="taped_readings_off_route", S_1=LOCATED)  # fmt: skip
+           S_1=LOCATED)  # fmt: skip
 def control_sweep_over_pipe(rng: np.random.Generator) -> Case:
     job, at = plain(rng)
     job.survey()

@@ -247,7 +247,11 @@ class Record:
         sources[sources.index(source)] = louder
 
     def over_db(
-        self, along_m: Array, across_m: float = 0.0, seconds: float = 0.0, air: bool = False
+        self,
+        along_m: Array | float,
+        across_m: Array | float = 0.0,
+        seconds: float = 0.0,
+        air: bool = False,
     ) -> Array:
         """Give the level of all sources over the usual background on S-1, without noise, dB."""
         places = self.line.at(along_m, across_m)

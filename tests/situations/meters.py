@@ -19,7 +19,7 @@ def inside(rng: np.random.Generator, job: Record, margin_m: float = 5.0) -> floa
 
 @situation(
     "A listed stop valve hisses in the middle; the meter stands still for three hours.",
-    S_1=accepts("other_source", never="located keep_listening"),
+    S_1=accepts("other_source", never="located"),
 )
 def valve_hisses_meter_still(rng: np.random.Generator) -> Case:
     job = Record(rng, material="metal")
@@ -35,7 +35,7 @@ def valve_hisses_meter_still(rng: np.random.Generator) -> Case:
 
 @situation(
     "Water runs inside the house: the meter turns with the house valve open, not with it shut.",
-    S_1=accepts("beyond_end", "other_source", never="located keep_listening"),
+    S_1=accepts("beyond_end", "other_source", never="located"),
 )
 def water_runs_inside(rng: np.random.Generator) -> Case:
     job = Record(rng)
@@ -191,7 +191,7 @@ def reducing_valve_louder(rng: np.random.Generator) -> Case:
 
 @situation(
     "Read before the leak was repaired yesterday; the meter has stood still since.",
-    S_1=accepts("no_leak_heard", never="located keep_listening ambiguous"),
+    S_1=accepts("no_leak_heard", never="located"),
 )
 def repaired_meter_still(rng: np.random.Generator) -> Case:
     job = Record(rng)

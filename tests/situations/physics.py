@@ -10,6 +10,7 @@ metre. A slab averages the motion under it. Places are metres in the plan of the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,7 +75,7 @@ def guided(run: Run, source_m: float, at_m: Array) -> Array:
     apart = np.abs(at_m - source_m)
 
     def after(way_m: Array | float) -> Array:
-        return 10 ** (-run.decay_db_m[:, None] * np.atleast_1d(way_m)[None, :] / 10)
+        return np.exp(-run.decay_db_m[:, None] * np.log(10) / 10 * np.atleast_1d(way_m)[None, :])
 
     first, last = run.back
     both = first * last
@@ -88,8 +89,8 @@ def guided(run: Run, source_m: float, at_m: Array) -> Array:
 
 def spread(r_m: Array, soil_db_m: Array) -> Array:
     """Energy of a point in soil after a distance: inverse square and loss, shape (f, ...)."""
-    loss = np.multiply.outer(soil_db_m, r_m)
-    return 10 ** (-loss / 10) / (4 * np.pi * r_m**2)
+    loss = np.multiply.outer(soil_db_m * np.log(10) / 10, r_m)
+    return np.exp(-loss) / (4 * np.pi * r_m**2)
 
 
 @dataclass(frozen=True, eq=False)
@@ -122,17 +123,26 @@ class Source:
     air_db: float = 0.0
     sounds: Callable[[Array], Array] | None = None
 
-    def energy(self, places: Array) -> Array:
-        """Energy at places on bare ground, shape (n,)."""
-        pipe_m = np.arange(STEP_M / 2, self.run.length_m, STEP_M)
+    @cached_property
+    def _weights(self) -> Array:
+        # energy that each piece of the pipe sends out, shape (f, s)
+        pipe_m = self._pipe_m
         weights = guided(self.run, self.at_m, pipe_m) * STEP_M
         for from_m, to_m, less_db in self.run.muffled:
-            weights = weights * np.where(
-                (pipe_m > from_m) & (pipe_m < to_m), 10 ** (-less_db / 10), 1
-            )
-        by_pipe = np.einsum("fs,fns->fn", weights, self._up(places, self.run.at(pipe_m)))
+            inside = (pipe_m > from_m) & (pipe_m < to_m)
+            weights = weights * np.where(inside, 10 ** (-less_db / 10), 1)
+        return self.spectrum[:, None] * weights
+
+    @cached_property
+    def _pipe_m(self) -> Array:
+        return np.arange(STEP_M / 2, self.run.length_m, STEP_M)
+
+    def energy(self, places: Array) -> Array:
+        """Energy at places on bare ground, shape (n,)."""
+        pieces = self._up(places, self.run.at(self._pipe_m))
         straight = self._up(places, self.run.at(self.at_m))[:, :, 0]
-        return self.spectrum @ (self.in_pipe * by_pipe + self.direct * straight)
+        by_pipe = np.einsum("fs,fns->n", self._weights, pieces)
+        return self.in_pipe * by_pipe + self.direct * (self.spectrum @ straight)
 
     def _up(self, places: Array, sources: Array) -> Array:
         run = self.run

@@ -34,9 +34,6 @@ class Situation:
         For each line that is judged.
     control : bool
         Whether it is a plain leak that must be located.
-    notes : frozenset of str
-        Codes of faults that the checks may note on its jobs: crossing routes, or taped readings
-        beside the route, which is where a sweep is.
     """
 
     name: str
@@ -44,7 +41,6 @@ class Situation:
     build: Builder
     wanted: dict[str, Acceptance]
     control: bool = False
-    notes: frozenset[str] = frozenset()
 
     def draw(self, number: int) -> Case:
         """Draw a job; other situations and draws leave it as it is."""
@@ -52,14 +48,14 @@ class Situation:
 
 
 def situation(
-    about: str, *, control: bool = False, notes: str = "", **wanted: Acceptance
+    about: str, *, control: bool = False, **wanted: Acceptance
 ) -> Callable[[Builder], Builder]:
     """Declare a builder as a situation; `S_1` and further names give what each line accepts."""
 
     def declare(build: Builder) -> Builder:
         name = build.__name__
         lines = {line.replace("_", "-"): acceptance for line, acceptance in wanted.items()}
-        SITUATIONS[name] = Situation(name, about, build, lines, control, frozenset(notes.split()))
+        SITUATIONS[name] = Situation(name, about, build, lines, control)
         return build
 
     return declare

@@ -120,7 +120,6 @@ def pump_cycles(rng: np.random.Generator) -> Case:
 
 @situation(
     "The leak is 3 m out on a branch that nobody mapped; a sweep at the tee rises toward it.",
-    notes="taped_readings_off_route",
     S_1=accepts(
         "other_source", "ambiguous", "keep_listening", never="located no_leak_heard beyond_end",
         actions="sweep trace",
@@ -173,7 +172,6 @@ def parallel_neighbour(rng: np.random.Generator) -> Case:
 
 @situation(
     "Two services cross; the leak is on the other one, 2 m from the crossing.",
-    notes="routes_cross",
     S_1=accepts("other_source", "no_leak_heard", never="located beyond_end"),
     S_2=accepts("located", never="no_leak_heard other_source"),
 )

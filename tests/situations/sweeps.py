@@ -14,7 +14,6 @@ ACROSS_M = np.arange(-4.0, 4.1, 1.0)
 
 @situation(
     "Eighteen readings across are loudest toward the neighbour's mapped pipe, which leaks.",
-    notes="taped_readings_off_route",
     S_1=accepts("other_source", never="located beyond_end"),
 )
 def sweep_to_neighbour(rng: np.random.Generator) -> Case:
@@ -33,7 +32,6 @@ def sweep_to_neighbour(rng: np.random.Generator) -> Case:
 
 @situation(
     "Readings across are loudest 2.2 m left of the trace everywhere: the trace is wrong.",
-    notes="taped_readings_off_route",
     S_1=accepts(
         "located", "ambiguous", "keep_listening", never="no_leak_heard other_source",
         actions="trace",
@@ -52,7 +50,6 @@ def trace_is_wrong(rng: np.random.Generator) -> Case:
 
 @situation(
     "Readings across rise steadily to one side, toward a machine beyond the garden wall.",
-    notes="taped_readings_off_route",
     S_1=accepts("other_source", "no_leak_heard", never="located beyond_end"),
 )
 def sweep_to_machine(rng: np.random.Generator) -> Case:

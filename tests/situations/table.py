@@ -43,16 +43,22 @@ class Draw:
     error_m: float
 
 
-def verdicts(case: Case) -> dict[str, Verdict]:
-    """Take a job through every step that decides or advises, and read what is said of its lines."""
+def verdicts(case: Case, last: str = "clearance") -> dict[str, Verdict]:
+    """Take a job through the steps up to the last, and read what is said of its lines.
+
+    Parameters
+    ----------
+    case : Case
+    last : str
+        Name of a step; only clearance writes the next action.
+    """
     import leakgeo
     from leakgeo.registry import load_steps
     from leakgeo.wording import wording
     from leakgeo.wording.layers import with_texts
 
-    # Clearance writes the next action.
-    last = load_steps()["clearance"].order
-    steps = [name for name, step in load_steps().items() if step.order <= last]
+    until = load_steps()[last].order
+    steps = [name for name, step in load_steps().items() if step.order <= until]
     with tempfile.TemporaryDirectory() as folder:
         write_job(case.layers, Path(folder) / "job.gpkg")
         result = leakgeo.read_job(Path(folder) / "job.gpkg")
@@ -63,14 +69,15 @@ def verdicts(case: Case) -> dict[str, Verdict]:
     said = {}
     for name, line in lines.iterrows():
         place = np.array(marks[name].coords[0][:2]) if name in marks.index else np.full(2, np.nan)
-        said[name] = Verdict(line["status"], place, line["chainage_m"], line["next_action"] or "")
+        action = line.get("next_action") or ""
+        said[name] = Verdict(line["status"], place, line["chainage_m"], action)
     return said
 
 
-def judged(one: Situation, number: int) -> Draw:
-    """Draw a situation and judge what is said of it."""
+def judged(one: Situation, number: int, last: str = "clearance") -> Draw:
+    """Draw a situation and judge what is said of it after the last step."""
     case = one.draw(number)
-    said = {name: verdict for name, verdict in verdicts(case).items() if name in one.wanted}
+    said = {name: verdict for name, verdict in verdicts(case, last).items() if name in one.wanted}
     good = [
         accepted(one.wanted[name], verdict, case.leaks.get(name, _NOWHERE), case.end_m)
         for name, verdict in said.items()
