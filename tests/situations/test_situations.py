@@ -111,6 +111,12 @@ def test_a_source_is_loudest_over_itself_and_as_loud_as_wanted():
     assert 10 * np.log10(straight / by_pipe) == pytest.approx(8)
 
 
+def test_the_vertical_part_of_a_point_falls_by_the_fourth_power_over_the_ground():
+    # At a depth of 1 m and 1 m aside: twice the squared distance, and half of the motion upward.
+    heard = source(pipe(vertical=1.0), in_pipe=0.0).energy(np.array([[10.0, 0.0], [10.0, 1.0]]))
+    assert np.diff(10 * np.log10(heard)) == pytest.approx(-6.0206, abs=1e-3)
+
+
 def test_a_slab_flattens_a_hump_and_bare_ground_does_not():
     heard = source(pipe(), in_pipe=0.0).energy
     places = np.array([[10.0, 0.0], [11.0, 0.0]])
@@ -207,6 +213,12 @@ def test_draws_differ_and_do_not_depend_on_each_other():
     first, again, other = one.draw(0), one.draw(0), one.draw(1)
     assert first.layers["readings"].equals(again.layers["readings"])
     assert not first.layers["readings"].equals(other.layers["readings"])
+
+
+def test_only_sweeps_have_offsets():
+    readings = SITUATIONS["sweep_to_neighbour"].draw(0).layers["readings"]
+    assert readings["offset_m"].notna().sum() == 18
+    assert SITUATIONS["control_loud"].draw(0).layers["readings"]["offset_m"].isna().all()
 
 
 # What the situations say of themselves, without noise
