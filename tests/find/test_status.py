@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from leakgeo.find.locate.finding import Finding
+from leakgeo.find.locate.finding import Finding, Weighed
 from leakgeo.find.locate.layers import evidence_table
 from leakgeo.find.locate.status import leak_heard, message_of, rejected_message, status_of
 from leakgeo.find.locate.zones import Mark, Piece
@@ -72,17 +72,17 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     assert "Likeliest" not in said
     quiet = finding(0.49, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert status_of(quiet) == "no_leak_heard"
-    assert "49 %" in wording().text(message_of(quiet, PLACE))
+    assert "49 %" in wording().text(message_of(quiet, PLACE, {}, None))
 
 
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
-    said = wording().text(message_of(finding(leak), PLACE))
+    said = wording().text(message_of(finding(leak), PLACE, {}, None))
     assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
 
 
 def test_a_mark_is_placed_from_a_fitting_with_one_number():
-    said = wording("us").text(message_of(finding(0.9, within=0.8), PLACE))
+    said = wording("us").text(message_of(finding(0.9, within=0.8), PLACE, {}, None))
     assert said.startswith("Mark at meter M-1; 7 in 10 that the leak is within one foot of it.")
 
 
@@ -96,7 +96,8 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     prior, air = 0.25, 0.8
     nats = 3.0 + air
     odds = prior / (1 - prior) * np.exp(nats)
-    one = replace(finding(odds / (1 + odds), leak_log_bf=nats), levels_log_bf=3.0)
+    further = (Weighed("air", nats - 3.0),)
+    one = replace(finding(odds / (1 + odds), leak_log_bf=nats), levels_log_bf=3.0, further=further)
     table = evidence_table(lines, [one], prior)
     assert table["kind"].tolist() == ["prior", "sound", "air"]
     assert 10 ** table["log10_bayes_factor"].sum() == pytest.approx(odds)
@@ -151,7 +152,7 @@ def test_limits_of_a_leak_that_is_heard(leak, changed, heard):
 
 def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
     likely, unlikely = (
-        wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE))
+        wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE, {}, None))
         for p in (0.15, 0.149)
     )
     assert "Also possible" in likely
@@ -171,7 +172,7 @@ def test_another_source_is_named_where_it_is_likelier_than_not(probability, said
 
 
 def test_a_line_that_joins_is_named_where_the_leak_is_as_likely_there_as_not():
-    likelier, likely = (message_of(finding(0.1, elsewhere=p), PLACE) for p in (0.5, 0.49))
+    likelier, likely = (message_of(finding(0.1, elsewhere=p), PLACE, {}, None) for p in (0.5, 0.49))
     assert likelier.code == "likelier_on_other_line"
     assert likely.code == "no_leak_heard"
 

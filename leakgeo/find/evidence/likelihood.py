@@ -9,8 +9,11 @@ import numpy as np
 from scipy.special import logsumexp
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from leakgeo.arrays import Floats
     from leakgeo.find.posterior.posterior import Posterior
+    from leakgeo.find.posterior.rivals import Rival
     from leakgeo.reason import Reason
 
 # Probabilities are clipped to this distance from 0 and 1 before their log odds are taken.
@@ -34,7 +37,7 @@ class Likelihood:
     connected : float
         A leak on a connected line; as `none` if None.
     reason : Reason
-        What was observed, for the message of the evidence; None for a general one.
+        What was observed and what it means, as the message of the evidence; None for a general one.
     """
 
     kind: str
@@ -48,7 +51,7 @@ class Likelihood:
 class Evidence(Protocol):
     """A piece of evidence on one line."""
 
-    def likelihood(self, found: Posterior) -> Likelihood:
+    def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival]) -> Likelihood:
         """Return its likelihood in the cells and for the rivals of a posterior."""
 
 

@@ -118,7 +118,7 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
     table["log10_bayes_factor"] = table["log10_bayes_factor"].astype(float)
     times = 10.0 ** table["log10_bayes_factor"].abs()
     messages = [
-        Reason(f"evidence_{kind}", observed, times=float(f"{t:.3g}"), likelier=up >= 0.0)
+        observed or Reason(f"evidence_{kind}", times=float(f"{t:.3g}"), likelier=up >= 0.0)
         for kind, up, t, observed in zip(
             table["kind"], table["log10_bayes_factor"], times, table.pop("observed"), strict=True
         )

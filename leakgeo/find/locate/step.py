@@ -13,7 +13,9 @@ from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
+from leakgeo.find.evidence.digs import dig_likelihoods
 from leakgeo.find.evidence.likelihood import updated
+from leakgeo.find.evidence.meter import meter_likelihoods
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
@@ -52,6 +54,7 @@ if TYPE_CHECKING:
     from leakgeo.find.locate.branches import ConnectedStretch
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.find.posterior.rivals import SoundingFitting
+    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -107,12 +110,21 @@ def locate(
         lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
-        sounding_fittings(fittings, lines),
+        sounding_fittings(fittings, lines), _further_evidence(result.job, lines, fittings),
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
         faults.append(search.calibration.as_fault())
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
+
+
+def _further_evidence(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[int, list[Evidence]]:
+    """Return the evidence other than levels and air, by index of the line."""
+    found: dict[int, list[Evidence]] = {}
+    for by_line in (meter_likelihoods(job, lines, fittings), dig_likelihoods(job, lines)):
+        for line, evidence in by_line.items():
+            found.setdefault(line, []).append(evidence)
+    return found
 
 
 def _layers(
@@ -225,7 +237,10 @@ class Search:
             found = updated_posterior(found, air, spreading, self.constants)
             further.append(Weighed("air", found.leak_log_bf - before))
         for evidence in self.evidence.get(line, ()):
-            before, likelihood = found.leak_log_bf, evidence.likelihood(found)
+            before, likelihood = (
+                found.leak_log_bf,
+                evidence.likelihood(found.chainage_m, found.rivals),
+            )
             found = updated(found, likelihood)
             reason = likelihood.reason
             further.append(Weighed(likelihood.kind, found.leak_log_bf - before, reason))
