@@ -64,6 +64,17 @@ evidence_air = La prueba de aire es { FIGURES($times, digits: 3) } veces más pr
     [yes] con una fuga que sin ella.
    *[no] sin fuga que con ella.
 }
+sweep_over_pipe = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte sobre el trazado, ± { ABOUT($sd_m) }.
+sweep_beside = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+} del trazado: el trazado está mal allí, o no es esta tubería.
+sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte hacia la línea { $line }, con mayor probabilidad { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+} del trazado: el sonido es probablemente de esa línea.
+sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
+swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
 
