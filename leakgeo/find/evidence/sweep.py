@@ -156,7 +156,7 @@ def evaluate_sweep(
     >>> found = evaluate_sweep(sweep, 0.3, (), Spreading(0.9, soil_decay_db_per_m=1.5),
     ...                        load_constants())
     >>> found.reason.code, round(found.offset_m), bool(found.elsewhere > found.near)
-    ('sweep_beside', 2, False)
+    ('sweep_beside', 2, True)
     """
     weights = load_sweep_weights()
     reach = reach_of(sweep)

@@ -93,7 +93,7 @@ def _on_line(chainage: Floats, offset: Floats, error: Floats, aside: Bools) -> F
 def _is_across(offset: Floats, error: Floats) -> bool:
     """Return whether readings have enough places across the line, far enough apart."""
     ranked = np.sort(offset)
-    if ranked[-1] - ranked[0] < max(SPAN_M, SPAN_SD * float(error.max())):
+    if len(ranked) < PLACES or ranked[-1] - ranked[0] < max(SPAN_M, SPAN_SD * float(error.max())):
         return False
     places, last = 1, ranked[0]
     for each in ranked:
