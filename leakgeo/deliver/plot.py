@@ -16,6 +16,7 @@ from leakgeo.deliver.views.top_lines import select_lines
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job.model import Job
 from leakgeo.result import Result
+from leakgeo.route.sweeps import swept_beside
 
 if TYPE_CHECKING:
     import folium
@@ -110,6 +111,7 @@ def _levels(one: Result, ax: Axes) -> None:
         ax.fill_between(along["chainage_m"], level - 2 * sd, level + 2 * sd,
                         color=colours.LEVELS[-3], alpha=0.3, label="level, 95 %")  # fmt: skip
         ax.plot(along["chainage_m"], level, color=colours.LEVELS[4])
+    heard = heard[~swept_beside(heard)]
     if len(heard):
         used = heard["used"].fillna(value=False).astype(bool)
         for rows, style, label in ((used, "k.", "readings"), (~used, "kx", "readings not used")):

@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.compare import GROUP_BY
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def suspect_walks(readings: pd.DataFrame, shown: Floats) -> list[Fault]:
     Parameters
     ----------
     readings : pandas.DataFrame
-        ``readings_on_route``; only used rows are checked.
+        ``readings_on_route``; only rows used along the line are checked.
     shown : ndarray of float, shape (n,)
         Displayed values.
 
@@ -102,7 +103,7 @@ def suspect_walks(readings: pd.DataFrame, shown: Floats) -> list[Fault]:
 
 def _in_order(readings: pd.DataFrame, shown: Floats) -> Walks:
     """Return the used readings, sorted by walk, ``seq`` and chainage."""
-    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    used = np.flatnonzero(along_the_line(readings))
     own = readings.iloc[used]
     keys = [own[c].fillna("") for c in (*GROUP_BY, "band") if c in own]
     walk = own.groupby([*keys, own["gain_known"]], sort=True).ngroup().to_numpy()

@@ -45,8 +45,8 @@ DECIDED = {
     "evidence": {
         "line_id": (), "hypothesis": (), "log10_bayes_factor": (), "code": (), "values": (),
         "message": (),
-        "kind": ("sound", "meter", "isolation", "air", "dig", "fitting", "neighbour", "history",
-                 "prior"),
+        "kind": ("sound", "meter", "isolation", "air", "sweep", "dig", "fitting", "neighbour",
+                 "history", "prior"),
     },
     "marks": {"from_fitting": (), "from_fitting_m": (), "toward_fitting": ()},
     "search_zones": {"probability": (), "probability_leak_here": ()},

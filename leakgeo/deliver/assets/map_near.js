@@ -9,7 +9,7 @@ function levelRadius(db, low, high) {
 }
 function readingSays(readings, k) {
   const level = readings.db[k] === null ? "no level" : readings.db[k].toFixed(1) + " dB";
-  return [readings.id[k] || "reading", level, readings.used[k] ? "" : "not used: " + (readings.why[k] || "no reason recorded")];
+  return [readings.id[k] || "reading", level, readings.used[k] ? readings.why[k] : "not used: " + (readings.why[k] || "no reason recorded")];
 }
 /* Readings at their place on the pipe, the loudest on top. */
 function readingDots(readings, low, high) {

@@ -42,7 +42,7 @@ _SIMPLIFY_M = 0.005
 # A fix nearer than this to its place on the pipe isn't drawn apart.
 _MOVED_M = 0.05
 _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used", "reason",
-            "geometry", "at", "fix"]  # fmt: skip
+            "sweep_m", "offset_m", "geometry", "at", "fix"]  # fmt: skip
 
 
 def map_views(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from leakgeo.deliver.map import panel
 from leakgeo.deliver.views import sentences
-from leakgeo.deliver.views.rows import flag, number, text
+from leakgeo.deliver.views.rows import beside_in_sweep, flag, number, text
 from leakgeo.wording.quantities import percent
 
 if TYPE_CHECKING:
@@ -171,7 +171,10 @@ def readings_data(rows: list[Plain]) -> Plain:
         "at": [row.get("at") for row in rows],
         "fix": [row.get("fix") for row in rows],
         "id": [text(row, "reading_id") for row in rows],
-        "x": rounded([number(row, "chainage_m") for row in rows], 3),
+        # The chart shows the level along the line: not that of a sweep beside it.
+        "x": rounded(
+            [None if beside_in_sweep(row) else number(row, "chainage_m") for row in rows], 3
+        ),
         "db": rounded([number(row, "level_comparable_db") for row in rows], 1),
         "used": [flag(row, "used") for row in rows],
         "why": [text(row, "reason") for row in rows],

@@ -12,7 +12,7 @@ from leakgeo.deliver.report.pen import Pen, nice_step
 from leakgeo.deliver.report.sheet import Ink, Sheet
 from leakgeo.deliver.report.sketch import Size, reading_fills
 from leakgeo.deliver.views import colours
-from leakgeo.deliver.views.rows import number
+from leakgeo.deliver.views.rows import beside_in_sweep, number
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
@@ -65,7 +65,9 @@ def _gather(view: LineView) -> _Data:
     rows = [
         row
         for row in view.rows("readings_on_route")
-        if number(row, "chainage_m") is not None and number(row, "level_comparable_db") is not None
+        if number(row, "chainage_m") is not None
+        and number(row, "level_comparable_db") is not None
+        and not beside_in_sweep(row)
     ]
     places = [(number(r, "chainage_m"), number(r, "level_comparable_db")) for r in rows]
     xy = np.reshape(np.array(places, float), (-1, 2))

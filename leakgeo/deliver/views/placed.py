@@ -35,7 +35,7 @@ def placed_points(readings: gpd.GeoDataFrame, routes: gpd.GeoDataFrame) -> Objec
     -------
     ndarray of Point, shape (n,)
         On the route, as the distance of a fix from it is mostly error of the fix; a taped offset is
-        kept. A reading without a place on a route stays at its fix.
+        kept, and that of a sweep. A reading without a place on a route stays at its fix.
 
     Examples
     --------
@@ -61,7 +61,8 @@ def placed_points(readings: gpd.GeoDataFrame, routes: gpd.GeoDataFrame) -> Objec
     points[at] = lines.points(which[at], chainage[at])
     offset = floats(readings, "offset_m", null=0.0)
     weight = floats(readings, "tape_weight", null=0.0)
-    off = at[(weight[at] >= _TAPED) & (offset[at] != 0.0)]
+    swept = np.isfinite(floats(readings, "sweep_m"))
+    off = at[((weight[at] >= _TAPED) | swept[at]) & (offset[at] != 0.0)]
     along = np.radians(lines.grid_azimuth_deg(which[off], chainage[off]))
     left = np.column_stack([-np.cos(along), np.sin(along)]) * offset[off, None]
     points[off] = shapely.points(shapely.get_coordinates(points[off]) + left)

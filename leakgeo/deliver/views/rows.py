@@ -8,6 +8,7 @@ import geopandas as gpd
 import pandas as pd
 import shapely
 
+from leakgeo.job.checks import ASIDE_M
 from leakgeo.wording.quantities import is_known
 
 if TYPE_CHECKING:
@@ -133,3 +134,14 @@ def with_geometry(frame: pd.DataFrame | None) -> gpd.GeoDataFrame | None:
     shapes = frame.geometry.to_numpy()
     good = frame.loc[shapely.is_geometry(shapes) & ~shapely.is_empty(shapes)]
     return None if good.empty else good
+
+
+def beside_in_sweep(row: Mapping[str, object]) -> bool:
+    """Return whether a reading is part of a sweep across its line and beside the pipe.
+
+    Examples
+    --------
+    >>> beside_in_sweep({"sweep_m": 17.0, "offset_m": -2.0}), beside_in_sweep({"sweep_m": None})
+    (True, False)
+    """
+    return number(row, "sweep_m") is not None and abs(number(row, "offset_m") or 0.0) > ASIDE_M

@@ -15,6 +15,7 @@ from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
+from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import DB
 
@@ -127,7 +128,7 @@ class _UsedReadings:
 
     @classmethod
     def of(cls, readings: pd.DataFrame, lines: Lines, constants: Constants) -> _UsedReadings:
-        used = readings[np.asarray(readings["used"], dtype=bool)]
+        used = readings[along_the_line(readings)]
         line = lines.index_of(texts(used, "line_id"))
         order = np.argsort(line, kind="stable")
         surface = pd.Series(texts(used, "surface")[order]).fillna("unknown")

@@ -25,6 +25,7 @@ from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.reason import Reason, columns_of, reasons_in, with_next
 from leakgeo.route.lines import lines_in
+from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.constants import constants_in
 
 if TYPE_CHECKING:
@@ -187,7 +188,7 @@ def _propose_first_walks(
 ) -> Iterator[Advice]:
     """Propose a first walk on lines without a usable reading."""
     readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
-    heard = set(texts(readings, "line_id")[np.asarray(readings["used"], dtype=bool)])
+    heard = set(texts(readings, "line_id")[along_the_line(readings)])
     stretches = {
         str(name): part[["from_chainage_m", "to_chainage_m"]].to_numpy(dtype=float)
         for name, part in bracket.sort_values(["area", "order"]).groupby("line_id")

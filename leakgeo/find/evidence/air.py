@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
+from leakgeo.route.sweeps import along_the_line
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -106,7 +107,7 @@ def air_places(
 def _air_readings(result: Result, constants: Constants) -> pd.DataFrame:
     """Return the used readings with air on or off, with air pressure and time from the job."""
     readings = pd.DataFrame(result.layers["readings_on_route"])
-    wanted = readings["used"].to_numpy(dtype=bool) & readings["air"].isin(["on", "off"]).to_numpy()
+    wanted = along_the_line(readings) & readings["air"].isin(["on", "off"]).to_numpy()
     own = readings[wanted].reset_index(drop=True)
     job = pd.DataFrame(result.job.readings).dropna(subset="reading_id")
     job = job.drop_duplicates("reading_id").set_index("reading_id")

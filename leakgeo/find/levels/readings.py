@@ -12,6 +12,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
 from leakgeo.find.levels.positions import EvenSpacing, even_spacing, split_error
 from leakgeo.job.model import NOT_SELECTED
+from leakgeo.route.sweeps import along_the_line, swept_beside
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,10 +140,11 @@ def tabulate(
     -------
     Table
     """
-    taken = np.asarray(readings["used"], dtype=bool)
+    taken = along_the_line(readings)
     if neighbours:
         placed, levelled = floats(readings, "chainage_m"), floats(readings, "level_db")
         good = np.isfinite(placed) & np.isfinite(levelled)
+        good &= ~swept_beside(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
     used = np.flatnonzero(taken)
     # Sorted by id, so that sums do not depend on the order of the rows to the last bit.

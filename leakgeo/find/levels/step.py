@@ -12,6 +12,7 @@ import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
 from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
@@ -21,6 +22,7 @@ from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
+from leakgeo.route.sweeps import swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants
@@ -31,7 +33,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.arrays import Floats, Objects
-    from leakgeo.faults import Fault
     from leakgeo.find.levels.readings import Readings
     from leakgeo.job.model import Job
     from leakgeo.result import Result
@@ -87,7 +88,7 @@ def profile(
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
-              *((f.feature, f) for f in suspect)]  # fmt: skip
+              *_sweep_faults(readings), *((f.feature, f) for f in suspect)]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
@@ -108,6 +109,7 @@ def readings_on_route(
     """
     readings = job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
+    placed = with_sweeps(placed, readings, lines, reading_sd_m)
     tape_m = floats(readings, "tape_m")
     faults, unlike = tape_faults(
         placed, tape_m, texts(readings, "walk_id"), lines, tape_m - floats(readings, "chainage_m"),
@@ -136,7 +138,11 @@ def readings_on_route(
     placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
     frame["level_comparable_db"] = levelled["level_db"]
-    frame = frame.assign(used=reason.isna(), **columns_of("reason", reason.to_numpy()))
+    used = reason.isna()
+    frame["sweep_m"] = frame["sweep_m"].where(without_fault(reason))
+    beside = swept_beside(frame) & used.to_numpy()
+    reason[beside] = [Reason("swept_across", chainage_m=at) for at in frame["sweep_m"][beside]]
+    frame = frame.assign(used=used, **columns_of("reason", reason.to_numpy()))
     return gpd.GeoDataFrame(
         frame, geometry=_points(readings, frame, lines), crs=readings.crs
     ), faults
@@ -177,6 +183,18 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
         why = [reason for reason in reasons_in(group, "reason") if reason is not None]
         issues.report(np.ones(len(group), dtype=bool), why)
         faults += [(str(line), fault) for fault in issues.faults]
+    return faults
+
+
+def _sweep_faults(readings: pd.DataFrame) -> list[tuple[str, Fault]]:
+    """Return a note for each line with sweeps across it, with the line."""
+    own = readings[readings["used"] & readings["sweep_m"].notna()]
+    own = own.assign(beside=swept_beside(own))
+    faults: list[tuple[str, Fault]] = []
+    for line, group in own.groupby("line_id", sort=False):
+        reason = Reason("sweeps_used", sweeps=group["sweep_m"].nunique(), readings=len(group),
+                        beside=int(group["beside"].sum()))  # fmt: skip
+        faults.append((str(line), Fault("readings", reason, str(line), "offset_m", effect="noted")))
     return faults
 
 

@@ -16,6 +16,7 @@ from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.evidence.digs import dig_likelihoods
 from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.evidence.meter import meter_likelihoods
+from leakgeo.find.evidence.sweep import sweep_findings
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
@@ -54,7 +55,6 @@ if TYPE_CHECKING:
     from leakgeo.find.locate.branches import ConnectedStretch
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.find.posterior.rivals import SoundingFitting
-    from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -110,7 +110,7 @@ def locate(
         lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
-        sounding_fittings(fittings, lines), _further_evidence(result.job, lines, fittings),
+        sounding_fittings(fittings, lines), _further_evidence(result, lines, fittings, constants),
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
@@ -118,12 +118,17 @@ def locate(
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
-def _further_evidence(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[int, list[Evidence]]:
+def _further_evidence(
+    result: Result, lines: Lines, fittings: pd.DataFrame, constants: Constants
+) -> dict[int, list[Evidence]]:
     """Return the evidence other than levels and air, by index of the line."""
+    meters = meter_likelihoods(result.job, lines, fittings)
+    digs = dig_likelihoods(result.job, lines)
     found: dict[int, list[Evidence]] = {}
-    for by_line in (meter_likelihoods(job, lines, fittings), dig_likelihoods(job, lines)):
-        for line, evidence in by_line.items():
-            found.setdefault(line, []).append(evidence)
+    for line, one in [*meters.items(), *digs.items()]:
+        found.setdefault(line, []).append(one)
+    for line, sweeps in sweep_findings(result, lines, constants).items():
+        found.setdefault(line, []).extend(sweeps)
     return found
 
 

@@ -25,14 +25,17 @@ from leakgeo.job.checks.lines import (
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import depths_in_doubt, identical_row
+from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 
 __all__ = [
+    "ASIDE_M",
     "CHAINAGE_ONLY_SD_M",
     "FITTING_SD_M",
     "HOLE_SD_M",
     "OFF_LINE_M",
     "OFF_LINE_SD",
+    "TAPED_SD_M",
     "CheckedLayer",
     "IssueCollector",
     "as_names",
@@ -49,10 +52,12 @@ __all__ = [
     "load_checks",
     "looks_like_degrees",
     "merge_parts",
+    "offsets_across",
     "place_by_chainage",
     "position_faults",
     "run_checks",
     "select_lines",
+    "sweep_places",
     "tape_along_routes",
     "to_local",
     "with_repairs",

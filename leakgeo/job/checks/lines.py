@@ -21,6 +21,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.checks.registry import check
+from leakgeo.job.checks.sweeps import TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
 from leakgeo.job.model import NOT_SELECTED
@@ -264,6 +265,7 @@ def readings_off_their_lines(
     """Reject taped readings on another line than the one they name; note other odd positions."""
     names = texts(routes, "line_id")
     taped = issues.good & rows["tape_m"].notna().to_numpy()
+    taped &= ~_swept(rows, taped, routes, reading_sd_m)
     own, other, off_m = _find_off_line(rows, taped, routes, route_sd_m, reading_sd_m)
     # A single poor fix may lie on a neighbour; of a walk on the wrong line most readings do.
     on_other = (other >= 0) & _most_of_walk_off_line(rows, taped, own >= 0)
@@ -272,6 +274,20 @@ def readings_off_their_lines(
         issues.report(pair, reasons, column="line_id", values=rows["line_id"])
     issues.faults += _off_line_faults(np.where(on_other, -1, own), off_m, names)
     issues.faults += _walks_at_one_place(rows, issues.good)
+
+
+def _swept(
+    table: gpd.GeoDataFrame, taped: Bools, lines: gpd.GeoDataFrame, reading_sd_m: float
+) -> Bools:
+    """Return which taped readings are part of a sweep across their line."""
+    line = np.where(taped, row_of_line(table, lines), -1)
+    aside = floats(table, "offset_m")
+    given = np.isfinite(aside)
+    at = np.flatnonzero((line >= 0) & ~given)
+    shapes = lines.geometry.to_numpy()[line[at]]
+    aside[at] = offsets_across(shapes, table.geometry.to_numpy()[at])
+    error = np.where(given, TAPED_SD_M, floats(table, "position_sd_m", null=reading_sd_m))
+    return np.isfinite(sweep_places(line, floats(table, "tape_m"), aside, error, given))
 
 
 def _find_off_line(

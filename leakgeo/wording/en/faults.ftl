@@ -18,6 +18,11 @@ taped_beyond_route = It was taped at { LENGTH($taped_m) } on a route of { LENGTH
     .remedy = Correct the reading or its line.
 off_its_route = It is { ABOUT($offset_m) } from its route, more than its error explains.
     .remedy = Correct the reading or its line.
+sweeps_used = { $readings } readings are taken as { $sweeps ->
+    [one] a sweep
+   *[other] { $sweeps } sweeps
+} across the line; { $beside } of them, beside the pipe, are not used along it.
+    .remedy = Nothing, if they were meant to be beside the pipe; else correct offset_m or position_sd_m.
 walk_off_map = The { $taped } taped distances of walk { $walk } differ from the map by about { ABOUT($off_m) }, while those of another walk agree with it; these readings are not used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
 tape_in_other_unit = Its { $taped } taped distances differ from the map by { ABOUT($off_m) }, and agree with it if they { $unit ->

@@ -101,6 +101,17 @@ dig_saw_leak = A leak was seen at { SPAN($from_m, $to_m) }{ $dated ->
     [yes] {" "}on { $day }
    *[no] {""}
 }, and no repair is recorded.
+sweep_over_pipe = The sweep across at { LENGTH($chainage_m) } is loudest over the trace, ± { ABOUT($sd_m) }.
+sweep_beside = The sweep across at { LENGTH($chainage_m) } is loudest { ABOUT($offset_m) } { $side ->
+    [left] left
+   *[right] right
+} of the trace: the trace is wrong there, or it is not this pipe.
+sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder toward line { $line }, likeliest { ABOUT($offset_m) } { $side ->
+    [left] left
+   *[right] right
+} of the trace: the sound is probably of that line.
+sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
+swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice
 

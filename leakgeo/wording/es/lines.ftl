@@ -101,6 +101,17 @@ dig_saw_leak = Se vio una fuga a { SPAN($from_m, $to_m) }{ $dated ->
     [yes] {" "}el { $day }
    *[no] {""}
 }, y no consta ninguna reparación.
+sweep_over_pipe = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte sobre el trazado, ± { ABOUT($sd_m) }.
+sweep_beside = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+} del trazado: el trazado está mal allí, o no es esta tubería.
+sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte hacia la línea { $line }, con mayor probabilidad { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+} del trazado: el sonido es probablemente de esa línea.
+sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
+swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
 
