@@ -149,14 +149,16 @@ def _advise_heard(
 
 def _elsewhere(lines: pd.DataFrame) -> dict[str, Reason]:
     """Return what to do on each line whose sound has another explanation than a leak on it."""
-    actions = {"fitting_sounds": "shut_fitting", "leak_beyond": "listen_beyond",
-               "sounds_elsewhere": "find_other_source"}  # fmt: skip
     found = {}
     for name, message in zip(texts(lines, "line_id"), reasons_in(lines, "message"), strict=True):
-        if message is not None and message.code in actions:
-            values = dict(message.values)
-            where = {k: values[k] for k in ("fitting", "end") if k in values}
-            found[str(name)] = Reason(actions[message.code], **where)
+        values = {} if message is None else dict(message.values)
+        match None if message is None else message.code:
+            case "fitting_sounds":
+                found[str(name)] = Reason("shut_fitting", fitting=values["fitting"])
+            case "leak_beyond":
+                found[str(name)] = Reason("listen_beyond", end=values["end"])
+            case "sounds_elsewhere":
+                found[str(name)] = Reason("find_other_source")
     return found
 
 

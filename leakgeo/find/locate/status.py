@@ -170,7 +170,11 @@ def _also_possible(finding: Finding, rivals: Mapping[str, Reason]) -> Reason | N
         if p >= RIVAL
     ]
     also += [
-        Reason(f"also_{r.kind}", place=rivals[r.key], probability=r.probability)
+        Reason(
+            "also_fitting" if r.kind == "fitting" else "also_beyond",
+            place=rivals[r.key],
+            probability=r.probability,
+        )
         for r in finding.posterior.rivals
         if r.probability >= RIVAL and r.key in rivals
     ]

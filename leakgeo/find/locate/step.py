@@ -125,8 +125,10 @@ def _further_evidence(
     meters = meter_likelihoods(result.job, lines, fittings)
     digs = dig_likelihoods(result.job, lines)
     found: dict[int, list[Evidence]] = {}
-    for line, one in [*meters.items(), *digs.items()]:
-        found.setdefault(line, []).append(one)
+    for line, meter in meters.items():
+        found.setdefault(line, []).append(meter)
+    for line, dig in digs.items():
+        found.setdefault(line, []).append(dig)
     for line, sweeps in sweep_findings(result, lines, constants).items():
         found.setdefault(line, []).extend(sweeps)
     return found
