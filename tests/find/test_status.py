@@ -98,7 +98,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
     odds = prior / (1 - prior) * np.exp(nats)
     further = (Weighed("air", nats - 3.0),)
     one = replace(finding(odds / (1 + odds), leak_log_bf=nats), levels_log_bf=3.0, further=further)
-    table = evidence_table(lines, [one], prior)
+    table = evidence_table(lines, [one], prior, {})
     assert table["kind"].tolist() == ["prior", "sound", "air"]
     assert 10 ** table["log10_bayes_factor"].sum() == pytest.approx(odds)
     assert json.loads(table["values"][1])["times"] == pytest.approx(np.exp(3.0), rel=0.005)

@@ -25,11 +25,12 @@ from leakgeo.job.north import from_true_north
 from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
     from leakgeo.find.locate.finding import Finding
+    from leakgeo.find.locate.repaired import Repaired
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
 
@@ -99,7 +100,9 @@ def marks_layer(
     return gpd.GeoDataFrame(frame, geometry=spots, crs=job.crs)
 
 
-def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float) -> pd.DataFrame:
+def evidence_table(
+    lines: Lines, findings: Sequence[Finding], leak_prior: float, repaired: Mapping[str, Repaired]
+) -> pd.DataFrame:
     """Return ``evidence``: prior, levels and all else known of each line as log10 Bayes factors.
 
     They add up to the log odds of the hypothesis: a leak on the line or, if it has connected lines
@@ -112,6 +115,9 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
         where = "leak_here_or_on_connected_line" if f.on_connected_lines else "leak"
         rows += [(lines.table.index[f.line], one.kind, where, one.log_bf / np.log(10.0), one.reason)
                  for one in parts]  # fmt: skip
+    for name, line in repaired.items():
+        rows += [(name, one.kind, "leak", one.log_bf / np.log(10.0), one.reason)
+                 for one in (Weighed("prior", prior), *line.further) if line.further]  # fmt: skip
     names = ["line_id", "kind", "hypothesis", "log10_bayes_factor", "observed"]
     table = pd.DataFrame(rows, columns=names)
     table = table.sort_values("line_id", ignore_index=True, kind="stable")
@@ -128,7 +134,7 @@ def evidence_table(lines: Lines, findings: Sequence[Finding], leak_prior: float)
 
 def lines_table(
     job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame,
-    failed: Sequence[Fault], fittings: pd.DataFrame,
+    failed: Sequence[Fault], fittings: pd.DataFrame, repaired: Mapping[str, Repaired],
 ) -> pd.DataFrame:  # fmt: skip
     """Return ``lines``: one row for every selected line, with its status."""
     failures = {fault.feature: fault.reason for fault in failed}
@@ -137,11 +143,12 @@ def lines_table(
                           "chainage_m": [f.mark.chainage_m for f in findings]})  # fmt: skip
     places = tape_from_fitting(spots, fittings)
     rivals, beside = rival_places(lines, findings, fittings), beside_mark(spots, fittings)
-    without = [i for i in lines.table.index[lines.selected] if i not in found]
+    without = [i for i in lines.table.index[lines.selected] if i not in found and i not in repaired]
     messages = (message_of(*each) for each in zip(findings, places, rivals, beside, strict=True))
     rows = [(i, status_of(f), f.posterior.leak_probability,
              f.mark.chainage_m if leak_heard(f) else np.nan, message)
             for (i, f), message in zip(found.items(), messages, strict=True)]  # fmt: skip
+    rows += [(i, r.status, r.leak_probability, np.nan, r.message) for i, r in repaired.items()]
     listened = set(texts(readings, "line_id"))
     rows += [(i, "rejected" if i in listened else "not_listened_to", np.nan, np.nan,
               failures.get(i) or rejected_message(i, readings)) for i in without]  # fmt: skip

@@ -27,6 +27,8 @@ AGAINST_NATS = -1.1
 # enough for that: much of the line was not listened to.
 NOWHERE = 0.05
 QUIET_NATS = 1.0
+# Kinds of evidence that are heard.
+HEARD = ("air", "sweep")
 # Status of a line whose sound a rival explains.
 _STATUS_OF_RIVAL = {
     "fitting": "other_source", "unknown": "other_source",
@@ -42,7 +44,9 @@ def leak_heard(finding: Finding) -> bool:
     # A leak beyond an end of the line is no silence.
     beyond = sum(r.probability for r in found.rivals if r.kind in ("beyond_start", "beyond_end"))
     none = max(1.0 - anywhere - beyond, 1e-300)
-    log_bf = found.leak_log_bf + math.log1p(beyond / none)
+    # Only what is heard shows a leak.
+    unheard = sum(e.log_bf for e in finding.further if e.kind not in HEARD)
+    log_bf = found.leak_log_bf - unheard + math.log1p(beyond / none)
     quiet = log_bf < against and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
@@ -57,8 +61,8 @@ def status_of(finding: Finding) -> str:
         They show a leak, and a second stretch, a connected line or another explanation of the sound
         has at least `RIVAL`.
     ``other_source``, ``beyond_end``
-        A fitting or another source, or a leak beyond an end of the line, explains the readings with
-        at least `LIKELIER_THAN_NOT`.
+        A fitting or another source, or a leak beyond an end of the line, explains the readings:
+        together they have at least `LIKELIER_THAN_NOT`, and this is the likelier of the two.
     ``keep_listening``
         They show a leak, but neither applies. Or they show none, and a leak is still likelier than
         not because of the prior; such a line has no mark.
@@ -82,17 +86,17 @@ def status_of(finding: Finding) -> str:
 
 
 def explanation(finding: Finding) -> Rival | None:
-    """Return the likeliest rival of the status that explains the readings of a line, or None.
+    """Return the likeliest rival of the likeliest status of rivals; None if they explain little.
 
-    Rivals of one status count together.
+    Rivals of one status count together, and all of them must be likelier than not.
     """
     total: dict[str, float] = {}
     for rival in finding.posterior.rivals:
         status = _STATUS_OF_RIVAL[rival.kind]
         total[status] = total.get(status, 0.0) + rival.probability
-    status, most = max(total.items(), key=lambda item: item[1], default=("", 0.0))
-    if most < LIKELIER_THAN_NOT:
+    if sum(total.values()) < LIKELIER_THAN_NOT:
         return None
+    status = max(total, key=lambda name: total[name])
     own = [r for r in finding.posterior.rivals if _STATUS_OF_RIVAL[r.kind] == status]
     return max(own, key=lambda r: r.probability)
 

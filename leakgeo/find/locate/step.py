@@ -30,6 +30,7 @@ from leakgeo.find.locate.layers import (
     zones_layer,
 )
 from leakgeo.find.locate.model_average import average_models
+from leakgeo.find.locate.repaired import repaired_lines
 from leakgeo.find.locate.zones import Mark, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
@@ -143,7 +144,8 @@ def _layers(
 ) -> dict[str, pd.DataFrame]:
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
     asked = [fault for fault in result.faults if fault.code in QUESTIONS]
-    table = lines_table(job, lines, findings, readings, [*asked, *faults], fittings)
+    repaired = repaired_lines(readings, lines, search.evidence, search.leak_prior)
+    table = lines_table(job, lines, findings, readings, [*asked, *faults], fittings, repaired)
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
@@ -151,7 +153,7 @@ def _layers(
         "profile": density_on_profile(job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(job, lines, findings),
         "marks": marks_layer(job, lines, findings, fittings),
-        "evidence": evidence_table(lines, findings, search.leak_prior),
+        "evidence": evidence_table(lines, findings, search.leak_prior, repaired),
         "lines": table,
     }
 

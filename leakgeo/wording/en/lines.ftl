@@ -25,6 +25,7 @@ not_shown = These readings do not show whether there is a leak.
 before_listening = Before listening, the probability was { PERCENT($probability) }.
 more_evidence = More evidence is needed.
 no_reading_on_line = No reading on this line.
+not_listened_since_repair = Not listened to since the repair of { $day }.
 no_usable_reading = None of its { $readings } readings can be used; the first: { $first }
 
 ## Questions instead of a verdict

@@ -25,6 +25,7 @@ not_shown = Estas lecturas no muestran si hay una fuga.
 before_listening = Antes de escuchar, la probabilidad era { PERCENT($probability) }.
 more_evidence = Hacen falta más indicios.
 no_reading_on_line = No hay lecturas en esta línea.
+not_listened_since_repair = No se ha escuchado desde la reparación del { $day }.
 no_usable_reading = No se puede usar ninguna de sus { $readings } lecturas; la primera: { $first }
 
 ## Preguntas en lugar de un resultado

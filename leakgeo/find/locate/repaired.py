@@ -1,0 +1,96 @@
+"""Lines that were repaired and not listened to since: what the meter says of the repair."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import expit, logit, logsumexp
+
+from leakgeo.arrays import texts
+from leakgeo.find.locate.finding import Weighed
+from leakgeo.find.locate.status import LIKELIER_THAN_NOT
+from leakgeo.reason import Reason
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+
+    from leakgeo.find.evidence.likelihood import Evidence
+    from leakgeo.route.lines import Lines
+
+# Cells of the line that the evidence is averaged over.
+_CELLS = 50
+
+
+@dataclass(frozen=True)
+class Repaired:
+    """A repaired line without a reading since.
+
+    Parameters
+    ----------
+    leak_probability : float
+        Probability that there is another leak; NaN where no meter was read since.
+    message : Reason
+    further : tuple of Weighed
+        Evidence since the repair.
+    """
+
+    leak_probability: float
+    message: Reason
+    further: tuple[Weighed, ...]
+
+    @property
+    def status(self) -> str:
+        """Status of the line: a code of the data contract."""
+        if np.isnan(self.leak_probability):
+            return "not_listened_to"
+        likely = self.leak_probability >= LIKELIER_THAN_NOT
+        return "keep_listening" if likely else "no_leak_heard"
+
+
+def repaired_lines(
+    readings: pd.DataFrame, lines: Lines, evidence: Mapping[int, Sequence[Evidence]],
+    leak_prior: float,
+) -> dict[str, Repaired]:  # fmt: skip
+    """Return the selected lines all of whose readings are from before their repair.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        ``readings_on_route``.
+    lines : Lines
+    evidence : mapping of int to sequence of Evidence
+        By index of the line.
+    leak_prior : float
+        Probability of a leak before the meter was read.
+
+    Returns
+    -------
+    dict of str to Repaired
+        By ``line_id``.
+    """
+    code = texts(readings, "reason_code")
+    old = readings.assign(old=code == "before_repair").groupby("line_id")["old"].all()
+    found = {}
+    for name in old.index[old]:
+        line = int(lines.index_of([name])[0])
+        if line >= 0 and lines.selected[line]:
+            found[str(name)] = _repaired(line, lines, evidence.get(line, ()), leak_prior)
+    return found
+
+
+def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior: float) -> Repaired:
+    cells = np.linspace(0.0, float(lines.length_m[line]), _CELLS)
+    given = [e for e in (one.likelihood(cells, ()) for one in evidence) if e.kind == "meter"]
+    further = tuple(
+        Weighed(e.kind, float(logsumexp(e.leak) - np.log(_CELLS)) - e.none, e.reason) for e in given
+    )
+    day = f"{lines.table['repaired_time'].iloc[line]:%Y-%m-%d}"
+    message = Reason("not_listened_since_repair", *(one.reason for one in further), day=day)
+    if not further:
+        return Repaired(np.nan, message, further)
+    log_odds = float(logit(leak_prior)) + sum(one.log_bf for one in further)
+    return Repaired(float(expit(log_odds)), message, further)
