@@ -369,6 +369,11 @@ def ground(
           Columns: coupling_db [dB], coupling_length_m [m], reading_db [dB], weight, lines,
           floor_below_db [dB], floor_db [dB], trend_db [dB].
 
+        - ``walk_law`` (table without geometry; made): How the errors of satellite fixes
+          hang together, and how long the steps of crews are, among the visits of the job. A
+          row is of one kind or the other.
+          Columns: shared_share, memory_stops, by_walk, step_m [m], weight, visits, walks.
+
     Raises
     ------
     ParameterError
@@ -428,8 +433,8 @@ def profile(
 
         - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
           route, with its level made comparable along the line.
-          Columns: reading_id, line_id, walk_id, seq, band, air, surface, chainage_m [m],
-          chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason,
+          Columns: reading_id, line_id, walk_id, seq, time, band, air, surface, chainage_m
+          [m], chainage_sd_m [m], offset_m [m], level_comparable_db [dB], used, reason,
           reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
           rounding_sd_db [dB], gain_known, walk, tape_weight.
 

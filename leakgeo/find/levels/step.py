@@ -22,7 +22,7 @@ from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.sound.compare import levels_without_gain
-from leakgeo.sound.constants import load_constants
+from leakgeo.sound.constants import load_constants, walks_in
 from leakgeo.sound.suspect import suspect_walks
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ LENGTHS_M = (0.7, 1.5, 3.0)
 # from the readings within this distance of the block.
 MAX_PAIRS, BLOCK_SIZE, BLOCK_REACH_M = 2_000_000, 400, 15.0
 # Columns of ``readings`` that ``readings_on_route`` keeps.
-KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
+KEPT = ("reading_id", "walk_id", "seq", "time", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
 
@@ -74,7 +74,7 @@ def profile(
     readings, issues = readings_on_route(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
-    assumed = load_constants(constants)
+    assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_db"].to_numpy(copy=True)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
