@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.ground.mixing import mixing_weights
-from leakgeo.find.levels.fix_errors import error_covariance, offset_evidence
+from leakgeo.find.levels.fix_errors import offset_evidence
 from leakgeo.find.levels.segments import step_evidence, steps_seen
 from leakgeo.find.levels.walks import paced_runs
 
@@ -55,11 +55,11 @@ def learned_walk_law(visits: Sequence[Visit], law: WalkLaw) -> WalkLaw:
 
 def _steps(visit: Visit, law: WalkLaw) -> list[Floats]:
     """Return the log likelihood of the step of each run of a visit at each node."""
-    visit, run = paced_runs(visit, law)
+    visit, run, covariance = paced_runs(visit, law)
     at = np.flatnonzero(run >= 0)
     if len(at) == 0:
         return []
-    covariance = error_covariance(visit.fixes, law)[np.ix_(at, at)]
-    step, variance = steps_seen(visit.fixes.chainage_m[at], covariance, run[at])
+    own = covariance[np.ix_(at, at)]
+    step, variance = steps_seen(visit.fixes.chainage_m[at], own, run[at])
     long = np.bincount(run[at]) >= _LEAST_STOPS
     return list(step_evidence(step[long], variance[long], law))

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 from scipy.special import gammaln
 
 if TYPE_CHECKING:
@@ -94,24 +93,25 @@ def offset_evidence(fixes: Fixes, law: WalkLaw) -> tuple[Floats, Floats]:
     log_evidence, factor : ndarray of float, shape (m,)
         Log evidence of the offsets, and mean factor of the stated variance.
     """
+    return _evidence(fixes, correlations(fixes, law))
+
+
+def _evidence(fixes: Fixes, correlation: Floats) -> tuple[Floats, Floats]:
+    """Return what `offset_evidence` does, from the correlations at the nodes."""
     seen = np.flatnonzero(fixes.seen)
-    nodes, n, prior = len(law.errors), len(seen), STATED_FIXES
+    nodes, n, prior = len(correlation), len(seen), STATED_FIXES
     if n == 0:
         return np.zeros(nodes), np.full(nodes, STATED_VARIANCE_FACTOR)
-    sd = fixes.sd_m[seen]
-    off, known = fixes.offset_m[seen] / sd, 1.0 / sd
-    extra = np.outer(known, known) * fixes.trace_sd_m**2 + np.diag(known**2) * WANDER_M**2
-    correlation = correlations(fixes, law)[:, seen][:, :, seen]
-    found = np.empty((2, nodes))
-    constant = gammaln(0.5 * (prior + n)) - gammaln(0.5 * prior)
+    known = 1.0 / fixes.sd_m[seen]
+    off = fixes.offset_m[seen] * known
+    across = correlation[:, seen[:, None], seen] + np.outer(known, known) * fixes.trace_sd_m**2
+    across += np.diag(known**2) * WANDER_M**2
+    log_det = 2.0 * np.log(np.diagonal(np.linalg.cholesky(across), 0, 1, 2)).sum(axis=1)
+    square = np.linalg.solve(across, np.tile(off[:, None], (nodes, 1, 1)))[:, :, 0] @ off
     total = prior * STATED_VARIANCE_FACTOR
-    for k in range(nodes):
-        factor = cho_factor(correlation[k] + extra, lower=True)
-        square = float(off @ cho_solve(factor, off))
-        log_det = 2.0 * float(np.log(np.diagonal(factor[0])).sum())
-        found[0, k] = constant - 0.5 * (log_det + (prior + n) * np.log1p(square / total))
-        found[1, k] = (total + square) / (prior + n - 2.0)
-    return found[0], found[1]
+    constant = gammaln(0.5 * (prior + n)) - gammaln(0.5 * prior)
+    evidence = constant - 0.5 * (log_det + (prior + n) * np.log1p(square / total))
+    return evidence, (total + square) / (prior + n - 2.0)
 
 
 def error_covariance(fixes: Fixes, law: WalkLaw) -> Floats:
@@ -142,10 +142,10 @@ def error_covariance(fixes: Fixes, law: WalkLaw) -> Floats:
     >>> bool(cov[0, 1] > 0.7 * cov[0, 0])
     True
     """
-    evidence, factor = offset_evidence(fixes, law)
+    correlation = correlations(fixes, law)
+    evidence, factor = _evidence(fixes, correlation)
     weight = law.error_weight * np.exp(evidence - evidence.max())
     weight /= weight.sum()
-    correlation = correlations(fixes, law)
     mean = np.tensordot(weight * factor, correlation, 1)
     good = ~fixes.coarse
     mean[good, good] = 1.0

@@ -74,7 +74,10 @@ class Readings:
 
 @dataclass(frozen=True)
 class Table:
-    """Usable readings of all lines, sorted by line, chainage and stop; one array a column."""
+    """Usable readings of all lines, sorted by line, chainage and stop; one array a column.
+
+    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`.
+    """
 
     line: Ints
     numbers: dict[str, Floats]
@@ -82,6 +85,12 @@ class Table:
     gain_known: Bools
     bands: tuple[str, ...]
     row: Ints
+    notes: tuple[tuple[int, str, str, int], ...] = ()
+
+    def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
+        """Yield the index and the readings of each line."""
+        for line in np.unique(self.line):
+            yield int(line), self.cut(self.rows(int(line)), constants)
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
         """Return the rows of one line, or of a stretch of it."""
@@ -119,9 +128,7 @@ def readings_by_line(
         Index of the line in `lines`.
     readings : Readings
     """
-    table = tabulate(readings, lines, constants)
-    for line in np.unique(table.line):
-        yield int(line), table.cut(table.rows(int(line)), constants)
+    yield from tabulate(readings, lines, constants).by_line(constants)
 
 
 def tabulate(
@@ -184,6 +191,7 @@ def tabulate(
         np.asarray(own["gain_known"], dtype=bool)[order],
         tuple(bands),
         rows[order],
+        tuple(paced.notes),
     )
 
 

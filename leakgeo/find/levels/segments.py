@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import cho_factor, cho_solve
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats, Ints
@@ -55,11 +55,10 @@ def turns(fix_m: Floats, covariance: Floats) -> tuple[Ints, float]:
     """
     n = len(fix_m)
     off = fix_m - fix_m.mean()
-    root = np.linalg.cholesky(covariance)
-    after, since = np.tri(n), np.maximum(np.arange(n)[:, None] - np.arange(n), 0.0)
-    white = solve_triangular(root, np.column_stack([off, after, since]), lower=True)
-    gram, base = white[:, 1:].T @ white[:, 1:], float(white[:, 0] @ white[:, 0])
-    toward = white[:, 1:].T @ white[:, 0]
+    precision = np.linalg.inv(covariance)
+    weighed = precision @ off
+    gram, base = _by_start(_by_start(precision).T), float(off @ weighed)
+    toward = _by_start(weighed[:, None])[:, 0]
     starts = np.zeros(1, dtype=np.int64)
     best = float(_run_evidence(starts[None], gram, toward)[0])
     toll = float(np.log(TURN_PROBABILITY) - np.log(max(n - 1, 1)))
@@ -80,6 +79,21 @@ def turns(fix_m: Floats, covariance: Floats) -> tuple[Ints, float]:
     return run, walked - _without_order(off, covariance, base) - float(np.log(NO_ORDER))
 
 
+def _by_start(table: Floats) -> Floats:
+    """Return the products with columns that are 1, or rise by 1 a stop, from each stop on.
+
+    Parameters
+    ----------
+    table : ndarray of float, shape (n, m)
+
+    Returns
+    -------
+    ndarray of float, shape (2 n, m)
+    """
+    level = table[::-1].cumsum(axis=0)[::-1]
+    return np.vstack([level, level[::-1].cumsum(axis=0)[::-1] - level])
+
+
 def _run_evidence(starts: Ints, gram: Floats, toward: Floats) -> Floats:
     """Return the log evidence of runs, relative to that of errors alone, shape (b,).
 
@@ -88,8 +102,8 @@ def _run_evidence(starts: Ints, gram: Floats, toward: Floats) -> Floats:
     starts : ndarray of int, shape (b, s)
         First stop of each run, ascending.
     gram, toward : ndarray of float, shape (2 n, 2 n), (2 n,)
-        Products of columns that are 1, or rise by 1 a stop, from each stop on to the end; and with
-        the fixes. All are whitened.
+        Products of columns that are 1, or rise by 1 a stop, from each stop on to the end, by the
+        precision of the fixes; and those with the fixes.
     """
     many, size = starts.shape
     chosen = np.hstack([starts, starts + len(toward) // 2])

@@ -12,9 +12,10 @@ import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
-from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.levels.readings import tabulate
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
@@ -30,8 +31,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.arrays import Floats, Objects
-    from leakgeo.faults import Fault
-    from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -76,9 +76,10 @@ def profile(
     )
     assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_db"].to_numpy(copy=True)
+    table = tabulate(readings, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
-        for line, own in readings_by_line(readings, lines, assumed)
+        for line, own in table.by_line(assumed)
     ]
     layers = {
         "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
@@ -86,7 +87,8 @@ def profile(
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
-              *((f.feature, f) for f in suspect)]  # fmt: skip
+              *((f.feature, f) for f in suspect),
+              *((f.feature, f) for f in _walk_faults(table, lines))]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
@@ -171,6 +173,18 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
         why = [reason for reason in reasons_in(group, "reason") if reason is not None]
         issues.report(np.ones(len(group), dtype=bool), why)
         faults += [(str(line), fault) for fault in issues.faults]
+    return faults
+
+
+def _walk_faults(table: Table, lines: Lines) -> list[Fault]:
+    """Report the walks whose stops stay at their satellite positions, in no order that fits."""
+    faults = []
+    for line, name, code, stops in table.notes:
+        walk = Reason("walk", walk=name[:60]) if name else Reason("walk_unnamed")
+        reason = Reason(code, walk=walk, stops=stops)
+        faults.append(
+            Fault("readings", reason, str(lines.table.index[line]), "seq", effect="noted")
+        )
     return faults
 
 

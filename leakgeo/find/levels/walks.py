@@ -252,8 +252,7 @@ def _orders(seq: Floats, time: Floats) -> tuple[Ints, Ints | None, str]:
 
 def _place(visit: Visit, law: WalkLaw, found: WalkPositions, first_run: int) -> int:
     """Fill in the places of one visit; return how many runs it has."""
-    visit, run = paced_runs(visit, law, found.notes)
-    covariance = error_covariance(visit.fixes, law)
+    visit, run, covariance = paced_runs(visit, law, found.notes)
     runs = int(run.max()) + 1
     in_order = np.flatnonzero(run >= 0)
     if len(in_order):
@@ -297,7 +296,7 @@ def _place_at_fixes(
 
 def paced_runs(
     visit: Visit, law: WalkLaw, notes: list[tuple[int, str, str, int]] | None = None
-) -> tuple[Visit, Ints]:
+) -> tuple[Visit, Ints, Floats]:
     """Return a visit with each walk in the order that its fixes agree with, and the runs.
 
     Parameters
@@ -312,6 +311,8 @@ def paced_runs(
     visit : Visit
     run : ndarray of int, shape (n,)
         Number of the run of each stop; -1 where the stop stays at its fix.
+    covariance : ndarray of float, shape (n, n)
+        Of the errors of the fixes.
     """
     fixes, rows = visit.fixes, list(visit.rows)
     run, ordered, why = np.full(len(rows), -1), fixes.ordered.copy(), list(visit.unordered)
@@ -338,7 +339,10 @@ def paced_runs(
         counts = np.bincount(fixes.walk)
         notes += [(visit.line, visit.names[k], code, int(counts[k]))
                   for k, code in enumerate(why) if code and counts[k] >= LEAST_STOPS]  # fmt: skip
-    return replace(visit, fixes=replace(fixes, ordered=ordered), rows=rows, unordered=why), run
+    if fixes is not visit.fixes or (ordered != fixes.ordered).any():
+        fixes = replace(fixes, ordered=ordered)
+        covariance = error_covariance(fixes, law)
+    return replace(visit, fixes=fixes, rows=rows, unordered=why), run, covariance
 
 
 def _reordered(fixes: Fixes, at: Ints, turned: Ints) -> Fixes:
