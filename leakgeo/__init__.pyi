@@ -331,12 +331,14 @@ def ground(
     trust_declarations: bool = False,
     workers: int | None = None,
 ) -> Result:
-    """Learn from all lines of the job how readings scatter on its ground.
+    """Learn from all lines of the job how readings scatter, and how crews walk.
 
     Sensor and ground couple differently at each stop, and on rough ground more than on
     smooth. How much decides how narrow a zone may be. The step learns from up to 200 lines
     of the job how common each kind of ground is; with few lines the shipped figures count.
-    A run writes what it learned to ground.toml, for the next job of the same crew.
+    Of walks by satellite it learns how the errors of the positions hang together, and how
+    long the crews' steps are. A run writes what it learned to ground.toml, for the next job
+    of the same crew.
 
     Parameters
     ----------

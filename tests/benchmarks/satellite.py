@@ -149,24 +149,24 @@ def row(name: str, drawn: Drawn, *, told: bool) -> str:
     outcomes = [outcome(at, e) for at, e in zip(leak, found, strict=True)]
     error, covered, length, claim = np.array(outcomes).T
     near, seen = error <= FOOT_M, audible & marked
-    best = np.full(len(leak), np.nan)
+    best, silent = np.full((2, len(leak)), np.nan)
     if told:
-        best = np.array(
-            [outcome(at, e)[0] <= FOOT_M for at, e in zip(leak, drawn.told(), strict=True)]
-        )
+        most = drawn.told()
+        best = np.array([outcome(at, e)[0] <= FOOT_M for at, e in zip(leak, most, strict=True)])
+        silent = np.array([e.chainage_m is None for e in most])
     ear = np.abs(truth["loudest_m"].to_numpy() - leak) <= FOOT_M
     cells = [
         f"{audible.sum()}", f"{near[audible].mean():.3f}",
         f"{claim[seen].mean():.3f} / {near[seen].mean():.3f}", f"{covered[seen].mean():.3f}",
         f"{np.median(length[seen]):.2f} m", f"{(~marked[audible]).mean():.3f}",
-        f"{best[audible].mean():.3f}", f"{ear[audible].mean():.3f}",
+        f"{best[audible].mean():.3f} / {silent[audible].mean():.3f}", f"{ear[audible].mean():.3f}",
     ]  # fmt: skip
     return f"| {name} | " + " | ".join(cells) + " |"
 
 
 HEADER = (
     f"| world | leaks of {AUDIBLE_DB:.0f} dB | within 1 ft | claim / came true | cover | zone | "
-    "quiet | told | loudest |\n|---|---|---|---|---|---|---|---|---|"
+    "quiet | told / quiet | loudest |\n|---|---|---|---|---|---|---|---|---|"
 )
 
 

@@ -15,10 +15,12 @@ from leakgeo.find.ground.file import ground_toml, walk_law_from
 from leakgeo.find.ground.walks import learned_walk_law
 from leakgeo.find.levels.readings import tabulate, visits_of
 from leakgeo.find.levels.step import readings_on_route
+from leakgeo.reason import reasons_in
 from leakgeo.route.lines import lines_of
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
 from leakgeo.sound.walk_law import WalkLaw
+from leakgeo.wording.catalogue import wording
 from tests.benchmarks.own import _job
 from tests.worlds.satellite import draw_with_secrets
 
@@ -202,3 +204,13 @@ def test_a_bad_law_of_walks_is_refused(tmp_path, text, says):
     path.write_text(text)
     with pytest.raises(ParameterError, match=says):
         walk_law_from(path, SHIPPED.walk_law)
+
+
+def test_a_tape_is_an_improvement_of_a_walk_by_satellite_with_its_gain(world):
+    drawn, _ = world
+    improved = leakgeo.improvements(leakgeo.locate(_job(drawn.layers))).layers["improvements"]
+    taped = improved[improved["improvement"] == "position"]
+    assert len(taped) > 0
+    assert (taped["expected_sd_after_m"] < taped["expected_sd_before_m"]).all()
+    message = reasons_in(taped, "message")[0]
+    assert wording().text(message).startswith("Tape three stops")
