@@ -16,6 +16,7 @@ from leakgeo.faults import Fault
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import tabulate
+from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
@@ -180,8 +181,7 @@ def _walk_faults(table: Table, lines: Lines) -> list[Fault]:
     """Report the walks whose stops stay at their satellite positions, in no order that fits."""
     faults = []
     for line, name, code, stops in table.notes:
-        walk = Reason("walk", walk=name[:60]) if name else Reason("walk_unnamed")
-        reason = Reason(code, walk=walk, stops=stops)
+        reason = unplaced(name, code, stops)
         faults.append(
             Fault("readings", reason, str(lines.table.index[line]), "seq", effect="noted")
         )

@@ -14,6 +14,7 @@ from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.fix_errors import Fixes, error_covariance
 from leakgeo.find.levels.level_offsets import passes
 from leakgeo.find.levels.segments import placed, turns
+from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,6 +85,12 @@ class WalkPositions:
     common_sd_m: Floats
     run: Ints
     notes: list[tuple[int, str, str, int]]
+
+
+def unplaced(name: str, code: str, stops: int) -> Reason:
+    """Return why the stops of a walk stay at their fixes, from one of the notes."""
+    walk = Reason("walk", walk=name[:60]) if name else Reason("walk_unnamed")
+    return Reason(code, walk=walk, stops=stops)
 
 
 def walk_positions(
