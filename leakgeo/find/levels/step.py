@@ -12,9 +12,11 @@ import shapely
 from celerite2 import terms
 
 from leakgeo.arrays import floats, texts
+from leakgeo.faults import Fault
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
-from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.levels.readings import tabulate
+from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
@@ -22,7 +24,7 @@ from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.sound.compare import levels_without_gain
-from leakgeo.sound.constants import load_constants
+from leakgeo.sound.constants import load_constants, walks_in
 from leakgeo.sound.suspect import suspect_walks
 
 if TYPE_CHECKING:
@@ -30,8 +32,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.arrays import Floats, Objects
-    from leakgeo.faults import Fault
-    from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -42,7 +43,7 @@ LENGTHS_M = (0.7, 1.5, 3.0)
 # from the readings within this distance of the block.
 MAX_PAIRS, BLOCK_SIZE, BLOCK_REACH_M = 2_000_000, 400, 15.0
 # Columns of ``readings`` that ``readings_on_route`` keeps.
-KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
+KEPT = ("reading_id", "walk_id", "seq", "time", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
 
@@ -74,11 +75,12 @@ def profile(
     readings, issues = readings_on_route(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
-    assumed = load_constants(constants)
+    assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_db"].to_numpy(copy=True)
+    table = tabulate(readings, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
-        for line, own in readings_by_line(readings, lines, assumed)
+        for line, own in table.by_line(assumed)
     ]
     layers = {
         "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
@@ -86,7 +88,8 @@ def profile(
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
-              *((f.feature, f) for f in suspect)]  # fmt: skip
+              *((f.feature, f) for f in suspect),
+              *((f.feature, f) for f in _walk_faults(table, lines))]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
@@ -171,6 +174,17 @@ def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, F
         why = [reason for reason in reasons_in(group, "reason") if reason is not None]
         issues.report(np.ones(len(group), dtype=bool), why)
         faults += [(str(line), fault) for fault in issues.faults]
+    return faults
+
+
+def _walk_faults(table: Table, lines: Lines) -> list[Fault]:
+    """Report the walks whose stops stay at their satellite positions, in no order that fits."""
+    faults = []
+    for line, name, code, stops in table.notes:
+        reason = unplaced(name, code, stops)
+        faults.append(
+            Fault("readings", reason, str(lines.table.index[line]), "seq", effect="noted")
+        )
     return faults
 
 

@@ -105,7 +105,7 @@ def posterior(
     """
     if span is None:
         span = search_span(problem, length_m)
-        problem = _restricted(problem, span)
+        problem = _restricted(problem, widened(span, problem))
     chainage = _cells(0.0, length_m)
     found = _leak_evidence(problem, span, chainage, constants)
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
@@ -208,9 +208,8 @@ def first_fit(problem: Problem, length_m: float) -> FirstFit:
     length_m : float
         Ground length of the line.
     """
-    span = search_span(problem, length_m)
+    span = widened(search_span(problem, length_m), problem)
     problem = _restricted(problem, span)
-    span = widened(span, problem)
     return FirstFit(problem, span, *_initial_fit(problem, span))
 
 
