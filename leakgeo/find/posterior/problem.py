@@ -252,8 +252,9 @@ def _prior(
     offsets = [(0.0, float(sd)) for sd in (*shift, *stretch, *readings.offsets.sd_db)]
     offsets += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
-    rows = np.array([*shared, *band, *offsets, *level])
-    return rows[:, 0], rows[:, 1]
+    # In one piece each: a loop is compiled anew for arrays that lie otherwise in memory.
+    mean, sd = np.ascontiguousarray(np.array([*shared, *band, *offsets, *level]).T)
+    return mean, sd
 
 
 def _central_noise(constants: Constants) -> Floats:
