@@ -331,12 +331,14 @@ def ground(
     trust_declarations: bool = False,
     workers: int | None = None,
 ) -> Result:
-    """Learn from all lines of the job how readings scatter on its ground.
+    """Learn from all lines of the job how readings scatter, and how crews walk.
 
     Sensor and ground couple differently at each stop, and on rough ground more than on
     smooth. How much decides how narrow a zone may be. The step learns from up to 200 lines
     of the job how common each kind of ground is; with few lines the shipped figures count.
-    A run writes what it learned to ground.toml, for the next job of the same crew.
+    Of walks by satellite it learns how the errors of the positions hang together, and how
+    long the crews' steps are. A run writes what it learned to ground.toml, for the next job
+    of the same crew.
 
     Parameters
     ----------
@@ -368,6 +370,11 @@ def ground(
           among the lines of the job: how readings scatter on it.
           Columns: coupling_db [dB], coupling_length_m [m], reading_db [dB], weight, lines,
           floor_below_db [dB], floor_db [dB], trend_db [dB].
+
+        - ``walk_law`` (table without geometry; made): How the errors of satellite fixes
+          hang together, and how long the steps of crews are, among the visits of the job. A
+          row is of one kind or the other.
+          Columns: shared_share, memory_stops, by_walk, step_m [m], weight, visits, walks.
 
     Raises
     ------
@@ -428,8 +435,8 @@ def profile(
 
         - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
           route, with its level made comparable along the line.
-          Columns: reading_id, line_id, walk_id, seq, band, air, surface, chainage_m [m],
-          chainage_sd_m [m], offset_m [m], sweep_m [m], level_comparable_db [dB], used,
+          Columns: reading_id, line_id, walk_id, seq, time, band, air, surface, chainage_m
+          [m], chainage_sd_m [m], offset_m [m], sweep_m [m], level_comparable_db [dB], used,
           reason, reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
           rounding_sd_db [dB], gain_known, walk, tape_weight.
 

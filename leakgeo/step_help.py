@@ -23,7 +23,9 @@ ABOUT: Mapping[str, str] = {
         "Sensor and ground couple differently at each stop, and on rough ground more than on "
         "smooth. How much decides how narrow a zone may be. The step learns from up to 200 "
         "lines of the job how common each kind of ground is; with few lines the shipped figures "
-        "count. A run writes what it learned to ground.toml, for the next job of the same crew."
+        "count. Of walks by satellite it learns how the errors of the positions hang together, and "
+        "how long the crews' steps are. A run writes what it learned to ground.toml, for the next "
+        "job of the same crew."
     ),
     "profile": (
         "Every reading is placed on its line by its line_id or its position; taped distance and "

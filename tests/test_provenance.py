@@ -34,7 +34,7 @@ def cleared(job):
 @pytest.fixture(scope="module")
 def other(job):
     """The same lines, located with another prior."""
-    return leakgeo.locate(job, leak_prior=0.02)
+    return leakgeo.locate(job, leak_prior=0.2)
 
 
 @pytest.fixture(scope="module")
@@ -49,7 +49,7 @@ def test_a_step_run_again_drops_what_was_made_from_its_older_layers(
     cleared, other, tmp_path, caplog
 ):
     with caplog.at_level(logging.WARNING, "leakgeo"):
-        again = leakgeo.locate(cleared, leak_prior=0.02)
+        again = leakgeo.locate(cleared, leak_prior=0.2)
     assert "run them again" in caplog.text
     assert not (DIG | {"next_readings"}) & set(again.layers)
     assert again.parameters.keys().isdisjoint({"advise", "clearance"})
@@ -132,7 +132,7 @@ def test_steps_declare_the_layers_that_they_make_and_change(town):
 def test_what_was_worked_out_in_chunks_may_be_worked_on(other, tmp_path):
     done = leakgeo.run(TOWN, tmp_path, lines=LINES, chunk_lines=1, workers=1, density=False,
                        map_lines=1, report_lines=1)  # fmt: skip
-    again = leakgeo.locate(done, leak_prior=0.02)
+    again = leakgeo.locate(done, leak_prior=0.2)
     assert again["marks"].equals(other["marks"])
     assert not DIG & set(again.layers)
 

@@ -190,7 +190,7 @@ def _layer(raw: Mapping[str, Any]) -> LayerSchema:
 _ORDER = (
     "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
     "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence", "marks",
-    "search_zones", "next_readings", "readings_on_route", "noise_law",
+    "search_zones", "next_readings", "readings_on_route", "noise_law", "walk_law",
     "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
     "dig_alternatives",
     "contact_ranking", "survey_bracket", "air_tests", "meter_results", "improvements",

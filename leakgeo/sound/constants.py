@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.errors import ContractError, ParameterError
 from leakgeo.job.schema import load_schemas
 from leakgeo.sound.noise_law import NoiseLaw
+from leakgeo.sound.walk_law import WalkLaw
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,6 +54,8 @@ class Constants:
         Tables of the same name in ``constants.toml``, which explains each constant.
     noise_law : NoiseLaw
         How common each kind of ground is.
+    walk_law : WalkLaw
+        How common each kind of satellite error and each length of step is.
     """
 
     materials: Mapping[str, Material]
@@ -64,6 +67,7 @@ class Constants:
     air: Mapping[str, float]
     improvements: Mapping[str, float]
     noise_law: NoiseLaw
+    walk_law: WalkLaw
 
     def with_law(self, law: NoiseLaw) -> Constants:
         """Return the constants with a law of the noise, and the ambient floor that it knows."""
@@ -93,7 +97,8 @@ class Constants:
                      "a table in [bands] of constants.toml")  # fmt: skip
         rest = {name: table[name] for name in ("spread", "noise", "other", "air", "improvements")}
         law = NoiseLaw.of(table["noise_law"]["nodes"])
-        return cls(materials, smear, bands, **rest, noise_law=law)
+        walks = WalkLaw.of(table["walk_law"]["errors"], table["walk_law"]["steps"])
+        return cls(materials, smear, bands, **rest, noise_law=law, walk_law=walks)
 
 
 def _require_all(layer: str, field: Field, known: Mapping[str, object], wanted: str) -> None:
@@ -137,10 +142,16 @@ def load_constants(path: Path | None = None) -> Constants:
 
 
 def constants_in(result: Result) -> Constants:
-    """Return the constants of a result's profile, with the noise law that its job taught."""
-    assumed = load_constants(result.parameters["profile"]["constants"])
+    """Return the constants of a result's profile, with the laws that its job taught."""
+    assumed = walks_in(result, load_constants(result.parameters["profile"]["constants"]))
     law = result.layers.get("noise_law")
     return assumed if law is None else assumed.with_law(NoiseLaw.from_table(law))
+
+
+def walks_in(result: Result, constants: Constants) -> Constants:
+    """Return constants with the law of walks that the job of a result taught."""
+    law = result.layers.get("walk_law")
+    return constants if law is None else replace(constants, walk_law=WalkLaw.from_table(law))
 
 
 def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:

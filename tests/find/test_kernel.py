@@ -43,7 +43,9 @@ def matern(x, noise):
 
 def fit_at(model, place, theta, weight, table, codes, mean, precision, noise):
     work = make_work(table, codes, len(theta), noise)
-    return kernel.fit_at(model, place, theta, weight, table, codes, mean, precision, noise, work)
+    return kernel.fit_at(
+        model, place, theta, weight, table, codes, mean, precision, noise, work, -np.inf
+    )
 
 
 def evidence(model, place, table, codes, mean, precision, noise):
@@ -96,7 +98,16 @@ def test_evidence_by_noise_is_that_of_the_linearised_model(model):
     mean, precision = 0.3 * rng.normal(size=len(theta)), rng.uniform(0.5, 2, len(theta))
     noises = np.stack([NORMAL, NORMAL * [2, 3, 0.2, 1, 1], NORMAL * [0.1, 0.5, 2, 1, 1]])
     got = kernel.evidence_by_noise(
-        model, np.array([4.0]), theta[None], np.ones((1, 20)), table, codes, mean, precision, noises
+        model,
+        np.array([4.0]),
+        theta[None],
+        np.ones((1, 20)),
+        table,
+        codes,
+        mean,
+        precision,
+        noises,
+        1,
     )[0]
     for noise, one in zip(noises, got, strict=True):
         rows, variance = np.empty((20, len(theta) + 1)), np.empty(20)

@@ -114,7 +114,7 @@ def step_errors(problem, length_m, steps):
         work = kernel.make_work(*rest[:2], len(theta), vector)
         for _ in range(3):
             full[a, m] = kernel.fit_at(
-                kernel.ONE, one.places[k], theta, weight, *rest, vector, work
+                kernel.ONE, one.places[k], theta, weight, *rest, vector, work, -np.inf
             )
     return np.ravel(found - full)
 

@@ -1,58 +1,59 @@
-"""Satellite errors: what is each reading's own, and what an even walk tells of them."""
+"""Satellite errors: what is each reading's own, and what the offsets of a visit show of them."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from leakgeo.find.levels.positions import even_spacing, split_error
+from leakgeo.find.levels.fix_errors import Fixes, error_covariance, offset_evidence
+from leakgeo.find.levels.positions import split_error
+from leakgeo.sound.constants import load_constants
 
 N, SD = 40, 1.5
+LAW = load_constants().walk_law
 
 
-def draw(seed, common, step=0.6):
-    """Fixes of a walk of even steps: chainage, offset, order, true chainage."""
+def offsets(seed, common):
+    """Offsets of a walk of which a share of the variance is common to all stops."""
     rng = np.random.default_rng(seed)
-    true = 5.0 + step * np.arange(N)
-    shift, own = SD * common**0.5 * rng.normal(size=2), SD * (1 - common) ** 0.5
-    along, across = shift[:, None] + own * rng.normal(size=(2, N))
-    return true + along, across, np.arange(1.0, N + 1), true
+    return SD * (common**0.5 * rng.normal() + (1 - common) ** 0.5 * rng.normal(size=N))
+
+
+def fixes(offset_m, sd_m=SD):
+    walk = np.zeros(len(offset_m), dtype=int)
+    sd = np.full(len(offset_m), sd_m)
+    return Fixes(np.arange(float(len(walk))), offset_m, sd, sd > 0.2, walk, walk == 0, True, 0.1)
 
 
 @pytest.mark.parametrize("seed", range(10))
 def test_own_errors_are_told_from_a_shared_one(seed):
     sd, walk = np.full(N, SD), np.zeros(N, dtype=int)
-    alone, _ = split_error(draw(seed, 0.0)[1], sd, walk)
-    together, shift = split_error(draw(seed, 0.95)[1], sd, walk)
+    alone, _ = split_error(offsets(seed, 0.0), sd, walk)
+    together, shift = split_error(offsets(seed, 0.95), sd, walk)
     assert together.mean() < 0.6 * alone.mean()
     assert shift[0] > 0.8 * SD
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_an_even_walk_places_its_stops_better_than_its_fixes(seed):
-    fix, offset, order, true = draw(seed, 0.0)
-    even = even_spacing(fix, offset, np.full(N, SD), order, np.zeros(N, dtype=int))
-    before, after = np.std(fix - true), np.std(even.chainage_m - true)
-    assert after < 0.5 * before
-    # What is claimed of a stop, its own and the walk's, holds nearly all of its errors.
-    claimed = np.sqrt(even.own_sd_m**2 + even.shared_variance)
-    assert (np.abs(even.chainage_m - true) < 3 * claimed).mean() > 0.9
+def test_the_offsets_of_a_visit_show_how_much_of_the_error_is_shared():
+    shared = {}
+    for common in (0.0, 0.95):
+        found = [error_covariance(fixes(offsets(seed, common)), LAW) for seed in range(20)]
+        shared[common] = np.array([c[0, 1] / c[0, 0] for c in found])
+    # A walk whose offsets happen to lean is not told from one that drifts.
+    assert np.median(shared[0.0]) < 0.15
+    assert shared[0.95].min() > 0.4
 
 
-def test_a_walk_that_jumps_is_left_alone():
-    fix, offset, order, _ = draw(1, 0.0)
-    fix[N // 2 :] += 12.0
-    even = even_spacing(fix, offset, np.full(N, SD), order, np.zeros(N, dtype=int))
-    assert even.chainage_m.tolist() == fix.tolist()
-    assert np.isnan(even.own_sd_m).all()
+def test_points_put_on_the_route_teach_nothing_and_keep_their_error():
+    snapped = fixes(np.zeros(N))
+    assert not snapped.seen.any()
+    assert (offset_evidence(snapped, LAW)[0] == 0.0).all()
+    assert np.diagonal(error_covariance(snapped, LAW)) == pytest.approx(1.05 * SD**2)
 
 
-def test_without_an_order_or_with_few_stops_nothing_changes():
-    fix, offset, order, _ = draw(2, 0.0)
-    sd, walk = np.full(N, SD), np.zeros(N, dtype=int)
-    assert (
-        even_spacing(fix, offset, sd, np.full(N, np.nan), walk).chainage_m.tolist() == fix.tolist()
-    )
-    few = slice(0, 5)
-    short = even_spacing(fix[few], offset[few], sd[few], order[few], walk[few])
-    assert short.chainage_m.tolist() == fix[few].tolist()
+def test_a_good_fix_among_coarse_ones_is_as_good_as_stated():
+    mixed = fixes(offsets(1, 0.6))
+    mixed.sd_m[5], mixed.coarse[5] = 0.02, False
+    covariance = error_covariance(mixed, LAW)
+    assert covariance[5, 5] == pytest.approx(0.02**2)
+    assert covariance[5, 6] == 0.0

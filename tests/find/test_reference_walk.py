@@ -18,8 +18,10 @@ from tests.benchmarks.score import score
 CELLS = np.arange(0.025, 20, 0.05)
 
 
-def shifted(sd_m):
-    return SimpleNamespace(reference=0, precision=np.array([sd_m**-2.0]))
+def shifted(sd_m, common_m=0.0):
+    return SimpleNamespace(
+        reference=0, precision=np.array([sd_m**-2.0]), common_shift_variance=common_m**2
+    )
 
 
 def scanned(middle_m, sd_m, shift_m, shift_sd_m):
@@ -45,6 +47,7 @@ def test_density_beyond_the_ends_of_the_line_is_not_on_it():
 
 def test_the_span_is_extended_by_the_possible_shift():
     assert widened((0.0, 20.0), shifted(2.0)) == (-5.0, 25.0)
+    assert widened((0.0, 20.0), shifted(1.2, 1.6)) == (-5.0, 25.0)
     assert widened((0.0, 20.0), SimpleNamespace(reference=-1)) == (0.0, 20.0)
 
 

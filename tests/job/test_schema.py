@@ -15,7 +15,8 @@ INPUT = [
 ]  # fmt: skip
 OUTPUT = [
     "lines", "evidence", "marks", "search_zones", "next_readings", "readings_on_route",
-    "noise_law", "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests",
+    "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
+    "locate_requests",
     "ties", "dig_alternatives", "contact_ranking", "survey_bracket", "air_tests",
     "meter_results", "improvements", "learned", "learned_odds", "learned_cases",
 ]  # fmt: skip

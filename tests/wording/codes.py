@@ -15,7 +15,7 @@ from leakgeo.job.schema import load_schema, load_schemas
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
-IMPROVEMENTS = ("night", "probe", "spacing", "pressure")
+IMPROVEMENTS = ("night", "probe", "spacing", "position", "pressure")
 ACTIONS_OF_DIG = ("listen_on", "ask_owners", "correct_records", "check_ticket", "probe_depth",
                   "shut_line", "vent_line")  # fmt: skip
 ACTIONS_OF_UTILITY = ("notify_owner", "get_answer", "renew_ticket", "wait_for_notice",

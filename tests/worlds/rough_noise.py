@@ -73,7 +73,7 @@ def draw(lines: int, seed: int) -> World:
         )
         routes.append(line.known)
         readings.append(walked.readings)
-        truth.append(_truth(line, walked.stops_m))
+        truth.append(truth_of(line, walked.stops_m))
     return World(
         {
             "routes": gpd.GeoDataFrame(routes, geometry="geometry", crs=CRS),
@@ -85,7 +85,8 @@ def draw(lines: int, seed: int) -> World:
     )
 
 
-def _truth(line: Line, stops_m: np.ndarray) -> dict[str, Any]:
+def truth_of(line: Line, stops_m: np.ndarray) -> dict[str, Any]:
+    """Return the row of a line in `World.truth`."""
     over = np.nan
     if line.leaks:
         leak = line.leak_db(stops_m)

@@ -62,7 +62,8 @@ def run_record(result: Result) -> dict[str, object]:
         "counts": counts(result),
         "absent": [name for name in LAYERS if getattr(job, name) is None],
         "layers": {name: len(frame) for name, frame in result.layers.items()},
-        "noise_law": _noise_law(result),
+        "noise_law": _law(result, "noise_law"),
+        "walk_law": _law(result, "walk_law"),
         "parameters": result.parameters,
         "seconds": dict(result.timings),
         "versions": versions(),
@@ -71,9 +72,9 @@ def run_record(result: Result) -> dict[str, object]:
     return values
 
 
-def _noise_law(result: Result) -> list[dict[str, object]] | None:
-    """Return the law of the noise that the result was computed with."""
-    law = result.layers.get("noise_law")
+def _law(result: Result, layer: str) -> list[dict[str, object]] | None:
+    """Return a law that the result was computed with."""
+    law = result.layers.get(layer)
     return None if law is None else law.to_dict("records")  # type: ignore[return-value]
 
 

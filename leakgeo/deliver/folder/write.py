@@ -19,6 +19,7 @@ from leakgeo.job.crs import units_of
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.sound.noise_law import NoiseLaw
+from leakgeo.sound.walk_law import WalkLaw
 from leakgeo.staging import FILES, RECORD, Staging, exclusive, staged
 
 if TYPE_CHECKING:
@@ -128,7 +129,8 @@ def write_files(
             write_requests(result, folder, units)
         if "noise_law" in result.layers:
             law = NoiseLaw.from_table(result.layers["noise_law"])
-            (folder / "ground.toml").write_text(ground_toml(law), encoding="utf-8")
+            walks = WalkLaw.from_table(result.layers["walk_law"])
+            (folder / "ground.toml").write_text(ground_toml(law, walks), encoding="utf-8")
         files = {p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()}
         more = {"contents": contents, "files": sorted({*files, RECORD})}
         write_record({**record, **more}, folder / RECORD)

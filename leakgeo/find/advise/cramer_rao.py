@@ -92,8 +92,8 @@ def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants)
     coupling = (listening.coupling_factor * coupling_db) ** 2
     noise = np.array([coupling, coupling_m, own, share, times])
     return np.sqrt(kernel.least_variance(
-        places, _middle(listening.spreading), readings, codes, _prior(listening, constants), noise,
-        _PLACE,
+        kernel.ONE, places, _middle(listening.spreading), readings, codes,
+        _prior(listening, constants), noise, _PLACE,
     ))  # fmt: skip
 
 

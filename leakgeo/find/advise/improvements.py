@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
+from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, columns_of
@@ -32,6 +33,8 @@ SOFT = ("soil", "grass", "gravel")
 _MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
 # Extent of closer stops on either side.
 _CLOSER_M = 1.5
+# Number of stops to tape.
+_TAPED = 3
 # Number of places to average over where the line has no mark.
 _PLACES = 7
 # An improvement that leaves more than this share of the error is reported as little gain.
@@ -74,12 +77,18 @@ def improvements(result: Result, *, rated_kpa: float | None, deep_m: float) -> R
 
 @dataclass(frozen=True)
 class _Case:
-    """One line that needs help."""
+    """One line that needs help.
+
+    `shift_m` is the error that all its readings share, and `taped_shift_m` that after three of them
+    are taped.
+    """
 
     line_id: str
     why: Reason
     leak_m: Floats
     now: Listening
+    shift_m: float
+    taped_shift_m: float
     pressure_kpa: float
     by_plate: bool
     soft: bool
@@ -89,7 +98,9 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     """Yield the lines that need help, sorted by name."""
     tested = losses(result.job.meter_tests)
     tight = {name for name, loss in tested.items() if loss.verdict == "none_within_resolution"}
-    heard = _UsedReadings.of(result.layers["readings_on_route"], lines, constants)
+    readings = result.layers["readings_on_route"]
+    heard = _UsedReadings.of(readings, lines, constants)
+    taped = float(result.parameters["profile"]["tape_sd_m"]) / _TAPED**0.5  # type: ignore[arg-type]
     excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
     marks = result.layers["marks"]
     mark = dict(zip(marks["line_id"], floats(marks, "chainage_m").tolist(), strict=True))
@@ -107,7 +118,7 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
             status, name in mark, deep, lines.material[line] in _PLASTIC, _more_than_half(own.grass)
         )
         places = _leak_places(mark.get(name), now.length_m)
-        yield _Case(name, why, places, now, float(pressure[line]),
+        yield _Case(name, why, places, now, own.shift(), taped, float(pressure[line]),
                     not _more_than_half(own.pushed), _more_than_half(own.soft))  # fmt: skip
 
 
@@ -121,6 +132,9 @@ class _UsedReadings:
     line: Ints
     chainage_m: Floats
     sd_m: Floats
+    shift_sd_m: Floats
+    common_sd_m: Floats
+    run: Ints
     smear_m: Floats
     grass: Bools
     soft: Bools
@@ -131,22 +145,56 @@ class _UsedReadings:
         used = readings[along_the_line(readings)]
         line = lines.index_of(texts(used, "line_id"))
         order = np.argsort(line, kind="stable")
+        place, sd, shift, common, run = _by_walks(readings, lines, constants)
         surface = pd.Series(texts(used, "surface")[order]).fillna("unknown")
         sensor = pd.Series(texts(used, "sensor")[order])
         return cls(
             line[order],
-            floats(used, "chainage_m")[order],
-            floats(used, "chainage_sd_m")[order],
+            place[order],
+            sd[order],
+            shift[order],
+            common[order],
+            run[order],
             np.array(surface.map(constants.smear_m), dtype=float),
             np.asarray(surface == "grass"),
             np.asarray(surface.isin(SOFT)),
             np.asarray(sensor.isin(("contact_probe", "ground_spike"))),
         )
 
+    def shift(self) -> float:
+        """Return the least error that the readings share, if sound aligns the walks exactly."""
+        _, first = np.unique(self.run, return_index=True)
+        if len(first) == 0 or (self.run < 0).any():
+            return 0.0
+        common = float(self.common_sd_m[first].min()) ** 2
+        own = np.maximum(self.shift_sd_m[first] ** 2 - common, 1e-6)
+        return float((1.0 / np.sum(1.0 / own) + common) ** 0.5)
+
     def of_line(self, line: int) -> _UsedReadings:
         """Return the readings of one line."""
         own = slice(*np.searchsorted(self.line, [line, line + 1]))
         return _UsedReadings(*(getattr(self, f.name)[own] for f in fields(self)))
+
+
+def _by_walks(
+    readings: pd.DataFrame, lines: Lines, constants: Constants
+) -> tuple[Floats, Floats, Floats, Floats, Ints]:
+    """Return place, own, shared and common error, and run of each used reading; -1 without."""
+    used = np.asarray(readings["used"], dtype=bool)
+    table = tabulate(readings, lines, constants)
+    paced = table.codes["run"] >= 0
+    rows = table.row[paced]
+    columns = np.zeros((4, len(readings)))
+    columns[0], columns[1] = floats(readings, "chainage_m"), floats(readings, "chainage_sd_m")
+    for column, name in zip(columns, _OF_WALKS, strict=True):
+        column[rows] = table.numbers[name][paced]
+    run = np.full(len(readings), -1)
+    run[rows] = table.codes["run"][paced]
+    place, sd, shift, common = columns[:, used]
+    return place, sd, shift, common, run[used]
+
+
+_OF_WALKS = ("chainage_m", "paced_sd_m", "shift_sd_m", "common_sd_m")
 
 
 def _more_than_half(which: Bools) -> bool:
@@ -202,6 +250,9 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
         times = constants.improvements["probe_coupling_times"]
         held = replace(_quieter(case.now, probe), coupling_factor=times)
         rows.append(_improvement("probe", case, before, held, constants))
+    if case.shift_m > case.taped_shift_m:
+        pinned = replace(case, shift_m=case.taped_shift_m)
+        rows.append(_improvement("position", pinned, before, case.now, constants))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
         marked = len(case.leak_m) == 1
@@ -211,7 +262,8 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
 
 
 def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
-    return float(np.sqrt(np.mean(cramer_rao_sd(listening, case.leak_m, constants) ** 2)))
+    sd = float(np.sqrt(np.mean(cramer_rao_sd(listening, case.leak_m, constants) ** 2)))
+    return float(np.hypot(sd, case.shift_m))
 
 
 def _improvement(

@@ -5,8 +5,11 @@ from __future__ import annotations
 import tomllib
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from leakgeo.errors import ParameterError
 from leakgeo.sound.noise_law import COLUMNS, FLOOR, NoiseLaw
+from leakgeo.sound.walk_law import WalkLaw
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,10 +23,15 @@ _HEAD = """\
 # in metres, standard deviation of a reading in dB, and the share of the lines. Before them, in dB:
 # how far the ambient floor lies below a leak, how much that varies, and its trend along a line.
 """
+_WALKS_HEAD = """
+# Walks by satellite. Errors: share of the variance of a fix that drifts, stops over which the
+# drift is remembered, 1 if each walk has a drift of its own, and the share of the visits. Steps:
+# length in metres, and the share of the walks.
+"""
 
 
-def ground_toml(law: NoiseLaw) -> str:
-    """Return the text of ground.toml for a law.
+def ground_toml(law: NoiseLaw, walks: WalkLaw | None = None) -> str:
+    """Return the text of ground.toml for the laws of noise and walks.
 
     Examples
     --------
@@ -38,7 +46,45 @@ def ground_toml(law: NoiseLaw) -> str:
     rows = law.table()[list(COLUMNS)].to_numpy().tolist()
     nodes = "".join(f"  {row},\n" for row in rows)
     floor = "".join(f"{name} = {value}\n" for name, value in law.floor.items())
-    return f"{_HEAD}[noise_law]\nlines = {law.lines}\n{floor}nodes = [\n{nodes}]\n"
+    text = f"{_HEAD}[noise_law]\nlines = {law.lines}\n{floor}nodes = [\n{nodes}]\n"
+    return text if walks is None else text + _walks(walks)
+
+
+def _walks(law: WalkLaw) -> str:
+    errors = np.column_stack([law.errors, law.error_weight]).tolist()
+    steps = np.column_stack([law.steps_m, law.step_weight]).tolist()
+    rows = ["".join(f"  {row},\n" for row in table) for table in (errors, steps)]
+    return (
+        f"{_WALKS_HEAD}[walk_law]\nvisits = {law.visits}\nwalks = {law.walks}\n"
+        f"errors = [\n{rows[0]}]\nsteps = [\n{rows[1]}]\n"
+    )
+
+
+def walk_law_from(path: Path, otherwise: WalkLaw) -> WalkLaw:
+    """Return the law of walks in a file that an earlier run wrote.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    otherwise : WalkLaw
+        Returned if the file has only a law of noise.
+
+    Raises
+    ------
+    ParameterError
+        If the file can't be read, or its law is none.
+    """
+    try:
+        table = tomllib.loads(path.read_text("utf-8")).get("walk_law")
+        if table is None:
+            return otherwise
+        parts = table["errors"], table["steps"], int(table["visits"]), int(table["walks"])
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        raise ParameterError.of(
+            "ground", f"{path} can't be read as a law of walks ({error}); give the ground.toml of "
+            "an earlier run."
+        ) from error  # fmt: skip
+    return WalkLaw.of(*parts, where=str(path))
 
 
 def noise_law_from(path: Path) -> NoiseLaw:

@@ -1,4 +1,4 @@
-"""The `ground` step: the law of the noise of a job, learned before any line is located."""
+"""The `ground` step: laws of noise and walks of a job, learned before any line is located."""
 
 from __future__ import annotations
 
@@ -12,10 +12,11 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import texts
-from leakgeo.find.ground.file import noise_law_from
+from leakgeo.find.ground.file import noise_law_from, walk_law_from
 from leakgeo.find.ground.floor import FloorFit, floor_fit, learned_floor
 from leakgeo.find.ground.mixing import mixing_weights
-from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.ground.walks import learned_walk_law
+from leakgeo.find.levels.readings import readings_by_line, visits_of
 from leakgeo.find.levels.step import readings_on_route
 from leakgeo.find.posterior.noise import node_evidence, noise_given
 from leakgeo.find.posterior.posterior import first_fit
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.noise_law import NoiseLaw
+    from leakgeo.sound.walk_law import WalkLaw
 
 # More lines than this teach no more.
 MOST_LINES = 200
@@ -47,7 +49,7 @@ def ground(
     result: Result, *, ground: Path | None, route_sd_m: float, reading_sd_m: float,
     tape_sd_m: float, constants: Path | None, trust_declarations: bool, workers: int | None,
 ) -> Result:  # fmt: skip
-    """Learn from a job how readings scatter on its ground: the law of the noise.
+    """Learn from a job how readings scatter on its ground, and how its crews walk by satellite.
 
     All lines of the job are used, selected or not, or `MOST_LINES` of them, chosen by a hash of
     their ``line_id``. So the law is the same for one line of a job and for all.
@@ -70,26 +72,32 @@ def ground(
     Returns
     -------
     Result
-        With ``noise_law``.
+        With ``noise_law`` and ``walk_law``.
 
     Raises
     ------
     ParameterError
         If a file can't be read, or has no law.
     """
-    if ground is not None:
-        return result.adding({"noise_law": noise_law_from(ground).table()}, [])
     assumed = load_constants(constants)
+    if ground is not None:
+        return _with_laws(result, noise_law_from(ground), walk_law_from(ground, assumed.walk_law))
     sample = _sampled(result.job, route_sd_m, reading_sd_m, tape_sd_m)
     if sample.routes.empty:
-        return result.adding({"noise_law": assumed.noise_law.table()}, [])
+        return _with_laws(result, assumed.noise_law, assumed.walk_law)
     lines = lines_of(sample, route_sd_m)
     readings, _ = readings_on_route(
         sample, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
+    walks = learned_walk_law(list(visits_of(readings, lines)), assumed.walk_law)
+    assumed = replace(assumed, walk_law=walks)
     heard = readings_by_line(readings, lines, assumed)
     law = learned_law(((lines, k, own) for k, own in heard), assumed, workers)
-    return result.adding({"noise_law": law.table()}, [])
+    return _with_laws(result, law, walks)
+
+
+def _with_laws(result: Result, noise: NoiseLaw, walks: WalkLaw) -> Result:
+    return result.adding({"noise_law": noise.table(), "walk_law": walks.table()}, [])
 
 
 def learned_law(

@@ -10,7 +10,8 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
-from leakgeo.find.levels.positions import EvenSpacing, even_spacing, split_error
+from leakgeo.find.levels.positions import split_error
+from leakgeo.find.levels.walks import SATELLITE, Visit, visits, walk_positions
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.route.sweeps import along_the_line, swept_beside
 
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
-
-# Weight of the tape below which the position of a reading counts as a satellite position.
-SATELLITE = 0.5
 
 
 @dataclass(frozen=True)
@@ -40,10 +38,15 @@ class Readings:
         Walks and bands, and the offsets between them.
     smear_m : ndarray of float, shape (n,)
         Lateral smear of the sound by the surface under each reading.
-    shift_sd_m, spacing_sd_m : ndarray of float, shape (walks,)
-        Errors that the readings of a walk share: of its position and of the spacing of its stops.
+    run : ndarray of int, shape (n,)
+        Codes from 0 of the runs of stops whose errors of position hang together: a walk by
+        satellite from one turn of the crew to the next, or a walk of comparable levels.
+    shift_sd_m, spacing_sd_m : ndarray of float, shape (runs,)
+        Errors that the readings of a run share: of its position and of the spacing of its stops.
+    common_shift_sd_m : ndarray of float, shape (runs,)
+        Part of the shift that all runs of the line share.
     stops_from_middle : ndarray of float, shape (n,)
-        Number of stops from the middle of a walk with evenly spaced stops; else 0.
+        Number of stops from the middle of a run of paced stops; else 0.
     tape_share : float
         Mean weight of taped chainages in the positions, 0 to 1.
     noise_sd_db : float
@@ -60,8 +63,10 @@ class Readings:
     surface: Ints
     offsets: LevelOffsets
     smear_m: Floats
+    run: Ints
     shift_sd_m: Floats
     spacing_sd_m: Floats
+    common_shift_sd_m: Floats
     stops_from_middle: Floats
     tape_share: float
     noise_sd_db: float
@@ -70,7 +75,10 @@ class Readings:
 
 @dataclass(frozen=True)
 class Table:
-    """Usable readings of all lines, sorted by line, chainage and stop; one array a column."""
+    """Usable readings of all lines, sorted by line, chainage and stop; one array a column.
+
+    `notes` are those of `leakgeo.find.levels.walks.WalkPositions`.
+    """
 
     line: Ints
     numbers: dict[str, Floats]
@@ -78,6 +86,12 @@ class Table:
     gain_known: Bools
     bands: tuple[str, ...]
     row: Ints
+    notes: tuple[tuple[int, str, str, int], ...] = ()
+
+    def by_line(self, constants: Constants) -> Iterator[tuple[int, Readings]]:
+        """Yield the index and the readings of each line."""
+        for line in np.unique(self.line):
+            yield int(line), self.cut(self.rows(int(line)), constants)
 
     def rows(self, line: int, begin_m: float = -np.inf, end_m: float = np.inf) -> Ints:
         """Return the rows of one line, or of a stretch of it."""
@@ -115,9 +129,7 @@ def readings_by_line(
         Index of the line in `lines`.
     readings : Readings
     """
-    table = tabulate(readings, lines, constants)
-    for line in np.unique(table.line):
-        yield int(line), table.cut(table.rows(int(line)), constants)
+    yield from tabulate(readings, lines, constants).by_line(constants)
 
 
 def tabulate(
@@ -147,13 +159,9 @@ def tabulate(
         good &= ~swept_beside(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
     used = np.flatnonzero(taken)
-    # Sorted by id, so that sums do not depend on the order of the rows to the last bit.
-    used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
-    own = readings.iloc[used]
-    line = lines.index_of(texts(own, "line_id"))
-    stop = _stops(own, line)
-    even = _even_spacing(own)
-    place = np.bincount(stop, even.chainage_m) / np.maximum(np.bincount(stop), 1)
+    own, rows, line, stop = _sorted(readings, used, lines)
+    paced = walk_positions(own, line, stop, lines, constants.walk_law)
+    place = np.bincount(stop, paced.chainage_m) / np.maximum(np.bincount(stop), 1)
     order = np.lexsort((stop, place[stop], line))
     surface = pd.Series(texts(own, "surface")).fillna("unknown")
     band, bands = pd.factorize(pd.Series(texts(own, "band")).fillna("wide"), sort=True)
@@ -162,11 +170,12 @@ def tabulate(
     named = own.groupby(["walk_id", *same, "gain_known"], dropna=False, sort=True).ngroup()
     walk = np.asarray(own["walk"], dtype=np.int64)
     numbers = {
-        "chainage_m": np.clip(place[stop], 0.0, lines.length_m[line]),
-        "even_sd_m": even.own_sd_m,
-        "shared_variance": even.shared_variance,
-        "stops_from_middle": even.stops_from_middle,
-        "spacing_variance": even.spacing_variance,
+        "chainage_m": _on_line(place[stop], paced.run, lines.length_m[line]),
+        "paced_sd_m": paced.own_sd_m,
+        "shift_sd_m": paced.shift_sd_m,
+        "spacing_sd_m": paced.spacing_sd_m,
+        "common_sd_m": paced.common_sd_m,
+        "stops_from_middle": paced.stops_from_middle,
         "smear_m": np.array(surface.map(constants.smear_m), dtype=float),
         **{c: floats(own, c) for c in ("level_db", "rounding_sd_db", "chainage_sd_m",
                                        "offset_m", "tape_weight")},
@@ -174,7 +183,8 @@ def tabulate(
     codes = {
         "stop": stop, "band": band, "kind": kind.to_numpy(),
         "pass": passes(walk, stop, np.asarray(band), kind.to_numpy()), "walk": walk,
-        "named_walk": named.to_numpy(), "surface": pd.factorize(surface, sort=True)[0],
+        "named_walk": named.to_numpy(), "run": paced.run,
+        "surface": pd.factorize(surface, sort=True)[0],
     }  # fmt: skip
     return Table(
         line[order],
@@ -182,20 +192,34 @@ def tabulate(
         {key: np.asarray(value, dtype=np.int64)[order] for key, value in codes.items()},
         np.asarray(own["gain_known"], dtype=bool)[order],
         tuple(bands),
-        used[order],
+        rows[order],
+        tuple(paced.notes),
     )
 
 
-def _even_spacing(own: pd.DataFrame) -> EvenSpacing:
-    """Put satellite positions on the even spacing of their walks; taped ones are unchanged."""
-    satellite = floats(own, "tape_weight") < SATELLITE
-    return even_spacing(
-        floats(own, "chainage_m"),
-        floats(own, "offset_m"),
-        floats(own, "chainage_sd_m"),
-        np.where(satellite, floats(own, "seq"), np.nan),
-        np.asarray(pd.factorize(own["walk"])[0], dtype=np.int64),
-    )
+def visits_of(readings: pd.DataFrame, lines: Lines) -> Iterator[Visit]:
+    """Yield the visits by satellite to the lines of ``readings_on_route``."""
+    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    own, _, line, stop = _sorted(readings, used, lines)
+    yield from visits(own, line, stop, lines)
+
+
+def _sorted(
+    readings: pd.DataFrame, used: Ints, lines: Lines
+) -> tuple[pd.DataFrame, Ints, Ints, Ints]:
+    """Return the used readings, their rows, lines and stops.
+
+    They are sorted by id, so that sums do not depend on the order of the rows to the last bit.
+    """
+    used = used[np.argsort(texts(readings, "reading_id")[used].astype(str), kind="stable")]
+    own = readings.iloc[used]
+    line = lines.index_of(texts(own, "line_id"))
+    return own, used, line, _stops(own, line)
+
+
+def _on_line(chainage_m: Floats, run: Ints, length_m: Floats) -> Floats:
+    """Clip chainages to the line; not those of paced runs, whose common shift is not known yet."""
+    return np.where(run < 0, np.clip(chainage_m, 0.0, length_m), chainage_m)
 
 
 def _stops(own: pd.DataFrame, line: Ints) -> Ints:
@@ -214,23 +238,20 @@ def _readings(
     row: Ints,
     constants: Constants,
 ) -> Readings:
-    position, shift = _position_errors(number, offsets.walk)
-    spacing_variance = np.zeros(len(shift))
-    if number["spacing_variance"].any():
-        spacing_variance = np.bincount(offsets.walk, number["spacing_variance"]) / np.bincount(
-            offsets.walk
-        )
+    position = _position_errors(number, code["run"], offsets.walk)
     return Readings(
         chainage_m=number["chainage_m"],
         level_db=number["level_db"],
         rounding_sd_db=number["rounding_sd_db"],
-        position_sd_m=position,
+        position_sd_m=position.own_sd_m,
         stop=code["stop"],
         surface=rank_by_count(code["surface"])[0],
         offsets=offsets,
         smear_m=number["smear_m"],
-        shift_sd_m=shift,
-        spacing_sd_m=np.sqrt(spacing_variance),
+        run=position.run,
+        shift_sd_m=position.shift_sd_m,
+        spacing_sd_m=position.spacing_sd_m,
+        common_shift_sd_m=position.common_sd_m,
         stops_from_middle=number["stops_from_middle"],
         tape_share=float(number["tape_weight"].mean()),
         noise_sd_db=constants.noise["reading_db"],
@@ -238,14 +259,39 @@ def _readings(
     )
 
 
-def _position_errors(number: dict[str, Floats], walk: Ints) -> tuple[Floats, Floats]:
-    """Return independent and shared errors along the pipe; errors of a tape are independent."""
-    error, satellite = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
-    if not satellite.any():
-        return error, np.zeros(int(walk.max()) + 1)
-    independent, shift = split_error(number["offset_m"], error, walk)
-    count = np.bincount(walk)
-    shift *= np.bincount(walk, satellite) / count
-    independent = np.where(np.isfinite(number["even_sd_m"]), number["even_sd_m"], independent)
-    more = np.bincount(walk, number["shared_variance"]) / count
-    return np.where(satellite, independent, error), np.sqrt(shift**2 + more)
+@dataclass(frozen=True)
+class _PositionErrors:
+    """Errors along the pipe, as in `Readings`."""
+
+    own_sd_m: Floats
+    run: Ints
+    shift_sd_m: Floats
+    spacing_sd_m: Floats
+    common_sd_m: Floats
+
+
+def _position_errors(number: dict[str, Floats], run: Ints, walk: Ints) -> _PositionErrors:
+    """Return errors along the pipe; those of a tape are independent.
+
+    Where a walk by satellite has places of its own, `run` is its code; elsewhere the walk counts.
+    """
+    error, good = number["chainage_sd_m"], number["tape_weight"] < SATELLITE
+    walks = int(walk.max()) + 1
+    paced = run >= 0
+    good = good & ~paced
+    if good.any():
+        independent, shift = split_error(number["offset_m"], error, walk)
+        shift *= np.bincount(walk, good) / np.bincount(walk)
+        error = np.where(good, independent, error)
+    else:
+        shift = np.zeros(walks)
+    if not paced.any():
+        none = np.zeros(walks)
+        return _PositionErrors(error, walk, shift, none, none)
+    code, first, run = np.unique(np.where(paced, walks + run, walk), True, True)
+    paced = code >= walks
+    shift = np.where(paced, number["shift_sd_m"][first], shift[np.minimum(code, walks - 1)])
+    return _PositionErrors(
+        np.where(paced[run], number["paced_sd_m"], error), run, shift,
+        number["spacing_sd_m"][first], number["common_sd_m"][first],
+    )  # fmt: skip

@@ -16,7 +16,8 @@ from leakgeo.faults import Fault
 from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
-from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.levels.readings import tabulate
+from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
 from leakgeo.reason import Reason, columns_of, reasons_in
@@ -25,7 +26,7 @@ from leakgeo.route.place import place_on_routes
 from leakgeo.route.sweeps import swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
 from leakgeo.sound.compare import levels_without_gain
-from leakgeo.sound.constants import load_constants
+from leakgeo.sound.constants import load_constants, walks_in
 from leakgeo.sound.suspect import suspect_walks
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from leakgeo.arrays import Floats, Objects
-    from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.job.model import Job
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
@@ -44,7 +45,7 @@ LENGTHS_M = (0.7, 1.5, 3.0)
 # from the readings within this distance of the block.
 MAX_PAIRS, BLOCK_SIZE, BLOCK_REACH_M = 2_000_000, 400, 15.0
 # Columns of ``readings`` that ``readings_on_route`` keeps.
-KEPT = ("reading_id", "walk_id", "seq", "stop_id", "sensor", "band", "surface", "air",
+KEPT = ("reading_id", "walk_id", "seq", "time", "stop_id", "sensor", "band", "surface", "air",
         "sound_unit")  # fmt: skip
 
 
@@ -76,11 +77,12 @@ def profile(
     readings, issues = readings_on_route(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
-    assumed = load_constants(constants)
+    assumed = walks_in(result, load_constants(constants))
     levelled = readings["level_db"].to_numpy(copy=True)
+    table = tabulate(readings, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
-        for line, own in readings_by_line(readings, lines, assumed)
+        for line, own in table.by_line(assumed)
     ]
     layers = {
         "readings_on_route": readings.assign(level_comparable_db=levelled).drop(columns="line"),
@@ -88,7 +90,8 @@ def profile(
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
-              *_sweep_faults(readings), *((f.feature, f) for f in suspect)]  # fmt: skip
+              *_sweep_faults(readings), *((f.feature, f) for f in suspect),
+              *((f.feature, f) for f in _walk_faults(table, lines))]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
 
@@ -195,6 +198,17 @@ def _sweep_faults(readings: pd.DataFrame) -> list[tuple[str, Fault]]:
         reason = Reason("sweeps_used", sweeps=group["sweep_m"].nunique(), readings=len(group),
                         beside=int(group["beside"].sum()))  # fmt: skip
         faults.append((str(line), Fault("readings", reason, str(line), "offset_m", effect="noted")))
+    return faults
+
+
+def _walk_faults(table: Table, lines: Lines) -> list[Fault]:
+    """Report the walks whose stops stay at their satellite positions, in no order that fits."""
+    faults = []
+    for line, name, code, stops in table.notes:
+        reason = unplaced(name, code, stops)
+        faults.append(
+            Fault("readings", reason, str(lines.table.index[line]), "seq", effect="noted")
+        )
     return faults
 
 

@@ -298,7 +298,10 @@ def limited_by(mark: Mark, readings: Readings, misfit_times: float) -> str:
     if misfit_times > MISFIT_TIMES and mark.sd_m > FOOT_M:
         return "shape"
     near = np.argsort(np.abs(readings.chainage_m - mark.chainage_m), kind="stable")[:6]
-    position = float(np.median(readings.position_sd_m[near]))
+    # The shift of good fixes is mostly an error of the trace, which a tape does not mend.
+    run = readings.run[near]
+    shift = np.where(readings.spacing_sd_m[run] > 0.0, readings.shift_sd_m[run], 0.0)
+    position = float(np.median(np.hypot(readings.position_sd_m[near], shift)))
     stops = np.sort(readings.chainage_m[near])
     gap = float(np.max(np.diff(stops), initial=0.0)) if len(stops) > 1 else np.inf
     # The standard deviation of a uniform error within a gap is its width over sqrt(12).

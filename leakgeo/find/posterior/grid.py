@@ -129,7 +129,7 @@ def fit(
     work = kernel.make_work(problem.readings, problem.codes, len(start), problem.noise)
     evidence = kernel.fit_at(
         model, place_m, fitted, weight, problem.readings, problem.codes,
-        problem.mean, problem.precision, problem.noise, work,
+        problem.mean, problem.precision, problem.noise, work, -np.inf,
     )  # fmt: skip
     return evidence, fitted, weight
 

@@ -67,6 +67,13 @@ _SMALL_VARIANCE = 0.01
 
 
 @compiled
+def _copy(values: Floats, into: Floats) -> None:
+    """Copy an array into another; the assignment of a slice takes seconds to compile."""
+    for i in range(into.size):
+        into[i] = values[i]
+
+
+@compiled
 def level_index(model: int, size: int) -> int:
     """Return the index of the level among `size` constants."""
     return size - 1 - (PER_OTHER if model == TWO else 0)
@@ -563,7 +570,7 @@ def _update_weights(first: bool, weight: Floats, noise: Floats, work: Work) -> f
 @compiled
 def _newton_step(step: Floats, work: Work) -> tuple[float, float]:
     """Compute the Gauss-Newton `step`; return its gain in twice the misfit, and the log det."""
-    step[:] = work.right
+    _copy(work.right, step)
     log_det = _cholesky(work.matrix)
     _solve(work.matrix, step)
     gained = 0.0
@@ -584,7 +591,7 @@ def _largest_step(step: Floats, nonlinear: int) -> float:
 @compiled
 def fit_at(
     model: int, place: float, theta: Floats, weight: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noise: Floats, work: Work, least: float = -np.inf,
+    mean: Floats, precision: Floats, noise: Floats, work: Work, least: float,
 ) -> float:  # fmt: skip
     """Return the log evidence of a source at `place`, with its constants integrated out.
 
@@ -633,12 +640,12 @@ def fit_at(
         if reached < bound - _TOLERANCE:
             # The step overshot: return, and take a shorter one in the same direction.
             trust *= 0.4
-            theta[:] = anchor + trust * step
+            _copy(anchor + trust * step, theta)
             continue
         trust = min(1.0, 2.0 * trust) if iteration else 1.0
         risen = reached - bound
         bound, beyond = reached, _beyond_bound(noise, work) - settling
-        anchor[:] = theta
+        _copy(theta, anchor)
         gained, log_det = _newton_step(step, work)
         settled = gained < _TOLERANCE and settling < _TOLERANCE
         if settled or risen < _TOLERANCE or reached + gained < least:
@@ -646,7 +653,7 @@ def fit_at(
             break
         step *= min(trust, _MAX_STEP / _largest_step(step, work.nonlinear))
         theta += step
-    theta[:] = anchor
+    _copy(anchor, theta)
     size = 0.5 * readings.shape[0] * math.log(2.0 * math.pi)
     return float(bound + beyond + 0.5 * np.sum(np.log(precision)) - 0.5 * log_det - size)
 
@@ -728,15 +735,16 @@ def scan(
     for turn in range(places.size):
         k = first + turn if first + turn < places.size else places.size - 1 - turn
         if starts.shape[0] > 1:
-            theta[:] = starts[k]
+            _copy(starts[k], theta)
         elif k == first - 1:
-            theta[:] = fitted[first]
+            _copy(fitted[first], theta)
         evidence[k] = fit_at(
             model, places[k], theta, weight, readings, codes, mean, precision, noise, work,
             best - _MAX_DEFICIT,
         )  # fmt: skip
         best = max(best, evidence[k])
-        fitted[k], weights[k] = theta, weight
+        _copy(theta, fitted[k])
+        _copy(weight, weights[k])
         if reference >= 0:
             variance[k] = _variance_of(reference, work.matrix)
     return evidence
@@ -754,7 +762,7 @@ def _variance_of(at: int, factor: Floats) -> float:
 @compiled
 def evidence_by_noise(
     model: int, places: Floats, fitted: Floats, weights: Floats, readings: Floats, codes: Ints,
-    mean: Floats, precision: Floats, noises: Floats, steps: int = 1,
+    mean: Floats, precision: Floats, noises: Floats, steps: int,
 ) -> Floats:  # fmt: skip
     """Return the log evidence of a source at each of `places` under each of several noises.
 
@@ -790,8 +798,10 @@ def evidence_by_noise(
         noise = noises[m]
         work = make_work(readings, codes, size, noise)
         for k in range(count):
-            work.table[:], weight[:], theta[:] = tables[k], weights[k], fitted[k]
+            _copy(weights[k], weight)
+            _copy(fitted[k], theta)
             for i in range(n):
+                _copy(tables[k, i], work.table[i])
                 work.variance[i] = others[k, i] + readings[i, READING] * noise[READING_VARIANCE]
             for turn in range(steps):
                 if turn:
@@ -800,11 +810,10 @@ def evidence_by_noise(
                     linearise(
                         model, places[k], theta, readings, codes, work.table, work.variance, noise
                     )
-                settling = _update_weights(turn == 0, weight, noise, work)
-                for _ in range(_MAX_ITERATIONS):
+                for again in range(_MAX_ITERATIONS + 1):
+                    settling = _update_weights(turn + again == 0, weight, noise, work)
                     if settling < _TOLERANCE:
                         break
-                    settling = _update_weights(False, weight, noise, work)
                 _whiten(work)
                 misfit = _normal_equations(
                     work.table, theta, mean, precision, work.matrix, work.right
@@ -818,10 +827,10 @@ def evidence_by_noise(
 
 @compiled
 def least_variance(
-    places: Floats, theta: Floats, readings: Floats, codes: Ints, precision: Floats, noise: Floats,
-    at: int,
+    model: int, places: Floats, theta: Floats, readings: Floats, codes: Ints, precision: Floats,
+    noise: Floats, at: int,
 ) -> Floats:  # fmt: skip
-    """Return the smallest variance of the constant `at` for a leak at each of `places`.
+    """Return the smallest variance of the constant `at` for a source at each of `places`.
 
     It is the Cramér-Rao bound under normal noise. Parameters are those of `fit_at`.
 
@@ -832,7 +841,7 @@ def least_variance(
     least = np.empty(places.size)
     work = make_work(readings, codes, theta.size, noise)
     for k in range(places.size):
-        linearise(ONE, places[k], theta, readings, codes, work.table, work.variance, noise)
+        linearise(model, places[k], theta, readings, codes, work.table, work.variance, noise)
         _gains(work.variance, noise, work)
         _whiten(work)
         _normal_equations(work.table, theta, theta, precision, work.matrix, work.right)

@@ -57,7 +57,7 @@ class LineNoise:
         likely = scan.evidence > scan.evidence.max() - _NEGLIGIBLE_NATS
         by_noise = kernel.evidence_by_noise(
             model, scan.places[likely], scan.fitted[likely], scan.weights[likely],
-            problem.readings, problem.codes, problem.mean, problem.precision, self.vectors,
+            problem.readings, problem.codes, problem.mean, problem.precision, self.vectors, 1,
         )  # fmt: skip
         averaged = np.logaddexp.reduce(by_noise + self.log_weight, axis=1)
         # Elsewhere the evidence is at the centre, less than at the likely places by as much.

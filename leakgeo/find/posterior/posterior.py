@@ -130,7 +130,7 @@ def posterior(
     """
     if span is None:
         span = search_span(problem, length_m)
-        problem = _restricted(problem, span)
+        problem = _restricted(problem, widened(span, problem))
     chainage = _cells(0.0, length_m)
     often = [f for f in fittings if f.probability >= _with_leak()["least_probability"]]
     found = _leak_evidence(problem, span, chainage, constants, often)
@@ -247,9 +247,8 @@ def first_fit(problem: Problem, length_m: float) -> FirstFit:
     length_m : float
         Ground length of the line.
     """
-    span = search_span(problem, length_m)
+    span = widened(search_span(problem, length_m), problem)
     problem = _restricted(problem, span)
-    span = widened(span, problem)
     return FirstFit(problem, span, *_initial_fit(problem, span))
 
 

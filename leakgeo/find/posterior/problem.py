@@ -37,6 +37,9 @@ class Problem:
     reference : int
         Index of the shift of the reference walk among the constants: places are given in the
         coordinates of that walk. Negative without a reference walk.
+    common_shift_variance : float
+        Variance of a shift of all walks together, which adds to that of the reference walk, in
+        square metres; 0 without a reference walk.
     """
 
     readings: Floats
@@ -45,6 +48,7 @@ class Problem:
     precision: Floats
     noise: Floats
     reference: int = -1
+    common_shift_variance: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -103,7 +107,7 @@ def build_problem(
     Problem
     """
     positions = positions or positions_on_line(readings)
-    offsets, surfaces = readings.offsets, int(readings.surface.max()) + 1
+    offsets, run, surfaces = readings.offsets, readings.run, int(readings.surface.max()) + 1
     shift_from = kernel.BANDS + kernel.PER_BAND * len(offsets.bands)
     shift_at = _indices(readings.shift_sd_m > MIN_SHIFT_SD_M, shift_from)
     reference = _reference_walk(readings, shift_at, positions.own)
@@ -116,7 +120,7 @@ def build_problem(
     rounding, factor, load, size = _within_stops(readings, constants)
     # On a connected line the direction of a walk's shift is not known, so the shift counts as an
     # independent error of each reading.
-    shift = np.where(positions.own, 0.0, readings.shift_sd_m[offsets.walk])
+    shift = np.where(positions.own, 0.0, readings.shift_sd_m[run])
     position = readings.position_sd_m**2 + shift**2
     columns = [
         positions.chainage_m, readings.level_db, rounding, position, readings.smear_m, load,
@@ -126,15 +130,16 @@ def build_problem(
     codes = [
         offsets.band,
         size,
-        np.where(positions.own, shift_at[offsets.walk], -1),
-        np.where(positions.own & (shift_at[offsets.walk] != reference), reference, -1),
-        np.where(positions.own, stretch_at[offsets.walk], -1),
+        np.where(positions.own, shift_at[run], -1),
+        np.where(positions.own & (shift_at[run] != reference), reference, -1),
+        np.where(positions.own, stretch_at[run], -1),
         _offset_indices(offsets.walk, walk_from),
         _offset_indices(offsets.band, band_from),
         _offset_indices(offsets.gain_change, gain_change_from),
         _offset_indices(readings.surface, surface_from),
     ]
-    mean, sd = _prior(readings, surfaces, material, depth_m, constants)
+    common = _common_variance(readings, positions.own) if reference >= 0 else 0.0
+    mean, sd = _prior(readings, surfaces, material, depth_m, constants, common)
     return Problem(
         np.ascontiguousarray(np.array(columns).T),
         np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
@@ -142,7 +147,17 @@ def build_problem(
         sd**-2.0,
         _central_noise(constants),
         reference,
+        common,
     )
+
+
+def _common_variance(readings: Readings, own: Bools) -> float:
+    """Return the variance of the shift that all walks on the line share.
+
+    In the coordinates of a reference walk it does not affect the fit, and adds at the end.
+    """
+    runs = np.unique(readings.run[own])
+    return float(readings.common_shift_sd_m[runs].min(initial=np.inf)) ** 2 if len(runs) else 0.0
 
 
 def _centred(positions: RelativePositions) -> Floats:
@@ -184,7 +199,7 @@ def _reference_walk(readings: Readings, shift_at: Ints, own: Bools) -> int:
     In the coordinates of the walk that heard the leak best the position of the leak is well
     determined. The shift of that walk is uncertain, but it doesn't affect the fit.
     """
-    walk, x = readings.offsets.walk[own], readings.chainage_m[own]
+    walk, x = readings.run[own], readings.chainage_m[own]
     walks = np.unique(walk)
     if len(walks) == 0 or np.any(shift_at[walks] < 0):
         return -1
@@ -204,7 +219,7 @@ def _offset_indices(code: Ints, begin: int) -> Ints:
 
 def _prior(
     readings: Readings, surfaces: int, material: Material, depth_m: float,
-    constants: Constants,
+    constants: Constants, common_shift_variance: float,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Return means and standard deviations of the constants, in the order of `kernel`."""
     spread = constants.spread
@@ -231,12 +246,15 @@ def _prior(
         )
     ]
     shift = readings.shift_sd_m[readings.shift_sd_m > MIN_SHIFT_SD_M]
+    if common_shift_variance > 0.0:
+        shift = np.sqrt(np.maximum(shift**2 - common_shift_variance, MIN_SHIFT_SD_M**2))
     stretch = readings.spacing_sd_m[readings.spacing_sd_m > 0.0]
     offsets = [(0.0, float(sd)) for sd in (*shift, *stretch, *readings.offsets.sd_db)]
     offsets += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
-    rows = np.array([*shared, *band, *offsets, *level])
-    return rows[:, 0], rows[:, 1]
+    # In one piece each: a loop is compiled anew for arrays that lie otherwise in memory.
+    mean, sd = np.ascontiguousarray(np.array([*shared, *band, *offsets, *level]).T)
+    return mean, sd
 
 
 def _central_noise(constants: Constants) -> Floats:

@@ -31,7 +31,8 @@ def widened(span_m: tuple[float, float], problem: Problem) -> tuple[float, float
     """Return the span of a line extended by the possible shift of the reference walk."""
     if problem.reference < 0:
         return span_m
-    reach = min(_MAX_REACH_SD * float(problem.precision[problem.reference]) ** -0.5, _MAX_REACH_M)
+    variance = 1.0 / float(problem.precision[problem.reference]) + problem.common_shift_variance
+    reach = min(_MAX_REACH_SD * variance**0.5, _MAX_REACH_M)
     return span_m[0] - reach, span_m[1] + reach
 
 
@@ -61,6 +62,7 @@ def log_density(scan: Scan, chainage_m: Floats, problem: Problem) -> Floats:
     places, weight = places[likely], np.exp(evidence[likely] - top) * (places[1] - places[0])
     mean = places + np.interp(places, scan.places, scan.shift_m)
     variance = np.interp(places, scan.places, scan.shift_variance) + STEP_M**2
+    variance += problem.common_shift_variance
     weight, mean, sd = _merged(weight, mean, variance)
     cell = chainage_m[1] - chainage_m[0] if len(chainage_m) > 1 else 2.0 * chainage_m[0]
     density = np.full(len(chainage_m), _MIN_DENSITY)

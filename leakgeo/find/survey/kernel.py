@@ -73,12 +73,11 @@ def _audible_fittings(
     audible: Ints, tail_db: Floats, head_db: Floats,
 ) -> int:  # fmt: skip
     """Return the number of audible fittings of a section; fill them and the decay from its ends."""
-    a, end_a = row[tail] + np.searchsorted(
-        fitting[row[tail] : row[tail + 1]], np.array([first, beyond])
-    )
-    b, end_b = row[head] + np.searchsorted(
-        fitting[row[head] : row[head + 1]], np.array([first, beyond])
-    )
+    of_tail, of_head = fitting[row[tail] : row[tail + 1]], fitting[row[head] : row[head + 1]]
+    a = row[tail] + np.searchsorted(of_tail, first)
+    end_a = row[tail] + np.searchsorted(of_tail, beyond)
+    b = row[head] + np.searchsorted(of_head, first)
+    end_b = row[head] + np.searchsorted(of_head, beyond)
     n = 0
     while a < end_a or b < end_b:
         left = fitting[a] if a < end_a else beyond

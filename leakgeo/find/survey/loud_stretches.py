@@ -81,7 +81,8 @@ def loud_areas(network: Network, level_db: Floats) -> LoudAreas:
     area = _area_numbers(_basins(level, a[edge], b[edge]), level, network.part[node])
     ends = np.concatenate([area[a], area[b]]), np.tile(np.arange(len(a)), 2)
     held = np.unique(np.stack(ends)[:, np.concatenate([a, b]) >= 0], axis=1)
-    return LoudAreas(*_area_stops(area, level, a[edge], b[edge], back), held[0], held[1])
+    areas, sections = np.ascontiguousarray(held)
+    return LoudAreas(*_area_stops(area, level, a[edge], b[edge], back), areas, sections)
 
 
 def _basins(level: Floats, a: Ints, b: Ints) -> Ints:

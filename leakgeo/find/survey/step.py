@@ -102,7 +102,8 @@ def _odds(
     density: Floats,
 ) -> SectionOdds:  # fmt: skip
     """Return the probability of each section of each loud area."""
-    level, sd = (heard[c].to_numpy(dtype=float) for c in ("level_db", "sd_db"))
+    # Copies, as arrays of pandas are read-only, for which a loop would be compiled anew.
+    level, sd = (heard[c].to_numpy(dtype=float, copy=True) for c in ("level_db", "sd_db"))
     node, area = (heard[c].to_numpy(dtype=np.int64) for c in ("node", "area"))
     decay = np.array([constants.materials[m].pipe_decay_db_per_m for m in lines.material])
     decay_ln = constants.spread["pipe_decay_ln"]

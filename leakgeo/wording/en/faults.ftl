@@ -79,6 +79,12 @@ position_error_missing = { $walk } has no position_sd_m, and { $exact } of its {
    *[route] route
 }: the default, { LENGTH($assumed_m) }, decides how far from the mark the leak may be.
     .remedy = Fill in position_sd_m of this walk, in metres: the error of a point as it was measured. If the points were made from the tape, remove them.
+walk_without_order = { $walk } has { $stops } stops with satellite positions, and neither seq nor time gives their order: each stays at its own position, and the mark may be off by as much as these.
+    .remedy = Fill in seq: 1, 2, 3 and so on, in the order of the walk. Or tape the stops.
+walk_order_repeats = { $walk } has stops with the same seq or time among its { $stops } stops with satellite positions, so their order is not known: each stays at its own position, and the mark may be off by as much as these.
+    .remedy = Give each stop of a walk its own seq, and each walk its own walk_id. Or tape the stops.
+walk_order_unlike = { $walk } has { $stops } stops whose satellite positions do not go along the line in the order of seq or time: each stop stays at its own position, and the mark may be off by as much as these.
+    .remedy = Check seq, and that the walk is one walk. Or tape the stops.
 level_all_alike = { $walk } shows { $level } at all of its { $stops } stops: the sensor may not have been connected, or the gain too low or too high.
     .remedy = Check the instrument, and listen again.
 display_full = { $walk } shows its highest value, { $level }, { $times } times: the display may have been full, and the level there higher.

@@ -164,6 +164,7 @@ improvement_spacing = Listen at one-foot steps { $marked ->
     [yes] about the likeliest place
    *[no] where the leak may be
 }: the model expects { $effect }.
+improvement_position = Tape three stops of the walk near the likeliest place from a fitting whose place is known: the model expects { $effect }.
 improvement_pressure = Have the person in charge of the line raise the pressure from { PRESSURE($from_kpa) } towards its rating of { PRESSURE($to_kpa) }: the model expects { $effect }.
 improvement_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
     [pressure] the line's pressure

@@ -164,6 +164,7 @@ improvement_spacing = Escuche a pasos de un pie { $marked ->
     [yes] alrededor del lugar más probable
    *[no] donde puede estar la fuga
 }: el modelo espera { $effect }.
+improvement_position = Mida con cinta tres puntos de la caminata junto al lugar más probable, desde un accesorio de lugar conocido: el modelo espera { $effect }.
 improvement_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
 improvement_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
     [pressure] la presión de la línea
