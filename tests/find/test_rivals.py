@@ -124,10 +124,28 @@ def test_the_status_is_that_of_the_likeliest_explanation(rival, status, text):
     assert text in wording("en").text(message)
 
 
-def test_rivals_of_one_status_count_together_and_none_below_a_half_explains():
-    rivals = Rival("fitting", 0.3, 3.0, "V-1"), Rival("unknown", 0.25)
-    assert explanation(with_rivals(0.4, *rivals)) == rivals[0]
-    assert explanation(with_rivals(0.6, Rival("fitting", 0.39, 3.0, "V-1"))) is None
+@pytest.mark.parametrize(
+    ("leak", "chances", "explains"),
+    [
+        (0.4, (0.41, 0.05), True),
+        (0.42, (0.41, 0.05), False),
+        (0.1, (0.3, 0.15), True),
+        # Silence is likelier.
+        (0.1, (0.3, 0.05), False),
+    ],
+)
+def test_a_rival_explains_if_it_is_likelier_than_a_leak_and_something_is_heard(
+    leak, chances, explains
+):
+    rivals = Rival("fitting", chances[0], 3.0, "V-1"), Rival("unknown", chances[1])
+    assert explanation(with_rivals(leak, *rivals)) == (rivals[0] if explains else None)
+
+
+def test_a_leak_here_or_just_beyond_an_end_is_no_silence():
+    one = with_rivals(0.35, Rival("beyond_end", 0.2, 10.0), leak_log_bf=-3.0, sound_log_bf=0.0)
+    assert not leak_heard(one)
+    assert status_of(one) == "keep_listening"
+    assert status_of(with_rivals(0.35, Rival("beyond_end", 0.1, 10.0))) == "no_leak_heard"
 
 
 def test_a_likely_rival_leaves_a_mark_ambiguous():

@@ -42,7 +42,7 @@ def leak_heard(finding: Finding) -> bool:
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
     against = 0.0 if finding.within_foot < NOWHERE else AGAINST_NATS
     # A leak beyond an end of the line is no silence.
-    beyond = sum(r.probability for r in found.rivals if r.kind in ("beyond_start", "beyond_end"))
+    beyond = _beyond(finding)
     none = max(1.0 - anywhere - beyond, 1e-300)
     # Only what is heard shows a leak.
     unheard = sum(e.log_bf for e in finding.further if e.kind not in HEARD)
@@ -61,11 +61,11 @@ def status_of(finding: Finding) -> str:
         They show a leak, and a second stretch, a connected line or another explanation of the sound
         has at least `RIVAL`.
     ``other_source``, ``beyond_end``
-        A fitting or another source, or a leak beyond an end of the line, explains the readings:
-        together they have at least `LIKELIER_THAN_NOT`, and this is the likelier of the two.
+        They show no leak, and a fitting or another source, or a leak beyond an end of the line, is
+        as likely as a leak on it; see `explanation`.
     ``keep_listening``
         They show a leak, but neither applies. Or they show none, and a leak is still likelier than
-        not because of the prior; such a line has no mark.
+        not because of the prior, here or just beyond an end; such a line has no mark.
     ``no_leak_heard``
         They show no leak, and a leak is less likely than not.
 
@@ -75,7 +75,7 @@ def status_of(finding: Finding) -> str:
         explained = explanation(finding)
         if explained is not None:
             return _STATUS_OF_RIVAL[explained.kind]
-        likely = finding.posterior.leak_probability >= LIKELIER_THAN_NOT
+        likely = finding.posterior.leak_probability + _beyond(finding) >= LIKELIER_THAN_NOT
         return "keep_listening" if likely else "no_leak_heard"
     if finding.within_foot >= LOCATED:
         return "located"
@@ -86,19 +86,22 @@ def status_of(finding: Finding) -> str:
 
 
 def explanation(finding: Finding) -> Rival | None:
-    """Return the likeliest rival of the likeliest status of rivals; None if they explain little.
+    """Return the rival that explains the readings of a line rather than a leak on it, or None.
 
-    Rivals of one status count together, and all of them must be likelier than not.
+    It is as likely as a leak on the line, and with it and the other rivals likelier than silence.
     """
-    total: dict[str, float] = {}
-    for rival in finding.posterior.rivals:
-        status = _STATUS_OF_RIVAL[rival.kind]
-        total[status] = total.get(status, 0.0) + rival.probability
-    if sum(total.values()) < LIKELIER_THAN_NOT:
+    found = finding.posterior
+    best = max(found.rivals, key=lambda r: r.probability, default=None)
+    heard = found.leak_probability + sum(r.probability for r in found.rivals)
+    if best is None or best.probability < found.leak_probability or heard < LIKELIER_THAN_NOT:
         return None
-    status = max(total, key=lambda name: total[name])
-    own = [r for r in finding.posterior.rivals if _STATUS_OF_RIVAL[r.kind] == status]
-    return max(own, key=lambda r: r.probability)
+    return best
+
+
+def _beyond(finding: Finding) -> float:
+    """Return the probability of a leak beyond an end of the line."""
+    rivals = finding.posterior.rivals
+    return sum(r.probability for r in rivals if r.kind in ("beyond_start", "beyond_end"))
 
 
 def message_of(
