@@ -111,7 +111,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
 
 def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
     lines = SimpleNamespace(table=pd.DataFrame(index=["A"]))
-    table = evidence_table(lines, [finding(0.5, elsewhere=0.3)], 0.5)
+    table = evidence_table(lines, [finding(0.5, elsewhere=0.3)], 0.5, {})
     assert set(table["hypothesis"]) == {"leak_here_or_on_connected_line"}
 
 
