@@ -74,7 +74,7 @@ def _texts(view: LineView, units: str) -> Plain:
         "improvements": sentences.improvements(view),
         "improvementsWhy": panel.improvement_reason(view),
         "advice": sentences.advice(view),
-        "facts": [*sentences.facts(view, units), *_prior(view)],
+        "facts": [*sentences.facts(view, units), *_prior(view), *_evidence(view)],
     }
 
 
@@ -91,6 +91,10 @@ def _card(view: LineView) -> Plain:
 def _prior(view: LineView) -> list[tuple[str, str]]:
     prior = text(view.row, "prior")
     return [("Likelier before listening by", prior)] if prior else []
+
+
+def _evidence(view: LineView) -> list[tuple[str, str]]:
+    return [("Evidence", message) for message in sentences.evidence(view)]
 
 
 def _mark(view: LineView) -> Plain | None:

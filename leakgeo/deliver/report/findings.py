@@ -32,6 +32,7 @@ def further_facts(view: LineView, units: str) -> list[tuple[str, str]]:
     """
     rows = [("Meter", _meter(row)) for row in view.rows("meter_results")]
     rows += [_air(row, units) for row in view.rows("air_tests")]
+    rows += [("Evidence", message) for message in sentences.evidence(view)]
     rows += [("Before listening", prior(view)), ("Calibration", calibration(view))]
     rows += [("Ways to improve", way) for way in sentences.improvements(view)[:MAX_IMPROVEMENTS]]
     return [(label, value) for label, value in rows if value]

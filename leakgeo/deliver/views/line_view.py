@@ -29,7 +29,7 @@ Row = dict[str, object]
 LAYERS = (
     "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
     "dig_zones", "holds", "cautions", "locate_requests", "dig_alternatives",
-    "survey_bracket", "contact_ranking", "air_tests", "improvements", "meter_results",
+    "survey_bracket", "contact_ranking", "air_tests", "improvements", "meter_results", "evidence",
 )  # fmt: skip
 
 

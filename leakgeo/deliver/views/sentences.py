@@ -44,6 +44,7 @@ ODDS_MEANING = (
 )
 
 Row = dict[str, object]
+_EVIDENCE_SHOWN = 3
 _ENOUGH = ("short_enough", "enough_readings")
 
 
@@ -210,6 +211,18 @@ def _from_fitting(row: Row, units: str) -> str:
 def advice(view: LineView) -> str:
     """Return whether to keep listening and what to expect of it, or why enough was heard."""
     return text(view.row, "advice")
+
+
+def evidence(view: LineView) -> list[str]:
+    """Return the evidence that counts most for or against a leak, strongest first.
+
+    Empty on a line that only the levels speak of, as the probabilities say the same.
+    """
+    rows = [row for row in view.rows("evidence") if text(row, "kind") != "prior"]
+    if all(text(row, "kind") == "sound" for row in rows):
+        return []
+    rows.sort(key=lambda row: -abs(number(row, "log10_bayes_factor") or 0.0))
+    return [text(row, "message") for row in rows[:_EVIDENCE_SHOWN]]
 
 
 def improvements(view: LineView) -> list[str]:
