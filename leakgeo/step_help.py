@@ -35,9 +35,10 @@ ABOUT: Mapping[str, str] = {
     ),
     "locate": (
         "For each line, every place is weighed by how well a leak there explains the readings, "
-        "compared with no leak and with another steady source. The result is a set of search "
-        "zones that together hold the leak with the probability requested, and one mark with "
-        "its error."
+        "compared with no leak, with a fitting or another source that sounds, and with a leak "
+        "beyond an end. Meter tests, air tests, sweeps across the line and holes count as evidence "
+        "too. The result is a set of search zones that together hold the leak with the probability "
+        "requested, and one mark with its error."
     ),
     "advise": (
         "For each line whose search zone is still long, it proposes the stops with the highest "

@@ -214,3 +214,17 @@ def test_facts_have_the_address_the_work_order_and_the_way_from_a_fitting():
     assert facts["Work order"] == "WO-7"
     assert facts["Wall"] == "3 mm"
     assert facts["Taped"] == "2.50 m from meter C-1 toward hydrant C-2"
+
+
+def test_the_strongest_evidence_is_shown_where_more_than_the_levels_speak():
+    result = street()
+    first, second = list(STREET)[:2]
+    kinds = ["prior", "sound", "meter", "dig", "sweep"]
+    factors = [0.9, 0.5, -1.6, 0.1, 1.2]
+    table = pd.DataFrame({
+        "line_id": [first] * 5 + [second] * 2, "kind": kinds + kinds[:2],
+        "log10_bayes_factor": factors + factors[:2], "message": kinds + kinds[:2],
+    })  # fmt: skip
+    views = {v.line_id: v for v in line_views(result.adding({"evidence": table}))}
+    assert sentences.evidence(views[first]) == ["meter", "sweep", "sound"]
+    assert sentences.evidence(views[second]) == []

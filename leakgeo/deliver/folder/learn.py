@@ -12,11 +12,15 @@ from leakgeo.faults import Fault
 from leakgeo.find.learn.calibration import MAX_EXPONENT, MIN_EXPONENT, fit_calibration, outliers
 from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, posterior_at_digs
 from leakgeo.find.learn.tables import hit_rates, odds_table
+from leakgeo.job.checks import HOLE_SD_M
+from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason, columns_of
 from leakgeo.registry import load_steps
+from leakgeo.result import Result
 from leakgeo.route.lines import lines_of
+from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,7 +29,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.find.learn.calibration import Calibration, DigCase
-    from leakgeo.result import Result
 
 FILE = "calibration.toml"
 
@@ -82,7 +85,29 @@ def _earlier_result(
         return result, *earlier_layers(results, result.job.crs)
     if "marks" not in result.layers:
         result = load_steps()["locate"](result)
-    return result, result.layers, ()
+    return result, _before_digs(result).layers, ()
+
+
+def _before_digs(result: Result) -> Result:
+    """Locate the lines that were dug as if no hole were known, with the parameters of the run.
+
+    What was seen in a hole moves the mark, which would then agree with the hole.
+    """
+    job = result.job
+    if job.dig_outcomes is None or job.dig_outcomes.empty:
+        return result
+    lines = lines_of(job, ROUTE_SD_M.number)
+    placed = place_on_routes(
+        job.dig_outcomes.reset_index(drop=True), lines,
+        reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M,
+    )  # fmt: skip
+    routes, dug = job.routes, job.routes["line_id"].isin(placed["line_id"])
+    reason = routes["reason"].mask(~dug & routes["reason"].isna(), NOT_SELECTED)
+    routes = routes.assign(reason=reason).drop(columns="repaired_time", errors="ignore")
+    before = Result(replace(job, routes=routes, dig_outcomes=None))
+    for name in ("ground", "profile", "locate"):
+        before = load_steps()[name](before, **result.parameters.get(name, {}))
+    return before
 
 
 def _overall_exponent(found: Calibration | None, lines: pd.DataFrame) -> Calibration | None:
@@ -122,7 +147,7 @@ def _fill(path: Path, text: str) -> None:
 
 
 def _dry_holes_at_marks(table: pd.DataFrame) -> list[Fault]:
-    """Report holes without a leak at the current mark, which depends on the readings alone."""
+    """Report holes without a leak at the mark that the readings alone give."""
     off = (table["hole_chainage_m"] - table["mark_chainage_m"]).abs()
     dry = (table["found"] == DRY) & (off <= AT_MARK_M)
     return [

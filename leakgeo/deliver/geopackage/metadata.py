@@ -19,11 +19,12 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 METHOD = (
-    "Readings of sound level are put on the traced pipe. For each line four models are compared by "
-    "their evidence: silence, another steady source, a leak, a leak with another source. The place "
-    "of the leak is scanned along the line; the constants of sound have priors and are integrated "
-    "out. Zones are the densest pieces of what results; the mark is where one foot either way "
-    "holds most."
+    "Readings of sound level are put on the traced pipe. For each line explanations of them are "
+    "compared by their evidence: silence, a fitting or another source that sounds, a leak beyond "
+    "an end, a leak on the line, alone or with another source. Meter tests, air tests, sweeps "
+    "across and holes are weighed with them. The place of the leak is scanned along the line; the "
+    "constants of sound have priors and are integrated out. Zones are the densest pieces of what "
+    "results; the mark is where one foot either way holds most."
 )
 UNITS = "Units are metres, decibels, kilopascals, seconds and litres, whatever the CRS is in."
 _UNDER_IT = ("numpy", "scipy", "geopandas", "shapely", "pyproj", "gdal", "proj", "geos")
