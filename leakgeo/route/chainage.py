@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from shapely import ops
 
-from leakgeo.compiled import compiled
 from leakgeo.job.crs import ground_scale
 
 if TYPE_CHECKING:
@@ -143,11 +143,10 @@ class RouteSet:
         return np.asarray(target[low] + share * (target[low + 1] - target[low]))
 
 
-@compiled
 def _cumulative_by_line(step: Floats, first: Ints) -> Floats:
     """Return the cumulative sum of the steps of each line, from zero."""
     total = np.zeros_like(step)
-    for line in range(len(first) - 1):
-        for k in range(first[line] + 1, first[line + 1]):
-            total[k] = total[k - 1] + step[k]
+    # Not compiled: a check of a job needs no other loop, and numba takes long to load.
+    for begin, end in pairwise(first.tolist()):
+        np.cumsum(step[begin + 1 : end], out=total[begin + 1 : end])
     return total

@@ -12,9 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyproj
 import shapely
-from rasterio.errors import RasterioError
-from rasterio.windows import Window, from_bounds
-from scipy.ndimage import map_coordinates
 
 from leakgeo.conversion import FOOT_M, US_SURVEY_FOOT_M
 from leakgeo.faults import Fault
@@ -25,9 +22,10 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import rasterio
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
+    from rasterio import DatasetReader
+    from rasterio.windows import Window
 
 #: Limit of the cells read; a larger window is read at a coarser resolution, which is reported.
 MAX_CELLS = 16_000_000
@@ -85,6 +83,8 @@ class GroundModel:
         >>> ground.elevation_at([1.0, 9.0], [1.0, 9.0], pyproj.CRS(32633)).tolist()
         [1.5, nan]
         """
+        from scipy.ndimage import map_coordinates  # slow to import, and few jobs have a model
+
         to_raster = pyproj.Transformer.from_crs(crs, self.crs, always_xy=True)
         there = np.stack(to_raster.transform(np.asarray(x, float), np.asarray(y, float)))
         a, b, c, d, e, f = self.transform
@@ -180,6 +180,8 @@ def read_ground(
         None if it can't be used; the faults state why.
     faults : list of Fault
     """
+    from rasterio.errors import RasterioError
+
     file, table = model
     if table is None and (reason := image_refusal(file)):
         return None, [_fault("ground_refused", why=reason)]
@@ -198,7 +200,7 @@ def _fault(code: str, **values: object) -> Fault:
 
 
 def _read(
-    raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64], crs: CRS,
+    raster: DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64], crs: CRS,
     routes_crs: CRS,
 ) -> tuple[GroundModel | None, list[Fault]]:  # fmt: skip
     if raster.crs is None:
@@ -236,10 +238,10 @@ def _notes(name: str, coarser: float) -> list[Fault]:
     return [Fault("ground", reason, effect="noted") for reason in notes]
 
 
-def _window(
-    raster: rasterio.DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64]
-) -> Window | None:
+def _window(raster: DatasetReader, x: NDArray[np.float64], y: NDArray[np.float64]) -> Window | None:
     """Return the window of the points with a margin of two cells; None if they are outside."""
+    from rasterio.windows import Window, from_bounds
+
     good = np.isfinite(x) & np.isfinite(y)
     if not good.any():
         return None

@@ -7,9 +7,6 @@ import warnings
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
-import rasterio
-from rasterio.errors import RasterioIOError
-
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
@@ -48,6 +45,9 @@ def open_raster(path: Path, table: str | None = None) -> Iterator[DatasetReader]
     OSError
         If the image is refused or can't be opened.
     """
+    import rasterio  # slow to import, and few jobs have an image
+    from rasterio.errors import RasterioIOError
+
     if table is None and (reason := image_refusal(path)):
         raise RasterioIOError(wording().text(reason))
     with rasterio.Env(**_OFFLINE), warnings.catch_warnings():
