@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
@@ -24,6 +27,7 @@ from leakgeo.find.learn.tables import hit_rates, odds_table, wilson
 from leakgeo.sound.spreading import Spreading, relative_level
 from leakgeo.wording import with_texts, wording
 from tests.job import jobs
+from tests.town import TOWN
 
 FOOT_M = 0.3048
 LEAK_M = 12.3
@@ -295,3 +299,20 @@ def test_a_calibration_upon_a_calibration_is_reported_against_the_model(tmp_path
     lines = located["lines"].assign(calibration_exponent=0.5)
     again = leakgeo.learn(located.adding({"lines": lines}), least_cases=10)["learned"].loc[0]
     assert again["exponent"] == pytest.approx(0.5 * plain["exponent"])
+
+
+def test_a_dry_hole_at_the_mark_is_compared_with_the_mark_of_the_readings_alone():
+    bare = leakgeo.locate(leakgeo.read_job(TOWN, lines=["S-109"]))
+    mark = bare["marks"].iloc[0]
+    hole = gpd.GeoDataFrame(
+        {"line_id": ["S-109"], "found": ["dry"], "exposed_from_m": [mark["chainage_m"] - 0.6],
+         "exposed_to_m": [mark["chainage_m"] + 0.6], "reason": [None], "time": [None],
+         "repaired": [None], "from_mark_m": [None], "crew": [None]},
+        geometry=[mark.geometry], crs=bare["marks"].crs,
+    ).to_crs(bare.job.crs)  # fmt: skip
+    dug = leakgeo.locate(replace(bare.job, dig_outcomes=hole))
+    assert dug["lines"]["leak_probability"].iloc[0] < 0.8
+    case = leakgeo.learn(dug, least_cases=10)["learned_cases"].iloc[0]
+    assert case["mark_chainage_m"] == mark["chainage_m"]
+    assert case["leak_probability"] == bare["lines"]["leak_probability"].iloc[0] > 0.95
+    assert case["found"] == "dry"
