@@ -95,6 +95,8 @@ class LayerDigest:
 
     def add(self, frame: pd.DataFrame) -> None:
         """Add the rows of a frame."""
+        if not len(frame):
+            return
         shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
         columns = {
             str(name): _numbers(frame[name], self._types.get(str(name)))
@@ -103,7 +105,7 @@ class LayerDigest:
         }
         if shapes is not None:
             columns["geometry"] = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
-        if not columns or not len(frame):
+        if not columns:
             return
         rows = pd.util.hash_pandas_object(pd.DataFrame(columns), index=False).to_numpy()
         self._rows += len(frame)
@@ -149,5 +151,6 @@ def _of_shapes(shapes: NDArray[np.object_]) -> NDArray[np.uint64]:
 
 
 def _of_objects(column: pd.Series[Any]) -> NDArray[np.uint64]:
-    values = column.astype(object).where(column.notna(), None)
-    return np.asarray(pd.util.hash_array(values.to_numpy(), categorize=True))
+    values = np.array(column, dtype=object)
+    values[pd.isna(values)] = None
+    return np.asarray(pd.util.hash_array(values, categorize=True))

@@ -7,6 +7,7 @@ import math
 import platform
 from collections import Counter
 from datetime import UTC, datetime
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -100,6 +101,12 @@ def versions() -> dict[str, str | None]:
         "proj": pyproj.proj_version_str,
         "geos": shapely.geos_version_string,
     }
+    return found | _versions_of_packages()
+
+
+@cache
+def _versions_of_packages() -> dict[str, str | None]:
+    found: dict[str, str | None] = {}
     for name in PACKAGES:
         try:
             found[name] = version(name)

@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from functools import partial
 from itertools import chain
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -39,6 +40,8 @@ _TYPES: Mapping[FieldType, str] = {
     "string": "str", "number": "float64", "integer": "Int64", "boolean": "boolean",
     "datetime": "datetime64[us, UTC]", "date": "datetime64[us, UTC]",
 }  # fmt: skip
+# Kinds of arrays of numpy, with the types that hold every value of theirs.
+_NOTHING_TO_CONVERT = {("f", "float64"), ("i", "Int64"), ("b", "boolean")}
 
 # No flushing while writing: the file is flushed once, before it is moved into place.
 UNFLUSHED = {"OGR_SQLITE_SYNCHRONOUS": "OFF"}
@@ -76,25 +79,26 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
     schemas = load_schemas("output")
     names = [n for n in schemas if n in result.layers]
     names += [n for n in result.layers if n not in schemas]
-    notes, contents = layer_notes(result), {}
+    notes = layer_notes(result)
+    contents: dict[str, str] = {}
     with _unflushed:
         for name in names:
             schema = schemas.get(name)
             digest = LayerDigest(column_types(schema))
             parts = (to_schema(part, schema, result.job.output_crs, result.run_id)
                      for part in result.parts(name))  # fmt: skip
-            _append(path, name, _digested(parts, digest), schema, notes)
+            _append(path, name, _digested(parts, digest), schema, {} if contents else notes)
             contents[name] = digest.value
         if names:
-            contents |= _append_job(path, result, notes)
+            contents |= _append_job(path, result)
     if names:
         write_column_descriptions(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
-        describe_geopackage(path, result)
+        describe_geopackage(path, result, list(contents))
     return contents
 
 
-def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[str, str]:
+def _append_job(path: Path, result: Result) -> dict[str, str]:
     """Append the layers of the job as used, and the record that `read_result` needs."""
     schemas, contents = load_schemas("input"), {}
     for name, layer in replace(result.job, shown_in=None).items():
@@ -106,7 +110,7 @@ def _append_job(path: Path, result: Result, notes: Mapping[str, str]) -> dict[st
             description=f"{schema.description} As the run has read it; `reason` says why a row "
             "was not used.",
         )  # fmt: skip
-        _append(path, PREFIX + name, parts, used, notes)
+        _append(path, PREFIX + name, parts, used)
         contents[PREFIX + name] = digest.value
     record = pd.DataFrame({"record": [json.dumps(plain(job_record(result)))]})
     about = {"DESCRIPTION": "What was run on what, for leakgeo to read the result back."}
@@ -176,10 +180,10 @@ def as_type(column: pd.Series, kind: str | None) -> pd.Series:
     '["a", 1]'
     """
     kind = kind or _kind_of(column)
+    if not len(column) or (column.dtype.kind, kind) in _NOTHING_TO_CONVERT:
+        return pd.Series(column if len(column) else [], dtype=kind)
     if kind == "str" and pd.api.types.infer_dtype(column, skipna=True) in ("string", "empty"):
         return column.astype("str")
-    if kind == "float64" and pd.api.types.is_float_dtype(column.dtype):
-        return column.astype("float64")
     if kind == "str":
         return column.map(_text, na_action="ignore").astype("str")
     try:
@@ -209,7 +213,7 @@ def _kind_of(column: pd.Series) -> str:
     seen = pd.api.types.infer_dtype(column, skipna=True)
     known = {"boolean": "boolean", "integer": "Int64", "floating": "float64",
              "mixed-integer-float": "float64", "empty": "str",
-             "datetime64": "datetime", "datetime": "datetime"}  # fmt: skip
+             "datetime64": _TYPES["datetime"], "datetime": _TYPES["datetime"]}  # fmt: skip
     return known.get(seen, "str")
 
 
@@ -261,7 +265,7 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
 
 def _append(
     path: Path, name: str, parts: Iterator[pd.DataFrame], schema: LayerSchema | None,
-    notes: Mapping[str, str],
+    notes: Mapping[str, str] = MappingProxyType({}),
 ) -> None:  # fmt: skip
     frame = next(parts)
     title = name.replace("_", " ").capitalize() if schema is None else schema.title
@@ -276,7 +280,7 @@ def _append(
 
 def append_layer(
     path: Path, name: str, frame: pd.DataFrame, geometry_type: str | None,
-    options: Mapping[str, str], metadata: Mapping[str, str] | None = None,
+    options: Mapping[str, str], metadata: Mapping[str, str] = MappingProxyType({}),
     more: Iterable[pd.DataFrame] = (),
 ) -> None:  # fmt: skip
     """Append a layer to a GeoPackage, which is created if it is missing.
@@ -314,7 +318,7 @@ def append_layer(
             geometry_type=geometry_type,
             dataset_options={} if there else _DATASET,
             layer_options=dict(options),
-            layer_metadata=None if metadata is None else dict(metadata),
+            layer_metadata=dict(metadata) or None,
         )
     except (OSError, RuntimeError) as error:
         raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error

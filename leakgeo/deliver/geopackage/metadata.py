@@ -14,6 +14,7 @@ from leakgeo.deliver.views import sentences
 from leakgeo.job.sources import SIMULATED_KEY
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from leakgeo.result import Result
@@ -30,9 +31,11 @@ UNITS = "Units are metres, decibels, kilopascals, seconds and litres, whatever t
 _UNDER_IT = ("numpy", "scipy", "geopandas", "shapely", "pyproj", "gdal", "proj", "geos")
 _GMD, _GCO = "http://www.isotc211.org/2005/gmd", "http://www.isotc211.org/2005/gco"
 # Definitions of OGC 12-128r18 (GeoPackage 1.3), annex F.8; GDAL makes the tables.
-_REFERENCE = (
-    "INSERT INTO gpkg_metadata_reference VALUES ('geopackage', NULL, NULL, NULL, ?, ?, NULL)"
+_METADATA = (
+    "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) "
+    "VALUES ('dataset', ?, 'text/xml', ?)"
 )
+_REFERENCE = "INSERT INTO gpkg_metadata_reference VALUES (?, ?, NULL, NULL, ?, ?, NULL)"
 
 
 def layer_notes(result: Result) -> dict[str, str]:
@@ -64,26 +67,28 @@ def _versions() -> str:
     return ", ".join(f"{name} {known[name]}" for name in ("leakgeo", *_UNDER_IT))
 
 
-def describe_geopackage(path: Path, result: Result) -> None:
-    """Add an ISO 19139 record of the result to its GeoPackage.
+def describe_geopackage(path: Path, result: Result, layers: Sequence[str]) -> None:
+    """Add the metadata of the first layer to the others, and an ISO 19139 record of the result.
+
+    GDAL reads and writes the metadata of all layers each time it adds one.
 
     Parameters
     ----------
     path : pathlib.Path
-        GeoPackage with metadata of layers; without, nothing is added.
+        GeoPackage with metadata of its first layer.
     result : Result
+    layers : sequence of str
+        Layers that have metadata, the first one first.
     """
     now = datetime.now(UTC)
+    time = f"{now:%Y-%m-%dT%H:%M:%S}.000Z"
     with closing(sqlite3.connect(path)) as base, base:
-        found = base.execute("SELECT 1 FROM sqlite_master WHERE name = 'gpkg_metadata'").fetchone()
-        if found is None:
-            return
-        row = base.execute(
-            "INSERT INTO gpkg_metadata (md_scope, md_standard_uri, mime_type, metadata) "
-            "VALUES ('dataset', ?, 'text/xml', ?)",
-            (_GMD, iso_record(result, now)),
-        )
-        base.execute(_REFERENCE, (f"{now:%Y-%m-%dT%H:%M:%S}.000Z", row.lastrowid))
+        (notes,) = base.execute("SELECT md_standard_uri, metadata FROM gpkg_metadata")
+        records = [("table", name, *notes) for name in layers[1:]]
+        records.append(("geopackage", None, _GMD, iso_record(result, now)))
+        for scope, name, standard, text in records:
+            row = base.execute(_METADATA, (standard, text))
+            base.execute(_REFERENCE, (scope, name, time, row.lastrowid))
 
 
 def iso_record(result: Result, now: datetime) -> str:
