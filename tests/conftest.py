@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from typing import TYPE_CHECKING
 
 import pytest
@@ -14,11 +15,13 @@ if TYPE_CHECKING:
 
 # Files that take longest, the longest first: a process that got one at the end would work on alone.
 LONGEST = (
-    "test_accuracy", "test_plugin", "test_batch", "test_host", "test_stopped", "test_rows",
+    "test_accuracy", "test_walks", "test_plugin", "test_batch", "test_host", "test_stopped",
+    "test_rows",
     "test_chain", "test_staging", "test_posterior", "test_cluster", "test_advise_loop",
     "test_names", "test_map_in_browser", "test_places", "test_numbers", "test_reach",
     "test_provenance", "test_streams", "test_cli_speech", "test_cli", "test_report",
-    "test_postgis", "test_efficiency", "test_datums",
+    "test_postgis", "test_efficiency", "test_datums", "test_situations", "test_clearance",
+    "test_quiet", "test_files", "test_exports", "test_trade",
 )  # fmt: skip
 
 
@@ -26,6 +29,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Put the tests of long files first."""
     place = {name: k for k, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(item.path.stem, len(place)))
+
+
+def pytest_collection_finish() -> None:
+    """Leave modules and tests out of garbage collections, and collect rarely."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(100_000, 50, 50)
 
 
 settings.register_profile("untimed", deadline=None)

@@ -106,26 +106,26 @@ def test_errors_have_one_form_and_come_before_the_work(call, words, job, tmp_pat
     assert not list(tmp_path.glob("out/*"))
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-def test_a_terminal_shows_colours_and_a_bar_unless_they_are_not_wanted(job, tmp_path):
-    call = ["locate", job, "--out", tmp_path / "out", "--overwrite"]
-    seen, _ = on_a_terminal(*call)
-    assert "\x1b[3" in seen or "\x1b[1m" in seen
-    assert "1/1" in seen
-    for unwanted in ({"NO_COLOR": "1"}, {"TERM": "dumb"}):
-        plain, _ = on_a_terminal("check", job, **unwanted)
-        assert "readings: 12 read" in plain
-        assert "\x1b" not in plain
+COLOUR = re.compile(r"\x1b\[[\d;]*3\d")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-def test_each_stream_has_its_own_colours(tmp_path):
+def test_a_terminal_shows_colours_unless_they_are_not_wanted():
+    for call in (["run"], ["--help"]):
+        assert COLOUR.search(on_a_terminal(*call)[0])
+        assert not COLOUR.search(on_a_terminal(*call, NO_COLOR="1")[0])
+        assert "\x1b" not in on_a_terminal(*call, TERM="dumb")[0]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
+def test_each_stream_has_its_own_colours_and_a_bar_is_on_the_terminal(tmp_path):
     broken = routes()
     broken.loc[1, "geometry"] = shapely.LineString()
     write(tmp_path / "job.gpkg", routes=broken, readings=heard(12))
     call = ["locate", tmp_path / "job.gpkg", "--out", tmp_path / "out", "--overwrite"]
     seen, piped = on_a_terminal(*call, stdout=subprocess.PIPE)
     assert "\x1b[35mrejected" in seen
+    assert "1/1" in seen
     assert "L1     Keep listening. No mark yet" in piped
     assert "\x1b" not in piped
     _, forced = on_a_terminal(*call, stdout=subprocess.PIPE, FORCE_COLOR="1")

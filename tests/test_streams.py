@@ -39,10 +39,10 @@ def test_a_reader_that_leaves_early_is_no_failure(call):
 
 
 def test_the_exit_code_is_that_of_the_command_when_nobody_reads(tmp_path):
-    done = shell('"$@" | true; exit ${PIPESTATUS[0]}', "template", tmp_path / "job.gpkg")
+    done = shell('"$@" | true; exit ${PIPESTATUS[0]}', "plugin", tmp_path / "plugin.zip")
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
-    assert (tmp_path / "job.gpkg").exists()
-    wrong = shell('"$@" | true; exit ${PIPESTATUS[0]}', "check", "nowhere.gpkg", "--json")
+    assert (tmp_path / "plugin.zip").exists()
+    wrong = shell('"$@" | true; exit ${PIPESTATUS[0]}', "plugin", tmp_path / "plugin.zip", "--json")
     assert wrong.returncode == 2
 
 
@@ -57,8 +57,8 @@ def test_a_full_or_closed_stdout_is_one_sentence_and_the_results_are_there(
 ):
     if to == "/dev/full" and not FULL.exists():
         pytest.skip("no /dev/full here")
-    out = tmp_path / "job.gpkg"
-    done = shell(f'"$@" >{to}', "template", out, *json_too)
+    out = tmp_path / "plugin.zip"
+    done = shell(f'"$@" >{to}', "plugin", out, *json_too)
     assert done.returncode == 2
     said = f"Standard output {why} The results are written: {out}."
     last = done.stderr.splitlines()[-1]
@@ -69,14 +69,16 @@ def test_a_full_or_closed_stdout_is_one_sentence_and_the_results_are_there(
 
 
 @pytest.mark.parametrize(
-    ("streams", "json_too"),
-    [("2>&-", []), ("2>/dev/full", ["--json"]), ("<&- 2>&-", []), ("2>&- >&-", ["--json"])],
-)
-def test_a_stderr_that_takes_nothing_changes_no_exit_code(streams, json_too):
-    done = shell(f'"$@" {streams}', "check", "nowhere.gpkg", *json_too)
+    ("streams", "call", "said"),
+    [("2>&-", ["run"], None), ("<&- 2>&-", ["run"], None), ("2>&- >&-", ["run", "--json"], None),
+     ("2>/dev/full", ["run", "--json"], "Missing argument"),
+     ("2>/dev/full", ["check", "nowhere.gpkg", "--json"], "There is no such file")],
+)  # fmt: skip
+def test_a_stderr_that_takes_nothing_changes_no_exit_code(streams, call, said):
+    done = shell(f'"$@" {streams}', *call)
     assert (done.returncode, done.stderr) == (2, "")
-    if json_too and ">&- >&-" not in streams:
-        assert "There is no such file" in json.loads(done.stdout)["error"]["message"]
+    if said:
+        assert said in json.loads(done.stdout)["error"]["message"]
 
 
 def test_a_job_is_checked_without_a_stderr(job):
