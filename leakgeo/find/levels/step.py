@@ -202,14 +202,19 @@ def _sweep_faults(readings: pd.DataFrame) -> list[tuple[str, Fault]]:
 
 
 def _walk_faults(table: Table, lines: Lines) -> list[Fault]:
-    """Report the walks whose stops stay at their satellite positions, in no order that fits."""
-    faults = []
+    """Report the walks whose stops stay at their satellite positions, in no order that fits.
+
+    Walks of one line share a fault for one cause: a survey may have hundreds.
+    """
+    together: dict[tuple[int, str], list[tuple[str, int]]] = {}
     for line, name, code, stops in table.notes:
-        reason = unplaced(name, code, stops)
-        faults.append(
-            Fault("readings", reason, str(lines.table.index[line]), "seq", effect="noted")
+        together.setdefault((line, code), []).append((name, stops))
+    return [
+        Fault(
+            "readings", unplaced(code, walks), str(lines.table.index[line]), "seq", effect="noted"
         )
-    return faults
+        for (line, code), walks in together.items()
+    ]
 
 
 def _line_profile(

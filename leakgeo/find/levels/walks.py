@@ -17,7 +17,7 @@ from leakgeo.find.levels.segments import placed, turns
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.route.lines import Lines
@@ -87,10 +87,14 @@ class WalkPositions:
     notes: list[tuple[int, str, str, int]]
 
 
-def unplaced(name: str, code: str, stops: int) -> Reason:
-    """Return why the stops of a walk stay at their fixes, from one of the notes."""
-    walk = Reason("walk", walk=name[:60]) if name else Reason("walk_unnamed")
-    return Reason(code, walk=walk, stops=stops)
+def unplaced(code: str, walks: Sequence[tuple[str, int]]) -> Reason:
+    """Return why the stops of walks stay at their fixes, from the names and stops of the walks."""
+    name = walks[0][0]
+    if len(walks) > 1:
+        walk = Reason("group_of_walks", walks=len(walks))
+    else:
+        walk = Reason("walk", walk=name[:60]) if name else Reason("walk_unnamed")
+    return Reason(code, walk=walk, stops=sum(stops for _, stops in walks))
 
 
 def walk_positions(

@@ -63,7 +63,7 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
     edges = np.flatnonzero(np.diff(np.pad(inside, 1)))
     total = np.concatenate([[0.0], np.cumsum(probability)])
     pieces = [
-        Piece(float(a * cell_m), float(b * cell_m), float(total[b] - total[a]))
+        Piece(float(a * cell_m), float(b * cell_m), min(float(total[b] - total[a]), 1.0))
         for a, b in zip(edges[::2], edges[1::2], strict=True)
     ]
     return sorted(pieces, key=lambda p: -p.probability)

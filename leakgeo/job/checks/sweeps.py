@@ -18,6 +18,8 @@ LENGTH_M, GAP_M = 1.0, 0.4
 SPAN_M, PLACES, APART_M = 1.5, 3, 0.25
 # Error of a taped distance across the line (assumed).
 TAPED_SD_M = 0.1
+# A reading farther from its route is off it, whatever it was meant to be.
+FARTHEST_M = 15.0
 # Positions with a larger error make no sweep, nor do those with this share of its width.
 MOST_SD_M, SPAN_SD = 0.5, 8.0
 # Positions of the other readings that scatter across the line this many times their error, and by
@@ -60,7 +62,7 @@ def sweep_places(
     [7.0, 7.0, 7.0, 7.0, nan]
     """
     found = np.full(len(line), np.nan)
-    known = (line >= 0) & np.isfinite(chainage_m) & np.isfinite(offset_m)
+    known = (line >= 0) & np.isfinite(chainage_m) & (np.abs(offset_m) <= FARTHEST_M)
     known &= taped | (error_m <= MOST_SD_M)
     aside = known & (np.abs(offset_m) > ASIDE_M)
     for k in np.unique(line[aside]):

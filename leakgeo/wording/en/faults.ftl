@@ -74,6 +74,7 @@ leaks_far_from_odds = { $lost } of { $digs } leaks lay where the computed probab
     .remedy = Check their traces, lengths and taped distances: calibration can't correct them.
 walk = Walk { $walk }
 walk_unnamed = Walk
+group_of_walks = A group of { $walks } walks
 position_error_missing = { $walk } has no position_sd_m, and { $exact } of its { $readings } points lie exactly on the { $on ->
     [tape] place of their tape
    *[route] route
