@@ -94,7 +94,7 @@ def test_probabilities_are_those_of_the_layers_in_every_product(said, capsys):
             zones["probability"].to_numpy() * row["leak_probability"], rel=1e-12
         )
         assert summary["probability_in_zones"] == pytest.approx(here.sum(), abs=5.1e-4)
-        for zone, sentence, area in zip(here, shown["odds"], shown["zones"], strict=False):
+        for zone, sentence, area in zip(here[:8], shown["odds"], shown["zones"], strict=False):
             start = f"{percent(zone)} that there is a leak within these"
             assert sentence.lower().startswith(start.lower())
             assert area["odds"] == f"{percent(zone)} that there is a leak in it"

@@ -228,3 +228,13 @@ def test_the_strongest_evidence_is_shown_where_more_than_the_levels_speak():
     views = {v.line_id: v for v in line_views(result.adding({"evidence": table}))}
     assert sentences.evidence(views[first]) == ["meter", "sweep", "sound"]
     assert sentences.evidence(views[second]) == []
+
+
+def test_a_line_with_many_zones_has_the_sum_of_the_least():
+    result = street()
+    name = str(result.layers["marks"]["line_id"].iloc[0])
+    zones = result.layers["search_zones"]
+    one = zones[zones["line_id"] == name].iloc[[0]]
+    many = pd.concat([one.assign(rank=k, probability_leak_here=0.03) for k in range(1, 12)])
+    view = {v.line_id: v for v in line_views(result.adding({"search_zones": many}))}[name]
+    assert "9 % that there is a leak within 3 other stretches" in sentences.odds(view, "si")[8]

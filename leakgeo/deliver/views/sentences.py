@@ -45,6 +45,8 @@ ODDS_MEANING = (
 
 Row = dict[str, object]
 _EVIDENCE_SHOWN = 3
+# A line with more zones than this has their sum; the layer has them all.
+_ZONES_SHOWN = 8
 _ENOUGH = ("short_enough", "enough_readings")
 
 
@@ -76,8 +78,13 @@ def error(view: LineView, units: str) -> str:
 
 
 def odds(view: LineView, units: str) -> list[str]:
-    """Return the probabilities of a leak in each zone, near the mark, and on the line."""
-    sentences = [_zone_odds(zone, units) for zone in view.zones]
+    """Return the probabilities of a leak in the likeliest zones, near the mark, and on the line."""
+    sentences = [_zone_odds(zone, units) for zone in view.zones[:_ZONES_SHOWN]]
+    if rest := view.zones[_ZONES_SHOWN:]:
+        share = sum(number(zone, "probability_leak_here") or 0.0 for zone in rest)
+        sentences.append(
+            f"{_capital(percent(share))} that there is a leak within {len(rest)} other stretches"
+        )
     near = number(view.mark, "probability_within_1ft") if view.mark else None
     if near is not None:
         within = one_foot(units)
