@@ -176,7 +176,10 @@ ADVISE = Step(
     function="leakgeo.find.advise.step:advise",
     summary="Propose where to listen next, with the information expected, and when to stop.",
     group="Find",
-    needs=("contact_ranking", "survey_bracket", "lines", "profile", "marks", "improvements"),
+    needs=(
+        "contact_ranking", "survey_bracket", "lines", "profile", "marks", "evidence",
+        "improvements",
+    ),
     uses=("search_zones", "readings_on_route", "noise_law", "walk_law"),
     changes=("lines",),
     makes=("next_readings",),

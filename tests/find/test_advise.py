@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import geopandas as gpd
 import numpy as np
@@ -146,6 +147,38 @@ def test_one_next_action_a_line(located):
             wants_more and "asked for" not in row.advice
         )
         assert "repeat" not in row.message
+
+
+def test_a_leak_that_only_the_meter_shows_is_not_listened_for_once_more(located):
+    lines = located["lines"].set_index("line_id")
+    zoned = set(located["search_zones"]["line_id"])
+    unheard = [n for n in lines.index[lines["leak_probability"].notna()] if n not in zoned]
+    readings = located["readings_on_route"].groupby("line_id").size()
+    assert len(unheard) >= 1
+    name = unheard[0]
+    assert readings[name] > 3
+    rows = located["evidence"]["line_id"] == name
+    shown = located["evidence"][rows].head(1).assign(kind="meter", log10_bayes_factor=1.0)
+    told = dict(located.layers) | {"evidence": pd.concat([located["evidence"], shown])}
+    after = leakgeo.advise(replace(located, layers=told))
+    assert name not in set(after["next_readings"]["line_id"])
+    advice = after["lines"].set_index("line_id").loc[name, "advice_values"]
+    assert '"next_action"' in advice
+    # Where a stretch was not walked, listening goes on.
+    whole = leakgeo.advise(replace(located, layers=told), coarse_step_m=0.5)
+    assert "leak_not_heard" not in set(whole["lines"]["advice_code"])
+    assert "leak_not_heard" in set(after["lines"]["advice_code"])
+
+
+def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
+    tests = {name: SimpleNamespace(verdict="not_valid") for name in located["lines"]["line_id"]}
+    tests["L-0002"] = SimpleNamespace(verdict="loss_shown")
+    monkeypatch.setattr("leakgeo.find.advise.step.losses", lambda _: tests)
+    lines = leakgeo.advise(located)["lines"].set_index("line_id")
+    again = set(lines.index[lines["advice_values"].str.contains("read_meter_again", na=False)])
+    done = set(lines.index[lines["status"].isin(["located", "rejected"])])
+    assert again == set(lines.index) - done - {"L-0002"}
+    assert len(again) > 2
 
 
 def test_less_will_do_where_the_goal_is_near():

@@ -97,9 +97,10 @@ def test_the_odds_are_those_of_integrals_by_scipy():
         return DB * np.log((10 ** (gain / 10) + floor) / (1 + floor))
 
     # Steps of 0.1 dB: what is integrated is smooth, and some decibels wide.
-    gain, common = np.linspace(-12, 28, 401), np.linspace(-15, 15, 301)
-    likely = stats.norm.pdf(common, 0, 3)
-    leak = density(change(gain[:, None]), common) * stats.norm.pdf(gain, 8, 4)[:, None] * likely
+    gain, common = np.linspace(0.1, 60, 600), np.linspace(-8, 8, 161)
+    likely = stats.norm.pdf(common, 0, 1.5)
+    prior = stats.lognorm.pdf(gain, 0.5, scale=8)
+    leak = density(change(gain[:, None]), common) * prior[:, None] * likely
     heard = integrate.simpson(integrate.simpson(leak, x=common), x=gain)
     still = integrate.simpson(density(0.0 * common, common) * likely, x=common)
     weight = air_likelihood(np.array([5.0]), own, PLASTIC, calm)
@@ -202,6 +203,17 @@ def test_where_air_changes_nothing_a_leak_is_less_likely():
     assert after.leak_probability < flat().leak_probability
     assert after.leak_log_bf < flat().leak_log_bf
     assert after.sound_log_bf == flat().sound_log_bf
+
+
+def test_a_loud_place_that_air_does_not_change_is_hardly_the_leak():
+    still = [0, 0.5, -0.5, 0, 0.5]
+    quiet = places([5, 25], [still, still])
+    # The place is 14 dB louder than the control, so that the floor does not hide the change.
+    loud = replace(quiet, off_db=quiet.off_db + [14.0, 0.0], on_db=quiet.on_db + [14.0, 0.0])
+    factor = air_likelihood(np.array([5.0]), loud, PLASTIC, CONSTANTS)
+    assert -4.5 < float(factor.leak[0]) - factor.none < -3.0
+    as_loud = air_likelihood(np.array([5.0]), quiet, PLASTIC, CONSTANTS)
+    assert as_loud.leak[0] - as_loud.none > factor.leak[0] - factor.none
 
 
 def test_no_air_test_makes_certain():

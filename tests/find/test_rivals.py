@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,10 +15,16 @@ from leakgeo.find.evidence.likelihood import Likelihood, updated
 from leakgeo.find.locate.status import explanation, leak_heard, message_of, status_of
 from leakgeo.find.locate.zones import best_mark
 from leakgeo.find.posterior.posterior import Posterior
-from leakgeo.find.posterior.rivals import OpenEnd, Rival, SoundingFitting
+from leakgeo.find.posterior.rivals import (
+    OpenEnd,
+    Rival,
+    SoundingFitting,
+    load_rival_weights,
+    sounding_fittings,
+)
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
-from tests.find.shapes import LEAK_M, LENGTH_M, STOPS_M, found, hump, noise
+from tests.find.shapes import LEAK_M, LENGTH_M, PRIOR, STOPS_M, found, hump, noise
 from tests.find.test_status import PLACE, finding
 
 ENDS = (OpenEnd("beyond_start", 0.0), OpenEnd("beyond_end", LENGTH_M))
@@ -40,7 +48,24 @@ def test_a_level_that_still_rises_at_an_end_may_come_from_beyond_it(leak_m, kind
         outside.append(beyond(result)[kind])
         mark = best_mark(result.chainage_m, result.probability)
         assert mark.within_foot_given_leak * result.leak_probability < 0.6
-    assert np.mean(outside) > 0.4
+    assert np.mean(outside) > 0.35
+
+
+@pytest.mark.parametrize(("side", "kind"), [(1.0, "beyond_end"), (-1.0, "beyond_start")])
+def test_a_level_that_rises_steadily_over_the_line_comes_from_beyond_its_end(side, kind):
+    rise = side * 0.6 * (STOPS_M - LENGTH_M / 2)
+    result = found(50.0 + rise + noise(3), open_ends=ENDS)
+    chance = beyond(result)
+    assert chance[kind] > max(result.leak_probability, 0.5)
+    # As steep, but the crew turned around before the end.
+    short = STOPS_M < LENGTH_M - 4.0 if side > 0 else STOPS_M > 4.0
+    far = found((50.0 + rise + noise(3))[short], STOPS_M[short], open_ends=ENDS)
+    assert beyond(far)[kind] < 0.6 * chance[kind]
+
+
+def test_a_level_that_hardly_rises_is_no_sign_of_a_source_beyond():
+    result = found(50.0 + 0.1 * STOPS_M + noise(3), open_ends=ENDS)
+    assert max(beyond(result).values()) < 0.2
 
 
 def test_a_leak_on_the_line_is_not_beyond_its_ends():
@@ -146,6 +171,39 @@ def test_a_leak_here_or_just_beyond_an_end_is_no_silence():
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
     assert status_of(with_rivals(0.35, Rival("beyond_end", 0.1, 10.0))) == "no_leak_heard"
+    # If something is heard, the likelier of the two places is marked.
+    heard = with_rivals(0.35, Rival("beyond_end", 0.2, 10.0))
+    assert leak_heard(heard)
+    assert status_of(heard) == "ambiguous"
+
+
+def test_only_what_sounds_in_the_hole_is_likelier_for_a_dry_hole():
+    fittings = pd.DataFrame({
+        "contact_id": ["SV-1", "SV-2", "PRV-1"], "line_id": "A",
+        "kind": ["stop_valve", "stop_valve", "pressure_reducing_valve"],
+        "chainage_m": [5.0, 9.0, 5.2],
+    })  # fmt: skip
+    lines = SimpleNamespace(index_of=lambda names: np.zeros(len(names), dtype=int))
+    weights = load_rival_weights()
+    plain = {f.contact_id: f.probability for f in sounding_fittings(fittings, lines)[0]}
+    dug = sounding_fittings(fittings, lines, {0: [(4.5, 5.5)], 1: [(8.5, 9.5)]})[0]
+    likelier = {f.contact_id: f.probability for f in dug}
+    assert likelier["SV-1"] == weights["with_leak"]["in_dry_hole"] > plain["SV-1"]
+    assert likelier["SV-2"] == plain["SV-2"]
+    # What sounds often anyway is not made less likely.
+    assert likelier["PRV-1"] == plain["PRV-1"] > weights["with_leak"]["in_dry_hole"]
+
+
+def test_a_leak_may_be_unheard_beside_another_source(monkeypatch):
+    def odds():
+        result = found(over(LEAK_M, 20.0) + noise(1))
+        return beyond(result)["unknown"] / result.leak_probability
+
+    weights = load_rival_weights()
+    with_leak, unheard = odds(), weights["unknown"]["leak_unheard"]
+    always = {**weights, "unknown": {"leak_unheard": 0.0}}
+    monkeypatch.setattr("leakgeo.find.posterior.posterior.load_rival_weights", lambda: always)
+    assert with_leak / odds() == pytest.approx(1.0 + unheard * PRIOR / (1.0 - PRIOR))
 
 
 def test_a_likely_rival_leaves_a_mark_ambiguous():

@@ -221,8 +221,17 @@ def no_more_stops(zone_m: float, action: str | None, material: str, *, wants_mor
     more = "more_stops_no_shorter" if np.isfinite(zone_m) else "more_stops_unclear"
     if not wants_more:
         return Reason("enough_readings", Reason(more))
+    return Reason(more, _next_action(action, material))
+
+
+def not_heard(action: str | None, material: str) -> Reason:
+    """Return the advice on a leak that is shown but not heard; parameters as `no_more_stops`."""
+    return Reason("leak_not_heard", _next_action(action, material))
+
+
+def _next_action(action: str | None, material: str) -> Reason:
     cautions = None if action else before_air(material)
-    return Reason(more, Reason("next_action", cautions, action=action or "other_method"))
+    return Reason("next_action", cautions, action=action or "other_method")
 
 
 def keep_listening(count: int, zone_m: float, after_m: float) -> Reason:

@@ -19,9 +19,12 @@ from leakgeo.find.advise.next_stops import (
     hypotheses,
     next_stops,
     no_more_stops,
+    not_heard,
 )
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.locate.status import HEARD
+from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.reason import Reason, columns_of, reasons_in, with_next
 from leakgeo.route.lines import lines_in
@@ -32,12 +35,15 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from leakgeo.arrays import Floats
+    from leakgeo.find.levels.readings import Readings
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
 # Maximum number of stops of a proposed walk; on a long main the steps are longer instead.
 MAX_WALK_STOPS = 60
+# Bayes factor of a leak at which evidence that is not heard shows one.
+_SHOWN_TIMES = 3.0
 # Stops that the advice names; the layer has all.
 _STOPS_NAMED = 3
 
@@ -78,7 +84,7 @@ def advise(
     lines, constants = lines_in(result), constants_in(result)
     rules = StopRules(how_many, short_zone_m, least_bits, walk_m_per_bit)
     outcomes = [
-        *_advise_heard(result, lines, constants, rules),
+        *_advise_heard(result, lines, constants, rules, coarse_step_m),
         *_propose_first_walks(result, lines, coarse_step_m, first_walks),
     ]
     advices = [a for a in outcomes if isinstance(a, Advice)]
@@ -89,13 +95,25 @@ def advise(
     table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
     stops_at = _stops_by_line(frame, result.layers["contact_ranking"])
-    advice_of = {a.line_id: with_next(a.advice, stops_at.get(a.line_id)) for a in advices}
+    again = _meter_again(result)
+    advice_of = {
+        a.line_id: with_next(with_next(a.advice, stops_at.get(a.line_id)), again.get(a.line_id))
+        for a in advices
+    }
     advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
         "lines": table.assign(**advice),
     }
     return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
+
+
+def _meter_again(result: Result) -> dict[str, Reason]:
+    """Return the advice to read the meter again of each line whose tests are all invalid."""
+    table, tests = result.layers["lines"], losses(result.job.meter_tests)
+    open_ = set(texts(table, "line_id")[~table["status"].isin(("located", "rejected"))])
+    return {name: Reason("read_meter_again") for name, loss in tests.items()
+            if loss.verdict == "not_valid" and name in open_}  # fmt: skip
 
 
 def _stops_by_line(stops: pd.DataFrame, fittings: pd.DataFrame) -> dict[str, Reason]:
@@ -112,14 +130,14 @@ def _stops_at(places: list[Reason]) -> Reason:
 
 
 def _advise_heard(
-    result: Result, lines: Lines, constants: Constants, rules: StopRules
+    result: Result, lines: Lines, constants: Constants, rules: StopRules, step_m: float
 ) -> Iterator[Advice | Fault]:
     """Yield the advice on lines with readings and a leak probability."""
     table = result.layers["lines"]
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
-    actions, elsewhere = _best_actions(result), _elsewhere(table)
+    actions, elsewhere, shown = _best_actions(result), _elsewhere(table), _shown(result)
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
@@ -130,6 +148,10 @@ def _advise_heard(
             yield Advice(name, [], elsewhere[name])
             continue
         zone = float(zones.get(name, np.nan))
+        if name in shown and not np.isfinite(zone) and is_walked(readings, lines, k, step_m):
+            action = not_heard(actions.get(name), lines.material[k])
+            yield Advice(name, [], action)
+            continue
         if zone <= rules.short_zone_m + 1e-6:
             yield Advice(name, [], Reason("short_enough", wanted_m=rules.short_zone_m))
             continue
@@ -145,6 +167,20 @@ def _advise_heard(
             [],
             no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
         )
+
+
+def _shown(result: Result) -> set[str]:
+    """Return the lines on which evidence that is not heard, as of a meter, shows a leak."""
+    table = result.layers["evidence"]
+    unheard = table[~table["kind"].isin(("prior", "sound", *HEARD))]
+    total = unheard.groupby("line_id")["log10_bayes_factor"].sum()
+    return set(total.index[total >= np.log10(_SHOWN_TIMES)])
+
+
+def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:
+    """Return whether no stretch of a line longer than a step is without a reading."""
+    ends = 0.0, float(lines.length_m[line])
+    return bool(np.diff(np.sort([*readings.chainage_m, *ends])).max() <= step_m)
 
 
 def _elsewhere(lines: pd.DataFrame) -> dict[str, Reason]:

@@ -28,8 +28,10 @@ STEP_M = 0.2
 REACH_M = 40.0
 # Floor with a finite logarithm but no influence.
 _NEGLIGIBLE_POWER = 1e-30
+# Error of the level at a place without air: coupling, and a floor that is not the same everywhere.
+_OFF_SD_DB = 3.0
 # Steps of the grids over the gain by air, the common change and the floor.
-_GAIN_STEP_DB, _COMMON_STEP_DB, _FLOOR_STEP_DB = 1.0, 0.75, 5.0
+_GAIN_STEP_LN, _COMMON_STEP_DB, _FLOOR_STEP_DB = 0.125, 0.75, 5.0
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,8 @@ def air_likelihood(
     The change at a distance r is :math:`10 \lg((G s + f) / (s + f))` with s the sound power there,
     f the floor, and G the gain of the leak by air. Means of pairs with a common variance that is
     integrated out follow a multivariate t (Gelman and others, Bayesian Data Analysis, 2013,
-    section 3.6); G, the common change and the floor are averaged over on regular grids.
+    section 3.6). G in decibels, which is log-normal, the common change, and the floor given the
+    levels without air are averaged over on regular grids.
 
     Examples
     --------
@@ -85,7 +88,8 @@ def air_likelihood(
     (True, True)
     """
     air = constants.air
-    gain, gain_w = _nodes(air["gain_db"], air["gain_sd_db"], _GAIN_STEP_DB)
+    log_gain, gain_w = _nodes(np.log(air["gain_db"]), air["gain_ln"], _GAIN_STEP_LN)
+    gain = np.exp(log_gain)
     common, common_w = _nodes(0.0, air["common_db"], _COMMON_STEP_DB)
     quiet, floor_sd = DB * np.log(spreading.floor), constants.spread["floor_db"]
     floor, floor_w = _nodes(quiet, floor_sd, _FLOOR_STEP_DB)
@@ -95,7 +99,8 @@ def air_likelihood(
     ])  # fmt: skip
     shape = (*expected.shape[:3], 1, expected.shape[3])
     fits = _log_t(expected.reshape(shape) + common[:, None], places, constants)
-    weights = floor_w[:, None, None, None] * gain_w[:, None, None] * common_w
+    floor_w = _floor_given_levels(leak_m, places, spreading, np.exp(floor / DB), floor_w)
+    weights = floor_w[:, None, :, None] * gain_w[:, None, None] * common_w
     heard = logsumexp(fits, b=weights, axis=(0, 1, 3))
     still = float(logsumexp(_log_t(common[:, None] + 0.0 * places.chainage_m, places, constants),
                             b=common_w))  # fmt: skip
@@ -159,6 +164,22 @@ def _change(
     heard = np.exp(relative_level(away, spreading, places.smear_m) / DB)
     louder = np.exp(gain_db / DB)[:, None, None]
     return np.asarray(DB * np.log((louder * heard + floor) / (heard + floor)))
+
+
+def _floor_given_levels(
+    leak_m: Floats, places: AirPlaces, spreading: Spreading, floor: Floats, weight: Floats
+) -> Floats:
+    """Return the weights of the floors for each place of the leak, shape (floors, leaks).
+
+    A place that is much louder without air than another hears little of the floor.
+    """
+    away = leak_m[:, None] - places.chainage_m
+    heard = np.exp(relative_level(away, spreading, places.smear_m) / DB)
+    off = places.off_db - DB * np.log(heard + floor[:, None, None])
+    apart = off - off.mean(axis=-1, keepdims=True)
+    fits = -0.5 * np.sum(apart**2, axis=-1) / _OFF_SD_DB**2
+    given = weight[:, None] * np.exp(fits - fits.max(axis=0))
+    return np.asarray(given / given.sum(axis=0))
 
 
 def _log_t(expected_db: Floats, places: AirPlaces, constants: Constants) -> Floats:

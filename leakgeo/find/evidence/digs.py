@@ -87,6 +87,11 @@ class DigEvidence:
 
     exposed: tuple[Exposed, ...]
 
+    @property
+    def dry(self) -> list[tuple[float, float]]:
+        """Ends of the stretches without a leak."""
+        return [(each.from_m, each.to_m) for each in self.exposed if each.found == "dry"]
+
     def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival] = ()) -> Likelihood:
         """Return the likelihood of what was seen under each explanation of a posterior.
 

@@ -38,11 +38,12 @@ _STATUS_OF_RIVAL = {
 
 def leak_heard(finding: Finding) -> bool:
     """Return whether the readings show a leak on this line; only then it has zones and a mark."""
-    found = finding.posterior
+    found, beyond = finding.posterior, _beyond(finding)
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
+    # A leak that is at one of two places near an end is heard, and the likelier place is marked.
+    anywhere += beyond if beyond <= found.leak_probability else 0.0
     against = 0.0 if finding.within_foot < NOWHERE else AGAINST_NATS
     # A leak beyond an end of the line is no silence.
-    beyond = _beyond(finding)
     none = max(1.0 - anywhere - beyond, 1e-300)
     # Only what is heard shows a leak.
     unheard = sum(e.log_bf for e in finding.further if e.kind not in HEARD)

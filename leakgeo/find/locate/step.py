@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.find.evidence.air import AirPlaces
+    from leakgeo.find.evidence.digs import DigEvidence
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
@@ -107,11 +108,13 @@ def locate(
     prior = place_prior(result.job, lines, priors, junctions)
     table = tabulate(result.layers["readings_on_route"], lines, constants, neighbours=True)
     fittings = fitting_chainages(result.job.contacts, lines, junctions)
+    digs = dig_likelihoods(result.job, lines)
+    sounding = sounding_fittings(fittings, lines, {line: d.dry for line, d in digs.items()})
     search = Search(
         lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
-        sounding_fittings(fittings, lines), _further_evidence(result, lines, fittings, constants),
+        sounding, _further_evidence(result, lines, fittings, constants, digs),
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     if search.calibration is not None:
@@ -120,11 +123,11 @@ def locate(
 
 
 def _further_evidence(
-    result: Result, lines: Lines, fittings: pd.DataFrame, constants: Constants
-) -> dict[int, list[Evidence]]:
+    result: Result, lines: Lines, fittings: pd.DataFrame, constants: Constants,
+    digs: Mapping[int, DigEvidence],
+) -> dict[int, list[Evidence]]:  # fmt: skip
     """Return the evidence other than levels and air, by index of the line."""
     meters = meter_likelihoods(result.job, lines, fittings)
-    digs = dig_likelihoods(result.job, lines)
     found: dict[int, list[Evidence]] = {}
     for line, meter in meters.items():
         found.setdefault(line, []).append(meter)

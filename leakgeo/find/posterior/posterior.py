@@ -23,6 +23,7 @@ from leakgeo.find.posterior.noise import LineNoise, line_noise
 from leakgeo.find.posterior.problem import hump, with_other_source
 from leakgeo.find.posterior.reference_walk import log_density, widened
 from leakgeo.find.posterior.rivals import Rival, load_rival_weights
+from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -353,9 +354,11 @@ def _beyond(
     """Return a leak beyond each open end, with its prior as probability, and log evidence.
 
     Beyond an end is searched only if the level there still speaks for a leak; elsewhere the
-    evidence is that of the last cell.
+    evidence is that of the last cell. Or the level rises steadily to the end over all of the
+    readings, as that of a source farther away.
     """
     weights = load_rival_weights()["beyond_end"]
+    steady = weights["steady_share"]
     rivals = []
     for end in ends:
         cell = 0 if end.kind == "beyond_start" else -1
@@ -364,6 +367,10 @@ def _beyond(
         if likely and end.chainage_m in span:
             reach = weights["reach_m"] * (1.0 if cell else -1.0)
             evidence = _evidence_beyond(found, end.chainage_m, reach, problem, evidence)
+        if _is_reached(end, problem):
+            side = 1.0 if cell else -1.0
+            rise = _silent_evidence(found.noise, _rising(problem, side, found.noise))
+            evidence = float(np.logaddexp(np.log1p(-steady) + evidence, np.log(steady) + rise))
         rivals.append((Rival(end.kind, weights["probability"], end.chainage_m), evidence))
     return rivals
 
@@ -383,6 +390,21 @@ def _evidence_beyond(
     )
     # A level of any shape is as likely beyond the end as at it.
     return log_mean(beyond.evidence) - float(beyond.evidence[first]) + at_end
+
+
+def _is_reached(end: OpenEnd, problem: Problem) -> bool:
+    """Return whether readings come near an end."""
+    away = np.abs(problem.readings[:, kernel.X] - end.chainage_m)
+    return bool(away.min() <= load_rival_weights()["beyond_end"]["reached_m"])
+
+
+def _rising(problem: Problem, side: float, noise: LineNoise) -> Problem:
+    """Return a problem whose ambient floor rises to the end of the readings on a side."""
+    weights = load_rival_weights()["beyond_end"]
+    mean, precision = problem.mean.copy(), problem.precision.copy()
+    mean[kernel.TREND] = side * weights["rise_db"] / DB
+    precision[kernel.TREND] = (weights["rise_sd_db"] / DB) ** -2
+    return replace(problem, mean=mean, precision=precision, noise=noise.centre)
 
 
 def _combined(
@@ -427,11 +449,15 @@ def _without_leak(
 ) -> Floats:
     """Return the log evidence of silence and of each rival, with their priors without a leak.
 
-    That of a leak beyond an end is relative to a leak on the line.
+    That of a leak beyond an end is relative to a leak on the line. Another source may be all that
+    is heard although the line leaks.
     """
-    chance = np.array([rival.probability for rival, _ in rivals])
-    beyond = np.array([rival.kind in ("beyond_start", "beyond_end") for rival, _ in rivals])
+    chance, odds = np.array([r.probability for r, _ in rivals]), leak_prior / (1.0 - leak_prior)
+    kind = np.array([rival.kind for rival, _ in rivals])
+    beyond = np.isin(kind, ("beyond_start", "beyond_end"))
     quiet = max(1.0 - chance[~beyond].sum(), _LEAST_QUIET)
-    chance = np.where(beyond, chance * leak_prior / (1.0 - leak_prior), chance)
+    chance = np.where(beyond, chance * odds, chance)
+    unheard = load_rival_weights()["unknown"]["leak_unheard"]
+    chance = np.where(kind == "unknown", chance * (1.0 + unheard * odds), chance)
     evidence = np.array([silent, *(found for _, found in rivals)])
     return np.asarray(np.log([quiet, *chance]) + evidence)

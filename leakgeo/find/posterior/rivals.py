@@ -6,6 +6,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -13,7 +14,7 @@ import numpy as np
 from leakgeo.arrays import floats, texts
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -82,7 +83,10 @@ class Rival:
         return f"{self.kind}:{self.name}"
 
 
-def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[SoundingFitting]]:
+def sounding_fittings(
+    fittings: pd.DataFrame, lines: Lines,
+    dry: Mapping[int, Sequence[tuple[float, float]]] = MappingProxyType({}),
+) -> dict[int, list[SoundingFitting]]:  # fmt: skip
     """Return the fittings that may sound by themselves, by index of their line.
 
     Parameters
@@ -90,13 +94,17 @@ def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[So
     fittings : pandas.DataFrame
         As `leakgeo.find.survey.fittings.fitting_chainages` returns it.
     lines : Lines
+    dry : mapping of int to sequence of (float, float)
+        Stretches of each line that a hole showed dry. A hole is dug where it is loud, so that a
+        fitting in it probably sounds.
 
     Returns
     -------
     dict of int to list of SoundingFitting
         In order of chainage.
     """
-    sounds = load_rival_weights()["fitting_sounds"]
+    weights = load_rival_weights()
+    sounds, in_hole = weights["fitting_sounds"], weights["with_leak"]["in_dry_hole"]
     table = fittings[fittings["kind"].isin(list(sounds)) & fittings["chainage_m"].notna()]
     table = table.sort_values(["chainage_m", "contact_id"], kind="stable")
     found: dict[int, list[SoundingFitting]] = {}
@@ -105,7 +113,9 @@ def sounding_fittings(fittings: pd.DataFrame, lines: Lines) -> dict[int, list[So
     rows = zip(where.tolist(), names, floats(table, "chainage_m").tolist(), kinds, strict=True)
     for line, name, chainage_m, kind in rows:
         if line >= 0:
-            one = SoundingFitting(str(name), chainage_m, sounds[kind])
+            dug = any(begin <= chainage_m <= end for begin, end in dry.get(line, ()))
+            chance = max(sounds[kind], in_hole) if dug else sounds[kind]
+            one = SoundingFitting(str(name), chainage_m, chance)
             found.setdefault(line, []).append(one)
     return found
 

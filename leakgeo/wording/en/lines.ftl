@@ -123,6 +123,8 @@ short_enough = Enough readings: the search zone is no longer than the { LENGTH($
 enough_readings = Enough readings.
 more_stops_unclear = More stops like these would hardly show whether there is a leak.
 more_stops_no_shorter = More stops like these would hardly shorten the search zone.
+leak_not_heard = The line was walked, and the leak that other evidence shows was not heard.
+read_meter_again = Close every outlet and read the meter again, as no test of it is valid.
 next_action = { $action ->
     [position] Tape the stops from a known fitting, and listen again.
     [night] Listen again late at night.

@@ -123,6 +123,8 @@ short_enough = Hay lecturas suficientes: la zona de búsqueda no es más larga q
 enough_readings = Hay lecturas suficientes.
 more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
+leak_not_heard = Se recorrió la línea, y no se oyó la fuga que muestran otras pruebas.
+read_meter_again = Cierre todas las salidas y lea otra vez el medidor, pues ninguna prueba es válida.
 next_action = Siguiente paso: { $action ->
     [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
     [night] Escuche de nuevo tarde por la noche.
