@@ -74,6 +74,13 @@ class Lines:
         """Whether each measurable line is among the selected lines, shape (l,)."""
         return np.asarray(self.table["reason"].isna(), dtype=bool)
 
+    def repair_day(self, line: int) -> str:
+        """Return the day in UTC on which the leak of a line was repaired, ``""`` if never."""
+        if "repaired_time" not in self.table:
+            return ""
+        time = self.table["repaired_time"].iloc[line]
+        return "" if pd.isna(time) else f"{time:%Y-%m-%d}"
+
     def index_of(self, line_id: ArrayLike) -> Ints:
         """Return the row of each line in the table, -1 where it is missing."""
         wanted = pd.Index(np.asarray(line_id, dtype=object))

@@ -24,6 +24,7 @@ from leakgeo.find.learn.calibration import (
     outliers,
 )
 from leakgeo.find.learn.tables import hit_rates, odds_table, wilson
+from leakgeo.find.locate.step import Search
 from leakgeo.sound.spreading import Spreading, relative_level
 from leakgeo.wording import with_texts, wording
 from tests.job import jobs
@@ -230,6 +231,16 @@ def test_a_hole_that_did_not_reach_the_pipe_is_no_dry_hole(tmp_path):
     assert table.loc[[0, 1], "reason_code"].tolist() == ["pipe_not_reached", "found_not_recorded"]
     assert result["learned"].loc[0, "cases"] == 2
     assert [f.feature for f in result.faults if "found no leak" in f.problem] == ["L2"]
+
+
+def test_a_job_without_marks_is_located_once_and_only_where_it_was_dug(tmp_path, monkeypatch):
+    path, located = job(tmp_path, lines=2, dig_outcomes=holes([(0, 12.3, "leak", {})])), []
+    find = Search.find
+    monkeypatch.setattr(Search, "find", lambda self, line: located.append(line) or find(self, line))
+    assert "marks" not in leakgeo.learn(path).layers
+    assert len(located) == 1
+    leakgeo.learn(job(tmp_path, "bare.gpkg"))
+    assert len(located) == 1
 
 
 def test_a_mark_where_a_hole_found_nothing_is_reported(tmp_path):

@@ -6,13 +6,15 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 import leakgeo
 from leakgeo.deliver.folder.atomic import out_folder, write_atomic
 from leakgeo.faults import Fault
+from leakgeo.find.evidence.digs import place_holes
 from leakgeo.find.learn.calibration import MAX_EXPONENT, MIN_EXPONENT, fit_calibration, outliers
-from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, posterior_at_digs
+from leakgeo.find.learn.cases import AT_MARK_M, DRY, compare_digs, no_cases, posterior_at_digs
 from leakgeo.find.learn.tables import hit_rates, odds_table
-from leakgeo.job.checks import HOLE_SD_M
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.job.results.earlier import earlier_layers
 from leakgeo.options import ROUTE_SD_M
@@ -20,13 +22,12 @@ from leakgeo.reason import Reason, columns_of
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
 from leakgeo.route.lines import lines_of
-from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    import pandas as pd
+    import geopandas as gpd
 
     from leakgeo.find.learn.calibration import Calibration, DigCase
 
@@ -57,10 +58,7 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     ParameterError
         If `results` is not a result of leakgeo.
     """
-    result, earlier, changed = _earlier_result(result, results)
-    table = compare_digs(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
-    digs = posterior_at_digs(table, earlier["profile"]) if len(table) else []
-    lines = earlier["lines"] if results is not None else result.layers["lines"]
+    table, digs, lines, changed = _cases(result, results)
     found = _overall_exponent(fit_calibration(digs, least_cases), lines)
     if out is not None:
         _write(found, result, out_folder(out) / FILE)
@@ -78,30 +76,36 @@ def _with_reason_codes(table: pd.DataFrame) -> pd.DataFrame:
     return plain.assign(**columns_of("reason", table["reason"]))
 
 
-def _earlier_result(
+def _cases(
     result: Result, results: Path | None
-) -> tuple[Result, Mapping[str, pd.DataFrame], tuple[Fault, ...]]:
-    """Return the layers of the result whose marks were dug; without one, locate the job now."""
+) -> tuple[gpd.GeoDataFrame, list[DigCase], pd.DataFrame, tuple[Fault, ...]]:
+    """Return the digs compared with marks, their posteriors, the lines with the marks, and faults.
+
+    Without a result that the digs followed, the lines that were dug are located now.
+    """
+    job = result.job
+    earlier: Mapping[str, pd.DataFrame] = {}
+    changed: tuple[Fault, ...] = ()
     if results is not None:
-        return result, *earlier_layers(results, result.job.crs)
-    if "marks" not in result.layers:
-        result = load_steps()["locate"](result)
-    return result, _before_digs(result).layers, ()
+        earlier, changed = earlier_layers(results, job.crs)
+    if job.dig_outcomes is None or job.dig_outcomes.empty:
+        return no_cases(job.crs), [], pd.DataFrame(), changed
+    outcomes, lines = job.dig_outcomes.reset_index(drop=True), lines_of(job, ROUTE_SD_M.number)
+    placed = place_holes(outcomes, lines)
+    if results is None:
+        earlier = _before_digs(result, placed).layers
+    table = compare_digs(outcomes, placed, lines, earlier)
+    own = {} if results is not None else result.layers
+    marked = own.get("lines", earlier["lines"])
+    return table, posterior_at_digs(table, earlier["profile"]), marked, changed
 
 
-def _before_digs(result: Result) -> Result:
+def _before_digs(result: Result, placed: pd.DataFrame) -> Result:
     """Locate the lines that were dug as if no hole were known, with the parameters of the run.
 
     What was seen in a hole moves the mark, which would then agree with the hole.
     """
     job = result.job
-    if job.dig_outcomes is None or job.dig_outcomes.empty:
-        return result
-    lines = lines_of(job, ROUTE_SD_M.number)
-    placed = place_on_routes(
-        job.dig_outcomes.reset_index(drop=True), lines,
-        reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M,
-    )  # fmt: skip
     routes, dug = job.routes, job.routes["line_id"].isin(placed["line_id"])
     reason = routes["reason"].mask(~dug & routes["reason"].isna(), NOT_SELECTED)
     routes = routes.assign(reason=reason).drop(columns="repaired_time", errors="ignore")

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -14,6 +11,7 @@ from scipy.special import ndtr
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.evidence.likelihood import Likelihood
+from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import HOLE_SD_M, OFF_LINE_M
 from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason
@@ -21,6 +19,8 @@ from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+
+    import geopandas as gpd
 
     from leakgeo.arrays import Floats
     from leakgeo.find.posterior.rivals import Rival
@@ -134,7 +134,7 @@ def dig_likelihoods(job: Job, lines: Lines) -> dict[int, DigEvidence]:
     if digs is None or digs.empty:
         return {}
     digs = digs.reset_index(drop=True)
-    placed = place_on_routes(digs, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
+    placed = place_holes(digs, lines)
     table = _exposed(digs, placed, lines)
     good = without_fault(placed["reason"]).to_numpy() & (table["line"] >= 0).to_numpy()
     table = table[good & table["found"].isin(["dry", "leak"]).to_numpy()]
@@ -150,6 +150,23 @@ def dig_likelihoods(job: Job, lines: Lines) -> dict[int, DigEvidence]:
         if stretches:
             found[line] = DigEvidence(tuple(sorted(stretches)))
     return found
+
+
+def place_holes(digs: gpd.GeoDataFrame, lines: Lines) -> pd.DataFrame:
+    """Place holes on their lines, as `leakgeo.route.place.place_on_routes` does.
+
+    Parameters
+    ----------
+    digs : geopandas.GeoDataFrame
+        ``dig_outcomes`` of a job.
+    lines : Lines
+
+    Returns
+    -------
+    pandas.DataFrame
+        Index of `digs`.
+    """
+    return place_on_routes(digs, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
 
 
 def _exposed(digs: pd.DataFrame, placed: pd.DataFrame, lines: Lines) -> pd.DataFrame:
@@ -183,9 +200,6 @@ def _repaired_later(own: pd.DataFrame) -> pd.Series[bool]:
     return pd.Series(later, own.index, dtype=bool) & (own["found"] == "leak")
 
 
-@cache
 def load_dig_weights() -> Mapping[str, float]:
     """Load the assumptions about holes; ``digs.toml`` explains them."""
-    text = (files("leakgeo.find.evidence") / "digs.toml").read_text("utf-8")
-    weights: Mapping[str, float] = tomllib.loads(text)
-    return weights
+    return load_weights("leakgeo.find.evidence", "digs")["hole"]

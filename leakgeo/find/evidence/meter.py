@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
 from scipy.special import ndtr, ndtri
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import texts
 from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.loss.meter_tests import losses, resolution
+from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
+from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    import shapely
+
     from leakgeo.arrays import Floats
     from leakgeo.find.loss.meter_tests import Loss
     from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.find.survey.line_fittings import LineFittings
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
 
@@ -160,6 +162,7 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
     """
     if job.meter_tests is None or job.meter_tests.empty:
         return {}
+    known = _Contacts.of(job, fittings)
     tests = job.meter_tests.assign(
         resolution=resolution(job.meter_tests),
         meter=pd.Series(texts(job.meter_tests, "contact_id")).fillna("").to_numpy(),
@@ -174,8 +177,8 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
             if (results := _results(read))
         }  # fmt: skip
         if by_meter:
-            places = [_place(job, lines, line, fittings, meter) for meter in by_meter]
-            found[line] = _evidence(places, list(by_meter.values()), _repaired(lines, line))
+            places = [_place(known, lines, line, meter) for meter in by_meter]
+            found[line] = _evidence(places, list(by_meter.values()), lines.repair_day(line))
     return found
 
 
@@ -186,21 +189,33 @@ def _results(tests: pd.DataFrame) -> dict[Valve, Loss]:
             if loss.verdict != "not_valid"}  # fmt: skip
 
 
-def _repaired(lines: Lines, line: int) -> str:
-    """Return the day on which the line was repaired, ``""`` if it was not."""
-    if "repaired_time" not in lines.table:
-        return ""
-    time = lines.table["repaired_time"].iloc[line]
-    return "" if pd.isna(time) else f"{time:%Y-%m-%d}"
+@dataclass(frozen=True, eq=False)
+class _Contacts:
+    """Fittings of each line, and of each contact its recorded side and its point."""
+
+    by_line: Mapping[str, LineFittings]
+    side: Mapping[str, int]
+    point: Mapping[str, shapely.Point]
+
+    @classmethod
+    def of(cls, job: Job, fittings: pd.DataFrame) -> _Contacts:
+        by_line, contacts = fittings_by_line(fittings), job.contacts
+        if contacts is None:
+            return cls(by_line, {}, {})
+        first = contacts.drop_duplicates("contact_id")
+        sides = zip(texts(first, "contact_id"), texts(first, "side"), strict=True)
+        placed = contacts[contacts.geometry.notna()].drop_duplicates("contact_id")
+        points = zip(texts(placed, "contact_id"), placed.geometry.to_numpy(), strict=True)
+        codes = {name: _SIDE_CODES[side] for name, side in sides if side in _SIDE_CODES}
+        return cls(by_line, codes, dict(points))
 
 
-def _place(job: Job, lines: Lines, line: int, fittings: pd.DataFrame, meter: str) -> MeterPlace:
+def _place(known: _Contacts, lines: Lines, line: int, meter: str) -> MeterPlace:
     """Return the place of a meter, and which part of its line is downstream of it."""
-    own = fittings[(fittings["line_id"] == lines.table.index[line]).to_numpy(dtype=bool)]
-    own = own[own["chainage_m"].notna()]
-    at = _chainage(job, lines, line, own, meter)
+    own = known.by_line.get(str(lines.table.index[line]), NO_FITTINGS)
+    at = _chainage(known, lines, line, own, meter)
     length, limit = float(lines.length_m[line]), load_meter_weights()["meter"]
-    flow = _flow(job, own, at if np.isfinite(at) else length / 2.0)
+    flow = _flow(known, own, at if np.isfinite(at) else length / 2.0)
     if not np.isfinite(at):
         return MeterPlace(at, flow, "whole", assumed=True)
     near = min(at, length - at)
@@ -212,30 +227,26 @@ def _place(job: Job, lines: Lines, line: int, fittings: pd.DataFrame, meter: str
     return MeterPlace(at, flow, "part", assumed=not flow)
 
 
-def _chainage(job: Job, lines: Lines, line: int, own: pd.DataFrame, meter: str) -> float:
+def _chainage(known: _Contacts, lines: Lines, line: int, own: LineFittings, meter: str) -> float:
     """Return the chainage of the meter that was read, or of the only one of the line; or NaN."""
     if not meter:
-        only = own.loc[own["kind"] == "meter", "chainage_m"].to_numpy(dtype=float)
+        only = own.chainage_m[own.kind == "meter"]
         return float(only[0]) if len(only) == 1 else np.nan
-    if job.contacts is None:
+    if meter not in known.point:
         return np.nan
-    named = job.contacts[(texts(job.contacts, "contact_id") == meter)]
-    points = named.geometry.dropna().to_numpy()[:1]
-    at, offset = lines.routes.locate(points, np.full(len(points), line))
+    points = np.array([known.point[meter]], dtype=object)
+    at, offset = lines.routes.locate(points, np.array([line]))
     reach = OFF_LINE_M + OFF_LINE_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
-    return float(at[0]) if len(at) and abs(offset[0]) <= reach else np.nan
+    return float(at[0]) if abs(offset[0]) <= reach else np.nan
 
 
-def _flow(job: Job, own: pd.DataFrame, reference_m: float) -> int:
+def _flow(known: _Contacts, own: LineFittings, reference_m: float) -> int:
     """Return the direction of flow by the fittings whose side of the meter is known."""
-    side = own["kind"].map(_SIDES).fillna(0.0).to_numpy(dtype=float)
-    if job.contacts is not None and "side" in job.contacts:
-        given = job.contacts.drop_duplicates("contact_id").set_index("contact_id")["side"]
-        recorded = own["contact_id"].map(given).map(_SIDE_CODES).to_numpy(dtype=float)
-        side = np.where(np.isfinite(recorded), recorded, side)
-    apart = floats(own, "chainage_m") - reference_m
+    side = np.array([known.side.get(name, _SIDES.get(kind, 0))
+                     for name, kind in zip(own.contact_id, own.kind, strict=True)])  # fmt: skip
+    apart = own.chainage_m - reference_m
     votes = side * np.where(np.abs(apart) > FITTING_SD_M, np.sign(apart), 0.0)
-    return int(np.sign(votes[(own["kind"] != "meter").to_numpy()].sum()))
+    return int(np.sign(votes[own.kind != "meter"].sum()))
 
 
 def meter_effect(results: Mapping[Valve, Loss]) -> MeterEffect:
@@ -383,9 +394,6 @@ def _reason(
                   below=below, shut="shut" in turned)  # fmt: skip
 
 
-@cache
 def load_meter_weights() -> Mapping[str, Mapping[str, float]]:
     """Load the assumptions about meters; ``meter.toml`` explains them."""
-    text = (files("leakgeo.find.evidence") / "meter.toml").read_text("utf-8")
-    weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
-    return weights
+    return load_weights("leakgeo.find.evidence", "meter")

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +10,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.weights import load_weights
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -168,9 +166,6 @@ def reach_of(sweep: Sweep) -> float:
     return max(place["reach_m"], float(np.abs(sweep.offset_m).max()) + place["beyond_m"])
 
 
-@cache
 def load_sweep_weights() -> Mapping[str, Mapping[str, float]]:
     """Load the prior weights; ``sweep.toml`` explains them."""
-    text = (files("leakgeo.find.evidence") / "sweep.toml").read_text("utf-8")
-    weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
-    return weights
+    return load_weights("leakgeo.find.evidence", "sweep")

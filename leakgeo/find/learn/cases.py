@@ -11,15 +11,14 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.learn.calibration import DigCase
-from leakgeo.job.checks import HOLE_SD_M
 from leakgeo.reason import Reason
-from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from pyproj import CRS
+
     from leakgeo.arrays import Floats
-    from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
 #: Excavation results that count.
@@ -28,16 +27,25 @@ LEAK, DRY = "leak", "dry"
 AT_MARK_M = 1.0
 
 
+def no_cases(crs: CRS) -> gpd.GeoDataFrame:
+    """Return the table of `compare_digs` for a job without excavations."""
+    return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=crs)
+
+
 def compare_digs(
-    result: Result, lines: Lines, earlier: Mapping[str, pd.DataFrame]
-) -> gpd.GeoDataFrame:
+    outcomes: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines,
+    earlier: Mapping[str, pd.DataFrame],
+) -> gpd.GeoDataFrame:  # fmt: skip
     """Compare every excavation with the mark of its line.
 
     One excavation per line counts: the nearest that found the leak, else a dry one at the mark.
 
     Parameters
     ----------
-    result : Result
+    outcomes : geopandas.GeoDataFrame
+        ``dig_outcomes`` of the job, with a row index from 0.
+    placed : pandas.DataFrame
+        As `leakgeo.find.evidence.digs.place_holes` returns it.
     lines : Lines
     earlier : mapping of str to pandas.DataFrame
         ``marks``, ``lines`` and optionally ``readings_on_route`` of the result used for the dig.
@@ -45,14 +53,9 @@ def compare_digs(
     Returns
     -------
     geopandas.GeoDataFrame
-        One row for each of ``dig_outcomes``, in the job's CRS, with ``counted``, or the ``reason``
+        One row for each of `outcomes`, in their CRS, with ``counted``, or the ``reason``
         why it does not count.
     """
-    outcomes = result.job.dig_outcomes
-    if outcomes is None or outcomes.empty:
-        return gpd.GeoDataFrame({c: [] for c in COLUMNS}, geometry=[], crs=result.job.crs)
-    outcomes = outcomes.reset_index(drop=True)
-    placed = place_on_routes(outcomes, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
     frame = placed[["line_id", "reason"]].assign(
         found=texts(outcomes, "found"), crew=texts(outcomes, "crew"),
         material=_materials(lines, placed["line_id"]), hole_chainage_m=placed["chainage_m"],
@@ -60,7 +63,7 @@ def compare_digs(
     )  # fmt: skip
     rejections = _with_predictions(frame, earlier)
     table = _counted(rejections)[list(COLUMNS)]
-    return gpd.GeoDataFrame(table, geometry=outcomes.geometry.to_numpy(), crs=result.job.crs)
+    return gpd.GeoDataFrame(table, geometry=outcomes.geometry.to_numpy(), crs=outcomes.crs)
 
 
 COLUMNS = ("line_id", "found", "counted", "reason", "error_m", "within_1ft", "within_1m",

@@ -51,7 +51,6 @@ def readings_before_repair(
     faults = []
     for k in np.unique(line[undated]):
         count = int((undated & (line == k)).sum())
-        day = f"{lines.table['repaired_time'].iloc[k]:%Y-%m-%d}"
-        reason = Reason("time_missing_since_repair", readings=count, day=day)
+        reason = Reason("time_missing_since_repair", readings=count, day=lines.repair_day(k))
         faults.append(Fault(layer, reason, str(lines.table.index[k]), "time", effect="noted"))
     return reasons, faults

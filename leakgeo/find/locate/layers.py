@@ -21,6 +21,7 @@ from leakgeo.find.locate.status import (
 from leakgeo.find.loss.meter import loss_by_line
 from leakgeo.find.posterior.rivals import load_rival_weights
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
+from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
 from leakgeo.job.north import from_true_north
 from leakgeo.reason import Reason, columns_of
 
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
     from leakgeo.faults import Fault
     from leakgeo.find.locate.finding import Finding
     from leakgeo.find.locate.repaired import Repaired
+    from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.find.survey.line_fittings import LineFittings
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
 
@@ -142,7 +145,8 @@ def lines_table(
     spots = pd.DataFrame({"line_id": list(found),
                           "chainage_m": [f.mark.chainage_m for f in findings]})  # fmt: skip
     places = tape_from_fitting(spots, fittings)
-    rivals, beside = rival_places(lines, findings, fittings), beside_mark(spots, fittings)
+    by_line = fittings_by_line(fittings)
+    rivals, beside = rival_places(lines, findings, by_line), beside_mark(spots, by_line)
     without = [i for i in lines.table.index[lines.selected] if i not in found and i not in repaired]
     messages = (message_of(*each) for each in zip(findings, places, rivals, beside, strict=True))
     rows = [(i, status_of(f), f.posterior.leak_probability,
@@ -165,51 +169,31 @@ def lines_table(
 
 
 def rival_places(
-    lines: Lines, findings: Sequence[Finding], fittings: pd.DataFrame
+    lines: Lines, findings: Sequence[Finding], fittings: Mapping[str, LineFittings]
 ) -> list[dict[str, Reason]]:
     """Return the fitting or the end of each rival of each line, by the rival's ``key``."""
-    kinds = dict(zip(texts(fittings, "contact_id"), texts(fittings, "kind"), strict=True))
-    ends = {"beyond_start": Reason("start_of_route"), "beyond_end": Reason("end_of_route")}
-    names = lines.table.index
+    own = [fittings.get(str(lines.table.index[f.line]), NO_FITTINGS) for f in findings]
     return [
-        {
-            r.key: ends.get(r.kind)
-            or Reason("fitting", kind=kinds.get(r.name) or "fitting", contact=r.name)
-            for r in f.posterior.rivals
-            if r.kind != "unknown"
-        }
-        | _fittings_at_ends(f, str(names[f.line]), fittings)
-        for f in findings
+        {r.key: _rival_place(r, each) for r in f.posterior.rivals if r.kind != "unknown"}
+        for f, each in zip(findings, own, strict=True)
     ]
 
 
-def _fittings_at_ends(finding: Finding, line_id: str, fittings: pd.DataFrame) -> dict[str, Reason]:
-    """Return the fitting at an end of a line, which a crew sees, instead of the end."""
-    own = fittings[(fittings["line_id"] == line_id) & fittings["chainage_m"].notna()]
-    found = {}
-    for rival in finding.posterior.rivals:
-        near = np.abs(floats(own, "chainage_m") - rival.chainage_m)
-        if rival.kind in ("beyond_start", "beyond_end") and (near <= AT_END_M).any():
-            row = own.iloc[int(np.argmin(near))]
-            kind, name = str(row["kind"]), str(row["contact_id"])
-            found[rival.key] = Reason("fitting", kind=kind, contact=name)
-    return found
+def _rival_place(rival: Rival, fittings: LineFittings) -> Reason:
+    """Return the fitting that sounds or, at an end, one there, which a crew sees; else the end."""
+    if rival.kind == "fitting":
+        return fittings.named(rival.name)
+    end = "start_of_route" if rival.kind == "beyond_start" else "end_of_route"
+    return fittings.near(rival.chainage_m, AT_END_M) or Reason(end)
 
 
-def beside_mark(spots: pd.DataFrame, fittings: pd.DataFrame) -> list[Reason | None]:
+def beside_mark(spots: pd.DataFrame, fittings: Mapping[str, LineFittings]) -> list[Reason | None]:
     """Return for each mark a fitting beside it that may sound by itself, or None."""
-    sounding = fittings[fittings["kind"].isin(list(load_rival_weights()["fitting_sounds"]))]
-    by_line = dict(list(sounding.groupby("line_id")))
-    found: list[Reason | None] = []
-    for line, at in zip(spots["line_id"], floats(spots, "chainage_m"), strict=True):
-        own = by_line.get(line)
-        away = np.abs(floats(own, "chainage_m") - at) if own is not None else np.empty(0)
-        if own is None or not (away <= BESIDE_M).any():
-            found.append(None)
-            continue
-        row = own.iloc[int(np.nanargmin(away))]
-        found.append(Reason("fitting", kind=str(row["kind"]), contact=str(row["contact_id"])))
-    return found
+    sounding = load_rival_weights()["fitting_sounds"]
+    return [
+        fittings.get(str(line), NO_FITTINGS).near(at, BESIDE_M, sounding)
+        for line, at in zip(spots["line_id"], floats(spots, "chainage_m"), strict=True)
+    ]
 
 
 def priority(table: pd.DataFrame) -> pd.Series[int]:

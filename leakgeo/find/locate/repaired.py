@@ -88,8 +88,8 @@ def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior:
     further = tuple(
         Weighed(e.kind, float(logsumexp(e.leak) - np.log(_CELLS)) - e.none, e.reason) for e in given
     )
-    day = f"{lines.table['repaired_time'].iloc[line]:%Y-%m-%d}"
-    message = Reason("not_listened_since_repair", *(one.reason for one in further), day=day)
+    message = Reason("not_listened_since_repair", *(one.reason for one in further),
+                     day=lines.repair_day(line))  # fmt: skip
     if not further:
         return Repaired(np.nan, message, further)
     log_odds = float(logit(leak_prior)) + sum(one.log_bf for one in further)

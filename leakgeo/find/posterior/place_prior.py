@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache, partial
-from importlib.resources import files
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +11,7 @@ import numpy as np
 from leakgeo.arrays import floats
 from leakgeo.errors import ParameterError
 from leakgeo.find.posterior.past_events import PriorKernels, history_kernels, joint_kernels
+from leakgeo.find.weights import load_weights
 from leakgeo.route.junctions import connected_parts, junctions_of
 
 if TYPE_CHECKING:
@@ -176,12 +175,9 @@ def parse_priors(priors: str) -> frozenset[str]:
     return named
 
 
-@cache
 def load_place_weights() -> Mapping[str, Mapping[str, float]]:
     """Load the weights of the priors; ``place_prior.toml`` explains them."""
-    text = (files("leakgeo.find.posterior") / "place_prior.toml").read_text("utf-8")
-    weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
-    return weights
+    return load_weights("leakgeo.find.posterior", "place_prior")
 
 
 def _unnormalised(

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from leakgeo.arrays import floats, texts
+from leakgeo.find.weights import load_weights
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -120,9 +118,6 @@ def sounding_fittings(
     return found
 
 
-@cache
 def load_rival_weights() -> Mapping[str, Mapping[str, float]]:
     """Load the prior probabilities; ``rivals.toml`` explains them."""
-    text = (files("leakgeo.find.posterior") / "rivals.toml").read_text("utf-8")
-    weights: Mapping[str, Mapping[str, float]] = tomllib.loads(text)
-    return weights
+    return load_weights("leakgeo.find.posterior", "rivals")

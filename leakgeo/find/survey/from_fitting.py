@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats
+from leakgeo.find.survey.line_fittings import fittings_by_line
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -97,21 +98,16 @@ def _text(place: Reason) -> str:
 
 def _places(stops: pd.DataFrame, fittings: pd.DataFrame) -> pd.DataFrame:
     """Nearest fitting of each stop, the distance along the line, and the next one on its side."""
-    known = fittings[fittings["chainage_m"].notna() & fittings["line_id"].notna()]
-    kind = pd.Series(texts(known, "kind")).fillna("fitting")
-    name = [Reason("fitting", kind=k, contact=i)
-            for k, i in zip(kind, texts(known, "contact_id"), strict=True)]  # fmt: skip
-    table = pd.DataFrame({"at": floats(known, "chainage_m"), "name": name})
-    by_line = {line: own.sort_values("at", kind="stable")
-               for line, own in table.groupby(texts(known, "line_id"))}  # fmt: skip
+    by_line = fittings_by_line(fittings)
     by_m = floats(stops, "chainage_m").copy()
     fitting, toward = np.full((2, len(stops)), _START, dtype=object)
     toward[:] = _END
     for line, rows in stops.reset_index(drop=True).groupby("line_id").groups.items():
-        if line in by_line:
-            own = by_line[line]
+        if own := by_line.get(str(line)):
+            order = np.argsort(own.chainage_m, kind="stable")
+            name = np.array([own.name(k) for k in order.tolist()], dtype=object)
             fitting[rows], by_m[rows], toward[rows] = _between(
-                by_m[rows], own["at"].to_numpy(), own["name"].to_numpy(dtype=object)
+                by_m[rows], own.chainage_m[order], name
             )
     # To the centimetre, so that layers and sentences give one figure.
     return pd.DataFrame({"fitting": fitting, "by_m": by_m.round(2), "toward": toward})
