@@ -61,9 +61,9 @@ def test_marks_beat_simple_ways_on_the_same_lines(taped, simple):
 
 @pytest.mark.parametrize("sd_m", [0.5, 1.5])
 def test_zones_hold_the_leak_with_satellite_fixes(sd_m):
-    fields = draw_fields(130, 12, Conditions(fix_sd_m=sd_m))
-    # Of some 120 lines chance takes 0.9 down to 0.83 in one case of a hundred.
-    assert 0.83 <= np.nanmean(score(fields, own(fields)).covered) <= 0.99
+    fields = draw_fields(90, 12, Conditions(fix_sd_m=sd_m))
+    # Of some 80 lines chance takes 0.9 down to 0.82 in one case of a hundred.
+    assert 0.82 <= np.nanmean(score(fields, own(fields)).covered) <= 0.99
 
 
 def test_lines_that_leak_are_hardly_called_quiet(taped):
