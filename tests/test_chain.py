@@ -25,8 +25,10 @@ FILES = ("result.gpkg", "map.html", "report.pdf", "summary.csv", "faults.csv", "
 
 @pytest.fixture(scope="module")
 def real(tmp_path_factory):
-    job = real_job(tmp_path_factory.mktemp("real"))
-    truth = real_layers()["truth"].set_index("line_id")["chainage_m"]
+    # So many that the margin over the loudest reading isn't lost by chance.
+    lines = 130
+    job = real_job(tmp_path_factory.mktemp("real"), lines)
+    truth = real_layers(lines)["truth"].set_index("line_id")["chainage_m"]
     return leakgeo.locate(job), truth
 
 
@@ -97,8 +99,8 @@ def test_the_posterior_density_of_a_line_adds_up_to_one(town):
 def test_a_job_on_real_routes_runs_through(real):
     result, _ = real
     lines = result.layers["lines"]
-    assert len(lines) >= 200
-    assert (lines["status"] != "rejected").sum() >= 200
+    assert len(lines) == 130
+    assert (lines["status"] != "rejected").sum() >= 120
 
 
 def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
@@ -111,7 +113,7 @@ def test_the_mark_beats_the_loudest_reading_on_real_routes(real):
     foot = 0.3048
     by_mark = (both["mark"] - both["leak"]).abs() < foot
     by_ear = (both["ear"] - both["leak"]).abs() < foot
-    assert len(both) > 150
+    assert len(both) > 85
     # McNemar's test on the lines where the two differ: one-sided at one in a thousand.
     better, worse = (by_mark & ~by_ear).sum(), (by_ear & ~by_mark).sum()
     assert better - worse > 3.1 * (better + worse) ** 0.5

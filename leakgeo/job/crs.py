@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -233,7 +234,9 @@ def _candidates(own: CRS, base: CRS, middle: tuple[float, float]) -> Iterator[CR
     yield from _utm_zones(base, *middle)
 
 
-def _utm_zones(base: CRS, lon: float, lat: float) -> list[CRS]:
+# The registry takes a tenth of a second, and a job is often read more than once.
+@lru_cache(maxsize=32)
+def _utm_zones(base: CRS, lon: float, lat: float) -> tuple[CRS, ...]:
     """Return the UTM zone of a position on the same datum, if the registry has one."""
     area = AreaOfInterest(lon, lat, lon, lat)
     found = query_utm_crs_info(datum_name=base.name, area_of_interest=area)
@@ -242,7 +245,7 @@ def _utm_zones(base: CRS, lon: float, lat: float) -> list[CRS]:
     plain = dict.fromkeys(
         i.code for i in found if _PLAIN_UTM.sub("", i.name) == base.name != i.name
     )
-    return [pyproj.CRS.from_epsg(code) for code in plain]
+    return tuple(pyproj.CRS.from_epsg(code) for code in plain)
 
 
 def _transverse_mercator(base: CRS, lon: float, lat: float) -> CRS:

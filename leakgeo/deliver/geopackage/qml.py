@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -21,6 +22,8 @@ _MARKERS = {"x": "cross2"}
 _GEOMETRY = {"point": "0", "line": "1", "area": "2"}
 
 
+# A run writes each style several times, and every run the same ones.
+@lru_cache(maxsize=128)
 def qml(style: Style) -> str:
     """Return a style as QML: one rule per symbol, labels, and the form.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 from xml.etree import ElementTree as ET
 
@@ -20,6 +21,8 @@ _TESTS = {"=": "PropertyIsEqualTo", "<>": "PropertyIsNotEqualTo", "<": "Property
           ">=": "PropertyIsGreaterThanOrEqualTo"}  # fmt: skip
 
 
+# A run writes each style several times, and every run the same ones.
+@lru_cache(maxsize=128)
 def sld(style: Style, version: Version = "1.1.0") -> str:
     """Return a style as an SLD document.
 

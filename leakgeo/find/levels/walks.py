@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -17,7 +17,7 @@ from leakgeo.find.levels.segments import placed, turns
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from leakgeo.arrays import Bools, Floats, Ints
     from leakgeo.route.lines import Lines
@@ -226,8 +226,7 @@ def _visit(line: int, rows: Ints, columns: _Columns, trace_sd_m: float) -> Visit
         own = rows[columns.walk[rows] == code]
         _, back = np.unique(columns.stop[own], return_inverse=True)
         groups = [own[back == k] for k in range(int(back.max()) + 1)]
-        seq = np.array([np.min(columns.seq[g]) for g in groups])
-        time = np.array([np.min(columns.time_s[g]) for g in groups])
+        seq, time = _each(np.min, columns.seq, groups), _each(np.min, columns.time_s, groups)
         order, second, why = _orders(seq, time)
         name = str(columns.name[own[0]])
         begin = float(time.min()) if np.isfinite(time).all() else np.nan
@@ -238,13 +237,24 @@ def _visit(line: int, rows: Ints, columns: _Columns, trace_sd_m: float) -> Visit
     successive = timed and all(a[1] < b[0] for a, b in pairwise(walks))
     groups = [g for w in walks for g in w[2]]
     code = np.repeat(np.arange(len(walks)), [len(w[2]) for w in walks])
-    x, off, sd = (np.array([float(np.mean(c[g])) for g in groups])
-                  for c in (columns.chainage_m, columns.offset_m, columns.sd_m))  # fmt: skip
+    x, off, sd = (
+        _each(np.mean, c, groups) for c in (columns.chainage_m, columns.offset_m, columns.sd_m)
+    )
     ordered = np.array([not w[5] for w in walks])[code]
-    coarse = np.array([bool(columns.coarse[g].any()) for g in groups])
+    coarse = _each(np.any, columns.coarse, groups)
     fixes = Fixes(x, off, sd, coarse, code, ordered, bool(successive), trace_sd_m)
     return Visit(line, fixes, groups, [w[3] for w in walks], [w[4] for w in walks],
                  [w[5] for w in walks])  # fmt: skip
+
+
+def _each(reduce: Callable[[Any], Any], column: Any, groups: Sequence[Ints]) -> Any:
+    """Return the least, the mean or another figure of each group of rows."""
+    found = column[[group[0] for group in groups]]
+    # Nearly all stops have one reading, which is the figure itself.
+    for k, group in enumerate(groups):
+        if len(group) > 1:
+            found[k] = reduce(column[group])
+    return found
 
 
 def _orders(seq: Floats, time: Floats) -> tuple[Ints, Ints | None, str]:
