@@ -29,8 +29,6 @@ REACH_M = 12.0
 BESIDE_M = 4.0
 # A nearby line is considered if the probability of the leak within reach of it exceeds this.
 MIN_PROBABILITY = 0.02
-# Two lines this near for this far may be one pipe, or lie in one trench: nothing tells them apart.
-_TRENCH_M, _TRENCH_LENGTH_M = 0.3, 4.0
 # Cells less likely than this do not count for the stretch along which another line is beside.
 _LEAST_CELL = 1e-4
 # Distance put between the lines in the coupling filter, so that their couplings are independent.
@@ -209,18 +207,9 @@ class Branches:
                 continue
             best = int(np.argmax(np.where(near, mass, -1.0)))
             here, there = float(x[best]), float(at[best])
-            if not self._in_one_trench(line, here, other):
-                span = float(at[near].min()) - REACH_M, float(at[near].max()) + REACH_M
-                nearby.append(_Nearby(other, here, there, joins=False, span=span))
+            span = float(at[near].min()) - REACH_M, float(at[near].max()) + REACH_M
+            nearby.append(_Nearby(other, here, there, joins=False, span=span))
         return nearby
-
-    def _in_one_trench(self, line: int, here_m: float, other: int) -> bool:
-        """Return whether another line lies within the errors of both traces for some metres."""
-        x = np.clip(
-            here_m + _TRENCH_LENGTH_M * np.linspace(-0.5, 0.5, 9), 0.0, self.lines.length_m[line]
-        )
-        away = self._nearest(line, x, other)[1]
-        return bool((away <= max(_TRENCH_M, _lateral_sd(self.lines, line, other))).all())
 
     def _nearest(self, line: int, chainage_m: Floats, other: int) -> tuple[Floats, Floats]:
         """Return the nearest chainages on another line, and the distances to it."""
