@@ -21,7 +21,7 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 
 def readings(x, y, factor=1.0, centred=0.0, rounding=0.0):
     n = len(x)
-    table, codes = np.zeros((n, 13)), np.full((n, 9), -1, dtype=np.int64)
+    table, codes = np.zeros((n, 13)), np.full((n, 10), -1, dtype=np.int64)
     table[:, kernel.X], table[:, kernel.Y], table[:, kernel.ALONG] = x, y, x
     table[:, kernel.LOAD], table[:, kernel.READING] = 1.0, factor
     table[:, kernel.CENTRED], table[:, kernel.ROUNDING_VARIANCE] = centred, rounding
@@ -217,6 +217,56 @@ def test_slopes_are_derivatives(model, seed):
         down[j] -= 1e-5
         rise = linear(model, 5.0, up, table, codes)[1] - linear(model, 5.0, down, table, codes)[1]
         assert slopes[j] == pytest.approx(rise / 2e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize("model", [kernel.ONE, kernel.TWO])
+@pytest.mark.parametrize("seed", range(4))
+def test_slopes_beside_the_pipe_are_derivatives(model, seed):
+    rng = np.random.default_rng(seed)
+    theta = 0.4 * rng.normal(size=P + 1 + (kernel.PER_OTHER if model == kernel.TWO else 0))
+    table, codes = readings([rng.uniform(0, 10)], [0.0])
+    codes[0, kernel.LATERAL_AT] = at = kernel.BANDS + kernel.PER_BAND
+    table[0, [kernel.ACROSS, kernel.BRANCH]] = rng.uniform(-4, 4), -1.0
+    table[0, [kernel.SMEAR_M, kernel.CENTRED, kernel.TEE]] = 0.7, -0.6, 4.0
+    slopes, _, _ = linear(model, 5.0, theta, table, codes)
+    assert slopes[at] != 0.0
+    for j in range(len(theta)):
+        up, down = theta.copy(), theta.copy()
+        up[j] += 1e-5
+        down[j] -= 1e-5
+        rise = linear(model, 5.0, up, table, codes)[1] - linear(model, 5.0, down, table, codes)[1]
+        assert slopes[j] == pytest.approx(rise / 2e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize("x", [2.7, 5.0, 7.3])
+def test_a_reading_beside_the_pipe_by_nothing_is_over_it(x):
+    theta = 0.3 * np.random.default_rng(1).normal(size=P)
+    table, codes = readings([x], [0.0])
+    table[0, kernel.POSITION_VARIANCE] = 0.04
+    over = linear(kernel.ONE, 5.0, theta, table, codes)
+    table[0, kernel.BRANCH] = -1.0
+    beside = linear(kernel.ONE, 5.0, theta, table, codes)
+    for one, other in zip(over, beside, strict=True):
+        assert one == pytest.approx(other, abs=1e-12)
+
+
+def test_a_pipe_beside_is_heard_through_the_soil_between():
+    """Sound straight from the leak, and from the pipe as from a line source, by hand."""
+    theta = np.zeros(P)
+    theta[kernel.DEPTH], theta[kernel.PIPED] = np.log(0.8), np.log(0.3 / 0.7)
+    own = np.log(1.2 / DB), np.log(1e-9), np.log(2.0 / DB)
+    theta[kernel.BANDS : kernel.BANDS + kernel.PER_BAND] = own
+    table, codes = readings([7.0], [0.0])
+    table[0, [kernel.ACROSS, kernel.BRANCH]] = -1.5, -1.0
+    _, level, _ = linear(kernel.ONE, 5.0, theta, table, codes)
+    straight, by_pipe, beside = (np.sqrt(0.64 + d) for d in (4 + 2.25, 4, 2.25))
+    soil, pipe = (0.7, 2.0), (0.3, 1.2)
+    power = soil[0] * (0.8 / straight) ** 2 * 10 ** (-soil[1] * (straight - 0.8) / 10)
+    power += (
+        pipe[0] * 10 ** (-pipe[1] * (by_pipe - 0.8) / 10)
+        * 0.8 / beside * 10 ** (-soil[1] * (beside - 0.8) / 10)
+    )  # fmt: skip
+    assert level == pytest.approx(10 * np.log10(power), abs=1e-6)
 
 
 @pytest.mark.parametrize("x", [4.2, 5.0, 7.7])

@@ -85,3 +85,14 @@ def test_what_speaks_for_one_way_decides():
     near = average_models(one, own, [posterior_of(-90.0, 1, 0.5)], 0.1, PRIOR)
     assert near.leak_probability == pytest.approx(0.2)
     assert near.leak_log_bf == pytest.approx(np.log(0.2 / 0.8) - np.log(PRIOR / (1 - PRIOR)))
+
+
+def test_an_average_is_averaged_with_one_more_line():
+    """What is on the lines of the first average keeps its share of the second."""
+    first = posterior_of(-30.0, 7, 0.4, ((3, 0.5, 9.0),))
+    joint = posterior_of(-50.0, 2, 0.2, ((5, 0.7, 4.0),))
+    both = average_models(joint, first, [posterior_of(-20.0, 1, 0.5)], 0.25, PRIOR)
+    assert both.on_connected_lines == (
+        (5, pytest.approx(0.75 * 0.7), 4.0), (3, pytest.approx(0.25 * 0.5), 9.0),
+    )  # fmt: skip
+    assert both.leak_probability == pytest.approx(0.75 * 0.2 + 0.25 * 0.4)

@@ -1,4 +1,4 @@
-"""Connected lines: the leak may be on any of them, and its sound is heard from all of them."""
+"""Nearby lines, joined by a tee or beside: the leak may be on any, and is heard from all."""
 
 from __future__ import annotations
 
@@ -23,16 +23,20 @@ if TYPE_CHECKING:
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# Stretch of a connected line beyond the tee that may have the leak, and whose readings are used.
+# Stretch of a nearby line beyond the tee that may have the leak, and whose readings are used.
 REACH_M = 12.0
-# A tee is considered if the probability of the leak within reach of it exceeds this.
+# A line that does not join is beside up to this distance, and twice the errors of both traces.
+BESIDE_M = 4.0
+# A nearby line is considered if the probability of the leak within reach of it exceeds this.
 MIN_PROBABILITY = 0.02
+# Cells less likely than this do not count for the stretch along which another line is beside.
+_LEAST_CELL = 1e-4
 # Distance put between the lines in the coupling filter, so that their couplings are independent.
 _LINE_GAP_M = 1e6
 # A tee this near an end of a line is at it.
 _AT_END_M = 1.5
-# A reading at the tee itself counts as on its branch: 0 means on the line.
-_MIN_BRANCH_M = 0.001
+# A reading at the tee itself counts as on its branch: 0 means on the line, less means beside it.
+_MIN_BRANCH_M, _BESIDE = 0.001, -1.0
 
 
 @dataclass(frozen=True)
@@ -79,16 +83,23 @@ class Neighbourhood:
 
 
 @dataclass(frozen=True)
-class _Tee:
-    """A tee: another line, and the chainage of the tee here and there."""
+class _Nearby:
+    """A nearby line: the chainages of the tee, or of where it is beside, here and there.
+
+    Sound goes `between_m` along a third line before it comes to a tee there.
+    """
 
     line: int
     here_m: float
     there_m: float
+    joins: bool = True
+    between_m: float = 0.0
+    # Stretch of it that may have the leak.
+    span: tuple[float, float] = (0.0, 0.0)
 
 
 class Branches:
-    """The tees of a job, with the readings of its lines.
+    """The lines of a job that join or run beside one another, with their readings.
 
     Parameters
     ----------
@@ -112,11 +123,12 @@ class Branches:
         order = order[np.lexsort((here[order], other[order], line[order]))]
         self._line, self._other = line[order], other[order]
         self._here, self._there = here[order], there[order]
+        self._beside = _lines_beside(lines, self._line, self._other)
 
-    def neighbourhood(
+    def neighbourhoods(
         self, line: int, alone: Posterior, span: tuple[float, float]
-    ) -> Neighbourhood | None:
-        """Return a line with its connected lines; None if no tee is near a likely leak.
+    ) -> list[Neighbourhood]:
+        """Return a line with all connected lines, and with each line beside, near a likely leak.
 
         Parameters
         ----------
@@ -128,17 +140,23 @@ class Branches:
 
         Returns
         -------
-        Neighbourhood or None
+        list of Neighbourhood
+            Their nearby lines are different ones.
         """
         tees = self._tees(line, alone)
-        if not tees:
-            return None
+        groups = [tees] if tees else []
+        groups += [[one] for one in self._besides(line, alone)]
+        return [self._neighbourhood(line, group, span) for group in groups]
+
+    def _neighbourhood(
+        self, line: int, nearby: Sequence[_Nearby], span: tuple[float, float]
+    ) -> Neighbourhood:
         parts = [self.table.rows(line, *span)]
-        parts += [self.table.rows(t.line, t.there_m - REACH_M, t.there_m + REACH_M) for t in tees]
-        stretches = [self._stretch(line, tee, tees, parts) for tee in tees]
-        others = [(t.line, self.problem(t.line, self.table.cut(own, self.constants)))
-                  for t, own in zip(tees, parts[1:], strict=True) if len(own)]  # fmt: skip
-        return Neighbourhood(self._joint_problem(line, tees, parts), stretches, others)
+        parts += [self.table.rows(n.line, *n.span) for n in nearby]
+        stretches = [self._stretch(line, one, nearby, parts) for one in nearby]
+        others = [(n.line, self.problem(n.line, self.table.cut(own, self.constants)))
+                  for n, own in zip(nearby, parts[1:], strict=True) if len(own)]  # fmt: skip
+        return Neighbourhood(self._joint_problem(line, nearby, parts), stretches, others)
 
     def open_ends(self, line: int) -> list[OpenEnd]:
         """Return the ends of a line at which it joins no other line."""
@@ -163,30 +181,58 @@ class Branches:
             readings, self.constants.materials[material], depth_m, self.constants, positions
         )
 
-    def _tees(self, line: int, found: Posterior) -> list[_Tee]:
+    def _tees(self, line: int, found: Posterior) -> list[_Nearby]:
         """Return for each connected line its tee with the most probability within reach."""
         first, last = np.searchsorted(self._line, [line, line + 1])
-        best: dict[int, tuple[float, _Tee]] = {}
+        best: dict[int, tuple[float, _Nearby]] = {}
         for k in range(first, last):
             near = np.abs(found.chainage_m - self._here[k]) <= REACH_M
             mass = float(found.probability[near].sum())
-            tee = _Tee(int(self._other[k]), float(self._here[k]), float(self._there[k]))
+            other, there = int(self._other[k]), float(self._there[k])
+            span = there - REACH_M, there + REACH_M
+            tee = _Nearby(other, float(self._here[k]), there, span=span)
             if mass > max(MIN_PROBABILITY, best.get(tee.line, (0.0, tee))[0]):
                 best[tee.line] = mass, tee
         return [tee for _, tee in best.values()]
 
+    def _besides(self, line: int, found: Posterior) -> list[_Nearby]:
+        """Return the lines that run beside a likely leak without joining the line."""
+        likely = np.flatnonzero(found.probability > _LEAST_CELL * found.probability.max())
+        x, mass = found.chainage_m[likely], found.probability[likely]
+        nearby = []
+        for other in self._beside.get(line, ()):
+            at, away = self._nearest(line, x, other)
+            near = away <= _beside_m(self.lines, line, other)
+            if mass[near].sum() <= MIN_PROBABILITY:
+                continue
+            best = int(np.argmax(np.where(near, mass, -1.0)))
+            here, there = float(x[best]), float(at[best])
+            span = float(at[near].min()) - REACH_M, float(at[near].max()) + REACH_M
+            nearby.append(_Nearby(other, here, there, joins=False, span=span))
+        return nearby
+
+    def _nearest(self, line: int, chainage_m: Floats, other: int) -> tuple[Floats, Floats]:
+        """Return the nearest chainages on another line, and the distances to it."""
+        routes = self.lines.routes
+        points = routes.points(np.full(len(chainage_m), line), chainage_m)
+        at, offset = routes.locate(points, np.full(len(chainage_m), other))
+        return at, np.abs(offset)
+
     def _stretch(
-        self, line: int, tee: _Tee, tees: Sequence[_Tee], parts: Sequence[Ints]
+        self, line: int, one: _Nearby, nearby: Sequence[_Nearby], parts: Sequence[Ints]
     ) -> ConnectedStretch:
-        """Return one connected line; `line` and the other connected lines are its branches."""
-        back = _Tee(line, tee.there_m, tee.here_m)
-        further = [t for t in tees if t is not tee]
-        problem = self._joint_problem(tee.line, [back], parts, further)
-        length = float(self.lines.length_m[tee.line])
-        begin, end = max(tee.there_m - REACH_M, 0.0), min(tee.there_m + REACH_M, length)
-        age_ratio = float(self.prior.by_age(np.array([tee.line]), np.array([line]))[0])
+        """Return one nearby line; the sound reaches the others through `line`."""
+        seen = [_Nearby(line, one.there_m, one.here_m, one.joins)]
+        seen += [
+            _Nearby(n.line, one.there_m, n.there_m, between_m=abs(n.here_m - one.here_m))
+            for n in nearby if n is not one
+        ]  # fmt: skip
+        problem = self._joint_problem(one.line, seen, parts)
+        length = float(self.lines.length_m[one.line])
+        begin, end = max(one.span[0], 0.0), min(one.span[1], length)
+        age_ratio = float(self.prior.by_age(np.array([one.line]), np.array([line]))[0])
         return ConnectedStretch(
-            tee.line, problem, begin, end, lambda x: age_ratio + self.weight(tee.line)(x)
+            one.line, problem, begin, end, lambda x: age_ratio + self.weight(one.line)(x)
         )
 
     def weight(self, line: int) -> Callable[[Floats], Floats]:
@@ -199,37 +245,40 @@ class Branches:
         return log_weight
 
     def _joint_problem(
-        self, axis: int, tees: Sequence[_Tee], parts: Sequence[Ints], further: Sequence[_Tee] = ()
+        self, axis: int, nearby: Sequence[_Nearby], parts: Sequence[Ints]
     ) -> Problem:
         """Build the problem of a leak on the line `axis` from the readings of several lines.
 
-        `tees` join their lines to the axis; `further` join theirs to the line of the first tee.
+        `nearby` are the other lines, relative to the axis.
         """
         rows = np.concatenate(parts)
         line, chainage = self.table.line[rows], self.table.numbers["chainage_m"][rows]
         tee, branch = np.zeros(len(rows)), np.zeros(len(rows))
-        for t in tees:
-            on = line == t.line
-            tee[on], branch[on] = t.here_m, np.abs(chainage[on] - t.there_m)
-        for t in further:
-            # The sound reaches it through the line between.
-            on = line == t.line
-            tee[on] = tees[0].here_m
-            branch[on] = np.abs(chainage[on] - t.there_m) + abs(t.here_m - tees[0].there_m)
-        branch = np.where(line == axis, 0.0, np.maximum(branch, _MIN_BRANCH_M))
-        x, across = self._projected(axis, tee, line, chainage)
+        lateral = np.full(len(rows), -1, dtype=np.int64)
+        beside = [n.line for n in nearby if not n.joins]
+        for n in nearby:
+            on = line == n.line
+            tee[on], branch[on] = n.here_m, np.abs(chainage[on] - n.there_m) + n.between_m
+            lateral[on] = -1 if n.joins else beside.index(n.line)
         own = line == axis
-        positions = RelativePositions(
-            np.where(own, chainage, x),
-            np.where(own, 0.0, across),
-            tee,
-            branch,
-            chainage + _LINE_GAP_M * np.unique(line, return_inverse=True)[1],
-        )
+        branch = np.where(own, 0.0, np.maximum(branch, _MIN_BRANCH_M))
+        branch = np.where(lateral >= 0, _BESIDE, branch)
+        x, across = self._projected(axis, tee, line, chainage)
+        if beside:
+            at = np.flatnonzero(lateral >= 0)
+            x[at], across[at] = self._abreast(axis, line[at], chainage[at])
+        along = chainage + _LINE_GAP_M * np.unique(line, return_inverse=True)[1]
         # The coupling filter needs ascending chainage, line after line.
-        order = np.lexsort((self.table.codes["stop"][rows], positions.along_m))
-        names = RelativePositions.__dataclass_fields__
-        positions = RelativePositions(*(getattr(positions, name)[order] for name in names))
+        order = np.lexsort((self.table.codes["stop"][rows], along))
+        positions = RelativePositions(
+            np.where(own, chainage, x)[order],
+            np.where(own, 0.0, across)[order],
+            tee[order],
+            branch[order],
+            along[order],
+            lateral[order],
+            np.array([_lateral_sd(self.lines, axis, other) for other in beside]),
+        )
         readings = self.table.cut(rows[order], self.constants, one_line=False)
         return self.problem(axis, readings, positions)
 
@@ -237,11 +286,55 @@ class Branches:
         self, axis: int, tee_m: Floats, line: Ints, chainage_m: Floats
     ) -> tuple[Floats, Floats]:
         """Project points on the axis, extended straight at the tee; return along and across."""
-        routes, which = self.lines.routes, np.full(len(line), axis)
-        points, tees = routes.points(line, chainage_m), routes.points(which, tee_m)
-        away = shapely.get_coordinates(points) - shapely.get_coordinates(tees)
-        azimuth = np.radians(routes.grid_azimuth_deg(which, tee_m))
-        ahead = np.column_stack([np.sin(azimuth), np.cos(azimuth)])
+        away, ahead = self._away(axis, tee_m, line, chainage_m)
         along = np.sum(away * ahead, axis=1)
         across = np.sqrt(np.maximum(np.sum(away**2, axis=1) - along**2, 0.0))
         return tee_m + along, across
+
+    def _abreast(self, axis: int, line: Ints, chainage_m: Floats) -> tuple[Floats, Floats]:
+        """Return the nearest chainages on the axis, extended straight at its ends, and across."""
+        routes, which = self.lines.routes, np.full(len(line), axis)
+        at, across = routes.locate(routes.points(line, chainage_m), which)
+        away, ahead = self._away(axis, at, line, chainage_m)
+        beyond = (at <= 0.0) | (at >= self.lines.length_m[axis])
+        along = np.where(beyond, np.sum(away * ahead, axis=1), 0.0)
+        return at + along, np.copysign(np.sqrt(np.maximum(across**2 - along**2, 0.0)), across)
+
+    def _away(
+        self, axis: int, from_m: Floats, line: Ints, chainage_m: Floats
+    ) -> tuple[Floats, Floats]:
+        """Return vectors from places on the axis to points on other lines, and its directions."""
+        routes, which = self.lines.routes, np.full(len(line), axis)
+        points, places = routes.points(line, chainage_m), routes.points(which, from_m)
+        azimuth = np.radians(routes.grid_azimuth_deg(which, from_m))
+        ahead = np.column_stack([np.sin(azimuth), np.cos(azimuth)])
+        return shapely.get_coordinates(points) - shapely.get_coordinates(places), ahead
+
+
+def _lateral_sd(lines: Lines, line: int, other: int) -> float:
+    """Return the standard deviation of the distance between two lines, from both traces."""
+    return float(np.hypot(lines.trace_sd_m[line], lines.trace_sd_m[other]))
+
+
+def _beside_m(lines: Lines, line: int, other: int) -> float:
+    """Return the greatest distance at which one line is beside another."""
+    return min(BESIDE_M + 2.0 * _lateral_sd(lines, line, other), REACH_M)
+
+
+def _lines_beside(lines: Lines, line: Ints, joined: Ints) -> dict[int, list[int]]:
+    """Return for each line those that come near it without joining it.
+
+    `line` and `joined` are the pairs that join.
+    """
+    drawn, widest = lines.routes.lines, float(lines.trace_sd_m.max(initial=0.0))
+    reach = np.minimum(BESIDE_M + 2.0 * np.hypot(lines.trace_sd_m, widest), REACH_M)
+    a, b = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=reach)
+    pairs = set(zip(a.tolist(), b.tolist(), strict=True))
+    pairs -= set(zip(line.tolist(), joined.tolist(), strict=True))
+    found: dict[int, list[int]] = {}
+    for one, other in sorted(pairs):
+        if one != other and shapely.distance(drawn[one], drawn[other]) <= _beside_m(
+            lines, one, other
+        ):
+            found.setdefault(one, []).append(other)
+    return found

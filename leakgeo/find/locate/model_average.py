@@ -35,7 +35,8 @@ def average_models(
     joint : Posterior
         Of the line under the first model, with all readings.
     alone : Posterior
-        Of the line under the second model, with its own readings.
+        Of the line under the second model, with its own readings; or that of an average over
+        other nearby lines, with theirs too.
     others : sequence of Posterior
         Of each connected line under the second model, with its readings among those of `joint`.
     separate_prior : float
@@ -55,6 +56,7 @@ def average_models(
     here = float(shares.sum())
     mix = shares / here if here > 0.0 else np.array([1.0 - separate, separate])
     elsewhere = tuple((line, (1.0 - separate) * p, at) for line, p, at in joint.on_connected_lines)
+    elsewhere += tuple((line, separate * p, at) for line, p, at in alone.on_connected_lines)
     weights = np.array([1.0 - separate, separate])
     rivals = tuple(
         replace(one, probability=float(weights @ [one.probability, other.probability]))

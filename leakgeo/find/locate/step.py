@@ -261,17 +261,24 @@ class Search:
         return found, further
 
     def _posterior(self, line: int, readings: Readings) -> Posterior:
-        """Compute the posterior of a line, with the lines connected to it near the leak."""
+        """Compute the posterior of a line, with the lines near the leak."""
         problem = self.network.problem(line, readings)
         alone = self._computed(line, problem)
         span = search_span(problem, float(self.lines.length_m[line]))
-        nearby = self.network.neighbourhood(line, alone, span)
-        if nearby is None:
-            return alone
-        joint = self._computed(line, nearby.problem, nearby.stretches, span)
-        others = [self._computed(k, problem) for k, problem in nearby.others]
-        separate_prior = self.constants.other["on_each_line"]
-        return average_models(joint, alone, others, separate_prior, self.leak_prior)
+        nearby = self.network.neighbourhoods(line, alone, span)
+        # Before listening, separate leaks have their share, and each neighbourhood an equal part
+        # of the rest.
+        found, before = alone, self.constants.other["on_each_line"]
+        share, apart = (1.0 - before) / max(len(nearby), 1), 0.0
+        for one in nearby:
+            joint = self._computed(line, one.problem, one.stretches, span)
+            others = [self._computed(k, problem) for k, problem in one.others]
+            # The readings of other neighbourhoods depend on their own lines.
+            joint = replace(joint, log_evidence=joint.log_evidence + apart)
+            found = average_models(joint, found, others, before / (before + share), self.leak_prior)
+            before += share
+            apart += sum(o.log_evidence for o in others)
+        return found
 
     def _computed(
         self, line: int, problem: Problem, stretches: Sequence[ConnectedStretch] = (),

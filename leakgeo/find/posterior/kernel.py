@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 # Indices of the constants in the fitted vector `theta`: two for the ground, one for the share of
 # sound that comes along the pipe, one for the asymmetry of the pipe's decay to the two sides of the
 # leak, one for the trend of the ambient floor along the line, and from BANDS on three for each
-# filter band. Then come shifts and stretches of walks with a
+# filter band. Then come the lateral errors of lines beside, shifts and stretches of walks with a
 # shared position error, level offsets of walks, bands, gain changes and surfaces, the level, and
 # for another source three at the end.
 DEPTH, SMEAR, PIPED, ASYMMETRY, TREND, BANDS = 0, 1, 2, 3, 4, 5
@@ -40,17 +40,19 @@ SILENT, ONE, TWO = 0, 1, 2
 
 # Columns of the table of readings: chainage and level; variances of rounding and position; smear;
 # factor of the coupling; number of stops from the middle of the walk, which a stretch of the walk
-# multiplies; chainage on its own line, which orders the coupling filter. For a reading on a
-# connected line: distance across the line, chainage of the tee, distance along the branch. Last,
-# the place relative to the middle of the readings, over half their span, and the factor of the
-# variance of a reading.
+# multiplies; chainage on its own line, which orders the coupling filter. For a reading on another
+# line: distance across the line, chainage of the tee, distance along the branch, which is negative
+# where the other line does not join but runs beside. Last, the place relative to the middle of the
+# readings, over half their span, and the factor of the variance of a reading.
 X, Y, ROUNDING_VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, FROM_MIDDLE = 0, 1, 2, 3, 4, 5, 6
 ALONG, ACROSS, TEE, BRANCH, CENTRED, READING = 7, 8, 9, 10, 11, 12
 # Columns of the table of codes: the band; the number of readings of the stop for its first reading,
 # and -1, -2, ... for the next ones, which become contrasts; indices among the constants: of the
-# shift of the walk, the shift of the reference walk, the stretch, and from OFFSETS_AT on the level
-# offsets, that of the walk first.
-BAND, STOP, SHIFT_AT, REFERENCE_AT, STRETCH_AT, OFFSETS_AT, WALK_AT = 0, 1, 2, 3, 4, 5, 5
+# shift of the walk, the shift of the reference walk, the stretch, the lateral error of a line
+# beside, and from OFFSETS_AT on the level offsets, that of the walk first.
+BAND, STOP, SHIFT_AT, REFERENCE_AT, STRETCH_AT, LATERAL_AT, OFFSETS_AT, WALK_AT = (
+    0, 1, 2, 3, 4, 5, 6, 6,
+)  # fmt: skip
 
 # Entries of the noise vector.
 COUPLING_VARIANCE, COUPLING_LENGTH, READING_VARIANCE, OUTLIERS, OUTLIER_TIMES = 0, 1, 2, 3, 4
@@ -108,11 +110,12 @@ def _band_constants(theta: Floats, codes: Ints) -> Floats:
 
 @compiled
 def _source_power(
-    plan: float, piped_m: float, height2: float, band: Floats, decay: float
+    plan: float, piped_m: float, aside: float, height2: float, band: Floats, decay: float
 ) -> tuple[float, float, float, float, float]:
     """Return direct and piped power, height, and slant distances over ground and along the pipe.
 
-    `decay` is that of the pipe on the reading's side of the leak.
+    `decay` is that of the pipe on the reading's side of the leak. What comes along the pipe
+    spreads from it as from a line; `aside` is the distance across of a reading beside the pipe.
     """
     slant2 = height2 + plan * plan
     height, slant = math.sqrt(height2), math.sqrt(slant2)
@@ -120,21 +123,34 @@ def _source_power(
     log_ratio = math.log(height2 / slant2)
     direct = (1.0 - band[SHARE]) * math.exp(log_ratio - band[SOIL] * (slant - height))
     piped = band[SHARE] * math.exp(-decay * (by_pipe - height))
+    if aside != 0.0:
+        beside = math.sqrt(height2 + aside * aside)
+        piped *= height / beside * math.exp(-band[SOIL] * (beside - height))
     return direct, piped, height, slant, by_pipe
 
 
 @compiled
-def _distances(reading: Floats, x: float, place: float) -> tuple[float, float]:
+def _aside(reading: Floats, code: Ints, natural: Floats) -> float:
+    """Return the distance across of a reading beside the pipe; 0 over the pipe and a branch."""
+    if reading[BRANCH] >= 0.0:
+        return 0.0
+    return float(reading[ACROSS] + (natural[code[LATERAL_AT]] if code[LATERAL_AT] >= 0 else 0.0))
+
+
+@compiled
+def _distances(reading: Floats, x: float, aside: float, place: float) -> tuple[float, float]:
     """Return the distances of a reading at `x` from the source: over ground, and along the pipe."""
     if reading[BRANCH] > 0.0:
         return math.hypot(x - place, reading[ACROSS]), abs(place - reading[TEE]) + reading[BRANCH]
+    if reading[BRANCH] < 0.0:
+        return math.hypot(x - place, aside), abs(x - place)
     return x - place, x - place
 
 
 @compiled
-def _side(reading: Floats, piped_m: float) -> float:
+def _side(reading: Floats, away: float) -> float:
     """Return the side of the leak that a reading is on, as a sign; 0 on a branch."""
-    return 0.0 if reading[BRANCH] > 0.0 else math.copysign(1.0, piped_m)
+    return 0.0 if reading[BRANCH] > 0.0 else math.copysign(1.0, away)
 
 
 @compiled
@@ -200,12 +216,15 @@ def _predict(
 
     depth2, smear2 = natural[DEPTH], natural[SMEAR] * reading[SMEAR_M] ** 2
     x = _reference_chainage(reading, code, natural)
-    plan, piped_m = _distances(reading, x, place)
+    aside = _aside(reading, code, natural)
+    plan, piped_m = _distances(reading, x, aside, place)
     # Averaged over a position error, the level is approximately that of a deeper source.
     height2 = depth2 + smear2 + reading[POSITION_VARIANCE]
-    side = _side(reading, piped_m)
+    side = _side(reading, x - place)
     decay = _decay(band[DECAY], natural[ASYMMETRY], side)
-    direct, piped, height, slant, by_pipe = _source_power(plan, piped_m, height2, band, decay)
+    direct, piped, height, slant, by_pipe = _source_power(
+        plan, piped_m, aside, height2, band, decay
+    )
     floor = band[FLOOR] * math.exp(natural[TREND] * reading[CENTRED])
     power = direct + piped + floor
     steep = 0.0
@@ -227,6 +246,10 @@ def _predict(
     slopes[PIPED] = unit * (piped * (1.0 - band[SHARE]) - direct * band[SHARE])
     slopes[b + FLOOR] = unit * floor
     slopes[TREND] = unit * floor * reading[CENTRED]
+    if aside != 0.0:
+        _add_slopes_aside(
+            aside, direct, piped, height, slant, band, unit, depth2, smear2, code, slopes
+        )
     level += _DB * math.log(power)
     steep -= (2.0 * direct / slant + direct * band[SOIL]) * unit * plan / slant
     steep -= piped * decay * unit * piped_m / by_pipe
@@ -234,9 +257,27 @@ def _predict(
     if reading[POSITION_VARIANCE] > _SMALL_VARIANCE:
         rest = power - direct - piped
         return level, _position_variance(
-            plan, piped_m, depth2 + smear2, band, decay, reading[POSITION_VARIANCE], rest
+            plan, piped_m, aside, depth2 + smear2, band, decay, reading[POSITION_VARIANCE], rest
         )
     return level, steep * steep * reading[POSITION_VARIANCE]
+
+
+@compiled
+def _add_slopes_aside(
+    aside: float, direct: float, piped: float, height: float, slant: float, band: Floats,
+    unit: float, depth2: float, smear2: float, code: Ints, slopes: Floats,
+) -> None:  # fmt: skip
+    """Add the derivatives of the factor of a reading beside the pipe, and fill in the lateral."""
+    beside = math.sqrt(height * height + aside * aside)
+    soil = band[SOIL]
+    by_height2 = 0.5 * piped * (1.0 / height**2 - 1.0 / beside**2)
+    by_height2 += 0.5 * piped * soil * (1.0 / height - 1.0 / beside)
+    slopes[DEPTH] += unit * by_height2 * 2.0 * depth2
+    slopes[SMEAR] += unit * by_height2 * 2.0 * smear2
+    slopes[BANDS + PER_BAND * code[BAND] + SOIL] -= unit * piped * soil * (beside - height)
+    if code[LATERAL_AT] >= 0:
+        steep = direct * (2.0 / slant + soil) / slant + piped * (1.0 / beside + soil) / beside
+        slopes[code[LATERAL_AT]] = -unit * steep * aside
 
 
 @compiled
@@ -260,15 +301,17 @@ def _other_source(
 
 @compiled
 def _position_variance(
-    plan: float, piped_m: float, height2: float, band: Floats, decay: float, variance: float,
-    rest: float,
+    plan: float, piped_m: float, aside: float, height2: float, band: Floats, decay: float,
+    variance: float, rest: float,
 ) -> float:  # fmt: skip
     """Return the variance of the level from a large position error, by 3 Gauss-Hermite nodes."""
     node = math.sqrt(3.0 * variance)
     mean, square = 0.0, 0.0
     for k in range(3):
         error = (k - 1) * node
-        direct, piped, _, _, _ = _source_power(plan + error, piped_m + error, height2, band, decay)
+        direct, piped, _, _, _ = _source_power(
+            plan + error, piped_m + error, aside, height2, band, decay
+        )
         level = _DB * math.log(direct + piped + rest)
         weight = 2.0 / 3.0 if k == 1 else 1.0 / 6.0
         mean += weight * level
@@ -520,9 +563,8 @@ def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
     """Allocate work arrays for readings of shape (n, 13) and `size` constants."""
     n = readings.shape[0]
     nonlinear = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
-    nonlinear = max(
-        nonlinear, int(codes[:, SHIFT_AT].max()) + 1, int(codes[:, STRETCH_AT].max()) + 1
-    )
+    for column in (SHIFT_AT, STRETCH_AT, LATERAL_AT):
+        nonlinear = max(nonlinear, int(codes[:, column].max()) + 1)
     process = _processes(codes)
     processes = int(process.max()) + 1
     kept, gap = _gaps(readings[:, ALONG], process, noise[COUPLING_LENGTH])
@@ -608,13 +650,13 @@ def fit_at(
     readings : ndarray of float, shape (n, 13)
         Chainage, level, variance of rounding, variance of the position, smear, factor of the
         coupling, stops from the middle of the walk, chainage on its own line (ascending), distance
-        across the line, chainage of the tee, distance along the branch; metres and decibels.
-        Last, the place relative to the middle of the readings, from -1 to 1, and the factor of the
-        variance of a reading.
-    codes : ndarray of int, shape (n, 9)
+        across the line, chainage of the tee, distance along the branch, negative for a reading
+        beside the line; metres and decibels. Last, the place relative to the middle of the
+        readings, from -1 to 1, and the factor of the variance of a reading.
+    codes : ndarray of int, shape (n, 10)
         Band; number of readings of the stop; indices among the constants of the shift, the shift of
-        the reference walk, the stretch, and the level offsets of walk, band, gain change and
-        surface. Negative for none.
+        the reference walk, the stretch, the lateral error of a line beside, and the level offsets
+        of walk, band, gain change and surface. Negative for none.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
     noise : ndarray of float, shape (5,)

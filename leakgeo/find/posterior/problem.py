@@ -28,7 +28,7 @@ class Problem:
     ----------
     readings : ndarray of float, shape (n, 13)
         Columns as in `kernel.fit_at`.
-    codes : ndarray of int, shape (n, 9)
+    codes : ndarray of int, shape (n, 10)
         Columns as in `kernel.fit_at`.
     mean, precision : ndarray of float, shape (p,)
         Normal prior of the constants.
@@ -53,18 +53,22 @@ class Problem:
 
 @dataclass(frozen=True)
 class RelativePositions:
-    """Positions of readings relative to a line; some of them are on connected lines.
+    """Positions of readings relative to a line; some of them are on other lines.
 
     Parameters
     ----------
     chainage_m, across_m : ndarray of float, shape (n,)
         Along and across the line, which is extended straight at the tee for readings on connected
-        lines.
+        lines, and at its ends for readings on lines beside it. Signed for the latter.
     tee_m, branch_m : ndarray of float, shape (n,)
         Chainage of the tee of their line, and distance along their line from it; 0 for readings on
-        the line itself.
+        the line itself. For a line beside: where it is near, and a negative number.
     along_m : ndarray of float, shape (n,)
         Chainage on their own line, with a large distance added between lines.
+    lateral : ndarray of int, shape (n,)
+        Which lateral error a reading on a line beside shares; -1 for other readings.
+    lateral_sd_m : ndarray of float, shape (l,)
+        Standard deviation of each lateral error, of both traces together.
     """
 
     chainage_m: Floats
@@ -72,6 +76,8 @@ class RelativePositions:
     tee_m: Floats
     branch_m: Floats
     along_m: Floats
+    lateral: Ints
+    lateral_sd_m: Floats
 
     @property
     def own(self) -> Bools:
@@ -82,7 +88,10 @@ class RelativePositions:
 def positions_on_line(readings: Readings) -> RelativePositions:
     """Return the positions of readings that are all on the line itself."""
     none = np.zeros(len(readings.chainage_m))
-    return RelativePositions(readings.chainage_m, none, none, none, readings.chainage_m)
+    beside = np.full(len(none), -1, dtype=np.int64)
+    return RelativePositions(
+        readings.chainage_m, none, none, none, readings.chainage_m, beside, np.empty(0)
+    )
 
 
 def build_problem(
@@ -108,7 +117,8 @@ def build_problem(
     """
     positions = positions or positions_on_line(readings)
     offsets, run, surfaces = readings.offsets, readings.run, int(readings.surface.max()) + 1
-    shift_from = kernel.BANDS + kernel.PER_BAND * len(offsets.bands)
+    lateral_from = kernel.BANDS + kernel.PER_BAND * len(offsets.bands)
+    shift_from = lateral_from + len(positions.lateral_sd_m)
     shift_at = _indices(readings.shift_sd_m > MIN_SHIFT_SD_M, shift_from)
     reference = _reference_walk(readings, shift_at, positions.own)
     stretch_from = shift_from + int(np.sum(shift_at >= 0))
@@ -118,7 +128,7 @@ def build_problem(
     gain_change_from = band_from + len(offsets.band_sd_db)
     surface_from = gain_change_from + len(offsets.gain_change_sd_db)
     rounding, factor, load, size = _within_stops(readings, constants)
-    # On a connected line the direction of a walk's shift is not known, so the shift counts as an
+    # On another line the direction of a walk's shift is not known, so the shift counts as an
     # independent error of each reading.
     shift = np.where(positions.own, 0.0, readings.shift_sd_m[run])
     position = readings.position_sd_m**2 + shift**2
@@ -133,13 +143,16 @@ def build_problem(
         np.where(positions.own, shift_at[run], -1),
         np.where(positions.own & (shift_at[run] != reference), reference, -1),
         np.where(positions.own, stretch_at[run], -1),
+        np.where(positions.lateral >= 0, lateral_from + positions.lateral, -1),
         _offset_indices(offsets.walk, walk_from),
         _offset_indices(offsets.band, band_from),
         _offset_indices(offsets.gain_change, gain_change_from),
         _offset_indices(readings.surface, surface_from),
     ]
     common = _common_variance(readings, positions.own) if reference >= 0 else 0.0
-    mean, sd = _prior(readings, surfaces, material, depth_m, constants, common)
+    mean, sd = _prior(
+        readings, surfaces, material, depth_m, constants, common, positions.lateral_sd_m
+    )
     return Problem(
         np.ascontiguousarray(np.array(columns).T),
         np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
@@ -219,7 +232,7 @@ def _offset_indices(code: Ints, begin: int) -> Ints:
 
 def _prior(
     readings: Readings, surfaces: int, material: Material, depth_m: float,
-    constants: Constants, common_shift_variance: float,
+    constants: Constants, common_shift_variance: float, lateral_sd_m: Floats,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Return means and standard deviations of the constants, in the order of `kernel`."""
     spread = constants.spread
@@ -249,7 +262,8 @@ def _prior(
     if common_shift_variance > 0.0:
         shift = np.sqrt(np.maximum(shift**2 - common_shift_variance, MIN_SHIFT_SD_M**2))
     stretch = readings.spacing_sd_m[readings.spacing_sd_m > 0.0]
-    offsets = [(0.0, float(sd)) for sd in (*shift, *stretch, *readings.offsets.sd_db)]
+    errors = (*lateral_sd_m, *shift, *stretch, *readings.offsets.sd_db)
+    offsets = [(0.0, float(sd)) for sd in errors]
     offsets += [(0.0, spread["surface_db"])] * (surfaces - 1)
     level = [(float(np.median(readings.level_db)), spread["level_db"])]
     # In one piece each: a loop is compiled anew for arrays that lie otherwise in memory.
