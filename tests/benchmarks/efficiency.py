@@ -199,6 +199,7 @@ def one_walk(chainage_m: np.ndarray, heard_db: np.ndarray) -> Readings:
         stops_from_middle=np.zeros(n),
         tape_share=1.0,
         row=np.arange(n),
+        visit=whole,
         noise_sd_db=load_constants().noise["reading_db"],
     )
 

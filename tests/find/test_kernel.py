@@ -21,7 +21,7 @@ P = kernel.BANDS + kernel.PER_BAND + 1
 
 def readings(x, y, factor=1.0, centred=0.0, rounding=0.0):
     n = len(x)
-    table, codes = np.zeros((n, 13)), np.full((n, 10), -1, dtype=np.int64)
+    table, codes = np.zeros((n, kernel.COLUMNS)), np.full((n, 10), -1, dtype=np.int64)
     table[:, kernel.X], table[:, kernel.Y], table[:, kernel.ALONG] = x, y, x
     table[:, kernel.LOAD], table[:, kernel.READING] = 1.0, factor
     table[:, kernel.CENTRED], table[:, kernel.ROUNDING_VARIANCE] = centred, rounding

@@ -14,8 +14,8 @@ from hypothesis.extra.numpy import arrays
 from leakgeo.find.ground.mixing import PRIOR_LINES, mixing_weights
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.grid import adaptive_scan
+from leakgeo.find.posterior.initial_fit import initial_fit
 from leakgeo.find.posterior.noise import line_noise, node_evidence
-from leakgeo.find.posterior.posterior import _initial_fit
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
@@ -48,7 +48,7 @@ def close_line(seed, material):
 
 def evidence(problem, length_m):
     """Log evidence of a line at each node of the law, at its first guess."""
-    return node_evidence(problem, *_initial_fit(problem, (0.0, length_m)), LAW)
+    return node_evidence(problem, *initial_fit(problem, (0.0, length_m)), LAW)
 
 
 def by_line(node, lines, seed):
@@ -97,7 +97,7 @@ def test_weights_sum_to_one_in_any_order_of_lines(log_evidence, before, random):
 def step_errors(problem, length_m, steps):
     """Errors of the evidence by Newton steps to the nodes, against full fits, at likely places."""
     span = (0.0, length_m)
-    place, start = _initial_fit(problem, span)
+    place, start = initial_fit(problem, span)
     noise = line_noise(problem, place, start, LAW)
     problem = replace(problem, noise=noise.centre)
     one = adaptive_scan(kernel.ONE, span, problem, start, place)

@@ -206,6 +206,19 @@ def test_a_leak_may_be_unheard_beside_another_source(monkeypatch):
     assert with_leak / odds() == pytest.approx(1.0 + unheard * PRIOR / (1.0 - PRIOR))
 
 
+@pytest.mark.parametrize(
+    ("within", "leak_log_bf", "status"),
+    [(0.1, -1.5, "other_source"), (0.6, -1.5, "ambiguous"), (0.1, 1.5, "ambiguous")],
+)
+def test_a_leak_nowhere_beside_a_source_that_explains_the_sound_is_not_heard(
+    within, leak_log_bf, status
+):
+    one = with_rivals(0.6, Rival("unknown", 0.35), within=within, leak_log_bf=leak_log_bf)
+    one = replace(one, posterior=replace(one.posterior, other_source_probability=0.95))
+    assert status_of(one) == status
+    assert leak_heard(one) == (status == "ambiguous")
+
+
 def test_a_likely_rival_leaves_a_mark_ambiguous():
     rival = Rival("beyond_start", 0.3, 0.0)
     one = with_rivals(0.65, rival, within=0.9, second=0.0)

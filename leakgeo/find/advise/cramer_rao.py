@@ -101,7 +101,7 @@ def _table(listening: Listening) -> tuple[Floats, Ints]:
     """Return the readings in the kernel's layout: one walk in one band, by chainage."""
     order = np.argsort(listening.chainage_m, kind="stable")
     n, x = len(order), listening.chainage_m[order]
-    readings = np.zeros((n, kernel.READING + 1))
+    readings = np.zeros((n, kernel.COLUMNS))
     readings[:, kernel.X] = readings[:, kernel.ALONG] = x
     readings[:, kernel.CENTRED] = 2.0 * x / listening.length_m - 1.0
     readings[:, kernel.READING] = 1.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -121,7 +121,7 @@ class HeardLine:
         near = np.flatnonzero(away <= max(MAX_SPAN_M / 2, float(away.min())))
         # Only the nearest readings of a continuous recording: the cost grows with their cube.
         kept = np.sort(near[np.argsort(away[near], kind="stable")[:MAX_READINGS]])
-        return replace(problem, readings=problem.readings[kept], codes=problem.codes[kept])
+        return problem.cut(kept)
 
 
 @dataclass(frozen=True)

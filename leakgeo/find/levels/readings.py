@@ -11,7 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, passes, rank_by_count
 from leakgeo.find.levels.positions import split_error
-from leakgeo.find.levels.walks import SATELLITE, Visit, visits, walk_positions
+from leakgeo.find.levels.walks import SATELLITE, Visit, seconds, visits, walk_positions
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.route.sweeps import along_the_line, swept_beside
 
@@ -53,6 +53,8 @@ class Readings:
         Assumed standard deviation of a reading besides its rounding.
     row : ndarray of int, shape (n,)
         Row of each reading in ``readings_on_route``.
+    visit : ndarray of int, shape (n,)
+        Number of the walk of each reading in order of time, or -1 where the order is not known.
     """
 
     chainage_m: Floats
@@ -71,6 +73,7 @@ class Readings:
     tape_share: float
     noise_sd_db: float
     row: Ints
+    visit: Ints
 
 
 @dataclass(frozen=True)
@@ -184,7 +187,7 @@ def tabulate(
         "stop": stop, "band": band, "kind": kind.to_numpy(),
         "pass": passes(walk, stop, np.asarray(band), kind.to_numpy()), "walk": walk,
         "named_walk": named.to_numpy(), "run": paced.run,
-        "surface": pd.factorize(surface, sort=True)[0],
+        "surface": pd.factorize(surface, sort=True)[0], "visit": _visits_in_time(own, line, walk),
     }  # fmt: skip
     return Table(
         line[order],
@@ -195,6 +198,18 @@ def tabulate(
         rows[order],
         tuple(paced.notes),
     )
+
+
+def _visits_in_time(own: pd.DataFrame, line: Ints, walk: Ints) -> Ints:
+    """Return the number of the walk of each reading on its line, in order of their first times."""
+    table = pd.DataFrame({"line": line, "walk": walk, "time_s": seconds(own)})
+    first = table.groupby(["line", "walk"])["time_s"].transform("min")
+    number = first.groupby(table["line"]).rank(method="dense") - 1
+    # Walks that begin together, as of two crews, have no order.
+    named = table.groupby("line")["walk"].transform("nunique")
+    unclear = first.isna().groupby(table["line"]).transform("any")
+    unclear |= first.groupby(table["line"]).transform("nunique") < named
+    return np.asarray(number.where(~unclear, -1), dtype=np.int64)
 
 
 def visits_of(readings: pd.DataFrame, lines: Lines) -> Iterator[Visit]:
@@ -256,6 +271,7 @@ def _readings(
         tape_share=float(number["tape_weight"].mean()),
         noise_sd_db=constants.noise["reading_db"],
         row=row,
+        visit=code["visit"],
     )
 
 

@@ -140,7 +140,7 @@ def visits(own: pd.DataFrame, line: Ints, stop: Ints, lines: Lines) -> Iterator[
     x, off = _beyond_ends(own, line, lines, with_fixes)
     columns = _Columns(
         walk, stop, coarse, x, off, floats(own, "chainage_sd_m"), floats(own, "seq"),
-        _seconds(own), name,
+        seconds(own), name,
     )  # fmt: skip
     with_fixes = with_fixes[np.argsort(line[with_fixes], kind="stable")]
     which, first = np.unique(line[with_fixes], return_index=True)
@@ -184,7 +184,7 @@ class _Columns:
     name: np.ndarray[tuple[int], np.dtype[np.object_]]
 
 
-def _seconds(own: pd.DataFrame) -> Floats:
+def seconds(own: pd.DataFrame) -> Floats:
     """Return the times of readings in seconds, NaN where not known."""
     if "time" not in own:
         return np.full(len(own), np.nan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from leakgeo.reason import Reason, reasons_in
@@ -26,6 +27,8 @@ AGAINST_NATS = -1.1
 # Where no foot of the line has this probability, readings that are no evidence for a leak are
 # enough for that: much of the line was not listened to.
 NOWHERE = 0.05
+# With this probability on one foot, the readings show a place although another source sounds.
+PLACED = 0.2
 QUIET_NATS = 1.0
 # Kinds of evidence that are heard.
 HEARD = ("air", "sweep")
@@ -39,6 +42,8 @@ _STATUS_OF_RIVAL = {
 def leak_heard(finding: Finding) -> bool:
     """Return whether the readings show a leak on this line; only then it has zones and a mark."""
     found, beyond = finding.posterior, _beyond(finding)
+    if _unheard(finding) >= LIKELIER_THAN_NOT * found.leak_probability:
+        return False
     anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
     # A leak that is at one of two places near an end is heard, and the likelier place is marked.
     anywhere += beyond if beyond <= found.leak_probability else 0.0
@@ -92,11 +97,28 @@ def explanation(finding: Finding) -> Rival | None:
     It is as likely as a leak on the line, and with it and the other rivals likelier than silence.
     """
     found = finding.posterior
-    best = max(found.rivals, key=lambda r: r.probability, default=None)
-    heard = found.leak_probability + sum(r.probability for r in found.rivals)
-    if best is None or best.probability < found.leak_probability or heard < LIKELIER_THAN_NOT:
+    unheard = _unheard(finding)
+    rivals = [
+        replace(r, probability=r.probability + unheard) if r.kind == "unknown" else r
+        for r in found.rivals
+    ]
+    best = max(rivals, key=lambda r: r.probability, default=None)
+    leak = found.leak_probability - unheard
+    heard = leak + sum(r.probability for r in rivals)
+    if best is None or best.probability < leak or heard < LIKELIER_THAN_NOT:
         return None
     return best
+
+
+def _unheard(finding: Finding) -> float:
+    """Return the probability of a leak that is not heard beside another source.
+
+    The readings show the other source, and no place of a leak.
+    """
+    found = finding.posterior
+    if found.leak_log_bf >= 0.0 or finding.within_foot >= PLACED:
+        return 0.0
+    return found.leak_probability * found.other_source_probability
 
 
 def _beyond(finding: Finding) -> float:

@@ -43,9 +43,11 @@ SILENT, ONE, TWO = 0, 1, 2
 # multiplies; chainage on its own line, which orders the coupling filter. For a reading on another
 # line: distance across the line, chainage of the tee, distance along the branch, which is negative
 # where the other line does not join but runs beside. Last, the place relative to the middle of the
-# readings, over half their span, and the factor of the variance of a reading.
+# readings, over half their span, the factor of the variance of a reading, and 1 if another source
+# was silent at that time.
 X, Y, ROUNDING_VARIANCE, POSITION_VARIANCE, SMEAR_M, LOAD, FROM_MIDDLE = 0, 1, 2, 3, 4, 5, 6
-ALONG, ACROSS, TEE, BRANCH, CENTRED, READING = 7, 8, 9, 10, 11, 12
+ALONG, ACROSS, TEE, BRANCH, CENTRED, READING, OTHER_SILENT = 7, 8, 9, 10, 11, 12, 13
+COLUMNS = 14
 # Columns of the table of codes: the band; the number of readings of the stop for its first reading,
 # and -1, -2, ... for the next ones, which become contrasts; indices among the constants: of the
 # shift of the walk, the shift of the reference walk, the stretch, the lateral error of a line
@@ -230,7 +232,13 @@ def _predict(
     steep = 0.0
     if model == TWO:
         other, steep = _other_source(
-            level_at + 1, natural, x, reading[POSITION_VARIANCE], power, slopes
+            level_at + 1,
+            natural,
+            x,
+            reading[POSITION_VARIANCE],
+            power,
+            1.0 - reading[OTHER_SILENT],
+            slopes,
         )
         power += other
     unit = _DB / power
@@ -282,16 +290,18 @@ def _add_slopes_aside(
 
 @compiled
 def _other_source(
-    at: int, natural: Floats, x: float, position_variance: float, power: float, slopes: Floats
-) -> tuple[float, float]:
+    at: int, natural: Floats, x: float, position_variance: float, power: float, heard: float,
+    slopes: Floats,
+) -> tuple[float, float]:  # fmt: skip
     """Return the power of the other source and its part of the derivative by chainage.
 
-    `slopes` receives the derivatives by the constants of the other source.
+    `heard` is 0 for a reading while it was silent, else 1. `slopes` receives the derivatives by the
+    constants of the other source.
     """
     away2 = natural[at + OTHER_AWAY]
     along = x - natural[at + OTHER_PLACE]
     slant2 = away2 + along * along + position_variance
-    other = natural[at + OTHER_LEVEL] * away2 / slant2
+    other = heard * natural[at + OTHER_LEVEL] * away2 / slant2
     unit = _DB * other / (power + other)
     slopes[at + OTHER_LEVEL] = unit
     slopes[at + OTHER_AWAY] = unit * 2.0 * (1.0 - away2 / slant2)
@@ -560,7 +570,7 @@ def _normal_equations(
 
 @compiled
 def make_work(readings: Floats, codes: Ints, size: int, noise: Floats) -> Work:
-    """Allocate work arrays for readings of shape (n, 13) and `size` constants."""
+    """Allocate work arrays for readings of shape (n, 14) and `size` constants."""
     n = readings.shape[0]
     nonlinear = BANDS + PER_BAND * (int(codes[:, BAND].max()) + 1)
     for column in (SHIFT_AT, STRETCH_AT, LATERAL_AT):
@@ -647,12 +657,13 @@ def fit_at(
         Initial constants; overwritten by the fitted ones.
     weight : ndarray of float, shape (n,)
         Initial weights of the readings; overwritten by the fitted ones.
-    readings : ndarray of float, shape (n, 13)
+    readings : ndarray of float, shape (n, 14)
         Chainage, level, variance of rounding, variance of the position, smear, factor of the
         coupling, stops from the middle of the walk, chainage on its own line (ascending), distance
         across the line, chainage of the tee, distance along the branch, negative for a reading
         beside the line; metres and decibels. Last, the place relative to the middle of the
-        readings, from -1 to 1, and the factor of the variance of a reading.
+        readings, from -1 to 1, the factor of the variance of a reading, and 1 if another source
+        was silent at that time.
     codes : ndarray of int, shape (n, 10)
         Band; number of readings of the stop; indices among the constants of the shift, the shift of
         the reference walk, the stretch, the lateral error of a line beside, and the level offsets

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,7 +25,7 @@ def level_peaks(problem: Problem) -> Floats:
     own = problem.readings[:, kernel.BRANCH] == 0.0
     if not own.any():
         return np.unique(problem.readings[:, kernel.TEE])
-    problem = replace(problem, readings=problem.readings[own], codes=problem.codes[own])
+    problem = problem.cut(own)
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
     bands = int(problem.codes[:, kernel.BAND].max()) + 1
     both = problem.codes[:, kernel.WALK_AT] * bands + problem.codes[:, kernel.BAND]

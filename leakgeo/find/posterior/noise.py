@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.posterior import kernel
-from leakgeo.find.posterior.grid import fit
+from leakgeo.find.posterior.grid import fit, scan
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
@@ -52,18 +52,23 @@ class LineNoise:
         """Return the coupling of the centre relative to that in the middle of a law."""
         return float(self.centre[kernel.COUPLING_VARIANCE] ** 0.5 / law.centre()[0])
 
-    def averaged(self, model: int, scan: Scan, problem: Problem) -> Scan:
+    def averaged(self, model: int, found: Scan, problem: Problem) -> Scan:
         """Return a scan at the centre with its evidence averaged over the noise vectors."""
-        likely = scan.evidence > scan.evidence.max() - _NEGLIGIBLE_NATS
+        likely = found.evidence > found.evidence.max() - _NEGLIGIBLE_NATS
         by_noise = kernel.evidence_by_noise(
-            model, scan.places[likely], scan.fitted[likely], scan.weights[likely],
+            model, found.places[likely], found.fitted[likely], found.weights[likely],
             problem.readings, problem.codes, problem.mean, problem.precision, self.vectors, 1,
         )  # fmt: skip
         averaged = np.logaddexp.reduce(by_noise + self.log_weight, axis=1)
         # Elsewhere the evidence is at the centre, less than at the likely places by as much.
-        evidence = scan.evidence + (averaged.max() - scan.evidence.max())
+        evidence = found.evidence + (averaged.max() - found.evidence.max())
         evidence[likely] = averaged
-        return replace(scan, evidence=evidence)
+        return replace(found, evidence=evidence)
+
+    def silent(self, problem: Problem) -> float:
+        """Return the log evidence of ambient noise alone; its noise is the centre."""
+        found = scan(kernel.SILENT, np.zeros(1), problem, problem.mean[None])
+        return float(self.averaged(kernel.SILENT, found, problem).evidence[0])
 
 
 def noise_vectors(law: NoiseLaw, problem: Problem) -> Floats:

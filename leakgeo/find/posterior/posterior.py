@@ -18,8 +18,10 @@ from leakgeo.find.posterior.grid import (
     log_mean,
     scan,
 )
+from leakgeo.find.posterior.initial_fit import initial_fit
 from leakgeo.find.posterior.level_peaks import level_peaks, residual_peaks
 from leakgeo.find.posterior.noise import LineNoise, line_noise
+from leakgeo.find.posterior.passing import passing_sources, prior_of_each
 from leakgeo.find.posterior.problem import hump, with_other_source
 from leakgeo.find.posterior.reference_walk import log_density, widened
 from leakgeo.find.posterior.rivals import Rival, load_rival_weights
@@ -147,7 +149,8 @@ class _LeakEvidence:
     """Log evidence by cell of a leak: alone, with another source, and with each fitting.
 
     `one` is a leak alone, not weighted by its prior. `scan` is that of its physics, `noise` are the
-    noise vectors that all are averaged over, `silent` is the evidence of ambient noise alone.
+    noise vectors that all are averaged over, `silent` is the evidence of ambient noise alone, and
+    `elsewhere` that of another source and no leak, weighted by its prior.
     """
 
     leaks: Floats
@@ -155,6 +158,7 @@ class _LeakEvidence:
     scan: Scan
     noise: LineNoise
     silent: float
+    elsewhere: float
 
 
 def _cells(begin_m: float, end_m: float) -> Floats:
@@ -172,7 +176,7 @@ def _leak_evidence(
     `fittings` are those that may hide a leak elsewhere.
     """
     span = widened(span, problem)
-    place, start = _initial_fit(problem, span)
+    place, start = initial_fit(problem, span)
     noise = line_noise(problem, place, start, constants.noise_law)
     problem = replace(problem, noise=noise.centre)
     one = adaptive_scan(kernel.ONE, span, problem, start, place)
@@ -189,10 +193,15 @@ def _leak_evidence(
         )
         for f in fittings
     ]
-    alone = np.log1p(-other - sum(f.probability for f in fittings))
+    passing = passing_sources(problem, span, chainage, constants)
+    chance = prior_of_each(len(passing))
+    alone = np.log1p(-other - sum(f.probability for f in fittings) - chance * len(passing))
+    hidden += [np.log(chance) + each.leaks for each in passing]
     leaks = np.stack([alone + leak, np.log(other) + both, *hidden])
     # Another source has the shapes that a leak has: only what else is known tells it from a leak.
-    return _LeakEvidence(leaks, leak, one, noise, _silent_evidence(noise, problem))
+    elsewhere = [np.log(other) + log_mean(leak), *(np.log(chance) + each.alone for each in passing)]
+    silent = noise.silent(problem)
+    return _LeakEvidence(leaks, leak, one, noise, silent, float(np.logaddexp.reduce(elsewhere)))
 
 
 def _hump_scan(
@@ -250,7 +259,7 @@ def first_fit(problem: Problem, length_m: float) -> FirstFit:
     """
     span = widened(search_span(problem, length_m), problem)
     problem = _restricted(problem, span)
-    return FirstFit(problem, span, *_initial_fit(problem, span))
+    return FirstFit(problem, span, *initial_fit(problem, span))
 
 
 def _restricted(problem: Problem, span: tuple[float, float]) -> Problem:
@@ -259,30 +268,7 @@ def _restricted(problem: Problem, span: tuple[float, float]) -> Problem:
     rows = np.flatnonzero((x >= span[0]) & (x <= span[1]))
     if len(rows) == len(x):
         return problem
-    return replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
-
-
-def _initial_fit(problem: Problem, span: tuple[float, float]) -> tuple[float, Floats]:
-    """Return the level peak with the best fit of a leak, and the constants fitted there."""
-    places = np.clip(level_peaks(problem), *span)
-    starts = [(float(m), start) for m in places for start in _starts(problem, float(m))]
-    fits = [(*fit(kernel.ONE, m, problem, start), m) for m, start in starts]
-    _, start, _, place = max(fits, key=lambda f: f[0])
-    return place, start
-
-
-def _starts(problem: Problem, place_m: float) -> list[Floats]:
-    """Return initial constants: the prior means and, with a reference walk, the peaks aligned."""
-    if problem.reference < 0:
-        return [problem.mean]
-    aligned = problem.mean.copy()
-    shift_at, reference = problem.codes[:, kernel.SHIFT_AT], problem.reference
-    for other in np.setdiff1d(shift_at, [reference]):
-        rows = shift_at == other
-        own = replace(problem, readings=problem.readings[rows], codes=problem.codes[rows])
-        off, precision = place_m - level_peaks(own)[0], problem.precision[[other, reference]]
-        aligned[[other, reference]] += np.array([off, -off]) * precision[::-1] / precision.sum()
-    return [problem.mean, aligned]
+    return problem.cut(rows)
 
 
 def _scan_with_other_source(
@@ -326,12 +312,6 @@ def _scan_with_fitting(
     return noise.averaged(kernel.TWO, found, both)
 
 
-def _silent_evidence(noise: LineNoise, problem: Problem) -> float:
-    """Return the log evidence of ambient noise alone; the noise of the problem is the centre."""
-    scan_ = scan(kernel.SILENT, np.zeros(1), problem, problem.mean[None])
-    return float(noise.averaged(kernel.SILENT, scan_, problem).evidence[0])
-
-
 def _with_leak() -> Mapping[str, float]:
     return load_rival_weights()["with_leak"]
 
@@ -369,7 +349,7 @@ def _beyond(
             evidence = _evidence_beyond(found, end.chainage_m, reach, problem, evidence)
         if _is_reached(end, problem):
             side = 1.0 if cell else -1.0
-            rise = _silent_evidence(found.noise, _rising(problem, side, found.noise))
+            rise = found.noise.silent(_rising(problem, side, found.noise))
             evidence = float(np.logaddexp(np.log1p(-steady) + evidence, np.log(steady) + rise))
         rivals.append((Rival(end.kind, weights["probability"], end.chainage_m), evidence))
     return rivals
@@ -417,8 +397,9 @@ def _combined(
     metres = np.array([length_m, *(stretch.end_m - stretch.begin_m for stretch, _, _ in others)])
     parts = np.array([log_mean(density), *(log_mean(d) for _, _, d in others)]) + np.log(metres)
     leak = float(np.logaddexp.reduce(parts) - np.log(metres.sum()))
-    alone = log_mean(found.one)
-    rivals = [*rivals, (Rival("unknown", constants.other["probability"]), alone)]
+    other = constants.other["probability"]
+    alone = found.elsewhere - float(np.log(other))
+    rivals = [*rivals, (Rival("unknown", other), alone)]
     without = np.log1p(-leak_prior) + _without_leak(rivals, found.silent, leak_prior)
     score = np.append(np.log(leak_prior) + leak, without)
     evidence = float(np.logaddexp.reduce(score))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,7 +26,7 @@ class Problem:
 
     Parameters
     ----------
-    readings : ndarray of float, shape (n, 13)
+    readings : ndarray of float, shape (n, 14)
         Columns as in `kernel.fit_at`.
     codes : ndarray of int, shape (n, 10)
         Columns as in `kernel.fit_at`.
@@ -40,6 +40,8 @@ class Problem:
     common_shift_variance : float
         Variance of a shift of all walks together, which adds to that of the reference walk, in
         square metres; 0 without a reference walk.
+    visit : ndarray of int, shape (n,)
+        Number of the walk of each reading in order of time, or -1 where the order is not known.
     """
 
     readings: Floats
@@ -49,6 +51,12 @@ class Problem:
     noise: Floats
     reference: int = -1
     common_shift_variance: float = 0.0
+    visit: Ints = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+
+    def cut(self, rows: Ints | Bools) -> Problem:
+        """Return the problem with some of the readings."""
+        visit = self.visit[rows] if len(self.visit) else self.visit
+        return replace(self, readings=self.readings[rows], codes=self.codes[rows], visit=visit)
 
 
 @dataclass(frozen=True)
@@ -135,7 +143,7 @@ def build_problem(
     columns = [
         positions.chainage_m, readings.level_db, rounding, position, readings.smear_m, load,
         readings.stops_from_middle, positions.along_m, positions.across_m, positions.tee_m,
-        positions.branch_m, _centred(positions), factor,
+        positions.branch_m, _centred(positions), factor, np.zeros(len(factor)),
     ]  # fmt: skip
     codes = [
         offsets.band,
@@ -161,6 +169,7 @@ def build_problem(
         _central_noise(constants),
         reference,
         common,
+        readings.visit if positions.own.all() else np.full(len(factor), -1),
     )
 
 
