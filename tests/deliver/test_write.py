@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,6 +22,20 @@ def contents(folder):
     return {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()}
 
 
+@pytest.fixture(scope="module")
+def once(tmp_path_factory):
+    """Give a folder with a result, written once."""
+    folder = tmp_path_factory.mktemp("once")
+    write_result(small(), folder)
+    return folder
+
+
+@pytest.fixture
+def old(once, tmp_path):
+    """Give a folder with an older result."""
+    return shutil.copytree(once, tmp_path, dirs_exist_ok=True)
+
+
 def test_writes_the_four_files_and_nothing_else(tmp_path):
     out = tmp_path / "deep" / "out"
     written = write_result(small(), out)
@@ -36,47 +51,42 @@ def test_refuses_a_folder_that_holds_a_result(tmp_path):
     assert contents(tmp_path) == {"summary.csv": b"mine"}
 
 
-def test_overwriting_leaves_no_layer_of_the_older_run(tmp_path):
-    write_result(small(), tmp_path)
-    (tmp_path / "result.gpkg-wal").write_bytes(b"of the old file")
-    (tmp_path / "notes.txt").write_text("the user's own")
+def test_overwriting_leaves_no_layer_of_the_older_run(old):
+    (old / "result.gpkg-wal").write_bytes(b"of the old file")
+    (old / "notes.txt").write_text("the user's own")
     fewer = replace(small(), layers={"lines": layers()["lines"]})
-    write_result(fewer, tmp_path, overwrite=True)
-    there = {n for n, _ in pyogrio.list_layers(tmp_path / "result.gpkg")}
+    write_result(fewer, old, overwrite=True)
+    there = {n for n, _ in pyogrio.list_layers(old / "result.gpkg")}
     assert there & set(load_schemas("output")) == {"lines"}
-    assert sorted(p.name for p in tmp_path.iterdir()) == sorted([*FILES, "notes.txt"])
+    assert sorted(p.name for p in old.iterdir()) == sorted([*FILES, "notes.txt"])
 
 
 @pytest.mark.parametrize("step", ["write_geopackage", "summary_table", "write_csv", "write_record"])
 @pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "No space left"), ValueError("odd")])
-def test_a_failure_while_writing_leaves_the_old_result_as_it_was(
-    tmp_path, monkeypatch, step, error
-):
-    write_result(small(), tmp_path)
-    before = contents(tmp_path)
+def test_a_failure_while_writing_leaves_the_old_result_as_it_was(old, monkeypatch, step, error):
+    before = contents(old)
 
     def fails(*_, **__):
         raise error
 
     monkeypatch.setattr(write, step, fails)
     with pytest.raises((OutputError, ValueError)):
-        write_result(small(), tmp_path, overwrite=True, units="us")
-    assert contents(tmp_path) == before
-    assert not [p for p in tmp_path.iterdir() if p.is_dir()]
+        write_result(small(), old, overwrite=True, units="us")
+    assert contents(old) == before
+    assert not [p for p in old.iterdir() if p.is_dir()]
 
 
 @pytest.mark.parametrize("links", [True, False])
 @pytest.mark.parametrize("at", range(1, 5))
-def test_a_failure_between_the_moves_puts_the_old_result_back(tmp_path, monkeypatch, at, links):
-    write_result(small(), tmp_path)
-    (tmp_path / "result.gpkg-wal").write_bytes(b"of the old file")
-    (tmp_path / "faults.csv").unlink()
-    before = contents(tmp_path)
+def test_a_failure_between_the_moves_puts_the_old_result_back(old, monkeypatch, at, links):
+    (old / "result.gpkg-wal").write_bytes(b"of the old file")
+    (old / "faults.csv").unlink()
+    before = contents(old)
     moves = []
     real = Path.replace
 
     def fails_once(self, target):
-        if Path(target).parent == tmp_path:
+        if Path(target).parent == old:
             moves.append(target)
             if len(moves) == at:
                 raise OSError(errno.EBUSY, "open in another program")
@@ -89,18 +99,17 @@ def test_a_failure_between_the_moves_puts_the_old_result_back(tmp_path, monkeypa
         monkeypatch.setattr(Path, "hardlink_to", no_links)
     monkeypatch.setattr(Path, "replace", fails_once)
     with pytest.raises(OutputError, match="open in another program"):
-        write_result(small(), tmp_path, overwrite=True, units="us")
-    assert contents(tmp_path) == before
-    assert not [p for p in tmp_path.iterdir() if p.is_dir()]
+        write_result(small(), old, overwrite=True, units="us")
+    assert contents(old) == before
+    assert not [p for p in old.iterdir() if p.is_dir()]
 
 
-def test_a_map_and_report_of_an_older_run_go_and_those_of_this_run_stay(tmp_path):
-    write_result(small(), tmp_path)
+def test_a_map_and_report_of_an_older_run_go_and_those_of_this_run_stay(old):
     for name in ("map.html", "report.pdf"):
-        (tmp_path / name).write_text("which run is this of?")
+        (old / name).write_text("which run is this of?")
     with_map = replace(small(), parameters={"map": {}})
-    write_result(with_map, tmp_path, overwrite=True)
-    assert sorted(p.name for p in tmp_path.iterdir()) == sorted([*FILES, "map.html"])
+    write_result(with_map, old, overwrite=True)
+    assert sorted(p.name for p in old.iterdir()) == sorted([*FILES, "map.html"])
 
 
 def test_a_first_result_takes_nothing_away(tmp_path):

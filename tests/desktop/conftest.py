@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,11 +30,16 @@ def has_host():
     return subprocess.run(command, capture_output=True, check=False).returncode == 0
 
 
-@dataclass(frozen=True)
+# As in host.py, which can't be imported here.
+ANSWERED = "answered"
+
+
+@dataclass
 class Host:
-    """A QGIS profile with the plugin."""
+    """A QGIS profile with the plugin, and the process of QGIS that runs most scenes."""
 
     root: Path
+    shared: subprocess.Popen[str] | None = None
 
     @property
     def profile(self) -> Path:
@@ -52,21 +58,62 @@ class Host:
         return {**os.environ, **variables, **more}
 
     def scene(self, name: str, *arguments: object, **more: str):
-        """Run a scene of host.py, and return its answer."""
+        """Run a scene of host.py, and return its answer.
+
+        With other environment variables it has a process of its own.
+        """
+        if more:
+            started = self._started(**more)
+            try:
+                return self._played(started, name, arguments)
+            finally:
+                ended(started)
+        if self.shared is None or self.shared.poll() is not None:
+            self.close()
+            self.shared = self._started()
+        return self._played(self.shared, name, arguments)
+
+    def _started(self, **more: str) -> subprocess.Popen[str]:
+        with (self.root / "host.log").open("w") as log:
+            return subprocess.Popen(
+                [PYTHON, str(HERE / "host.py"), str(self.profile)], env=self.environment(**more),
+                stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=log, text=True,
+            )  # fmt: skip
+
+    def _played(self, process: subprocess.Popen[str], name: str, arguments: tuple[object, ...]):
         answer = self.root / "answer.json"
         answer.unlink(missing_ok=True)
-        call = [PYTHON, str(HERE / "host.py"), str(self.profile), name,
-                json.dumps(arguments, default=str), str(answer)]  # fmt: skip
-        done = subprocess.run(call, env=self.environment(**more), capture_output=True, text=True,
-                              timeout=180, check=False)  # fmt: skip
-        assert answer.exists(), done.stderr[-4000:]
+        process.stdin.write(json.dumps([name, arguments, str(answer)], default=str) + "\n")
+        process.stdin.flush()
+        late = threading.Timer(180.0, process.kill)
+        late.start()
+        try:
+            any(line.strip() == ANSWERED for line in process.stdout)
+        finally:
+            late.cancel()
+        assert answer.exists(), (self.root / "host.log").read_text("utf-8")[-4000:]
         return json.loads(answer.read_text("utf-8"))
+
+    def close(self) -> None:
+        """End the process that runs scenes."""
+        if self.shared is not None:
+            ended(self.shared)
+            self.shared = None
 
     def process(self, *arguments: str, **more: str) -> subprocess.CompletedProcess[str]:
         """Run qgis_process."""
         assert PROCESS
         return subprocess.run([PROCESS, *arguments], env=self.environment(**more), text=True,
                               capture_output=True, timeout=180, check=False)  # fmt: skip
+
+
+def ended(process: subprocess.Popen[str]) -> None:
+    """Close the input of a process, which is its end, and wait for it."""
+    process.stdin.close()
+    for _ in process.stdout:
+        pass
+    process.wait(60.0)
+    process.stdout.close()
 
 
 def install(root: Path) -> Host:
@@ -82,12 +129,14 @@ def install(root: Path) -> Host:
 
 @pytest.fixture(scope="session")
 def host(tmp_path_factory):
-    """Return QGIS with the plugin; without QGIS skip, or fail if `CI` is set."""
+    """Give QGIS with the plugin; without QGIS skip, or fail if `CI` is set."""
     if not has_host():
         if os.environ.get("CI"):
             pytest.fail("QGIS is not installed: apt-get install qgis python3-qgis")
         pytest.skip("no QGIS")
-    return install(tmp_path_factory.mktemp("host"))
+    installed = install(tmp_path_factory.mktemp("host"))
+    yield installed
+    installed.close()
 
 
 def layers_of(job: Path, *names: str) -> dict[str, str]:

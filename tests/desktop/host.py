@@ -1,7 +1,8 @@
-"""Script for the Python of QGIS: it starts QGIS without a window, and runs one scene.
+"""Script for the Python of QGIS: it starts QGIS without a window, and runs scenes.
 
-Called as ``python3 host.py PROFILE SCENE ARGUMENTS ANSWER``: arguments as JSON, and the file that
-the answer is written to as JSON. Only packages of QGIS may be imported here.
+Called as ``python3 host.py PROFILE``. Each line of stdin is a scene as JSON: its name, its
+arguments, and the file that its answer is written to as JSON, before `ANSWERED` is printed. Only
+packages of QGIS may be imported here.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ from qgis.core import (
 )
 
 SCENES = {}
+ANSWERED = "answered"
 
 
 def scene(function):
@@ -252,8 +254,8 @@ def faults_table(parameters):
 
 
 def main():
-    """Start QGIS, run the scene, and write the answer."""
-    profile, name, arguments, answer = sys.argv[1:]
+    """Start QGIS, run the scenes, each in an empty project, and write the answers."""
+    (profile,) = sys.argv[1:]
     sys.path.insert(0, str(Path(profile) / "python" / "plugins"))
     QgsApplication.setPrefixPath("/usr", True)
     host = QgsApplication([], True, str(Path(profile).parents[1]))
@@ -266,10 +268,14 @@ def main():
 
     plugin = leakgeo_desktop.classFactory(None)
     plugin.initProcessing()
-    result = SCENES[name](*json.loads(arguments))
-    Path(answer).write_text(json.dumps(result, default=str), "utf-8")
+    for line in sys.stdin:
+        name, arguments, answer = json.loads(line)
+        result = SCENES[name](*arguments)
+        Path(answer).write_text(json.dumps(result, default=str), "utf-8")
+        QgsProject.instance().clear()
+        sys.stdout.write(f"\n{ANSWERED}\n")
+        sys.stdout.flush()
     plugin.unload()
-    QgsProject.instance().clear()
     host.exitQgis()
 
 

@@ -63,16 +63,20 @@ class Fixes:
 def correlations(fixes: Fixes, law: WalkLaw) -> Floats:
     """Return the correlation of the errors of the fixes at each node of a law, shape (m, n, n)."""
     n = len(fixes.sd_m)
-    apart = np.abs(np.arange(n)[:, None] - np.arange(n)).astype(float)
+    apart = np.abs(np.arange(n)[:, None] - np.arange(n))
     same = fixes.walk[:, None] == fixes.walk
     # Without an order all stops of a walk are as near as those of a walk are on average.
-    apart = np.where(same & ~fixes.ordered, np.minimum(apart, 1.0) * n / 3.0, apart)
+    apart[same & ~fixes.ordered & (apart > 0)] = n
+    stops = np.append(np.arange(n), n / 3.0)
     found = np.empty((len(law.errors), n, n))
     both = fixes.coarse[:, None] & fixes.coarse
     follow = same | (fixes.successive & fixes.ordered[:, None] & fixes.ordered)
+    # Looked up, as an exponential of each pair would take most of the time; the last one is 0.
+    alone = len(stops)
+    within, across = (np.where(both & joined, apart, alone) for joined in (same, follow))
     for k, (share, memory, by_walk) in enumerate(law.errors):
-        joined = both & (same if by_walk else follow)
-        found[k] = np.where(joined, share * np.exp(-apart / memory), 0.0)
+        table = np.append(share * np.exp(-stops / memory), 0.0)
+        found[k] = table[within if by_walk else across]
         np.fill_diagonal(found[k], 1.0)
     return found
 

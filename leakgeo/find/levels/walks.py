@@ -225,7 +225,8 @@ def _visit(line: int, rows: Ints, columns: _Columns, trace_sd_m: float) -> Visit
     for code in np.unique(columns.walk[rows]):
         own = rows[columns.walk[rows] == code]
         _, back = np.unique(columns.stop[own], return_inverse=True)
-        groups = [own[back == k] for k in range(int(back.max()) + 1)]
+        by_stop = np.argsort(back, kind="stable")
+        groups = np.split(own[by_stop], np.cumsum(np.bincount(back))[:-1])
         seq, time = _each(np.min, columns.seq, groups), _each(np.min, columns.time_s, groups)
         order, second, why = _orders(seq, time)
         name = str(columns.name[own[0]])
