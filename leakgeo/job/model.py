@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
+    from leakgeo.find.evidence.isolation_lines import IsolationFindings
     from leakgeo.job.rasters.ground import GroundModel
 
 #: Layers that a job may have, in the order of the contract.
@@ -80,6 +81,8 @@ class Job(Layers):
         Latest day, in days since 1970, of the whole job if this job is a chunk of it; else None.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
+    isolation : IsolationFindings or None
+        Isolation tests of the whole job by line, if this job is a chunk of it; else None.
     simulated : str
         Statement in the source that it is simulated; ``""`` if there is none.
     shown_in : pyproj.CRS or None
@@ -119,6 +122,7 @@ class Job(Layers):
     mapping: str = ""
     mapping_digest: str = ""
     latest_day: float | None = None
+    isolation: IsolationFindings | None = None
     simulated: str = ""
     shown_in: CRS | None = None
 

@@ -10,7 +10,9 @@ import numpy as np
 import shapely
 
 from leakgeo.arrays import texts
+from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
 from leakgeo.find.posterior.past_events import latest_day
+from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
 from leakgeo.job.model import NOT_SELECTED
 from leakgeo.route.junctions import junctions_of
@@ -71,7 +73,7 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
 
     Readings that can't be assigned get a reason, and are reported as faults.
     """
-    job = replace(job, latest_day=latest_day(job))
+    job = replace(job, latest_day=latest_day(job), isolation=_isolation(job, errors))
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job
@@ -90,6 +92,16 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
         at = lost & (why == reason)
         issues.report(at, reason)
     return replace(job, readings=readings, faults=(*job.faults, *issues.faults))
+
+
+def _isolation(job: Job, errors: DefaultErrors) -> IsolationFindings:
+    """Return the isolation tests by line: what closed valves isolate may span many chunks."""
+    if job.isolation_tests is None or job.isolation_tests.empty:
+        return IsolationFindings()
+    lines = lines_of(job, errors.route_sd_m)
+    junctions = junctions_of(lines, floor_m=errors.join_gap_m)
+    fittings = fitting_chainages(job.contacts, lines, junctions)
+    return isolation_findings(job, lines, junctions, fittings)
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,17 +10,15 @@ import pandas as pd
 from scipy.special import ndtr, ndtri
 
 from leakgeo.arrays import texts
+from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.loss.meter_tests import losses, resolution
-from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
 from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    import shapely
 
     from leakgeo.arrays import Floats
     from leakgeo.find.loss.meter_tests import Loss
@@ -31,12 +29,6 @@ if TYPE_CHECKING:
 
 Valve = Literal["open", "shut", "unknown"]
 _VALVES: tuple[Valve, ...] = ("open", "shut", "unknown")
-# Fittings that are always on one side of the meter: 1 on the customer's, -1 on the utility's.
-_SIDES = {
-    "main_valve": -1, "hydrant": -1, "curb_stop": -1, "hose_bib": 1, "sink": 1, "water_heater": 1,
-    "stop_valve": 1,
-}  # fmt: skip
-_SIDE_CODES = {"utility": -1, "customer": 1}
 # Quantiles of the loss of a leak, and of other use, to average over.
 _LEAKS, _USES = 400, 40
 
@@ -110,6 +102,11 @@ class MeterEvidence:
     meters: tuple[tuple[MeterPlace, MeterEffect], ...]
     reason: Reason
 
+    @property
+    def stood_still(self) -> bool:
+        """Whether a meter stood still although it measures the line."""
+        return self.reason.code == "meter_stood_still"
+
     def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival] = ()) -> Likelihood:
         """Return the likelihood of the tests under each explanation of a posterior.
 
@@ -162,7 +159,7 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
     """
     if job.meter_tests is None or job.meter_tests.empty:
         return {}
-    known = _Contacts.of(job, fittings)
+    known = Contacts.of(job, fittings)
     tests = job.meter_tests.assign(
         resolution=resolution(job.meter_tests),
         meter=pd.Series(texts(job.meter_tests, "contact_id")).fillna("").to_numpy(),
@@ -189,33 +186,12 @@ def _results(tests: pd.DataFrame) -> dict[Valve, Loss]:
             if loss.verdict != "not_valid"}  # fmt: skip
 
 
-@dataclass(frozen=True, eq=False)
-class _Contacts:
-    """Fittings of each line, and of each contact its recorded side and its point."""
-
-    by_line: Mapping[str, LineFittings]
-    side: Mapping[str, int]
-    point: Mapping[str, shapely.Point]
-
-    @classmethod
-    def of(cls, job: Job, fittings: pd.DataFrame) -> _Contacts:
-        by_line, contacts = fittings_by_line(fittings), job.contacts
-        if contacts is None:
-            return cls(by_line, {}, {})
-        first = contacts.drop_duplicates("contact_id")
-        sides = zip(texts(first, "contact_id"), texts(first, "side"), strict=True)
-        placed = contacts[contacts.geometry.notna()].drop_duplicates("contact_id")
-        points = zip(texts(placed, "contact_id"), placed.geometry.to_numpy(), strict=True)
-        codes = {name: _SIDE_CODES[side] for name, side in sides if side in _SIDE_CODES}
-        return cls(by_line, codes, dict(points))
-
-
-def _place(known: _Contacts, lines: Lines, line: int, meter: str) -> MeterPlace:
+def _place(known: Contacts, lines: Lines, line: int, meter: str) -> MeterPlace:
     """Return the place of a meter, and which part of its line is downstream of it."""
-    own = known.by_line.get(str(lines.table.index[line]), NO_FITTINGS)
-    at = _chainage(known, lines, line, own, meter)
+    name = str(lines.table.index[line])
+    at = _chainage(known, lines, line, known.on(name), meter)
     length, limit = float(lines.length_m[line]), load_meter_weights()["meter"]
-    flow = _flow(known, own, at if np.isfinite(at) else length / 2.0)
+    flow = known.flow(name, at if np.isfinite(at) else length / 2.0)
     if not np.isfinite(at):
         return MeterPlace(at, flow, "whole", assumed=True)
     near = min(at, length - at)
@@ -227,7 +203,7 @@ def _place(known: _Contacts, lines: Lines, line: int, meter: str) -> MeterPlace:
     return MeterPlace(at, flow, "part", assumed=not flow)
 
 
-def _chainage(known: _Contacts, lines: Lines, line: int, own: LineFittings, meter: str) -> float:
+def _chainage(known: Contacts, lines: Lines, line: int, own: LineFittings, meter: str) -> float:
     """Return the chainage of the meter that was read, or of the only one of the line; or NaN."""
     if not meter:
         only = own.chainage_m[own.kind == "meter"]
@@ -238,15 +214,6 @@ def _chainage(known: _Contacts, lines: Lines, line: int, own: LineFittings, mete
     at, offset = lines.routes.locate(points, np.array([line]))
     reach = OFF_LINE_M + OFF_LINE_SD * np.hypot(FITTING_SD_M, lines.trace_sd_m[line])
     return float(at[0]) if abs(offset[0]) <= reach else np.nan
-
-
-def _flow(known: _Contacts, own: LineFittings, reference_m: float) -> int:
-    """Return the direction of flow by the fittings whose side of the meter is known."""
-    side = np.array([known.side.get(name, _SIDES.get(kind, 0))
-                     for name, kind in zip(own.contact_id, own.kind, strict=True)])  # fmt: skip
-    apart = own.chainage_m - reference_m
-    votes = side * np.where(np.abs(apart) > FITTING_SD_M, np.sign(apart), 0.0)
-    return int(np.sign(votes[own.kind != "meter"].sum()))
 
 
 def meter_effect(results: Mapping[Valve, Loss]) -> MeterEffect:
@@ -355,6 +322,18 @@ def _quantiles(weight: Mapping[str, float], number: int) -> Floats:
     """Return evenly spaced quantiles of a log-normal distribution."""
     z = ndtri((np.arange(number) + 0.5) / number)
     return np.asarray(weight["median_l_per_day"] * weight["factor"] ** z)
+
+
+def leak_share_detected(least_l_per_day: float) -> float:
+    """Return the probability that a register shows a leak.
+
+    Parameters
+    ----------
+    least_l_per_day : float
+        Smallest loss that moves it by one step during the test.
+    """
+    leak = _quantiles(load_meter_weights()["leak"], _LEAKS)
+    return float(np.clip(leak / least_l_per_day, 0.0, 1.0).mean())
 
 
 def _evidence(

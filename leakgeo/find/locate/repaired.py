@@ -1,4 +1,4 @@
-"""Lines that were repaired and not listened to since: what the meter says of the repair."""
+"""Lines that were repaired and not listened to since: what tests show of the repair."""
 
 from __future__ import annotations
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # Cells of the line that the evidence is averaged over.
 _CELLS = 50
+# Kinds of evidence that verify a repair: tests from before it are set aside.
+SHOWN = ("meter", "isolation")
 
 
 @dataclass(frozen=True)
@@ -32,7 +34,7 @@ class Repaired:
     Parameters
     ----------
     leak_probability : float
-        Probability that there is another leak; NaN where no meter was read since.
+        Probability that there is another leak; NaN where nothing was tested since.
     message : Reason
     further : tuple of Weighed
         Evidence since the repair.
@@ -65,7 +67,7 @@ def repaired_lines(
     evidence : mapping of int to sequence of Evidence
         By index of the line.
     leak_prior : float
-        Probability of a leak before the meter was read.
+        Probability of a leak before these tests.
 
     Returns
     -------
@@ -84,7 +86,7 @@ def repaired_lines(
 
 def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior: float) -> Repaired:
     cells = np.linspace(0.0, float(lines.length_m[line]), _CELLS)
-    given = [e for e in (one.likelihood(cells, ()) for one in evidence) if e.kind == "meter"]
+    given = [e for e in (one.likelihood(cells, ()) for one in evidence) if e.kind in SHOWN]
     further = tuple(
         Weighed(e.kind, float(logsumexp(e.leak) - np.log(_CELLS)) - e.none, e.reason) for e in given
     )

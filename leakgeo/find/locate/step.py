@@ -14,6 +14,8 @@ from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.evidence.digs import dig_likelihoods
+from leakgeo.find.evidence.isolation import isolation_evidence
+from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.evidence.meter import meter_likelihoods
 from leakgeo.find.evidence.sweep import sweep_findings
@@ -51,6 +53,7 @@ if TYPE_CHECKING:
 
     from leakgeo.find.evidence.air import AirPlaces
     from leakgeo.find.evidence.digs import DigEvidence
+    from leakgeo.find.evidence.isolation_lines import IsolationFindings
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
@@ -110,29 +113,36 @@ def locate(
     fittings = fitting_chainages(result.job.contacts, lines, junctions)
     digs = dig_likelihoods(result.job, lines)
     sounding = sounding_fittings(fittings, lines, {line: d.dry for line, d in digs.items()})
+    isolation = (
+        isolation_findings(result.job, lines, junctions, fittings)
+        if result.job.isolation is None
+        else result.job.isolation
+    )
     search = Search(
         lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
-        sounding, _further_evidence(result, lines, fittings, constants, digs),
+        sounding, _further_evidence(result, lines, fittings, isolation, constants, digs),
     )  # fmt: skip
     findings, faults = search.find_all(workers)
+    faults.extend(isolation.faults)
     if search.calibration is not None:
         faults.append(search.calibration.as_fault())
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
 
 
 def _further_evidence(
-    result: Result, lines: Lines, fittings: pd.DataFrame, constants: Constants,
-    digs: Mapping[int, DigEvidence],
+    result: Result, lines: Lines, fittings: pd.DataFrame, isolation: IsolationFindings,
+    constants: Constants, digs: Mapping[int, DigEvidence],
 ) -> dict[int, list[Evidence]]:  # fmt: skip
     """Return the evidence other than levels and air, by index of the line."""
     meters = meter_likelihoods(result.job, lines, fittings)
+    still = {line: meter.stood_still for line, meter in meters.items()}
+    isolated = isolation_evidence(isolation, lines, still)
     found: dict[int, list[Evidence]] = {}
-    for line, meter in meters.items():
-        found.setdefault(line, []).append(meter)
-    for line, dig in digs.items():
-        found.setdefault(line, []).append(dig)
+    for by_line in (meters, isolated, digs):
+        for line, one in by_line.items():
+            found.setdefault(line, []).append(one)
     for line, sweeps in sweep_findings(result, lines, constants).items():
         found.setdefault(line, []).extend(sweeps)
     return found

@@ -84,6 +84,25 @@ def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
         Reason("after_less_than_before"),
         column="after", values=table["after"],
     )  # fmt: skip
+    _note_tests_without_effect(table, issues)
+
+
+#: A gauge may rise by this share of the pressure though nothing flows.
+RISES_SHARE = 0.05
+
+
+def _note_tests_without_effect(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Note isolation tests that show nothing: not settled, no pressure before, or one that rose."""
+    settled = table["settled"].astype("boolean").fillna(value=False).to_numpy(dtype=bool)
+    issues.report(issues.good & ~settled, Reason("isolation_not_settled"), column="settled",
+                  rejects=False)  # fmt: skip
+    before, after = floats(table, "before"), floats(table, "after")
+    gauged = issues.good & settled & (table["measure"] == "pressure").to_numpy(dtype=bool)
+    issues.report(gauged & (before <= 0.0), Reason("isolation_without_pressure"), column="before",
+                  values=table["before"], rejects=False)  # fmt: skip
+    rose = gauged & (before > 0.0) & (after > (1.0 + RISES_SHARE) * before)
+    issues.report(rose, Reason("isolated_pressure_rises"), column="after", values=table["after"],
+                  rejects=False)  # fmt: skip
 
 
 @check("dig_outcomes", stage="read", order=10)

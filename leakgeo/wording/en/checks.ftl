@@ -310,6 +310,12 @@ unit_not_of_measure = unit is not one of a { $measure }: { $value }.
     .remedy = Use one of: { JOIN($units, by: ", ") }.
 after_less_than_before = after is less than before, on a meter: { $value }.
     .remedy = Correct the readings, or add a full turn of the dial if it passed zero.
+isolation_not_settled = The value had not settled, or settled is not recorded: this isolation test shows nothing.
+    .remedy = Wait until the value stays the same, read again, and record settled.
+isolation_without_pressure = There was no pressure before the valves were shut: { $value }. This isolation test shows nothing.
+    .remedy = Correct before, or repeat the test on a line under pressure.
+isolated_pressure_rises = The pressure rose after the valves were shut, to { $value }: this isolation test shows nothing.
+    .remedy = Correct before and after if they are exchanged; else a valve lets water pass: find it, and test again.
 reference_unknown = { $column } is not known: { JOIN($refers_to, by: " or ") } has no { $value }.{ $left_out ->
     [yes] {" "}It is left out.
    *[no] {""}

@@ -63,6 +63,22 @@ test_not_valid = Not valid: { $why }.
     .remedy = Close every outlet and test again.
 dry_at_mark = A hole { ABOUT($apart_m) } from the mark found no leak. The mark is computed from the readings alone, without that hole.
     .remedy = Do not dig at this mark again: listen again first.
+isolation_shows_nothing = This isolation test shows nothing: { $why ->
+    [place] the place of the measurement is on no known line.
+    [valve_place] a valve that was shut is on no known line, or at a tee on a line that passes it.
+    [side] the measurement is so near a shut valve, or the flow so unknown, that its side is not known.
+    [no_valve] no valve was shut around the place of the measurement.
+    [supplied] an end toward the utility was left open, which keeps up the pressure.
+   *[repaired] a leak in the isolated stretch was repaired since.
+}
+    .remedy = { $why ->
+        [place] Correct the position or the line_id of measured_at.
+        [valve_place] Give line_id and position of the valve, and correct rows of closed_valves that were rejected.
+        [side] Measure at a fitting that is farther from the valve, or give the side of the meter that fittings are on.
+        [no_valve] Add the valves that were shut to closed_valves.
+        [supplied] Shut the valve toward the main, and test again.
+       *[repaired] Test again.
+    }
 dig_not_counted = It does not count: { $why }
     .remedy = Nothing, unless the reason is wrong.
 too_few_digs = { $digs ->

@@ -93,6 +93,32 @@ meter_below_line = This pipe lies upstream of the meter, which measures nothing 
 meter_place_assumed = The place of the meter, or the direction of flow, is not known: the pipe is taken as downstream of it.
 repair_verified = That verifies the repair of { $day }.
 still_turns_after_repair = It still turns after the repair of { $day }: there is another leak, or water is used.
+isolated_pressure = With { JOIN($valves) } shut, the pressure at { $at } { $shows ->
+    [yes] fell
+    [partly] fell a little
+   *[no] held
+}, from { PRESSURE($before_kpa) } to { PRESSURE($after_kpa) } in { FIGURES($minutes) } minutes: { isolated_means }
+isolated_flow = With { JOIN($valves) } shut, the flow at { $at } { $shows ->
+    [yes] went on
+    [partly] fell, but went on
+   *[no] stopped
+}: { isolated_means }
+isolated_meter = With { JOIN($valves) } shut, the meter { $at } { $shows ->
+    [yes] turned
+   *[no] stood still
+} for { FIGURES($minutes) } minutes: { isolated_means }
+isolated_means = { $times } times { $likelier ->
+    [yes] likelier
+   *[no] less likely
+} that { $place ->
+    [line] this pipe leaks.
+    [span] this pipe leaks at { SPAN($from_m, $to_m) }.
+    [beyond] this pipe leaks beyond { LENGTH($from_m) }.
+    [before] this pipe leaks before { LENGTH($to_m) }.
+    [parts] the isolated stretches of this pipe leak.
+   *[none] a pipe next to this one leaks.
+}
+meter_may_be_stuck = The meter stood still all the same: it may be stuck. Test the meter.
 dig_saw_dry_pipe = Pipe seen dry at { SPAN($from_m, $to_m) }{ $dated ->
     [yes] {" "}on { $day }
    *[no] {""}
