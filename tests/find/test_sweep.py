@@ -11,7 +11,6 @@ import shapely
 import leakgeo
 from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.evidence.sweep import (
-    SweepFinding,
     evaluate_sweep,
     sweep_findings,
 )
@@ -53,6 +52,16 @@ def evaluated(level_db, offset_m=OFFSETS, neighbours=(), group=0, trace_sd=TRACE
     )
 
 
+def given(*found, at=17.0):
+    """The log likelihoods of sweeps, weighed in turn: leak at a place, far from it, elsewhere."""
+    done, total = (), np.zeros(3)
+    for each in found:
+        one = replace(each, earlier=done).likelihood(np.array([at, at + 9.0]))
+        total += [one.leak[0], one.leak[1], one.connected]
+        done += (each,)
+    return total
+
+
 def line_at(offset_m):
     return (Neighbour("B", np.array([offset_m]), TRACE_SD),)
 
@@ -61,8 +70,10 @@ def test_loudest_over_the_trace_is_evidence_for_the_line():
     found = evaluated(heard(0.1))
     assert found.reason.code == "sweep_over_pipe"
     assert abs(found.offset_m - 0.1) < 3.0 * found.offset_sd_m < 1.0
-    assert found.near > found.far > found.elsewhere
+    near, far, elsewhere = given(found)
+    assert near > far > elsewhere
     assert found.probability["own_pipe"] > 0.8
+    assert found.over_trace(17.0) > 0.95
 
 
 def test_loudest_beside_the_trace_is_the_trace_or_another_pipe():
@@ -73,11 +84,56 @@ def test_loudest_beside_the_trace_is_the_trace_or_another_pipe():
     assert found.offset_m == pytest.approx(2.2, abs=0.3)
     assert found.probability["own_pipe"] < 0.01
     assert min(found.probability[each] for each in ("trace_wrong", "other")) > 0.2
-    assert found.near < 0.0 < found.elsewhere
+    near, far, elsewhere = given(found)
+    assert near < far < elsewhere
+    assert found.over_trace(17.0) < 0.01
+    assert found.over_trace(30.0) == 1.0
 
 
 def test_a_coarse_trace_explains_a_place_beside_it():
-    assert evaluated(heard(1.5), trace_sd=1.0).near > evaluated(heard(1.5), trace_sd=0.1).near
+    coarse, fine = (evaluated(heard(1.5), trace_sd=sd) for sd in (1.0, 0.1))
+    assert given(coarse)[0] > given(fine)[0]
+    # But the pipe is as far from it.
+    assert coarse.over_trace(17.0) < 0.05
+
+
+def test_a_trace_is_wrong_once_and_not_anew_at_each_sweep():
+    one, *more = (
+        replace(evaluated(heard(2.2, seed=k + 1), trace_sd=0.1), chainage_m=17.0 + 2.5 * k)
+        for k in (0, 1, -1)
+    )
+    near, _, elsewhere = given(one)
+    together = given(one, *more)
+    assert near - elsewhere < -0.7
+    assert together[0] - together[2] > near - elsewhere
+    anew = sum(given(each, at=each.chainage_m) for each in (one, *more))
+    assert together[0] - together[2] > anew[0] - anew[2] + 1.0
+    here_only = given(one, *(replace(each, across=evaluated(heard(0.0)).across) for each in more))
+    assert here_only[0] - here_only[2] != together[0] - together[2]
+
+
+def test_sweeps_are_weighed_alike_in_any_order():
+    one = evaluated(heard(0.3))
+    other = replace(evaluated(heard(1.4, seed=5), neighbours=line_at(3.0)), chainage_m=18.5)
+    assert given(one, other) == pytest.approx(given(other, one), abs=1e-9)
+
+
+def test_a_sweep_that_is_loudest_at_its_outermost_reading_says_beyond():
+    found = evaluated(heard(4.5, noise_db=0.2))
+    assert found.reason == Reason("sweep_beyond", chainage_m=17.0, offset_m=3.0, side="left")
+
+
+def test_a_source_that_the_sweep_alone_hears_is_another_one_and_no_silence():
+    found = evaluated(heard(2.2))
+    rivals = (Rival("unknown", 0.02),)
+    before = Posterior(np.array([5.0, 30.0]), np.full(2, 0.5), 0.1, (), 0.0, 2.0, 2.0, 0.0,
+                       rivals=rivals)  # fmt: skip
+    after = updated(before, found.likelihood(before.chainage_m, rivals))
+    assert after.rivals[0].probability > 0.5
+    flat = evaluated(np.zeros(len(OFFSETS)))
+    same = updated(before, flat.likelihood(before.chainage_m, rivals))
+    assert same.rivals[0].probability == pytest.approx(0.02, abs=0.015)
+    assert same.leak_probability == pytest.approx(0.1, abs=0.06)
 
 
 def test_loudest_toward_a_mapped_line_is_evidence_against_this_one():
@@ -86,13 +142,16 @@ def test_loudest_toward_a_mapped_line_is_evidence_against_this_one():
     assert found.reason.code == "sweep_over_other_line"
     assert dict(found.reason.values)["line"] == "B"
     assert found.probability["line: B"] > 0.8
-    assert found.near < -1.0 < 0.5 < found.elsewhere
+    near, far, elsewhere = given(found)
+    assert near < far < elsewhere - 0.5
+    assert elsewhere - near > 2.0
 
 
 def test_a_flat_sweep_is_hardly_evidence():
     found = evaluated(np.zeros(len(OFFSETS)), neighbours=line_at(5.0))
     assert found.reason == Reason("sweep_flat", chainage_m=17.0)
-    assert abs(found.near - found.elsewhere) < 0.3
+    near, _, elsewhere = given(found)
+    assert abs(near - elsewhere) < 0.3
 
 
 def test_one_outlier_does_not_move_the_loudest_place():
@@ -104,8 +163,7 @@ def test_one_outlier_does_not_move_the_loudest_place():
 def test_the_likelihood_is_bounded():
     most = np.log(load_sweep_weights()["likelihood"]["most_odds"])
     found = evaluated(heard(0.0, noise_db=0.0), trace_sd=0.01)
-    fits = np.array([found.near, found.far, found.elsewhere])
-    assert np.ptp(fits) <= most + 1e-9
+    assert np.ptp(given(found)) <= most + 1e-9
 
 
 def test_the_other_side_is_its_mirror_image():
@@ -114,7 +172,7 @@ def test_the_other_side_is_its_mirror_image():
     # A tape with the wrong sign is as good without other lines, and so is a route drawn backwards.
     two = evaluated(level[::-1], neighbours=line_at(-4.0))
     assert two.offset_m == pytest.approx(-one.offset_m, abs=1e-6)
-    assert (one.near, one.elsewhere) == pytest.approx((two.near, two.elsewhere), abs=1e-9)
+    assert given(one) == pytest.approx(given(two), abs=1e-9)
     sides = [dict(each.reason.values)["side"] for each in (one, two)]
     assert sides == ["left", "right"]
 
@@ -125,28 +183,30 @@ def test_a_constant_and_the_order_change_nothing_and_all_is_finite(seed):
     offset = np.sort(rng.uniform(-4.0, 4.0, rng.integers(3, 12)))
     level, group = rng.normal(0.0, 6.0, len(offset)), rng.integers(0, 2, len(offset))
     one = evaluated(level, offset, line_at(5.0), group)
-    assert np.isfinite([one.near, one.far, one.elsewhere, one.offset_m, one.offset_sd_m]).all()
+    assert np.isfinite([*given(one), one.offset_m, one.offset_sd_m]).all()
     assert sum(one.probability.values()) == pytest.approx(1.0)
     shifted = evaluated(level + 37.0 - 90.0 * group, offset, line_at(5.0), group)
     order = rng.permutation(len(offset))
     shuffled = evaluated(level[order], offset[order], line_at(5.0), group[order])
     for two in (shifted, shuffled):
-        assert (one.near, one.elsewhere) == pytest.approx((two.near, two.elsewhere), abs=1e-8)
+        assert given(one) == pytest.approx(given(two), abs=1e-8)
 
 
 def test_near_far_and_rivals_get_their_part():
-    found = SweepFinding(17.0, 0.0, 0.2, {}, 0.4, 0.0, -2.0, Reason("sweep_flat", chainage_m=17.0))
+    found = evaluated(heard(0.1))
+    near, far, elsewhere = given(found)
     rivals = (
         Rival("fitting", 0.1, 17.5, "C"), Rival("fitting", 0.1, 30.0, "D"),
         Rival("beyond_end", 0.05, 40.0), Rival("unknown", 0.05),
     )  # fmt: skip
     x = np.array([16.5, 18.0, 20.0, 30.0])
     before = Posterior(x, np.full(4, 0.25), 0.4, (), 0.0, 2.0, 2.0, 0.0, rivals=rivals)
-    given = found.likelihood(before.chainage_m, before.rivals)
-    assert given.leak == pytest.approx([0.4, 0.4, np.log((np.exp(0.4) + 1.0) / 2.0), 0.0])
-    assert given.rivals == pytest.approx([0.4, 0.0, 0.0, -2.0])
-    assert given.none == -2.0
-    after = updated(before, given)
+    likely = found.likelihood(before.chainage_m, before.rivals)
+    both = np.log((np.exp(near) + np.exp(far)) / 2.0)
+    assert likely.leak == pytest.approx([near, near, both, far], abs=0.05)
+    assert likely.rivals == pytest.approx([near, far, far, elsewhere])
+    assert likely.none < far
+    after = updated(before, likely)
     assert after.leak_probability > before.leak_probability
     assert after.probability[0] > after.probability[3]
 

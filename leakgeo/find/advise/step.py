@@ -47,6 +47,8 @@ _SHOWN_TIMES = 3.0
 # Stops that the advice names; the layer has all.
 _STOPS_NAMED = 3
 
+# What to do after a sweep that is loudest beside the trace.
+_AFTER_SWEEP = {"sweep_beside": "trace_again", "sweep_beyond": "sweep_further"}
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
 
@@ -138,6 +140,7 @@ def _advise_heard(
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
     actions, elsewhere, shown = _best_actions(result), _elsewhere(table), _shown(result)
+    elsewhere |= {name: what for name, what in _by_sweeps(result).items() if name in open_}
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
@@ -195,6 +198,20 @@ def _elsewhere(lines: pd.DataFrame) -> dict[str, Reason]:
                 found[str(name)] = Reason("listen_beyond", end=values["end"])
             case "sounds_elsewhere":
                 found[str(name)] = Reason("find_other_source")
+    return found
+
+
+def _by_sweeps(result: Result) -> dict[str, Reason]:
+    """Return what to do on each line that sounds beside its trace: more stops would not help."""
+    table = result.layers["evidence"]
+    table = table[table["code"].isin(list(_AFTER_SWEEP))]
+    found: dict[str, Reason] = {}
+    for name, swept in zip(texts(table, "line_id"), reasons_in(table, "message"), strict=True):
+        if swept is not None:
+            # The first sweep of a line says where, but one that reached the source comes first.
+            again = Reason(_AFTER_SWEEP[swept.code], **dict(swept.values))
+            if found.setdefault(str(name), again).code == "sweep_further":
+                found[str(name)] = again
     return found
 
 

@@ -38,6 +38,9 @@ class Likelihood:
         A leak on a connected line; as `none` if None.
     reason : Reason
         What was observed and what it means, as the message of the evidence; None for a general one.
+    revealed : float
+        Nothing that the levels show sounds, but another source that this evidence alone reveals,
+        times its prior probability; it then counts as the unknown rival. None if it can't.
     """
 
     kind: str
@@ -46,6 +49,7 @@ class Likelihood:
     rivals: Floats | None = None
     connected: float | None = None
     reason: Reason | None = None
+    revealed: float | None = None
 
 
 class Evidence(Protocol):
@@ -86,7 +90,12 @@ def updated(found: Posterior, evidence: Likelihood) -> Posterior:
         here = np.log(found.probability) + evidence.leak
         leak_nats = float(logsumexp(here))
         weight = np.log([found.leak_probability, silent, *rivals, *elsewhere])
+        unseen = np.log(silent) + (-np.inf if evidence.revealed is None else evidence.revealed)
     weight += [leak_nats, evidence.none, *by_rival, *np.full(len(elsewhere), by_connected)]
+    # Without an unknown rival it is no leak, like silence.
+    kinds = ["", "none", *(r.kind for r in found.rivals)]
+    other = kinds.index("unknown" if "unknown" in kinds else "none")
+    weight[other] = np.logaddexp(weight[other], unseen)
     share = np.exp(weight - logsumexp(weight))
     later = share[2 : 2 + len(rivals)]
     gain = _log_odds(float(share[0])) - _log_odds(found.leak_probability)

@@ -2,16 +2,19 @@
 
 A sweep compares levels at one place along the line. Its loudest place is over the source: over the
 trace, the pipe is where it is drawn; beside it, the trace is wrong there, or it is not this pipe.
+Sweeps of one line have one source, so they are weighed together: a trace is wrong once, by one
+distance, and not anew at each sweep.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.special import logsumexp
 
+from leakgeo.conversion import FOOT_M
 from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.evidence.sweep_readings import (
     load_sweep_weights,
@@ -23,7 +26,7 @@ from leakgeo.reason import Reason
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.find.evidence.sweep_readings import Neighbour, Sweep
@@ -45,9 +48,35 @@ _LEAST_COMMON = 0.01
 OVER_M = 0.5
 # A sweep shows no clear peak if its place has a larger error, or silence is likelier than this.
 CLEAR_SD_M, CLEAR_SILENT = 1.5, 0.2
+# A sweep indicates a mapped line if it is this many times likelier than a source anywhere.
+_INDICATED = 1.5
 _TINY = 1e-300
 
 OWN, WRONG, OTHER, SILENT = "own_pipe", "trace_wrong", "other", "not_heard"
+
+
+@dataclass(frozen=True)
+class Across:
+    """Log likelihoods of the levels of a sweep (natural logarithm), on a grid of places across.
+
+    They are relative to that with the source anywhere, or none heard.
+
+    Parameters
+    ----------
+    y_m : tuple of float
+        Places across, the same for all sweeps of a line.
+    source : tuple of float
+        With the source at each place, or none heard.
+    mapped : mapping of str to float
+        With the source over each mapped line that the sweep crosses.
+    silent : float
+        With none heard.
+    """
+
+    y_m: tuple[float, ...]
+    source: tuple[float, ...]
+    mapped: Mapping[str, float]
+    silent: float
 
 
 @dataclass(frozen=True)
@@ -61,25 +90,26 @@ class SweepFinding:
         Likeliest place of the source across the line, positive to the left, and its standard
         deviation, without regard to the maps.
     probability : mapping of str to float
-        Of each explanation: ``own_pipe``, ``trace_wrong``, ``other``, ``not_heard``, and each
-        mapped line by ``line: `` and its name.
-    near, far, elsewhere : float
-        Log likelihood of the levels (natural logarithm) with a source on the line near the sweep,
-        averaged over all explanations, and without a source on the line.
+        Of each explanation of this sweep: ``own_pipe``, ``trace_wrong``, ``other``, ``not_heard``,
+        and each mapped line by ``line: `` and its name.
+    across : Across
+    trace_sd_m : float
     reason : Reason
+    earlier : tuple of SweepFinding
+        Sweeps of the line that are weighed before it.
     """
 
     chainage_m: float
     offset_m: float
     offset_sd_m: float
     probability: Mapping[str, float]
-    near: float
-    far: float
-    elsewhere: float
+    across: Across
+    trace_sd_m: float
     reason: Reason
+    earlier: tuple[SweepFinding, ...] = ()
 
     def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival] = ()) -> Likelihood:
-        """Return the likelihood of the sweep under each explanation of a posterior.
+        """Return the likelihood of the sweep, given the earlier ones, under each explanation.
 
         Parameters
         ----------
@@ -93,30 +123,113 @@ class SweepFinding:
         Likelihood
             Of kind ``sweep``. A leak or a sounding fitting of the line counts as near up to 2 m
             from the sweep along the line, as far from twice that on, and as a mixture in between. A
-            leak beyond an end of the line is far, and an unknown source elsewhere.
-
-        Examples
-        --------
-        >>> sweep = SweepFinding(6.0, 0.0, 0.2, {}, 1.0, 0.5, -1.0, Reason("sweep_flat"))
-        >>> found = sweep.likelihood(np.array([5.5, 19.5]))
-        >>> found.leak.tolist(), found.none
-        ([1.0, 0.5], -1.0)
+            leak beyond an end of the line is far, and an unknown source or a leak on another line
+            elsewhere. Without any of them nothing is heard, or another source that the first sweep
+            reveals.
         """
-        other = np.full(len(rivals), self.elsewhere)
-        for k, rival in enumerate(rivals):
-            if rival.kind == "fitting":
-                other[k] = self._at(np.array([rival.chainage_m]))[0]
-            elif rival.kind != "unknown":
-                other[k] = self.far
-        return Likelihood("sweep", self._at(chainage_m), self.elsewhere, other, reason=self.reason)
+        fittings = [r.chainage_m if r.kind == "fitting" else np.inf for r in rivals]
+        at = np.nan_to_num(np.append(chainage_m, fittings), nan=np.inf, posinf=np.inf)
+        now, before = _together((*self.earlier, self), at), _together(self.earlier, at)
+        here, (elsewhere, none, revealed) = now[0] - before[0], now[1] - before[1]
+        other = here[len(chainage_m) :].copy()
+        other[[r.kind == "unknown" for r in rivals]] = elsewhere
+        return Likelihood(
+            "sweep", here[: len(chainage_m)], float(none), other, float(elsewhere),
+            self.reason, None if self.earlier else float(revealed),
+        )  # fmt: skip
 
-    def _at(self, chainage_m: Floats) -> Floats:
-        """Return the log likelihood with a source on the line at each chainage."""
-        near_m = load_sweep_weights()["likelihood"]["near_m"]
-        away = np.abs(np.nan_to_num(chainage_m, nan=np.inf) - self.chainage_m)
-        share = np.clip(2.0 - away / near_m, 0.0, 1.0)
-        with np.errstate(divide="ignore"):
-            return np.asarray(np.logaddexp(np.log(share) + self.near, np.log1p(-share) + self.far))
+    def over_trace(self, chainage_m: float) -> float:
+        """Return how probable it is that a leak at a chainage is within one foot of the trace.
+
+        It is that by this sweep and the earlier ones, relative to that without them; at most 1.
+        """
+        y, prior = _own_line(self)
+        prior, within = prior.sum(axis=0), np.abs(y) <= FOOT_M + STEP_M / 2
+        fit = _with_source((*self.earlier, self), np.array([chainage_m]))[0]
+        weight = np.exp(fit - fit.max()) * prior
+        before = prior[within].sum() / prior.sum()
+        return float(min(weight[within].sum() / weight.sum() / before, 1.0))
+
+
+def _together(sweeps: Sequence[SweepFinding], at_m: Floats) -> tuple[Floats, Floats]:
+    """Return log likelihoods of sweeps: with a source on the line at each place; without one.
+
+    The latter are with a source elsewhere, with none, and with one that only the sweeps reveal
+    times its prior, shape (3,). All are relative to those with the source anywhere.
+    """
+    if not sweeps:
+        return np.zeros(len(at_m)), np.zeros(3)
+    weights = load_sweep_weights()
+    where = np.array([each.chainage_m for each in sweeps])
+    places = np.append(at_m, where)
+    by_place = _with_source(sweeps, places)
+    prior = _own_line(sweeps[0])[1].sum(axis=0)
+    here = logsumexp(by_place[: len(at_m)], axis=1, b=prior)
+    near = logsumexp(by_place[len(at_m) :], axis=1, b=prior)
+    # A source beside the line is at one of the places that were swept.
+    elsewhere = float(logsumexp(_without(sweeps, by_place[len(at_m) :]), b=1.0 / len(where)))
+    silent = float(sum(each.across.silent for each in sweeps))
+    only = weights["likelihood"]["only_swept"]
+    least = max(near.max(), elsewhere, silent, 0.0)
+    least -= len(sweeps) * np.log(weights["likelihood"]["most_odds"])
+    elsewhere, silent = np.logaddexp([elsewhere, silent], least)
+    # Only as far as the sweeps show a source: one that is not seen changes nothing.
+    none = np.logaddexp(np.log1p(-only) + silent, np.log(only) + min(elsewhere, silent))
+    revealed = np.log(only * max(np.exp(elsewhere) - np.exp(silent), 0.0) + _TINY)
+    return np.logaddexp(here, least), np.array([elsewhere, none, revealed])
+
+
+def _own_line(sweep: SweepFinding) -> tuple[Floats, Floats]:
+    """Return places across, and the prior of own pipe and wrong trace there, shape (2, y)."""
+    weights, y = load_sweep_weights(), np.array(sweep.across.y_m)
+    table = weights["explanations"]
+    wrong_sd = np.hypot(sweep.trace_sd_m, weights["place"]["trace_wrong_sd_m"])
+    share = np.array([table[OWN], table[WRONG]]) / (table[OWN] + table[WRONG])
+    place = [_normal(y, np.zeros(1), sd) for sd in (sweep.trace_sd_m, wrong_sd)]
+    return y, share[:, None] * np.array(place)
+
+
+def _share(sweep: SweepFinding, at_m: Floats) -> Floats:
+    """Return the share of a sweep that is near a source at each chainage."""
+    near_m = load_sweep_weights()["likelihood"]["near_m"]
+    return np.asarray(np.clip(2.0 - np.abs(at_m - sweep.chainage_m) / near_m, 0.0, 1.0))
+
+
+def _with_source(sweeps: Sequence[SweepFinding], at_m: Floats) -> Floats:
+    """Return log likelihoods of sweeps with a source at chainages and places across (g, y)."""
+    total = np.zeros((len(at_m), len(sweeps[0].across.y_m)))
+    for each in sweeps:
+        total += _mixed(_share(each, at_m)[:, None], np.array(each.across.source))
+    return total
+
+
+def _mixed(share: Floats, near: Floats) -> Floats:
+    """Return the log of a mixture of a likelihood and of 1, whose log is 0."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.logaddexp(np.log(share) + near, np.log1p(-share)))
+
+
+def _without(sweeps: Sequence[SweepFinding], by_place: Floats) -> Floats:
+    """Return log likelihoods with a source beside the line, or on another, abreast of each sweep.
+
+    `by_place` are those with the source at each place across, abreast of each sweep. A mapped line
+    that carries water is likelier to sound than a place that no map shows. It is brought in only as
+    far as the sweeps indicate it rather than any place, since without sweeps it is not
+    weighed at all.
+    """
+    times = load_sweep_weights()["likelihood"]["mapped_times"]
+    names = sorted({name for each in sweeps for name in each.across.mapped})
+    at = np.array([each.chainage_m for each in sweeps])
+    other = logsumexp(by_place, axis=1) - np.log(by_place.shape[1])
+    surplus = np.zeros(len(at))
+    for name in names:
+        # Where it does not cross the line swept, a mapped line is not heard there.
+        fits = [(_share(each, at), each.across.mapped.get(name, each.across.silent))
+                for each in sweeps]  # fmt: skip
+        fit = np.sum([_mixed(share, np.array(near)) for share, near in fits], axis=0)
+        least = _INDICATED * np.exp(np.maximum(other, 0.0))
+        surplus += times / len(names) * np.maximum(np.exp(fit) - least, 0.0)
+    return np.asarray(np.logaddexp(other, np.log(surplus + _TINY)))
 
 
 def sweep_findings(
@@ -146,19 +259,20 @@ def sweep_findings(
             depth if np.isfinite(depth) and depth > 0.0 else spread["depth_m"],
             soil_decay_db_per_m=spread["soil_decay_db_per_m"],
         )
-        found[line] = tuple(
-            evaluate_sweep(
-                sweep, float(lines.trace_sd_m[line]),
-                neighbours_of(sweep, line, lines, result.job), central, constants,
-            )
-            for sweep in sweeps
-        )  # fmt: skip
+        reach = max(reach_of(sweep) for sweep in sweeps)
+        done: tuple[SweepFinding, ...] = ()
+        for sweep in sweeps:
+            neighbours = neighbours_of(sweep, line, lines, result.job)
+            trace_sd = float(lines.trace_sd_m[line])
+            one = evaluate_sweep(sweep, trace_sd, neighbours, central, constants, reach)
+            done += (replace(one, earlier=done),)
+        found[line] = done
     return found
 
 
 def evaluate_sweep(
     sweep: Sweep, trace_sd_m: float, neighbours: tuple[Neighbour, ...], central: Spreading,
-    constants: Constants,
+    constants: Constants, reach_m: float | None = None,
 ) -> SweepFinding:  # fmt: skip
     r"""Return where the sound of a sweep lies, and how well each explanation fits.
 
@@ -171,10 +285,13 @@ def evaluate_sweep(
     central : Spreading
         Depth, and decay in the soil, in the middle of their priors.
     constants : Constants
+    reach_m : float, optional
+        How far to each side a source is considered; that of the sweep by default.
 
     Returns
     -------
     SweepFinding
+        Without earlier sweeps.
 
     Notes
     -----
@@ -195,11 +312,12 @@ def evaluate_sweep(
     >>> sweep = Sweep(17.0, x, level, 0.3 * one, 0.1 * one, one, np.zeros(len(x), int))
     >>> found = evaluate_sweep(sweep, 0.3, (), Spreading(0.9, soil_decay_db_per_m=1.5),
     ...                        load_constants())
-    >>> found.reason.code, round(found.offset_m), bool(found.elsewhere > found.near)
+    >>> weighed = found.likelihood(np.array([17.0]))
+    >>> found.reason.code, round(found.offset_m), bool(weighed.connected > weighed.leak[0])
     ('sweep_beside', 2, True)
     """
     weights = load_sweep_weights()
-    reach = reach_of(sweep)
+    reach = reach_of(sweep) if reach_m is None else reach_m
     count = int(np.ceil(reach / STEP_M))
     y = STEP_M * np.arange(-count, count + 1)
     by_place, silent = _evidence(sweep, y, central, constants)
@@ -209,16 +327,32 @@ def evaluate_sweep(
     heard = {name: float(logsumexp(by_place, b=p)) for name, p in places.items()}
     each = {name: float(np.logaddexp(np.log1p(-missed) + fit, np.log(missed) + silent))
             for name, fit in heard.items()}  # fmt: skip
-    far = _average(each, prior, each)
-    near = _average(each, prior, (OWN, WRONG))
-    elsewhere = _average(each, prior, set(each) - {OWN, WRONG})
+    far = float(logsumexp([each[name] for name in prior], b=list(prior.values())))
     probability = {name: float(np.exp(np.log(prior[name] * (1.0 - missed)) + fit - far))
                    for name, fit in heard.items()}  # fmt: skip
     probability[SILENT] = float(np.exp(np.log(missed) + silent - far))
-    near, far, elsewhere = _bounded(np.array([near, far, elsewhere]), weights)
+    # The distance from where it was taped differs from sweep to sweep.
+    source = _smoothed(by_place, weights["place"]["reference_sd_m"])
+    source = np.logaddexp(np.log1p(-missed) + source, np.log(missed) + silent) - far
+    across = Across(
+        tuple(y.tolist()),
+        tuple(source.tolist()),
+        {name: fit - far for name, fit in each.items() if name.startswith("line: ")},
+        silent - far,
+    )
     offset, sd = _loudest(y, by_place)
-    reason = _reason(sweep.chainage_m, offset, sd, probability)
-    return SweepFinding(sweep.chainage_m, offset, sd, probability, near, far, elsewhere, reason)
+    reason = _reason(sweep, offset, sd, probability)
+    return SweepFinding(sweep.chainage_m, offset, sd, probability, across, trace_sd_m, reason)
+
+
+def _smoothed(log_likelihood: Floats, sd_m: float) -> Floats:
+    """Return a log likelihood on the grid of places, averaged over a normal error of the place."""
+    top = log_likelihood.max()
+    reach = int(np.ceil(4.0 * sd_m / STEP_M))
+    kernel = np.exp(-0.5 * (STEP_M * np.arange(-reach, reach + 1) / sd_m) ** 2)
+    likelihood = np.pad(np.exp(log_likelihood - top), reach, mode="edge")
+    mean = np.convolve(likelihood, kernel / kernel.sum(), mode="valid")
+    return np.asarray(np.log(mean + _TINY) + top)
 
 
 def _evidence(
@@ -317,23 +451,6 @@ def _prior(
     return {name: value / total for name, value in share.items()}
 
 
-def _average(
-    each: Mapping[str, float], prior: Mapping[str, float], names: Collection[str]
-) -> float:
-    """Return the log likelihood averaged over some explanations by their prior weights."""
-    chosen = [name for name in each if name in names]
-    share = np.array([prior[name] for name in chosen])
-    return float(logsumexp([each[name] for name in chosen], b=share / share.sum()))
-
-
-def _bounded(fits: Floats, weights: Mapping[str, Mapping[str, float]]) -> list[float]:
-    """Limit each likelihood to the best divided by `most_odds`, relative to the average."""
-    best = fits.max()
-    least = best - np.log(weights["likelihood"]["most_odds"])
-    bounded = np.logaddexp(fits, least)
-    return [float(each) for each in bounded - bounded[1]]
-
-
 def _loudest(y: Floats, by_place: Floats) -> tuple[float, float]:
     """Return the likeliest place across, and the standard deviation about it."""
     weight = np.exp(by_place - by_place.max())
@@ -344,9 +461,9 @@ def _loudest(y: Floats, by_place: Floats) -> tuple[float, float]:
     return round(middle, 3), round(float(np.sqrt(weight @ (y - middle) ** 2)), 3)
 
 
-def _reason(at: float, offset: float, sd: float, probability: Mapping[str, float]) -> Reason:
+def _reason(sweep: Sweep, offset: float, sd: float, probability: Mapping[str, float]) -> Reason:
     lines = {name: p for name, p in probability.items() if name.startswith("line: ")}
-    line = max(lines, key=lambda name: lines[name], default=None)
+    line, at = max(lines, key=lambda name: lines[name], default=None), sweep.chainage_m
     side = "left" if offset > 0.0 else "right"
     if line is not None and lines[line] > 0.5:
         return Reason("sweep_over_other_line", line=line.removeprefix("line: "), chainage_m=at,
@@ -355,4 +472,7 @@ def _reason(at: float, offset: float, sd: float, probability: Mapping[str, float
         return Reason("sweep_flat", chainage_m=at)
     if abs(offset) <= max(OVER_M, sd):
         return Reason("sweep_over_pipe", chainage_m=at, sd_m=sd)
+    outermost = float(np.max(sweep.offset_m * np.sign(offset)))
+    if abs(offset) > outermost - OVER_M:
+        return Reason("sweep_beyond", chainage_m=at, offset_m=outermost, side=side)
     return Reason("sweep_beside", chainage_m=at, offset_m=abs(offset), side=side)

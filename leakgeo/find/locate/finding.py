@@ -32,7 +32,7 @@ class Finding:
     mark : Mark
     pieces : tuple of Piece
         Stretches to search, likeliest first.
-    limited_by : {"sound", "position", "spacing", "shape"}
+    limited_by : {"sound", "position", "spacing", "shape", "trace"}
     tape_share : float
         Mean weight of taped chainages in the positions, 0 to 1.
     levels_log_bf : float
@@ -44,6 +44,8 @@ class Finding:
         chainage.
     further : tuple of Weighed
         Evidence other than the levels, in the order in which it was weighed.
+    over_trace : float
+        Probability that the pipe is within one foot of its trace at the mark, by the sweeps across.
     """
 
     line: int
@@ -56,6 +58,7 @@ class Finding:
     leak_prior: float
     on_connected_lines: tuple[tuple[str, float, float], ...] = ()
     further: tuple[Weighed, ...] = ()
+    over_trace: float = 1.0
 
     def probability_in(self, piece: Piece) -> float:
         """Return the probability that the line has a leak and the leak is in `piece`."""
@@ -64,4 +67,5 @@ class Finding:
     @property
     def within_foot(self) -> float:
         """Probability that the line has a leak and the leak is within one foot of the mark."""
-        return self.mark.within_foot_given_leak * self.posterior.leak_probability
+        along = self.mark.within_foot_given_leak * self.posterior.leak_probability
+        return along * self.over_trace

@@ -18,7 +18,7 @@ from leakgeo.find.evidence.isolation import isolation_evidence
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.evidence.meter import meter_likelihoods
-from leakgeo.find.evidence.sweep import sweep_findings
+from leakgeo.find.evidence.sweep import SweepFinding, sweep_findings
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
@@ -65,6 +65,8 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 
+# The trace limits a mark if the pipe is less probably within one foot of it.
+OVER_TRACE = 0.7
 # Readings that scatter this many times as much as on the other lines of the job are not explained.
 MISFIT_TIMES = 2.0
 
@@ -241,12 +243,16 @@ class Search:
         mark = replace(mark, chainage_m=round(mark.chainage_m, 3))
         pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
         names = self.lines.table.index
+        sweeps = [each for each in self.evidence.get(line, ()) if isinstance(each, SweepFinding)]
+        over_trace = sweeps[-1].over_trace(mark.chainage_m) if sweeps else 1.0
+        limit = limited_by(mark, readings, found.misfit_times)
         return Finding(
-            line, found, mark, tuple(pieces), limited_by(mark, readings, found.misfit_times),
+            line, found, mark, tuple(pieces), "trace" if over_trace < OVER_TRACE else limit,
             readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
             tuple((str(names[k]), p, at) for k, p, at in found.on_connected_lines),
             tuple(further),
+            over_trace,
         )  # fmt: skip
 
     def _updated(self, line: int, found: Posterior) -> tuple[Posterior, list[Weighed]]:

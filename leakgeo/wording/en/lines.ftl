@@ -18,6 +18,7 @@ sounds_elsewhere = It is likelier that another source sounds ({ PERCENT($probabi
 limited_by_sound = Too noisy: listen again late at night.
 limited_by_position = Positions of the readings are too coarse: tape the stops from a known fitting.
 limited_by_spacing = The readings are too far apart: listen in between.
+limited_by_trace = Sweeps across are loudest beside the trace: trace the pipe again.
 limited_by_shape = The level does not rise and fall as over one leak: sweep across the pipe, and listen once more with another sensor.
 likelier_on_other_line = The leak is likelier on a line that joins this one.
 no_leak_heard = No leak heard in these readings; that alone does not rule one out.
@@ -132,6 +133,10 @@ sweep_beside = The sweep across at { LENGTH($chainage_m) } is loudest { ABOUT($o
     [left] left
    *[right] right
 } of the trace: the trace is wrong there, or it is not this pipe.
+sweep_beyond = The sweep across at { LENGTH($chainage_m) } is loudest at its outermost reading, { ABOUT($offset_m) } { $side ->
+    [left] left
+   *[right] right
+} of the trace: the source lies there or beyond what was swept, and is hardly this pipe.
 sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder toward line { $line }, likeliest { ABOUT($offset_m) } { $side ->
     [left] left
    *[right] right
@@ -173,6 +178,14 @@ and_more_stops = and at { $stops ->
 }
 shut_fitting = Have { $fitting } shut or bypassed by its owner, and listen again.
 listen_beyond = Listen at the fittings beyond { $end }.
+trace_again = Trace the pipe again at { LENGTH($chainage_m) }: it, or a branch that is not mapped, may lie { ABOUT($offset_m) } { $side ->
+    [left] to the left
+   *[right] to the right
+}. Then sweep across it once more there, and at two other places.
+sweep_further = Sweep further to the { $side ->
+    [left] left
+   *[right] right
+} at { LENGTH($chainage_m) }: the sound is loudest { ABOUT($offset_m) } out, where the sweep ended.
 find_other_source = Find what else sounds here: shut it off, or listen when it is still.
 answer_question = Answer that question, correct the data, and run the job again.
 no_evidence_yet = Not listened to yet, and nothing indicates a leak here: read the meter with all outlets closed, or listen at the fittings, before walking it.

@@ -24,6 +24,7 @@ status_rejected = Not computed
 limit_sound = too noisy for a smaller error: listen again late at night
 limit_position = positions of the readings too coarse for a smaller error: tape the stops
 limit_spacing = readings too far apart for a smaller error: listen in between
+limit_trace = sweeps across are loudest beside the trace: trace the pipe again
 limit_shape = level unlike that over one leak: sweep across the pipe, and listen with another sensor
 
 severity_inside_tolerance = inside the tolerance zone

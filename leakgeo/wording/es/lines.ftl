@@ -18,6 +18,7 @@ sounds_elsewhere = Es más probable que suene otra fuente ({ PERCENT($probabilit
 limited_by_sound = Hay demasiado ruido: escuche de nuevo tarde por la noche.
 limited_by_position = Las posiciones de las lecturas son poco precisas: mida los puntos con cinta desde un accesorio conocido.
 limited_by_spacing = Las lecturas están demasiado separadas: escuche entre ellas.
+limited_by_trace = Los barridos transversales suenan más fuerte al lado del trazado: vuelva a trazar la tubería.
 limited_by_shape = El nivel no sube y baja como sobre una sola fuga: escuche a ambos lados de la tubería, y una vez más con otro sensor.
 likelier_on_other_line = La fuga es más probable en una línea que se une a esta.
 no_leak_heard = No se oyó ninguna fuga en estas lecturas; eso solo no la descarta.
@@ -132,6 +133,10 @@ sweep_beside = El barrido transversal en { LENGTH($chainage_m) } suena más fuer
     [left] izquierda
    *[right] derecha
 } del trazado: el trazado está mal allí, o no es esta tubería.
+sweep_beyond = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte en su lectura extrema, { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+} del trazado: la fuente está allí o más allá de lo barrido, y difícilmente es esta tubería.
 sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena más fuerte hacia la línea { $line }, con mayor probabilidad { ABOUT($offset_m) } a la { $side ->
     [left] izquierda
    *[right] derecha
@@ -173,6 +178,14 @@ and_more_stops = y en { $stops ->
 }
 shut_fitting = Haga que su propietario cierre o desvíe { $fitting }, y escuche de nuevo.
 listen_beyond = Escuche en los accesorios más allá de { $end }.
+trace_again = Vuelva a trazar la tubería en { LENGTH($chainage_m) }: ella, o un ramal que no está en el plano, puede estar { ABOUT($offset_m) } a la { $side ->
+    [left] izquierda
+   *[right] derecha
+}. Luego barra allí de nuevo en transversal, y en otros dos lugares.
+sweep_further = Barra más hacia la { $side ->
+    [left] izquierda
+   *[right] derecha
+} en { LENGTH($chainage_m) }: el sonido es más fuerte a { ABOUT($offset_m) }, donde terminó el barrido.
 find_other_source = Averigüe qué más suena aquí: apáguelo, o escuche cuando esté en silencio.
 answer_question = Responda esa pregunta, corrija los datos, y ejecute el trabajo de nuevo.
 no_evidence_yet = Aún sin escuchar, y nada indica una fuga aquí: lea el medidor con todas las salidas cerradas, o escuche en los accesorios, antes de recorrerla.

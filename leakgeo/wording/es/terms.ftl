@@ -24,6 +24,7 @@ status_rejected = Sin calcular
 limit_sound = demasiado ruido para un error menor: escuche de nuevo tarde por la noche
 limit_position = posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta
 limit_spacing = lecturas demasiado separadas para un error menor: escuche entre ellas
+limit_trace = los barridos transversales suenan más fuerte al lado del trazado: vuelva a trazar la tubería
 limit_shape = nivel distinto del de una sola fuga: escuche a ambos lados de la tubería, y con otro sensor
 
 severity_inside_tolerance = dentro de la zona de tolerancia
