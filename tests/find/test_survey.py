@@ -61,9 +61,27 @@ def test_in_a_loop_the_bracket_is_the_short_way_and_the_long_way_has_odds():
     result = surveyed(LOOP, {"P": (10, 0), "Q": (60, 10)}, [38, 35])
     bracket = rows(result)
     assert way(bracket) == {("a", 10.0, 60.0), ("b", 0.0, 10.0)}
-    # From P the other way, to its corner, is beside the loudest; and beyond Q too it may be.
+    # From P the other way, to its corner, is beside the loudest.
     assert ("a", 0.0) in set(zip(bracket["line_id"], bracket["from_chainage_m"], strict=True))
-    assert {"b", "d"} <= set(bracket["line_id"])
+    # Two fittings are no evidence of a leak on the long way: it keeps its odds, and is not walked.
+    assert "d" not in set(bracket["line_id"])
+    assert "Pipes not listed hold" in bracket.sort_values("order")["message"].iloc[0]
+
+
+def test_nobody_is_sent_to_a_main_that_no_fitting_heard():
+    street = {"main": [(0, 0), (140, 0)], "service": [(70, 0), (70, 22)]}
+    near = {"V": (70, 2), "M": (70, 12)}
+    bracket = rows(surveyed(street, near, [34, 31]))
+    assert set(bracket["line_id"]) == {"service"}
+    first = bracket.sort_values("order").iloc[0]
+    assert first["on_path"]
+    share = bracket["probability"].sum()
+    assert share < 0.5
+    unlisted = f"Pipes not listed hold {100 * (1 - share):.0f} %"
+    assert unlisted in first["message"].replace("\xa0", " ")
+    # Fittings on the main that hear it put it on the list.
+    heard = rows(surveyed(street, near | {"H-1": (40, 0), "H-2": (100, 0)}, [34, 31, 44, 20]))
+    assert "main" in set(heard["line_id"])
 
 
 def test_ranks_go_over_the_network_and_over_the_line():

@@ -109,18 +109,26 @@ def _stretches(network: Network, odds: SectionOdds, on_path: Bools, stops: Ints)
     fresh[1:] |= network.line[section[1:]] != network.line[section[:-1]]
     at = np.flatnonzero(fresh)
     begin, end = section[at], section[np.append(at[1:], len(fresh))[: len(at)] - 1]
-    total = np.add.reduceat(odds.probability, at) if len(at) else np.empty(0)
+    length = network.length_m[section]
+    parts = odds.probability, length, length * np.exp(odds.support_nats)
+    total, metres, likelier = (
+        np.add.reduceat(each, at) if len(at) else np.empty(0) for each in parts
+    )
     return pd.DataFrame({
         "area": area[at], "line": network.line[begin],
         "from_chainage_m": network.begin_m[begin], "to_chainage_m": network.end_m[end],
         "length_m": network.end_m[end] - network.begin_m[begin],
         "tail": network.tail[begin], "head": network.head[end],
         "probability": total, "on_path": on_path[at],
+        "support_nats": np.log(likelier / metres),
     })  # fmt: skip
 
 
 def _is_listed(frame: pd.DataFrame) -> Bools:
-    """Flag the stretches to list."""
+    """Flag the stretches to list.
+
+    Pipes that are probable by their length alone, as nobody listened near them, are not.
+    """
     order = frame.sort_values(["area", "probability"], ascending=[True, False])
     groups = order.groupby("area")["probability"]
     before = groups.cumsum() - order["probability"]
@@ -128,6 +136,7 @@ def _is_listed(frame: pd.DataFrame) -> Bools:
         (before < LISTED_PROBABILITY)
         & (order["probability"] >= MIN_PROBABILITY)
         & (groups.cumcount() < MAX_STRETCHES)
+        & (order["support_nats"] > MIN_SUPPORT_NATS)
     )
     return np.asarray(is_open.reindex(frame.index) | frame["on_path"] | frame["beside"], dtype=bool)
 
