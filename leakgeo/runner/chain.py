@@ -259,7 +259,8 @@ def _run_layer_steps(
     task = Task.of(replace(result, job=plan.job), [one.single_process() for one in by_line])
     chunking.executor(journal).run_chunks(plan, numbers, task, chunk_done)
     # The result keeps the readings as read; their lines are in the layer readings_on_route.
-    job = replace(plan.job, readings=result.job.readings)
+    # A step that runs again may have other settings, so nothing that depends on them is kept.
+    job = replace(plan.job, readings=result.job.readings, isolation=None)
     result = _merge_chunks(replace(result, job=job), by_line, journal, plan.numbers)
     return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 

@@ -263,6 +263,7 @@ def test_a_still_register_shows_as_much_as_its_resolution_allows():
         (BOTH, [("T", 30.0, {"kind": "other"})], {}, "place"),
         ((BOTH[0], ("S", 20.0), BOTH[1]), [("S", 20.5, {"kind": "other"})], {}, "side"),
         (BOTH[1:], [("S", 20.0, {"kind": "other"})], {"measure": "flow"}, "side"),
+        (BOTH[1:], HOSE, {}, "supplied"),
     ],
 )
 def test_why_a_test_shows_nothing(valves, contacts, test, why):
@@ -350,6 +351,9 @@ def test_sentences():
     assert "stuck" not in text_of(of_s(tests=[{"after": 398.0}], still=True))
     part = of_s((BOTH[0], ("S", 20.0)), contacts=[("S", 8.0, {"kind": "hose_bib"})])
     assert text_of(part).endswith("that this pipe leaks before 20.01 m.")
+    [test] = part.tests
+    many = replace(part, tests=(replace(test, valves=tuple("ABCDEF")),))
+    assert text_of(many).startswith("With A, B, C, D and 2 more shut, the pressure")
 
 
 def test_a_repair_since_voids_a_test_and_a_later_one_verifies_the_repair():

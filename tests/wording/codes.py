@@ -34,6 +34,7 @@ FAMILIES = {
     "air_": load_schema("air_tests").field("verdict").codes,
     "evidence_": ("prior", "sound", "air"),
     "improvement_": IMPROVEMENTS,
+    "isolated_": load_schema("isolation_tests").field("measure").codes,
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
     "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),

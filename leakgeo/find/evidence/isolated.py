@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 _INTO_LINE_M = 0.05
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class Place:
     """A place on a line."""
 
@@ -111,7 +111,7 @@ class ValveNetwork:
         cls, lines: Lines, junctions: Junctions, valves: Mapping[str, Place], places: set[Place]
     ) -> ValveNetwork:
         """Put valves and places of measurements, by their names, on the network of the lines."""
-        stops = [*valves.values(), *sorted(places, key=lambda p: (p.line, p.chainage_m))]
+        stops = [*valves.values(), *sorted(places)]
         line = np.array([stop.line for stop in stops], dtype=np.int64)
         at = np.array([stop.chainage_m for stop in stops], dtype=float)
         inset = np.minimum(_INTO_LINE_M, lines.length_m[line] / 2.0)

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 # Smallest Bayes factor by which a meter that stands still contradicts a test.
 _CONTRADICTS = 3.0
+# Valves that a message names.
+_NAMED = 4
 _SHOWN = {0.0: "no", 1.0: "yes"}
 
 
@@ -103,14 +105,13 @@ class IsolationTest:
     def reason(self, *then: Reason | None) -> Reason:
         """Return what was measured, and what that means for the line."""
         result, factor = self.result, float(f"{np.exp(abs(self.log_bf)):.2g}")
-        values: dict[str, object] = {}
-        if result.measure == "pressure":
-            values = {"before_kpa": result.before, "after_kpa": result.after}
         place, from_m, to_m = self._place()
         return Reason(
-            f"isolated_{result.measure}", *then, at=result.measured_at, valves=self.valves,
+            f"isolated_{result.measure}", *then, at=result.measured_at, valves=self.valves[:_NAMED],
+            more=max(len(self.valves) - _NAMED, 0),
             minutes=result.minutes, shows=_SHOWN.get(result.shows, "partly"), times=factor,
-            likelier=self.log_bf >= 0.0, place=place, from_m=from_m, to_m=to_m, **values,
+            likelier=self.log_bf >= 0.0, place=place, from_m=from_m, to_m=to_m,
+            before_kpa=result.before_kpa, after_kpa=result.after_kpa,
         )  # fmt: skip
 
     def _place(self) -> tuple[str, float, float]:

@@ -92,6 +92,7 @@ class _Valves:
     contacts: Contacts
     valves: pd.DataFrame  # indexed by valve_id: line, chainage_m, kind, normally_closed, leaks_by
     closed: Mapping[str, frozenset[str] | None]  # None where a closed valve has no known place
+    sides: Mapping[int, list[tuple[float, int]]]  # chainages and sides of the valves of a line
     measured: Mapping[str, Place]
     start: Mapping[str, pd.Timestamp]
 
@@ -109,8 +110,9 @@ class _Valves:
         tests = job.isolation_tests
         assert tests is not None  # there are results
         start = dict(zip(texts(tests, "test_id"), tests["start_time"], strict=True))
-        return cls(lines, network, Contacts.of(job, fittings), valves,
-                   _closed_valves(job, network.valve), measured, start)  # fmt: skip
+        closed, sides = _closed_valves(job, network.valve), _sides_of_meter(valves)
+        contacts = Contacts.of(job, fittings)
+        return cls(lines, network, contacts, valves, closed, sides, measured, start)
 
     def concerned(self, result: IsolationResult) -> dict[int, IsolationTest] | str:
         """Return a test as it concerns each line, by its index; else why it shows nothing."""
@@ -129,10 +131,13 @@ class _Valves:
         return self._tests(result, part)
 
     def _tests(self, result: IsolationResult, part: IsolatedPart) -> dict[int, IsolationTest] | str:
+        weight = load_isolation_weights()["place"]
         if not part.valves:
             return "no_valve"
+        if len(part.by_line) > weight["most_lines"]:
+            return "wide"
         supplied = self._supplied(part) if result.measure == "pressure" else 0.0
-        if supplied == 1.0:
+        if supplied > weight["most_supplied"]:
             return "supplied"
         if self._repaired_since(result, part):
             return "repaired"
@@ -162,10 +167,10 @@ class _Valves:
     def _flow(self, place: Place) -> int:
         """Return the direction of flow at a place, by the fittings and valves of its line."""
         name = str(self.lines.table.index[place.line])
-        own = self.valves[self.valves["line"] == place.line]
-        apart = np.sign(own["chainage_m"].to_numpy(dtype=float) - place.chainage_m)
-        votes = own["kind"].map(_VALVE_SIDES).fillna(0.0).to_numpy(dtype=float) * apart
-        return int(np.sign(self.contacts.flow(name, place.chainage_m) + votes.sum()))
+        votes = [
+            side * np.sign(at - place.chainage_m) for at, side in self.sides.get(place.line, ())
+        ]
+        return int(np.sign(self.contacts.flow(name, place.chainage_m) + sum(votes)))
 
     def _repaired_since(self, result: IsolationResult, part: IsolatedPart) -> bool:
         """Return whether a line of a part was repaired after a test began."""
@@ -191,6 +196,15 @@ def _placed_valves(job: Job, lines: Lines) -> pd.DataFrame:
     ]
     on = (table["line"] >= 0) & table["chainage_m"].notna()
     return table[on].sort_values("valve_id").drop_duplicates("valve_id").set_index("valve_id")
+
+
+def _sides_of_meter(valves: pd.DataFrame) -> dict[int, list[tuple[float, int]]]:
+    """Return the chainage and the side of the meter of the valves of each line."""
+    found: dict[int, list[tuple[float, int]]] = {}
+    for line, at, kind in valves[["line", "chainage_m", "kind"]].itertuples(index=False):
+        if kind in _VALVE_SIDES:
+            found.setdefault(int(line), []).append((float(at), _VALVE_SIDES[kind]))
+    return found
 
 
 def _measured_places(

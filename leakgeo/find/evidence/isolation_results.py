@@ -29,8 +29,8 @@ class IsolationResult:
     ----------
     test_id, measured_at : str
     measure : {"pressure", "flow", "meter"}
-    before, after : float
-        Pressures in kilopascals, else as read.
+    before_kpa, after_kpa : float
+        NaN unless a pressure was read.
     minutes : float
     shows : float
         1 if the pressure fell, the flow went on or the register turned; 0 if not.
@@ -41,8 +41,8 @@ class IsolationResult:
     test_id: str
     measured_at: str
     measure: Measure
-    before: float
-    after: float
+    before_kpa: float
+    after_kpa: float
     minutes: float
     shows: float
     detects: float = 1.0
@@ -61,7 +61,7 @@ def isolation_results(tests: pd.DataFrame | None) -> list[IsolationResult]:
     ...         "before": [4.0], "after": [1.0], "unit": ["bar"], "start_time": times[:1],
     ...         "end_time": times[1:], "settled": [True], "reason": [None]}
     >>> [result] = isolation_results(pd.DataFrame(test))
-    >>> result.shows, result.before, result.minutes
+    >>> result.shows, result.before_kpa, result.minutes
     (1.0, 400.0, 20.0)
     """
     if tests is None:
@@ -85,17 +85,17 @@ def _result(
     minutes: float, step: float,
 ) -> IsolationResult:  # fmt: skip
     """Return the result of one test; ``shows`` is NaN where it shows nothing."""
-    detects = 1.0
+    kpa, detects = (np.nan, np.nan), 1.0
     if measure == "meter":
         shows = float(after > before)
         least = step * LITRES[unit] * 1440.0 / minutes
         detects = leak_share_detected(least) * (1.0 - load_meter_weights()["meter"]["stuck"])
     elif measure == "pressure":
-        before, after = (value * conversion(unit, "kpa") for value in (before, after))
-        shows = pressure_falls(before, after)
+        kpa = before * conversion(unit, "kpa"), after * conversion(unit, "kpa")
+        shows = pressure_falls(*kpa)
     else:
         shows = flow_goes_on(before, after)
-    return IsolationResult(test_id, measured_at, measure, before, after, minutes, shows, detects)
+    return IsolationResult(test_id, measured_at, measure, *kpa, minutes, shows, detects)
 
 
 def pressure_falls(before: float, after: float) -> float:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 # Cells of the line that the evidence is averaged over.
 _CELLS = 50
 # Kinds of evidence that verify a repair: tests from before it are set aside.
-SHOWN = ("meter", "isolation")
+_TESTS = ("meter", "isolation")
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def repaired_lines(
 
 def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior: float) -> Repaired:
     cells = np.linspace(0.0, float(lines.length_m[line]), _CELLS)
-    given = [e for e in (one.likelihood(cells, ()) for one in evidence) if e.kind in SHOWN]
+    given = [e for e in (one.likelihood(cells, ()) for one in evidence) if e.kind in _TESTS]
     further = tuple(
         Weighed(e.kind, float(logsumexp(e.leak) - np.log(_CELLS)) - e.none, e.reason) for e in given
     )

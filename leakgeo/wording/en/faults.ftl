@@ -68,7 +68,8 @@ isolation_shows_nothing = This isolation test shows nothing: { $why ->
     [valve_place] a valve that was shut is on no known line, or at a tee on a line that passes it.
     [side] the measurement is so near a shut valve, or the flow so unknown, that its side is not known.
     [no_valve] no valve was shut around the place of the measurement.
-    [supplied] an end toward the utility was left open, which keeps up the pressure.
+    [supplied] an end toward the utility, or several with unknown flow, was left open, which keeps up the pressure.
+    [wide] too many lines are between the valves that were shut.
    *[repaired] a leak in the isolated stretch was repaired since.
 }
     .remedy = { $why ->
@@ -77,6 +78,7 @@ isolation_shows_nothing = This isolation test shows nothing: { $why ->
         [side] Measure at a fitting that is farther from the valve, or give the side of the meter that fittings are on.
         [no_valve] Add the valves that were shut to closed_valves.
         [supplied] Shut the valve toward the main, and test again.
+        [wide] Shut valves nearer to the place of the measurement, and test again.
        *[repaired] Test again.
     }
 dig_not_counted = It does not count: { $why }

@@ -94,20 +94,24 @@ meter_below_line = This pipe lies upstream of the meter, which measures nothing 
 meter_place_assumed = The place of the meter, or the direction of flow, is not known: the pipe is taken as downstream of it.
 repair_verified = That verifies the repair of { $day }.
 still_turns_after_repair = It still turns after the repair of { $day }: there is another leak, or water is used.
-isolated_pressure = With { JOIN($valves) } shut, the pressure at { $at } { $shows ->
+isolated_pressure = With { shut_valves } shut, the pressure at { $at } { $shows ->
     [yes] fell
     [partly] fell a little
    *[no] held
 }, from { PRESSURE($before_kpa) } to { PRESSURE($after_kpa) } in { FIGURES($minutes) } minutes: { isolated_means }
-isolated_flow = With { JOIN($valves) } shut, the flow at { $at } { $shows ->
+isolated_flow = With { shut_valves } shut, the flow at { $at } { $shows ->
     [yes] went on
     [partly] fell, but went on
    *[no] stopped
 }: { isolated_means }
-isolated_meter = With { JOIN($valves) } shut, the meter { $at } { $shows ->
+isolated_meter = With { shut_valves } shut, the meter { $at } { $shows ->
     [yes] turned
    *[no] stood still
 } for { FIGURES($minutes) } minutes: { isolated_means }
+shut_valves = { JOIN($valves) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+}
 isolated_means = { $times } times { $likelier ->
     [yes] likelier
    *[no] less likely

@@ -94,20 +94,24 @@ meter_below_line = Esta tubería está aguas arriba del medidor, que no mide nad
 meter_place_assumed = No se conoce el lugar del medidor, o el sentido del flujo: se supone que la tubería está aguas abajo de él.
 repair_verified = Eso confirma la reparación del { $day }.
 still_turns_after_repair = Aún se mueve después de la reparación del { $day }: hay otra fuga, o se usa agua.
-isolated_pressure = Con { JOIN($valves) } cerradas, la presión en { $at } { $shows ->
+isolated_pressure = Con { shut_valves } cerradas, la presión en { $at } { $shows ->
     [yes] bajó
     [partly] bajó un poco
    *[no] se mantuvo
 }, de { PRESSURE($before_kpa) } a { PRESSURE($after_kpa) } en { FIGURES($minutes) } minutos: { isolated_means }
-isolated_flow = Con { JOIN($valves) } cerradas, el caudal en { $at } { $shows ->
+isolated_flow = Con { shut_valves } cerradas, el caudal en { $at } { $shows ->
     [yes] siguió
     [partly] bajó, pero siguió
    *[no] cesó
 }: { isolated_means }
-isolated_meter = Con { JOIN($valves) } cerradas, el medidor { $at } { $shows ->
+isolated_meter = Con { shut_valves } cerradas, el medidor { $at } { $shows ->
     [yes] se movió
    *[no] no se movió
 } durante { FIGURES($minutes) } minutos: { isolated_means }
+shut_valves = { JOIN($valves) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+}
 isolated_means = { $times } veces { $likelier ->
     [yes] más probable
    *[no] menos probable
