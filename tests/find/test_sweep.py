@@ -57,7 +57,7 @@ def given(*found, at=17.0):
     done, total = (), np.zeros(3)
     for each in found:
         one = replace(each, earlier=done).likelihood(np.array([at, at + 9.0]))
-        total += [one.leak[0], one.leak[1], one.connected]
+        total += [one.leak[0], one.leak[1], one.nearby]
         done += (each,)
     return total
 
