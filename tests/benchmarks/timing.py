@@ -73,7 +73,7 @@ def _computing(job: Path) -> tuple[float, float]:
     """Median milliseconds from arrays to mark and zones, and the mean number of readings."""
     import leakgeo
     from leakgeo.find.levels.readings import tabulate
-    from leakgeo.find.locate.branches import Branches
+    from leakgeo.find.locate.nearby_lines import NearbyLines
     from leakgeo.find.locate.step import Search
     from leakgeo.find.posterior.place_prior import place_prior
     from leakgeo.route.junctions import junctions_of
@@ -85,7 +85,7 @@ def _computing(job: Path) -> tuple[float, float]:
     table = tabulate(result.layers["readings_on_route"], lines, constants)
     junctions = junctions_of(lines)
     prior = place_prior(result.job, lines, "all", junctions)
-    network = Branches(lines, table, junctions, prior, constants)
+    network = NearbyLines(lines, table, junctions, prior, constants)
     search = Search(lines, table, network, constants, 0.9, 0.9)
     which, size = np.unique(table.line, return_counts=True)
     about = (size >= ABOUT[0]) & (size <= ABOUT[1])

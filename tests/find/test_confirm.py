@@ -174,7 +174,7 @@ def test_as_many_more_pairs_as_are_reported_decide_if_they_come_out_alike():
 
 def flat(leak_probability=0.9, length_m=30.0):
     x = np.arange(0.025, length_m, 0.05)
-    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, on_connected_lines=(),
+    return Posterior(x, np.full(x.size, 1 / x.size), leak_probability, on_nearby_lines=(),
                      other_source_probability=0.2, sound_log_bf=5.0, leak_log_bf=5.0,
                      log_evidence=0.0)  # fmt: skip
 

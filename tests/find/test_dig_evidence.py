@@ -53,7 +53,7 @@ def test_a_measured_dry_stretch_leaves_the_leaks_that_are_missed_inside_it():
     # At an edge a leak is as likely inside as outside.
     edge = np.exp(np.interp(11.0, CELLS, found.leak))
     assert edge == pytest.approx(0.5 * (1 + MISSED), abs=0.03)
-    assert (found.none, found.connected) == (0.0, 0.0)
+    assert (found.none, found.nearby) == (0.0, 0.0)
 
 
 def test_without_measured_ends_half_a_metre_to_each_side_with_the_error_of_the_hole():

@@ -142,7 +142,7 @@ def test_a_meter_at_the_beginning_measures_the_whole_line_by_the_facts():
     assert np.ptp(found.leak) == 0.0
     assert found.leak[0] < -3.0
     start, end, sounds, unknown = found.rivals
-    assert (start, unknown, found.none, found.connected) == (0.0, 0.0, 0.0, None)
+    assert (start, unknown, found.none, found.nearby) == (0.0, 0.0, 0.0, None)
     assert end == pytest.approx(found.leak[0])
     assert abs(sounds) < 0.3
     assert "meter_place_assumed" not in [r.code for r in found.reason.then]

@@ -70,7 +70,7 @@ def test_the_average_lies_between_and_sums_to_one(apart, own_leak, one_leak):
     assert both.probability.sum() == pytest.approx(1.0, abs=1e-9)
     low, high = sorted([own_leak, one_leak])
     assert low - 1e-12 <= both.leak_probability <= high + 1e-12
-    assert both.leak_probability + both.on_connected_lines[0][1] <= 1.0 + 1e-12
+    assert both.leak_probability + both.on_nearby_lines[0][1] <= 1.0 + 1e-12
     assert np.isfinite(both.leak_log_bf)
 
 
@@ -92,7 +92,7 @@ def test_an_average_is_averaged_with_one_more_line():
     first = posterior_of(-30.0, 7, 0.4, ((3, 0.5, 9.0),))
     joint = posterior_of(-50.0, 2, 0.2, ((5, 0.7, 4.0),))
     both = average_models(joint, first, [posterior_of(-20.0, 1, 0.5)], 0.25, PRIOR)
-    assert both.on_connected_lines == (
+    assert both.on_nearby_lines == (
         (5, pytest.approx(0.75 * 0.7), 4.0), (3, pytest.approx(0.25 * 0.5), 9.0),
     )  # fmt: skip
     assert both.leak_probability == pytest.approx(0.75 * 0.2 + 0.25 * 0.4)

@@ -114,7 +114,7 @@ def test_probabilities_stay_a_whole_and_the_order_of_evidence_does_not_matter(pa
     assert one.leak_probability == pytest.approx(other.leak_probability, abs=1e-9)
     assert one.probability == pytest.approx(other.probability, abs=1e-9)
     whole = one.leak_probability + sum(r.probability for r in one.rivals)
-    assert whole + one.on_connected_lines[0][1] <= 1.0 + 1e-9
+    assert whole + one.on_nearby_lines[0][1] <= 1.0 + 1e-9
 
 
 def test_evidence_that_favours_nothing_changes_nothing():

@@ -29,7 +29,7 @@ def finding(leak, *, within=0.5, elsewhere=0.0, second=0.3, leak_log_bf=3.0, sou
     x = np.arange(0.025, 10.0, 0.05)
     found = Posterior(
         x, np.full(x.size, 1 / x.size), leak_probability=leak,
-        on_connected_lines=((1, elsewhere, 4.0),) if elsewhere else (),
+        on_nearby_lines=((1, elsewhere, 4.0),) if elsewhere else (),
         other_source_probability=0.0,
         leak_log_bf=leak_log_bf, sound_log_bf=sound_log_bf, log_evidence=0.0,
     )  # fmt: skip
@@ -112,7 +112,7 @@ def test_evidence_adds_up_to_the_probability_of_a_leak():
 def test_a_fitting_on_a_line_that_joins_makes_another_hypothesis():
     lines = SimpleNamespace(table=pd.DataFrame(index=["A"]))
     table = evidence_table(lines, [finding(0.5, elsewhere=0.3)], 0.5, {})
-    assert set(table["hypothesis"]) == {"leak_here_or_on_connected_line"}
+    assert set(table["hypothesis"]) == {"leak_here_or_on_nearby_line"}
 
 
 @pytest.mark.parametrize(

@@ -57,7 +57,7 @@ def given(*found, at=17.0):
     done, total = (), np.zeros(3)
     for each in found:
         one = replace(each, earlier=done).likelihood(np.array([at, at + 9.0]))
-        total += [one.leak[0], one.leak[1], one.connected]
+        total += [one.leak[0], one.leak[1], one.nearby]
         done += (each,)
     return total
 
@@ -282,3 +282,15 @@ def test_the_order_of_the_rows_changes_no_bit():
     assert sweep_findings(one, lines_in(one), CONSTANTS) == sweep_findings(
         two, lines_in(two), CONSTANTS
     )
+
+
+def test_a_pipe_beside_its_trace_gets_no_mark_to_dig_but_is_traced_again():
+    job = swept_job(source_m=1.8)
+    job["routes"] = job["routes"][:1].assign(position_sd_m=0.1)
+    done = leakgeo.advise(job)
+    row = done.layers["lines"].set_index("line_id").loc["A"]
+    assert row["leak_probability"] > 0.5
+    assert row["status"] in ("keep_listening", "ambiguous")
+    assert row["advice_code"] == "trace_again"
+    assert done.layers["marks"]["limited_by"].tolist() == ["trace"]
+    assert len(done.layers["next_readings"]) == 0

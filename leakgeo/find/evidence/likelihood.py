@@ -34,8 +34,8 @@ class Likelihood:
         No leak, and nothing that sounds.
     rivals : ndarray of float, shape (r,)
         Each rival of the posterior; all as `none` if None.
-    connected : float
-        A leak on a connected line; as `none` if None.
+    nearby : float
+        A leak on a nearby line; as `none` if None.
     reason : Reason
         What was observed and what it means, as the message of the evidence; None for a general one.
     revealed : float
@@ -47,7 +47,7 @@ class Likelihood:
     leak: Floats
     none: float
     rivals: Floats | None = None
-    connected: float | None = None
+    nearby: float | None = None
     reason: Reason | None = None
     revealed: float | None = None
 
@@ -82,16 +82,16 @@ def updated(found: Posterior, evidence: Likelihood) -> Posterior:
     ([0.29, 0.71], 0.22)
     """
     rivals = np.array([r.probability for r in found.rivals], dtype=float)
-    elsewhere = np.array([p for _, p, _ in found.on_connected_lines], dtype=float)
+    elsewhere = np.array([p for _, p, _ in found.on_nearby_lines], dtype=float)
     silent = max(1.0 - found.leak_probability - rivals.sum() - elsewhere.sum(), 0.0)
     by_rival = np.full(len(rivals), evidence.none) if evidence.rivals is None else evidence.rivals
-    by_connected = evidence.none if evidence.connected is None else evidence.connected
+    by_nearby = evidence.none if evidence.nearby is None else evidence.nearby
     with np.errstate(divide="ignore"):  # what is impossible stays so
         here = np.log(found.probability) + evidence.leak
         leak_nats = float(logsumexp(here))
         weight = np.log([found.leak_probability, silent, *rivals, *elsewhere])
         unseen = np.log(silent) + (-np.inf if evidence.revealed is None else evidence.revealed)
-    weight += [leak_nats, evidence.none, *by_rival, *np.full(len(elsewhere), by_connected)]
+    weight += [leak_nats, evidence.none, *by_rival, *np.full(len(elsewhere), by_nearby)]
     # Without an unknown rival it is no leak, like silence.
     kinds = ["", "none", *(r.kind for r in found.rivals)]
     other = kinds.index("unknown" if "unknown" in kinds else "none")
@@ -105,10 +105,10 @@ def updated(found: Posterior, evidence: Likelihood) -> Posterior:
         leak_probability=float(share[0]),
         rivals=tuple(replace(r, probability=float(p))
                      for r, p in zip(found.rivals, later, strict=True)),
-        on_connected_lines=tuple(
+        on_nearby_lines=tuple(
             (line, float(p), at)
             for (line, _, at), p in zip(
-                found.on_connected_lines, share[2 + len(rivals) :], strict=True
+                found.on_nearby_lines, share[2 + len(rivals) :], strict=True
             )
         ),
         leak_log_bf=found.leak_log_bf + gain,

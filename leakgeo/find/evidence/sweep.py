@@ -313,7 +313,7 @@ def evaluate_sweep(
     >>> found = evaluate_sweep(sweep, 0.3, (), Spreading(0.9, soil_decay_db_per_m=1.5),
     ...                        load_constants())
     >>> weighed = found.likelihood(np.array([17.0]))
-    >>> found.reason.code, round(found.offset_m), bool(weighed.connected > weighed.leak[0])
+    >>> found.reason.code, round(found.offset_m), bool(weighed.nearby > weighed.leak[0])
     ('sweep_beside', 2, True)
     """
     weights = load_sweep_weights()

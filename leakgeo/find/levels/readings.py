@@ -149,7 +149,7 @@ def tabulate(
     lines : Lines
     constants : Constants
     neighbours : bool
-        Include readings of unselected lines, which are used on selected lines connected to them.
+        Include readings of unselected lines, which are used on selected lines near them.
 
     Returns
     -------

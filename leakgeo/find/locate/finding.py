@@ -39,8 +39,8 @@ class Finding:
         Log Bayes factor of a leak against none, from the levels alone.
     leak_prior : float
         Probability of a leak on the line before listening.
-    on_connected_lines : tuple of (str, float, float)
-        Each connected line's id, the probability that the leak is there instead, and its likeliest
+    on_nearby_lines : tuple of (str, float, float)
+        Each nearby line's id, the probability that the leak is there instead, and its likeliest
         chainage.
     further : tuple of Weighed
         Evidence other than the levels, in the order in which it was weighed.
@@ -56,7 +56,7 @@ class Finding:
     tape_share: float
     levels_log_bf: float
     leak_prior: float
-    on_connected_lines: tuple[tuple[str, float, float], ...] = ()
+    on_nearby_lines: tuple[tuple[str, float, float], ...] = ()
     further: tuple[Weighed, ...] = ()
     over_trace: float = 1.0
 

@@ -108,14 +108,14 @@ def evidence_table(
 ) -> pd.DataFrame:
     """Return ``evidence``: prior, levels and all else known of each line as log10 Bayes factors.
 
-    They add up to the log odds of the hypothesis: a leak on the line or, if it has connected lines
-    near the leak, a leak on it or on one of them.
+    They add up to the log odds of the hypothesis: a leak on the line or, if there are nearby lines,
+    a leak on it or on one of them.
     """
     prior = np.log(leak_prior) - np.log1p(-leak_prior)
     rows = []
     for f in findings:
         parts = [Weighed("prior", prior), Weighed("sound", f.levels_log_bf), *f.further]
-        where = "leak_here_or_on_connected_line" if f.on_connected_lines else "leak"
+        where = "leak_here_or_on_nearby_line" if f.on_nearby_lines else "leak"
         rows += [(lines.table.index[f.line], one.kind, where, one.log_bf / np.log(10.0), one.reason)
                  for one in parts]  # fmt: skip
     for name, line in repaired.items():

@@ -1,4 +1,4 @@
-"""Bayesian model average over one shared leak on connected lines and a leak on each line."""
+"""Bayesian model average over one shared leak on nearby lines and a leak on each."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def average_models(
     separate_prior: float,
     leak_prior: float,
 ) -> Posterior:
-    """Average the posterior of a line over two models of the connected lines around it.
+    """Average the posterior of a line over two models of the nearby lines around it.
 
     In the first, one leak on any of the lines explains all readings. In the second, the readings
     of each line depend on that line alone. Both explain the same readings, so their evidence
@@ -38,7 +38,7 @@ def average_models(
         Of the line under the second model, with its own readings; or that of an average over
         other nearby lines, with theirs too.
     others : sequence of Posterior
-        Of each connected line under the second model, with its readings among those of `joint`.
+        Of each nearby line under the second model, with its readings among those of `joint`.
     separate_prior : float
         Probability of the second model before listening.
     leak_prior : float
@@ -55,8 +55,8 @@ def average_models(
     )
     here = float(shares.sum())
     mix = shares / here if here > 0.0 else np.array([1.0 - separate, separate])
-    elsewhere = tuple((line, (1.0 - separate) * p, at) for line, p, at in joint.on_connected_lines)
-    elsewhere += tuple((line, separate * p, at) for line, p, at in alone.on_connected_lines)
+    elsewhere = tuple((line, (1.0 - separate) * p, at) for line, p, at in joint.on_nearby_lines)
+    elsewhere += tuple((line, separate * p, at) for line, p, at in alone.on_nearby_lines)
     weights = np.array([1.0 - separate, separate])
     rivals = tuple(
         replace(one, probability=float(weights @ [one.probability, other.probability]))
@@ -68,7 +68,7 @@ def average_models(
         joint,
         probability=mix[0] * joint.probability + mix[1] * alone.probability,
         leak_probability=here,
-        on_connected_lines=elsewhere,
+        on_nearby_lines=elsewhere,
         other_source_probability=float(
             mix @ [joint.other_source_probability, alone.other_source_probability]
         ),

@@ -44,12 +44,12 @@ def leak_heard(finding: Finding) -> bool:
     found, beyond = finding.posterior, _beyond(finding)
     if _unheard(finding) >= LIKELIER_THAN_NOT * found.leak_probability:
         return False
-    anywhere = found.leak_probability + sum(p for _, p, _ in found.on_connected_lines)
+    leak = found.leak_probability + sum(p for _, p, _ in found.on_nearby_lines)
     # A leak that is at one of two places near an end is heard, and the likelier place is marked.
-    anywhere += beyond if beyond <= found.leak_probability else 0.0
+    anywhere = leak + (beyond if beyond <= found.leak_probability else 0.0)
     against = 0.0 if finding.within_foot < NOWHERE else AGAINST_NATS
     # A leak beyond an end of the line is no silence.
-    none = max(1.0 - anywhere - beyond, 1e-300)
+    none = max(1.0 - leak - beyond, 1e-300)
     # Only what is heard shows a leak.
     unheard = sum(e.log_bf for e in finding.further if e.kind not in HEARD)
     log_bf = found.leak_log_bf - unheard + math.log1p(beyond / none)
@@ -64,7 +64,7 @@ def status_of(finding: Finding) -> str:
         The readings show a leak, and it is within one foot of the mark with a probability of at
         least `LOCATED`.
     ``ambiguous``
-        They show a leak, and a second stretch, a connected line or another explanation of the sound
+        They show a leak, and a second stretch, a nearby line or another explanation of the sound
         has at least `RIVAL`.
     ``other_source``, ``beyond_end``
         They show no leak, and a fitting or another source, or a leak beyond an end of the line, is
@@ -86,7 +86,7 @@ def status_of(finding: Finding) -> str:
     if finding.within_foot >= LOCATED:
         return "located"
     rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
-    rivals += [p for _, p, _ in finding.on_connected_lines if p >= RIVAL]
+    rivals += [p for _, p, _ in finding.on_nearby_lines if p >= RIVAL]
     rivals += [r.probability for r in finding.posterior.rivals if r.probability >= RIVAL]
     return "ambiguous" if rivals else "keep_listening"
 
@@ -166,8 +166,8 @@ def _no_leak_reason(finding: Finding, odds: Reason, rivals: Mapping[str, Reason]
     if explained is not None:
         return _explained(explained, rivals, odds)
     if (
-        finding.on_connected_lines
-        and max(p for _, p, _ in finding.on_connected_lines) >= LIKELIER_THAN_NOT
+        finding.on_nearby_lines
+        and max(p for _, p, _ in finding.on_nearby_lines) >= LIKELIER_THAN_NOT
     ):
         return Reason("likelier_on_other_line", odds, _also_possible(finding, rivals))
     if status_of(finding) == "no_leak_heard":
@@ -187,7 +187,7 @@ def _explained(rival: Rival, places: Mapping[str, Reason], *more: Reason) -> Rea
 
 
 def _also_possible(finding: Finding, rivals: Mapping[str, Reason]) -> Reason | None:
-    """Return what else is likely: places on this line and on connected lines, and rivals."""
+    """Return what else is likely: places on this line and on nearby lines, and rivals."""
     also = [
         Reason("also_on_line", from_m=p.begin_m, to_m=p.end_m,
                probability=finding.probability_in(p))
@@ -196,7 +196,7 @@ def _also_possible(finding: Finding, rivals: Mapping[str, Reason]) -> Reason | N
     ]  # fmt: skip
     also += [
         Reason("also_on_other_line", line=line, chainage_m=at, probability=p)
-        for line, p, at in finding.on_connected_lines
+        for line, p, at in finding.on_nearby_lines
         if p >= RIVAL
     ]
     also += [

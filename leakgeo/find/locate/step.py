@@ -22,7 +22,6 @@ from leakgeo.find.evidence.sweep import SweepFinding, sweep_findings
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
-from leakgeo.find.locate.branches import Branches
 from leakgeo.find.locate.finding import Finding, Weighed
 from leakgeo.find.locate.layers import (
     density_on_profile,
@@ -32,6 +31,7 @@ from leakgeo.find.locate.layers import (
     zones_layer,
 )
 from leakgeo.find.locate.model_average import average_models
+from leakgeo.find.locate.nearby_lines import NearbyLines
 from leakgeo.find.locate.repaired import repaired_lines
 from leakgeo.find.locate.zones import Mark, best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
@@ -57,7 +57,7 @@ if TYPE_CHECKING:
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
-    from leakgeo.find.locate.branches import ConnectedStretch
+    from leakgeo.find.locate.nearby_lines import NearbyStretch
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.find.posterior.rivals import SoundingFitting
     from leakgeo.result import Result
@@ -121,7 +121,7 @@ def locate(
         else result.job.isolation
     )
     search = Search(
-        lines, table, Branches(lines, table, junctions, prior, constants), constants, leak_prior,
+        lines, table, NearbyLines(lines, table, junctions, prior, constants), constants, leak_prior,
         zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
         sounding, _further_evidence(result, lines, fittings, isolation, constants, digs),
@@ -182,7 +182,7 @@ class Search:
     lines : Lines
     table : Table
         Usable readings of all lines.
-    network : Branches
+    network : NearbyLines
     constants : Constants
     leak_prior, zone_probability : float
         As in `locate`.
@@ -197,7 +197,7 @@ class Search:
 
     lines: Lines
     table: Table
-    network: Branches
+    network: NearbyLines
     constants: Constants
     leak_prior: float
     zone_probability: float
@@ -250,7 +250,7 @@ class Search:
             line, found, mark, tuple(pieces), "trace" if over_trace < OVER_TRACE else limit,
             readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
-            tuple((str(names[k]), p, at) for k, p, at in found.on_connected_lines),
+            tuple((str(names[k]), p, at) for k, p, at in found.on_nearby_lines),
             tuple(further),
             over_trace,
         )  # fmt: skip
@@ -297,7 +297,7 @@ class Search:
         return found
 
     def _computed(
-        self, line: int, problem: Problem, stretches: Sequence[ConnectedStretch] = (),
+        self, line: int, problem: Problem, stretches: Sequence[NearbyStretch] = (),
         span: tuple[float, float] | None = None,
     ) -> Posterior:  # fmt: skip
         length, weight = float(self.lines.length_m[line]), self.network.weight(line)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from leakgeo.arrays import Floats
-    from leakgeo.find.locate.branches import ConnectedStretch
+    from leakgeo.find.locate.nearby_lines import NearbyStretch
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.find.posterior.rivals import OpenEnd, SoundingFitting
     from leakgeo.sound.constants import Constants
@@ -62,8 +62,8 @@ class Posterior:
         Probability of the leak in each cell, given a leak on the line; sums to one.
     leak_probability : float
         Probability of a leak on the line.
-    on_connected_lines : tuple of (int, float, float)
-        Index of each connected line, the probability that the leak is there instead, and its
+    on_nearby_lines : tuple of (int, float, float)
+        Index of each nearby line, the probability that the leak is there instead, and its
         likeliest chainage.
     other_source_probability : float
         Probability of another steady source besides the leak, given a leak.
@@ -84,7 +84,7 @@ class Posterior:
     chainage_m: Floats
     probability: Floats
     leak_probability: float
-    on_connected_lines: tuple[tuple[int, float, float], ...]
+    on_nearby_lines: tuple[tuple[int, float, float], ...]
     other_source_probability: float
     sound_log_bf: float
     leak_log_bf: float
@@ -96,7 +96,7 @@ class Posterior:
 def posterior(
     problem: Problem, length_m: float, constants: Constants, leak_prior: float,
     log_weight: Callable[[Floats], Floats] = np.zeros_like,
-    stretches: Sequence[ConnectedStretch] = (), span: tuple[float, float] | None = None,
+    stretches: Sequence[NearbyStretch] = (), span: tuple[float, float] | None = None,
     fittings: Sequence[SoundingFitting] = (), open_ends: Sequence[OpenEnd] = (),
 ) -> Posterior:  # fmt: skip
     """Compute the posterior of the leak on a line.
@@ -117,8 +117,8 @@ def posterior(
     log_weight : callable
         Maps chainages to the log of the prior density of a leak, relative to its mean along the
         line.
-    stretches : sequence of ConnectedStretch
-        Stretches of connected lines that may have the leak.
+    stretches : sequence of NearbyStretch
+        Stretches of nearby lines that may have the leak.
     span : tuple of float, optional
         Stretch of the line to search, to which the readings are restricted already. By default
         `search_span` chooses it.
@@ -216,9 +216,9 @@ def _hump_scan(
 
 
 def _stretch_evidence(
-    stretch: ConnectedStretch, constants: Constants
-) -> tuple[ConnectedStretch, Floats, Floats]:
-    """Return the cells of a connected stretch, and the log evidence of a leak in each."""
+    stretch: NearbyStretch, constants: Constants
+) -> tuple[NearbyStretch, Floats, Floats]:
+    """Return the cells of a nearby stretch, and the log evidence of a leak in each."""
     span = stretch.begin_m, stretch.end_m
     cells = _cells(*span)
     found = _leak_evidence(stretch.problem, span, cells, constants)
@@ -389,7 +389,7 @@ def _rising(problem: Problem, side: float, noise: LineNoise) -> Problem:
 
 def _combined(
     chainage: Floats, length_m: float, leaks: Floats,
-    others: Sequence[tuple[ConnectedStretch, Floats, Floats]], found: _LeakEvidence,
+    others: Sequence[tuple[NearbyStretch, Floats, Floats]], found: _LeakEvidence,
     rivals: Sequence[tuple[Rival, float]], constants: Constants, leak_prior: float,
 ) -> Posterior:  # fmt: skip
     """Return the posterior averaged over the models; all lines are weighted by their length."""

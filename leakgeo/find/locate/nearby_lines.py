@@ -40,13 +40,13 @@ _MIN_BRANCH_M, _BESIDE = 0.001, -1.0
 
 
 @dataclass(frozen=True)
-class ConnectedStretch:
-    """A stretch of a connected line that may have the leak.
+class NearbyStretch:
+    """A stretch of a nearby line that may have the leak.
 
     Parameters
     ----------
     line : int
-        Index of the connected line among the measurable ones.
+        Index of the nearby line among the measurable ones.
     problem : Problem
         All readings of the neighbourhood, for a leak on that line.
     begin_m, end_m : float
@@ -65,20 +65,20 @@ class ConnectedStretch:
 
 @dataclass(frozen=True)
 class Neighbourhood:
-    """A line with the connected lines near its leak.
+    """A line with the nearby lines near its leak.
 
     Parameters
     ----------
     problem : Problem
-        The readings of the line and those within reach on connected lines.
-    stretches : list of ConnectedStretch
-        Stretches of connected lines that may have the leak.
+        The readings of the line and those within reach on nearby lines.
+    stretches : list of NearbyStretch
+        Stretches of nearby lines that may have the leak.
     others : list of (int, Problem)
-        Each connected line with its readings among those of `problem`.
+        Each nearby line with its readings among those of `problem`.
     """
 
     problem: Problem
-    stretches: list[ConnectedStretch]
+    stretches: list[NearbyStretch]
     others: list[tuple[int, Problem]]
 
 
@@ -98,7 +98,7 @@ class _Nearby:
     span: tuple[float, float] = (0.0, 0.0)
 
 
-class Branches:
+class NearbyLines:
     """The lines of a job that join or run beside one another, with their readings.
 
     Parameters
@@ -220,7 +220,7 @@ class Branches:
 
     def _stretch(
         self, line: int, one: _Nearby, nearby: Sequence[_Nearby], parts: Sequence[Ints]
-    ) -> ConnectedStretch:
+    ) -> NearbyStretch:
         """Return one nearby line; the sound reaches the others through `line`."""
         seen = [_Nearby(line, one.there_m, one.here_m, one.joins)]
         seen += [
@@ -231,7 +231,7 @@ class Branches:
         length = float(self.lines.length_m[one.line])
         begin, end = max(one.span[0], 0.0), min(one.span[1], length)
         age_ratio = float(self.prior.by_age(np.array([one.line]), np.array([line]))[0])
-        return ConnectedStretch(
+        return NearbyStretch(
             one.line, problem, begin, end, lambda x: age_ratio + self.weight(one.line)(x)
         )
 
