@@ -258,19 +258,22 @@ def meter_effect(results: Mapping[Valve, Loss]) -> MeterEffect:
         factor = np.log(likely) - np.log(none)
     # A loss that no explanation foresees is no evidence.
     factor = np.where(np.isnan(factor), 0.0, factor)
-    against, turning = _most_odds(results)
+    against, turning, beyond = _most_odds(results)
     # What a leak of the pipe explains better than one beyond the valve stays so when it is bounded.
     factor[1] -= max(factor[0] - np.log(turning), 0.0) if np.isfinite(factor[0]) else 0.0
-    return MeterEffect(*np.clip(factor, -np.log(against), np.log(turning)).tolist())
+    most = np.log([turning, beyond, turning])
+    return MeterEffect(*np.clip(factor, -np.log(against), most).tolist())
 
 
-def _most_odds(results: Mapping[Valve, Loss]) -> tuple[float, float]:
-    """Return the largest Bayes factors against and for an explanation."""
+def _most_odds(results: Mapping[Valve, Loss]) -> tuple[float, float, float]:
+    """Return the largest Bayes factors: against, for, and for a leak beyond the house valve."""
     most = load_meter_weights()["most_odds"]
-    shut = "shut" in results and results["shut"].verdict == "loss_shown"
-    turning = most["turning_with_valve_shut"] if shut else most["turning"]
-    still = any(loss.verdict != "loss_shown" for loss in results.values())
-    return (most["against"] if still else turning), turning
+    turned = {valve for valve, loss in results.items() if loss.verdict == "loss_shown"}
+    still = set(results) - turned
+    turning = most["turning_with_valve_shut"] if "shut" in turned else most["turning"]
+    for_house = "open" in turned and "shut" in still
+    beyond = most["turning_for_house"] if for_house else turning
+    return (most["against"] if still else turning), turning, beyond
 
 
 def _likelihood(
