@@ -51,8 +51,7 @@ def leak_heard(finding: Finding) -> bool:
     # A leak beyond an end of the line is no silence.
     none = max(1.0 - leak - beyond, 1e-300)
     # Only what is heard shows a leak.
-    unheard = sum(e.log_bf for e in finding.further if e.kind not in HEARD)
-    log_bf = found.leak_log_bf - unheard + math.log1p(beyond / none)
+    log_bf = found.leak_log_bf - sum(_unheard_nats(finding)) + math.log1p(beyond / none)
     quiet = log_bf < against and found.sound_log_bf < QUIET_NATS
     return anywhere >= LIKELIER_THAN_NOT and found.leak_probability >= RIVAL and not quiet
 
@@ -110,13 +109,19 @@ def explanation(finding: Finding) -> Rival | None:
     return best
 
 
+def _unheard_nats(finding: Finding) -> list[float]:
+    """Return the log Bayes factors of a leak by evidence that is not heard, as of a meter."""
+    return [e.log_bf for e in finding.further if e.kind not in HEARD]
+
+
 def _unheard(finding: Finding) -> float:
     """Return the probability of a leak that is not heard beside another source.
 
-    The readings show the other source, and no place of a leak.
+    The readings show the other source and no place of a leak, and nothing else shows one.
     """
     found = finding.posterior
-    if found.leak_log_bf >= 0.0 or finding.within_foot >= PLACED:
+    shown = max([found.leak_log_bf, *(n + AGAINST_NATS for n in _unheard_nats(finding))]) >= 0.0
+    if shown or finding.within_foot >= PLACED:
         return 0.0
     return found.leak_probability * found.other_source_probability
 
