@@ -59,7 +59,7 @@ def learn(result: Result, *, results: Path | None, least_cases: int, out: Path |
     """
     result, earlier, changed = _earlier_result(result, results)
     table = compare_digs(result, lines_of(result.job, ROUTE_SD_M.number), earlier)
-    digs = posterior_at_digs(table, earlier["profile"]) if len(table) else []
+    digs = posterior_at_digs(table, earlier["profile"], earlier["marks"]) if len(table) else []
     lines = earlier["lines"] if results is not None else result.layers["lines"]
     found = _overall_exponent(fit_calibration(digs, least_cases), lines)
     if out is not None:
