@@ -519,8 +519,9 @@ def locate(
           half_width_m [m].
 
         - ``marks`` (Point; made): Most likely place of the leak, one for each line on which
-          a leak was heard. It is not a statement that digging there is safe.
-          Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
+          a leak was heard or seen; on a line with several leaks seen in holes and not
+          repaired, one for each of them. It is not a statement that digging there is safe.
+          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,
@@ -787,40 +788,40 @@ def clearance(
         - ``dig_zones`` (Polygon or MultiPolygon; made): Area that an excavation at the mark
           takes up; no geometry where the leak is not located, because a stretch to search
           is not a hole. It is not a statement that digging there is safe.
-          Columns: line_id, depth_m [m], depth_source, length_m [m], width_m [m], area_m2
-          [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
+          Columns: line_id, mark_rank, depth_m [m], depth_source, length_m [m], width_m [m],
+          area_m2 [m2], conflicts, dig_status, holds, worst_hold, worst_hold_code,
           worst_hold_values, rule, run_id.
 
         - ``holds`` (table without geometry; made): What must be cleared before digging, one
           row each. A dig without rows here is not cleared.
-          Columns: line_id, order, utility_id, message, code, values, run_id.
+          Columns: line_id, mark_rank, order, utility_id, message, code, values, run_id.
 
         - ``cautions`` (table without geometry; made): Points to observe at each dig,
           whether or not it has a hold; one row each.
-          Columns: line_id, order, message, code, values, run_id.
+          Columns: line_id, mark_rank, order, message, code, values, run_id.
 
         - ``conflicts`` (Polygon or MultiPolygon; made): Other utilities in or near each dig
           zone, position error included; one row for each dig and facility.
-          Columns: line_id, utility_id, kind, owner, clearance_m [m], severity, action,
-          action_code, action_values, response, rule, rule_case, tolerance_m [m], error_95_m
-          [m], in_caution_zone, depth_m [m], depth_gap_m [m], quality_level, private,
-          notified, ticket, notified_time, response_time.
+          Columns: line_id, mark_rank, utility_id, kind, owner, clearance_m [m], severity,
+          action, action_code, action_values, response, rule, rule_case, tolerance_m [m],
+          error_95_m [m], in_caution_zone, depth_m [m], depth_gap_m [m], quality_level,
+          private, notified, ticket, notified_time, response_time.
 
         - ``locate_requests`` (Polygon; made): White-line rectangles around the proposed
           excavations, to request marks from the one-call centre and private owners.
-          Columns: line_id, depth_m [m], length_m [m], width_m [m], area_m2 [m2].
+          Columns: line_id, mark_rank, depth_m [m], length_m [m], width_m [m], area_m2 [m2].
 
         - ``ties`` (LineString; made): Taped distances from fixed points to the marks, to
           set out a mark again after its paint has gone.
-          Columns: line_id, order, fixed_point, fixed_kind, distance_m [m], bearing_deg
-          [deg], crossing_deg [deg].
+          Columns: line_id, mark_rank, order, fixed_point, fixed_kind, distance_m [m],
+          bearing_deg [deg], crossing_deg [deg].
 
         - ``dig_alternatives`` (Polygon; made): Holes inside the 50 % zone that conflict
           with fewer utilities than the hole at the mark, or keep farther from them, with
           the loss of probability. An alternative removes no hold.
-          Columns: line_id, chainage_m [m], moved_m [m], probability, probability_at_mark,
-          probability_lost, inside_tolerance, inside_tolerance_at_mark, margin_m [m],
-          margin_at_mark_m [m].
+          Columns: line_id, mark_rank, chainage_m [m], moved_m [m], probability,
+          probability_at_mark, probability_lost, inside_tolerance, inside_tolerance_at_mark,
+          margin_m [m], margin_at_mark_m [m].
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
@@ -830,8 +831,10 @@ def clearance(
           advice_code, advice_values, prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
-          line on which a leak was heard. It is not a statement that digging there is safe.
-          Columns: line_id, chainage_m [m], from_fitting, from_fitting_m [m],
+          line on which a leak was heard or seen; on a line with several leaks seen in holes
+          and not repaired, one for each of them. It is not a statement that digging there
+          is safe.
+          Columns: line_id, rank, chainage_m [m], from_fitting, from_fitting_m [m],
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,

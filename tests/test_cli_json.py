@@ -21,8 +21,9 @@ RESULT = {"out", "files", "units", "language", "crs", "counts", "layers", "lines
 LINE = {"line_id", "status", "dig_status", "leak_probability", "chainage_m", "priority",
         "loss_l_per_day", "conflicts", "message", "code", "values", "advice",
         "advice_code", "advice_values", "held_by", "held_by_code", "held_by_values",
-        "next_action", "next_action_code", "next_action_values", "mark"}  # fmt: skip
-MARK = {"chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
+        "next_action", "next_action_code", "next_action_values", "mark",
+        "further_marks"}  # fmt: skip
+MARK = {"rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
         "limited_by", "status", "x", "y", "longitude", "latitude"}  # fmt: skip
 PARAMETER = {"name", "option", "option_off", "kind", "default", "help", "unit", "choices",
              "minimum", "maximum", "required", "many", "group"}  # fmt: skip

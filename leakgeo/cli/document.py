@@ -25,8 +25,8 @@ _OF_LINE = ("line_id", "status", "dig_status", "leak_probability", "chainage_m",
             "loss_l_per_day", "conflicts", "message", "code", "values", "advice", "advice_code",
             "advice_values", "held_by", "held_by_code", "held_by_values", "next_action",
             "next_action_code", "next_action_values")  # fmt: skip
-_OF_MARK = ("chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m", "across_95_m",
-            "limited_by", "status")  # fmt: skip
+_OF_MARK = ("rank", "chainage_m", "probability_within_1ft", "along_sd_m", "along_95_m",
+            "across_95_m", "limited_by", "status")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -107,7 +107,7 @@ def _crs(crs: object) -> dict[str, object]:
 
 
 def lines_of(result: Result) -> list[dict[str, object]]:
-    """Return an entry for each line with its mark, the most urgent first."""
+    """Return an entry for each line with its marks, the most urgent first."""
     if "lines" not in result.layers:
         return []
     marks = _marks(result)
@@ -118,24 +118,29 @@ def lines_of(result: Result) -> list[dict[str, object]]:
         for name in ("values", "advice_values", "held_by_values", "next_action_values"):
             text = line[name]
             line[name] = json.loads(text) if isinstance(text, str) else None
-        entries.append({**line, "mark": marks.get(str(row["line_id"]))})
+        first, *further = marks.get(str(row["line_id"]), [None])
+        entries.append({**line, "mark": first, "further_marks": further})
     return entries
 
 
-def _marks(result: Result) -> dict[str, dict[str, object]]:
-    """Return marks by line, with positions in the output CRS and in degrees (WGS 84)."""
+def _marks(result: Result) -> dict[str, list[dict[str, object]]]:
+    """Return the marks of each line by rank, positioned in the output CRS and in degrees."""
     from leakgeo.deliver.views.places import in_degrees
 
     marks = result.layers.get("marks")
     if marks is None or marks.empty:
         return {}
     places = marks.geometry.to_crs(result.job.output_crs)
-    degrees = in_degrees(marks).groupby(level=0).first().reindex(marks["line_id"].astype(str))
+    degrees = in_degrees(marks).reindex(marks.index)
     table = marks[[c for c in _OF_MARK if c in marks]].assign(
         x=places.x.round(2), y=places.y.round(2),
         longitude=degrees["longitude"].to_numpy(), latitude=degrees["latitude"].to_numpy(),
     )  # fmt: skip
-    return dict(zip(marks["line_id"].astype(str), table.to_dict("records"), strict=True))  # type: ignore[arg-type]
+    found: dict[str, list[dict[str, object]]] = {}
+    rows = zip(marks["line_id"].astype(str), table.to_dict("records"), strict=True)
+    for line, row in sorted(rows, key=lambda each: each[1]["rank"]):
+        found.setdefault(line, []).append(row)  # type: ignore[arg-type]
+    return found
 
 
 def _rows(result: Result, layer: str) -> list[dict[str, object]]:

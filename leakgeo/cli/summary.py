@@ -64,7 +64,7 @@ def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tu
     """Return what holds the dig at a located mark; empty for a line without one."""
     # Slow imports, which help does not need.
     from leakgeo.deliver.views.holds import holds_of_dig
-    from leakgeo.deliver.views.rows import records
+    from leakgeo.deliver.views.rows import mark_of, records
 
     def own(name: str) -> list[dict[str, object]]:
         frame = result.layers.get(name)
@@ -72,9 +72,13 @@ def _holds_at_mark(result: Result, row: dict[str, object], words: Wording) -> tu
 
     if row["status"] != "located" or not own("marks"):
         return ()
-    dig = next(iter(own("dig_zones")), {})
-    checked = "dig_zones" in result.layers
-    return holds_of_dig(row, dig, own("holds"), words, located=True, checked=checked)
+    checked, holds = "dig_zones" in result.layers, own("holds")
+    found = (
+        holds_of_dig(row, dig, [hold for hold in holds if mark_of(hold) == mark_of(dig)], words,
+                     located=True, checked=checked)
+        for dig in own("dig_zones") or [{}]
+    )  # fmt: skip
+    return tuple(dict.fromkeys(hold for each in found for hold in each))
 
 
 def card_parts(shown: Card, status: str) -> list[list[Part]]:
@@ -119,8 +123,11 @@ def _print_messages(console: Console, table: pd.DataFrame, without: str) -> None
 def _print_holds(console: Console, holds: pd.DataFrame) -> None:
     """Print every hold of each dig; those of the whole job follow once."""
     own = holds[~holds["code"].isin(JOB_WIDE)]
-    for line, rows in list(own.groupby("line_id", sort=False))[:MAX_SHOWN]:
-        console.print_block(str(line), [[str(m)] for m in rows["message"]], _INDENT)
+    several = set(own["line_id"][own["mark_rank"] > 1])
+    digs = own.groupby(["line_id", "mark_rank"], sort=False)["message"]
+    for (line, rank), messages in list(digs)[:MAX_SHOWN]:
+        name = f"{line}, mark {rank}" if line in several else str(line)
+        console.print_block(name, [[str(m)] for m in messages], _INDENT)
 
 
 def print_details(console: Console, result: Result, out: Path, files: Iterable[Path]) -> None:

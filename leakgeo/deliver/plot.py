@@ -137,8 +137,9 @@ def _finish(one: Result, ax: Axes, what: str) -> None:
     for k, zone in enumerate(_layer(one, "search_zones").to_dict("records")):
         ax.axvspan(zone["from_chainage_m"], zone["to_chainage_m"], color=colours.ZONES[2],
                    alpha=0.4, label=None if k else "search zone")  # fmt: skip
-    for mark in _layer(one, "marks").to_dict("records"):
-        ax.axvline(mark["chainage_m"], color=colours.INK, label=_mark_label(str(mark["status"])))
+    for k, mark in enumerate(_layer(one, "marks").to_dict("records")):
+        label = None if k else _mark_label(str(mark["status"]))
+        ax.axvline(mark["chainage_m"], color=colours.INK, label=label)
     ax.set_ylabel(what)
     if ax.get_legend_handles_labels()[0]:
         ax.legend(loc="upper right")

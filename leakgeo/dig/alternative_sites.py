@@ -20,9 +20,9 @@ ZONE_SHARE = 0.5
 SPACING_M = 0.1  # sites closer together than this count as one
 MIN_GAIN_M = 0.1
 _SEARCH_M = 1.0  # a hole this far from every tolerance zone gains nothing by moving farther
-COLUMNS = ("line_id", "chainage_m", "moved_m", "probability", "probability_at_mark",
-           "probability_lost", "inside_tolerance", "inside_tolerance_at_mark", "margin_m",
-           "margin_at_mark_m")  # fmt: skip
+COLUMNS = ("line_id", "mark_rank", "chainage_m", "moved_m", "probability",
+           "probability_at_mark", "probability_lost", "inside_tolerance",
+           "inside_tolerance_at_mark", "margin_m", "margin_at_mark_m")  # fmt: skip
 
 
 def alternative_sites(
@@ -39,8 +39,8 @@ def alternative_sites(
     profile : geopandas.GeoDataFrame or None
         With line_id, chainage_m, leak_density_per_m and points, as `locate` returns it.
     digs : (n,) pandas.DataFrame
-        With line_id, leak_probability of the line, chainage_m, hole_along_m, hole_across_m
-        (semi-axes of the ellipse) and working_width_m.
+        With line_id, mark_rank, leak_probability of the line, chainage_m, hole_along_m,
+        hole_across_m (semi-axes of the ellipse) and working_width_m.
     holes : (n,) array of shapely Polygons or None
         Holes at the marks, in a metre CRS.
     blocked : (n,) array of bool
@@ -91,6 +91,7 @@ def _probabilities(
     )
     return {
         "line_id": own["line_id"].to_numpy(dtype=object),
+        "mark_rank": own["mark_rank"].to_numpy(),
         "chainage_m": chainage,
         "moved_m": chainage - at_mark,
         "probability": held,
@@ -129,15 +130,17 @@ def obstruction(
 def _posterior_cells(
     profile: pd.DataFrame | None, digs: pd.DataFrame, blocked: NDArray[np.bool_]
 ) -> pd.DataFrame:
-    """Return the posterior along each blocked line: density, cumulative share, in the 50 % zone."""
-    places = pd.Series(np.flatnonzero(blocked), index=digs["line_id"].to_numpy()[blocked])
+    """Return the posterior along each blocked line: density, cumulative share, in the 50 % zone.
+
+    Of a line with several marks, each dig has the part that is nearest to its mark.
+    """
     names = ["dig", "chainage_m", "density", "x", "y"]
-    if profile is None or places.empty or not isinstance(profile, gpd.GeoDataFrame):
+    if profile is None or not blocked.any() or not isinstance(profile, gpd.GeoDataFrame):
         cells = pd.DataFrame(columns=names, dtype=float)
     else:
-        near = profile.loc[profile["line_id"].isin(places.index)]
+        near = profile.loc[profile["line_id"].isin(digs["line_id"].to_numpy()[blocked])]
         cells = pd.DataFrame({
-            "dig": near["line_id"].map(places), "chainage_m": near["chainage_m"],
+            "dig": _nearest_dig(near, digs, blocked), "chainage_m": near["chainage_m"],
             "density": near["leak_density_per_m"], "x": near.geometry.x, "y": near.geometry.y,
         }).astype(float).dropna()  # fmt: skip
     cells = cells.sort_values(["dig", "chainage_m"], ignore_index=True)
@@ -155,6 +158,20 @@ def _posterior_cells(
     share = (weight / total).loc[order]
     so_far = share.groupby(cells.loc[order, "dig"]).cumsum() - share
     return cells.assign(inside=(so_far < ZONE_SHARE).reindex(cells.index))
+
+
+def _nearest_dig(
+    near: pd.DataFrame, digs: pd.DataFrame, blocked: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Return the blocked dig of each point of the profile; NaN nearest to another mark."""
+    found = np.full(len(near), np.nan)
+    digs_of = pd.Series(range(len(digs))).groupby(digs["line_id"].to_numpy()).indices
+    place, mark = near["chainage_m"].to_numpy(float), digs["chainage_m"].to_numpy(float)
+    for line, rows in near.groupby("line_id").indices.items():
+        own = digs_of[line]
+        nearest = own[np.argmin(np.abs(place[rows, None] - mark[own]), axis=1)]
+        found[rows] = np.where(blocked[nearest], nearest, np.nan)
+    return found
 
 
 def _grid_azimuth_deg(cells: pd.DataFrame) -> pd.Series:

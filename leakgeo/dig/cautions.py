@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 # 29 CFR 1926.652(a)(1)(ii): less than 5 feet (1.52 m); 1926.651(j)(2): 2 feet (.61 m).
 PROTECTION_FROM_M, SPOIL_BACK_M = 1.52, 0.61
 MIN_DIFFERENCE_M = 0.15  # smaller differences of cover are not reported
-COLUMNS = ("line_id", "order", "code", "values")
+COLUMNS = ("line_id", "mark_rank", "order", "code", "values")
 
 
 def cautions_table(
@@ -68,9 +68,12 @@ def cautions_table(
         *_where(every, Reason("rule_in_force", rule=rule.name, source=rule.source, date=rule.date)),
     ]
     rows = pd.DataFrame(found, columns=["zone", "reason"]).sort_values("zone", kind="stable")
-    line = digs["line_id"].to_numpy(dtype=object)[rows["zone"].to_numpy(dtype=int)]
-    order = rows.groupby("zone").cumcount().to_numpy() + 1
-    table = pd.DataFrame({"line_id": line, "order": order})
+    dig = rows["zone"].to_numpy(dtype=int)
+    table = pd.DataFrame({
+        "line_id": digs["line_id"].to_numpy(dtype=object)[dig],
+        "mark_rank": digs["mark_rank"].to_numpy()[dig],
+        "order": rows.groupby("zone").cumcount().to_numpy() + 1,
+    })  # fmt: skip
     return table.assign(**columns_of("message", rows["reason"]))[list(COLUMNS)]
 
 

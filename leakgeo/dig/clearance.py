@@ -29,11 +29,11 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
 
 HOLD, NO_HOLD = "hold", "no_hold_recorded"
-ZONE_COLUMNS = ("line_id", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
+ZONE_COLUMNS = ("line_id", "mark_rank", "depth_m", "depth_source", "length_m", "width_m", "area_m2",
                 "conflicts", "dig_status", "holds", "worst_hold_code", "worst_hold_values",
                 "rule")  # fmt: skip
-CONFLICT_COLUMNS = ("line_id", "utility_id", "kind", "owner", "clearance_m", "severity",
-                    "action_code", "action_values", "response", "rule", "rule_case",
+CONFLICT_COLUMNS = ("line_id", "mark_rank", "utility_id", "kind", "owner", "clearance_m",
+                    "severity", "action_code", "action_values", "response", "rule", "rule_case",
                     "tolerance_m", "error_95_m", "in_caution_zone", "depth_m", "depth_gap_m",
                     "quality_level", "private", "notified", "ticket", "notified_time",
                     "response_time")  # fmt: skip
@@ -88,7 +88,8 @@ def clearance(
     Result
         With ``dig_zones``, ``holds``, ``cautions``, ``conflicts``, ``locate_requests``, ``ties``
         and ``dig_alternatives`` added, and ``conflicts``, ``dig_status``, ``held_by`` and
-        ``next_action`` of ``lines`` filled in. ``marks`` get the card of their line.
+        ``next_action`` of ``lines`` filled in. ``marks`` get the card of their line; where it has
+        several, what holds the dig and what to do next are those of the mark.
         ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
         A line that is not located has no hole.
 
@@ -116,7 +117,7 @@ def clearance(
         "cautions": cautions_table(digs, pairs, picked, ticket),
         "conflicts": _conflicts_layer(pairs, digs, result),
         "lines": lines,
-        "marks": _with_card(gpd.GeoDataFrame(result.layers["marks"]), lines),
+        "marks": _with_card(gpd.GeoDataFrame(result.layers["marks"]), lines, digs, holds, pairs),
         "locate_requests": white_lines(digs, zones, job.crs),
         "ties": ties(job, _located_marks(result, digs)),
         "dig_alternatives": alternative_sites(profile, digs, zones, blocked, facilities),
@@ -145,6 +146,7 @@ def _digs(
     job, marks = result.job, result.layers["marks"]
     lines = result.layers["lines"].drop_duplicates("line_id").set_index("line_id")
     digs = pd.DataFrame(marks.drop(columns=marks.geometry.name)).reset_index(drop=True)
+    digs = digs.rename(columns={"rank": "mark_rank"})
     pipe = pipe_of_line(job.routes, digs["line_id"])
     spots = np.array(marks.geometry.array, dtype=object)
     cover, source, by_ground = cover_m(job, pipe, spots)
@@ -212,7 +214,10 @@ def _numbers(digs: pd.DataFrame, column: str) -> pd.Series:
 
 def _conflicts_layer(pairs: pd.DataFrame, digs: pd.DataFrame, result: Result) -> gpd.GeoDataFrame:
     """Return the pairs as the contract's ``conflicts`` layer."""
-    named = pairs.assign(line_id=digs["line_id"].to_numpy()[pairs["zone"]])
+    zone = pairs["zone"].to_numpy()
+    named = pairs.assign(
+        line_id=digs["line_id"].to_numpy()[zone], mark_rank=digs["mark_rank"].to_numpy()[zone]
+    )
     return gpd.GeoDataFrame(
         named[list(CONFLICT_COLUMNS)], geometry=pairs["geometry"].to_numpy(), crs=result.job.crs
     )
@@ -222,10 +227,35 @@ def _located_marks(result: Result, digs: pd.DataFrame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(result.layers["marks"].loc[digs["located"].to_numpy()])
 
 
-def _with_card(marks: gpd.GeoDataFrame, lines: pd.DataFrame) -> gpd.GeoDataFrame:
-    """Copy the card of each line onto its marks, for whoever opens only the marks in a GIS."""
+def _with_card(
+    marks: gpd.GeoDataFrame, lines: pd.DataFrame, digs: pd.DataFrame, holds: pd.DataFrame,
+    pairs: pd.DataFrame,
+) -> gpd.GeoDataFrame:  # fmt: skip
+    """Copy the card of each line onto its marks, for whoever opens only the marks in a GIS.
+
+    What holds the dig and what to do next are those of the mark.
+    """
     card = lines.drop_duplicates("line_id").set_index("line_id").reindex(columns=CARD_COLUMNS)
-    return marks.assign(**{name: marks["line_id"].map(card[name]) for name in CARD_COLUMNS})
+    marks = marks.assign(**{name: marks["line_id"].map(card[name]) for name in CARD_COLUMNS})
+    several = digs["line_id"].duplicated(keep=False).to_numpy()
+    if not several.any():
+        return marks
+    advice = lines.set_index("line_id").reindex(columns=["advice_code", "advice_values"])
+    table = digs.assign(zone=range(len(digs))).join(advice, on="line_id")
+    own = headlines(table, holds, _clearances(pairs["zone"], pairs), "zone")
+    return marks.assign(
+        **{name: np.where(several, column, marks[name]) for name, column in own.items()}
+    )
+
+
+def _clearances(names: pd.Series, pairs: pd.DataFrame) -> dict[tuple[object, str], float]:
+    """Return the least clearance of each utility from the holes of each name."""
+    found: dict[tuple[object, str], float] = {}
+    for name, utility, away in zip(
+        names, pairs["utility_id"], pairs["clearance_m"].tolist(), strict=True
+    ):
+        found[name, utility] = min(away, found.get((name, utility), away))
+    return found
 
 
 def _lines_layer(
@@ -237,7 +267,5 @@ def _lines_layer(
     held = (digs["dig_status"] != NO_HOLD).groupby(digs["line_id"].to_numpy()).any()
     ready = lines["line_id"].map(~held).eq(True)
     lines = lines.assign(conflicts=count, dig_status=np.where(ready, NO_HOLD, HOLD))
-    names = digs["line_id"].to_numpy()[pairs["zone"]]
-    clearance_m = dict(zip(zip(names, pairs["utility_id"], strict=True), pairs["clearance_m"],
-                           strict=True))  # fmt: skip
-    return lines.assign(**headlines(lines, holds, clearance_m))
+    names = digs["line_id"].iloc[pairs["zone"].to_numpy()]
+    return lines.assign(**headlines(lines, holds, _clearances(names, pairs)))

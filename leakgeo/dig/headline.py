@@ -58,43 +58,48 @@ _NAMED = 2
 
 
 def headlines(
-    lines: pd.DataFrame, holds: pd.DataFrame, clearance_m: Mapping[tuple[str, str], float]
+    table: pd.DataFrame,
+    holds: pd.DataFrame,
+    clearance_m: Mapping[tuple[object, str], float],
+    key: str = "line_id",
 ) -> dict[str, NDArray[np.object_]]:
-    """Sum up what holds the dig of each line, and what to do next.
+    """Sum up what holds each dig, or the digs of each line, and what to do next.
 
     Parameters
     ----------
-    lines : pandas.DataFrame
-        ``lines``, with ``advice_code`` and ``advice_values`` where `advise` has run.
+    table : pandas.DataFrame
+        A line or a dig a row: `key`, ``dig_status``, and ``advice_code`` and ``advice_values``
+        where `advise` has run.
     holds : pandas.DataFrame
         As `leakgeo.dig.holds.holds_table` gives, in its order.
-    clearance_m : mapping of (line_id, utility_id) to float
+    clearance_m : mapping of (value of key, utility_id) to float
         Metres from the hole to the utility's edge; 0 where they overlap.
+    key : {"line_id", "zone"}
+        Column of `table` and `holds` that they are joined by; default ``line_id``.
 
     Returns
     -------
     dict of str to ndarray of str
-        Codes and values of the columns ``held_by`` and ``next_action``, one a line. ``held_by`` is
-        null where the line has no hole to hold.
+        Codes and values of the columns ``held_by`` and ``next_action``, one a row. ``held_by`` is
+        null where there is no hole to hold.
     """
-    own = dict(list(holds.groupby("line_id", sort=False)))
-    advice = dict(zip(lines["line_id"], _advice(lines), strict=True))
+    own = dict(list(holds.groupby(key, sort=False)))
     held, after = [], []
-    for line in lines["line_id"]:
-        part = own.get(line)
+    for name, advice in zip(table[key], _advice(table), strict=True):
+        part = own.get(name)
         reasons = [] if part is None else list(zip(part["utility_id"], _reasons(part), strict=True))
         located = part is not None and "not_located" not in set(part["code"])
-        held.append(_held_by(line, reasons, clearance_m) if located else None)
-        after.append(_next_action(reasons) if located else advice[line])
-    ready = lines["dig_status"].eq("no_hold_recorded").to_numpy()
+        held.append(_held_by(name, reasons, clearance_m) if located else None)
+        after.append(_next_action(reasons) if located else advice)
+    ready = table["dig_status"].eq("no_hold_recorded").to_numpy()
     after = [Reason("no_hold_on_record") if r else a for r, a in zip(ready, after, strict=True)]
     return {**columns_of("held_by", held), **columns_of("next_action", after)}
 
 
-def _advice(lines: pd.DataFrame) -> list[Reason | None]:
-    if "advice_code" not in lines:
-        return [None] * len(lines)
-    return reasons_in(lines, "advice")
+def _advice(table: pd.DataFrame) -> list[Reason | None]:
+    if "advice_code" not in table:
+        return [None] * len(table)
+    return reasons_in(table, "advice")
 
 
 def _reasons(holds: pd.DataFrame) -> Iterator[Reason]:
@@ -102,7 +107,9 @@ def _reasons(holds: pd.DataFrame) -> Iterator[Reason]:
 
 
 def _held_by(
-    line: str, holds: list[tuple[object, Reason]], clearance_m: Mapping[tuple[str, str], float]
+    dig: object,
+    holds: list[tuple[object, Reason]],
+    clearance_m: Mapping[tuple[object, str], float],
 ) -> Reason | None:
     """Name the utilities in the way, those that can kill first, and what else is wrong."""
     by_utility: dict[object, list[Reason]] = {}
@@ -113,7 +120,7 @@ def _held_by(
         item
         for name, reasons in by_utility.items()
         if isinstance(name, Reason)
-        and (item := _in_the_way(name, reasons, _clearance(line, name, clearance_m)))
+        and (item := _in_the_way(name, reasons, _clearance(dig, name, clearance_m)))
     ]
     if not holds:
         return None
@@ -127,10 +134,10 @@ def _held_by(
 
 
 def _clearance(
-    line: str, name: Reason, clearance_m: Mapping[tuple[str, str], float]
+    dig: object, name: Reason, clearance_m: Mapping[tuple[object, str], float]
 ) -> float | None:
     utility = dict(name.values).get("utility")
-    return clearance_m.get((line, utility)) if isinstance(utility, str) else None
+    return clearance_m.get((dig, utility)) if isinstance(utility, str) else None
 
 
 def _in_the_way(name: Reason, reasons: list[Reason], clearance_m: float | None) -> Reason | None:

@@ -30,7 +30,7 @@ MARK_FIELDS = ("chainage_m", "along_sd_m", "along_95_m", "across_95_m", "probabi
                "limited_by")  # fmt: skip
 # Utilities that can kill are listed first.
 _HAZARDS = ("electric", "gas", "oil", "steam", "gas_oil_steam")
-COLUMNS = ("line_id", "order", "utility_id", "code", "values")
+COLUMNS = ("line_id", "mark_rank", "order", "utility_id", "code", "values")
 
 
 def holds_table(
@@ -79,9 +79,13 @@ def holds_table(
     rows = rows.sort_values(
         ["zone", "not_lethal", "margin", "utility"], kind="stable", ignore_index=True
     )
-    line = digs["line_id"].to_numpy(dtype=object)[rows["zone"].to_numpy(dtype=int)]
-    order = rows.groupby("zone").cumcount() + 1
-    rows = rows.assign(line_id=line, order=order, **columns_of("message", rows["reason"]))
+    dig = rows["zone"].to_numpy(dtype=int)
+    rows = rows.assign(
+        line_id=digs["line_id"].to_numpy(dtype=object)[dig],
+        mark_rank=digs["mark_rank"].to_numpy()[dig],
+        order=rows.groupby("zone").cumcount() + 1,
+        **columns_of("message", rows["reason"]),
+    )
     return rows[[*COLUMNS, "zone"]]
 
 

@@ -25,8 +25,8 @@ MIN_CROSSING_SINE = np.sin(
 _FLAT_COST_M = 500.0  # added to the distance of a fixed point whose tape crosses at a flat angle
 # A route point can't be seen on the ground: it comes after every fitting.
 _PREFERENCE = ["dig", "buried", "cost", "name"]
-COLUMNS = ("line_id", "order", "fixed_point", "fixed_kind", "distance_m", "bearing_deg",
-           "crossing_deg")  # fmt: skip
+COLUMNS = ("line_id", "mark_rank", "order", "fixed_point", "fixed_kind", "distance_m",
+           "bearing_deg", "crossing_deg")  # fmt: skip
 
 
 def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -41,7 +41,7 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     job : Job
         Its contacts and routes supply the fixed points.
     marks : geopandas.GeoDataFrame
-        With line_id, in the job's CRS.
+        With line_id and rank, in the job's CRS.
 
     Returns
     -------
@@ -66,6 +66,7 @@ def ties(job: Job, marks: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     grid = np.rad2deg(np.arctan2(chosen["dx"].to_numpy(float), chosen["dy"].to_numpy(float)))
     table = pd.DataFrame({
         "line_id": marks["line_id"].to_numpy(dtype=object)[chosen["dig"].to_numpy(dtype=int)],
+        "mark_rank": marks["rank"].to_numpy()[chosen["dig"].to_numpy(dtype=int)],
         "order": chosen["order"].to_numpy(dtype=int),
         "fixed_point": chosen["name"].to_numpy(dtype=object),
         "fixed_kind": np.where(chosen["buried"].to_numpy(dtype=bool), "route", "fitting"),

@@ -102,9 +102,9 @@ def white_lines(digs: pd.DataFrame, holes: NDArray[np.object_], crs: CRS) -> gpd
     Parameters
     ----------
     digs : (n,) pandas.DataFrame
-        With line_id and depth_m.
+        With line_id, mark_rank and depth_m.
     holes : (n,) array of shapely Polygons or None
-        In a metre CRS; a line without a hole gets no rectangle.
+        In a metre CRS; a mark without a hole gets no rectangle.
     crs : pyproj.CRS
 
     Returns
@@ -121,6 +121,7 @@ def white_lines(digs: pd.DataFrame, holes: NDArray[np.object_], crs: CRS) -> gpd
     sides = np.hypot(*np.moveaxis(np.diff(xy, axis=1)[:, :2], -1, 0))
     table = pd.DataFrame({
         "line_id": digs["line_id"].to_numpy(dtype=object)[drawn],
+        "mark_rank": digs["mark_rank"].to_numpy()[drawn],
         "depth_m": digs["depth_m"].to_numpy(dtype=float)[drawn],
         "length_m": sides.max(axis=1, initial=0.0),
         "width_m": sides.min(axis=1, initial=np.inf),

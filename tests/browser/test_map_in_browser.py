@@ -429,3 +429,25 @@ CONTRAST = """() => {
     .map((e) => { const [a, b] = [light(parse(getComputedStyle(e).color)), light(back(e))];
       return (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05); });
 }"""
+
+
+def test_two_marks_of_a_line_are_drawn_named_and_in_the_panel(tmp_path, open_map):
+    result = street()
+    twin = {"marks": "rank", "dig_zones": "mark_rank", "holds": "mark_rank"}
+    for name, column in twin.items():
+        first = result.layers[name].assign(**{column: 1})
+        second = first[first["line_id"] == "Alder 12"].assign(**{column: 2})
+        if name != "holds":
+            second.geometry = second.geometry.translate(0.0, -8.0)
+        result = result.adding({name: pd.concat([first, second], ignore_index=True)})
+    write_map(result, out=tmp_path, units="si", **PLAIN)
+    opened = open_map(tmp_path / "map.html", 1440)
+    page = opened.page
+    assert "Marks at 14.20 m and 14.20 m from the start" in page.inner_text(".entry >> nth=0")
+    page.click(".entry >> nth=0")
+    page.wait_for_timeout(300)
+    assert page.locator("h3.of-mark").count() == 2
+    assert page.locator("#lg-panel .holds").count() == 2
+    names = page.locator(".tag").all_inner_texts()
+    assert {"mark 1", "mark 2"} <= set(names)
+    assert opened.complaints == []

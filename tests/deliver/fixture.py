@@ -215,6 +215,7 @@ def _marks(lines: list[tuple]) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(
         {
             "line_id": [name for name, *_ in lines],
+            "rank": 1,
             "chainage_m": at,
             "along_sd_m": 0.18,
             "along_95_m": 0.35,

@@ -56,7 +56,7 @@ def layers():
         "mine": pd.DataFrame({"FID": [7], "geom": ["x"], "Size": [1], "size": [2],
                               "both": [{"a": 1}], "pick": pd.Categorical(["c"])}),
         "lines": lines,
-        "marks": frame({"extra": ["kept"], "line_id": ["L-1"], "chainage_m": [3.048],
+        "marks": frame({"extra": ["kept"], "line_id": ["L-1"], "rank": [1], "chainage_m": [3.048],
                         "along_sd_m": [0.1], "along_95_m": [0.2], "across_95_m": [0.3],
                         "probability_within_1ft": [0.87], "limited_by": ["sound"]},
                        [Point(X0, Y0 + 3, 12.0)]),

@@ -122,7 +122,7 @@ def test_address_work_order_and_time_of_the_holds_are_in_both_files(cleared, tmp
 
 def test_text_from_the_data_stays_text():
     tie = Tie(HOSTILE, False, 3.0, 10.0)
-    request = Request(HOSTILE, ((50.0, 10.0),) * 4, (50.0, 10.0), None, None, None, (tie,))
+    request = Request(HOSTILE, 1, ((50.0, 10.0),) * 4, (50.0, 10.0), None, None, None, (tie,))
     root = ET.fromstring(kml([request], "", "si"))
     assert [e.text for e in root.iter(f"{KML}name")][1] == HOSTILE
     assert json.loads(json.dumps(geojson([request], "", "si")))["features"][0]["properties"][
@@ -160,13 +160,13 @@ def test_a_poor_datum_shift_is_told(cleared):
 
 
 def test_coordinates_have_the_digits_that_the_datum_allows(cleared):
-    fine = requests_of(cleared)["Alder 12"]
+    fine = requests_of(cleared)["Alder 12", 1]
     assert {len(d) for _, said in fine.places() for d in re.findall(r"\.(\d+)", said)} == {6}
     old = cleared.layers["marks"].to_crs(26716).crs  # NAD27, good to some metres without a grid
     moved = {n: frame.set_crs(old, allow_override=True) if n == "marks" else frame
              for n, frame in cleared.layers.items()}  # fmt: skip
     result = replace(cleared, job=replace(cleared.job, crs=old), layers=moved)
-    coarse = requests_of(result)["Alder 12"]
+    coarse = requests_of(result)["Alder 12", 1]
     assert {len(d) for _, said in coarse.places() for d in re.findall(r"\.(\d+)", said)} == {5}
     shown = dict(line_views(result)[0].places)
     assert shown["Latitude, longitude"] == dict(coarse.places())["Mark"]

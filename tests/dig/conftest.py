@@ -45,7 +45,7 @@ def gas_main(distance_m: float = 3.0, **changed: object) -> dict[str, object]:
 
 def mark(**changed: object) -> dict[str, object]:
     return {
-        "line_id": "L-1", "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
+        "line_id": "L-1", "rank": 1, "chainage_m": 12.0, "along_sd_m": 0.2, "along_95_m": 0.4,
         "across_95_m": 0.3, "probability_within_1ft": 0.8, "limited_by": "sound",
         "status": "located", "azimuth_deg": 0.0, "from_fitting": None, "from_fitting_m": np.nan,
         "toward_fitting": None, "run_id": None, "geometry": Point(X0, Y0),

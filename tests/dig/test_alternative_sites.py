@@ -109,7 +109,9 @@ def cells_of(chainage, density, points):
         {"line_id": "L-1", "chainage_m": chainage, "leak_density_per_m": density},
         geometry=[Point(*p) for p in points], crs=METRES,
     )  # fmt: skip
-    return _posterior_cells(profile, pd.DataFrame({"line_id": ["L-1"]}), np.array([True]))
+    return _posterior_cells(
+        profile, pd.DataFrame({"line_id": ["L-1"], "chainage_m": [0.0]}), np.array([True])
+    )
 
 
 def test_at_a_bend_a_hole_is_turned_to_the_pipe_on_both_sides_of_it():

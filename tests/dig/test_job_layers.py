@@ -51,7 +51,7 @@ def clearances(folder, route_crs, utility_crs):
     job = read_job(path)
     mark = gpd.GeoSeries([Point(X0, Y0)], crs=UTM).to_crs(job.crs)
     marks = gpd.GeoDataFrame(
-        {"line_id": ["L-1"], "chainage_m": 20.0, "along_sd_m": 0.2, "along_95_m": 0.4,
+        {"line_id": ["L-1"], "rank": 1, "chainage_m": 20.0, "along_sd_m": 0.2, "along_95_m": 0.4,
          "across_95_m": 0.4, "probability_within_1ft": 0.8, "limited_by": "sound"}, geometry=mark,
     )  # fmt: skip
     lines = pd.DataFrame({"line_id": ["L-1"], "status": ["located"]})

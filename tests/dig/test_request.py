@@ -22,7 +22,9 @@ def test_the_rectangle_holds_the_hole_after_rounding(along, across, azimuth, whe
     centre = np.array([shapely.Point(500_000.0, north)])
     hole = hole_polygons(centre, [along], [across], [azimuth], 0.6)
     crs = CRS(epsg)
-    asked = white_lines(pd.DataFrame({"line_id": ["L-1"], "depth_m": [1.0]}), hole, crs)
+    asked = white_lines(
+        pd.DataFrame({"line_id": ["L-1"], "mark_rank": [1], "depth_m": [1.0]}), hole, crs
+    )
     there = asked.to_crs(4326).geometry.item()
     corners = np.round(shapely.get_coordinates(there)[:-1], 6)
     assert len(corners) == 4

@@ -65,24 +65,24 @@ def test_a_quiet_line_where_a_leak_is_likely_wants_more_and_has_no_mark():
     one = finding(0.84, leak_log_bf=-1.2, sound_log_bf=0.2)
     assert not leak_heard(one)
     assert status_of(one) == "keep_listening"
-    said = wording().text(message_of(one, PLACE, {}, None))
+    said = wording().text(message_of(one, [PLACE], {}, None))
     assert said.startswith("These readings do not show whether there is a leak. 84 %")
     assert "Before listening, the probability was 89 %." in said
     assert "Mark" not in said
     assert "Likeliest" not in said
     quiet = finding(0.49, leak_log_bf=-0.4, sound_log_bf=0.2)
     assert status_of(quiet) == "no_leak_heard"
-    assert "49 %" in wording().text(message_of(quiet, PLACE, {}, None))
+    assert "49 %" in wording().text(message_of(quiet, [PLACE], {}, None))
 
 
 @pytest.mark.parametrize(("leak", "percent"), [(1.0, "30 %"), (0.7, "21 %")])
 def test_other_stretches_are_told_with_the_probability_of_a_leak_in_them(leak, percent):
-    said = wording().text(message_of(finding(leak), PLACE, {}, None))
+    said = wording().text(message_of(finding(leak), [PLACE], {}, None))
     assert f"Also possible: 6.0 to 7.0 m ({percent})." in said
 
 
 def test_a_mark_is_placed_from_a_fitting_with_one_number():
-    said = wording("us").text(message_of(finding(0.9, within=0.8), PLACE, {}, None))
+    said = wording("us").text(message_of(finding(0.9, within=0.8), [PLACE], {}, None))
     assert said.startswith("Mark at meter M-1; 7 in 10 that the leak is within one foot of it.")
 
 
@@ -152,7 +152,7 @@ def test_limits_of_a_leak_that_is_heard(leak, changed, heard):
 
 def test_a_leak_on_a_line_that_joins_is_named_where_it_is_likely_enough():
     likely, unlikely = (
-        wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), PLACE, {}, None))
+        wording().text(message_of(finding(0.6, second=0.0, elsewhere=p), [PLACE], {}, None))
         for p in (0.15, 0.149)
     )
     assert "Also possible" in likely
@@ -168,11 +168,13 @@ def test_a_line_at_the_least_probability_of_a_rival_has_a_mark():
 def test_another_source_is_named_where_it_is_likelier_than_not(probability, said):
     one = finding(0.9)
     one = replace(one, posterior=replace(one.posterior, other_source_probability=probability))
-    assert (Reason("other_source") in message_of(one, PLACE, {}, None).then) is said
+    assert (Reason("other_source") in message_of(one, [PLACE], {}, None).then) is said
 
 
 def test_a_line_that_joins_is_named_where_the_leak_is_as_likely_there_as_not():
-    likelier, likely = (message_of(finding(0.1, elsewhere=p), PLACE, {}, None) for p in (0.5, 0.49))
+    likelier, likely = (
+        message_of(finding(0.1, elsewhere=p), [PLACE], {}, None) for p in (0.5, 0.49)
+    )
     assert likelier.code == "likelier_on_other_line"
     assert likely.code == "no_leak_heard"
 

@@ -91,7 +91,7 @@ def dug(crs, lon, lat):
     readings = heard(list(spot), crs, ["L1"])
     job = leakgeo.read_job({"routes": routes, "readings": readings, "contacts": contacts})
     marks = gpd.GeoDataFrame(
-        {"line_id": ["L1"], "chainage_m": 40.0, "along_95_m": 3.0, "across_95_m": 0.3,
+        {"line_id": ["L1"], "rank": 1, "chainage_m": 40.0, "along_95_m": 3.0, "across_95_m": 0.3,
          "status": "located", "azimuth_deg": PIPE_DEG},
         geometry=spot, crs=crs,
     ).to_crs(job.crs)  # fmt: skip

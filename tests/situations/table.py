@@ -65,10 +65,15 @@ def verdicts(case: Case, last: str = "clearance") -> dict[str, Verdict]:
     for step in steps:
         result = getattr(leakgeo, step)(result)
     lines = with_texts(result.layers["lines"], wording()).set_index("line_id")
-    marks = result.layers["marks"].to_crs(case.layers["routes"].crs).set_index("line_id").geometry
+    marks = result.layers["marks"].to_crs(case.layers["routes"].crs)
+    places = dict(list(marks.geometry.get_coordinates().groupby(marks["line_id"])))
     said = {}
     for name, line in lines.iterrows():
-        place = np.array(marks[name].coords[0][:2]) if name in marks.index else np.full(2, np.nan)
+        own = places[name].to_numpy() if name in places else np.full((1, 2), np.nan)
+        # Of several marks the one that is farthest from any leak is judged.
+        leaks = np.reshape(case.leaks.get(name, _NOWHERE), (-1, 2))
+        off = np.linalg.norm(own[:, None] - leaks, axis=2).min(axis=1, initial=np.inf)
+        place = own[np.argmax(off)]
         action = line.get("next_action") or ""
         said[name] = Verdict(line["status"], place, line["chainage_m"], action)
     return said

@@ -15,12 +15,13 @@ function overviewPipes(seen, few) {
     groups.pipes.addLayer(farPipes);
   }
 }
+const allMarks = (k) => [...(index.marks[k] ? [index.marks[k]] : []), ...(index.further.get(k) || [])];
 /* Bounding box (west, south, east, north) and position of each line. */
 function measureAll() {
   const { pipes, marks, id } = index;
   index.boxes = new Float64Array(4 * id.length);
   index.places = id.map((_, k) => {
-    const all = [...(pipes[k] || []).flat(), ...(marks[k] ? [marks[k]] : [])];
+    const all = [...(pipes[k] || []).flat(), ...allMarks(k)];
     const [lats, lons] = [all.map((at) => at[0]), all.map((at) => at[1])];
     index.boxes.set([least(lons, Infinity), least(lats, Infinity), most(lons, -Infinity), most(lats, -Infinity)], 4 * k);
     return marks[k] || (all.length ? all[Math.floor(all.length / 2)] : null);
@@ -48,22 +49,23 @@ function clustersOf(seen) {
   }
   return [...cells.values()];
 }
-function clusterLayer({ lines, lat, lon }) {
+function clusterLayers({ lines, lat, lon }) {
   const count = lines.length, at = [lat / count, lon / count];
   if (count === 1) {
     const k = lines[0], dot = { radius: 4, color: looks.pipe, weight: 1.5, fillColor: "#fff", fillOpacity: 1 };
-    const layer = index.marks[k] ? new Cross(at, { radius: 12, arms: isLocated(k) }) : L.circleMarker(at, dot);
-    return choosable(layer.bindTooltip(tip(index.id[k], statusText(index.status[k]))), k);
+    const crosses = allMarks(k).map((mark) => new Cross(mark, { radius: 12, arms: isLocated(k) }));
+    const layers = crosses.length ? crosses : [L.circleMarker(at, dot)];
+    return layers.map((layer) => choosable(layer.bindTooltip(tip(index.id[k], statusText(index.status[k]))), k));
   }
   const located = lines.filter(isLocated).length, byStatus = new Map();
   lines.forEach((k) => byStatus.set(index.status[k], (byStatus.get(index.status[k]) || 0) + 1));
   const says = [...byStatus].map(([code, n]) => `${statusText(code)}: ${n}`);
   const layer = new Cluster(at, { radius: 13 + 2 * Math.log10(count), text: String(count), share: located / count });
   layer.bindTooltip(tip(`${count} lines`, says));
-  return layer.on("click", (event) => {
+  return [layer.on("click", (event) => {
     L.DomEvent.stop(event);
     map.fitBounds(L.latLngBounds(lines.map((k) => index.places[k])), { padding: [40, 40], maxZoom: 21 });
-  });
+  })];
 }
 const isLocated = (k) => index.statuses[index.status[k]] === "located" && index.marks[k] !== null;
 const statusText = (code) => head.statuses[index.statuses[code]] || index.statuses[code].replace(/_/g, " ");

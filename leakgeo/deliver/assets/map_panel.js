@@ -57,16 +57,12 @@ function panelParts(line) {
 function detailParts(line) {
   return [
     line.mark ? el("p", { class: "mark" }, line.where) : null,
-    line.error ? el("p", {}, line.error) : null,
-    ...(line.mark ? line.mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : []),
-    holdsBox(line),
+    ...(line.marks.length ? line.marks.flatMap(markParts) : [...spotParts(line), holdsBox(line)]),
     ...bulletParts(w.how_sure, [...line.odds, line.limit]),
     ...plotParts(line),
     ...bulletParts(w.meter_test, line.meterSays),
     ...tableParts(w.air_tests, [w.place, w.verdict, w.heard], line.air.map((test) => test.says)),
-    ...conflictParts(line),
-    ...line.others.map((other) => el("p", {}, other.says)),
-    ...requestParts(line),
+    ...(line.marks.length ? [] : digParts(line)),
     ...tableParts(w.listen_next, [w.number, w.from_start, w.why], line.next.map((n) => n.says), line.card.next.includes(line.advice) ? "" : line.advice),
     ...bulletParts(w.ways_to_improve, line.improvements, line.improvementsWhy && `This line: ${line.improvementsWhy}.`),
     ...tableParts(w.walk_first, [w.number, w.from_start, w.if_leak, w.why], line.bracket.map((row) => row.says)),
@@ -75,6 +71,12 @@ function detailParts(line) {
     el("p", { class: "soft" }, head.meaning),
     el("p", { class: "soft" }, w.link + " ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
   ].filter(Boolean);
+}
+const spotParts = ({ error, mark }) => [error ? el("p", {}, error) : null, ...(mark ? mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : [])];
+const digParts = (dig) => [...conflictParts(dig), ...dig.others.map((other) => el("p", {}, other.says)), ...requestParts(dig)];
+/* One of several marks, with all that belongs to its dig. */
+function markParts(dig) {
+  return [el("h3", { class: "of-mark" }, dig.where), ...spotParts(dig), holdsBox(dig), dig.next ? el("p", {}, dig.next) : null, ...digParts(dig)];
 }
 /* What holds the dig, the place and the next action, as on the terminal. */
 function cardBox(line, back) {

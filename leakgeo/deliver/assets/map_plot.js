@@ -100,9 +100,12 @@ function drawReadings(root, line, inside, X, Y) {
   }
 }
 function drawMark(root, line, inside, X) {
-  if (!line.mark || !inside(line.mark.x)) return;
-  const at = X(line.mark.x);
+  for (const { mark, title } of digsOf(line)) {
+    if (mark && inside(mark.x)) drawMarkLine(root, X(mark.x), line.located ? title || w.mark : w.likeliest);
+  }
+}
+function drawMarkLine(root, at, text) {
   root.append(svg("line", { x1: at, y1: TOP - 4, x2: at, y2: BASE, stroke: "#14181d", "stroke-width": 2, "stroke-dasharray": "6 3" }),
-    svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, line.located ? w.mark : w.likeliest));
+    svg("text", { x: Math.min(Math.max(at, 60), W - 30), y: 13, "text-anchor": "middle", "font-weight": 700 }, text));
 }
 

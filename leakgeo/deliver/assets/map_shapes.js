@@ -21,13 +21,15 @@ function shapesOf(line, k) {
     add("pipes", L.polyline(line.pipe, { ...pipeStyle(line.status), interactive: false }));
     add("pipes", L.polyline(line.pipe, { opacity: 0, weight: 16 }), line.says, line.mark ? "" : line.message);  // wide, invisible target for touch
   }
-  line.conflicts.forEach((conflict) => addConflict(conflict, add));
-  addRequest(line, add);
-  addDig(line, add);
+  for (const dig of digsOf(line)) {
+    dig.conflicts.forEach((conflict) => addConflict(conflict, add));
+    addRequest(dig, add);
+    addDig(dig, add);
+  }
   addZones(line, add);
   addFittings(line, add);
   addAir(line, add);
-  addMark(line, add);
+  digsOf(line).forEach((dig) => addMark(dig, add));
   return out;
 }
 function addBracket(line, add) {

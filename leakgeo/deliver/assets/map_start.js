@@ -17,6 +17,7 @@ function fitAll() {
 function begin() {
   index.pipes = index.pipe.map(points);
   index.marks = points(index.mark);
+  index.further = new Map(index.more.map(({ line, at }) => [line, points(at)]));
   const heard = finite(around.fittings.map((f) => f.db));
   around.span = index.span || (heard.length ? [least(heard, Infinity), most(heard, -Infinity)] : [0, 1]);
   around.utilities.forEach((u) => { u.at = points(u.at); u.bounds = boundsOf(u.at); });

@@ -62,11 +62,17 @@ function spotsOn(utility, box, mark) {
   }
   return spots;
 }
+/* Each mark of a line with its name: of the line, and of one of several marks. */
+function namedMarks(k, lineIsNamed) {
+  const marks = allMarks(k), line = lineIsNamed ? [] : [index.id[k]];
+  if (marks.length < 2) return marks.flatMap((at) => line.map((name) => [at, name]));
+  return marks.map((at, n) => [at, [...line, `${w.mark} ${n + 1}`].join(", ")]);
+}
 function tagMarks(named) {
   const view = map.getBounds();
-  const close = [...wanted].filter((k) => index.marks[k] && !(named && k === chosen) && view.contains(index.marks[k]));
+  const close = [...wanted].flatMap((k) => namedMarks(k, named && k === chosen)).filter(([at]) => view.contains(at));
   if (close.length > 40) return;
-  close.forEach((k) => addTag(map.latLngToLayerPoint(index.marks[k]).add([0, -24]), index.id[k]));
+  close.forEach(([at, name]) => addTag(map.latLngToLayerPoint(at).add([0, -24]), name));
 }
 /* Clip a segment to a box (Liang and Barsky); Leaflet's own function may not end if the box has fractional pixels. */
 function clipped(a, b, { min, max }) {

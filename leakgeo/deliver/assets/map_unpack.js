@@ -54,21 +54,27 @@ function readingsOf(packed) {
   return { ...packed, at: points(packed.at), fix: points(packed.fix), x: numbers(packed.x, 100), db: numbers(packed.db, 10),
     why: packed.why.length ? packed.why : packed.used.map(() => "") };
 }
+/* The marks of a line with their digs: the line itself where it has not several. */
+const digsOf = (line) => (line.marks.length ? line.marks : [line]);
+const marksOf = (line) => digsOf(line).map((dig) => dig.mark && dig.mark.at);
+function unpackDig(dig) {
+  for (const name of ["conflicts", "others"]) dig[name].forEach((row) => { row.at = points(row.at); });
+  dig.digAt = points(dig.digAt);
+  if (dig.request) dig.request.at = points(dig.request.at);
+  if (!dig.mark) return;
+  dig.mark.at = point(dig.mark.at);
+  dig.mark.ring = ellipse(dig.mark.at, dig.mark.ring);
+}
 function unpack(line) {
-  for (const name of ["zones", "conflicts", "others", "bracket"]) line[name].forEach((row) => { row.at = points(row.at); });
+  for (const name of ["zones", "bracket"]) line[name].forEach((row) => { row.at = points(row.at); });
   for (const name of ["next", "fittings", "air"]) line[name].forEach((row) => { row.at = point(row.at); });
   line.pipe = points(line.pipe);
-  line.digAt = points(line.digAt);
-  if (line.request) line.request.at = points(line.request.at);
-  if (line.mark) {
-    line.mark.at = point(line.mark.at);
-    line.mark.ring = ellipse(line.mark.at, line.mark.ring);
-  }
+  [line, ...line.marks].forEach(unpackDig);
   line.readings = readingsOf(line.readings);
   const { x, db, sd, density } = line.profile;
   line.profile = { x: numbers(x, 100), db: numbers(db, 10), sd: numbers(sd, 10), density: numbers(density, 1) };
-  line.bounds = boundsOf(line.pipe, line.zones.map((z) => z.at), line.readings.at.filter((at, k) => at && line.readings.used[k]), line.mark && line.mark.at);
-  line.focus = boundsOf(line.zones.map((z) => z.at), line.located && line.digAt, line.mark && line.mark.at) || line.bounds;
+  line.bounds = boundsOf(line.pipe, line.zones.map((z) => z.at), line.readings.at.filter((at, k) => at && line.readings.used[k]), marksOf(line));
+  line.focus = boundsOf(line.zones.map((z) => z.at), digsOf(line).map((dig) => line.located && dig.digAt), marksOf(line)) || line.bounds;
   line.ready = true;
   return line;
 }

@@ -16,7 +16,7 @@ function refresh() {
   overviewPipes(seen, few);
   refreshUtilities(view);
   clusters.forEach((layer) => groups.marks.removeLayer(layer));
-  clusters = few ? [] : clustersOf(seen).map(clusterLayer);
+  clusters = few ? [] : clustersOf(seen).flatMap(clusterLayers);
   clusters.forEach((layer) => groups.marks.addLayer(layer));
   wanted = new Set(few ? seen : []);
   wantedNear = new Set(few && seen.length <= MOST_IN_DETAIL ? seen : []);

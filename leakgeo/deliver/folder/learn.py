@@ -97,7 +97,7 @@ def _cases(
     table = compare_digs(outcomes, placed, lines, earlier)
     own = {} if results is not None else result.layers
     marked = own.get("lines", earlier["lines"])
-    return table, posterior_at_digs(table, earlier["profile"]), marked, changed
+    return table, posterior_at_digs(table, earlier["profile"], earlier["marks"]), marked, changed
 
 
 def _before_digs(result: Result, placed: pd.DataFrame) -> Result:

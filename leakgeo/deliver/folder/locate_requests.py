@@ -67,7 +67,9 @@ def geojson(requests: list[Request], note: str, units: str) -> dict[str, Any]:
 def _features(request: Request, note: str, units: str) -> list[dict[str, Any]]:
     ring = [_lonlat(place) for place in (*request.corners, request.corners[0])]
     polygon = {"type": "Polygon", "coordinates": [ring]}
-    shared: dict[str, Any] = {"line_id": request.line_id, **_where(request)}
+    shared: dict[str, Any] = {
+        "line_id": request.line_id, "mark_rank": request.rank, **_where(request)
+    }  # fmt: skip
     area = {
         **shared, "what": "white line", "asks": ASKS, "size": request.size(units),
         "depth_m": _round(request.depth_m), "length_m": _round(request.length_m),
@@ -103,7 +105,7 @@ def tie_text(request: Request, units: str) -> str:
     --------
     >>> from leakgeo.deliver.views.locate_request import Request, Tie
     >>> ties = (Tie("meter C-1", False, 3.6576, 92.0), Tie("hydrant C-2", False, 9.0, 0.0))
-    >>> tie_text(Request("L-1", (), None, None, None, None, ties), "us")
+    >>> tie_text(Request("L-1", 1, (), None, None, None, None, ties), "us")
     '12 ft from meter C-1, going E (92 deg true); 29 ft 6 in from hydrant C-2, going N (0 deg true)'
     """
     ties = (tie.texts(units) for tie in request.ties)
@@ -119,10 +121,10 @@ def kml(requests: list[Request], note: str, units: str) -> bytes:
     _style(document)
     for request in requests:
         folder = ET.SubElement(document, "Folder")
-        _text(folder, "name", request.line_id)
+        _text(folder, "name", request.name)
         _white_line(folder, request, units)
         if request.mark:
-            spot = _placemark(folder, f"Mark {request.line_id}", tie_text(request, units))
+            spot = _placemark(folder, f"Mark {request.name}", tie_text(request, units))
             _data(spot, request)
             _text(ET.SubElement(spot, "Point"), "coordinates", _triple(request.mark))
     ET.indent(root)
@@ -140,7 +142,7 @@ def _style(document: ET.Element) -> None:
 
 def _white_line(folder: ET.Element, request: Request, units: str) -> None:
     places = "; ".join(f"{label}: {place}" for label, place in request.places())
-    spot = _placemark(folder, f"White line {request.line_id}", f"{request.size(units)}. {places}")
+    spot = _placemark(folder, f"White line {request.name}", f"{request.size(units)}. {places}")
     _text(spot, "styleUrl", "#white-line")
     _data(spot, request)
     ring = spot

@@ -8,11 +8,11 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.conversion import conversion
-from leakgeo.deliver.views.places import FINE, in_degrees
+from leakgeo.deliver.views.places import FINE, degrees_text, in_degrees
 from leakgeo.faults import faults_table
 from leakgeo.job.schema import load_schema
 from leakgeo.wording import wording
-from leakgeo.wording.quantities import two_figures
+from leakgeo.wording.quantities import tape_text, two_figures
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -47,7 +47,8 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     -------
     pandas.DataFrame
         The columns of ``lines``; then longitude and latitude of the mark (WGS84 degrees),
-        probability_within_1ft, along_95_m and across_95_m of the mark, the number of search zones,
+        probability_within_1ft, along_95_m and across_95_m of the mark, the number of marks, those
+        after the first as a text (chainage, latitude and longitude), the number of search zones,
         their total zone_length_m and the probability of a leak in them, and the holds of the dig.
         Rows are in the order of the ``lines`` layer.
     """
@@ -55,22 +56,37 @@ def summary_table(result: Result, units: str = "si") -> pd.DataFrame:
     lines = pd.DataFrame(result.layers.get("lines", pd.DataFrame(columns=wanted)))
     lines = lines.reindex(columns=[*wanted, *(c for c in lines.columns if c not in wanted)])
     table = lines.reset_index(drop=True).assign(run_id=result.run_id)
-    for more in (_marks(result), _zones(result), _holds(result)):
+    for more in (_marks(result, units), _zones(result), _holds(result)):
         table = table.join(more, on="line_id")
     table["holds"] = table["holds"].astype(object).where(table["holds"].notna(), _no_dig(result))
     table["zones"] = table["zones"].astype("Int64")
+    table["marks"] = table["marks"].astype("Int64")
     return rounded(in_units(table, units))
 
 
-def _marks(result: Result) -> pd.DataFrame:
+def _marks(result: Result, units: str) -> pd.DataFrame:
     wanted = ["probability_within_1ft", "along_95_m", "across_95_m"]
     marks = result.layers.get("marks")
     if not isinstance(marks, gpd.GeoDataFrame):
-        return pd.DataFrame(columns=["longitude", "latitude", *wanted], dtype=float)
-    table = pd.DataFrame(marks).reindex(columns=["line_id", *wanted])
-    table = table.drop_duplicates("line_id").set_index("line_id")
+        columns = ["longitude", "latitude", *wanted, "marks"]
+        return pd.DataFrame(columns=columns, dtype=float).assign(further_marks=None)
     where = in_degrees(marks)[["longitude", "latitude"]]
-    return where.groupby(level=0).first().reindex(table.index.astype(str)).join(table)
+    table = where.reindex(marks.index).join(pd.DataFrame(marks)).sort_values("rank")
+    by_line = table.groupby("line_id")
+    first = by_line[["longitude", "latitude", *wanted]].first()
+    further = {line: _further_marks(own, units) for line, own in by_line if len(own) > 1}
+    return first.assign(
+        marks=by_line.size(), further_marks=pd.Series(further, dtype=object).reindex(first.index)
+    )
+
+
+def _further_marks(own: pd.DataFrame, units: str) -> str:
+    """Return rank, chainage and place of the marks of a line after the first as a text."""
+    return "; ".join(
+        f"mark {row['rank']} at {tape_text(row['chainage_m'], units)} "
+        f"({degrees_text((row['latitude'], row['longitude']), FINE)})"
+        for row in own[1:].to_dict("records")
+    )
 
 
 def _zones(result: Result) -> pd.DataFrame:
@@ -95,6 +111,9 @@ def _holds(result: Result) -> pd.DataFrame:
     """Join the holds of each dig into one text; ``""`` for a dig without recorded holds."""
     digs = result.layers.get("dig_zones", pd.DataFrame(columns=["line_id"]))
     holds = result.layers.get("holds", pd.DataFrame(columns=["line_id", "message"]))
+    if "mark_rank" in holds:  # what holds every dig of a line is given once
+        again = holds.duplicated(["line_id", "message"]) & (holds["mark_rank"] > 1)
+        holds = holds[~again]
     texts = holds.groupby("line_id")["message"].agg("; ".join)
     names = pd.Index(digs["line_id"].drop_duplicates())
     return pd.DataFrame({"holds": texts.reindex(names, fill_value="").to_numpy()}, index=names)

@@ -39,22 +39,16 @@ def line_data(view: LineView, units: str) -> Plain:
     return {
         **entry_data(view, units),
         **_texts(view, units),
+        **_dig_data(view, units),
+        "marks": [_mark_data(one, units) for one in view.of_marks],
         "card": _card(view),
         "id": view.line_id,
         "status": view.status,
         "says": view.wording.term(view.status, "status"),
         "located": view.located,
         "pipe": view.route.get("at"),
-        "mark": _mark(view),
         "zones": [_zone(row) for row in view.zones],
         "next": [_next(row, units) for row in view.rows("next_readings")],
-        "conflicts": [_conflict(row, units, view.wording) for row in view.rows("conflicts")],
-        "digAt": view.dig.get("at"),
-        "request": _request(view, units),
-        "others": [
-            {"at": row.get("at"), "says": sentences.other_place(row, units)}
-            for row in view.rows("dig_alternatives")
-        ],
         "bracket": _bracket(view, units),
         "fittings": [fitting_data(row) for row in view.rows("contact_ranking")],
         "air": [_air(row, units) for row in view.rows("air_tests")],
@@ -63,13 +57,41 @@ def line_data(view: LineView, units: str) -> Plain:
     }
 
 
+def _dig_data(view: LineView, units: str) -> Plain:
+    """Return a mark and its dig; of a line with several marks the mark of rank 1 alone."""
+    rows = () if view.of_marks else view.rows("conflicts")
+    return {
+        "error": sentences.error(view.by_mark[0], units),
+        "mark": _mark(view),
+        "holds": view.holds,
+        "cautions": view.cautions if not view.of_marks else [],
+        "conflicts": [_conflict(row, units, view.wording) for row in rows],
+        "digAt": None if view.of_marks else view.dig.get("at"),
+        "request": _request(view, units),
+        "others": [
+            {"at": row.get("at"), "says": sentences.other_place(row, units)}
+            for row in (() if view.of_marks else view.rows("dig_alternatives"))
+        ],
+    }
+
+
+def _mark_data(view: LineView, units: str) -> Plain:
+    """Return all that the map shows of one of several marks."""
+    return {
+        **_dig_data(view, units),
+        "title": view.mark_name.capitalize(),
+        "where": sentences.position(view, units),
+        "dig": view.dig_text,
+        "brief": view.brief_holds,
+        "located": view.located,
+        "next": view.card.next,
+    }
+
+
 def _texts(view: LineView, units: str) -> Plain:
     return {
-        "error": sentences.error(view, units),
         "odds": sentences.odds(view, units),
         "limit": sentences.limits(view),
-        "holds": view.holds,
-        "cautions": view.cautions,
         "meterSays": panel.meter_tests(view),
         "improvements": sentences.improvements(view),
         "improvementsWhy": panel.improvement_reason(view),

@@ -136,11 +136,22 @@ def _index(views: Sequence[LineView], order: list[int], origin: Origin) -> Plain
         "status": [status.index(view.status) for view in views],
         "held": [len(view.holds) for view in views],
         "mark": delta_encode([m or None for m in marks], origin),
+        "more": _more_marks(views, origin),
         "pipe": [_thin_pipe(view, origin) for view in views],
         "detail": at.tolist(),
         "span": _level_range(views),
         "sizes": {"details": DETAILS, "entries": ENTRIES},
     }
+
+
+def _more_marks(views: Sequence[LineView], origin: Origin) -> list[Plain]:
+    """Return the marks after the first of each line with several."""
+    return [
+        {"line": k, "at": delta_encode([one.mark.get("at") for one in view.of_marks[1:]
+                                        if one.mark], origin)}
+        for k, view in enumerate(views)
+        if view.of_marks
+    ]  # fmt: skip
 
 
 def _level_range(views: Sequence[LineView]) -> list[float] | None:
@@ -213,11 +224,23 @@ def delta_encode_numbers(values: Sequence[float | None], scale: float) -> list[i
 
 def pack_line(line: Plain, origin: Origin) -> Plain:
     """Delta encode one line of `line_data`; ``assets/map_unpack.js`` decodes it."""
-    shapes = {name: delta_encode(line[name], origin) for name in ("pipe", "digAt")}
-    lists = {
+    return {**line, **_pack_dig(line, origin),
+            **_pack_rows(line, ("zones", "next", "bracket", "fittings", "air"), origin),
+            "pipe": delta_encode(line["pipe"], origin),
+            "marks": [{**one, **_pack_dig(one, origin)} for one in line["marks"]],
+            "readings": pack_readings(line["readings"], origin),
+            "profile": _pack_profile(line["profile"])}  # fmt: skip
+
+
+def _pack_rows(line: Plain, names: Sequence[str], origin: Origin) -> Plain:
+    return {
         name: [{**row, "at": delta_encode(row["at"], origin)} for row in line[name]]
-        for name in ("zones", "next", "conflicts", "others", "bracket", "fittings", "air")
+        for name in names
     }
+
+
+def _pack_dig(line: Plain, origin: Origin) -> Plain:
+    """Delta encode a mark and its dig."""
     mark, request = line["mark"], line["request"]
     if mark:
         mark = {
@@ -227,9 +250,9 @@ def pack_line(line: Plain, origin: Origin) -> Plain:
         }
     if request:
         request = {**request, "at": delta_encode(request["at"], origin)}
-    return {**line, **shapes, **lists, "mark": mark, "request": request,
-            "readings": pack_readings(line["readings"], origin),
-            "profile": _pack_profile(line["profile"])}  # fmt: skip
+    rows = _pack_rows(line, ("conflicts", "others"), origin)
+    dig = delta_encode(line["digAt"], origin)
+    return {**rows, "digAt": dig, "mark": mark, "request": request}
 
 
 def _semi_axes(ring: Any, origin: Origin) -> Any:

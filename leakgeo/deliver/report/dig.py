@@ -24,11 +24,12 @@ SCALES = (1.3, 1.15, 1.0, 0.9, 0.8)
 
 
 def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
-    """Return the dig sheet of a line with a mark, in the largest type that fits one page.
+    """Return the dig sheet of a mark, in the largest type that fits one page.
 
     Parameters
     ----------
     view : LineView
+        Of a line with a mark, or of one of its marks.
     units : {"si", "us"}
         Units of the texts.
     page : Size
@@ -48,7 +49,7 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
             break
     else:
         upper = _holds(view, units, width, 1.0)
-        title = para(f"Dig sheet: {view.line_id}, locate request", 13, bold=True)
+        title = para(f"Dig sheet: {view.title}, locate request", 13, bold=True)
         return [*upper, PageBreak(), title, *_request(view, units, width, SCALES[0], HIGHER[0])]
     for sketch in HIGHER:
         higher = _request(view, units, width, scale, sketch)
@@ -60,7 +61,7 @@ def dig_sheet(view: LineView, units: str, page: Size) -> list[Flowable]:
 def _holds(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     """Return the upper part of the sheet: the card, holds, cautions and conflicts."""
     return [
-        *page_top(f"Dig sheet: {view.line_id}", view, width, 0.9 * scale),
+        *page_top(f"Dig sheet: {view.title}", view, width, 0.9 * scale),
         Spacer(1, 3 * scale),
         para(_where(view, units), 8.5 * scale, spaceAfter=3),
         holds_box(view.holds, view.cautions, width, scale),

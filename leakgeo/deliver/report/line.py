@@ -38,6 +38,8 @@ KEY = (
 LOWEST, HIGHEST = 140.0, 330.0  # height of the plan in points; it fills the space left by text
 _PLOT = 132.0
 _LOW_PLOT = 108.0  # with more text below
+# Each of so many marks of a line has a plan; the marks of more share one.
+_SKETCHES, _GAP = 2, 4.0
 # Facts that stand in the title or on the card.
 _ABOVE = ("Address", "Work order", "Taped")
 # Scales of type, plan and plot to try, largest first; a page too long for the last continues.
@@ -50,7 +52,7 @@ def has_page(view: LineView) -> bool:
 
 
 def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list[Flowable]:
-    """Return the page of a line with a mark or zones, and its dig sheet if it is located.
+    """Return the page of a line with a mark or zones, and the dig sheets of a located line.
 
     Parameters
     ----------
@@ -68,7 +70,11 @@ def line_page(view: LineView, utilities: Buried, units: str, page: Size) -> list
             # The page fits, so no conditional page break is needed.
             parts = [part for part in parts if not isinstance(part, CondPageBreak)]
             break
-    return [*parts, *([PageBreak(), *dig_sheet(view, units, page)] if view.located else [])]
+    if not view.located:
+        return parts
+    return parts + [
+        part for one in view.by_mark for part in (PageBreak(), *dig_sheet(one, units, page))
+    ]
 
 
 def _parts(
@@ -95,11 +101,14 @@ def _plan_and_numbers(
     key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
     under = [para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
     high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
-    sketch = plan_sketch(view, utilities, units, Size(plan, high))
+    around = view.by_mark if len(view.by_mark) <= _SKETCHES else (view,)
+    each = Size(plan, (high - _GAP * (len(around) - 1)) / len(around))
+    sketches = [plan_sketch(view, utilities, units, each, one) for one in around]
+    between = [part for sketch in sketches for part in (Spacer(1, _GAP), sketch)][1:]
     numbers = _numbers(view, units, side, 1.0)
     if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
-    cells = [[sketch, *under], "", numbers]
+    cells = [[*between, *under], "", numbers]
     return Table([cells], colWidths=[plan, gap, side], style=TIGHT)
 
 
@@ -110,7 +119,7 @@ def _place(pair: tuple[str, str]) -> Flowable:
 def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     limit = sentences.limits(view)
     texts = [
-        sentences.error(view, units), *sentences.odds(view, units),
+        *(sentences.error(one, units) for one in view.by_mark), *sentences.odds(view, units),
         limit if limit not in view.message else "",
     ]  # fmt: skip
     known = [fact for fact in sentences.facts(view, units) if fact[0] not in _ABOVE]

@@ -147,11 +147,16 @@ def _density(pen: Pen, profile: Profile) -> None:
 
 
 def _mark(upper: Pen, view: LineView) -> None:
+    for one in view.by_mark:
+        _mark_line(upper, one)
+
+
+def _mark_line(upper: Pen, view: LineView) -> None:
     at = number(view.mark, "chainage_m") if view.mark else None
     if at is None:
         return
     x = float(upper.points([(at, upper.window[1])])[0, 0])
     ink = Ink(stroke=colours.INK, width=1.2, dash=(4, 2))
     upper.sheet.line(x, BASE, x, upper.paper[3] + 2, ink)
-    word = "mark" if view.located else "likeliest"
+    word = (view.mark_name or "mark") if view.located else "likeliest"
     upper.words(x, upper.paper[3] + 4, word, 7, "middle")

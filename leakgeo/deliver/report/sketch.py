@@ -57,7 +57,9 @@ class Size:
     height: float
 
 
-def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sheet:
+def plan_sketch(
+    view: LineView, utilities: Buried, units: str, size: Size, around: LineView | None = None
+) -> Sheet:
     """Draw the plan around a line's mark or zones, grid north up.
 
     Parameters
@@ -70,6 +72,8 @@ def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sh
         Units of the scale bar.
     size : Size
         Size of the drawing.
+    around : LineView or None
+        The view of one of its marks, whose dig, zones and mark the plan shows; of all if None.
 
     Returns
     -------
@@ -77,7 +81,7 @@ def plan_sketch(view: LineView, utilities: Buried, units: str, size: Size) -> Sh
     """
     sheet = Sheet(size.width, size.height)
     sheet.box(0, 0, size.width, size.height, Ink(colours.PIPE, "#faf9f5", 0.7))
-    window = _window(view, size)
+    window = _window(around or view, size)
     if window is None:
         return sheet
     pen = Pen(window, (0, 0, size.width, size.height), sheet)
@@ -223,11 +227,19 @@ def _next(pen: Pen, view: LineView) -> None:
 
 
 def _mark(pen: Pen, view: LineView) -> None:
+    for one in view.by_mark:
+        _cross(pen, one)
+
+
+def _cross(pen: Pen, view: LineView) -> None:
+    """Draw a mark with its error, and the rank of one of several."""
     row = view.mark
     shapes = _shapes([row]) if row else []
     if row is None or not shapes or shapes[0].is_empty:
         return
     spot = shapes[0]
+    if not pen.holds(spot.x, spot.y):
+        return
     along, across = number(row, "along_95_m"), number(row, "across_95_m")
     if along is not None and across is not None:
         azimuth = number(row, "azimuth_deg")
@@ -235,6 +247,9 @@ def _mark(pen: Pen, view: LineView) -> None:
         ring = error_ellipse(spot.x, spot.y, along, across, grid)
         pen.line(ring, colours.INK, 1.1, (3, 2))
     pen.cross(spot.x, spot.y, arms=view.located)
+    if view.mark_name:
+        away = (pen.window[2] - pen.window[0]) / 18
+        pen.tag(spot.x, spot.y + away, view.mark_name)
 
 
 def north_arrow(pen: Pen, size: Size, convergence_deg: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from leakgeo.deliver.views.holds import Hold, holds_of_dig, in_order
 from leakgeo.deliver.views.locate_request import Request, datum_note, requests_of
 from leakgeo.deliver.views.places import mark_places
 from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
-from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text
+from leakgeo.deliver.views.rows import layer, mark_of, number, records, rows_by_line, text
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
 from leakgeo.reason import Reason
@@ -31,6 +31,16 @@ LAYERS = (
     "dig_zones", "holds", "cautions", "locate_requests", "dig_alternatives",
     "survey_bracket", "contact_ranking", "air_tests", "improvements", "meter_results", "evidence",
 )  # fmt: skip
+# Column with the rank of the mark that a row belongs to, by layer.
+_RANK = {
+    "marks": "rank",
+    **dict.fromkeys(("conflicts", "dig_zones", "holds", "cautions", "locate_requests",
+                     "dig_alternatives"), "mark_rank"),
+}  # fmt: skip
+# Columns of a mark and of its dig that stand in for those of the line.
+_OF_MARK = ("held_by", "held_by_code", "held_by_values", "next_action", "next_action_code",
+            "next_action_values")  # fmt: skip
+_OF_DIG = ("dig_status", "conflicts")
 
 
 @dataclass(frozen=True)
@@ -60,6 +70,11 @@ class LineView:
         True bearing of grid north at the line, clockwise; NaN if the line has no geometry.
     wording : Wording
         Texts in the units and the language of the reader.
+    of_marks : tuple of LineView
+        The view of each mark with what belongs to it, by rank, of a line with several marks; else
+        empty.
+    mark_name : str
+        Name of the mark in the view of one of several; else empty.
     """
 
     line_id: str
@@ -73,6 +88,18 @@ class LineView:
     note: str = ""
     convergence_deg: float = float("nan")
     wording: Wording = field(default_factory=default_wording)
+    of_marks: tuple[LineView, ...] = ()
+    mark_name: str = ""
+
+    @property
+    def by_mark(self) -> tuple[LineView, ...]:
+        """The view of each mark; the line itself if it does not have several."""
+        return self.of_marks or (self,)
+
+    @property
+    def title(self) -> str:
+        """Name of the line and, of one of several marks, of the mark."""
+        return ", ".join(part for part in (self.line_id, self.mark_name) if part)
 
     @property
     def status(self) -> str:
@@ -100,9 +127,8 @@ class LineView:
 
     @property
     def mark(self) -> Row | None:
-        """Row of the mark, or None."""
-        rows = self.rows("marks")
-        return rows[0] if rows else None
+        """Row of the mark, of several the one of rank 1, or None."""
+        return min(self.rows("marks"), key=lambda row: mark_of(row, "rank"), default=None)
 
     @property
     def located(self) -> bool:
@@ -134,6 +160,8 @@ class LineView:
     def _holds(self) -> tuple[Hold, ...]:
         if self.mark is None and not self.dig:
             return ()
+        if self.of_marks:
+            return tuple(dict.fromkeys(hold for one in self.of_marks for hold in one._holds))
         return holds_of_dig(
             self.row, self.dig, self.rows("holds"), self.wording,
             located=self.located, checked=self.checked,
@@ -205,7 +233,7 @@ def views_of_worded(result: Result, units: str, language: str) -> list[LineView]
     requests = requests_of(result)
     note, wording = datum_note(result, requests, units), default_wording(units, language)
     convergence = _convergence(result.job)
-    return [
+    views = [
         LineView(
             line_id,
             rows.get(line_id, {}),
@@ -213,14 +241,62 @@ def views_of_worded(result: Result, units: str, language: str) -> list[LineView]
             {name: parts[line_id] for name, parts in split.items() if line_id in parts},
             profiles.get(line_id, NO_PROFILE),
             checked,
-            tuple(places.get(line_id, ())),
-            requests.get(line_id),
+            tuple(places.get((line_id, 1), ())),
+            requests.get((line_id, 1)),
             note,
             convergence.get(line_id, float("nan")),
             wording,
         )
         for line_id in [*rows, *(r for r in routes if r not in rows)]
     ]
+    return [_by_mark(view, places, requests) for view in views]
+
+
+def _by_mark(
+    view: LineView,
+    places: Mapping[tuple[str, int], list[tuple[str, str]]],
+    requests: Mapping[tuple[str, int], Request],
+) -> LineView:
+    """Return a line with the views of its marks, if it has several."""
+    marks = sorted(view.rows("marks"), key=lambda row: mark_of(row, "rank"))
+    if len(marks) < 2:
+        return view
+    own = []
+    for row in marks:
+        name = mark_of(row, "rank")
+        parts = {
+            layer: [each for each in rows if mark_of(each, _RANK[layer]) == name]
+            if layer in _RANK else rows
+            for layer, rows in view.parts.items()
+        }  # fmt: skip
+        parts["search_zones"] = [zone for zone in view.zones if _nearest(zone, marks) is row]
+        dig = next(iter(parts.get("dig_zones", ())), {})
+        card = {column: row[column] for column in _OF_MARK if column in row}
+        status = {column: dig[column] for column in _OF_DIG if column in dig}
+        own.append(replace(
+            view, row={**view.row, **card, **status, **_message(view, name[1])}, parts=parts,
+            places=tuple(places.get(name, ())), request=requests.get(name),
+            mark_name=f"mark {name[1]}",
+        ))  # fmt: skip
+    every = [(f"Mark {rank}, {label[:1].lower()}{label[1:]}", place)
+             for rank, one in enumerate(own, start=1) for label, place in one.places]  # fmt: skip
+    return replace(view, places=tuple(every), request=None, of_marks=tuple(own))
+
+
+def _nearest(zone: Row, marks: list[Row]) -> Row:
+    """Return the mark that is nearest to the middle of a zone."""
+    ends = (number(zone, "from_chainage_m") or 0.0, number(zone, "to_chainage_m") or 0.0)
+    return min(marks, key=lambda row: abs((number(row, "chainage_m") or 0.0) - sum(ends) / 2))
+
+
+def _message(view: LineView, rank: int) -> Row:
+    """Return the message of one of several marks."""
+    reason = Reason.parse(text(view.row, "code"), text(view.row, "values"))
+    one = {"marks_of_leaks": "mark", "leaks_without_marks": "likeliest"}.get(reason.code)
+    if one is None:
+        return {}
+    values = dict(dict(reason.values)["places"][rank - 1].values)
+    return {"message": view.wording.text(Reason(one, **values))}
 
 
 def _convergence(job: Job) -> dict[str, float]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import geopandas as gpd
 import numpy as np
 import shapely
 
@@ -17,11 +17,21 @@ from leakgeo.deliver.views.places import (
     degrees_text,
     in_degrees,
 )
-from leakgeo.deliver.views.rows import layer, number, records, rows_by_line, text, with_geometry
+from leakgeo.deliver.views.rows import (
+    layer,
+    mark_of,
+    number,
+    records,
+    rows_by_line,
+    text,
+    with_geometry,
+)
 from leakgeo.job.datum import MAX_UNREPORTED_M, datum_shift
 from leakgeo.wording.quantities import axis_unit, tape_text, two_figures
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from leakgeo.deliver.views.line_view import Row
     from leakgeo.result import Result
 
@@ -73,6 +83,8 @@ class Request:
     Parameters
     ----------
     line_id : str
+    rank : int
+        Of the mark among those of its line.
     corners : tuple of (latitude, longitude)
         White-line rectangle around the whole hole, counterclockwise, WGS 84, six decimals.
     mark : (latitude, longitude) or None
@@ -85,9 +97,12 @@ class Request:
         Significant decimals of a degree: of the corners, and of the mark.
     address, work_order : str
         Of the line; empty if not known.
+    several : bool
+        Whether the line has several marks.
     """
 
     line_id: str
+    rank: int
     corners: tuple[Place, ...]
     mark: Place | None
     depth_m: float | None
@@ -97,6 +112,12 @@ class Request:
     decimals: tuple[int, int] = (FINE, FINE)
     address: str = ""
     work_order: str = ""
+    several: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the line and, where it has several, of the mark."""
+        return f"{self.line_id}, mark {self.rank}" if self.several else self.line_id
 
     def places(self) -> list[tuple[str, str]]:
         """Return all coordinates as (label, text) pairs, with their significant decimals."""
@@ -112,8 +133,10 @@ class Request:
         return f"{' by '.join(sides)}, {depth}"
 
 
-def requests_of(result: Result) -> dict[str, Request]:
-    """Return the locate requests of a result by ``line_id``; empty if no hole is proposed.
+def requests_of(result: Result) -> dict[tuple[str, int], Request]:
+    """Return the locate requests of a result by ``line_id`` and rank of the mark.
+
+    Empty if no hole is proposed.
 
     Parameters
     ----------
@@ -128,17 +151,19 @@ def requests_of(result: Result) -> dict[str, Request]:
     rings = shapely.orient_polygons(asked.geometry.to_crs(WGS84).to_numpy())
     place = shapely.get_coordinates(rings[0])[0].tolist()
     corner = int(degree_decimals(datum_error_m(result.job.crs, (place[0], place[1]))))
-    of_mark = in_degrees(layer(result, "marks"))["decimals"].to_dict()
-    return {
-        text(row, "line_id"): Request(
-            text(row, "line_id"), _corners(ring), marks.get(str(row["line_id"])),
+    rows = {mark_of(row): (row, ring) for row, ring in zip(records(asked), rings, strict=True)}
+    count, found = Counter(line for line, _ in rows), {}
+    for (line, rank), (row, ring) in rows.items():
+        mark, decimals = marks.get((line, rank), (None, corner))
+        own = [tie for tie in ties.get(line, []) if mark_of(tie) == (line, rank)]
+        address, work_order = (text(routes.get(line, {}), column) for column in _OF_ROUTE)
+        found[line, rank] = Request(
+            line, rank, _corners(ring), mark,
             number(row, "depth_m"), number(row, "length_m"), number(row, "width_m"),
-            tuple(_tie(tie) for tie in sorted(ties.get(str(row["line_id"]), []), key=_order)),
-            (corner, int(of_mark.get(str(row["line_id"]), corner))),
-            *(text(routes.get(text(row, "line_id"), {}), name) for name in _OF_ROUTE),
-        )
-        for row, ring in zip(records(asked), rings, strict=True)
-    }  # fmt: skip
+            tuple(_tie(tie) for tie in sorted(own, key=_order)), (corner, decimals),
+            address, work_order, count[line] > 1,
+        )  # fmt: skip
+    return found
 
 
 def _corners(ring: shapely.Polygon) -> tuple[Place, ...]:
@@ -146,14 +171,15 @@ def _corners(ring: shapely.Polygon) -> tuple[Place, ...]:
     return tuple((float(lat), float(lon)) for lon, lat in lonlat)
 
 
-def _mark_places(result: Result) -> dict[str, Place]:
+def _mark_places(result: Result) -> dict[tuple[str, int], tuple[Place, int]]:
+    """Return the place of each mark and its significant decimals, by ``line_id`` and rank."""
     marks = with_geometry(layer(result, "marks"))
-    if not isinstance(marks, gpd.GeoDataFrame):
+    if marks is None:
         return {}
-    globe = marks.geometry.to_crs(WGS84)
+    globe, decimals = marks.geometry.to_crs(WGS84), in_degrees(marks)["decimals"]
     return {
-        str(name): (round(float(y), FINE) + 0.0, round(float(x), FINE) + 0.0)
-        for name, x, y in zip(marks["line_id"], globe.x, globe.y, strict=True)
+        mark_of(row, "rank"): ((round(float(y), FINE) + 0.0, round(float(x), FINE) + 0.0), int(d))
+        for row, x, y, d in zip(records(marks), globe.x, globe.y, decimals, strict=True)
     }
 
 
@@ -168,7 +194,7 @@ def _order(row: Row) -> float:
     return number(row, "order") or 0.0
 
 
-def datum_note(result: Result, requests: dict[str, Request], units: str) -> str:
+def datum_note(result: Result, requests: Mapping[tuple[str, int], Request], units: str) -> str:
     """Return a note on the accuracy of WGS 84 coordinates, or ``""`` if the datum shift is good."""
     if not requests:
         return ""

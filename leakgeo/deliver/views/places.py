@@ -11,7 +11,7 @@ from pyproj import CRS
 from shapely import Polygon
 
 from leakgeo.arrays import floats
-from leakgeo.deliver.views.rows import with_geometry
+from leakgeo.deliver.views.rows import mark_of, records, with_geometry
 from leakgeo.job.datum import datum_shift
 from leakgeo.wording.quantities import is_known
 
@@ -59,11 +59,11 @@ def in_degrees(marks: object) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        Indexed by ``line_id``, marks with a geometry only: ``longitude`` and ``latitude`` (WGS 84
+        Indexed as `marks`, those with a geometry only: ``longitude`` and ``latitude`` (WGS 84
         degrees), and the significant ``decimals``.
     """
     good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
-    if good is None or "line_id" not in good:
+    if good is None:
         return pd.DataFrame({"longitude": [], "latitude": [], "decimals": []}, dtype=float)
     globe = good.geometry.to_crs(WGS84)
     x, y = globe.x.to_numpy(), globe.y.to_numpy()
@@ -74,11 +74,11 @@ def in_degrees(marks: object) -> pd.DataFrame:
         for v in (x, y)
     )
     columns = {"longitude": longitude, "latitude": latitude, "decimals": decimals}
-    return pd.DataFrame(columns, index=good["line_id"].astype(str))
+    return pd.DataFrame(columns, index=good.index)
 
 
-def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str]]]:
-    """Return the coordinates of each mark as (label, text) pairs, by ``line_id``.
+def mark_places(marks: object, output_crs: CRS) -> dict[tuple[str, int], list[tuple[str, str]]]:
+    """Return the coordinates of each mark as (label, text) pairs, by ``line_id`` and rank.
 
     Parameters
     ----------
@@ -89,13 +89,13 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
 
     Returns
     -------
-    dict of str to list of tuple
+    dict of (str, int) to list of tuple
 
     Examples
     --------
     >>> from shapely import Point
     >>> marks = gpd.GeoDataFrame({"line_id": ["a"]}, geometry=[Point(500000, 0)], crs=32616)
-    >>> mark_places(marks, CRS(32616))["a"][1]
+    >>> mark_places(marks, CRS(32616))["a", 1][1]
     ('East, north (EPSG:32616, metre)', '500,000.0, 0.0')
     """
     degrees = in_degrees(marks)
@@ -103,15 +103,17 @@ def mark_places(marks: object, output_crs: CRS) -> dict[str, list[tuple[str, str
         ("Latitude, longitude", degrees_text((lat, lon), int(decimals)))
         for lon, lat, decimals in degrees.to_numpy()
     ]
-    if degrees.empty or not output_crs.is_projected:
-        return {str(k): [pair] for k, pair in zip(degrees.index, latlon, strict=True)}
     good = with_geometry(marks)  # type: ignore[arg-type]
-    assert good is not None
+    if good is None:
+        return {}
+    names = [mark_of(row, "rank") for row in records(good)]
+    if not output_crs.is_projected:
+        return {name: [pair] for name, pair in zip(names, latlon, strict=True)}
     grid = good.geometry.to_crs(output_crs)
     label = f"East, north ({_crs_text(output_crs)})"
     plane = [(label, f"{x:,.1f}, {y:,.1f}") for x, y in zip(grid.x, grid.y, strict=True)]
-    pairs = zip(degrees.index, latlon, plane, strict=True)
-    return {str(line_id): [globe_text, grid_text] for line_id, globe_text, grid_text in pairs}
+    pairs = zip(names, latlon, plane, strict=True)
+    return {name: [globe_text, grid_text] for name, globe_text, grid_text in pairs}
 
 
 def _crs_text(crs: CRS) -> str:

@@ -83,6 +83,17 @@ def number(row: Mapping[str, object], name: str) -> float | None:
     return float(value) if is_known(value) else None  # type: ignore[arg-type]
 
 
+def mark_of(row: Mapping[str, object], column: str = "mark_rank") -> tuple[str, int]:
+    """Return the mark that a row belongs to, as its ``line_id`` and rank.
+
+    Examples
+    --------
+    >>> mark_of({"line_id": "a", "mark_rank": 2}), mark_of({"line_id": "a"})
+    (('a', 2), ('a', 1))
+    """
+    return text(row, "line_id"), int(number(row, column) or 1)
+
+
 def flag(row: Mapping[str, object], name: str) -> bool:
     """Return a boolean of a row; a missing value is False.
 

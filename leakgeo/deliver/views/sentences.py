@@ -51,12 +51,16 @@ _ENOUGH = ("short_enough", "enough_readings")
 
 
 def position(view: LineView, units: str) -> str:
-    """Return the chainage of the mark as a text, or the status of a line without one."""
+    """Return the chainages of the marks as a text, or the status of a line without one."""
     status = view.wording.term(view.status, "status")
     if view.mark is None:
         return status
-    where = f"{tape_text(number(view.mark, 'chainage_m'), units)} from the start"
-    return f"Mark at {where}" if view.located else f"{status}; likeliest at {where}"
+    places = [tape_text(number(one.mark or {}, "chainage_m"), units) for one in view.by_mark]
+    where = f"{' and '.join(places)} from the start"
+    if view.located:
+        name = view.mark_name.capitalize() or ("Marks" if view.of_marks else "Mark")
+        return f"{name} at {where}"
+    return f"{status}; likeliest at {where}"
 
 
 def error(view: LineView, units: str) -> str:
@@ -79,25 +83,27 @@ def error(view: LineView, units: str) -> str:
 
 def odds(view: LineView, units: str) -> list[str]:
     """Return the probabilities of a leak in the likeliest zones, near the mark, and on the line."""
-    sentences = [_zone_odds(zone, units) for zone in view.zones[:_ZONES_SHOWN]]
+    zones = [_zone_odds(zone, units) for zone in view.zones[:_ZONES_SHOWN]]
     if rest := view.zones[_ZONES_SHOWN:]:
-        share = sum(number(zone, "probability_leak_here") or 0.0 for zone in rest)
-        sentences.append(
-            f"{_capital(percent(share))} that there is a leak within {len(rest)} other stretches"
+        total = sum(number(zone, "probability_leak_here") or 0.0 for zone in rest)
+        zones.append(
+            f"{_capital(percent(total))} that there is a leak within {len(rest)} other stretches"
         )
-    near = number(view.mark, "probability_within_1ft") if view.mark else None
-    if near is not None:
-        within = one_foot(units)
-        sentences.append(f"{_capital(percent(near))} that there is a leak within {within} of "
-                    f"{_spot(view)}")  # fmt: skip
+    near = [
+        f"{_capital(percent(share))} that there is a leak within {one_foot(units)} of {_spot(one)}"
+        for one in view.by_mark
+        if one.mark and (share := number(one.mark, "probability_within_1ft")) is not None
+    ]
     leak = number(view.row, "leak_probability")
-    if leak is not None:
-        sentences.append(f"{_capital(percent(leak))} that there is a leak on this line")
-    return sentences
+    line = [] if leak is None else [f"{_capital(percent(leak))} that there is a leak on this line"]
+    # Of several leaks the marks are more than their zones.
+    return ["; ".join(near), *zones, *line] if view.of_marks else [*zones, *near, *line]
 
 
 def _spot(view: LineView) -> str:
     """Return what to call the place of the mark: the mark, or the likeliest place."""
+    if view.mark_name:
+        return view.mark_name if view.located else f"likeliest place {view.mark_name[-1]}"
     return "the mark" if view.located else "the likeliest place"
 
 
@@ -131,7 +137,7 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
     pairs = [
         ("Address", text(route, "address") or "unknown"),
         ("Work order", text(route, "work_order") or "unknown"),
-        ("Taped", _from_fitting(view.mark or {}, units) or "unknown"),
+        ("Taped", _taped(view, units) or "unknown"),
         ("Length", tape_text(length, units)),
         ("Material", text(route, "material").replace("_", " ") or "unknown"),
         ("Diameter", diameter_text(number(route, "diameter_mm"), units)),
@@ -144,6 +150,12 @@ def facts(view: LineView, units: str) -> list[tuple[str, str]]:
         ("Tolerance rule", text(dig, "rule") or "unknown"),
     ]
     return [(label, value) for label, value in pairs if value != "unknown"]
+
+
+def _taped(view: LineView, units: str) -> str:
+    """Return how to tape each mark from a fitting; ``""`` without one."""
+    taped = [(one.mark_name, _from_fitting(one.mark or {}, units)) for one in view.by_mark]
+    return "; ".join(f"{name}: {way}" if name else way for name, way in taped if way)
 
 
 def conflict(row: Row, units: str, wording: Wording) -> tuple[str, str, str, str, str]:

@@ -105,10 +105,12 @@ def _held(result: Result, rows: Mapping[str, dict[str, object]]) -> int:
     checked = "dig_zones" in result.layers
     located = [n for n, row in rows.items() if n in marks and text(row, "status") == "located"]
     return sum(
-        bool(number(dig, "holds"))
-        or bool(unrecorded_hold(rows[name], dig, located=True, checked=checked))
+        any(
+            bool(number(dig, "holds"))
+            or bool(unrecorded_hold(rows[name], dig, located=True, checked=checked))
+            for dig in digs.get(name) or [{}]
+        )
         for name in located
-        for dig in [next(iter(digs.get(name, [])), {})]
     )
 
 

@@ -102,8 +102,7 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     heard = _UsedReadings.of(readings, lines, constants)
     taped = float(result.parameters["profile"]["tape_sd_m"]) / _TAPED**0.5  # type: ignore[arg-type]
     excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
-    marks = result.layers["marks"]
-    mark = dict(zip(marks["line_id"], floats(marks, "chainage_m").tolist(), strict=True))
+    mark = result.layers["marks"].groupby("line_id")["chainage_m"].apply(np.asarray).to_dict()
     table = result.layers["lines"].sort_values("line_id")
     names, statuses = texts(table, "line_id"), texts(table, "status")
     for name, line, status in zip(names, lines.index_of(names).tolist(), statuses, strict=True):
@@ -217,9 +216,9 @@ def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
     return dict(zip(seen.index, seen.tolist(), strict=True))
 
 
-def _leak_places(mark_m: float | None, length_m: float) -> Floats:
-    if mark_m is not None:
-        return np.array([mark_m], dtype=float)
+def _leak_places(marks_m: Floats | None, length_m: float) -> Floats:
+    if marks_m is not None:
+        return np.asarray(marks_m, dtype=float)
     return (np.arange(_PLACES) + 0.5) * (length_m / _PLACES)
 
 
@@ -255,7 +254,7 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
         rows.append(_improvement("position", pinned, before, case.now, constants))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
-        marked = len(case.leak_m) == 1
+        marked = len(case.leak_m) < _PLACES
         rows.append(_improvement("spacing", case, before, closer, constants, marked=marked))
     rows += _by_pressure(case, before, constants, rated_kpa)
     return sorted(rows, key=lambda row: (np.isnan(row[2]), row[2]))

@@ -19,6 +19,7 @@ from leakgeo.sound.constants import constants_in
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from leakgeo.arrays import Floats
     from leakgeo.find.evidence.air import AirPlaces
     from leakgeo.result import Result
     from leakgeo.sound.constants import Constants
@@ -55,7 +56,7 @@ def confirm(result: Result, *, most_over_kpa: float) -> Result:
     """
     lines, constants = lines_in(result), constants_in(result)
     places, faults = air_places(result, constants, most_over_kpa)
-    marks = result.layers["marks"].set_index("line_id")["chainage_m"]
+    marks = result.layers["marks"].groupby("line_id")["chainage_m"].apply(np.asarray).to_dict()
     rows = [
         row
         for line_id, own in places.items()
@@ -74,12 +75,12 @@ def confirm(result: Result, *, most_over_kpa: float) -> Result:
 
 
 def _rows(
-    line_id: str, places: AirPlaces, mark_m: float | None, spreading: Spreading,
+    line_id: str, places: AirPlaces, marks_m: Floats | None, spreading: Spreading,
     constants: Constants,
 ) -> Iterator[tuple[object, ...]]:  # fmt: skip
     """Yield the rows of the layer for the places of one line."""
     change, sd = places.change_db, places.noise(constants)[0] / np.sqrt(places.pairs)
-    for k, role in enumerate(_roles(places, mark_m)):
+    for k, role in enumerate(_roles(places, marks_m)):
         found = air_verdict(places, k, spreading, constants)
         control = _controls(places, found)
         yield (
@@ -99,11 +100,12 @@ def _controls(places: AirPlaces, found: AirVerdict) -> tuple[float, float]:
     return float(places.chainage_m[most]), change
 
 
-def _roles(places: AirPlaces, mark_m: float | None) -> list[str]:
-    """Return ``mark`` for places at the mark, else ``control``; ``place`` if none is at a mark."""
-    if mark_m is None:
+def _roles(places: AirPlaces, marks_m: Floats | None) -> list[str]:
+    """Return ``mark`` for places at a mark, else ``control``; ``place`` if none is at a mark."""
+    if marks_m is None:
         return ["place"] * len(places.pairs)
-    near = np.abs(places.chainage_m - mark_m) <= np.maximum(AT_MARK_M, 2.0 * places.error_m)
+    away = np.abs(places.chainage_m - marks_m[:, None]).min(axis=0)
+    near = away <= np.maximum(AT_MARK_M, 2.0 * places.error_m)
     return [("mark" if n else "control") if near.any() else "place" for n in near]
 
 

@@ -49,6 +49,11 @@ class Exposed:
     found: Literal["dry", "leak"]
     day: str
 
+    @property
+    def middle_m(self) -> float:
+        """Chainage of the middle of the stretch."""
+        return (self.from_m + self.to_m) / 2.0
+
     def holds(self, chainage_m: Floats) -> Floats:
         """Return the probability that each place on the line is in the stretch."""
         return np.asarray(
@@ -76,6 +81,32 @@ class Exposed:
 
 
 @dataclass(frozen=True)
+class SeenLeak:
+    """A leak that was seen in holes and is not repaired.
+
+    Parameters
+    ----------
+    exposed : tuple of Exposed
+        Stretches of the holes, sorted; one or more.
+    """
+
+    exposed: tuple[Exposed, ...]
+
+    def log_likelihood(self, chainage_m: Floats) -> Floats:
+        """Return the log likelihood of what was seen, for a leak at each place on the line."""
+        each = [stretch.log_likelihood(chainage_m) for stretch in self.exposed]
+        return np.asarray(np.sum(each, axis=0))
+
+    def is_right(self, chainage_m: Floats) -> Floats:
+        """Return the probability that a leak at each place on the line is the one that was seen.
+
+        Else every record of it is a mistake.
+        """
+        mistaken = len(self.exposed) * np.log(load_dig_weights()["mistaken"])
+        return np.asarray(-np.expm1(mistaken - self.log_likelihood(chainage_m)))
+
+
+@dataclass(frozen=True)
 class DigEvidence:
     """Holes on one line.
 
@@ -91,6 +122,18 @@ class DigEvidence:
     def dry(self) -> list[tuple[float, float]]:
         """Ends of the stretches without a leak."""
         return [(each.from_m, each.to_m) for each in self.exposed if each.found == "dry"]
+
+    def leaks(self) -> tuple[SeenLeak, ...]:
+        """Return the leaks that were seen; holes close to each other saw the same leak."""
+        leaks: list[list[Exposed]] = []
+        near_m = load_dig_weights()["same_leak_m"]
+        saw = [each for each in self.exposed if each.found == "leak"]
+        for each in sorted(saw, key=lambda e: (e.middle_m, e)):
+            if leaks and each.middle_m - leaks[-1][-1].middle_m <= near_m:
+                leaks[-1].append(each)
+            else:
+                leaks.append([each])
+        return tuple(SeenLeak(tuple(own)) for own in leaks)
 
     def likelihood(self, chainage_m: Floats, rivals: Sequence[Rival] = ()) -> Likelihood:
         """Return the likelihood of what was seen under each explanation of a posterior.

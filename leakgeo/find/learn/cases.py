@@ -36,9 +36,9 @@ def compare_digs(
     outcomes: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines,
     earlier: Mapping[str, pd.DataFrame],
 ) -> gpd.GeoDataFrame:  # fmt: skip
-    """Compare every excavation with the mark of its line.
+    """Compare every excavation with the mark of its line, of several with the nearest.
 
-    One excavation per line counts: the nearest that found the leak, else a dry one at the mark.
+    One excavation per mark counts: the nearest that found the leak, else a dry one at the mark.
 
     Parameters
     ----------
@@ -78,8 +78,7 @@ def _materials(lines: Lines, names: pd.Series[str]) -> np.ndarray:
 
 def _with_predictions(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """Add the predictions for each excavation's line, and the distance from hole to mark."""
-    marks = pd.DataFrame(earlier["marks"]).set_index("line_id")
-    own = marks.reindex(frame["line_id"])
+    own = _nearest_marks(frame, pd.DataFrame(earlier["marks"]))
     leak = earlier["lines"].set_index("line_id")["leak_probability"].reindex(frame["line_id"])
     mark, hole = floats(own, "chainage_m"), floats(frame, "hole_chainage_m")
     taped = np.abs(floats(frame, "taped_m"))
@@ -92,6 +91,15 @@ def _with_predictions(frame: pd.DataFrame, earlier: Mapping[str, pd.DataFrame]) 
         leak_probability=leak.to_numpy(dtype=float), status=texts(own, "status"),
         surface=_surfaces(frame["line_id"], mark, earlier.get("readings_on_route")),
     )  # fmt: skip
+
+
+def _nearest_marks(frame: pd.DataFrame, marks: pd.DataFrame) -> pd.DataFrame:
+    """Return the mark of each excavation's line that is nearest to it; nulls without one."""
+    holes = frame[["line_id", "hole_chainage_m"]].assign(hole=range(len(frame)))
+    pairs = holes.merge(marks, on="line_id", how="left")
+    away = (pairs["chainage_m"] - pairs["hole_chainage_m"]).abs()
+    nearest = pairs.assign(away=away).sort_values(["hole", "away"], kind="stable")
+    return nearest.drop_duplicates("hole")
 
 
 def _surfaces(names: pd.Series[str], mark_m: Floats, readings: pd.DataFrame | None) -> list[str]:
@@ -123,8 +131,9 @@ def _counted(frame: pd.DataFrame) -> pd.DataFrame:
     for wrong, code in rejections:
         reason[wrong & pd.isna(reason)] = Reason(code)
     good = pd.isna(reason)
-    order = pd.DataFrame({"line_id": frame["line_id"], "dry": dry, "error": error})[good]
-    first = order.sort_values(["dry", "error"], kind="stable").drop_duplicates("line_id").index
+    mark = frame[["line_id", "mark_chainage_m"]]
+    order = mark.assign(dry=dry, error=error)[good].sort_values(["dry", "error"], kind="stable")
+    first = order.drop_duplicates(list(mark)).index
     chosen = frame.index.isin(first)
     reason[good & ~chosen] = Reason("another_hole_counts")
     return frame.assign(
@@ -135,8 +144,12 @@ def _counted(frame: pd.DataFrame) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def posterior_at_digs(table: pd.DataFrame, profile: pd.DataFrame) -> list[DigCase]:
+def posterior_at_digs(
+    table: pd.DataFrame, profile: pd.DataFrame, marks: pd.DataFrame
+) -> list[DigCase]:
     """Return the posterior of the line of each excavation that counts.
+
+    Of a line with several marks it is the part that is nearest to the mark.
 
     Parameters
     ----------
@@ -144,6 +157,8 @@ def posterior_at_digs(table: pd.DataFrame, profile: pd.DataFrame) -> list[DigCas
         As `compare_digs` returns it.
     profile : pandas.DataFrame
         ``profile`` of the result used for the dig.
+    marks : pandas.DataFrame
+        Its ``marks``.
 
     Returns
     -------
@@ -154,13 +169,21 @@ def posterior_at_digs(table: pd.DataFrame, profile: pd.DataFrame) -> list[DigCas
     by = {str(name): own for name, own in known.groupby("line_id") if len(own) > 1}
     counted = table[table["counted"].astype(bool)]
     found = (counted["found"] == LEAK).to_numpy()
-    leak = np.where(found, floats(counted, "hole_chainage_m"), np.nan)
+    leak_m = np.where(found, floats(counted, "hole_chainage_m"), np.nan)
     columns = zip(
-        texts(counted, "line_id"), leak, floats(counted, "mark_chainage_m"),
+        texts(counted, "line_id"), leak_m, floats(counted, "mark_chainage_m"),
         floats(counted, "leak_probability", null=1.0), strict=True,
     )  # fmt: skip
+    places = {str(name): floats(own, "chainage_m") for name, own in marks.groupby("line_id")}
     return [
-        DigCase(floats(by[name], "chainage_m"), floats(by[name], "leak_density_per_m"), *claim)
-        for name, *claim in columns
+        DigCase(*_part_at_mark(by[name], places[name], mark), leak, mark, odds)
+        for name, leak, mark, odds in columns
         if name in by
     ]
+
+
+def _part_at_mark(profile: pd.DataFrame, marks_m: Floats, mark_m: float) -> tuple[Floats, Floats]:
+    """Return the chainages that are nearest to one of the marks of a line, and their density."""
+    at = floats(profile, "chainage_m")
+    nearest = marks_m[np.argmin(np.abs(at[:, None] - marks_m), axis=1)] == mark_m
+    return at[nearest], floats(profile, "leak_density_per_m")[nearest]

@@ -23,10 +23,10 @@ from leakgeo.find.posterior.rivals import load_rival_weights
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
 from leakgeo.job.north import from_true_north
-from leakgeo.reason import Reason, columns_of
+from leakgeo.reason import Reason, columns_of, with_next
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.faults import Fault
@@ -79,25 +79,33 @@ def _across_95(lines: Lines) -> Floats:
 def marks_layer(
     job: Job, lines: Lines, findings: Sequence[Finding], fittings: pd.DataFrame
 ) -> gpd.GeoDataFrame:
-    """Return ``marks``: one point for each line on which a leak was heard."""
-    heard = [f for f in findings if leak_heard(f)]
-    which = np.array([f.line for f in heard], dtype=np.intp)
-    chainage = np.array([f.mark.chainage_m for f in heard], dtype=float)
+    """Return ``marks``: the points of each line on which a leak was heard or seen."""
+    heard = [
+        (f, rank, *mark)
+        for f in findings
+        if leak_heard(f)
+        for rank, mark in enumerate(f.marks, start=1)
+    ]
+    which = np.array([f.line for f, *_ in heard], dtype=np.intp)
+    chainage = np.array([mark.chainage_m for _, _, mark, *_ in heard], dtype=float)
     across, spots = _across_95(lines)[which], lines.routes.points(which, chainage)
     along = lines.routes.grid_azimuth_deg(which, chainage)
     # A taped chainage is drawn on the trace, so the error of the trace adds to it along the pipe.
-    trace_m = np.array([f.tape_share for f in heard], dtype=float) * across
+    trace_m = np.array([f.tape_share for f, *_ in heard], dtype=float) * across
     names = lines.table.index.to_numpy(dtype=object)[which]
     places = pd.DataFrame({"line_id": names, "chainage_m": chainage})
+    reach_m = np.array([mark.reach_95_m for _, _, mark, *_ in heard], dtype=float)
     frame = pd.DataFrame({
-        **places,
+        "line_id": names,
+        "rank": np.array([rank for _, rank, *_ in heard], dtype=np.int64),
+        "chainage_m": chainage,
         **from_fitting(places, fittings),
-        "along_sd_m": np.array([f.mark.sd_m for f in heard], dtype=float),
-        "along_95_m": np.hypot(np.array([f.mark.reach_95_m for f in heard], dtype=float), trace_m),
+        "along_sd_m": np.array([mark.sd_m for _, _, mark, *_ in heard], dtype=float),
+        "along_95_m": np.hypot(reach_m, trace_m),
         "across_95_m": across,
-        "probability_within_1ft": np.array([f.within_foot for f in heard], dtype=float),
-        "limited_by": [f.limited_by for f in heard],
-        "status": np.array([status_of(f) for f in heard], dtype=object),
+        "probability_within_1ft": np.array([near for *_, near, _ in heard], dtype=float),
+        "limited_by": [limit for *_, limit in heard],
+        "status": np.array([status_of(f) for f, *_ in heard], dtype=object),
         "azimuth_deg": from_true_north(along, job.crs, shapely.get_x(spots), shapely.get_y(spots)),
     })  # fmt: skip
     return gpd.GeoDataFrame(frame, geometry=spots, crs=job.crs)
@@ -114,7 +122,8 @@ def evidence_table(
     prior = np.log(leak_prior) - np.log1p(-leak_prior)
     rows = []
     for f in findings:
-        parts = [Weighed("prior", prior), Weighed("sound", f.levels_log_bf), *f.further]
+        sound = [] if np.isnan(f.levels_log_bf) else [Weighed("sound", f.levels_log_bf)]
+        parts = [Weighed("prior", prior), *sound, *f.further]
         where = "leak_here_or_on_nearby_line" if f.on_nearby_lines else "leak"
         rows += [(lines.table.index[f.line], one.kind, where, one.log_bf / np.log(10.0), one.reason)
                  for one in parts]  # fmt: skip
@@ -138,17 +147,13 @@ def evidence_table(
 def lines_table(
     job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame,
     failed: Sequence[Fault], fittings: pd.DataFrame, repaired: Mapping[str, Repaired],
+    notes: Mapping[str, Reason],
 ) -> pd.DataFrame:  # fmt: skip
     """Return ``lines``: one row for every selected line, with its status."""
     failures = {fault.feature: fault.reason for fault in failed}
     found = {lines.table.index[f.line]: f for f in findings}
-    spots = pd.DataFrame({"line_id": list(found),
-                          "chainage_m": [f.mark.chainage_m for f in findings]})  # fmt: skip
-    places = tape_from_fitting(spots, fittings)
-    by_line = fittings_by_line(fittings)
-    rivals, beside = rival_places(lines, findings, by_line), beside_mark(spots, by_line)
     without = [i for i in lines.table.index[lines.selected] if i not in found and i not in repaired]
-    messages = (message_of(*each) for each in zip(findings, places, rivals, beside, strict=True))
+    messages = _messages(lines, findings, fittings, notes)
     rows = [(i, status_of(f), f.posterior.leak_probability,
              f.mark.chainage_m if leak_heard(f) else np.nan, message)
             for (i, f), message in zip(found.items(), messages, strict=True)]  # fmt: skip
@@ -166,6 +171,23 @@ def lines_table(
     table["conflicts"] = 0
     table["dig_status"] = "hold"
     return table
+
+
+def _messages(
+    lines: Lines, findings: Sequence[Finding], fittings: pd.DataFrame, notes: Mapping[str, Reason]
+) -> Iterator[Reason]:
+    """Yield the message of each line with a finding, and a note on it where there is one."""
+    own = [(lines.table.index[f.line], mark.chainage_m) for f in findings for mark, *_ in f.marks]
+    spots = pd.DataFrame(own, columns=["line_id", "chainage_m"])
+    by_line = fittings_by_line(fittings)
+    places, beside = tape_from_fitting(spots, fittings), beside_mark(spots, by_line)
+    first = 0
+    for finding, rivals in zip(findings, rival_places(lines, findings, by_line), strict=True):
+        rows = slice(first, first + len(finding.marks))
+        first = rows.stop
+        sounding = next((each for each in beside[rows] if each is not None), None)
+        message = message_of(finding, places[rows], rivals, sounding)
+        yield with_next(message, notes.get(str(lines.table.index[finding.line])))
 
 
 def rival_places(
@@ -232,6 +254,9 @@ def density_on_profile(
     ]
     order = np.lexsort((columns[0], line))
     line, columns = line[order], [c[order] for c in columns]
+    # A line that nobody listened to has no profile.
+    findings = [f for f, there in zip(findings, np.isin([f.line for f in findings], line),
+                                      strict=True) if there]  # fmt: skip
     begin = np.searchsorted(line, [f.line for f in findings], side="left")
     end = np.searchsorted(line, [f.line for f in findings], side="right")
     refined = [

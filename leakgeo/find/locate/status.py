@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from leakgeo.reason import Reason, reasons_in
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     import pandas as pd
 
@@ -40,7 +40,9 @@ _STATUS_OF_RIVAL = {
 
 
 def leak_heard(finding: Finding) -> bool:
-    """Return whether the readings show a leak on this line; only then it has zones and a mark."""
+    """Return whether a leak was heard or seen on this line; only then it has zones and a mark."""
+    if finding.confirmed:
+        return True
     found, beyond = finding.posterior, _beyond(finding)
     if _unheard(finding) >= LIKELIER_THAN_NOT * found.leak_probability:
         return False
@@ -84,7 +86,7 @@ def status_of(finding: Finding) -> str:
         return "keep_listening" if likely else "no_leak_heard"
     if finding.within_foot >= LOCATED:
         return "located"
-    rivals = [p for p in map(finding.probability_in, finding.pieces[1:]) if p >= RIVAL]
+    rivals = [p for p in map(finding.probability_in, finding.other_pieces) if p >= RIVAL]
     rivals += [p for _, p, _ in finding.on_nearby_lines if p >= RIVAL]
     rivals += [r.probability for r in finding.posterior.rivals if r.probability >= RIVAL]
     return "ambiguous" if rivals else "keep_listening"
@@ -133,15 +135,15 @@ def _beyond(finding: Finding) -> float:
 
 
 def message_of(
-    finding: Finding, place: Reason, rivals: Mapping[str, Reason], beside: Reason | None
+    finding: Finding, places: Sequence[Reason], rivals: Mapping[str, Reason], beside: Reason | None
 ) -> Reason:
     """Return the message of a line: what was found, its probability, and what limits it.
 
     Parameters
     ----------
     finding : Finding
-    place : Reason
-        Place of the mark as a crew tapes it; see
+    places : sequence of Reason
+        Place of each mark as a crew tapes it; see
         `leakgeo.find.survey.from_fitting.tape_from_fitting`.
     rivals : mapping of str to Reason
         Fitting or end at which each rival is, by its ``key``.
@@ -151,16 +153,30 @@ def message_of(
     if not leak_heard(finding):
         odds = Reason("leak_on_line", probability=finding.posterior.leak_probability)
         return _no_leak_reason(finding, odds, rivals)
-    mark, located = finding.mark, status_of(finding) == "located"
-    other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT
-    return Reason(
-        "mark" if located else "likeliest",
+    located = status_of(finding) == "located"
+    # Of several leaks that were seen the sound of each is another source to the others.
+    several = len(finding.marks) > 1
+    other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT and not several
+    then = (
         _also_possible(finding, rivals),
         Reason("other_source") if other else None,
         Reason("beside_fitting", fitting=beside) if beside else None,
         None if located else Reason(f"limited_by_{finding.limited_by}"),
-        chainage_m=mark.chainage_m,
-        place=place,
+    )
+    if several:
+        marks = [
+            Reason("mark_of_leak", rank=rank, chainage_m=mark.chainage_m, place=place,
+                   within_foot=near)
+            for rank, ((mark, near, _), place) in enumerate(
+                zip(finding.marks, places, strict=True), start=1)
+        ]  # fmt: skip
+        code = "marks_of_leaks" if located else "leaks_without_marks"
+        return Reason(code, *then, leaks=len(marks), places=marks)
+    return Reason(
+        "mark" if located else "likeliest",
+        *then,
+        chainage_m=finding.mark.chainage_m,
+        place=places[0],
         within_foot=finding.within_foot,
     )
 
@@ -196,7 +212,7 @@ def _also_possible(finding: Finding, rivals: Mapping[str, Reason]) -> Reason | N
     also = [
         Reason("also_on_line", from_m=p.begin_m, to_m=p.end_m,
                probability=finding.probability_in(p))
-        for p in finding.pieces[1:2]
+        for p in finding.other_pieces[:1]
         if finding.probability_in(p) >= RIVAL
     ]  # fmt: skip
     also += [

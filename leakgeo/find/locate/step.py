@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from leakgeo.arrays import texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
-from leakgeo.find.evidence.digs import dig_likelihoods
+from leakgeo.find.evidence.digs import DigEvidence, dig_likelihoods
 from leakgeo.find.evidence.isolation import isolation_evidence
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.likelihood import updated
@@ -22,6 +23,12 @@ from leakgeo.find.evidence.sweep import SweepFinding, sweep_findings
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import tabulate
+from leakgeo.find.locate.confirmed import (
+    confirmed_leaks,
+    even_posterior,
+    pieces_to_search,
+    shared_posterior,
+)
 from leakgeo.find.locate.finding import Finding, Weighed
 from leakgeo.find.locate.layers import (
     density_on_profile,
@@ -33,9 +40,9 @@ from leakgeo.find.locate.layers import (
 from leakgeo.find.locate.model_average import average_models
 from leakgeo.find.locate.nearby_lines import NearbyLines
 from leakgeo.find.locate.repaired import repaired_lines
-from leakgeo.find.locate.zones import Mark, best_mark, highest_density_pieces
+from leakgeo.find.locate.zones import best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
-from leakgeo.find.posterior.posterior import Posterior, posterior, search_span
+from leakgeo.find.posterior.posterior import posterior, search_span
 from leakgeo.find.posterior.rivals import sounding_fittings
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.progress import track
@@ -46,7 +53,7 @@ from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import Spreading
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -57,7 +64,10 @@ if TYPE_CHECKING:
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration
     from leakgeo.find.levels.readings import Readings, Table
+    from leakgeo.find.locate.confirmed import ConfirmedLeak
     from leakgeo.find.locate.nearby_lines import NearbyStretch
+    from leakgeo.find.locate.zones import Mark, Piece
+    from leakgeo.find.posterior.posterior import Posterior
     from leakgeo.find.posterior.problem import Problem
     from leakgeo.find.posterior.rivals import SoundingFitting
     from leakgeo.result import Result
@@ -128,6 +138,8 @@ def locate(
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     faults.extend(isolation.faults)
+    findings += search.find_unheard(_unheard_lines(result, lines))
+    findings.sort(key=lambda finding: finding.line)
     if search.calibration is not None:
         faults.append(search.calibration.as_fault())
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
@@ -150,6 +162,14 @@ def _further_evidence(
     return found
 
 
+def _unheard_lines(result: Result, lines: Lines) -> list[int]:
+    """Return the selected lines without a reading since their last repair."""
+    readings = result.layers["readings_on_route"]
+    since = readings[texts(readings, "reason_code") != "before_repair"]
+    silent = ~np.isin(np.arange(len(lines.length_m)), lines.index_of(texts(since, "line_id")))
+    return np.flatnonzero(silent & lines.selected).tolist()
+
+
 def _layers(
     result: Result,
     search: Search,
@@ -160,7 +180,12 @@ def _layers(
     job, lines, readings = result.job, search.lines, result.layers["readings_on_route"]
     asked = [fault for fault in result.faults if fault.code in QUESTIONS]
     repaired = repaired_lines(readings, lines, search.evidence, search.leak_prior)
-    table = lines_table(job, lines, findings, readings, [*asked, *faults], fittings, repaired)
+    notes = {name: line.message for name, line in repaired.items()}
+    seen = {str(lines.table.index[f.line]) for f in findings}
+    repaired = {name: line for name, line in repaired.items() if name not in seen}
+    table = lines_table(
+        job, lines, findings, readings, [*asked, *faults], fittings, repaired, notes
+    )
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
@@ -224,6 +249,10 @@ class Search:
         found = [d for d in done if isinstance(d, Finding)]
         return found, [d for d in done if isinstance(d, Fault)]
 
+    def find_unheard(self, lines: Iterable[int]) -> list[Finding]:
+        """Return the findings of the lines without a usable reading on which holes saw a leak."""
+        return [finding for line in lines if (finding := self.unheard(line)) is not None]
+
     def find(self, line: int) -> Finding:
         """Locate the leak on one line from its usable readings.
 
@@ -237,23 +266,70 @@ class Search:
         found, further = self._updated(line, by_levels)
         if not np.isfinite([*found.probability, found.leak_probability]).all():
             raise ArithmeticError("probabilities are not finite")
-        cell = 2.0 * float(found.chainage_m[0])
-        mark = best_mark(found.chainage_m, found.probability)
-        # Rounded here, so that layers and messages show the same chainage.
-        mark = replace(mark, chainage_m=round(mark.chainage_m, 3))
-        pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
+
+        def limit_of(mark: Mark) -> str:
+            return limited_by(mark, readings, found.misfit_times)
+
+        confirmed = self._confirmed(line, by_levels, found, limit_of)
+        found, mark, pieces, limit = self._placed(found, confirmed, limit_of)
         names = self.lines.table.index
         sweeps = [each for each in self.evidence.get(line, ()) if isinstance(each, SweepFinding)]
-        over_trace = sweeps[-1].over_trace(mark.chainage_m) if sweeps else 1.0
-        limit = limited_by(mark, readings, found.misfit_times)
+        # A hole that saw the leak saw the pipe.
+        trusted = bool(confirmed) or not sweeps
+        over_trace = 1.0 if trusted else sweeps[-1].over_trace(mark.chainage_m)
         return Finding(
-            line, found, mark, tuple(pieces), "trace" if over_trace < OVER_TRACE else limit,
+            line, found, mark, pieces, "trace" if over_trace < OVER_TRACE else limit,
             readings.tape_share,
             by_levels.leak_log_bf, self.leak_prior,
             tuple((str(names[k]), p, at) for k, p, at in found.on_nearby_lines),
-            tuple(further),
-            over_trace,
+            tuple(further), over_trace, confirmed,
         )  # fmt: skip
+
+    def unheard(self, line: int) -> Finding | None:
+        """Place the leaks that were seen in holes on a line without a usable reading.
+
+        None if no leak was seen that is still there.
+        """
+        even = even_posterior(float(self.lines.length_m[line]), self.leak_prior)
+        found, further = self._updated(line, even)
+        confirmed = self._confirmed(line, even, found, lambda _: "spacing")
+        if not confirmed:
+            return None
+        placed = self._placed(found, confirmed, lambda _: "spacing")
+        return Finding(
+            line, *placed, 1.0, np.nan, self.leak_prior, (), tuple(further), confirmed=confirmed
+        )
+
+    def _placed(
+        self, found: Posterior, confirmed: Sequence[ConfirmedLeak], limit: Callable[[Mark], str]
+    ) -> tuple[Posterior, Mark, tuple[Piece, ...], str]:
+        """Return posterior, mark, stretches to search, and what limits the mark."""
+        cell = 2.0 * float(found.chainage_m[0])
+        if len(confirmed) > 1:
+            found = shared_posterior(found, confirmed)
+            pieces = pieces_to_search(found, confirmed, self.zone_probability)
+            poorest = min(confirmed, key=lambda leak: leak.within_foot)
+            return found, confirmed[0].mark, tuple(pieces), poorest.limited_by
+        pieces = highest_density_pieces(cell, found.probability, self.zone_probability)
+        if confirmed:
+            return found, confirmed[0].mark, tuple(pieces), confirmed[0].limited_by
+        mark = best_mark(found.chainage_m, found.probability)
+        # Rounded here, so that layers and messages show the same chainage.
+        mark = replace(mark, chainage_m=round(mark.chainage_m, 3))
+        return found, mark, tuple(pieces), limit(mark)
+
+    def _confirmed(
+        self, line: int, by_levels: Posterior, found: Posterior, limit: Callable[[Mark], str]
+    ) -> tuple[ConfirmedLeak, ...]:
+        """Return the leaks that were seen in holes on a line."""
+        digs = [one for one in self.evidence.get(line, ()) if isinstance(one, DigEvidence)]
+        seen = [leak for dig in digs for leak in dig.leaks()]
+        if not seen:
+            return ()
+        kept = [one for one in self.evidence[line] if one not in digs]
+        without = replace(self, evidence={line: kept})._updated(line, by_levels)[0]
+        leaks = confirmed_leaks(found, without, seen)
+        return tuple(replace(leak, limited_by=limit(leak.mark)) for leak in leaks)
 
     def _updated(self, line: int, found: Posterior) -> tuple[Posterior, list[Weighed]]:
         """Update a posterior by the evidence other than the levels, and by the calibration."""

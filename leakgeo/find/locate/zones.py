@@ -10,7 +10,7 @@ import numpy as np
 from leakgeo.conversion import FOOT_M
 
 if TYPE_CHECKING:
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Bools, Floats
 
 
 @dataclass(frozen=True)
@@ -56,10 +56,20 @@ def highest_density_pieces(cell_m: float, probability: Floats, share: float) -> 
     >>> [(piece.begin_m, piece.end_m, piece.probability) for piece in pieces]
     [(0.5, 1.0, 0.625), (1.5, 2.0, 0.25)]
     """
+    return pieces_of(cell_m, probability, highest_density(probability, share))
+
+
+def highest_density(probability: Floats, share: float) -> Bools:
+    """Return the fewest cells that have `share` of the probability in total, as flags."""
     order = np.argsort(-probability, kind="stable")
     enough = int(np.searchsorted(np.cumsum(probability[order]), share * (1 - 1e-12))) + 1
     inside = np.zeros(len(probability), dtype=bool)
     inside[order[:enough]] = True
+    return inside
+
+
+def pieces_of(cell_m: float, probability: Floats, inside: Bools) -> list[Piece]:
+    """Return the flagged cells as stretches, likeliest first."""
     edges = np.flatnonzero(np.diff(np.pad(inside, 1)))
     total = np.concatenate([[0.0], np.cumsum(probability)])
     pieces = [

@@ -4,6 +4,9 @@
 
 mark = Mark { $place }; { ODDS($within_foot) } that the leak is within { FOOT() } of it.
 likeliest = No mark yet: likeliest { $place }; { ODDS($within_foot) } that the leak is within { FOOT() } of it.
+marks_of_leaks = { $leaks } leaks were seen in holes, and no repair of them is recorded: { JOIN($places, by: "; ") }.
+leaks_without_marks = No marks yet: { $leaks } leaks were seen in holes, and no repair of them is recorded; likeliest: { JOIN($places, by: "; ") }.
+mark_of_leak = mark { $rank }, { $place } ({ ODDS($within_foot) } that the leak is within { FOOT() } of it)
 leak_on_line = { PERCENT($probability, at: "start") } that there is a leak on this line.
 also_possible = Also possible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })

@@ -4,6 +4,9 @@
 
 mark = Marca { $place }; { ODDS($within_foot) } de que la fuga esté a menos de { FOOT() }.
 likeliest = Sin marca todavía: lo más probable { $place }; { ODDS($within_foot) } de que la fuga esté a menos de { FOOT() }.
+marks_of_leaks = Se vieron { $leaks } fugas en excavaciones y no consta su reparación: { JOIN($places, by: "; ") }.
+leaks_without_marks = Sin marcas todavía: se vieron { $leaks } fugas en excavaciones y no consta su reparación; lo más probable { JOIN($places, by: "; ") }.
+mark_of_leak = marca { $rank }, { $place } ({ ODDS($within_foot) } de que la fuga esté a menos de { FOOT() })
 leak_on_line = { PERCENT($probability, at: "start") } de que haya una fuga en esta línea.
 also_possible = También es posible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })

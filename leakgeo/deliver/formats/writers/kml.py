@@ -68,7 +68,12 @@ def _name_of(name: str, frame: pd.DataFrame) -> pd.Series:
     title = pd.Series(load_schemas()[name].title, index=frame.index)
     if name == "marks":
         title = frame["status"].eq("located").map({True: "Mark", False: "No mark yet"})
-    return title.astype("str") + " " + frame["line_id"].fillna("").astype("str")
+    named = title.astype("str") + " " + frame["line_id"].fillna("").astype("str")
+    rank = frame.get("rank" if name == "marks" else "mark_rank")
+    if rank is None:
+        return named
+    several = frame["line_id"].isin(frame["line_id"][rank > 1])
+    return named.where(~several, named + ", mark " + rank.astype("str"))
 
 
 FORMAT = Format("KML", _write, (
