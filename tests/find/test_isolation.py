@@ -138,7 +138,7 @@ def test_a_pressure_that_falls_or_holds_by_hand():
     assert np.exp(held.leak) == pytest.approx(factor(sealed, shows=False))
     for one in (likely, held):
         assert one.kind == "isolation"
-        assert (one.none, one.connected) == (0.0, 0.0)
+        assert (one.none, one.nearby) == (0.0, 0.0)
         start, end, fitting, unknown = one.rivals
         assert start == end == unknown == 0.0
         assert 0.0 < abs(fitting) < abs(one.leak[0])
@@ -206,8 +206,8 @@ def test_lines_that_join_without_a_valve_are_one_part():
     assert likely.leak[[0, 2]] == pytest.approx(0.0, abs=1e-6)
     assert likely.leak[1] > 0.4
     # The service is in the part, and T is not: half of what joins the main there.
-    assert 0.0 < likely.connected < likely.leak[1]
-    assert evidence["S"].likelihood(CELLS).connected > 0.4
+    assert 0.0 < likely.nearby < likely.leak[1]
+    assert evidence["S"].likelihood(CELLS).nearby > 0.4
     # A fall has other explanations than this line; that it holds is evidence against each of them.
     assert likely.leak[1] < np.log(factor(TIGHT["not_known"] ** 3))
     held, _ = found(("M", "S", "T"), valves, [{"after": 400.0}], HOSE)
@@ -219,7 +219,7 @@ def test_a_valve_at_the_tee_closes_the_service_and_not_the_main():
     evidence, _ = found(("M", "S", "T"), valves, [{}], HOSE)
     assert set(evidence) == {"S"}
     assert np.exp(evidence["S"].likelihood(CELLS).leak) == pytest.approx(factor(0.9604))
-    assert evidence["S"].likelihood(CELLS).connected == 0.0
+    assert evidence["S"].likelihood(CELLS).nearby == 0.0
     # On the main it may be on either side of the tee.
     assert found(("M", "S"), (("M", 50.0), *BOTH), [{}], HOSE) == ({}, ["valve_place"])
 
@@ -302,7 +302,7 @@ def one_test(shows, sealed, others=0.0, outlets=False):
 def test_factors_are_bounded_and_ordered(drawn):
     evidence = IsolationEvidence(tuple(one_test(*each) for each in drawn))
     likely = evidence.likelihood(CELLS, RIVALS)
-    for values in (likely.leak, likely.rivals, [likely.connected]):
+    for values in (likely.leak, likely.rivals, [likely.nearby]):
         assert np.isfinite(values).all()
         assert np.abs(values).max() <= np.log(MOST) + 1e-9
     _, sealed, others, outlets = drawn[0]

@@ -145,7 +145,7 @@ def test_the_status_is_that_of_the_likeliest_explanation(rival, status, text):
     contact = ("V-1", "main_valve") if rival.kind == "fitting" else ("M-1", "meter")
     place = Reason("fitting", kind=contact[1], contact=contact[0])
     places = {} if rival.kind == "unknown" else {rival.key: place}
-    message = message_of(one, PLACE, places, None)
+    message = message_of(one, [PLACE], places, None)
     assert text in wording("en").text(message)
 
 
@@ -224,5 +224,5 @@ def test_a_likely_rival_leaves_a_mark_ambiguous():
     one = with_rivals(0.65, rival, within=0.9, second=0.0)
     assert status_of(one) == "ambiguous"
     place = Reason("fitting", kind="meter", contact="M-1")
-    message = wording("en").text(message_of(one, PLACE, {rival.key: place}, None))
+    message = wording("en").text(message_of(one, [PLACE], {rival.key: place}, None))
     assert "beyond meter M-1 (30 %)" in message
