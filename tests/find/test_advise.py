@@ -14,9 +14,12 @@ import shapely
 
 import leakgeo
 from leakgeo.find.advise.next_stops import StopRules, next_stops
+from leakgeo.find.advise.other_actions import besides_stops
+from leakgeo.reason import Reason, columns_of
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
+from leakgeo.wording import wording
 from tests.benchmarks.advice import draw_sites, usual
 
 TAPE = Conditions(tape_share=1.0)
@@ -170,10 +173,31 @@ def test_a_leak_that_only_the_meter_shows_is_not_listened_for_once_more(located)
     assert "leak_not_heard" in set(after["lines"]["advice_code"])
 
 
+def test_what_else_may_sound_is_to_be_looked_for_besides(located):
+    end, valve = (Reason("fitting", kind=k, contact=c)
+                  for k, c in (("meter", "M-1"), ("main_valve", "V-1")))  # fmt: skip
+    also = Reason("also_possible", places=[
+        Reason("also_beyond", place=end, probability=0.3),
+        Reason("also_fitting", place=valve, probability=0.2),
+        Reason("also_on_line", from_m=1.0, to_m=2.0, probability=0.2),
+    ])  # fmt: skip
+    lines = located["lines"]
+    told = [Reason("likeliest", None, also)] * len(lines)
+    changed = lines.assign(status="ambiguous", **columns_of("message", told))
+    changed.loc[changed.index[0], "status"] = "located"
+    besides = besides_stops(replace(located, layers=dict(located.layers) | {"lines": changed}))
+    assert set(besides) == set(lines["line_id"][1:])
+    texts = [wording("en").text(each) for each in besides[lines["line_id"].iloc[1]]]
+    assert texts == [
+        "Listen at the fittings beyond meter M-1.",
+        "Have main valve V-1 shut or bypassed by its owner, and listen again.",
+    ]
+
+
 def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
     tests = {name: SimpleNamespace(verdict="not_valid") for name in located["lines"]["line_id"]}
     tests["L-0002"] = SimpleNamespace(verdict="loss_shown")
-    monkeypatch.setattr("leakgeo.find.advise.step.losses", lambda _: tests)
+    monkeypatch.setattr("leakgeo.find.advise.other_actions.losses", lambda _: tests)
     lines = leakgeo.advise(located)["lines"].set_index("line_id")
     again = set(lines.index[lines["advice_values"].str.contains("read_meter_again", na=False)])
     done = set(lines.index[lines["status"].isin(["located", "rejected"])])

@@ -21,12 +21,16 @@ from leakgeo.find.advise.next_stops import (
     no_more_stops,
     not_heard,
 )
+from leakgeo.find.advise.other_actions import (
+    besides_stops,
+    instead_of_stops,
+    is_walked,
+    lines_shown_to_leak,
+)
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
-from leakgeo.find.locate.status import HEARD
-from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
-from leakgeo.reason import Reason, columns_of, reasons_in, with_next
+from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.constants import constants_in
@@ -35,20 +39,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from leakgeo.arrays import Floats
-    from leakgeo.find.levels.readings import Readings
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
 # Maximum number of stops of a proposed walk; on a long main the steps are longer instead.
 MAX_WALK_STOPS = 60
-# Bayes factor of a leak at which evidence that is not heard shows one.
-_SHOWN_TIMES = 3.0
 # Stops that the advice names; the layer has all.
 _STOPS_NAMED = 3
-
-# What to do after a sweep that is loudest beside the trace.
-_AFTER_SWEEP = {"sweep_beside": "trace_again", "sweep_beyond": "sweep_further"}
 _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zone_m", "reason")
 
 
@@ -97,9 +95,15 @@ def advise(
     table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
     stops_at = _stops_by_line(frame, result.layers["contact_ranking"])
-    again = _meter_again(result)
+    besides = besides_stops(result)
     advice_of = {
-        a.line_id: with_next(with_next(a.advice, stops_at.get(a.line_id)), again.get(a.line_id))
+        a.line_id: Reason(
+            a.advice.code,
+            *a.advice.then,
+            stops_at.get(a.line_id),
+            *besides.get(a.line_id, ()),
+            **dict(a.advice.values),
+        )
         for a in advices
     }
     advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
@@ -108,14 +112,6 @@ def advise(
         "lines": table.assign(**advice),
     }
     return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
-
-
-def _meter_again(result: Result) -> dict[str, Reason]:
-    """Return the advice to read the meter again of each line whose tests are all invalid."""
-    table, tests = result.layers["lines"], losses(result.job.meter_tests)
-    open_ = set(texts(table, "line_id")[~table["status"].isin(("located", "rejected"))])
-    return {name: Reason("read_meter_again") for name, loss in tests.items()
-            if loss.verdict == "not_valid" and name in open_}  # fmt: skip
 
 
 def _stops_by_line(stops: pd.DataFrame, fittings: pd.DataFrame) -> dict[str, Reason]:
@@ -139,16 +135,16 @@ def _advise_heard(
     names = texts(table, "line_id").astype(str)
     quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
     open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
-    actions, elsewhere, shown = _best_actions(result), _elsewhere(table), _shown(result)
-    elsewhere |= {name: what for name, what in _by_sweeps(result).items() if name in open_}
+    actions, instead = _best_actions(result), instead_of_stops(result, open_)
+    shown = lines_shown_to_leak(result.layers["evidence"])
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
         name = str(lines.table.index[k])
         if not np.isfinite(quiet.get(name, np.nan)):
             continue
-        if name in elsewhere:
-            yield Advice(name, [], elsewhere[name])
+        if name in instead:
+            yield Advice(name, [], instead[name])
             continue
         zone = float(zones.get(name, np.nan))
         if name in shown and not np.isfinite(zone) and is_walked(readings, lines, k, step_m):
@@ -170,49 +166,6 @@ def _advise_heard(
             [],
             no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
         )
-
-
-def _shown(result: Result) -> set[str]:
-    """Return the lines on which evidence that is not heard, as of a meter, shows a leak."""
-    table = result.layers["evidence"]
-    unheard = table[~table["kind"].isin(("prior", "sound", *HEARD))]
-    total = unheard.groupby("line_id")["log10_bayes_factor"].sum()
-    return set(total.index[total >= np.log10(_SHOWN_TIMES)])
-
-
-def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:
-    """Return whether no stretch of a line longer than a step is without a reading."""
-    ends = 0.0, float(lines.length_m[line])
-    return bool(np.diff(np.sort([*readings.chainage_m, *ends])).max() <= step_m)
-
-
-def _elsewhere(lines: pd.DataFrame) -> dict[str, Reason]:
-    """Return what to do on each line whose sound has another explanation than a leak on it."""
-    found = {}
-    for name, message in zip(texts(lines, "line_id"), reasons_in(lines, "message"), strict=True):
-        values = {} if message is None else dict(message.values)
-        match None if message is None else message.code:
-            case "fitting_sounds":
-                found[str(name)] = Reason("shut_fitting", fitting=values["fitting"])
-            case "leak_beyond":
-                found[str(name)] = Reason("listen_beyond", end=values["end"])
-            case "sounds_elsewhere":
-                found[str(name)] = Reason("find_other_source")
-    return found
-
-
-def _by_sweeps(result: Result) -> dict[str, Reason]:
-    """Return what to do on each line that sounds beside its trace: more stops would not help."""
-    table = result.layers["evidence"]
-    table = table[table["code"].isin(list(_AFTER_SWEEP))]
-    found: dict[str, Reason] = {}
-    for name, swept in zip(texts(table, "line_id"), reasons_in(table, "message"), strict=True):
-        if swept is not None:
-            # The first sweep of a line says where, but one that reached the source comes first.
-            again = Reason(_AFTER_SWEEP[swept.code], **dict(swept.values))
-            if found.setdefault(str(name), again).code == "sweep_further":
-                found[str(name)] = again
-    return found
 
 
 def _best_actions(result: Result) -> dict[str, str]:
