@@ -525,14 +525,15 @@ def locate(
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,
-          message, code, values, run_id.
+          message, code, values, evidence, evidence_code, evidence_values, run_id.
 
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values, advice,
-          advice_code, advice_values, prior, calibration_exponent, run_id.
+          next_action, next_action_code, next_action_values, message, code, values,
+          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
+          prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -664,8 +665,9 @@ def advise(
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values, advice,
-          advice_code, advice_values, prior, calibration_exponent, run_id.
+          next_action, next_action_code, next_action_values, message, code, values,
+          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
+          prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -827,8 +829,9 @@ def clearance(
           status, its priority, and the first hold on its dig.
           Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
           priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values, advice,
-          advice_code, advice_values, prior, calibration_exponent, run_id.
+          next_action, next_action_code, next_action_values, message, code, values,
+          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
+          prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
@@ -838,7 +841,7 @@ def clearance(
           toward_fitting, along_sd_m [m], along_95_m [m], across_95_m [m],
           probability_within_1ft, limited_by, status, azimuth_deg [deg], held_by,
           held_by_code, held_by_values, next_action, next_action_code, next_action_values,
-          message, code, values, run_id.
+          message, code, values, evidence, evidence_code, evidence_values, run_id.
 
     Raises
     ------

@@ -40,7 +40,7 @@ CONFLICT_COLUMNS = ("line_id", "mark_rank", "utility_id", "kind", "owner", "clea
 
 # Columns of the card, which the marks have as well.
 CARD_COLUMNS = ("held_by_code", "held_by_values", "next_action_code", "next_action_values", "code",
-                "values")  # fmt: skip
+                "values", "evidence_code", "evidence_values")  # fmt: skip
 
 
 def clearance(

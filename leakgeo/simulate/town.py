@@ -13,6 +13,7 @@ import shapely
 
 from leakgeo.simulate.air import air_readings, air_test
 from leakgeo.simulate.constants import METALS, PLASTICS, Conditions, World
+from leakgeo.simulate.evidence_lines import evidence_layers
 from leakgeo.simulate.field import simulate_field
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.plan import LATITUDE, LONGITUDE, TOWN_CRS, lay_out
@@ -36,8 +37,12 @@ DEFAULT_SEED = 20
 OVER_KPA = 50.0
 
 
-def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.DataFrame]:
+def simulate_town(
+    seed: int = DEFAULT_SEED, lines: int = 16, *, evidence: bool = True
+) -> dict[str, pd.DataFrame]:
     """Simulate the town: two mains and their services, with readings and all other layers.
+
+    A third street has a line for each kind of evidence besides levels, such as meter tests.
 
     Two readings are faulty on purpose: one has no position, and one is far from its line.
 
@@ -47,6 +52,8 @@ def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.Dat
         The same seed gives the same town.
     lines : int
         Number of service lines, in addition to the two mains.
+    evidence : bool
+        Whether the third street is part of the town.
 
     Returns
     -------
@@ -56,7 +63,7 @@ def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.Dat
 
     Examples
     --------
-    >>> town = simulate_town(lines=2)
+    >>> town = simulate_town(lines=2, evidence=False)
     >>> town["routes"]["line_id"].tolist()
     ['M-1', 'M-2', 'H-101', 'H-102']
     """
@@ -78,10 +85,21 @@ def simulate_town(seed: int = DEFAULT_SEED, lines: int = 16) -> dict[str, pd.Dat
         "history": draw_history(rng, plane),
         "truth": drawn["truth"],
     }
+    if evidence:
+        more = evidence_layers(seed, plane)
+        layers |= {name: _after(layers.get(name), rows) for name, rows in more.items()}
     return {
         name: layer.to_crs(TOWN_CRS) if isinstance(layer, gpd.GeoDataFrame) else layer
         for name, layer in layers.items()
     }
+
+
+def _after(layer: pd.DataFrame | None, rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of a layer and further ones; nothing of the first changes."""
+    if layer is None:
+        return rows
+    return pd.concat([layer, rows.astype({c: layer[c].dtype for c in rows if c in layer})],
+                     ignore_index=True)  # fmt: skip
 
 
 def _field(rng: np.random.Generator, service: Service, index: int) -> Recorded:
@@ -152,7 +170,9 @@ def _with_faults(readings: gpd.GeoDataFrame, services: Sequence[Service]) -> gpd
     return readings.set_geometry(gpd.GeoSeries(shapes, crs=readings.crs))
 
 
-def write_town(path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16) -> None:
+def write_town(
+    path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16, *, evidence: bool = True
+) -> None:
     """Write the town as a job GeoPackage, without the truth.
 
     Parameters
@@ -161,11 +181,13 @@ def write_town(path: str | Path, seed: int = DEFAULT_SEED, lines: int = 16) -> N
         File with the extension ``.gpkg``; an existing file is replaced.
     seed, lines : int
         As in `simulate_town`.
+    evidence : bool
+        As in `simulate_town`.
 
     Raises
     ------
     OutputError
         If it can't be written.
     """
-    town = simulate_town(seed, lines)
+    town = simulate_town(seed, lines, evidence=evidence)
     write_job({name: layer for name, layer in town.items() if name != "truth"}, Path(path))

@@ -13,6 +13,7 @@ import pandas as pd
 import pyogrio
 import pytest
 
+from leakgeo.deliver.geopackage.forms import CARD
 from leakgeo.deliver.geopackage.layer_styles import style_files, write_styles
 from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.deliver.geopackage.metadata import iso_record
@@ -148,7 +149,7 @@ def test_forms_begin_with_the_card_and_have_every_column(written):
         assert root.findtext("editorlayout") == "tablayout"
         assert "Forms" in root.get("styleCategories")
         fields = [e.get("name") for e in root.iter("attributeEditorField")]
-        assert fields[:3] == ["held_by", "message", "next_action"]
+        assert fields[:4] == ["held_by", "message", "next_action", "evidence"]
         assert sorted(fields) == sorted(load_schemas()[name].columns)
         assert "Nothing recorded here clears the dig." in root.findtext("mapTip")
     assert "attributeEditorForm" not in styles["search_zones"]
@@ -210,7 +211,10 @@ for layer in layers:
     print(layer.name(), kind, count, layer.featureCount())
 lines = QgsVectorLayer(f"{path}|layername=lines", "lines", "ogr")
 lines.setName("form")
-print(lines.name(), *[part.name() for part in lines.editFormConfig().tabs()[0].children()])
+page, rest = lines.editFormConfig().tabs()
+boxes = page.children()[0].children()
+print(lines.name(), *[part.name() for box in boxes for part in box.children()])
+print("boxes", *[box.visibilityExpression().enabled() for box in boxes])
 told = QgsExpressionContext(QgsExpressionContextUtils.globalProjectLayerScopes(lines))
 told.setFeature(next(lines.getFeatures()))
 print("tip", QgsExpression.replaceExpressionText(lines.mapTipTemplate(), told))
@@ -240,9 +244,15 @@ def test_qgis_opens_the_layers_drawn_as_they_are_meant(written, result, tmp_path
         ["/usr/bin/python3", "-c", DRAW, str(written), ",".join(names), str(picture)],
         capture_output=True, text=True, env=env, check=False, timeout=120,
     )  # fmt: skip
-    told = {line.split()[0]: line.split()[1:3] for line in done.stdout.splitlines()}
+    told = {
+        line.split()[0]: line.split()[1:]
+        if line.startswith(("form", "boxes"))
+        else line.split()[1:3]
+        for line in done.stdout.splitlines()
+    }
     wanted = {s.layer: ["RuleRenderer", str(len(s.rules))] for s in styles_of(result)}
-    assert told.pop("form", None) == ["held_by", "message"], done.stderr
+    assert told.pop("form", None) == list(CARD), done.stderr
+    assert told.pop("boxes", None) == ["True"] * len(CARD)
     assert "clears the dig" in done.stdout.split("\ntip ")[1]
     assert told.pop("tip", None)
     assert told == wanted, done.stderr

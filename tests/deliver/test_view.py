@@ -230,6 +230,18 @@ def test_the_strongest_evidence_is_shown_where_more_than_the_levels_speak():
     assert sentences.evidence(views[second]) == []
 
 
+def test_lines_and_marks_have_the_evidence_that_map_and_report_show(town):
+    worded = town[0].worded("us", "en")
+    marks = worded["marks"].set_index("line_id")["evidence"]
+    texts = worded["lines"].set_index("line_id")["evidence"]
+    for view in line_views(worded):
+        shown = " ".join(sentences.evidence(view)) or None
+        assert texts[view.line_id] == shown
+        assert marks.get(view.line_id, shown) == shown
+    assert texts.isna().any()
+    assert texts.notna().any()
+
+
 def test_a_line_with_many_zones_has_the_sum_of_the_least():
     result = street()
     name = str(result.layers["marks"]["line_id"].iloc[0])

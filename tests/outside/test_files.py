@@ -37,7 +37,7 @@ FOOT = 1200 / 3937  # the town's US survey foot
 def _written(tmp_path_factory):
     """Every kind of file that leakgeo writes, in one folder."""
     folder = tmp_path_factory.mktemp("written")
-    write_town(folder / "town.gpkg", lines=5)
+    write_town(folder / "town.gpkg", lines=5, evidence=False)
     leakgeo.run(SHIPPED, folder / "run", lines=SOME, format="geojson", units="us")
     leakgeo.run(folder / "town.gpkg", folder / "chunks", chunk_lines=2, workers=1)
     write_template(folder / "template.gpkg", crs=2263)

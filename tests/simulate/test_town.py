@@ -3,8 +3,8 @@
 import hashlib
 from pathlib import Path
 
-import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pyogrio
 import pytest
 
@@ -12,6 +12,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schemas
 from leakgeo.simulate import Conditions, simulate_field
 from leakgeo.simulate.job import fields_to_layers
+from leakgeo.simulate.stories import STORIES
 from leakgeo.simulate.town import simulate_town, write_town
 from tests.real_routes import real_job
 
@@ -39,10 +40,10 @@ def test_the_town_is_written_the_same_each_time(town_file, tmp_path):
 
 def test_the_shipped_town_is_what_the_code_makes(town_file):
     assert SHIPPED.stat().st_size < 1_000_000
-    for name in ("routes", "readings", "utility_lines", "utility_areas"):
-        shipped = gpd.read_file(SHIPPED, layer=name)
-        made = gpd.read_file(town_file, layer=name)
-        assert shipped.drop(columns="geometry").equals(made.drop(columns="geometry"))
+    for name in ("routes", "readings", "utility_lines", "meter_tests", "dig_outcomes", "valves"):
+        shipped = pyogrio.read_dataframe(SHIPPED, layer=name, read_geometry=False)
+        made = pyogrio.read_dataframe(town_file, layer=name, read_geometry=False)
+        assert shipped.equals(made)
 
 
 def test_every_layer_says_that_it_is_simulated_and_the_truth_is_left_out(town_file):
@@ -54,7 +55,7 @@ def test_every_layer_says_that_it_is_simulated_and_the_truth_is_left_out(town_fi
 
 def test_the_town_is_in_us_feet_and_reads_as_a_job(job):
     assert job.output_crs.to_epsg() == 2289
-    assert job.counts["routes"] == 18
+    assert job.counts["routes"] == 18 + len(STORIES)
     stopping = [f for f in job.faults if f.effect == "stops"]
     assert stopping == []
 
@@ -68,17 +69,35 @@ def test_the_faults_set_in_the_town_are_there(job):
     assert (away > 300).sum() == 1
 
 
+def test_the_street_of_evidence_changes_no_other_line():
+    town, without = simulate_town(), simulate_town(evidence=False)
+    assert not set(without["routes"]["line_id"]) & {s.line_id for s in STORIES}
+    for name, layer in without.items():
+        first = town[name].iloc[: len(layer)][layer.columns]
+        pd.testing.assert_frame_equal(pd.DataFrame(first), pd.DataFrame(layer), check_exact=True)
+
+
+def test_every_kind_of_record_is_on_a_line_of_its_street(job):
+    used = {name: set(getattr(job, name)["line_id"].dropna()) for name in
+            ("meter_tests", "valves", "dig_outcomes", "contacts")}  # fmt: skip
+    assert all(ids & {s.line_id for s in STORIES} for ids in used.values())
+    assert set(job.meter_tests["house_valve"].dropna()) == {"open", "shut"}
+    assert set(job.dig_outcomes["found"]) == {"dry", "leak"}
+    assert set(job.closed_valves["test_id"]) == set(job.isolation_tests["test_id"])
+    across = job.readings[job.readings["offset_m"].notna()]
+    assert across["line_id"].nunique() == 3
+
+
 def test_the_town_has_air_pairs_meters_and_owners_yet_to_answer(job):
     air = job.readings[job.readings["air"].notna()]
-    assert air["line_id"].nunique() == 2
+    assert air["line_id"].nunique() == 3
     # Four pairs at the loudest stop, and four at a control point.
-    assert (air["air"].value_counts() == 16).all()
+    assert (air["air"].value_counts() == 24).all()
     assert (air["air_kpa"].notna() == (air["air"] == "on")).all()
     assert job.meter_tests is not None
     assert (job.meter_tests["end_reading"] >= job.meter_tests["start_reading"]).all()
     assert {"none", "marked", "clear"} <= set(job.utilities["response"])
     assert job.utilities["notified"].astype(bool).sum() < len(job.utilities)
-    assert job.dig_outcomes is None
 
 
 def test_columns_and_codes_are_those_of_the_contract():
@@ -91,6 +110,37 @@ def test_columns_and_codes_are_those_of_the_contract():
         for f in schemas[name].fields:
             if f.codes and f.name in layer:
                 assert set(layer[f.name].dropna()) <= set(f.codes), (name, f.name)
+
+
+# Verdict that a senior locator expects of each line, and what of the evidence decides it.
+VERDICTS = {
+    "A-201": ("located", {"meter_turned", "isolated_pressure", "sweep_over_pipe"}),
+    "A-202": ("no_leak_heard", set()),
+    "A-203": ("other_source", {"meter_stood_still"}),
+    "A-204": ("beyond_end", {"meter_turned_for_house"}),
+    "A-205": ("other_source", {"evidence_air", "sweep_over_other_line"}),
+    "A-206": ("located", {"dig_saw_dry_pipe"}),
+    "A-207": ("no_leak_heard", {"meter_stood_still"}),
+    "A-208": ("keep_listening", {"meter_turned"}),
+    "A-209": ("keep_listening", {"sweep_beside"}),
+    "A-210": ("beyond_end", {"meter_stood_still"}),
+    "A-211": ("other_source", set()),
+}
+
+
+def test_each_line_of_the_street_shows_its_evidence(town):
+    lines, evidence = town[0]["lines"].set_index("line_id"), town[0]["evidence"]
+    assert set(VERDICTS) == {s.line_id for s in STORIES}
+    said = {line: (lines.loc[line, "status"],
+                   set(evidence.loc[evidence["line_id"] == line, "code"])
+                   - {"evidence_prior", "evidence_sound"}) for line in VERDICTS}  # fmt: skip
+    assert said == VERDICTS
+
+
+def test_located_lines_of_the_street_are_marked_within_a_foot(town):
+    marks = town[0]["marks"].set_index("line_id")["chainage_m"]
+    located = {s.line_id: s.leak_m for s in STORIES if VERDICTS[s.line_id][0] == "located"}
+    assert all(abs(marks[line] - leak) < 0.3048 for line, leak in located.items())
 
 
 @pytest.mark.parametrize("crs", ["EPSG:2263", "EPSG:4326", "EPSG:3857", "EPSG:32616"])

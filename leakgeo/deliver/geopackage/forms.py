@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.views import sentences
 from leakgeo.job.schema import load_schemas
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 #: Columns of the card, in its order, and their labels.
-CARD = {"held_by": "What holds the dig", "message": "Place", "next_action": "Next"}
+CARD = {"held_by": "What holds the dig", "message": "Place", "next_action": "Next",
+        "evidence": "Evidence"}  # fmt: skip
 #: Layers whose form begins with the card.
 LAYERS = ("lines", "marks")
+# Too long for a tip that follows the pointer.
+_LONG = ("evidence",)
 _FIRST, _REST = "Before anyone digs", "All columns"
 #: What QGIS takes from a style with a form.
 CATEGORIES = "Fields|Forms|MapTips"
@@ -37,8 +36,16 @@ def add_form(root: ET.Element, layer: str) -> None:
         ET.SubElement(aliases, "alias", field=name, name=label)
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
-    _container(form, f"{_FIRST}: {sentences.CAUTION}", list(CARD))
-    _container(form, _REST, [c for c in load_schemas("output")[layer].columns if c not in CARD])
+    # On a page of its own the card takes the whole height, so that its texts need no scrolling.
+    card = _container(_container(form, "Tab", _FIRST), "GroupBox", sentences.CAUTION)
+    for name, label in CARD.items():
+        # A text that the line does not have would be shown as NULL.
+        box = _container(card, "GroupBox", label, f'"{name}" IS NOT NULL')
+        ET.SubElement(box, "attributeEditorField", name=name, showLabel="0")
+    rest = _container(form, "Tab", _REST)
+    for name in load_schemas("output")[layer].columns:
+        if name not in CARD:
+            ET.SubElement(rest, "attributeEditorField", name=name, showLabel="1")
     ET.SubElement(root, "mapTip", enabled="1").text = _map_tip()
 
 
@@ -66,17 +73,18 @@ def _widgets(root: ET.Element) -> None:
         ET.SubElement(options, "Option", name="IsMultiline", type="bool", value="true")
 
 
-def _container(form: ET.Element, title: str, columns: Sequence[str]) -> None:
-    box = ET.SubElement(form, "attributeEditorContainer", name=title, groupBox="1",
-                        columnCount="1", showLabel="1", visibilityExpressionEnabled="0",
-                        visibilityExpression="")  # fmt: skip
-    for name in columns:
-        ET.SubElement(box, "attributeEditorField", name=name, showLabel="1")
+def _container(parent: ET.Element, kind: str, title: str, shown: str = "") -> ET.Element:
+    """Add a page (``Tab``) or a box (``GroupBox``), shown where an expression of QGIS is true."""
+    return ET.SubElement(parent, "attributeEditorContainer", name=title, type=kind,
+                         groupBox=str(int(kind == "GroupBox")), columnCount="1", showLabel="1",
+                         visibilityExpressionEnabled=str(int(bool(shown))),
+                         visibilityExpression=shown)  # fmt: skip
 
 
 def _map_tip() -> str:
     """Return the map tip as HTML; QGIS evaluates the expressions, and text is escaped."""
-    rows = [f"'<p><b>{label}:</b> ' || {_escaped(name)} || '</p>'" for name, label in CARD.items()]
+    rows = [f"'<p><b>{label}:</b> ' || {_escaped(name)} || '</p>'" for name, label in CARD.items()
+            if name not in _LONG]  # fmt: skip
     cells = ", ".join(f"coalesce({row}, '')" for row in rows)
     return f"<h4>[% {_escaped('line_id')} %]</h4>[% concat({cells}) %]<p>{sentences.CAUTION}</p>"
 

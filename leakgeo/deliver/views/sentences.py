@@ -9,6 +9,7 @@ import pandas as pd
 from leakgeo.conversion import FOOT_M
 from leakgeo.deliver.views.rows import number, text
 from leakgeo.find.advise.improvements import MAX_SD_RATIO
+from leakgeo.find.evidence.strongest import strongest
 from leakgeo.find.survey.from_fitting import START
 from leakgeo.reason import Reason
 from leakgeo.wording.quantities import (
@@ -44,7 +45,6 @@ ODDS_MEANING = (
 )
 
 Row = dict[str, object]
-_EVIDENCE_SHOWN = 3
 # A line with more zones than this has their sum; the layer has them all.
 _ZONES_SHOWN = 8
 _ENOUGH = ("short_enough", "enough_readings")
@@ -233,15 +233,8 @@ def advice(view: LineView) -> str:
 
 
 def evidence(view: LineView) -> list[str]:
-    """Return the evidence that counts most for or against a leak, strongest first.
-
-    Empty on a line that only the levels speak of, as the probabilities say the same.
-    """
-    rows = [row for row in view.rows("evidence") if text(row, "kind") != "prior"]
-    if all(text(row, "kind") == "sound" for row in rows):
-        return []
-    rows.sort(key=lambda row: -abs(number(row, "log10_bayes_factor") or 0.0))
-    return [text(row, "message") for row in rows[:_EVIDENCE_SHOWN]]
+    """Return the sentences of the evidence that counts most; see `strongest`."""
+    return [text(row, "message") for row in strongest(view.rows("evidence"))]
 
 
 def improvements(view: LineView) -> list[str]:

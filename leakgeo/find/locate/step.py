@@ -19,6 +19,7 @@ from leakgeo.find.evidence.isolation import isolation_evidence
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.evidence.meter import meter_likelihoods
+from leakgeo.find.evidence.strongest import evidence_columns
 from leakgeo.find.evidence.sweep import SweepFinding, sweep_findings
 from leakgeo.find.learn.calibration import calibration_from
 from leakgeo.find.levels.declarations import QUESTIONS
@@ -188,12 +189,14 @@ def _layers(
     )
     priors = [search.network.prior.description(i) or None for i in range(len(lines.length_m))]
     table["prior"] = table["line_id"].map(dict(zip(lines.table.index, priors, strict=True)))
+    evidence = evidence_table(lines, findings, search.leak_prior, repaired)
+    table = table.assign(**evidence_columns(table["line_id"], evidence))
     table["calibration_exponent"] = search.calibration.exponent if search.calibration else np.nan
     return {
         "profile": density_on_profile(job, result.layers["profile"], lines, findings),
         "search_zones": zones_layer(job, lines, findings),
         "marks": marks_layer(job, lines, findings, fittings),
-        "evidence": evidence_table(lines, findings, search.leak_prior, repaired),
+        "evidence": evidence,
         "lines": table,
     }
 
