@@ -82,6 +82,9 @@ def test_only_walks_that_disagree_on_a_stretch_are_tried():
     masks = sets_of_walks(problem_of(engine, quiet))
     assert any((mask == (problem_of(engine, quiet).visit == 0)).all() for mask in masks)
     assert sets_of_walks(problem_of(engine, quiet, ordered=False)) == []
+    # Nor is a single reading with a burst.
+    burst = loud + 40.0 * (FIRST_M == 24.5)
+    assert sets_of_walks(problem_of(burst, quiet)) == []
 
 
 def test_a_reading_while_the_source_is_silent_is_as_without_it():

@@ -29,8 +29,10 @@ if TYPE_CHECKING:
 
 # Stops of two walks this close are compared; a comparison needs so many.
 _SAME_PLACE_M, _LEAST_STOPS = 0.5, 4
-# Walks differ if the level between them changes along the line by this much.
-_DIFFERENT_DB = 7.0
+# One is louder if it is so by this much at so many stops, relative to the others.
+_DIFFERENT_DB, _LEAST_LOUDER = 7.0, 2
+# Share of the stops at which a source is not heard, at least.
+_NOT_HEARD = 0.2
 # Log power of the floor over a leak that is not heard, and the precision that keeps it there.
 _FAR_BELOW, _FIXED = 10.0, 1e6
 # Most walks that are tried in turn, and most sets of walks that are computed.
@@ -75,23 +77,28 @@ def sets_of_walks(problem: Problem) -> list[Bools]:
     chosen |= {tuple(walks[k:].tolist()) for k in range(1, len(walks))}
     chosen |= {(int(walk),) for walk in walks}
     masks = [np.isin(problem.visit, each) for each in sorted(chosen)]
-    return [mask for mask in masks if _range_db(problem, mask) >= _DIFFERENT_DB]
+    return [mask for mask in masks if _is_louder(problem, mask)]
 
 
-def _range_db(problem: Problem, heard: Bools) -> float:
-    """Return by how much the difference between two sets of readings changes along the line."""
+def _is_louder(problem: Problem, heard: Bools) -> bool:
+    """Return whether some readings are louder than the others on a stretch, not all along.
+
+    A single reading that is louder, as by a gust, is not enough.
+    """
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
     sums = problem.codes[:, kernel.STOP] > 0
     one, other = np.flatnonzero(sums & heard), np.flatnonzero(sums & ~heard)
     if not len(one) or not len(other):
-        return 0.0
-    apart = np.abs(x[one][:, None] - x[other])
-    near = apart.min(axis=1) <= _SAME_PLACE_M
-    if near.sum() < _LEAST_STOPS:
-        return 0.0
-    away = y[one[near]] - y[other[apart.argmin(axis=1)[near]]]
-    # The offset between walks is where the source is not heard: a low quantile.
-    return float(np.quantile(away, 0.85) - np.quantile(away, 0.15))
+        return False
+    near = np.abs(x[other][:, None] - x[one]) <= _SAME_PLACE_M
+    compared = near.any(axis=1)
+    if compared.sum() < _LEAST_STOPS:
+        return False
+    near = near[compared]
+    away = (near @ y[one]) / near.sum(axis=1) - y[other[compared]]
+    # The offset between walks is the difference where the source is not heard.
+    louder = away - np.quantile(away, _NOT_HEARD) >= _DIFFERENT_DB
+    return bool(louder.sum() >= _LEAST_LOUDER and near[louder].any(axis=0).sum() >= _LEAST_LOUDER)
 
 
 def passing_sources(
