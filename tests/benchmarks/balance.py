@@ -324,7 +324,9 @@ def grouped(told: Sequence[Told], name: str) -> list[Row]:
     groups = {"levels alone": [t for t in told if not t.present]}
     kinds = sorted({kind for t in told for kind in t.present})
     groups |= {kind: [t for t in told if kind in t.present] for kind in kinds}
-    groups |= {f"{n} kinds": [t for t in told if len(t.present & {*KINDS}) == n] for n in range(2, 6)}
+    groups |= {
+        f"{n} kinds": [t for t in told if len(t.present & {*KINDS}) == n] for n in range(2, 6)
+    }
     pairs = {k: np.array([getattr(t, name) for t in own], dtype=float) for k, own in groups.items()}
     return [Row.of(k, *p.T) for k, p in pairs.items() if len(p)]
 
