@@ -150,7 +150,7 @@ def _any_line(
     shared = np.linalg.cholesky(coupling(x, problem.noise) + 1e-9 * np.eye(x.size))
     heard = heard + shared @ rng.standard_normal(x.size)
     heard += own_error(rng, x.size, problem.noise)
-    read = _read(heard)
+    read = read_places(heard)
     leak_m = source_m if leaks else np.nan
     return replace(unheard, readings=one_walk(x[read], heard[read]), leak_m=leak_m), level
 
@@ -187,7 +187,7 @@ def _with_other(
     return np.asarray(LEVEL_DB + DB * np.log(np.exp((heard - LEVEL_DB) / DB) + other))
 
 
-def _read(heard: np.ndarray) -> np.ndarray:
+def read_places(heard: np.ndarray) -> np.ndarray:
     """Return which places a crew reads: it sees the coarse walk before the fine one."""
     coarse = np.arange(0, heard.size, COARSE)
     loudest = coarse[np.argmax(heard[coarse])]

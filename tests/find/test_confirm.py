@@ -17,6 +17,7 @@ from leakgeo.find.evidence.air import AirPlaces, _bins, air_places
 from leakgeo.find.evidence.air_likelihood import _log_t, air_likelihood, updated_posterior
 from leakgeo.find.evidence.air_odds import air_verdict, bayes_factor, changes_more
 from leakgeo.find.posterior.posterior import Posterior
+from leakgeo.find.posterior.rivals import Rival
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import DB, Spreading, relative_level
 from tests.job import jobs
@@ -203,6 +204,16 @@ def test_where_air_changes_nothing_a_leak_is_less_likely():
     assert after.leak_probability < flat().leak_probability
     assert after.leak_log_bf < flat().leak_log_bf
     assert after.sound_log_bf == flat().sound_log_bf
+
+
+def test_air_near_an_end_makes_a_leak_beyond_it_louder_too():
+    ends = Rival("beyond_start", 0.1, 0.0), Rival("beyond_end", 0.1, 30.0), Rival("unknown", 0.1)
+    own = places([0.5, 25], [[9, 8, 9.5, 8.5], [0, 1, -1, 0]])
+    start, end, other = updated_posterior(
+        replace(flat(0.5), rivals=ends), own, PLASTIC, CONSTANTS
+    ).rivals  # fmt: skip
+    assert start.probability > 20 * other.probability
+    assert end.probability < 2 * other.probability
 
 
 def test_a_loud_place_that_air_does_not_change_is_hardly_the_leak():

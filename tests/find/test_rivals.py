@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from leakgeo.find.evidence.likelihood import Likelihood, updated
 from leakgeo.find.locate.status import explanation, leak_heard, message_of, status_of
 from leakgeo.find.locate.zones import best_mark
-from leakgeo.find.posterior.posterior import Posterior
+from leakgeo.find.posterior.posterior import Posterior, _with_quiet
 from leakgeo.find.posterior.rivals import (
     OpenEnd,
     Rival,
@@ -87,6 +87,33 @@ def test_a_loud_pressure_reducing_valve_does_not_hide_the_leak():
         mark = best_mark(result.chainage_m, result.probability)
         assert abs(mark.chainage_m - LEAK_M) < 0.61
         assert mark.within_foot_given_leak > 0.5
+
+
+@pytest.mark.parametrize("pumps", [2, 3, 4])
+def test_a_line_with_many_pumps_that_may_sound_is_located(pumps):
+    some = [SoundingFitting(f"P{k}", 4.0 + 7.0 * k, 0.3) for k in range(pumps)]
+    result = found(over(LEAK_M, 20.0) + noise(1), fittings=some)
+    assert np.isfinite(result.probability).all()
+    assert result.leak_probability + sum(beyond(result).values()) <= 1.0
+    assert result.leak_probability > 0.5
+
+
+def test_a_quiet_line_is_as_quiet_with_many_fittings_as_its_prior_has_it():
+    # Nothing is heard of three pumps: their probabilities without a leak sum to less than one.
+    weight = _with_quiet(np.array([0.2, 0.3, 0.3, 0.3]))
+    assert weight.sum() == pytest.approx(1.0)
+    assert weight[0] == pytest.approx(0.2)
+    assert weight[1:] == pytest.approx(0.8 / 1.1 * np.array([0.2, 0.3, 0.3, 0.3]))
+    assert _with_quiet(np.array([0.2, 0.1])) == pytest.approx([0.7, 0.2, 0.1])
+
+
+def test_a_quiet_line_leaves_a_leak_some_metres_beyond_its_ends_likelier_than_one_on_it():
+    quiet = [found(50.0 + noise(seed), open_ends=ENDS) for seed in range(6)]
+    outside = [sum(p for kind, p in beyond(each).items() if "beyond" in kind) for each in quiet]
+    before = len(ENDS) * load_rival_weights()["beyond_end"]["probability"]
+    # Most of such leaks are not heard, while one on the line is.
+    after = np.mean(outside) / np.mean([each.leak_probability for each in quiet])
+    assert after > 3.0 * before
 
 
 def test_a_still_meter_turns_the_balance_to_the_valve_that_may_hiss():

@@ -13,12 +13,14 @@ import numpy as np
 from scipy.special import gammaln, logsumexp
 
 from leakgeo.find.evidence.likelihood import Likelihood, updated
+from leakgeo.find.posterior.rivals import load_rival_weights
 from leakgeo.sound.spreading import DB, relative_level
 
 if TYPE_CHECKING:
     from leakgeo.arrays import Floats
     from leakgeo.find.evidence.air import AirPlaces
     from leakgeo.find.posterior.posterior import Posterior
+    from leakgeo.find.posterior.rivals import Rival
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.spreading import Spreading
 
@@ -134,11 +136,32 @@ def updated_posterior(
     """
     x = found.chainage_m
     coarse = _likelihood_grid(x, places.chainage_m)
-    weight = air_likelihood(coarse, places, spreading, constants)
-    air = Likelihood("air", np.interp(x, coarse, weight.leak), weight.none)
+    beyond = [_places_beyond(rival) for rival in found.rivals]
+    weight = air_likelihood(np.concatenate([coarse, *beyond]), places, spreading, constants)
+    here, *there = np.split(weight.leak, np.cumsum([len(coarse), *map(len, beyond)])[:-1])
+    rivals = np.array([_of_rival(each, weight.none) for each in there])
+    air = Likelihood("air", np.interp(x, coarse, here), weight.none, rivals)
     after = updated(found, air)
     gain_nats = after.leak_log_bf - found.leak_log_bf
     return replace(after, sound_log_bf=found.sound_log_bf + max(gain_nats, 0.0))
+
+
+def _places_beyond(rival: Rival) -> Floats:
+    """Return the places of a leak beyond an end of the line; none for another rival."""
+    side = {"beyond_start": -1.0, "beyond_end": 1.0}.get(rival.kind)
+    if side is None:
+        return np.empty(0)
+    reach = load_rival_weights()["beyond_end"]["reach_m"]
+    return rival.chainage_m + side * np.arange(STEP_M / 2, reach, STEP_M)
+
+
+def _of_rival(beyond: Floats, none: float) -> float:
+    """Return the log likelihood of a rival: air makes a leak near beyond an end louder too."""
+    if not len(beyond):
+        return none
+    farther = load_rival_weights()["beyond_end"]["steady_share"]
+    near = float(logsumexp(beyond)) - np.log(len(beyond))
+    return float(np.logaddexp(np.log1p(-farther) + near, np.log(farther) + none))
 
 
 def _likelihood_grid(cells_m: Floats, places_m: Floats) -> Floats:

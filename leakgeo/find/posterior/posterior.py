@@ -44,7 +44,7 @@ _MIN_GAIN_NATS = 1.0
 _HUMP_SPACINGS_M = (1.6, 0.8, 0.4)
 # Standard deviation of the place of a fitting, as taped or drawn.
 _FITTING_SD_M = 0.5
-# Least probability that a line with many fittings that may sound is quiet without a leak.
+# Least probability that on a line with many fittings that may sound none of them does.
 _LEAST_QUIET = 0.2
 # Constants whose prior differs for a hump of any width.
 _OF_HUMP = [kernel.DEPTH, kernel.PIPED]
@@ -187,21 +187,28 @@ def _leak_evidence(
     both = log_density(two, chainage, problem) if two else leak
     leak = np.logaddexp(np.log1p(-shapeless) + leak, np.log(shapeless) + any_width)
     hidden = [
-        np.log(f.probability)
-        + log_density(
-            _scan_with_fitting(f, one, span, problem, constants, noise), chainage, problem
-        )
+        log_density(_scan_with_fitting(f, one, span, problem, constants, noise), chainage, problem)
         for f in fittings
     ]
     passing = passing_sources(problem, span, chainage, constants)
     chance = prior_of_each(len(passing))
-    alone = np.log1p(-other - sum(f.probability for f in fittings) - chance * len(passing))
-    hidden += [np.log(chance) + each.leaks for each in passing]
-    leaks = np.stack([alone + leak, np.log(other) + both, *hidden])
+    besides = [other, *(f.probability for f in fittings), *(chance for _ in passing)]
+    weight = np.log(_with_quiet(np.array(besides)))
+    hidden += [each.leaks for each in passing]
+    leaks = np.stack([leak, both, *hidden]) + weight[:, None]
     # Another source has the shapes that a leak has: only what else is known tells it from a leak.
     elsewhere = [np.log(other) + log_mean(leak), *(np.log(chance) + each.alone for each in passing)]
     silent = noise.silent(problem)
     return _LeakEvidence(leaks, leak, one, noise, silent, float(np.logaddexp.reduce(elsewhere)))
+
+
+def _with_quiet(chance: Floats) -> Floats:
+    """Return the probability that no source sounds, and that each of them does; they sum to one.
+
+    Of many sources at most one sounds, so that those of a line with many are less probable.
+    """
+    chance = chance * min(1.0, (1.0 - _LEAST_QUIET) / float(chance.sum()))
+    return np.append(1.0 - chance.sum(), chance)
 
 
 def _hump_scan(
@@ -333,8 +340,9 @@ def _beyond(
 ) -> list[tuple[Rival, float]]:
     """Return a leak beyond each open end, with its prior as probability, and log evidence.
 
-    Beyond an end is searched only if the level there still speaks for a leak; elsewhere the
-    evidence is that of the last cell. Or the level rises steadily to the end over all of the
+    Beyond an end is searched unless the readings rule out a leak at the end, and silence too: one
+    some metres beyond it is hardly heard. Otherwise the evidence is that of the last cell. Or the
+    level rises steadily to the end over all of the
     readings, as that of a source farther away.
     """
     weights = load_rival_weights()["beyond_end"]
@@ -343,7 +351,7 @@ def _beyond(
     for end in ends:
         cell = 0 if end.kind == "beyond_start" else -1
         evidence = float(found.one[cell])
-        likely = evidence > max(found.one.max() - LIKELY_NATS, found.silent + 1.0)
+        likely = max(evidence, found.silent) > found.one.max() - LIKELY_NATS
         if likely and end.chainage_m in span:
             reach = weights["reach_m"] * (1.0 if cell else -1.0)
             evidence = _evidence_beyond(found, end.chainage_m, reach, problem, evidence)
@@ -436,8 +444,9 @@ def _without_leak(
     chance, odds = np.array([r.probability for r, _ in rivals]), leak_prior / (1.0 - leak_prior)
     kind = np.array([rival.kind for rival, _ in rivals])
     beyond = np.isin(kind, ("beyond_start", "beyond_end"))
-    quiet = max(1.0 - chance[~beyond].sum(), _LEAST_QUIET)
-    chance = np.where(beyond, chance * odds, chance)
+    quiet, *sounding = _with_quiet(chance[~beyond])
+    chance[beyond] *= odds
+    chance[~beyond] = sounding
     unheard = load_rival_weights()["unknown"]["leak_unheard"]
     chance = np.where(kind == "unknown", chance * (1.0 + unheard * odds), chance)
     evidence = np.array([silent, *(found for _, found in rivals)])
