@@ -24,6 +24,11 @@ from tests.town import layers
 WANT_MORE = ("keep_listening", "ambiguous")
 
 
+@pytest.fixture(autouse=True)
+def _every_line_on_the_terminal(monkeypatch):
+    monkeypatch.setattr("leakgeo.cli.summary.MAX_SHOWN", 1000)
+
+
 @pytest.fixture(scope="module", name="said")
 def _said(town):
     """What each product says, by line: layers, map, summary; pages of the report; the terminal."""

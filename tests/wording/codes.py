@@ -33,6 +33,7 @@ FAMILIES = {
     "action_": load_schema("conflicts").field("severity").codes,
     "air_": load_schema("air_tests").field("verdict").codes,
     "evidence_": ("prior", "sound", "air"),
+    "isolated_": load_schema("isolation_tests").field("measure").codes,
     "improvement_": IMPROVEMENTS,
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
