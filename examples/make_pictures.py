@@ -13,7 +13,7 @@ from pypdf import PdfReader
 import leakgeo
 
 TOWN = Path(__file__).parent / "town"
-LINE = "H-133"
+LINE = "H-101"
 
 
 def main() -> None:

@@ -920,8 +920,8 @@ def learn(
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
     >>> result = leakgeo.learn(job, results="out")
-    >>> len(result["learned_cases"])  # the example has no excavations
-    0
+    >>> result["learned_cases"]["line_id"].tolist()  # the lines that were dug
+    ['A-206', 'A-207', 'A-208']
     """
 
 def map(

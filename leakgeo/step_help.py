@@ -193,8 +193,8 @@ True
 """,
     "learn": _JOB
     + """>>> result = leakgeo.learn(job, results="out")
->>> len(result["learned_cases"])  # the example has no excavations
-0
+>>> result["learned_cases"]["line_id"].tolist()  # the lines that were dug
+['A-206', 'A-207', 'A-208']
 """,
     "map": _RESULT
     + """>>> _ = leakgeo.map(result, out="sheets", map_lines=10)

@@ -83,7 +83,7 @@ def test_its_job_is_the_one_that_was_run(town, kept):
     assert list(result.job) == list(job)
     for name, layer in result.job.items():
         assert layer["reason"].isna().tolist() == job[name]["reason"].isna().tolist()
-        if name != "meter_tests":
+        if "geometry" in layer:
             assert (
                 layer.geometry.geom_equals_exact(job[name].geometry.force_2d(), 1e-6).tolist()
                 == job[name].geometry.notna().tolist()
@@ -113,14 +113,16 @@ def test_nothing_is_worked_out_from_it(kept):
     assert not is_result(TOWN)
 
 
-def test_layers_of_the_job_that_were_changed_since_are_reported(kept, tmp_path):
+def test_layers_of_the_job_that_were_changed_since_are_reported(town, kept, tmp_path):
     shutil.copytree(kept, tmp_path / "out")
     with closing(sqlite3.connect(tmp_path / "out" / "result.gpkg")) as base, base:
         base.execute(f"UPDATE {PREFIX}meter_tests SET line_id = 'X-1'")
         base.execute(f"UPDATE {RUN_RECORD} SET record = '[1'")
     result = leakgeo.read_result(tmp_path / "out")
     assert [fault.layer for fault in result.faults] == [f"{PREFIX}meter_tests"]
-    assert len(result.job.routes) == 18  # the layers are there without the record
+    assert len(result.job.routes) == len(
+        town[0].job.routes
+    )  # the layers are there without the record
 
 
 def test_a_result_without_its_job_is_exported_alone(town, tmp_path):

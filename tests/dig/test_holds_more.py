@@ -128,6 +128,7 @@ def test_the_fixture_has_every_column_of_the_utilities_and_marks(gas_main, mark)
         "message",
         "held_by",
         "next_action",
+        "evidence",
     }
 
 

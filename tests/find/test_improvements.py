@@ -204,4 +204,6 @@ def test_a_located_line_needs_no_lever(town):
     named = pd.unique(result["improvements"]["line_id"])
     assert len(named)
     assert all(status[i] != "located" or depth[i] > 2.4384 for i in named)
-    assert set(status[named]) <= {"located", "keep_listening", "ambiguous", "no_leak_heard"}
+    assert set(status[named]) <= {
+        "located", "keep_listening", "ambiguous", "no_leak_heard", "other_source"
+    }  # fmt: skip

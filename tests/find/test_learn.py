@@ -313,7 +313,10 @@ def test_a_calibration_upon_a_calibration_is_reported_against_the_model(tmp_path
 
 
 def test_a_dry_hole_at_the_mark_is_compared_with_the_mark_of_the_readings_alone():
-    bare = leakgeo.locate(leakgeo.read_job(TOWN, lines=["S-109"]))
+    job = leakgeo.read_job(TOWN, lines=["S-109"])
+    # Repairs of other lines set readings aside, which teach the noise law again without holes.
+    job = replace(job, dig_outcomes=None, routes=job.routes.drop(columns="repaired_time"))
+    bare = leakgeo.locate(job)
     mark = bare["marks"].iloc[0]
     hole = gpd.GeoDataFrame(
         {"line_id": ["S-109"], "found": ["dry"], "exposed_from_m": [mark["chainage_m"] - 0.6],

@@ -33,6 +33,7 @@ FAMILIES = {
     "action_": load_schema("conflicts").field("severity").codes,
     "air_": load_schema("air_tests").field("verdict").codes,
     "evidence_": ("prior", "sound", "air"),
+    "isolated_": load_schema("isolation_tests").field("measure").codes,
     "improvement_": IMPROVEMENTS,
     "isolated_": load_schema("isolation_tests").field("measure").codes,
     "would_fit_": ("feet", "us_survey_feet"),
@@ -42,7 +43,8 @@ FAMILIES = {
 # Codes that are made of the name of a layer; only layers whose absence matters have one.
 MISSING = frozenset(f"{name}_missing" for name in load_schemas("input"))
 PASSED_ON = {"improvement_night": {"quieter_db"}, "improvement_spacing": {"marked"},
-             "improvement_pressure": {"from_kpa", "to_kpa"}}  # fmt: skip
+             "improvement_pressure": {"from_kpa", "to_kpa"},
+             "isolated_pressure": {"before_kpa", "after_kpa"}}  # fmt: skip
 # Tests of a dig: (mask, code, values); those of a utility have its name besides.
 _OF_UTILITY = ("_record_tests", "_answer_tests", "_ticket_tests", "_place_tests")
 _OF_DIG = ("_dig_tests", "_line_tests")

@@ -90,9 +90,11 @@ def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior:
     further = tuple(
         Weighed(e.kind, float(logsumexp(e.leak) - np.log(_CELLS)) - e.none, e.reason) for e in given
     )
-    message = Reason("not_listened_since_repair", *(one.reason for one in further),
-                     day=lines.repair_day(line))  # fmt: skip
+    day = lines.repair_day(line)
     if not further:
-        return Repaired(np.nan, message, further)
-    log_odds = float(logit(leak_prior)) + sum(one.log_bf for one in further)
-    return Repaired(float(expit(log_odds)), message, further)
+        return Repaired(np.nan, Reason("not_listened_since_repair", day=day), further)
+    probability = float(expit(logit(leak_prior) + sum(one.log_bf for one in further)))
+    odds = Reason("leak_on_line", probability=probability)
+    shown = (*(one.reason for one in further), odds)
+    message = Reason("not_listened_since_repair", *shown, day=day)
+    return Repaired(probability, message, further)
