@@ -184,13 +184,13 @@ def is_selected(job: Job) -> Bools:
 
 
 def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
-    """Return whether each route joins a line of the chunk, joins such a route, or is near one."""
+    """Return whether each route is near a line of the chunk, joins one, or joins such a route."""
     within = own.copy()
-    for _ in range(2):
-        within[pairs[1][within[pairs[0]]]] = True
     shapes = job.routes.geometry.to_numpy()[own]
     near = tree.query(shapes[~shapely.is_missing(shapes)], predicate="dwithin", distance=NEAR_M)[1]
     within[near] = True
+    for _ in range(2):
+        within[pairs[1][within[pairs[0]]]] = True
     return within & ~own
 
 

@@ -35,7 +35,6 @@ FAMILIES = {
     "evidence_": ("prior", "sound", "air"),
     "isolated_": load_schema("isolation_tests").field("measure").codes,
     "improvement_": IMPROVEMENTS,
-    "isolated_": load_schema("isolation_tests").field("measure").codes,
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
     "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),

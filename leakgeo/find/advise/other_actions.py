@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.arrays import texts
-from leakgeo.find.locate.status import HEARD
+from leakgeo.find.locate.status import HEARD, SHOWN_NATS
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.reason import Reason, reasons_in
 
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
 
-# Bayes factor of a leak at which evidence that is not heard shows one.
-_SHOWN_TIMES = 3.0
 # What to do after a sweep that is loudest beside the trace.
 _AFTER_SWEEP = {"sweep_beside": "trace_again", "sweep_beyond": "sweep_further"}
 # What to do about another explanation of the sound, by the code of the message or of its part, and
@@ -95,7 +93,7 @@ def lines_shown_to_leak(evidence: pd.DataFrame) -> set[str]:
     """Return the lines on which evidence that is not heard, as of a meter, shows a leak."""
     unheard = evidence[~evidence["kind"].isin(("prior", "sound", *HEARD))]
     total = unheard.groupby("line_id")["log10_bayes_factor"].sum()
-    return set(total.index[total >= np.log10(_SHOWN_TIMES)])
+    return set(total.index[total >= SHOWN_NATS / np.log(10.0)])
 
 
 def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:

@@ -226,10 +226,11 @@ def _propose_first_walks(
 
 
 def _lines_with_evidence(result: Result) -> set[str]:
-    """Return lines with a ranked fitting, or with a loss of water by a meter test."""
+    """Return lines with a ranked fitting, a loss of water by a meter test, or a leak seen."""
     ranking, table = result.layers["contact_ranking"], result.layers["lines"]
     losing = floats(table, "loss_l_per_day") > 0.0
-    return {*ranking["line_id"].dropna(), *table["line_id"][losing]}
+    seen = result.layers["marks"]["line_id"]
+    return {*ranking["line_id"].dropna(), *table["line_id"][losing], *seen}
 
 
 def first_walk(stretches: Floats, step_m: float, most: int) -> tuple[Floats, float]:

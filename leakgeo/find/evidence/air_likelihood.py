@@ -167,7 +167,9 @@ def _of_rival(beyond: Floats, none: float) -> float:
 def _likelihood_grid(cells_m: Floats, places_m: Floats) -> Floats:
     """Return the grid of chainages: fine around the places tested, otherwise the ends only."""
     steps = np.arange(-REACH_M, REACH_M + STEP_M / 2, STEP_M)
-    around = np.clip(np.add.outer(places_m, steps).ravel(), cells_m[0], cells_m[-1])
+    # On one grid for all places, or those of many would need too much memory.
+    around = np.round(np.add.outer(places_m, steps).ravel() / STEP_M) * STEP_M
+    around = np.clip(around, cells_m[0], cells_m[-1])
     return np.unique(np.concatenate([around.round(3), cells_m[[0, -1]]]))
 
 

@@ -98,7 +98,9 @@ def updated(found: Posterior, evidence: Likelihood) -> Posterior:
     weight[other] = np.logaddexp(weight[other], unseen)
     share = np.exp(weight - logsumexp(weight))
     later = share[2 : 2 + len(rivals)]
-    gain = _log_odds(float(share[0])) - _log_odds(found.leak_probability)
+    # The Bayes factor is that of a leak here or on a nearby line, as that of the levels.
+    after = float(share[0] + share[2 + len(rivals) :].sum())
+    gain = _log_odds(after) - _log_odds(found.leak_probability + float(elsewhere.sum()))
     return replace(
         found,
         probability=np.exp(here - leak_nats),

@@ -368,7 +368,7 @@ def _reason(
             least_l=longest.least_l_per_day, times=times, below=below,
         )  # fmt: skip
     loss = max(each.litres_per_day for each in turned.values())
-    if "shut" in results and "shut" not in turned:
+    if "shut" in results and "shut" not in turned and effect.pipe < 0.0:
         return Reason("meter_turned_for_house", assumed, after, loss_l=loss, times=times,
                       below=below)  # fmt: skip
     likelier = effect.pipe >= 0.0

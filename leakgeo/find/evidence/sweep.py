@@ -124,18 +124,22 @@ class SweepFinding:
             Of kind ``sweep``. A leak or a sounding fitting of the line counts as near up to 2 m
             from the sweep along the line, as far from twice that on, and as a mixture in between. A
             leak beyond an end of the line is far, and an unknown source or a leak on another line
-            elsewhere. Without any of them nothing is heard, or another source that the first sweep
-            reveals.
+            elsewhere. Without any of them nothing is heard, or another source that the sweeps
+            reveal.
         """
         fittings = [r.chainage_m if r.kind == "fitting" else np.inf for r in rivals]
         at = np.nan_to_num(np.append(chainage_m, fittings), nan=np.inf, posinf=np.inf)
         now, before = _together((*self.earlier, self), at), _together(self.earlier, at)
-        here, (elsewhere, none, revealed) = now[0] - before[0], now[1] - before[1]
+        here, (elsewhere, none, _) = now[0] - before[0], now[1] - before[1]
+        # What earlier sweeps revealed is in the unknown rival already, and went on with it.
+        was = before[1][2] if self.earlier else -np.inf
+        with np.errstate(divide="ignore"):
+            more = np.log(max(np.exp(now[1][2]) - np.exp(was + elsewhere), 0.0)) - before[1][1]
         other = here[len(chainage_m) :].copy()
         other[[r.kind == "unknown" for r in rivals]] = elsewhere
         return Likelihood(
             "sweep", here[: len(chainage_m)], float(none), other, float(elsewhere),
-            self.reason, None if self.earlier else float(revealed),
+            self.reason, float(more),
         )  # fmt: skip
 
     def over_trace(self, chainage_m: float) -> float:

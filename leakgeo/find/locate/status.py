@@ -30,6 +30,8 @@ NOWHERE = 0.05
 # With this probability on one foot, the readings show a place although another source sounds.
 PLACED = 0.2
 QUIET_NATS = 1.0
+# Log Bayes factor at which evidence that is not heard shows a leak.
+SHOWN_NATS = 0.9
 # Kinds of evidence that are heard.
 HEARD = ("air", "sweep")
 # Status of a line whose sound a rival explains.
@@ -122,7 +124,7 @@ def _unheard(finding: Finding) -> float:
     The readings show the other source and no place of a leak, and nothing else shows one.
     """
     found = finding.posterior
-    shown = max([found.leak_log_bf, *(n + AGAINST_NATS for n in _unheard_nats(finding))]) >= 0.0
+    shown = max([found.leak_log_bf, *(n - SHOWN_NATS for n in _unheard_nats(finding))]) >= 0.0
     if shown or finding.within_foot >= PLACED:
         return 0.0
     return found.leak_probability * found.other_source_probability
@@ -157,11 +159,13 @@ def message_of(
     # Of several leaks that were seen the sound of each is another source to the others.
     several = len(finding.marks) > 1
     other = finding.posterior.other_source_probability > LIKELIER_THAN_NOT and not several
+    # What limits the readings is no matter where there are none.
+    unheard = math.isnan(finding.levels_log_bf)
     then = (
         _also_possible(finding, rivals),
         Reason("other_source") if other else None,
         Reason("beside_fitting", fitting=beside) if beside else None,
-        None if located else Reason(f"limited_by_{finding.limited_by}"),
+        None if located or unheard else Reason(f"limited_by_{finding.limited_by}"),
     )
     if several:
         marks = [

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.arrays import texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
 from leakgeo.find.evidence.air import air_places
@@ -54,7 +53,7 @@ from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import Spreading
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -139,8 +138,6 @@ def locate(
     )  # fmt: skip
     findings, faults = search.find_all(workers)
     faults.extend(isolation.faults)
-    findings += search.find_unheard(_unheard_lines(result, lines))
-    findings.sort(key=lambda finding: finding.line)
     if search.calibration is not None:
         faults.append(search.calibration.as_fault())
     return result.adding(_layers(result, search, findings, faults, fittings), faults)
@@ -161,14 +158,6 @@ def _further_evidence(
     for line, sweeps in sweep_findings(result, lines, constants).items():
         found.setdefault(line, []).extend(sweeps)
     return found
-
-
-def _unheard_lines(result: Result, lines: Lines) -> list[int]:
-    """Return the selected lines without a reading since their last repair."""
-    readings = result.layers["readings_on_route"]
-    since = readings[texts(readings, "reason_code") != "before_repair"]
-    silent = ~np.isin(np.arange(len(lines.length_m)), lines.index_of(texts(since, "line_id")))
-    return np.flatnonzero(silent & lines.selected).tolist()
 
 
 def _layers(
@@ -235,26 +224,28 @@ class Search:
     evidence: Mapping[int, Sequence[Evidence]] = field(default_factory=dict)
 
     def find_all(self, workers: int | None) -> tuple[list[Finding], list[Fault]]:
-        """Locate the leak on every selected line with readings; return findings and faults."""
+        """Locate the leaks on every selected line with readings, or where a hole saw one.
 
-        def find_or_fault(line: int) -> Finding | Fault:
+        Return findings and faults.
+        """
+        heard = set(np.unique(self.table.line).tolist())
+        dug = {line for line, own in self.evidence.items()
+               if any(isinstance(one, DigEvidence) and one.leaks() for one in own)}  # fmt: skip
+
+        def find_or_fault(line: int) -> Finding | Fault | None:
             try:
-                return self.find(line)
+                return self.find(line) if line in heard else self.unheard(line)
             # A line that can't be computed must not stop the others.
             except (ArithmeticError, ValueError) as error:
                 reason = Reason("not_worked_out", error=str(error))
                 return Fault("readings", reason, str(self.lines.table.index[line]))
 
-        selected = [i for i in np.unique(self.table.line).tolist() if self.lines.selected[i]]
+        selected = [line for line in sorted(heard | dug) if self.lines.selected[line]]
         # Threads suffice: compiled code takes nearly all of the time and releases the GIL.
         with ThreadPoolExecutor(workers or os.cpu_count()) as pool:
             done = list(track("locate", pool.map(find_or_fault, selected), len(selected)))
         found = [d for d in done if isinstance(d, Finding)]
         return found, [d for d in done if isinstance(d, Fault)]
-
-    def find_unheard(self, lines: Iterable[int]) -> list[Finding]:
-        """Return the findings of the lines without a usable reading on which holes saw a leak."""
-        return [finding for line in lines if (finding := self.unheard(line)) is not None]
 
     def find(self, line: int) -> Finding:
         """Locate the leak on one line from its usable readings.

@@ -340,10 +340,10 @@ def _beyond(
 ) -> list[tuple[Rival, float]]:
     """Return a leak beyond each open end, with its prior as probability, and log evidence.
 
-    Beyond an end is searched unless the readings rule out a leak at the end, and silence too: one
-    some metres beyond it is hardly heard. Otherwise the evidence is that of the last cell. Or the
-    level rises steadily to the end over all of the
-    readings, as that of a source farther away.
+    Beyond an end is searched only if a leak at the end is likelier than silence; elsewhere the
+    evidence is that of the last cell, so that leaks beyond it that nobody would hear have no part.
+    Or the level rises steadily to the end over all of the readings, as that of a source farther
+    away.
     """
     weights = load_rival_weights()["beyond_end"]
     steady = weights["steady_share"]
@@ -351,7 +351,7 @@ def _beyond(
     for end in ends:
         cell = 0 if end.kind == "beyond_start" else -1
         evidence = float(found.one[cell])
-        likely = max(evidence, found.silent) > found.one.max() - LIKELY_NATS
+        likely = evidence > max(found.one.max() - LIKELY_NATS, found.silent + 1.0)
         if likely and end.chainage_m in span:
             reach = weights["reach_m"] * (1.0 if cell else -1.0)
             evidence = _evidence_beyond(found, end.chainage_m, reach, problem, evidence)
