@@ -61,7 +61,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from leakgeo.find.evidence.digs import Exposed
-    from leakgeo.find.evidence.likelihood import Evidence, Likelihood
+    from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.sound.constants import Constants
     from tests.benchmarks.balance_draws import Line
 

@@ -161,7 +161,7 @@ def prior(
     passing = table["passing"]["probability"] if walks > 1 else 0.0
     sources = {"": other, **{f"passing_{w}": passing / walks for w in range(walks) if passing}}
     chance = sum(f.probability for f in fittings)
-    besides = {"other" if not name else name: p for name, p in sources.items()}
+    besides = {name or "other": p for name, p in sources.items()}
     often = [f for f in fittings if f.probability >= table["with_leak"]["least_probability"]]
     besides |= {"fitting": sum(f.probability for f in often)} if often else {}
     besides[""] = 1.0 - sum(besides.values())

@@ -1,4 +1,4 @@
-"""The benchmark of the balance draws at the rates of the tables, and reports a balance that is out."""
+"""The benchmark of the balance: it draws at the rates of the tables, and reports what is out."""
 
 from __future__ import annotations
 
