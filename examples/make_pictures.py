@@ -27,8 +27,6 @@ def main() -> None:
         subprocess.run([*command, str(TOWN / "report")], check=True)
     for picture in (TOWN / "map.png", TOWN / "report.png"):
         shown = Image.open(picture).convert("RGB")
-        if picture.stem == "report":  # the rest of the page is empty
-            shown = shown.crop((0, 0, shown.width, shown.height * 13 // 16))
         shown.quantize(256, Image.Quantize.FASTOCTREE).save(picture, optimize=True)
 
 

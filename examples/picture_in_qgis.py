@@ -15,7 +15,8 @@ from qgis.PyQt.QtWidgets import QDockWidget
 from qgis.utils import iface, loadPlugin, startPlugin, updateAvailablePlugins
 
 TOWN = Path("examples/town").resolve()
-INPUTS = ("surfaces", "meter_tests", "utilities", "contacts", "readings", "routes")
+INPUTS = ("surfaces", "meter_tests", "isolation_tests", "closed_valves", "valves", "dig_outcomes",
+          "utilities", "contacts", "readings", "routes")  # fmt: skip
 SHOWN, LINES, AROUND = ("utilities", "routes"), ("H-101", "H-102"), 42.0
 
 
@@ -27,7 +28,8 @@ def run() -> None:
     iface.mainWindow().resize(1280, 800)
     given = {}
     for name in INPUTS:
-        given[name] = QgsVectorLayer(f"{TOWN / 'job.gpkg'}|layername={name}", name, "ogr")
+        layer = {"utilities": "utility_lines"}.get(name, name)
+        given[name] = QgsVectorLayer(f"{TOWN / 'job.gpkg'}|layername={layer}", name, "ogr")
         QgsProject.instance().addMapLayer(given[name])
         node = QgsProject.instance().layerTreeRoot().findLayer(given[name].id())
         node.setItemVisibilityChecked(name in SHOWN)
@@ -40,6 +42,10 @@ def zoom_to_marks() -> None:
     for dock in iface.mainWindow().findChildren(QDockWidget):
         dock.setVisible(dock.objectName() == "Layers")
     iface.messageBar().clearWidgets()
+    root = QgsProject.instance().layerTreeRoot()
+    for node in (root.children()[0], *root.children()[0].children()[:2]):
+        node.setExpanded(False)
+        node.setExpanded(True)
     (marks,) = QgsProject.instance().mapLayersByName("Marks")
     boxes = [m.geometry().boundingBox() for m in marks.getFeatures() if m["line_id"] in LINES]
     for box in boxes[1:]:

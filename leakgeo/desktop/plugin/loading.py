@@ -76,7 +76,8 @@ class LoadPlan:
         tables = query(
             self.out, "SELECT table_name FROM gpkg_contents WHERE data_type = 'features'"
         )
-        names = [name for (name,) in tables if name in self.row_counts]
+        # The layers of the job as used are left out: they have no style, and hide the others.
+        names = [name for (name,) in tables if name in self.row_counts and name in self.titles]
         styled = query(self.out, "SELECT f_table_name FROM layer_styles ORDER BY id") \
             if query(self.out, "SELECT 1 FROM gpkg_contents WHERE table_name = 'layer_styles'") \
             else []  # fmt: skip
