@@ -87,6 +87,19 @@ def test_only_walks_that_disagree_on_a_stretch_are_tried():
     assert sets_of_walks(problem_of(burst, quiet)) == []
 
 
+def test_walks_in_several_bands_are_not_taken_apart():
+    engine = heard(FIRST_M, 1, (20.0, LEAK_M), (20.0, ENGINE_M))
+    problem = problem_of(engine, heard(SECOND_M, 2, (20.0, LEAK_M)))
+    assert sets_of_walks(problem)
+    codes = problem.codes.copy()
+    codes[:, kernel.BAND] = problem.visit
+    assert sets_of_walks(replace(problem, codes=codes)) == []
+    codes = problem.codes.copy()
+    codes[:2, kernel.STOP] = 2, -1
+    assert sets_of_walks(replace(problem, codes=codes)) == []
+    assert sets_of_walks(replace(problem, reference=5)) == []
+
+
 def test_a_reading_while_the_source_is_silent_is_as_without_it():
     problem = problem_of(heard(FIRST_M, 1, (20.0, LEAK_M)), heard(SECOND_M, 2, (20.0, LEAK_M)))
     both = with_other_source(problem, ENGINE_M, LENGTH_M, CONSTANTS)

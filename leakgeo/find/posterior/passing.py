@@ -71,7 +71,10 @@ def sets_of_walks(problem: Problem) -> list[Bools]:
         Empty if the walks agree, or their order is not known.
     """
     walks = np.unique(problem.visit)
-    if not 2 <= len(walks) <= _MOST_WALKS or walks[0] < 0:
+    # The readings of a stop in several bands, and those of a reference walk, can't be separated.
+    apart = not problem.codes[:, kernel.BAND].any() and problem.reference < 0
+    apart = apart and bool((problem.codes[:, kernel.STOP] == 1).all())
+    if not apart or not 2 <= len(walks) <= _MOST_WALKS or walks[0] < 0:
         return []
     chosen = {tuple(walks[:k].tolist()) for k in range(1, len(walks))}
     chosen |= {tuple(walks[k:].tolist()) for k in range(1, len(walks))}
