@@ -93,11 +93,11 @@ class Job(Layers):
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg")
     >>> list(job)[:2], len(job["routes"])
-    (['routes', 'readings'], 18)
+    (['routes', 'readings'], 29)
     >>> job.to_crs(4326)["routes"].crs.name
     'WGS 84'
     >>> job.summary().loc["readings"].to_dict()
-    {'rows': 804, 'left_out': 1, 'not_asked_for': 0}
+    {'rows': 1111, 'left_out': 1, 'not_asked_for': 0}
     """
 
     routes: gpd.GeoDataFrame

@@ -305,7 +305,7 @@ def test_a_leak_that_is_likelier_on_another_line_is_told():
     said[0] = Reason("mark", here, chainage_m=14.2, within_foot=0.8)
     lines = lines.assign(**columns_of("message", said))
     data = map_data(result.adding({"lines": lines}), "us")
-    assert data["lines"][4]["message"].startswith("The leak is likelier on a line that joins")
+    assert data["lines"][4]["message"].startswith("The leak is likelier on another line nearby")
     assert "on Alder 12, about 46 ft 7 in" in data["lines"][4]["message"]
     assert data["lines"][0]["message"] == "Also possible: on Alder 14, about 9 ft 10 in (2 %)."
 
