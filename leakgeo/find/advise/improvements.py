@@ -179,7 +179,7 @@ def _by_walks(
     readings: pd.DataFrame, lines: Lines, constants: Constants
 ) -> tuple[Floats, Floats, Floats, Floats, Ints]:
     """Return place, own, shared and common error, and run of each used reading; -1 without."""
-    used = np.asarray(readings["used"], dtype=bool)
+    used = along_the_line(readings)
     table = tabulate(readings, lines, constants)
     paced = table.codes["run"] >= 0
     rows = table.row[paced]
