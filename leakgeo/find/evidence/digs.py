@@ -56,10 +56,9 @@ class Exposed:
 
     def holds(self, chainage_m: Floats) -> Floats:
         """Return the probability that each place on the line is in the stretch."""
-        return np.asarray(
-            ndtr((chainage_m - self.from_m) / self.sd_m)
-            - ndtr((chainage_m - self.to_m) / self.sd_m)
-        )
+        begin, end = ((chainage_m - each) / self.sd_m for each in (self.from_m, self.to_m))
+        # Of a stretch without length rounding would leave less than nothing.
+        return np.asarray(np.maximum(ndtr(begin) - ndtr(end), 0.0))
 
     def log_likelihood(self, chainage_m: Floats) -> Floats:
         """Return the log likelihood of what was seen, for a leak at each place on the line."""
