@@ -114,15 +114,15 @@ def with_values(reason: Reason, **values: object) -> Reason:
     return Reason(reason.code, *reason.then, **{**dict(reason.values), **values})
 
 
-def with_next(reason: Reason, after: Reason | None) -> Reason:
-    """Return a reason followed by one more.
+def with_next(reason: Reason, *after: Reason | None) -> Reason:
+    """Return a reason followed by more.
 
     Examples
     --------
     >>> with_next(Reason("enough"), Reason("go_on"))
     Reason('enough', Reason('go_on'))
     """
-    return Reason(reason.code, *reason.then, after, **dict(reason.values))
+    return Reason(reason.code, *reason.then, *after, **dict(reason.values))
 
 
 def code_columns(text: str) -> tuple[str, str]:

@@ -30,7 +30,7 @@ from leakgeo.find.advise.other_actions import (
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
-from leakgeo.reason import Reason, columns_of
+from leakgeo.reason import Reason, columns_of, with_next
 from leakgeo.route.lines import lines_in
 from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.constants import constants_in
@@ -97,13 +97,7 @@ def advise(
     stops_at = _stops_by_line(frame, result.layers["contact_ranking"])
     besides = besides_stops(result)
     advice_of = {
-        a.line_id: Reason(
-            a.advice.code,
-            *a.advice.then,
-            stops_at.get(a.line_id),
-            *besides.get(a.line_id, ()),
-            **dict(a.advice.values),
-        )
+        a.line_id: with_next(a.advice, stops_at.get(a.line_id), *besides.get(a.line_id, ()))
         for a in advices
     }
     advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])

@@ -14,7 +14,7 @@ from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import HOLE_SD_M, OFF_LINE_M
 from leakgeo.job.model import without_fault
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, with_next
 from leakgeo.route.place import place_on_routes
 
 if TYPE_CHECKING:
@@ -151,8 +151,7 @@ class DigEvidence:
         """
         none = sum(each.log_likelihood_without_leak for each in self.exposed)
         leak = np.sum([each.log_likelihood(chainage_m) for each in self.exposed], axis=0)
-        first, *more = (each.reason() for each in self.exposed)
-        reason = Reason(first.code, *more, **dict(first.values))
+        reason = with_next(*(each.reason() for each in self.exposed))
         return Likelihood("dig", leak, none, np.full(len(rivals), none), none, reason)
 
 

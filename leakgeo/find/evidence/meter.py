@@ -15,7 +15,7 @@ from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.loss.meter_tests import losses, resolution
 from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
-from leakgeo.reason import Reason
+from leakgeo.reason import Reason, with_next
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -344,9 +344,7 @@ def _evidence(
 ) -> MeterEvidence:
     effects = [meter_effect(each) for each in results]
     reasons = [_reason(*each, repaired) for each in zip(places, results, effects, strict=True)]
-    first = reasons[0]
-    joined = Reason(first.code, *first.then, *reasons[1:], **dict(first.values))
-    return MeterEvidence(tuple(zip(places, effects, strict=True)), joined)
+    return MeterEvidence(tuple(zip(places, effects, strict=True)), with_next(*reasons))
 
 
 def _reason(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from leakgeo.reason import Reason, columns_of, reasons_in
+from leakgeo.reason import columns_of, reasons_in, with_next
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -56,12 +56,5 @@ def evidence_columns(lines: pd.Series[str], evidence: pd.DataFrame) -> dict[str,
     for row, reason in zip(evidence[names].itertuples(index=False), reasons, strict=True):
         own = dict(zip(names, row, strict=True))
         by_line.setdefault(own["line_id"], []).append({**own, "reason": reason})
-    shown = [strongest(by_line.get(name, [])) for name in lines]
-    return columns_of("evidence", [_joined(rows) for rows in shown])
-
-
-def _joined(rows: Sequence[Mapping[str, Any]]) -> Reason | None:
-    if not rows:
-        return None
-    first, *more = (row["reason"] for row in rows)
-    return Reason(first.code, *first.then, *more, **dict(first.values))
+    shown = [[row["reason"] for row in strongest(by_line.get(name, []))] for name in lines]
+    return columns_of("evidence", [with_next(*reasons) if reasons else None for reasons in shown])

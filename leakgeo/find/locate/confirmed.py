@@ -10,8 +10,7 @@ import numpy as np
 from leakgeo.find.evidence.digs import load_dig_weights
 from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.find.locate.zones import best_mark, highest_density, pieces_of
-from leakgeo.find.posterior.grid import STEP_M
-from leakgeo.find.posterior.posterior import Posterior
+from leakgeo.find.posterior.posterior import Posterior, cells_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -57,9 +56,8 @@ class ConfirmedLeak:
 
 def even_posterior(length_m: float, leak_prior: float) -> Posterior:
     """Return the posterior of a line that nobody listened to: a leak is as likely anywhere."""
-    cells = max(int(np.ceil(length_m / STEP_M)), 1)
-    x = (np.arange(cells) + 0.5) * (length_m / cells)
-    return Posterior(x, np.full(cells, 1.0 / cells), leak_prior, (), 0.0, 0.0, 0.0, 0.0)
+    x = cells_of(0.0, length_m)
+    return Posterior(x, np.full(len(x), 1.0 / len(x)), leak_prior, (), 0.0, 0.0, 0.0, 0.0)
 
 
 def confirmed_leaks(

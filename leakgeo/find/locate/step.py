@@ -59,7 +59,6 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.find.evidence.air import AirPlaces
-    from leakgeo.find.evidence.digs import DigEvidence
     from leakgeo.find.evidence.isolation_lines import IsolationFindings
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.find.learn.calibration import Calibration

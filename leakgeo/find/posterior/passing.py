@@ -89,10 +89,7 @@ def _is_louder(problem: Problem, heard: Bools) -> bool:
     A single reading that is louder, as by a gust, is not enough.
     """
     x, y = problem.readings[:, kernel.X], problem.readings[:, kernel.Y]
-    sums = problem.codes[:, kernel.STOP] > 0
-    one, other = np.flatnonzero(sums & heard), np.flatnonzero(sums & ~heard)
-    if not len(one) or not len(other):
-        return False
+    one, other = np.flatnonzero(heard), np.flatnonzero(~heard)
     near = np.abs(x[other][:, None] - x[one]) <= _SAME_PLACE_M
     compared = near.any(axis=1)
     if compared.sum() < _LEAST_STOPS:
@@ -188,15 +185,14 @@ class _Heard:
 def _without_leak(problem: Problem) -> Problem:
     """Return a problem of a leak and another source whose leak is far below the floor."""
     mean, precision = problem.mean.copy(), problem.precision.copy()
-    bands = int(problem.codes[:, kernel.BAND].max()) + 1
-    floors = kernel.BANDS + kernel.PER_BAND * np.arange(bands) + kernel.FLOOR
+    floor = kernel.BANDS + kernel.FLOOR
     level = kernel.level_index(kernel.TWO, len(mean))
     other = level + 1 + kernel.OTHER_LEVEL
     # Levels are relative to the leak: floor and source keep their distance, and its uncertainty.
-    apart = 1.0 / precision[other] + 1.0 / precision[floors[0]]
-    mean[other] += _FAR_BELOW - mean[floors[0]]
-    mean[level] -= DB * (_FAR_BELOW - mean[floors[0]])
-    mean[floors], precision[floors] = _FAR_BELOW, _FIXED
+    apart = 1.0 / precision[other] + 1.0 / precision[floor]
+    mean[other] += _FAR_BELOW - mean[floor]
+    mean[level] -= DB * (_FAR_BELOW - mean[floor])
+    mean[floor], precision[floor] = _FAR_BELOW, _FIXED
     precision[other] = 1.0 / apart
     return replace(problem, mean=mean, precision=precision)
 

@@ -134,7 +134,7 @@ def posterior(
     if span is None:
         span = search_span(problem, length_m)
         problem = _restricted(problem, widened(span, problem))
-    chainage = _cells(0.0, length_m)
+    chainage = cells_of(0.0, length_m)
     often = [f for f in fittings if f.probability >= _with_leak()["least_probability"]]
     found = _leak_evidence(problem, span, chainage, constants, often)
     others = [_stretch_evidence(stretch, constants) for stretch in stretches]
@@ -161,8 +161,8 @@ class _LeakEvidence:
     elsewhere: float
 
 
-def _cells(begin_m: float, end_m: float) -> Floats:
-    """Return the midpoints of equal cells."""
+def cells_of(begin_m: float, end_m: float) -> Floats:
+    """Return the midpoints of the equal cells of a stretch, of `STEP_M` or a little less."""
     cells = max(int(np.ceil((end_m - begin_m) / STEP_M)), 1)
     return np.asarray(begin_m + (np.arange(cells) + 0.5) * ((end_m - begin_m) / cells))
 
@@ -227,7 +227,7 @@ def _stretch_evidence(
 ) -> tuple[NearbyStretch, Floats, Floats]:
     """Return the cells of a nearby stretch, and the log evidence of a leak in each."""
     span = stretch.begin_m, stretch.end_m
-    cells = _cells(*span)
+    cells = cells_of(*span)
     found = _leak_evidence(stretch.problem, span, cells, constants)
     return stretch, cells, np.logaddexp.reduce(found.leaks) + stretch.log_weight(cells)
 
