@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from leakgeo.find.posterior.posterior import _cells, _leak_evidence
+from leakgeo.find.posterior.posterior import _leak_evidence, cells_of
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.noise_law import NoiseLaw
@@ -69,7 +69,7 @@ def ours(line: Line) -> Ours:
     problem = build_problem(
         readings, constants.materials[MEMBER[line.material]], line.cover_m, constants
     )
-    x = _cells(0.0, line.length_m)
+    x = cells_of(0.0, line.length_m)
     alone = _leak_evidence(problem, (0.0, line.length_m), x, constants).leaks[0]
     weight = np.exp(alone - alone.max())
     return Ours(x, weight / weight.sum())
