@@ -539,6 +539,11 @@ def locate(
           each line, and its strength.
           Columns: line_id, kind, hypothesis, log10_bayes_factor, code, values, message.
 
+        - ``explanations`` (table without geometry; made): What may be true of each line
+          that was listened to, with its probability: a leak on the line, the other
+          explanations of what was heard, and silence. The probabilities of a line sum to 1.
+          Columns: line_id, kind, other_line_id, contact_id, chainage_m [m], probability.
+
         - ``profile`` (Point or LineString or MultiLineString; filled in further): Level
           interpolated along each line, and the probability density of the leak.
           Columns: line_id, chainage_m [m], level_comparable_db [dB], level_comparable_sd_db

@@ -127,7 +127,7 @@ LOCATE = Step(
     group="Find",
     needs=("readings_on_route", "profile", "noise_law", "walk_law"),
     changes=("profile",),
-    makes=("search_zones", "marks", "lines", "evidence"),
+    makes=("search_zones", "marks", "lines", "evidence", "explanations"),
     by_line=True,
     parameters=(
         Parameter("leak_prior", "number", 0.9,

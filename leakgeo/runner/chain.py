@@ -53,7 +53,7 @@ STREAMED = "profile"
 # Lines, the first by priority, of which it is kept in memory for map and report.
 TOP_LINES = 1000
 # Layers sorted by line_id; the others are in the order of the routes.
-_BY_NAME = {"lines", "improvements", "evidence", "air_tests"}
+_BY_NAME = {"lines", "improvements", "evidence", "explanations", "air_tests"}
 
 
 def run(

@@ -14,7 +14,7 @@ INPUT = [
     "utilities", "surfaces", "history", "dig_outcomes",
 ]  # fmt: skip
 OUTPUT = [
-    "lines", "evidence", "marks", "search_zones", "next_readings", "readings_on_route",
+    "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "readings_on_route",
     "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
     "locate_requests",
     "ties", "dig_alternatives", "contact_ranking", "survey_bracket", "air_tests",

@@ -144,6 +144,33 @@ def evidence_table(
     return table.assign(**columns_of("message", messages))
 
 
+def explanations_table(lines: Lines, findings: Sequence[Finding]) -> pd.DataFrame:
+    """Return ``explanations``: what may be true of each line, the likeliest first."""
+    names = lines.table.index
+    rows = [
+        (str(names[f.line]), *explained)
+        for f in findings
+        for explained in sorted(_explanations(f), key=lambda row: -row[-1])
+    ]
+    columns = ["line_id", "kind", "other_line_id", "contact_id", "chainage_m", "probability"]
+    table = pd.DataFrame(rows, columns=columns).astype({"chainage_m": float, "probability": float})
+    return table.sort_values("line_id", ignore_index=True, kind="stable")
+
+
+_Explained = tuple[str, str | None, str | None, float, float]
+
+
+def _explanations(finding: Finding) -> list[_Explained]:
+    """Return kind, other line, fitting, chainage and probability of each explanation of a line."""
+    found = finding.posterior
+    likeliest = finding.mark.chainage_m if leak_heard(finding) else np.nan
+    rows: list[_Explained] = [("leak", None, None, likeliest, found.leak_probability)]
+    rows += [("nearby_line", line, None, at, p) for line, p, at in finding.on_nearby_lines]
+    rows += [(r.kind, None, r.name or None, r.chainage_m, r.probability) for r in found.rivals]
+    left = max(1.0 - sum(row[-1] for row in rows), 0.0)
+    return [*rows, ("silence", None, None, np.nan, left)]
+
+
 def lines_table(
     job: Job, lines: Lines, findings: Sequence[Finding], readings: pd.DataFrame,
     failed: Sequence[Fault], fittings: pd.DataFrame, repaired: Mapping[str, Repaired],

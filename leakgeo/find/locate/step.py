@@ -33,6 +33,7 @@ from leakgeo.find.locate.finding import Finding, Weighed
 from leakgeo.find.locate.layers import (
     density_on_profile,
     evidence_table,
+    explanations_table,
     lines_table,
     marks_layer,
     zones_layer,
@@ -109,8 +110,8 @@ def locate(
     Returns
     -------
     Result
-        With ``search_zones``, ``marks``, ``lines`` and ``evidence``, and with the leak density in
-        ``profile``.
+        With ``search_zones``, ``marks``, ``lines``, ``evidence`` and ``explanations``, and with
+        the leak density in ``profile``.
 
     Raises
     ------
@@ -185,6 +186,7 @@ def _layers(
         "search_zones": zones_layer(job, lines, findings),
         "marks": marks_layer(job, lines, findings, fittings),
         "evidence": evidence,
+        "explanations": explanations_table(lines, findings),
         "lines": table,
     }
 
