@@ -23,6 +23,7 @@ from leakgeo.find.posterior.rivals import Rival
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.model import Job
 from leakgeo.job.read import read_job
+from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
@@ -387,3 +388,78 @@ def test_a_pressure_that_falls_shows_that_a_still_meter_is_stuck():
     )
     assert "it may be stuck" in evidence.loc["isolation", "message"]
     assert "isolation" not in set(before["evidence"]["kind"])
+
+
+LOOP = {"A": [(0, 0), (60, 0)], "B": [(20, 0), (20, 20), (40, 20), (40, 0)]}
+
+
+def test_a_valve_beside_which_pipe_leads_around_cuts_nothing_off(monkeypatch):
+    monkeypatch.setitem(ROUTES, "A", LOOP["A"])
+    monkeypatch.setitem(ROUTES, "B", LOOP["B"])
+    gauge = [("A", 24.0, {"kind": "hydrant"}), ("A", 4.0, {"kind": "meter"}),
+             ("A", 55.0, {"kind": "hose_bib"})]  # fmt: skip
+    one, both = (("A", 30.0),), (("A", 30.0), ("B", 30.0), ("A", 10.0))
+    shapes = [shapely.LineString([(jobs.EAST + x, jobs.NORTH + y) for x, y in LOOP[k]])
+              for k in "AB"]  # fmt: skip
+    routes = jobs.layer(shapes, line_id=["A", "B"], material="copper", position_sd_m=0.1)
+    readings = jobs.readings(line_id="A")
+
+    def given(valves, **more):
+        made = layers(("A", "B"), valves, [more], gauge)
+        return findings({**made, "routes": routes, "readings": readings})[1]
+
+    assert why_not(given(one)) == ["loop"]
+    assert set(given(both).by_line) == {"A", "B"}
+    flow = {"measured_at": "C1", "measure": "flow", "unit": "l_per_min", "before": 9.0, "after": 1.0}
+    assert why_not(given(one, **flow)) == ["loop"]
+
+
+def test_tests_at_the_same_time_are_neither_what_it_says():
+    valves = (*BOTH, ("S", 20.0))
+    later = {"start_time": "2025-03-31T08:10Z", "end_time": "2025-03-31T08:40Z"}
+    after = {"start_time": "2025-03-31T09:10Z", "end_time": "2025-03-31T09:40Z"}
+
+    def why(second, closed):
+        made = layers(("S",), valves, [{}, second], [("S", 10.0, {"kind": "hose_bib"})])
+        shut = pd.DataFrame(closed, columns=["test_id", "valve_id"])
+        return why_not(findings({**made, "closed_valves": shut})[1])
+
+    wide = [("T0", "V0"), ("T0", "V1")]
+    narrow = [("T1", "V0"), ("T1", "V2")]
+    assert why(later, wide + narrow) == ["overlap"]
+    assert why(after, wide + narrow) == []
+    assert why(later, wide + [("T1", "V0"), ("T1", "V1")]) == []
+
+
+def test_a_flow_that_rises_shows_nothing():
+    test = {"measure": "flow", "unit": "l_per_min", "before": 1.0, "after": 9.0}
+    job = read_job(layers(("S",), BOTH, [test], HOSE))
+    [fault] = [f for f in job.faults if f.layer == "isolation_tests"]
+    assert (fault.reason.code, fault.effect) == ("isolated_flow_rises", "noted")
+    assert not findings(job)[1].by_line
+
+
+@pytest.mark.parametrize(
+    ("line", "off", "code"),
+    [("S", 30.0, "valve_off_line"), (None, 300.0, "valve_off_network"), ("S", 0.5, None)],
+)
+def test_valves_off_the_lines_are_noted_and_cut_nothing_off(line, off, code):
+    made = layers(("S",), BOTH, [{}], HOSE)
+    moved = made["valves"].assign(line_id=line)
+    beside = shapely.transform(moved.geometry[1], lambda xy: xy + [off, 0.0])
+    moved["geometry"] = [moved.geometry[0], beside]
+    job = read_job({**made, "valves": moved})
+    assert [f.reason.code for f in job.faults if f.layer == "valves"] == [code] * bool(code)
+    found = findings(job)[1]
+    assert why_not(found) == ["valve_place"] * bool(code)
+    assert bool(found.by_line) is not bool(code)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_each_reason_why_a_test_shows_nothing_has_a_remedy(language):
+    say = wording("si", language)
+    whys = ("place", "valve_place", "side", "no_valve", "loop", "overlap", "supplied", "wide",
+            "repaired")  # fmt: skip
+    reasons = [Reason("isolation_shows_nothing", why=why) for why in whys]
+    assert len({say.text(reason) for reason in reasons}) == len(whys)
+    assert len({say.part(reason, "remedy") for reason in reasons}) >= len(whys) - 1

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,11 +74,17 @@ class IsolatedPart:
     open_ends : tuple of (int, int)
         Ends of lines in the part that join no other line: index of the line, and -1 for its start
         or 1 for its end.
+    through : frozenset of str
+        Valves, shut or not, with the part on both sides of them.
+    around : bool
+        Whether water may get into the part around the place of a flow measurement.
     """
 
     by_line: Mapping[int, Isolated]
     valves: tuple[str, ...]
     open_ends: tuple[tuple[int, int], ...]
+    through: frozenset[str] = frozenset()
+    around: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,8 +157,20 @@ class ValveNetwork:
         if own is None:
             return None
         inside = label == own
-        around = {name for name, node in cuts.items() if self._is_border(node, inside)}
-        return self._described(inside, tuple(sorted(around)))
+        # Ends of sections in the part at each node: none, some of them, or all.
+        touching = self._touching(inside)
+        border = {n for n, node in cuts.items() if 0 < touching[node] < self.ways[node]}
+        within = (touching == self.ways) & (self.ways > 1)
+        through = frozenset(n for n, node in self.valve.items() if node >= 0 and within[node])
+        # Of a flow that runs past both ends of the place only a part is measured.
+        around = flow is not None and bool(within[self.place[place]])
+        part = self._described(inside, tuple(sorted(border)))
+        return replace(part, through=through, around=around)
+
+    def _touching(self, inside: Bools) -> Ints:
+        """Return the number of ends of sections in a part at each node."""
+        ends = np.concatenate([self.network.tail[inside], self.network.head[inside]])
+        return np.bincount(ends, minlength=self.network.nodes)
 
     def _sections_at(self, place: Place, flow: int | None) -> Ints:
         """Return the sections that a place may be in or, with a flow, that it measures."""
@@ -168,10 +186,6 @@ class ValveNetwork:
         after = np.flatnonzero(own & (net.tail == node))
         before = np.flatnonzero(own & (net.head == node))
         return after if flow > 0 else before if flow < 0 else np.concatenate([before, after])
-
-    def _is_border(self, node: int, inside: Bools) -> bool:
-        touching = inside[(self.network.tail == node) | (self.network.head == node)]
-        return bool(touching.any() and not touching.all())
 
     def branch_end(self, line: int) -> int:
         """Return the only free end of a line: -1 its start, 1 its end; 0 for both or neither."""

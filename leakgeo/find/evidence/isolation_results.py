@@ -13,7 +13,7 @@ from leakgeo.conversion import conversion
 from leakgeo.find.evidence.meter import leak_share_detected, load_meter_weights
 from leakgeo.find.loss.meter_tests import LITRES, resolution
 from leakgeo.find.weights import load_weights
-from leakgeo.job.checks import RISES_SHARE
+from leakgeo.job.checks import FLOW_RISES_SHARE, RISES_SHARE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -118,13 +118,17 @@ def pressure_falls(before: float, after: float) -> float:
 def flow_goes_on(before: float, after: float) -> float:
     """Return 1 for a flow that goes on, 0 for one that stops, between for one that falls.
 
+    NaN for one that rose, as when water was drawn.
+
     Examples
     --------
-    >>> flow_goes_on(10.0, 9.0), flow_goes_on(10.0, 0.0), flow_goes_on(0.0, 0.0)
-    (1.0, 0.0, 0.0)
+    >>> [flow_goes_on(10.0, after) for after in (9.0, 0.0, 14.0)], flow_goes_on(0.0, 0.0)
+    ([1.0, 0.0, nan], 0.0)
     """
+    if after > (1.0 + FLOW_RISES_SHARE) * before:
+        return np.nan
     weight = load_isolation_weights()["flow"]
-    on = after / before if before > 0.0 else float(after > 0.0)
+    on = after / before if before > 0.0 else 0.0
     return _between(on, weight["stops_share"], weight["goes_on_share"])
 
 

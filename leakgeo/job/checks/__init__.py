@@ -24,7 +24,7 @@ from leakgeo.job.checks.lines import (
 )
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
-from leakgeo.job.checks.rows import RISES_SHARE, depths_in_doubt, identical_row
+from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 
@@ -32,6 +32,7 @@ __all__ = [
     "ASIDE_M",
     "CHAINAGE_ONLY_SD_M",
     "FITTING_SD_M",
+    "FLOW_RISES_SHARE",
     "HOLE_SD_M",
     "OFF_LINE_M",
     "OFF_LINE_SD",

@@ -87,12 +87,13 @@ def isolation_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
     _note_tests_without_effect(table, issues)
 
 
-#: A gauge may rise by this share of the pressure though nothing flows.
-RISES_SHARE = 0.05
+#: A gauge may rise by this share of the pressure though nothing flows, and a flow, which use
+#: changes, by this share of the flow.
+RISES_SHARE, FLOW_RISES_SHARE = 0.05, 0.25
 
 
 def _note_tests_without_effect(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Note isolation tests that show nothing: not settled, no pressure before, or one that rose."""
+    """Note tests that show nothing: not settled, no pressure before, or a value that rose."""
     settled = table["settled"].astype("boolean").fillna(value=False).to_numpy(dtype=bool)
     issues.report(issues.good & ~settled, Reason("isolation_not_settled"), column="settled",
                   rejects=False)  # fmt: skip
@@ -102,6 +103,10 @@ def _note_tests_without_effect(table: pd.DataFrame, issues: IssueCollector) -> N
                   values=table["before"], rejects=False)  # fmt: skip
     rose = gauged & (before > 0.0) & (after > (1.0 + RISES_SHARE) * before)
     issues.report(rose, Reason("isolated_pressure_rises"), column="after", values=table["after"],
+                  rejects=False)  # fmt: skip
+    flows = issues.good & settled & (table["measure"] == "flow").to_numpy(dtype=bool)
+    more = flows & (after > (1.0 + FLOW_RISES_SHARE) * before)
+    issues.report(more, Reason("isolated_flow_rises"), column="after", values=table["after"],
                   rejects=False)  # fmt: skip
 
 

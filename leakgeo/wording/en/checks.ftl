@@ -316,6 +316,12 @@ isolation_without_pressure = There was no pressure before the valves were shut: 
     .remedy = Correct before, or repeat the test on a line under pressure.
 isolated_pressure_rises = The pressure rose after the valves were shut, to { $value }: this isolation test shows nothing.
     .remedy = Correct before and after if they are exchanged; else a valve lets water pass: find it, and test again.
+isolated_flow_rises = The flow rose after the valves were shut, to { $value }: this isolation test shows nothing.
+    .remedy = Correct before and after if they are exchanged; else find what drew water, and test again.
+valve_off_line = The valve is { LENGTH($off_m) } off { $line }, the line that its line_id names: it cuts nothing off there.
+    .remedy = Correct its position or its line_id.
+valve_off_network = The valve is { LENGTH($off_m) } from the nearest line: it cuts nothing off.
+    .remedy = Correct its position, or add the line that it is on.
 reference_unknown = { $column } is not known: { JOIN($refers_to, by: " or ") } has no { $value }.{ $left_out ->
     [yes] {" "}It is left out.
    *[no] {""}

@@ -68,6 +68,8 @@ isolation_shows_nothing = This isolation test shows nothing: { $why ->
     [valve_place] a valve that was shut is on no known line, or at a tee on a line that passes it.
     [side] the measurement is so near a shut valve, or the flow so unknown, that its side is not known.
     [no_valve] no valve was shut around the place of the measurement.
+    [loop] pipe leads around what was shut: nothing was cut off.
+    [overlap] another test shut a valve in this stretch at the same time.
     [supplied] an end toward the utility, or several with unknown flow, was left open, which keeps up the pressure.
     [wide] too many lines are between the valves that were shut.
    *[repaired] a leak in the isolated stretch was repaired since.
@@ -77,6 +79,8 @@ isolation_shows_nothing = This isolation test shows nothing: { $why ->
         [valve_place] Give line_id and position of the valve, and correct rows of closed_valves that were rejected.
         [side] Measure at a fitting that is farther from the valve, or give the side of the meter that fittings are on.
         [no_valve] Add the valves that were shut to closed_valves.
+        [loop] Shut a valve on every way into the stretch, and test again; if a valve is missing, add it to closed_valves.
+        [overlap] If both were one test, list all its valves; else correct the times, or test again, one test at a time.
         [supplied] Shut the valve toward the main, and test again.
         [wide] Shut valves nearer to the place of the measurement, and test again.
        *[repaired] Test again.

@@ -291,6 +291,7 @@ before_air = Before air goes in, have the person in charge of the line agree; lo
 air_in_plastic = This pipe is plastic, which compressed gas can shatter (common practice), and some makers of PVC pipe allow no test with gas (ASTM D1785, section 1.2): let in air only if the pipe's maker and the local code allow it.
 air_in_unknown_pipe = The material of this pipe is not known: until it is, take it as plastic, which compressed gas can shatter (common practice).
 air_cautions = Set the air no higher than the regulator's limit above the line's own pressure. Shut every fixture and the valves of heaters. Have someone licensed handle a backflow device. Turn the volume low before the air goes on, and protect your ears. Never listen while the sensor is moved.
+valve_cautions = Only the owner's people operate a valve. The utility's rules come first. Before a valve is shut, find out who would be without water: fire lines, hospitals, dialysis, others that can't wait. Tell customers first. Shut slowly: a fast valve makes a pressure surge. Count the turns. Open slowly, and let the air out.
 
 ## Digs compared with marks
 

@@ -289,6 +289,7 @@ before_air = Antes de dar el aire, que esté de acuerdo la persona a cargo de la
 air_in_plastic = Esta tubería es de plástico, que el gas comprimido puede hacer estallar (práctica común), y algunos fabricantes de tubería de PVC no admiten pruebas con gas (ASTM D1785, sección 1.2): dé aire solo si el fabricante de la tubería y el código local lo permiten.
 air_in_unknown_pipe = No se conoce el material de esta tubería: hasta conocerlo, considérela de plástico, que el gas comprimido puede hacer estallar (práctica común).
 air_cautions = No suba el aire más del límite del regulador por encima de la presión de la propia línea. Cierre todas las salidas y las válvulas de los calentadores. Que alguien con licencia maneje el dispositivo contra reflujo. Baje el volumen antes de dar el aire, y protéjase los oídos. Nunca escuche mientras se mueve el sensor.
+valve_cautions = Solo el personal del dueño maneja una válvula. Las reglas de la empresa de agua van primero. Antes de cerrar, averigüe quién quedaría sin agua: líneas contra incendio, hospitales, diálisis, otros que no pueden esperar. Avise antes a los clientes. Cierre despacio: un cierre rápido causa un golpe de presión. Cuente las vueltas. Abra despacio, y deje salir el aire.
 
 ## Excavaciones comparadas con marcas
 

@@ -1,0 +1,22 @@
+isolation_shows_nothing = Esta prueba de aislamiento no muestra nada: { $why ->
+    [place] el lugar de la medición no está en ninguna línea conocida.
+    [valve_place] una válvula que se cerró no está en ninguna línea conocida, o está en una te de una línea que sigue de largo.
+    [side] la medición está tan cerca de una válvula cerrada, o el flujo es tan incierto, que no se sabe de qué lado está.
+    [no_valve] no se cerró ninguna válvula alrededor del lugar de la medición.
+    [loop] hay tubería que rodea lo que se cerró: no se aisló nada.
+    [overlap] otra prueba cerró una válvula en este tramo al mismo tiempo.
+    [supplied] quedó abierto un extremo hacia la red, o varios de flujo desconocido, que mantiene la presión.
+    [wide] hay demasiadas líneas entre las válvulas que se cerraron.
+   *[repaired] desde entonces se reparó una fuga en el tramo aislado.
+}
+    .remedy = { $why ->
+        [place] Corrija la posición o el line_id de measured_at.
+        [valve_place] Dé line_id y posición de la válvula, y corrija las filas de closed_valves que se rechazaron.
+        [side] Mida en un accesorio más lejano de la válvula, o dé el lado del medidor en que están los accesorios.
+        [no_valve] Añada a closed_valves las válvulas que se cerraron.
+        [loop] Cierre una válvula en cada camino hacia el tramo, y repita la prueba; si falta una válvula, añádala a closed_valves.
+        [overlap] Si las dos eran una sola prueba, ponga todas sus válvulas; si no, corrija las horas, o repítalas, una por una.
+        [supplied] Cierre la válvula hacia la red, y repita la prueba.
+        [wide] Cierre válvulas más cercanas al lugar de la medición, y repita la prueba.
+       *[repaired] Repita la prueba.
+    }
