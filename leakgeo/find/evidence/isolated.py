@@ -152,7 +152,7 @@ class ValveNetwork:
         """
         cuts = {name: self.valve[name] for name in sorted(closed)}
         nodes = [*cuts.values(), *([] if flow is None else [self.place[place]])]
-        label = _labels(self.network, np.array(nodes, dtype=np.int64))
+        label = parts_between(self.network, np.array(nodes, dtype=np.int64))
         own = _part_of(self.network, label, self._sections_at(place, flow), known=bool(flow))
         if own is None:
             return None
@@ -212,6 +212,10 @@ class ValveNetwork:
         }  # fmt: skip
         return IsolatedPart(by_line, valves, tuple(sorted(ends)))
 
+    def open_ends(self) -> list[tuple[int, int]]:
+        """Return the ends of lines that join no other line: line, and -1 or 1; sorted."""
+        return sorted(self._open_ends(np.ones(len(self.network.line), dtype=bool)))
+
     def _open_ends(self, inside: Bools) -> set[tuple[int, int]]:
         """Return the ends of lines in a part that join no other line."""
         net, ways = self.network, self.ways
@@ -250,7 +254,7 @@ def _joined(network: Network, junctions: Junctions) -> tuple[Ints, Ints]:
     return pairs[0], pairs[1]
 
 
-def _labels(network: Network, cut: Ints) -> Ints:
+def parts_between(network: Network, cut: Ints) -> Ints:
     """Return the connected part of each section if the network is cut at some nodes."""
     is_cut = np.zeros(network.nodes, dtype=bool)
     is_cut[cut] = True
