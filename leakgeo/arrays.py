@@ -46,3 +46,18 @@ def texts(frame: pd.DataFrame, column: str) -> Objects:
     values = np.array(frame[column], dtype=object)
     values[np.asarray(frame[column].isna())] = None
     return values
+
+
+def shares(weight: Floats) -> Floats:
+    """Return weights divided by their sum.
+
+    Weights whose sum is 1 but for rounding stay as they are, so that a law that is written and read
+    again is the same to the last bit.
+
+    Examples
+    --------
+    >>> shares(np.array([3.0, 1.0])).tolist()
+    [0.75, 0.25]
+    """
+    total = float(weight.sum())
+    return weight.copy() if abs(total - 1.0) < 1e-12 else weight / total

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import shares
 from leakgeo.errors import ParameterError
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class NoiseLaw:
         if np.any(table[:, :-1] <= 0.0) or np.any(weight < 0.0) or weight.sum() <= 0.0:
             raise ParameterError(f"{where}: coupling, length and reading noise must be above zero, "
                                  "weights must not be below, and one must be above.")  # fmt: skip
-        return cls(table[:, :-1], weight / weight.sum(), lines)
+        return cls(table[:, :-1], shares(weight), lines)
 
     def common(self, least: float) -> NoiseLaw:
         """Return the law without the nodes whose weight is below `least`."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import shares
 from leakgeo.errors import ParameterError
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class WalkLaw:
             raise ParameterError(f"{where}: shares must be from 0 to below 1, memories and steps "
                                  "above zero.")  # fmt: skip
         second = second[np.argsort(second[:, 0], kind="stable")]
-        weights = [table[:, -1] / table[:, -1].sum() for table in (first, second)]
+        weights = [shares(table[:, -1]) for table in (first, second)]
         return cls(first[:, :-1], weights[0], second[:, 0], weights[1], visits, walks)
 
     @property
