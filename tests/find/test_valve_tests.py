@@ -104,10 +104,10 @@ def test_valves_that_are_not_shut(more):
 def test_a_valve_that_leaks_by_is_passed_over_for_the_next():
     leaky = ("S", 0.5, {"kind": "curb_stop", "leaks_by": True})
     found = closures(TEE, [*MAINS, leaky], [BIB, HYDRANT])
-    # One valve does as well, if the far end of the main is not supplied: half as probably sealed.
+    # One valve does if the far end of the main is not supplied, which is not known.
     sealed = {c.valves: c.tests["S"].sealed for c in found["S"] if "S" in c.lines}
     tight = TIGHT["not_known"]
-    assert sealed == pytest.approx({("V0", "V1"): tight**2, ("V1",): tight / 2})
+    assert sealed == pytest.approx({("V0", "V1"): tight**2, ("V0",): tight / 2, ("V1",): tight / 2})
 
 
 def test_one_gauge_does_not_show_what_leaks_on_both_sides_of_a_pressure_reducer():
@@ -132,9 +132,8 @@ def test_a_valve_beyond_the_meter_is_shut_and_the_register_read():
     assert proposed(found) == [(("V0",), "meter", "C1"), (("V0",), "pressure", "C0")]
     register, gauge = found["S"]
     what = explained(place_m=np.array([1.0, 10.0, 35.0]), place_probability=np.full(3, 0.2))
-    before, between, beyond, silent = register.shows("S", what)
+    before, between, beyond, _ = register.shows("S", what)
     assert between > 4 * max(before, beyond)
-    assert before < 1.3 * silent
     gauged = gauge.shows("S", what)
     assert gauged[2] > 2 * gauged[1]
 

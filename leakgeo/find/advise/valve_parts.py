@@ -94,7 +94,7 @@ class ValveParts:
     def closures(self) -> Iterator[_Proposed]:
         """Yield each test that cuts off a part: valves, its value if it shows a loss, the part."""
         yield from self._by_meter()
-        seen = set()
+        seen, network = set(), self.valves.network
         for line in range(len(self.valves.lines.length_m)):
             for gates, inside in self._cut_off(line):
                 if (gates, inside) in seen:
@@ -103,9 +103,11 @@ class ValveParts:
                 names = tuple(sorted(self.shut[gate] for gate in gates))
                 at = self._gauge(names, inside)
                 if at is not None:
-                    yield from self._proposed(names, self._result("pressure", at))
+                    around = sorted({*names, *self.valves.always_closed})
+                    section = np.isin(self.segments.of_section, sorted(inside))
+                    yield names, self._result("pressure", at), network.part_of(section, around)
 
-    def _proposed(self, shut: tuple[str, ...], result: IsolationResult) -> Iterator[_Proposed]:
+    def _downstream(self, shut: tuple[str, ...], result: IsolationResult) -> Iterator[_Proposed]:
         part = self.valves.part(result, frozenset(shut))
         if isinstance(part, IsolatedPart) and set(shut) <= set(part.valves):
             yield shut, result, part
@@ -131,7 +133,7 @@ class ValveParts:
                 continue
             line = self.valves.measured[name].line
             for gate in self._gates_in(beyond, line):
-                yield from self._proposed((self.shut[gate],), self._result("meter", name))
+                yield from self._downstream((self.shut[gate],), self._result("meter", name))
 
     def _gates_in(self, part: set[int], line: int) -> list[int]:
         """Return the first valves between segments of a part that may be shut for a line."""
@@ -150,7 +152,7 @@ class ValveParts:
         near = self._near(line, own)
         for size in range(1, int(self.weights["search"]["most_valves"]) + 1):
             for gates in combinations(near, size):
-                for start in own:
+                for start in own if self.segments.cuts(gates) else ():
                     inside = self._part(start, gates)
                     if inside is not None and self.segments.around(inside, gates):
                         yield gates, inside

@@ -66,6 +66,65 @@ class Segments:
                 found.setdefault(b, []).append((gate, a))
         return found
 
+    @cached_property
+    def loops(self) -> Ints:
+        """Code of the loops that each gate is in, shape (v,); 0 for a bridge, which is in none.
+
+        Two gates of equal codes are in the same loops: shut together, they cut the network. Each
+        gate outside of a spanning tree closes one loop, and has a random code; that of a gate of
+        the tree is the exclusive or of the loops that it is in, as on one side of it just one end
+        of such a loop lies.
+        """
+        code = np.random.default_rng(0).integers(1, 2**63, len(self.sides)).tolist()
+        seen, below = set[int](), dict.fromkeys(self.ways, 0)
+        trees = []
+        for root in self.ways:
+            if root not in seen:
+                trees.append(self._tree(root))
+                seen |= {root, *trees[-1]}
+        tree = {gate for one in trees for gate, _ in one.values()}
+        for gate, (a, b) in enumerate(self.sides.tolist()):
+            if a != b and gate not in tree:
+                below[a] ^= code[gate]
+                below[b] ^= code[gate]
+        for one in trees:
+            for segment in reversed(one):
+                gate, parent = one[segment]
+                code[gate] = below[segment]
+                below[parent] ^= below[segment]
+        return np.array(code, dtype=np.int64)
+
+    def _tree(self, root: int) -> dict[int, tuple[int, int]]:
+        """Return the gate and the segment above each segment in a tree, from its root down."""
+        above: dict[int, tuple[int, int]] = {}
+        queue = [root]
+        for segment in queue:
+            for gate, beyond in self.ways.get(segment, ()):
+                if beyond != root and beyond not in above:
+                    above[beyond] = gate, segment
+                    queue.append(beyond)
+        return above
+
+    def beyond(self, root: int) -> dict[int, tuple[int, frozenset[int]]]:
+        """Return what lies beyond each gate of a tree: by its segment, the gate and all below.
+
+        Parameters
+        ----------
+        root : int
+            Segment that the tree grows from, the shortest ways first.
+        """
+        tree = self._tree(root)
+        below = {segment: {segment} for segment in (root, *tree)}
+        for segment in reversed(tree):
+            below[tree[segment][1]] |= below[segment]
+        return {k: (tree[k][0], frozenset(below[k])) for k in tree}
+
+    def cuts(self, gates: Sequence[int]) -> bool:
+        """Return whether one gate or two may cut the network, each of them needed for it."""
+        return len(set(self.loops[list(gates)].tolist())) == 1 and (
+            len(gates) > 1 or self.loops[gates[0]] == 0
+        )
+
     def walk(self, start: Sequence[int], passes: Callable[[int], bool]) -> Iterator[int]:
         """Yield the segments that are connected to some, the nearest first.
 

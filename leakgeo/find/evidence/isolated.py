@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,9 +14,9 @@ from leakgeo.find.weights import load_weights
 from leakgeo.route.network import network_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
-    from leakgeo.arrays import Bools, Ints
+    from leakgeo.arrays import Bools, Ints, Objects
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
     from leakgeo.route.network import Network
@@ -156,16 +157,38 @@ class ValveNetwork:
         own = _part_of(self.network, label, self._sections_at(place, flow), known=bool(flow))
         if own is None:
             return None
-        inside = label == own
+        at = None if flow is None else self.place[place]
+        return self.part_of(label == own, sorted(closed), at)
+
+    def part_of(self, inside: Bools, closed: Sequence[str], at: int | None = None) -> IsolatedPart:
+        """Return a part by its sections.
+
+        Parameters
+        ----------
+        inside : ndarray of bool, shape (s,)
+            Whether each section of the network is in the part.
+        closed : sequence of str
+            Closed valves.
+        at : int, optional
+            Node at which a flow is measured.
+        """
         # Ends of sections in the part at each node: none, some of them, or all.
         touching = self._touching(inside)
-        border = {n for n, node in cuts.items() if 0 < touching[node] < self.ways[node]}
+        nodes = [self.valve[name] for name in closed]
+        border = [n for n, node in zip(closed, nodes, strict=True)
+                  if 0 < touching[node] < self.ways[node]]  # fmt: skip
         within = (touching == self.ways) & (self.ways > 1)
-        through = frozenset(n for n, node in self.valve.items() if node >= 0 and within[node])
+        names, node = self._valves
+        through = frozenset(names[(node >= 0) & within[node]].tolist())
         # Of a flow that runs past both ends of the place only a part is measured.
-        around = flow is not None and bool(within[self.place[place]])
-        part = self._described(inside, tuple(sorted(border)))
+        around = at is not None and bool(within[at])
+        part = self._described(inside, tuple(border))
         return replace(part, through=through, around=around)
+
+    @cached_property
+    def _valves(self) -> tuple[Objects, Ints]:
+        names = np.array(list(self.valve), dtype=object)
+        return names, np.array(list(self.valve.values()), dtype=np.int64)
 
     def _touching(self, inside: Bools) -> Ints:
         """Return the number of ends of sections in a part at each node."""

@@ -131,9 +131,17 @@ class JobValves:
 
     def _tight(self, names: Sequence[str]) -> float:
         weight = load_isolation_weights()["tight"]
-        by_state = {True: weight["leaks_by"], False: weight["known_tight"]}
-        states = self.valves["leaks_by"].reindex(list(names))
-        return float(np.prod([by_state.get(each, weight["not_known"]) for each in states]))
+        by_state: dict[bool | None, float] = {
+            True: weight["leaks_by"],
+            False: weight["known_tight"],
+        }
+        states = [self._leaks_by[name] for name in names]
+        each = np.array([by_state.get(state, weight["not_known"]) for state in states])
+        return float(np.prod(each))
+
+    @cached_property
+    def _leaks_by(self) -> dict[str, bool | None]:
+        return dict(zip(self.valves.index, self.valves["leaks_by"], strict=True))
 
     def supplied(self, open_ends: Iterable[tuple[int, int]]) -> float:
         """Return the probability that a part is supplied through one of its open ends."""
@@ -160,7 +168,8 @@ class JobValves:
 
     def _repaired_since(self, result: IsolationResult, part: IsolatedPart) -> bool:
         """Return whether a line of a part was repaired after a test began."""
-        if "repaired_time" not in self.lines.table:
+        began = self.start.get(result.test_id)
+        if began is None or "repaired_time" not in self.lines.table:
             return False
         own = [line for line, isolated in part.by_line.items() if isolated.stretches]
         repaired, began = (
