@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pyproj import CRS
 
     from leakgeo.faults import Fault
+    from leakgeo.find.advise.valve_tests import ValveClosures
     from leakgeo.find.evidence.isolation_lines import IsolationFindings
     from leakgeo.job.rasters.ground import GroundModel
 
@@ -83,6 +84,9 @@ class Job(Layers):
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     isolation : IsolationFindings or None
         Isolation tests of the whole job by line, if this job is a chunk of it; else None.
+    valve_closures : ValveClosures or None
+        Isolation tests that may be made in the whole job, of its own lines, if this job is a chunk
+        of it; else None.
     simulated : str
         Statement in the source that it is simulated; ``""`` if there is none.
     shown_in : pyproj.CRS or None
@@ -123,6 +127,7 @@ class Job(Layers):
     mapping_digest: str = ""
     latest_day: float | None = None
     isolation: IsolationFindings | None = None
+    valve_closures: ValveClosures | None = None
     simulated: str = ""
     shown_in: CRS | None = None
 

@@ -260,7 +260,7 @@ def _run_layer_steps(
     chunking.executor(journal).run_chunks(plan, numbers, task, chunk_done)
     # The result keeps the readings as read; their lines are in the layer readings_on_route.
     # A step that runs again may have other settings, so nothing that depends on them is kept.
-    job = replace(plan.job, readings=result.job.readings, isolation=None)
+    job = replace(plan.job, readings=result.job.readings, isolation=None, valve_closures=None)
     result = _merge_chunks(replace(result, job=job), by_line, journal, plan.numbers)
     return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 

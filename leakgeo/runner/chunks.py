@@ -10,6 +10,7 @@ import numpy as np
 import shapely
 
 from leakgeo.arrays import texts
+from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
 from leakgeo.find.posterior.past_events import latest_day
 from leakgeo.find.survey.fittings import fitting_chainages
@@ -73,7 +74,7 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
 
     Readings that can't be assigned get a reason, and are reported as faults.
     """
-    job = replace(job, latest_day=latest_day(job), isolation=_isolation(job, errors))
+    job = _with_valves(replace(job, latest_day=latest_day(job)), errors)
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
         return job
@@ -94,14 +95,16 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
     return replace(job, readings=readings, faults=(*job.faults, *issues.faults))
 
 
-def _isolation(job: Job, errors: DefaultErrors) -> IsolationFindings:
-    """Return the isolation tests by line: what closed valves isolate may span many chunks."""
-    if job.isolation_tests is None or job.isolation_tests.empty:
-        return IsolationFindings()
+def _with_valves(job: Job, errors: DefaultErrors) -> Job:
+    """Add the isolation tests by line: what closed valves isolate may span many chunks."""
+    if all(table is None or table.empty for table in (job.isolation_tests, job.valves)):
+        return replace(job, isolation=IsolationFindings(), valve_closures=ValveClosures())
     lines = lines_of(job, errors.route_sd_m)
     junctions = junctions_of(lines, floor_m=errors.join_gap_m)
     fittings = fitting_chainages(job.contacts, lines, junctions)
-    return isolation_findings(job, lines, junctions, fittings)
+    made = isolation_findings(job, lines, junctions, fittings)
+    may = valve_closures(job, lines, junctions, fittings, made)
+    return replace(job, isolation=made, valve_closures=may)
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,6 +210,9 @@ def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chun
     rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
     part = replace(job, faults=(), counts={"readings": len(readings)})
     part = replace(part, routes=routes.reset_index(drop=True), readings=readings)
+    if job.valve_closures is not None:
+        of_lines = job.valve_closures.of_lines(texts(routes[own[own | around]], "line_id"))
+        part = replace(part, valve_closures=of_lines)
     return Chunk(number, _with_surroundings(part), rows)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pickle
+
 import numpy as np
 import pytest
 
@@ -13,6 +15,7 @@ from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.read import read_job
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
+from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
 from leakgeo.wording import wording
 from tests.find.test_isolation import BOTH, SHOWS, TIGHT, findings, layers
 
@@ -159,6 +162,21 @@ def test_the_order_of_rows_changes_nothing():
     what = explained()
     for one, same in zip(given["S"], other["S"], strict=True):
         assert one.shows("S", what).tolist() == same.shows("S", what).tolist()
+
+
+def test_chunks_have_the_closures_of_the_whole_job():
+    made = layers(TEE, [*MAINS, CURB], [{}], [BIB, HYDRANT], closed=["V0"])
+    job = read_job(made)
+    whole = closures_of(job)
+    plan = ChunkPlan.of(job, 1, DefaultErrors(0.3, 0.3, 0.3, 0.3))
+    for number, line in enumerate(TEE):
+        [(name, own)] = plan.chunk(number).job.valve_closures.by_line.items()
+        assert name == line
+        assert proposed({name: own}, name) == proposed(whole, name)
+        what = explained(nearby=(("M", 0.1, 50.0),), silent=0.3)
+        for one, same in zip(own, whole[name], strict=True):
+            assert one.shows(name, what).tolist() == same.shows(name, what).tolist()
+            assert pickle.loads(pickle.dumps(one)).lines == one.lines
 
 
 def test_without_valves_there_is_nothing_to_shut():

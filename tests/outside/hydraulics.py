@@ -245,3 +245,63 @@ def with_valves(name: str, count: int, seed: int, known_tight: bool | None = Non
     return Hydraulics(
         name, tuple(sorted(rng.choice(pipes, count, replace=False).tolist())), known_tight
     )
+
+
+def leaking_nodes(case: Hydraulics, count: int, seed: int) -> list[str]:
+    """Draw junctions by the length of a pipe that ends there."""
+    rng = np.random.default_rng(seed)
+    pipes = [pipe for n, pipe in case.model.pipes() if n in case.links]
+    share = np.array([pipe.length for pipe in pipes])
+    found: list[str] = []
+    while len(found) < count:
+        pipe = pipes[rng.choice(len(pipes), p=share / share.sum())]
+        node = str(rng.choice([pipe.start_node_name, pipe.end_node_name]))
+        if node in case.model.junction_name_list and case.pressure_m[node] > 5.0:
+            found.append(node)
+    return found
+
+
+@dataclass(frozen=True)
+class Search:
+    """How a leak was searched for.
+
+    Parameters
+    ----------
+    found : bool
+        Whether leakgeo names the segment of the leak, with those that no closure parts from it.
+    tests, likeliest : int
+        Tests until it ends, and until that segment stays likelier than all others together.
+    by_length : int
+        Tests by bisection.
+    found_by_length : bool
+        Whether bisection finds it.
+    """
+
+    found: bool
+    tests: int
+    likeliest: int
+    by_length: int
+    found_by_length: bool
+
+
+def search(case: Hydraulics, node: str, share: float = 0.5, passing=()) -> Search:
+    """Search for a leak of a share of the night's use, with valves that pass water."""
+    use = case.flow_l_per_min()
+    leaking = case.with_leak(node, share * use, passing)
+    true = alike(case, case.segment_of(node))
+    step, results = by_information(leaking, use)
+    shown = [case.district.next_step(results[:k]).probability[list(true)].sum() > 0.5
+             for k in range(len(results) + 1)]  # fmt: skip
+    likeliest = max([k + 1 for k, yes in enumerate(shown) if not yes], default=0)
+    left, tests = by_length(leaking, use)
+    return Search(set(step.segments) == true, len(results), likeliest, tests, left == true)
+
+
+def first_valve(case: Hydraulics, node: str) -> str:
+    """Give a valve that the first closure that cuts off a leak needs."""
+    use = case.flow_l_per_min()
+    leaking, segment = case.with_leak(node, 0.5 * use), case.segment_of(node)
+    for result in by_information(leaking, use)[1]:
+        if case.district.cut_off(sorted(result.valves))[segment]:
+            return min(result.valves)
+    return case.valved[0]

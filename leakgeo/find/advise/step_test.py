@@ -145,7 +145,8 @@ class District:
         Returns
         -------
         NextStep
-            Without valves if the likeliest segments are probable enough, or no closure tells enough.
+            Without valves if the likeliest segments are probable enough, or no closure tells
+            enough.
         """
         weight = load_weights("leakgeo.find.advise", "valve_tests")["district"]
         made = [result for result in results if np.isfinite(result.shows)]

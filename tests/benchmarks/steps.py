@@ -1,0 +1,38 @@
+"""Step tests on networks bundled with wntr: tests that a leak takes, beside bisection by length.
+
+python -m tests.benchmarks.steps --leaks 12
+"""
+
+from __future__ import annotations
+
+import argparse
+
+from tests.outside.hydraulics import first_valve, leaking_nodes, search, with_valves
+
+CASES = (("Net2", 20, 1), ("Net2", 28, 2), ("Net3", 60, 1), ("Net3", 95, 1))
+
+
+def main() -> None:
+    """Print a table: means of tests, and leaks that are found."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--leaks", type=int, default=12)
+    parser.add_argument("--only", default="")
+    leaks, only = parser.parse_args().leaks, parser.parse_args().only
+    print(
+        "network, valves, segments, state | tests: ended, likeliest, by length | found, by length"
+    )
+    for name, valves, seed in (case for case in CASES if case[0].startswith(only)):
+        for state in ("known tight", "not known", "one passes"):
+            case = with_valves(name, valves, seed, state == "known tight" or None)
+            done = [
+                search(case, n, passing=[first_valve(case, n)] if state == "one passes" else ())
+                for n in leaking_nodes(case, leaks, seed)
+            ]
+            columns = ("tests", "likeliest", "by_length", "found", "found_by_length")
+            means = [sum(getattr(d, c) for d in done) / leaks for c in columns]
+            segments = int((case.district.prior > 0.0).sum())
+            print(name, valves, segments, state, "|", *(f"{m:.2f}" for m in means), flush=True)
+
+
+if __name__ == "__main__":
+    main()
