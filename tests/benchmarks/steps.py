@@ -19,7 +19,7 @@ def main() -> None:
     parser.add_argument("--only", default="")
     leaks, only = parser.parse_args().leaks, parser.parse_args().only
     print(
-        "network, valves, segments, state | tests: ended, likeliest, by length | found, by length"
+        "network valves segments state | tests: end, likeliest, by length | found, named, by length"
     )
     for name, valves, seed in (case for case in CASES if case[0].startswith(only)):
         for state in ("known tight", "not known", "one passes"):
@@ -28,7 +28,7 @@ def main() -> None:
                 search(case, n, passing=[first_valve(case, n)] if state == "one passes" else ())
                 for n in leaking_nodes(case, leaks, seed)
             ]
-            columns = ("tests", "likeliest", "by_length", "found", "found_by_length")
+            columns = ("tests", "likeliest", "by_length", "found", "named", "found_by_length")
             means = [sum(getattr(d, c) for d in done) / leaks for c in columns]
             segments = int((case.district.prior > 0.0).sum())
             print(name, valves, segments, state, "|", *(f"{m:.2f}" for m in means), flush=True)

@@ -268,7 +268,9 @@ class Search:
     Parameters
     ----------
     found : bool
-        Whether leakgeo names the segment of the leak, with those that no closure parts from it.
+        Whether the segment of the leak is among those that are named.
+    named : int
+        Segments that are named; those that no closure parts count as one.
     tests, likeliest : int
         Tests until it ends, and until that segment stays likelier than all others together.
     by_length : int
@@ -278,6 +280,7 @@ class Search:
     """
 
     found: bool
+    named: int
     tests: int
     likeliest: int
     by_length: int
@@ -288,13 +291,15 @@ def search(case: Hydraulics, node: str, share: float = 0.5, passing=()) -> Searc
     """Search for a leak of a share of the night's use, with valves that pass water."""
     use = case.flow_l_per_min()
     leaking = case.with_leak(node, share * use, passing)
-    true = alike(case, case.segment_of(node))
+    true, group = alike(case, case.segment_of(node)), case.district.closures.alike()
     step, results = by_information(leaking, use)
     shown = [case.district.next_step(results[:k]).probability[list(true)].sum() > 0.5
              for k in range(len(results) + 1)]  # fmt: skip
     likeliest = max([k + 1 for k, yes in enumerate(shown) if not yes], default=0)
     left, tests = by_length(leaking, use)
-    return Search(set(step.segments) == true, len(results), likeliest, tests, left == true)
+    named = len(set(group[list(step.segments)].tolist()))
+    found = true <= set(step.segments)
+    return Search(found, named, len(results), likeliest, tests, left == true)
 
 
 def first_valve(case: Hydraulics, node: str) -> str:

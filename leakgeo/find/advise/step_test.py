@@ -51,7 +51,9 @@ class NextStep:
     probability : ndarray of float, shape (g,)
         Probability of the loss in each segment.
     segments : tuple of int
-        Likeliest segment, with those that no closure parts from it.
+        Fewest segments that together hold the loss with enough probability; those that no closure
+        parts count as one. At the end there are several where just a valve that passes water, or
+        none that may be shut, is between them.
     """
 
     valves: tuple[str, ...]
@@ -154,16 +156,18 @@ class District:
         joint = self._joint(made, used)
         probability, group = joint.sum(axis=0), self.closures.alike()
         mass = np.bincount(group, probability)
-        likeliest = tuple(np.flatnonzero((group == np.argmax(mass)) & (self.prior > 0.0)).tolist())
-        end = NextStep((), 0.0, probability, likeliest)
-        if mass.max() >= weight["enough"]:
+        order = np.argsort(-mass, kind="stable")
+        few = order[: 1 + int(np.searchsorted(np.cumsum(mass[order]), weight["enough"] - 1e-9))]
+        likely = tuple(np.flatnonzero(np.isin(group, few) & (self.prior > 0.0)).tolist())
+        end = NextStep((), 0.0, probability, likely)
+        if len(few) == 1:
             return end
         done = {result.valves for result in results}
         # Of equal ones the first has the fewest valves.
         for k in np.argsort(-np.round(bits := self._bits(joint, used), 6), kind="stable"):
             valves = tuple(sorted(self.valves[gate] for gate in self.closures.gates(k)))
             if bits[k] >= weight["least_bits"] and frozenset(valves) not in done:
-                return NextStep(valves, float(bits[k]), probability, likeliest)
+                return NextStep(valves, float(bits[k]), probability, likely)
         return end
 
     def cut_off(self, valves: Sequence[str]) -> Bools:
@@ -242,6 +246,8 @@ def loss_goes_on(
 ) -> float:  # fmt: skip
     """Return 1 for a loss that goes on at the inlets of a district, 0 for one that stops.
 
+    NaN where the flow rose, as when water was drawn.
+
     Parameters
     ----------
     before_l_per_min, after_l_per_min : float
@@ -258,6 +264,9 @@ def loss_goes_on(
     >>> [loss_goes_on(80.0, after, 50.0, 0.2) for after in (69.0, 41.0)]
     [1.0, 0.0]
     """
-    loss = before_l_per_min - use_l_per_min
+    if np.isnan(flow_goes_on(before_l_per_min, after_l_per_min)):
+        return np.nan
+    loss = max(before_l_per_min - use_l_per_min, 0.0)
     left = after_l_per_min - use_l_per_min * (1.0 - use_cut_off)
-    return flow_goes_on(max(loss, 0.0), max(left, 0.0))
+    # More is left than was lost where a valve passes water to what was to be cut off.
+    return flow_goes_on(loss, min(max(left, 0.0), loss))
