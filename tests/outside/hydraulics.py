@@ -293,7 +293,7 @@ def search(case: Hydraulics, node: str, share: float = 0.5, passing=()) -> Searc
     leaking = case.with_leak(node, share * use, passing)
     true, group = alike(case, case.segment_of(node)), case.district.closures.alike()
     step, results = by_information(leaking, use)
-    shown = [case.district.next_step(results[:k]).probability[list(true)].sum() > 0.5
+    shown = [case.district.probability(results[:k])[list(true)].sum() > 0.5
              for k in range(len(results) + 1)]  # fmt: skip
     likeliest = max([k + 1 for k, yes in enumerate(shown) if not yes], default=0)
     left, tests = by_length(leaking, use)

@@ -151,9 +151,7 @@ class District:
             enough.
         """
         weight = load_weights("leakgeo.find.advise", "valve_tests")["district"]
-        made = [result for result in results if np.isfinite(result.shows)]
-        used = sorted({self.valves.index(name) for result in results for name in result.valves})
-        joint = self._joint(made, used)
+        joint, used = self._joint(results), self._used(results)
         probability, group = joint.sum(axis=0), self.closures.alike()
         mass = np.bincount(group, probability)
         order = np.argsort(-mass, kind="stable")
@@ -191,13 +189,24 @@ class District:
         """Closures that may be made: of one region, or of two apart."""
         return closures_of(self.segments, len(self.valves), self.prior)
 
-    def _joint(self, made: Sequence[StepResult], used: Sequence[int]) -> Floats:
+    def probability(self, results: Sequence[StepResult]) -> Floats:
+        """Return the probability of the loss in each segment, shape (g,)."""
+        return np.asarray(self._joint(results).sum(axis=0))
+
+    def _used(self, results: Sequence[StepResult]) -> list[int]:
+        """Return the valves that were shut so far."""
+        return sorted({self.valves.index(name) for result in results for name in result.valves})
+
+    def _joint(self, results: Sequence[StepResult]) -> Floats:
         """Return the probability of each segment with no fault, and with each, shape (1 + u, g)."""
+        used = self._used(results)
         odds = self.passes[list(used)] / (1.0 - self.passes[list(used)])
         joint = np.concatenate([[1.0], odds])[:, None] * self.prior
         # Even a valve that is known to pass water may be tight once.
         tight = load_isolation_weights()["tight"]["leaks_by"]
-        for result in made:
+        for result in results:
+            if not np.isfinite(result.shows):
+                continue
             cut = np.tile(1.0 * self.cut_off(sorted(result.valves)), (1 + len(used), 1))
             for k, gate in enumerate(used, start=1):
                 name = self.valves[gate]
