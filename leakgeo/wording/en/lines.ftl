@@ -149,6 +149,7 @@ sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder to
    *[right] right
 } of the trace: the sound is probably of that line.
 sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
+tap_teaches = Taken while { $contact } was open to a trickle, at { LENGTH($chainage_m) }: it shows how this line carries sound, and is no evidence of a leak.
 swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice
