@@ -106,11 +106,13 @@ def _expected(result: Result, world: World) -> dict[str, float]:
 def row(name: str, found: Compared) -> str:
     """Return the row of one world in the table."""
     cells = [name, f"{len(found.bits)}"]
-    for (error, cover, length, claim), far in (
+    for (error, cover, length, claim), near in (
         (each.T, each[:, 0] <= FOOT_M) for each in (found.without, found.with_tap)
     ):
-        cells += [f"{np.median(length):.2f} / {length.mean():.2f} m", f"{far.mean():.3f}",
-                  f"{claim.mean():.3f}", f"{cover.mean():.3f}", f"{np.median(error):.2f} m"]  # fmt: skip
+        cells += [
+            f"{np.median(length):.2f} / {length.mean():.2f} m", f"{near.mean():.3f}",
+            f"{claim.mean():.3f}", f"{cover.mean():.3f}", f"{np.median(error):.2f} m",
+        ]  # fmt: skip
     se = found.bits.std() / len(found.bits) ** 0.5
     cells += [f"{found.expected.mean():.3f}", f"{found.bits.mean():.3f} ± {se:.3f}"]
     return "| " + " | ".join(cells) + " |"

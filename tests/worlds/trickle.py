@@ -18,7 +18,7 @@ import shapely
 from tests.worlds import rough_noise, wave_crew, wave_sound, waves
 from tests.worlds.crew import Display, Visit, _positions, _set_down, _tape, survey
 from tests.worlds.line import Line, draw_line
-from tests.worlds.underground import Pipe, Soil, power_sum, source_level
+from tests.worlds.underground import Pipe, power_sum, source_level
 from tests.worlds.wave_ground import draw_service
 from tests.worlds.wave_pipe import buried_wavenumber, pressure, radiated
 from tests.worlds.wave_surface import at_top, contact
@@ -171,9 +171,7 @@ def _contact(line_id: str, point: shapely.Point) -> dict[str, Any]:
             "sound_level": 30.0, "sound_unit": "db", "geometry": point}  # fmt: skip
 
 
-def _world(
-    world: World, walks: list[pd.DataFrame], taps: list[dict[str, Any]], crs: str
-) -> World:
+def _world(world: World, walks: list[pd.DataFrame], taps: list[dict[str, Any]], crs: str) -> World:
     more = pd.concat(walks, ignore_index=True)
     more["tap_open"] = more["line_id"] + "-tap"
     rows = pd.concat([world.layers["readings"].assign(tap_open=None), more], ignore_index=True)
