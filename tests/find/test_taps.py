@@ -157,6 +157,11 @@ def test_one_line_of_a_job_is_located_as_in_the_whole_job(located):
         )
 
 
+def test_a_part_of_a_job_needs_no_layer_of_the_fittings(placed):
+    alone = leakgeo.profile(replace(leakgeo.read_job(job()), contacts=None))
+    assert of_taps(alone)["tap_m"].tolist() == of_taps(placed)["tap_m"].tolist()
+
+
 def codes(result):
     return set(of_taps(result)["reason_code"])
 
