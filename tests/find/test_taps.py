@@ -15,11 +15,12 @@ from scipy import optimize
 
 import leakgeo
 from leakgeo.find.advise.cramer_rao import Listening, constants_sd, cramer_rao_sd
+from leakgeo.find.advise.next_stops import HeardLine
 from leakgeo.find.advise.trickle import known_after_trickle, tap_to_open, trickle_gain_bits
 from leakgeo.find.levels import taps
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.levels.taps import load_tap_weights, over_quiet_db
-from leakgeo.find.posterior import tap_calibration
+from leakgeo.find.posterior import kernel, tap_calibration
 from leakgeo.find.posterior.tap_calibration import Normal, carried_over, taught_by_taps
 from leakgeo.find.survey.line_fittings import LineFittings
 from leakgeo.route.lines import lines_in
@@ -155,6 +156,20 @@ def test_one_line_of_a_job_is_located_as_in_the_whole_job(located):
             pd.DataFrame(alone[layer]).reset_index(drop=True).drop(columns="geometry"),
             ours.drop(columns="geometry"),
         )
+
+
+def test_the_advice_on_stops_knows_what_the_tap_taught(placed):
+    lines = lines_in(placed)
+    taught = taught_by_taps(placed["readings_on_route"], lines, CONSTANTS)[0]
+    own = next(tabulate(placed["readings_on_route"], lines, CONSTANTS).by_line(CONSTANTS))[1]
+    plain, told = (
+        HeardLine(lines, 0, own, 5.0, each).problem(LEAK_M, CONSTANTS) for each in ({}, taught)
+    )
+    decay = kernel.BANDS + kernel.DECAY
+    assert told.mean[decay] == taught["pipe_decay/wide"][0] != plain.mean[decay]
+    assert told.precision[decay] > plain.precision[decay]
+    np.testing.assert_array_equal(np.delete(told.mean, [0, 2, 5, 7]),
+                                  np.delete(plain.mean, [0, 2, 5, 7]))  # fmt: skip
 
 
 def test_a_part_of_a_job_needs_no_layer_of_the_fittings(placed):

@@ -29,6 +29,7 @@ from leakgeo.find.advise.other_actions import (
 )
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
+from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.reason import Reason, columns_of, with_next
 from leakgeo.route.lines import lines_in
@@ -133,6 +134,7 @@ def _advise_heard(
     shown = lines_shown_to_leak(result.layers["evidence"])
     zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
     density = Densities.of(result.layers["profile"])
+    taught = taught_by_taps(result.layers["readings_on_route"], lines, constants)
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
         name = str(lines.table.index[k])
         if not np.isfinite(quiet.get(name, np.nan)):
@@ -151,7 +153,8 @@ def _advise_heard(
         silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:
             where = hypotheses(*density.of_line(name), silent)
-            stops = next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
+            heard = HeardLine(lines, k, readings, zone, taught.get(k, {}))
+            stops = next_stops(heard, where, constants, rules)
         except (ArithmeticError, ValueError) as error:
             yield _no_advice(name, error)
             continue

@@ -97,11 +97,15 @@ def taught_by_tap(
     leak = build_problem(readings, material, depth_m, constants, taught=before)
     names = _names(readings.offsets.bands)
     problem = _of_tap(leak, names)
-    evidence, fitted, weight = fit(kernel.ONE, tap_m, problem, problem.mean)
-    variance = kernel.fitted_variances(
-        kernel.ONE, tap_m, fitted, weight, problem.readings, problem.codes, problem.precision,
-        problem.noise,
-    )  # fmt: skip
+    try:
+        evidence, fitted, weight = fit(kernel.ONE, tap_m, problem, problem.mean)
+        variance = kernel.fitted_variances(
+            kernel.ONE, tap_m, fitted, weight, problem.readings, problem.codes, problem.precision,
+            problem.noise,
+        )  # fmt: skip
+    # A tap that can't be computed must not stop the other lines.
+    except (ArithmeticError, ValueError):
+        return before
     if not np.isfinite([evidence, *fitted, *variance]).all():
         return before
     return {**before, **{
