@@ -21,6 +21,7 @@ from leakgeo.find.levels import taps
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.levels.taps import load_tap_weights, over_quiet_db
 from leakgeo.find.posterior import kernel, tap_calibration
+from leakgeo.find.posterior.problem import build_problem
 from leakgeo.find.posterior.tap_calibration import Normal, carried_over, taught_by_taps
 from leakgeo.find.survey.line_fittings import LineFittings
 from leakgeo.route.lines import lines_in
@@ -44,13 +45,13 @@ def power(x, source_m, top_db, share, decay=DECAY_DB_PER_M):
     return 10 ** ((top_db + relative_level(x - source_m, law)) / 10)
 
 
-def line_of(name, north_m, *, tap, noise_db=0.5, seed=1):
+def line_of(name, north_m, *, tap, noise_db=0.5, tap_db=62.0, seed=1):
     """Give the readings of a line with a leak, and of a walk with a tap open."""
     rng = np.random.default_rng(seed)
     quiet = 10 * np.log10(power(SHUT, LEAK_M, 45.0, 0.15) + 10**2.5)
     x, level, contact = SHUT, quiet, np.full(len(SHUT), None, dtype=object)
     if tap:
-        both = power(OPEN, LEAK_M, 45.0, 0.15) + 10**2.5 + power(OPEN, TAP_M, 62.0, 0.7)
+        both = power(OPEN, LEAK_M, 45.0, 0.15) + 10**2.5 + power(OPEN, TAP_M, tap_db, 0.7)
         x, level = np.r_[x, OPEN], np.r_[quiet, 10 * np.log10(both)]
         contact = np.r_[contact, np.full(len(OPEN), f"{name}-bib", dtype=object)]
     level = level + rng.normal(0.0, noise_db, len(x))
@@ -89,6 +90,16 @@ def without_taps(layers):
     return {**layers, "readings": table}
 
 
+def by_satellite(layers):
+    """Give the same readings without a tape, at fixes with an error."""
+    table, rng = layers["readings"], np.random.default_rng(2)
+    xy = shapely.get_coordinates(table.geometry.to_numpy())
+    fixes = shapely.points(xy + rng.normal(0.0, 1.0, xy.shape))
+    seq = table.groupby("walk_id").cumcount()
+    table = table.assign(chainage_m=np.nan, chainage_sd_m=np.nan, position_sd_m=1.0, seq=seq)
+    return {**layers, "readings": table.set_geometry(gpd.GeoSeries(fixes, crs=CRS))}
+
+
 @pytest.fixture(scope="module")
 def placed():
     return leakgeo.profile(job())
@@ -118,10 +129,10 @@ def test_readings_with_a_tap_open_are_kept_used_and_apart(placed):
 
 def test_they_are_no_evidence_of_a_leak_and_teach_nothing_of_noise_and_walks(placed):
     quiet = leakgeo.profile(without_taps(job()))
-    for name in ("noise_law", "walk_law"):
-        pd.testing.assert_frame_equal(
-            leakgeo.ground(job())[name], leakgeo.ground(without_taps(job()))[name]
-        )
+    for layers in (job(), by_satellite(job())):
+        taught, plain = (leakgeo.ground(each) for each in (layers, without_taps(layers)))
+        for name in ("noise_law", "walk_law"):
+            pd.testing.assert_frame_equal(taught[name], plain[name])
     one, two = (
         tabulate(each["readings_on_route"], lines_in(each), CONSTANTS, neighbours=True)
         for each in (placed, quiet)
@@ -211,6 +222,38 @@ def test_only_readings_that_the_tap_dominates_are_used():
     # Of one walk, levels are compared without a known gain.
     together = unknown.assign(walk_id="W")
     assert codes(leakgeo.profile({**layers, "readings": together})) == {"tap_teaches"}
+
+
+def test_what_sounds_besides_is_subtracted_in_power():
+    layers = job()
+    table = pd.concat([line_of(name, y, tap=name == "A", noise_db=0.0, tap_db=49.0)
+                       for name, y in (("A", 0.0), ("B", 100.0))], ignore_index=True)  # fmt: skip
+    done = leakgeo.profile({**layers, "readings": gpd.GeoDataFrame(table, crs=CRS)})
+    found = taps.tap_table(done["readings_on_route"], lines_in(done), CONSTANTS)
+    x = found.numbers["chainage_m"]
+    alone = 10 * np.log10(power(x, TAP_M, 49.0, 0.7))
+    assert found.numbers["level_db"] == pytest.approx(alone, abs=0.2)
+    both = 10 * np.log10(10 ** (alone / 10) + power(x, LEAK_M, 45.0, 0.15) + 10**2.5)
+    assert (both - alone).max() > 0.5
+    # The error of the subtraction grows where less is left.
+    assert np.argmax(found.numbers["rounding_sd_db"]) >= len(x) - 2
+
+
+def test_a_tap_gives_more_to_the_pipe_than_a_leak_has_been_assumed_to(placed):
+    lines, weights = lines_in(placed), load_tap_weights()["difference"]
+    table = taps.tap_table(placed["readings_on_route"], lines, CONSTANTS)
+    own = table.cut(table.rows(0), CONSTANTS)
+    leak = build_problem(own, CONSTANTS.materials["pvc"], 0.9, CONSTANTS)
+    tap = tap_calibration.problem_of_tap(leak, own.offsets.bands)
+    more = tap.mean[kernel.PIPED] - leak.mean[kernel.PIPED]
+    assert more == pytest.approx(weights["pipe_share_more_logit"])
+    for at, error in ((kernel.DEPTH, "depth_ln"), (kernel.PIPED, "pipe_share_logit"),
+                      (kernel.BANDS + kernel.DECAY, "pipe_decay_ln"),
+                      (kernel.BANDS + kernel.SOIL, "soil_decay_ln")):  # fmt: skip
+        wider = 1.0 / tap.precision[at] - 1.0 / leak.precision[at]
+        assert wider == pytest.approx(weights[error] ** 2)
+    assert tap.precision[-2] == pytest.approx(weights["fitting_sd_m"] ** -2)
+    assert tap.mean[-1] == leak.mean[-1]
 
 
 @given(st.floats(0.0, 40.0), st.floats(-30.0, 60.0))

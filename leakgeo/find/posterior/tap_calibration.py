@@ -23,8 +23,6 @@ from leakgeo.route.taps import tapped
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     import pandas as pd
 
     from leakgeo.arrays import Floats, Ints
@@ -96,7 +94,7 @@ def taught_by_tap(
     material, depth_m = constants.materials[lines.material[line]], float(lines.depth_m[line])
     leak = build_problem(readings, material, depth_m, constants, taught=before)
     names = _names(readings.offsets.bands)
-    problem = _of_tap(leak, names)
+    problem = problem_of_tap(leak, readings.offsets.bands)
     try:
         evidence, fitted, weight = fit(kernel.ONE, tap_m, problem, problem.mean)
         variance = kernel.fitted_variances(
@@ -170,14 +168,25 @@ def _names(bands: tuple[str, ...]) -> dict[str, tuple[int, float]]:
     return names
 
 
-def _of_tap(problem: Problem, names: Mapping[str, tuple[int, float]]) -> Problem:
-    """Return the problem of the tap: constants differ, no floor, and its place has an error.
+def problem_of_tap(problem: Problem, bands: tuple[str, ...]) -> Problem:
+    """Return the problem of a tap: constants differ, no floor, and its place has an error.
 
-    All readings share that error, in the place of the shift of a reference walk.
+    Parameters
+    ----------
+    problem : Problem
+        Of a leak, from the readings of the tap.
+    bands : tuple of str
+        Its filter bands.
+
+    Returns
+    -------
+    Problem
+        With one more constant before the level: the error of the place, which all readings share,
+        in the place of the shift of a reference walk.
     """
     apart = load_tap_weights()["difference"]
     mean, variance = problem.mean.copy(), 1.0 / problem.precision
-    for at, sd in names.values():
+    for at, sd in _names(bands).values():
         variance[at] += sd**2
     mean[kernel.PIPED] += apart["pipe_share_more_logit"]
     floors = _floors(problem.codes)
