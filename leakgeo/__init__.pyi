@@ -438,9 +438,10 @@ def profile(
         - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
           route, with its level made comparable along the line.
           Columns: reading_id, line_id, walk_id, seq, time, band, air, surface, chainage_m
-          [m], chainage_sd_m [m], offset_m [m], sweep_m [m], level_comparable_db [dB], used,
-          reason, reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
-          rounding_sd_db [dB], gain_known, walk, tape_weight.
+          [m], chainage_sd_m [m], offset_m [m], sweep_m [m], tap_open, tap_m [m],
+          level_comparable_db [dB], used, reason, reason_code, reason_values, stop_id,
+          sensor, sound_unit, level_db [dB], rounding_sd_db [dB], gain_known, walk,
+          tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
           along each line, and the probability density of the leak.

@@ -226,6 +226,7 @@ def _air(facts: LineFacts, costs: ActionCosts, constants: Constants) -> Iterator
 # Actions by the improvement that they are, with their code.
 _IMPROVED: Mapping[str, Action] = {
     "night": "night", "probe": "probe", "position": "tape", "pressure": "pressure",
+    "trickle": "trickle",
 }  # fmt: skip
 
 
@@ -237,4 +238,7 @@ def _improved(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
         gain = facts.explained.leak_probability * np.log2(before / after)
         if np.isfinite(gain) and gain > 0.0:
             message = Reason("next_action", action=name)
-            yield Candidate(action, costs.minutes(action), message, float(gain), basis="model")
+            stops = int(costs.table[action].get("stops", 0.0))
+            basis = "common_practice" if action == "trickle" else "model"
+            minutes = costs.minutes(action, stops=stops)
+            yield Candidate(action, minutes, message, float(gain), basis=basis)

@@ -32,6 +32,7 @@ from leakgeo.find.advise.verdicts import (
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.meter import meters_read
 from leakgeo.find.locate.step import spreading_of
+from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.from_fitting import tape_from_fitting
 from leakgeo.reason import Reason, with_next
 
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from leakgeo.find.advise.ranking import Ranked
     from leakgeo.find.advise.unfinished_walk import Unfinished
     from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.posterior.problem import Taught
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -78,6 +80,8 @@ class HeardLines:
         As `after_sweeps` returns it.
     shown : frozenset of str
         Lines on which evidence that is not heard shows a leak.
+    taught : mapping of int to Taught
+        What an open tap taught of lines, by their index.
     """
 
     lines: Lines
@@ -92,6 +96,7 @@ class HeardLines:
     otherwise: Mapping[str, str]
     swept: Mapping[str, Reason]
     shown: frozenset[str]
+    taught: Mapping[int, Taught]
 
     @classmethod
     def of(
@@ -109,6 +114,7 @@ class HeardLines:
             lines, constants, rules, costs, step_m, status, zone_m, densities, facts,
             explained_otherwise(table), after_sweeps(evidence),
             frozenset(lines_shown_to_leak(evidence)),
+            taught_by_taps(result.layers["readings_on_route"], lines, constants),
         )  # fmt: skip
 
     def advice(self, line: int, readings: Readings) -> Advice:
@@ -162,7 +168,10 @@ class HeardLines:
         quiet = 0.0 if heard else 1.0 - facts.explained.leak_probability
         where = hypotheses(*self.densities.of_line(name), quiet)
         stops = next_stops(
-            HeardLine(self.lines, line, readings, zone_m), where, self.constants, self.rules
+            HeardLine(self.lines, line, readings, zone_m, self.taught.get(line, {})),
+            where,
+            self.constants,
+            self.rules,
         )
         return stops, None if stops else no_more_stops(
             zone_m, wants_more=self.status[name] in _OPEN

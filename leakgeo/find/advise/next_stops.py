@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from leakgeo.find.advise.predictive import Expected
     from leakgeo.find.advise.ranking import Ranked
     from leakgeo.find.levels.readings import Readings
-    from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.posterior.problem import Problem, Taught
     from leakgeo.reason import Reason
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -115,12 +115,15 @@ class HeardLine:
     readings : Readings
     zone_m : float
         Total length of its search zones, NaN where it has none.
+    taught : Taught
+        What open taps teach of the line.
     """
 
     lines: Lines
     line: int
     readings: Readings
     zone_m: float
+    taught: Taught = field(default_factory=dict)
 
     @cached_property
     def step_m(self) -> float:
@@ -144,8 +147,9 @@ class HeardLine:
         """Build the kernel's problem; on a long line from the readings near the likely place."""
         material = constants.materials[self.lines.material[self.line]]
         problem = build_problem(
-            self.readings, material, float(self.lines.depth_m[self.line]), constants
-        )
+            self.readings, material, float(self.lines.depth_m[self.line]), constants,
+            taught=self.taught,
+        )  # fmt: skip
         away = np.abs(problem.readings[:, kernel.X] - middle_m)
         near = np.flatnonzero(away <= max(MAX_SPAN_M / 2, float(away.min())))
         # Only the nearest readings of a continuous recording: the cost grows with their cube.

@@ -149,6 +149,7 @@ sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder to
    *[right] right
 } of the trace: the sound is probably of that line.
 sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
+tap_teaches = Taken while { $contact } was open to a trickle, at { LENGTH($chainage_m) }: it shows how this line carries sound, and is no evidence of a leak.
 swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice
@@ -167,6 +168,7 @@ next_action = { $action ->
     [position] Tape the stops from a known fitting, and listen again.
     [night] Listen again late at night.
     [probe] Repeat the readings with a probe pushed into the ground.
+    [trickle] Open a tap to a trickle, and listen at stops beside it (common practice).
    *[pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
 }
 until_short = Stop when the search zone is no longer than { LENGTH($wanted_m) }.
@@ -235,6 +237,7 @@ improvement_spacing = Listen at one-foot steps { $marked ->
    *[no] where the leak may be
 }: the model expects { $effect }.
 improvement_position = Tape three stops of the walk near the likeliest place from a fitting whose place is known: the model expects { $effect }.
+improvement_trickle = Open { $fitting } to a trickle, and listen at stops beside it to learn how this line carries sound (common practice): the model expects { $effect }.
 improvement_pressure = Have the person in charge of the line raise the pressure from { PRESSURE($from_kpa) } towards its rating of { PRESSURE($to_kpa) }: the model expects { $effect }.
 improvement_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
     [pressure] the line's pressure

@@ -149,6 +149,7 @@ sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena 
    *[right] derecha
 } del trazado: el sonido es probablemente de esa línea.
 sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
+tap_teaches = Tomada con { $contact } abierto en un hilo de agua, en { LENGTH($chainage_m) }: muestra cómo conduce el sonido esta línea y no es indicio de una fuga.
 swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
@@ -167,6 +168,7 @@ next_action = { $action ->
     [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
     [night] Escuche de nuevo tarde por la noche.
     [probe] Repita las lecturas con una varilla clavada en el suelo.
+    [trickle] Abra un grifo a un hilo de agua, y escuche en puntos a su lado (práctica común).
    *[pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
 }
 until_short = Pare cuando la zona de búsqueda no sea más larga que { LENGTH($wanted_m) }.
@@ -235,6 +237,7 @@ improvement_spacing = Escuche a pasos de un pie { $marked ->
    *[no] donde puede estar la fuga
 }: el modelo espera { $effect }.
 improvement_position = Mida con cinta tres puntos de la caminata junto al lugar más probable, desde un accesorio de lugar conocido: el modelo espera { $effect }.
+improvement_trickle = Abra { $fitting } a un hilo de agua, y escuche en puntos a su lado para saber cómo lleva el sonido esta línea (práctica común): el modelo espera { $effect }.
 improvement_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
 improvement_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
     [pressure] la presión de la línea
