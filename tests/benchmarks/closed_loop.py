@@ -22,6 +22,7 @@ import numpy as np
 import pandas as pd
 
 import leakgeo
+from leakgeo.find.advise.action_costs import action_costs
 from leakgeo.simulate.write import write_job
 from tests.benchmarks.closed_loop_gain import (
     Belief,
@@ -36,7 +37,6 @@ from tests.benchmarks.closed_loop_simulator import simulator_sites
 from tests.benchmarks.closed_loop_sites import (
     LINE,
     OUTCOMES,
-    RATES,
     Action,
     Site,
     joined,
@@ -52,17 +52,6 @@ if TYPE_CHECKING:
 WORLDS = {"streets": street_sites, "simulator": simulator_sites}
 COARSE_M, FINE_STEPS = 1.2, 7
 EACH, MOST_TURNS = 4, 25
-# Minutes of an action, and of each reading besides.
-MINUTES = {
-    "reading": 1.0, "listen": 2.0, "walk_on": 1.0, "sweep": 4.0, "air": 25.0, "night": 45.0,
-    "probe": 10.0, "tape": 10.0, "read_meter": 30.0, "close_valve": 30.0, "trickle": 10.0,
-    "look_inside": 15.0, "shut_fitting": 10.0, "find_source": 15.0, "listen_beyond": 6.0,
-}  # fmt: skip
-# Explanations that an action without a record looks for.
-_LOOKS_FOR = {
-    "look_inside": ("beyond_end",), "find_source": ("unknown", "nearby_line"),
-    "shut_fitting": ("fitting",), "listen_beyond": ("beyond_start", "beyond_end"),
-}  # fmt: skip
 # What a line without a leak may be said to be, by what is true of it.
 _RIGHT = {
     "none": ("no_leak_heard", "other_source"), "machine": ("no_leak_heard", "other_source"),
@@ -98,14 +87,14 @@ class Worked:
 
     @property
     def end(self) -> str:
-        """How the job ended: located, not this pipe, wrong or open."""
+        """How the job ended: located, located within 1 m only, not this pipe, wrong or open."""
         truth, site = self.site.truth, self.site
         if site.closed:
             right = site.closed == "not_this_pipe"
             return "not this pipe" if right and truth.kind != "leak" else "wrong"
         if self.status == "located":
-            near = truth.kind == "leak" and abs(self.mark_m - truth.place_m) <= FOOT_M
-            return "located" if near else "wrong"
+            off = abs(self.mark_m - truth.place_m) if truth.kind == "leak" else np.inf
+            return "located" if off <= FOOT_M else "within 1 m" if off <= 1.0 else "wrong"
         if self.status in _SAID:
             return "not this pipe" if self.status in _RIGHT.get(truth.kind, ()) else "wrong"
         return "open"
@@ -170,15 +159,16 @@ def usual(sites: Mapping[str, Site]) -> Loop:
         site.walk(fine)
         readings = len(coarse) + len(fine)
         site.spent.readings += readings
-        site.spent.minutes += 2 * cost("listen") + readings * cost("reading")
+        site.spent.minutes += minutes(coarse) + minutes(fine)
         site.spent.actions += ["listen", "listen"]
     result = advised(sites)
     return Loop(worked_out(sites, result, "usual"), turns=1)
 
 
-def cost(kind: str, costs: Mapping[str, float] = MINUTES) -> float:
-    """Give the minutes of an action, or of a reading."""
-    return costs.get(kind, 0.0)
+def minutes(stops_m: Sequence[float] | np.ndarray) -> float:
+    """Give the minutes of listening at some stops, as the advice has it."""
+    walked = float(np.abs(np.diff(np.asarray(stops_m))).sum())
+    return action_costs().minutes("listen", stops=len(stops_m), walk_m=walked)
 
 
 @dataclass(frozen=True)
@@ -200,8 +190,7 @@ def stops_alone(name: str, site: Site, result: Result) -> Chosen | None:
         return None
     bits = stops["expected_gain_bits"].to_numpy(float)
     at = tuple(stops["chainage_m"].to_numpy(float).tolist())
-    minutes = cost("listen") + len(at) * cost("reading")
-    return Chosen(Action("listen", stops_m=at), float(bits.sum()), minutes)
+    return Chosen(Action("listen", stops_m=at), float(bits.sum()), minutes(at))
 
 
 def first_action(name: str, site: Site, result: Result) -> Chosen | None:
@@ -219,10 +208,12 @@ def _action(name: str, row: pd.Series, result: Result) -> Action:
     stops = _stops(result).get(name + LINE)
     listens = str(row["action"]) in ("listen", "walk_on", "night", "probe")
     at = () if stops is None or not listens else tuple(stops["chainage_m"].tolist())
-    named = {key: "" if pd.isna(row[key]) else str(row[key])[4:]
-             for key in ("contact_id", "valve_id")}  # fmt: skip
+    contact, valve = (
+        ",".join(part.strip()[4:] for part in str(row[key]).split(",")) if pd.notna(row[key]) else ""
+        for key in ("contact_id", "valve_id")
+    )
     place = float(row["chainage_m"]) if pd.notna(row["chainage_m"]) else np.nan
-    return Action(str(row["action"]), place, named["contact_id"], named["valve_id"], at)
+    return Action(str(row["action"]), place, contact, valve, at)
 
 
 def _stops(result: Result) -> dict[str, pd.DataFrame]:
@@ -285,10 +276,8 @@ def _outcome_told(site: Site, chosen: Chosen, before: Belief | None) -> list[tup
     kind = chosen.action.kind
     if kind not in OUTCOMES or before is None:
         return []
-    gain = gain_by_rates(
-        before, _LOOKS_FOR[kind], RATES[OUTCOMES[kind][1]], RATES["mistaken"],
-        true=site.is_found_by(chosen.action), found=bool(site.closed), expected=chosen.bits,
-    )  # fmt: skip
+    true = site.is_found_by(chosen.action)
+    gain = gain_by_rates(before, OUTCOMES[kind], chosen.bits, true=true, found=bool(site.closed))
     return [(kind, gain)]
 
 
@@ -312,8 +301,8 @@ ENOUGH = ("short_enough", "enough_readings", "answer_question", "no_evidence_yet
 
 def table(loops: Mapping[str, Loop]) -> str:
     """Set the ways of working side by side."""
-    head = ["way", "readings", "minutes", "actions", "located within 1 ft", "not this pipe, right",
-            "wrong", "open", "likeliest within 1 ft", "turns"]  # fmt: skip
+    head = ["way", "readings", "minutes", "actions", "located within 1 ft", "only within 1 m",
+            "not this pipe, right", "wrong", "open", "likeliest within 1 ft", "turns"]  # fmt: skip
     rows = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
     plain = next(iter(loops.values()))
     for name, loop in loops.items():
@@ -335,6 +324,7 @@ def _row(name: str, loop: Loop) -> str:
     others = len(loop.worked) - len(leaks)
     shares = [
         f"{ends['located'] / max(len(leaks), 1):.3f} of {len(leaks)}",
+        f"{ends['within 1 m'] / max(len(leaks), 1):.3f}",
         f"{ends['not this pipe'] / max(others, 1):.3f} of {others}",
         f"{ends['wrong'] / len(loop.worked):.3f}", f"{ends['open'] / len(loop.worked):.3f}",
         f"{np.mean([w.near for w in leaks]):.3f}" if leaks else "",

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from leakgeo.result import Result
-    from tests.benchmarks.closed_loop_sites import Truth
+    from tests.benchmarks.closed_loop_sites import Outcome, Truth
 
     Array = np.ndarray
 
@@ -112,28 +112,23 @@ def gain_between(before: Belief, after: Belief, truth: Truth, expected: float) -
 
 
 def gain_by_rates(
-    before: Belief, looks_for: Iterable[str], finds: float, mistaken: float, *, true: bool,
-    found: bool, expected: float,
-) -> Gain:  # fmt: skip
+    before: Belief, outcome: Outcome, expected: float, *, true: bool, found: bool
+) -> Gain:
     """Give what an outcome that no layer holds tells, by the rates of its world.
 
     Parameters
     ----------
     before : Belief
-    looks_for : iterable of str
-        Explanations that the action looks for.
-    finds, mistaken : float
-        Probability that it finds something where one of them is true, and where none is.
-    true, found : bool
-        Whether one is true, and whether it found something.
+    outcome : Outcome
     expected : float
+    true, found : bool
+        Whether what it looks for is true, and whether it found something.
     """
-    p = min(before.of(looks_for), 1.0)
-    likely = (finds if true else mistaken) if found else (1 - finds if true else 1 - mistaken)
-    any_way = p * finds + (1 - p) * mistaken
-    any_way = any_way if found else 1 - any_way
-    realised = float(np.log2(max(likely, LEAST) / max(any_way, LEAST)))
-    return Gain(expected, realised, np.nan)
+    p = min(before.of(outcome.explanations), 1.0)
+    finds = outcome.right if true else outcome.wrong
+    any_way = p * outcome.right + (1 - p) * outcome.wrong
+    likely, any_way = (finds, any_way) if found else (1 - finds, 1 - any_way)
+    return Gain(expected, float(np.log2(likely / any_way)), np.nan)
 
 
 def gain_table(gains: Mapping[str, list[Gain]]) -> str:

@@ -114,16 +114,17 @@ class SimulatorSite(Site):
         return ACROSS_M.size
 
     def air(self, at_m: float, control_m: float) -> int:
-        """Read with compressed air off and on in turn."""
-        along = np.tile(np.repeat([at_m, control_m], 2), PAIRS)
-        on = np.tile([False, True], along.size // 2)
-        silent, heard = (10 ** (self._level(along, silent=s) / 10) for s in (True, False))
+        """Read with compressed air off and on in turn: at the place, then at the control."""
+        on = np.tile([False, True], PAIRS)
         louder = np.where(on, 10 ** (self._air_db / 10), 1.0)
-        level = 10 * np.log10(silent + np.maximum(heard - silent, 0) * louder)
         kpa = round(self.ground.truth.ground.pressure_kpa, -1) + 30
-        self._add(along, self._noisy(level + self._coupling(along)),
-                  air=np.where(on, "on", "off"), air_kpa=np.where(on, kpa, np.nan))  # fmt: skip
-        return along.size
+        for place in (at_m, control_m):
+            along = np.full(on.size, place)
+            silent, heard = (10 ** (self._level(along, silent=s) / 10) for s in (True, False))
+            level = 10 * np.log10(silent + np.maximum(heard - silent, 0) * louder)
+            self._add(along, self._noisy(level + self._coupling(along)),
+                      air=np.where(on, "on", "off"), air_kpa=np.where(on, kpa, np.nan))  # fmt: skip
+        return 2 * on.size
 
     def night(self, stops_m: Array) -> int:
         """Listen when the background is lower."""

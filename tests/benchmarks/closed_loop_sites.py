@@ -9,13 +9,15 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections import defaultdict
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 from shapely.geometry import Point
+
+from leakgeo.find.advise.action_costs import action_costs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -38,15 +40,34 @@ RATES = {
     "valve_known_tight": 0.3, "known_tight": 0.97, "not_known_tight": 0.88,
     "isolated_shows_leak": 0.95, "isolated_shows_none": 0.05, "not_isolated_shows": 0.35,
     "fitting_there": 0.4, "middle_valve": 0.35, "beside_line": 0.1,
-    "finds_water_inside": 0.9, "finds_other_source": 0.75, "fitting_stops": 0.95,
-    "hears_beyond": 0.85, "mistaken": 0.02,
 }  # fmt: skip
-# What the actions that no layer of the job holds look for, by action.
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What an action looks for that no layer of the job holds, and how often it finds it.
+
+    Parameters
+    ----------
+    truths, explanations : tuple of str
+        What it looks for: kinds of truth, and of explanations in the layer.
+    right, wrong : float
+        Probability that it finds something if one of them is true, and if none is.
+    """
+
+    truths: tuple[str, ...]
+    explanations: tuple[str, ...]
+    right: float
+    wrong: float
+
+
 OUTCOMES = {
-    "look_inside": (("inside",), "finds_water_inside"),
-    "find_source": (("machine", "neighbour"), "finds_other_source"),
-    "shut_fitting": (("fitting",), "fitting_stops"),
-    "listen_beyond": (("beyond_start", "beyond_end", "inside"), "hears_beyond"),
+    "look_inside": Outcome(("inside",), ("beyond_end",), 0.8, 0.03),
+    "find_source": Outcome(("machine", "neighbour"), ("unknown", "nearby_line"), 0.7, 0.06),
+    "shut_fitting": Outcome(("fitting",), ("fitting",), 0.93, 0.03),
+    "listen_beyond": Outcome(
+        ("beyond_start", "beyond_end", "inside"), ("beyond_start", "beyond_end"), 0.85, 0.1
+    ),
 }
 STEPS_L = (0.1, 1.0, 10.0)
 NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
@@ -265,16 +286,17 @@ class Site(ABC):
             "water_used": False, "house_valve": valve, "resolution": self._step_l,
         })  # fmt: skip
 
-    def _close(self, valve: str) -> None:
-        """Shut a valve: the meter is read before one behind it, the pressure behind the others."""
-        valves = {row["valve_id"]: row for row in self.rows["valves"]}
-        at = float(self.valve_m(valve))
+    def _close(self, shut: list[str]) -> None:
+        """Shut valves: the meter is read before them, or the pressure between them."""
         name = f"T{1 + len(self.rows['isolation_tests'])}"
-        behind = valves[valve]["kind"] != "curb_stop"
-        shut = [valve] if behind else [valve, HOUSE]
+        behind = CURB not in shut
         tight = all(self._tight[one] for one in shut)
         truth = self.truth
-        inside = truth.kind == "leak" and (truth.place_m < at if behind else truth.place_m > at)
+        places = [self.valve_m(one) for one in shut]
+        low, high = (0.0, min(places)) if behind else (min(places), max(places))
+        if not behind and len(shut) == 1:
+            high = np.inf
+        inside = truth.flow_l_h > 0 and bool(low <= truth.place_m <= high)
         chance = RATES["isolated_shows_leak" if inside else "isolated_shows_none"]
         if not tight:
             chance = RATES["not_isolated_shows"]
@@ -283,10 +305,10 @@ class Site(ABC):
         begin = self.now()
         row = {"test_id": name, "start_time": begin, "settled": True}
         if behind:
-            turned = max(truth.flow_l_h, 3 * self._step_l) * shows
+            turned = max(truth.flow_l_h / 3, 3 * self._step_l) * shows
             row |= {"measured_at": METER, "measure": "meter", "before": 1000.0,
                     "after": round(1000.0 + np.ceil(turned / self._step_l) * self._step_l, 3),
-                    "unit": "l", "end_time": begin + pd.Timedelta(minutes=60)}  # fmt: skip
+                    "unit": "l", "end_time": begin + pd.Timedelta(minutes=20)}  # fmt: skip
         else:
             left = self.rng.uniform(0.1, 0.6) if shows else self.rng.uniform(0.97, 1.0)
             row |= {"measured_at": OUTLET, "measure": "pressure", "before": 400.0,
@@ -332,9 +354,9 @@ class Site(ABC):
         if kind == "tape":
             return self.tape()
         if kind == "read_meter":
-            self._read_meter("shut")
+            self._read_meter("shut", action_costs().table["read_meter"]["wait_minutes"] / 60)
         elif kind == "close_valve":
-            self._close(action.valve)
+            self._close(action.valve.split(","))
         elif kind not in OUTCOMES:
             self.done.add(action.key)
         return 4 if kind == "listen_beyond" else 0
@@ -342,14 +364,13 @@ class Site(ABC):
     def _outcome(self, action: Action) -> str:
         """Draw what an action shows that no layer holds: a verdict that ends the job, or none."""
         there = self.is_found_by(action)
-        rate = RATES[OUTCOMES[action.kind][1]] if there else RATES["mistaken"]
+        rate = OUTCOMES[action.kind].right if there else OUTCOMES[action.kind].wrong
         return ("not_this_pipe" if there else "mistaken") if self.rng.random() < rate else ""
 
     def is_found_by(self, action: Action) -> bool:
         """Whether an action without a record looks for what is true."""
-        kinds, _ = OUTCOMES[action.kind]
         truth = self.truth
-        if truth.kind not in kinds:
+        if truth.kind not in OUTCOMES[action.kind].truths:
             return False
         if action.kind == "shut_fitting":
             return action.contact in ("", FITTING)
@@ -379,11 +400,10 @@ def joined(sites: Mapping[str, Site], apart_m: float = 300.0) -> dict[str, pd.Da
     for i, (prefix, site) in enumerate(sites.items()):
         shift = apart_m * (i // side), apart_m * (i % side)
         for name, table in prefixed(site.layers(), prefix, shift).items():
-            if len(table):
-                parts[name].append(table)
-    return {name: pd.concat(tables, ignore_index=True) for name, tables in parts.items()}
+            parts[name].append(table)
+    return {name: _concatenated(tables) for name, tables in parts.items()}
 
 
-def moved(truth: Truth, place_m: float) -> Truth:
-    """Give a truth with its source at another place."""
-    return replace(truth, place_m=place_m)
+def _concatenated(tables: list[pd.DataFrame]) -> pd.DataFrame:
+    filled = [table for table in tables if len(table)]
+    return pd.concat(filled or tables[:1], ignore_index=True)
