@@ -180,9 +180,6 @@ class Chosen:
     minutes: float
 
 
-Policy = "Callable[[str, Site, Result], Chosen | None]"
-
-
 def stops_alone(name: str, site: Site, result: Result) -> Chosen | None:
     """Choose the proposed stops, if there are any."""
     stops = _stops(result).get(name + LINE)
@@ -208,12 +205,15 @@ def _action(name: str, row: pd.Series, result: Result) -> Action:
     stops = _stops(result).get(name + LINE)
     listens = str(row["action"]) in ("listen", "walk_on", "night", "probe")
     at = () if stops is None or not listens else tuple(stops["chainage_m"].tolist())
-    contact, valve = (
-        ",".join(part.strip()[4:] for part in str(row[key]).split(",")) if pd.notna(row[key]) else ""
-        for key in ("contact_id", "valve_id")
-    )
+    contact, valve = (_named(row[key]) for key in ("contact_id", "valve_id"))
     place = float(row["chainage_m"]) if pd.notna(row["chainage_m"]) else np.nan
     return Action(str(row["action"]), place, contact, valve, at)
+
+
+def _named(ids: object) -> str:
+    """Give ids without the four figures of their site."""
+    parts = [] if pd.isna(ids) else str(ids).split(",")
+    return ",".join(part.strip()[4:] for part in parts)
 
 
 def _stops(result: Result) -> dict[str, pd.DataFrame]:
@@ -358,6 +358,9 @@ def report(name: str, loop: Loop) -> str:
     ])  # fmt: skip
 
 
+WAYS = {"usual": None, "stops": stops_alone, "actions": first_action}
+
+
 def main(given: Sequence[str] | None = None) -> None:
     """Print the comparison."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -365,23 +368,29 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--world", choices=list(WORLDS), default="streets")
     parser.add_argument("--turns", type=int, default=MOST_TURNS)
+    parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
+    parser.add_argument("--without", default="", help="actions that the crew can't do")
     parser.add_argument("--lines-too", action="store_true", help="how each line was worked")
     args = parser.parse_args(given)
-    draw, loops = WORLDS[args.world], {}
-    ways = {
-        "usual": usual,
-        "stops": lambda sites: followed(sites, stops_alone, args.turns),
-        "actions": lambda sites: followed(sites, first_action, args.turns),
-    }
-    for name, way in ways.items():
+    loops = {}
+    for name in args.ways:
         begin = time.perf_counter()
-        loops[name] = way(draw(args.lines, args.seed))
+        sites = WORLDS[args.world](args.lines, args.seed)
+        given_too = {"without": args.without} if args.without and name == "actions" else {}
+        loops[name] = worked_by(name, sites, args.turns, **given_too)
         sys.stderr.write(f"{name}: {time.perf_counter() - begin:.0f} s\n")
     print(table(loops), by_truth(loops), sep="\n\n", end="\n\n")
-    for name in ("stops", "actions"):
-        print(report(name, loops[name]))
-    if args.lines_too:
-        print(*each_line(loops["actions"]), sep="\n")
+    for name, loop in loops.items():
+        print(report(name, loop))
+        if args.lines_too:
+            print(*each_line(loop), "", sep="\n")
+
+
+def worked_by(way: str, sites: Mapping[str, Site], turns: int = MOST_TURNS, **given: object
+              ) -> Loop:  # fmt: skip
+    """Work sites in one of the ways."""
+    policy = WAYS[way]
+    return usual(sites) if policy is None else followed(sites, policy, turns, **given)
 
 
 def each_line(loop: Loop) -> list[str]:

@@ -144,7 +144,7 @@ def gain_table(gains: Mapping[str, list[Gain]]) -> str:
                                                                     "dropped")
         )  # fmt: skip
         falls = dropped[np.isfinite(dropped)]
-        told = (f"{falls.mean():.3f} | {_error(falls):.3f}" if falls.size else " | ")
+        told = f"{falls.mean():.3f} | {_error(falls):.3f}" if falls.size else " | "
         ratio = realised.mean() / expected.mean() if expected.mean() > 0 else np.nan
         rows.append(
             f"| {kind} | {len(part)} | {expected.mean():.3f} | {realised.mean():.3f} "

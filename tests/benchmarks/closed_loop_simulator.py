@@ -93,7 +93,7 @@ class SimulatorSite(Site):
         later = np.full(len(stops_m), int(len(self._walk) > 0))
         self._stops = np.append(self._stops, stops_m)
         self._walk = np.append(self._walk, later)
-        return self._field().level[-len(stops_m):]
+        return self._field().level[-len(stops_m) :]
 
     def _field(self):
         return self.ground.field(self._stops, self._walk)

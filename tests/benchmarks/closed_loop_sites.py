@@ -20,7 +20,7 @@ from shapely.geometry import Point
 from leakgeo.find.advise.action_costs import action_costs
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     Array = np.ndarray
 
@@ -70,6 +70,8 @@ OUTCOMES = {
     ),
 }
 STEPS_L = (0.1, 1.0, 10.0)
+# Distance of the control of an air test, and of the stops at night or with a probe.
+CONTROL_M, ABOUT_M = 9.0, 0.6
 NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
 _IDS = (
     "line_id", "contact_id", "valve_id", "walk_id", "reading_id", "test_id", "measured_at",
@@ -246,7 +248,9 @@ class Site(ABC):
         if there:
             own = self.truth.place_m if self.truth.kind == "fitting" else rng.uniform(3, length - 3)
             kinds = ("pressure_reducing_valve", "backflow_preventer", "stop_valve", "hydrant")
-            chance = (0.55, 0.2, 0.15, 0.1) if self.truth.kind == "fitting" else (0.2, 0.2, 0.4, 0.2)
+            chance = (
+                (0.55, 0.2, 0.15, 0.1) if self.truth.kind == "fitting" else (0.2, 0.2, 0.4, 0.2)
+            )
             self._contact(FITTING, str(rng.choice(kinds, p=chance)), float(own))
         self._valve(CURB, "curb_stop", 0.3)
         if rng.random() < RATES["middle_valve"]:
@@ -333,33 +337,42 @@ class Site(ABC):
         self.spent.actions.append(action.kind)
         self.spent.readings += self._did(action)
         if action.kind in OUTCOMES:
-            self.done.add(action.key)
             self.closed = self._outcome(action)
 
     def _did(self, action: Action) -> int:
-        """Do an action; gives the number of readings."""
-        stops = np.array(action.stops_m)
-        kind, at = action.kind, action.at_m
-        if kind in ("listen", "walk_on"):
-            return len(self.walk(stops))
-        if kind == "sweep":
-            return self.sweep(at)
-        if kind == "air":
-            away = 9.0 if at < self.length_m / 2 else -9.0
-            return self.air(at, float(np.clip(at + away, 0.5, self.length_m - 0.5)))
-        if kind in ("night", "probe"):
-            about = at + 0.6 * np.arange(-4, 5)
-            stops = stops if len(stops) else about[(about >= 0) & (about <= self.length_m)]
-            return self.night(stops) if kind == "night" else self.probe(stops)
-        if kind == "tape":
-            return self.tape()
-        if kind == "read_meter":
-            self._read_meter("shut", action_costs().table["read_meter"]["wait_minutes"] / 60)
-        elif kind == "close_valve":
-            self._close(action.valve.split(","))
-        elif kind not in OUTCOMES:
-            self.done.add(action.key)
-        return 4 if kind == "listen_beyond" else 0
+        """Do an action; gives the number of readings. One that no layer holds is done once."""
+        ways: dict[str, Callable[[Action], int]] = {
+            "listen": self._listened, "walk_on": self._listened,
+            "sweep": lambda one: self.sweep(one.at_m), "air": self._with_air,
+            "night": lambda one: self.night(self._stops_of(one)),
+            "probe": lambda one: self.probe(self._stops_of(one)),
+            "tape": lambda _: self.tape(), "read_meter": self._metered,
+            "close_valve": self._closed,
+        }  # fmt: skip
+        if action.kind in ways:
+            return ways[action.kind](action)
+        self.done.add(action.key)
+        return 0
+
+    def _listened(self, action: Action) -> int:
+        return len(self.walk(np.array(action.stops_m)))
+
+    def _with_air(self, action: Action) -> int:
+        away = CONTROL_M if action.at_m < self.length_m / 2 else -CONTROL_M
+        return self.air(action.at_m, float(np.clip(action.at_m + away, 0.5, self.length_m - 0.5)))
+
+    def _stops_of(self, action: Action) -> Array:
+        """Give the stops of an action, or some about its place."""
+        about = action.at_m + ABOUT_M * np.arange(-4, 5)
+        return np.array(action.stops_m or about[(about >= 0) & (about <= self.length_m)])
+
+    def _metered(self, _: Action) -> int:
+        self._read_meter("shut", action_costs().table["read_meter"]["wait_minutes"] / 60)
+        return 0
+
+    def _closed(self, action: Action) -> int:
+        self._close(action.valve.split(","))
+        return 0
 
     def _outcome(self, action: Action) -> str:
         """Draw what an action shows that no layer holds: a verdict that ends the job, or none."""

@@ -111,9 +111,8 @@ class StreetSite(Site):
               name: str = "") -> list[dict]:  # fmt: skip
         job = self.record
         before = {row["reading_id"] for row in job._rows["readings"]}
-        rows = job.walk(np.clip(stops_m, 0.0, self.length_m), across_m, air,
+        return job.walk(np.clip(stops_m, 0.0, self.length_m), across_m, air,
                         walk_id=name or f"{LINE}-x{len(before)}")  # fmt: skip
-        return rows
 
     def sweep(self, at_m: float) -> int:
         """Listen across the line."""
@@ -169,5 +168,3 @@ class StreetSite(Site):
 def street_sites(n: int, seed: int) -> dict[str, Site]:
     """Draw sites, each from its own seed, so that more of them leave the first as they were."""
     return {f"{i:04d}": StreetSite((seed, i)) for i in range(n)}
-
-
