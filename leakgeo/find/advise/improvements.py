@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 SOFT = ("soil", "grass", "gravel")
 # Limits of the leak's level above the floor, from the profile; the minimum where none was heard.
-_MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
+MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
 # Extent of closer stops on either side.
 _CLOSER_M = 1.5
 # Number of stops to tape.
@@ -101,7 +101,7 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     readings = result.layers["readings_on_route"]
     heard = _UsedReadings.of(readings, lines, constants)
     taped = float(result.parameters["profile"]["tape_sd_m"]) / _TAPED**0.5  # type: ignore[arg-type]
-    excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
+    excess, pressure = excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
     mark = result.layers["marks"].groupby("line_id")["chainage_m"].apply(np.asarray).to_dict()
     table = result.layers["lines"].sort_values("line_id")
     names, statuses = texts(table, "line_id"), texts(table, "status")
@@ -111,7 +111,7 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
         own = heard.of_line(line)
         if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
             continue
-        louder = excess[name] if name in mark else _MIN_EXCESS_DB
+        louder = excess[name] if name in mark else MIN_EXCESS_DB
         now = _listening(own, lines, line, constants, louder)
         why = _help_reason(
             status, name in mark, deep, lines.material[line] in _PLASTIC, _more_than_half(own.grass)
@@ -209,10 +209,10 @@ def _help_reason(status: str, heard: bool, deep: bool, plastic: bool, grass: boo
     return Reason("needs_help", because=[Reason(code) for code, holds in because.items() if holds])
 
 
-def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
+def excess_db(profile: pd.DataFrame) -> dict[str, float]:
     """Return the level of each leak above the floor, the 10 % quantile of the profile."""
     level = profile.groupby("line_id")["level_comparable_db"]
-    seen = (level.max() - level.quantile(0.1)).clip(_MIN_EXCESS_DB, _MAX_EXCESS_DB)
+    seen = (level.max() - level.quantile(0.1)).clip(MIN_EXCESS_DB, _MAX_EXCESS_DB)
     return dict(zip(seen.index, seen.tolist(), strict=True))
 
 

@@ -167,8 +167,30 @@ next_action = { $action ->
     [position] Tape the stops from a known fitting, and listen again.
     [night] Listen again late at night.
     [probe] Repeat the readings with a probe pushed into the ground.
-    [pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
-   *[other] Use another method, such as listening with injected air, on and off.
+   *[pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
+}
+until_short = Stop when the search zone is no longer than { LENGTH($wanted_m) }.
+nothing_else = Nothing else on the list is expected to tell more for its time: ask a second locator, or come back when something has changed.
+walk_on = Walk on toward { $end }: { $rises ->
+    [yes] the level still rises
+   *[no] the leak is likelier beyond the last stop
+}. Go on until the level falls at two stops in a row.
+walk_goes_on = the walk goes on
+sweep_across = Sweep across the line { $place }: seven places, one foot apart, to see whether the sound is on its trace.
+read_meter = Shut the house valve, close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is before the house valve or beyond it.
+look_inside = Look in the building for water that runs: toilets, the heater's relief valve, softener, irrigation.
+air_on_and_off = Listen { $place } and at a control point, with injected air on and off.
+and_then = If that does not settle it, next: { $action ->
+    [sweep] sweep across the line.
+    [listen_beyond] listen beyond the end.
+    [read_meter] read the meter with the house valve shut.
+    [close_valve] have a valve closed, and see whether the loss stays.
+    [air] listen with injected air on and off.
+    [trickle] open a tap to a trickle, and listen.
+    [look_inside] look for running water in the building.
+    [shut_fitting] have the fitting shut or bypassed.
+    [find_source] find what else sounds.
+   *[other] listen at the next stops.
 }
 listen_on = { $stops ->
     [one] Listen at 1 more stop

@@ -163,12 +163,34 @@ more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
 leak_not_heard = Se recorrió la línea, y no se oyó la fuga que muestran otras pruebas.
 read_meter_again = Cierre todas las salidas y lea otra vez el medidor, pues ninguna prueba es válida.
-next_action = Siguiente paso: { $action ->
+next_action = { $action ->
     [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
     [night] Escuche de nuevo tarde por la noche.
     [probe] Repita las lecturas con una varilla clavada en el suelo.
-    [pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
-   *[other] Use otro método, como escuchar con aire inyectado, con él y sin él.
+   *[pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
+}
+until_short = Pare cuando la zona de búsqueda no sea más larga que { LENGTH($wanted_m) }.
+nothing_else = No se espera que nada más de la lista diga más por su tiempo: pida otro localizador, o vuelva cuando algo haya cambiado.
+walk_on = Siga el recorrido hacia { $end }: { $rises ->
+    [yes] el nivel aún sube
+   *[no] la fuga es más probable más allá del último punto
+}. Siga hasta que el nivel baje en dos puntos seguidos.
+walk_goes_on = el recorrido sigue
+sweep_across = Barra en transversal { $place }: siete lugares, a un pie uno de otro, para ver si el sonido está sobre su trazo.
+read_meter = Cierre la válvula de la casa y todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está antes de la válvula de la casa o más allá.
+look_inside = Busque en el edificio agua que corra: inodoros, válvula de alivio del calentador, ablandador, riego.
+air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado, con él y sin él.
+and_then = Si eso no lo decide, después: { $action ->
+    [sweep] barra la línea en transversal.
+    [listen_beyond] escuche más allá del extremo.
+    [read_meter] lea el medidor con la válvula de la casa cerrada.
+    [close_valve] haga cerrar una válvula, y vea si la pérdida sigue.
+    [air] escuche con aire inyectado, con él y sin él.
+    [trickle] abra un grifo a un hilo de agua, y escuche.
+    [look_inside] busque agua que corra en el edificio.
+    [shut_fitting] haga cerrar o desviar el accesorio.
+    [find_source] averigüe qué más suena.
+   *[other] escuche en los puntos siguientes.
 }
 listen_on = { $stops ->
     [one] Escuche en 1 punto más
