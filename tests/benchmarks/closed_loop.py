@@ -202,12 +202,24 @@ def first_action(name: str, site: Site, result: Result) -> Chosen | None:
 
 
 def _action(name: str, row: pd.Series, result: Result) -> Action:
-    stops = _stops(result).get(name + LINE)
-    listens = str(row["action"]) in ("listen", "walk_on", "night", "probe")
-    at = () if stops is None or not listens else tuple(stops["chainage_m"].tolist())
+    kind, stops = str(row["action"]), _stops(result).get(name + LINE)
+    at = tuple(stops["chainage_m"].tolist()) if kind in LISTENS and stops is not None else ()
     contact, valve = (_named(row[key]) for key in ("contact_id", "valve_id"))
     place = float(row["chainage_m"]) if pd.notna(row["chainage_m"]) else np.nan
-    return Action(str(row["action"]), place, contact, valve, at)
+    if kind in ABOUT_LIKELIEST and not np.isfinite(place):
+        place = likeliest(name, result)
+    return Action(kind, place, contact, valve, at)
+
+
+def likeliest(name: str, result: Result) -> float:
+    """Give the likeliest place of a leak on a line, heard or not."""
+    lines = result.layers["lines"].set_index("line_id")
+    at = lines.loc[name + LINE, "chainage_m"]
+    profile = result.layers["profile"]
+    own = profile[profile["line_id"] == name + LINE].dropna(subset="leak_density_per_m")
+    if pd.notna(at) or own.empty:
+        return float(at)
+    return float(own["chainage_m"][own["leak_density_per_m"].idxmax()])
 
 
 def _named(ids: object) -> str:
@@ -358,6 +370,8 @@ def report(name: str, loop: Loop) -> str:
     ])  # fmt: skip
 
 
+# Actions at the stops that are proposed, and those about the likeliest place.
+LISTENS, ABOUT_LIKELIEST = ("listen", "walk_on"), ("night", "probe")
 WAYS = {"usual": None, "stops": stops_alone, "actions": first_action}
 
 

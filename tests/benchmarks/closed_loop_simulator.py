@@ -14,6 +14,7 @@ from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import FIRST_READING, fields_to_layers
 from leakgeo.simulate.site import GRID_M, draw_site
 from tests.benchmarks.closed_loop_sites import (
+    ACROSS_M,
     KINDS,
     LINE,
     Site,
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     Array = np.ndarray
 
 NIGHT_DB = 8.0
-ACROSS_M = np.arange(-4.0, 4.1, 1.0)
 PAIRS = 4
 # Increase of the level of a leak by air, from and to, and share of leaks that show none, dB.
 AIR_DB, AIR_FAILS = (5.0, 10.0), 0.12

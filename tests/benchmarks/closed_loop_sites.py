@@ -18,6 +18,7 @@ import pandas as pd
 from shapely.geometry import Point
 
 from leakgeo.find.advise.action_costs import action_costs
+from tests.benchmarks.estimate import FOOT_M
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -72,6 +73,8 @@ OUTCOMES = {
 STEPS_L = (0.1, 1.0, 10.0)
 # Distance of the control of an air test, and of the stops at night or with a probe.
 CONTROL_M, ABOUT_M = 9.0, 0.6
+# Places of a sweep across, as the advice says: seven, a foot apart.
+ACROSS_M = FOOT_M * np.arange(-3.0, 4.0)
 NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
 _IDS = (
     "line_id", "contact_id", "valve_id", "walk_id", "reading_id", "test_id", "measured_at",

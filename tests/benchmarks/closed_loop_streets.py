@@ -10,7 +10,7 @@ import pandas as pd
 from shapely import line_locate_point
 from shapely.geometry import Point
 
-from tests.benchmarks.closed_loop_sites import LINE, RATES, Site, draw_kind, draw_truth
+from tests.benchmarks.closed_loop_sites import ACROSS_M, LINE, RATES, Site, draw_kind, draw_truth
 from tests.situations.jobs import DAY_S, HOUR_S, Record
 from tests.situations.physics import Slab, Source
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     Array = np.ndarray
 
 NIGHT_DB = 8.0
-ACROSS_M = np.arange(-4.0, 4.1, 1.0)
 PAIRS = 4
 # Share of lines whose stops are placed by satellite until somebody tapes them.
 BY_SATELLITE = 0.15
