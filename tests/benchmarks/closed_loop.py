@@ -10,11 +10,13 @@ seeded. The costs are those of the advice, for all three.
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 import tempfile
 import time
 from collections import Counter
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -42,6 +44,7 @@ from tests.benchmarks.closed_loop_sites import (
     joined,
 )
 from tests.benchmarks.closed_loop_streets import street_sites
+from tests.benchmarks.closed_loop_words import contradictions
 from tests.benchmarks.estimate import FOOT_M
 
 if TYPE_CHECKING:
@@ -190,13 +193,17 @@ def stops_alone(name: str, site: Site, result: Result) -> Chosen | None:
     return Chosen(Action("listen", stops_m=at), float(bits.sum()), minutes(at))
 
 
-def first_action(name: str, site: Site, result: Result) -> Chosen | None:
-    """Choose the first action that was not done without a record before, if there is any."""
+def first_action(name: str, site: Site, result: Result, patience: int = 0) -> Chosen | None:
+    """Choose the first action that was not done without a record before, if there is any.
+
+    With patience, an action other than to listen is not done more often at one place.
+    """
     rows = result.layers["next_actions"]
     own = rows[rows["line_id"] == name + LINE].sort_values("order")
     for _, row in own.iterrows():
         action = _action(name, row, result)
-        if action.key not in site.done:
+        tired = patience and action.kind not in LISTENS and site.times(action) >= patience
+        if action.key not in site.done and not tired:
             return Chosen(action, float(row["expected_gain_bits"]), float(row["minutes"]))
     return None
 
@@ -244,7 +251,7 @@ def followed(
     for turn in range(turns + 1):
         result = advised(going, **given)
         loop.turns = turn
-        loop.said += [f"turn {turn}: {words}" for words in contradictions(result)]
+        loop.said += [f"turn {turn}: {words}" for words in contradictions(result.layers)]
         held = beliefs(result)
         loop.gains += _told(going, asked, held)
         asked = {}
@@ -291,24 +298,6 @@ def _outcome_told(site: Site, chosen: Chosen, before: Belief | None) -> list[tup
     true = site.is_found_by(chosen.action)
     gain = gain_by_rates(before, OUTCOMES[kind], chosen.bits, true=true, found=bool(site.closed))
     return [(kind, gain)]
-
-
-def contradictions(result: Result) -> list[str]:
-    """Give lines whose words contradict one another."""
-    if "next_actions" not in result.layers:
-        return []
-    rows = result.layers["next_actions"].sort_values(["line_id", "order"])
-    first = rows.drop_duplicates("line_id").set_index("line_id")["action"]
-    found = []
-    for line in result.layers["lines"].to_dict("records"):
-        name, said = str(line["line_id"]), str(line["advice_code"])
-        if name in first.index and said in ENOUGH:
-            found.append(f"{name} has {first[name]} to do, and is told {said}")
-    return found
-
-
-# Codes of an advice that nothing more is needed.
-ENOUGH = ("short_enough", "enough_readings", "answer_question", "no_evidence_yet")
 
 
 def table(loops: Mapping[str, Loop]) -> str:
@@ -362,7 +351,8 @@ def report(name: str, loop: Loop) -> str:
     """Tell what was done, what it told, why the crews stopped, and what was said."""
     done = Counter(kind for w in loop.worked for kind in w.site.spent.actions)
     why = Counter(w.why for w in loop.worked)
-    said = [f"  - {words}" for words in loop.said[:20]]
+    kinds = Counter(re.sub(r"^turn \d+: \S+ ", "", words) for words in loop.said)
+    said = [f"  - {n} times: a line {words}" for words, n in kinds.most_common(20)]
     return "\n".join([
         f"### {name}", "", "done: " + ", ".join(f"{k} {n}" for k, n in done.most_common()),
         "ended with: " + ", ".join(f"{k} {n}" for k, n in why.most_common()),
@@ -383,6 +373,7 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--world", choices=list(WORLDS), default="streets")
     parser.add_argument("--turns", type=int, default=MOST_TURNS)
     parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
+    parser.add_argument("--patience", type=int, default=0, help="how often a crew does the same")
     parser.add_argument("--without", default="", help="actions that the crew can't do")
     parser.add_argument("--lines-too", action="store_true", help="how each line was worked")
     args = parser.parse_args(given)
@@ -390,8 +381,8 @@ def main(given: Sequence[str] | None = None) -> None:
     for name in args.ways:
         begin = time.perf_counter()
         sites = WORLDS[args.world](args.lines, args.seed)
-        given_too = {"without": args.without} if args.without and name == "actions" else {}
-        loops[name] = worked_by(name, sites, args.turns, **given_too)
+        without = {"without": args.without} if args.without and name == "actions" else {}
+        loops[name] = worked_by(name, sites, args.turns, args.patience, **without)
         sys.stderr.write(f"{name}: {time.perf_counter() - begin:.0f} s\n")
     print(table(loops), by_truth(loops), sep="\n\n", end="\n\n")
     for name, loop in loops.items():
@@ -400,10 +391,12 @@ def main(given: Sequence[str] | None = None) -> None:
             print(*each_line(loop), "", sep="\n")
 
 
-def worked_by(way: str, sites: Mapping[str, Site], turns: int = MOST_TURNS, **given: object
-              ) -> Loop:  # fmt: skip
+def worked_by(way: str, sites: Mapping[str, Site], turns: int = MOST_TURNS, patience: int = 0,
+              **given: object) -> Loop:  # fmt: skip
     """Work sites in one of the ways."""
     policy = WAYS[way]
+    if policy is first_action:
+        policy = partial(first_action, patience=patience)
     return usual(sites) if policy is None else followed(sites, policy, turns, **given)
 
 

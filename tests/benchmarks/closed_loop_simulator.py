@@ -14,7 +14,6 @@ from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import FIRST_READING, fields_to_layers
 from leakgeo.simulate.site import GRID_M, draw_site
 from tests.benchmarks.closed_loop_sites import (
-    ACROSS_M,
     KINDS,
     LINE,
     Site,
@@ -98,7 +97,7 @@ class SimulatorSite(Site):
     def _field(self):
         return self.ground.field(self._stops, self._walk)
 
-    def sweep(self, at_m: float) -> int:
+    def sweep(self, at_m: float, across_m: Array) -> int:
         """Listen across the line: the sound falls with the distance from its source."""
         truth = self.ground.truth
         beside, sign = truth.other_beside_m, self._noise.choice([-1, 1])
@@ -107,11 +106,11 @@ class SimulatorSite(Site):
         over = 10 ** (self._level(np.array([at_m]))[0] / 10)
         floor = 10 ** (self._level(np.array([at_m]), silent=True)[0] / 10)
         # What is heard at the line is of a source so far across.
-        near = (depth**2 + y**2) / (depth**2 + (ACROSS_M - y) ** 2)
+        near = (depth**2 + y**2) / (depth**2 + (across_m - y) ** 2)
         level = 10 * np.log10(floor + np.maximum(over - floor, 0) * near)
-        level = level + self._noise.normal(0, truth.noise.coupling_sd_db, ACROSS_M.size)
-        self._add(np.full(ACROSS_M.size, at_m), self._noisy(level), offset_m=ACROSS_M)
-        return ACROSS_M.size
+        level = level + self._noise.normal(0, truth.noise.coupling_sd_db, across_m.size)
+        self._add(np.full(across_m.size, at_m), self._noisy(level), offset_m=across_m)
+        return across_m.size
 
     def air(self, at_m: float, control_m: float) -> int:
         """Read with compressed air off and on in turn: at the place, then at the control."""

@@ -73,6 +73,8 @@ OUTCOMES = {
 STEPS_L = (0.1, 1.0, 10.0)
 # Distance of the control of an air test, and of the stops at night or with a probe.
 CONTROL_M, ABOUT_M = 9.0, 0.6
+# Actions so near to one another are at one place.
+SAME_PLACE_M = 2.0
 # Places of a sweep across, as the advice says: seven, a foot apart.
 ACROSS_M = FOOT_M * np.arange(-3.0, 4.0)
 NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
@@ -182,6 +184,7 @@ class Site(ABC):
     def __init__(self, rng: np.random.Generator, truth: Truth, length_m: float) -> None:
         self.rng, self.truth, self.length_m = rng, truth, length_m
         self.spent, self.done, self.closed = Spent(), set[tuple[str, str]](), ""
+        self.did: list[Action] = []
         self.rows: dict[str, list[dict[str, Any]]] = defaultdict(list)
         self._tight: dict[str, bool] = {}
         self._stuck = bool(rng.random() < RATES["meter_stuck"])
@@ -209,7 +212,7 @@ class Site(ABC):
         """Listen along the line; gives the levels shown."""
 
     @abstractmethod
-    def sweep(self, at_m: float) -> int:
+    def sweep(self, at_m: float, across_m: Array) -> int:
         """Listen across the line; gives the number of readings."""
 
     @abstractmethod
@@ -335,10 +338,23 @@ class Site(ABC):
 
     # What a crew does
 
+    def times(self, action: Action) -> int:
+        """Give how often an action was done at about its place."""
+        same = [one for one in self.did if (one.kind, one.contact, one.valve) ==
+                (action.kind, action.contact, action.valve)]  # fmt: skip
+        far = np.array([one.at_m - action.at_m for one in same])
+        return int((~(np.abs(far) > SAME_PLACE_M)).sum())
+
+    def across_m(self, action: Action) -> Array:
+        """Give the places of a sweep: further out each time at one place."""
+        times = self.times(action)
+        return ACROSS_M if times == 0 else np.arange(-3.0 * times, 3.0 * times + 0.1, 1.0)
+
     def do(self, action: Action) -> None:
         """Do an action, and record what it shows; `closed` says what ends the job."""
         self.spent.actions.append(action.kind)
         self.spent.readings += self._did(action)
+        self.did.append(action)
         if action.kind in OUTCOMES:
             self.closed = self._outcome(action)
 
@@ -346,7 +362,7 @@ class Site(ABC):
         """Do an action; gives the number of readings. One that no layer holds is done once."""
         ways: dict[str, Callable[[Action], int]] = {
             "listen": self._listened, "walk_on": self._listened,
-            "sweep": lambda one: self.sweep(one.at_m), "air": self._with_air,
+            "sweep": lambda one: self.sweep(one.at_m, self.across_m(one)), "air": self._with_air,
             "night": lambda one: self.night(self._stops_of(one)),
             "probe": lambda one: self.probe(self._stops_of(one)),
             "tape": lambda _: self.tape(), "read_meter": self._metered,

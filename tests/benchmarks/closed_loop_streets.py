@@ -10,7 +10,7 @@ import pandas as pd
 from shapely import line_locate_point
 from shapely.geometry import Point
 
-from tests.benchmarks.closed_loop_sites import ACROSS_M, LINE, RATES, Site, draw_kind, draw_truth
+from tests.benchmarks.closed_loop_sites import LINE, RATES, Site, draw_kind, draw_truth
 from tests.situations.jobs import DAY_S, HOUR_S, Record
 from tests.situations.physics import Slab, Source
 
@@ -113,9 +113,9 @@ class StreetSite(Site):
         return job.walk(np.clip(stops_m, 0.0, self.length_m), across_m, air,
                         walk_id=name or f"{LINE}-x{len(before)}")  # fmt: skip
 
-    def sweep(self, at_m: float) -> int:
+    def sweep(self, at_m: float, across_m: Array) -> int:
         """Listen across the line."""
-        return len(self._walk(np.full(ACROSS_M.size, at_m), ACROSS_M))
+        return len(self._walk(np.full(across_m.size, at_m), across_m))
 
     def air(self, at_m: float, control_m: float) -> int:
         """Read with compressed air off and on in turn."""

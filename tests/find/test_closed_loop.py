@@ -7,7 +7,7 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from tests.benchmarks.closed_loop import WORLDS, contradictions, worked_by
+from tests.benchmarks.closed_loop import WORLDS, worked_by
 from tests.benchmarks.closed_loop_gain import Belief, gain_by_rates
 from tests.benchmarks.closed_loop_sites import LINE, OUTCOMES, Action, Truth, joined
 
@@ -91,7 +91,3 @@ def test_rates_of_an_outcome_gain_what_bayes_rule_gives(kind):
     for (true, seen), both in joint.items():
         before = p if true else 1 - p
         assert gain(true, seen) == pytest.approx(np.log2(both / found[seen] / before))
-
-
-def test_a_contradiction_is_seen():
-    assert callable(contradictions)
