@@ -632,10 +632,13 @@ def advise(
 ) -> Result:
     """Compare what can be done next on each line, with the gain expected, and when to stop.
 
-    For each line whose search zone is still long, it proposes the stops with the highest
-    expected information gain, in order, and states when another reading would not help. For
-    lines without readings it proposes the first walk. The command also writes the map and
-    the report.
+    For each line whose leak is not yet narrowed down, it compares what can be done next:
+    more stops, a sweep across, the meter with the house valve shut, a closed valve, air, a
+    quiet hour, and others. Each has its expected information gain and its minutes; the best
+    gain in an hour comes first. It says where to walk on, and when to stop and why. Minutes
+    are assumed: give your own with --costs, and --without names what you have not with you.
+    For lines without readings it proposes the first walk. The command also writes the map
+    and the report.
 
     Parameters
     ----------
@@ -701,9 +704,11 @@ def advise(
     --------
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
-    >>> result = leakgeo.advise(leakgeo.locate(job), how_many=3)
+    >>> result = leakgeo.advise(leakgeo.locate(job), how_many=3, without="air")
     >>> len(result["next_readings"]) <= 3
     True
+    >>> "air" in set(result["next_actions"]["action"])
+    False
     """
 
 def confirm(

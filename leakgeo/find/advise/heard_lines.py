@@ -208,10 +208,9 @@ class HeardLines:
         about += 0.0 if np.isfinite(self.zone_m.get(facts.name, np.nan)) else explained.silent
         shown = None if stops.shown is None else outcomes_of(explained.levels(stops.shown))
         until = Reason("until_short", wanted_m=self.rules.short_zone_m)
-        return Candidate(
-            "listen", minutes, with_next(stops.advice, until), stops.gain_bits * about, shown, basis="model",
-            kept=True,
-        )  # fmt: skip
+        message = with_next(stops.advice, until)
+        gain = stops.gain_bits * about
+        return Candidate("listen", minutes, message, gain, shown, basis="model", kept=True)
 
     def _after_sweep(self, message: Reason) -> Candidate:
         action: Action = "trace_again" if message.code == "trace_again" else "sweep"
