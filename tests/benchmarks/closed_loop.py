@@ -15,7 +15,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -34,6 +34,7 @@ from tests.benchmarks.closed_loop_gain import (
     gain_between,
     gain_by_rates,
     gain_table,
+    gains_by_truth,
 )
 from tests.benchmarks.closed_loop_simulator import simulator_sites
 from tests.benchmarks.closed_loop_sites import (
@@ -61,6 +62,10 @@ _RIGHT = {
     "fitting": ("no_leak_heard", "other_source"), "neighbour": ("no_leak_heard", "other_source"),
     "beyond_start": ("beyond_end",), "beyond_end": ("beyond_end",),
     "inside": ("beyond_end", "other_source"),
+}  # fmt: skip
+# Actions that look for what a status says, by which it is no verdict if they found nothing.
+_CHECKS = {
+    "beyond_end": ("listen_beyond", "look_inside"), "other_source": ("find_source", "shut_fitting"),
 }  # fmt: skip
 _SAID = ("no_leak_heard", "other_source", "beyond_end")
 
@@ -99,6 +104,8 @@ class Worked:
             off = abs(self.mark_m - truth.place_m) if truth.kind == "leak" else np.inf
             return "located" if off <= FOOT_M else "within 1 m" if off <= 1.0 else "wrong"
         if self.status in _SAID:
+            if any(kind in site.spent.actions for kind in _CHECKS.get(self.status, ())):
+                return "open"  # The crew looked for that, and found nothing.
             return "not this pipe" if self.status in _RIGHT.get(truth.kind, ()) else "wrong"
         return "open"
 
@@ -130,12 +137,12 @@ class Loop:
     turns: int = 0
 
 
-def advised(sites: Mapping[str, Site], **given: object) -> Result:
+def advised(sites: Mapping[str, Site], how_many: int = EACH, **given: object) -> Result:
     """Take the jobs of some sites, as one, through the steps up to the advice."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "job.gpkg"
         write_job(joined(sites), path)
-        return leakgeo.advise(path, how_many=EACH, first_walks="all", **given)
+        return leakgeo.advise(path, how_many=how_many, first_walks="all", **given)
 
 
 def worked_out(sites: Mapping[str, Site], result: Result, why: str = "") -> list[Worked]:
@@ -162,8 +169,8 @@ def usual(sites: Mapping[str, Site]) -> Loop:
         site.walk(fine)
         readings = len(coarse) + len(fine)
         site.spent.readings += readings
-        site.spent.minutes += minutes(coarse) + minutes(fine)
         site.spent.actions += ["listen", "listen"]
+        site.spent.add("listen", minutes(coarse) + minutes(fine))
     result = advised(sites)
     return Loop(worked_out(sites, result, "usual"), turns=1)
 
@@ -274,7 +281,7 @@ def followed(
 
 def _do(site: Site, chosen: Chosen) -> None:
     site.do(chosen.action)
-    site.spent.minutes += chosen.minutes
+    site.spent.add(chosen.action.kind, chosen.minutes)
 
 
 def _told(
@@ -297,6 +304,7 @@ def _outcome_told(site: Site, chosen: Chosen, before: Belief | None) -> list[tup
         return []
     true = site.is_found_by(chosen.action)
     gain = gain_by_rates(before, OUTCOMES[kind], chosen.bits, true=true, found=bool(site.closed))
+    gain = replace(gain, truth=site.truth.kind)
     return [(kind, gain)]
 
 
@@ -308,6 +316,14 @@ def table(loops: Mapping[str, Loop]) -> str:
     plain = next(iter(loops.values()))
     for name, loop in loops.items():
         rows.append(_row(name, loop))
+    rows.append("")
+    rows += ["| way | readings, leak | minutes, leak | readings, no leak | minutes, no leak |",
+             "|" + "---|" * 5]  # fmt: skip
+    for name, loop in loops.items():
+        cells = [f"{_mean(loop, what, leaks=leaks):.1f}" for leaks in (True, False)
+                 for what in ("readings", "minutes")]  # fmt: skip
+        rows.append("| " + " | ".join([name, *cells]) + " |")
+    rows.append("")
     for name, loop in list(loops.items())[1:]:
         ratios = (f"{what} {_mean(loop, what) / _mean(plain, what):.2f}"
                   for what in ("readings", "minutes"))  # fmt: skip
@@ -315,8 +331,10 @@ def table(loops: Mapping[str, Loop]) -> str:
     return "\n".join(rows)
 
 
-def _mean(loop: Loop, what: str) -> float:
-    return float(np.mean([getattr(w.site.spent, what) for w in loop.worked]))
+def _mean(loop: Loop, what: str, *, leaks: bool | None = None) -> float:
+    own = [getattr(w.site.spent, what) for w in loop.worked
+           if leaks in (None, w.site.truth.kind == "leak")]  # fmt: skip
+    return float(np.mean(own)) if own else np.nan
 
 
 def _row(name: str, loop: Loop) -> str:
@@ -353,10 +371,17 @@ def report(name: str, loop: Loop) -> str:
     why = Counter(w.why for w in loop.worked)
     kinds = Counter(re.sub(r"^turn \d+: \S+ ", "", words) for words in loop.said)
     said = [f"  - {n} times: a line {words}" for words, n in kinds.most_common(20)]
+    spent = Counter[str]()
+    for w in loop.worked:
+        spent.update(w.site.spent.minutes_of)
+    total = sum(spent.values()) or 1.0
+    minutes = ", ".join(f"{k} {m / total:.0%}" for k, m in spent.most_common())
     return "\n".join([
-        f"### {name}", "", "done: " + ", ".join(f"{k} {n}" for k, n in done.most_common()),
+        f"### {name}", "", f"minutes: {minutes}",
+        "done: " + ", ".join(f"{k} {n}" for k, n in done.most_common()),
         "ended with: " + ", ".join(f"{k} {n}" for k, n in why.most_common()),
         f"contradictions: {len(loop.said)}", *said, "", gain_table(by_kind(loop.gains)), "",
+        gains_by_truth(loop.gains), "",
     ])  # fmt: skip
 
 
@@ -373,6 +398,7 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--world", choices=list(WORLDS), default="streets")
     parser.add_argument("--turns", type=int, default=MOST_TURNS)
     parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
+    parser.add_argument("--sweep-step", type=float, default=FOOT_M, help="between places, m")
     parser.add_argument("--patience", type=int, default=0, help="how often a crew does the same")
     parser.add_argument("--without", default="", help="actions that the crew can't do")
     parser.add_argument("--lines-too", action="store_true", help="how each line was worked")
@@ -381,6 +407,8 @@ def main(given: Sequence[str] | None = None) -> None:
     for name in args.ways:
         begin = time.perf_counter()
         sites = WORLDS[args.world](args.lines, args.seed)
+        for site in sites.values():
+            site.sweep_step_m = args.sweep_step
         without = {"without": args.without} if args.without and name == "actions" else {}
         loops[name] = worked_by(name, sites, args.turns, args.patience, **without)
         sys.stderr.write(f"{name}: {time.perf_counter() - begin:.0f} s\n")

@@ -103,12 +103,13 @@ class Gain:
     expected: float
     realised: float
     dropped: float
+    truth: str = ""
 
 
 def gain_between(before: Belief, after: Belief, truth: Truth, expected: float) -> Gain:
     """Compare what is said of a line before an action and after it."""
     realised = after.log2_of(truth) - before.log2_of(truth)
-    return Gain(expected, realised, before.entropy - after.entropy)
+    return Gain(expected, realised, before.entropy - after.entropy, truth.kind)
 
 
 def gain_by_rates(
@@ -150,6 +151,21 @@ def gain_table(gains: Mapping[str, list[Gain]]) -> str:
             f"| {kind} | {len(part)} | {expected.mean():.3f} | {realised.mean():.3f} "
             f"| {_error(realised):.3f} | {told} | {ratio:.2f} |"
         )
+    return "\n".join(rows)
+
+
+def gains_by_truth(gains: Iterable[tuple[str, Gain]]) -> str:
+    """Give the mean realised bits, and how often, of each action under each truth."""
+    cells = defaultdict[tuple[str, str], list[float]](list)
+    for kind, gain in gains:
+        if np.isfinite(gain.realised):
+            cells[kind, gain.truth].append(gain.realised)
+    kinds, truths = (sorted({key[i] for key in cells}) for i in (0, 1))
+    rows = ["| action | " + " | ".join(truths) + " |", "|" + "---|" * (1 + len(truths))]
+    for kind in kinds:
+        own = [cells.get((kind, truth), []) for truth in truths]
+        told = [f"{np.mean(each):.2f} ({len(each)})" if each else "" for each in own]
+        rows.append(f"| {kind} | " + " | ".join(told) + " |")
     return "\n".join(rows)
 
 

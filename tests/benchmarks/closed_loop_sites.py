@@ -75,8 +75,8 @@ STEPS_L = (0.1, 1.0, 10.0)
 CONTROL_M, ABOUT_M = 9.0, 0.6
 # Actions so near to one another are at one place.
 SAME_PLACE_M = 2.0
-# Places of a sweep across, as the advice says: seven, a foot apart.
-ACROSS_M = FOOT_M * np.arange(-3.0, 4.0)
+# Places of a sweep to each side of the line; and the step where it goes further out, m.
+TO_EACH_SIDE, FURTHER_M = 3, 1.0
 NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
 _IDS = (
     "line_id", "contact_id", "valve_id", "walk_id", "reading_id", "test_id", "measured_at",
@@ -168,6 +168,12 @@ class Spent:
     readings: int = 0
     minutes: float = 0.0
     actions: list[str] = field(default_factory=list)
+    minutes_of: dict[str, float] = field(default_factory=dict)
+
+    def add(self, kind: str, minutes: float) -> None:
+        """Spend minutes on an action."""
+        self.minutes += minutes
+        self.minutes_of[kind] = self.minutes_of.get(kind, 0.0) + minutes
 
 
 class Site(ABC):
@@ -179,7 +185,14 @@ class Site(ABC):
         Of the outcomes that are drawn from rates.
     truth : Truth
     length_m : float
+
+    Attributes
+    ----------
+    sweep_step_m : float
+        Between the places of a first sweep; as the advice says if nobody changes it.
     """
+
+    sweep_step_m = FOOT_M
 
     def __init__(self, rng: np.random.Generator, truth: Truth, length_m: float) -> None:
         self.rng, self.truth, self.length_m = rng, truth, length_m
@@ -348,7 +361,9 @@ class Site(ABC):
     def across_m(self, action: Action) -> Array:
         """Give the places of a sweep: further out each time at one place."""
         times = self.times(action)
-        return ACROSS_M if times == 0 else np.arange(-3.0 * times, 3.0 * times + 0.1, 1.0)
+        step = self.sweep_step_m if times == 0 else FURTHER_M
+        sides = TO_EACH_SIDE * max(times, 1)
+        return step * np.arange(-sides, sides + 1)
 
     def do(self, action: Action) -> None:
         """Do an action, and record what it shows; `closed` says what ends the job."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import geopandas as gpd
 import numpy as np
 import pandas as pd
 from shapely import line_locate_point
 from shapely.geometry import Point
 
 from tests.benchmarks.closed_loop_sites import LINE, RATES, Site, draw_kind, draw_truth
-from tests.situations.jobs import DAY_S, HOUR_S, Record
+from tests.situations.jobs import CRS, DAY_S, HOUR_S, Record
 from tests.situations.physics import Slab, Source
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ BY_SATELLITE = 0.15
 # Level over the usual background of each kind of source, where it is loudest on the line, dB.
 OVER_DB = (7.0, 24.0)
 _BESIDE_M = 2.5
+# Columns of a layer without a reading.
+_READING = ("reading_id", "line_id", "walk_id", "seq", "sound_level", "sound_unit")
 _NIGHT_H = 21.0
 
 
@@ -156,7 +159,10 @@ class StreetSite(Site):
     def world_layers(self) -> dict[str, pd.DataFrame]:
         """Give the routes and the readings."""
         layers = dict(self.record.case().layers)
-        if "readings" in layers and not self._taped:
+        if "readings" not in layers:
+            nobody: dict[str, list] = {name: [] for name in (*_READING, "geometry")}
+            layers["readings"] = gpd.GeoDataFrame(nobody, geometry="geometry", crs=CRS)
+        elif not self._taped:
             own = layers["readings"]["offset_m"].isna()
             layers["readings"] = layers["readings"].assign(
                 chainage_m=layers["readings"]["chainage_m"].where(~own)

@@ -11,18 +11,18 @@ from tests.benchmarks.closed_loop import WORLDS, worked_by
 from tests.benchmarks.closed_loop_gain import Belief, gain_by_rates
 from tests.benchmarks.closed_loop_sites import LINE, OUTCOMES, Action, Truth, joined
 
-TURNS = 14
+LINES, TURNS, STOPS = 3, 8, 8
 
 
 @pytest.fixture(scope="module", params=list(WORLDS))
 def loop(request):
-    return worked_by("actions", WORLDS[request.param](6, 4), TURNS)
+    return worked_by("actions", WORLDS[request.param](LINES, 4), TURNS, patience=1, how_many=STOPS)
 
 
 def test_a_crew_that_follows_the_actions_ends(loop):
     ended = Counter(w.why for w in loop.worked)
     assert ended["turns"] <= 1
-    assert len(loop.worked) == 6
+    assert len(loop.worked) == LINES
 
 
 def test_words_do_not_contradict_one_another_on_the_way(loop):
@@ -31,7 +31,7 @@ def test_words_do_not_contradict_one_another_on_the_way(loop):
 
 def test_actions_tell_something_of_what_is_true(loop):
     realised = [gain.realised for _, gain in loop.gains if np.isfinite(gain.realised)]
-    assert len(realised) > 6
+    assert len(realised) > LINES
     assert np.sum(realised) > 0.0
 
 
