@@ -49,10 +49,10 @@ def _what(row: Row, view: LineView) -> str:
 def _place(row: Row) -> Reason | str | None:
     """Return the fitting or the end that an action is at, else its chainage; None without one."""
     values = dict(Reason.parse(text(row, "code"), text(row, "values")).values)
-    named = [values[name] for name in _PLACES if isinstance(values.get(name), Reason)]
+    named = next((values[name] for name in _PLACES if name in values), None)
     # The advice tapes a place between fittings; the table is short.
-    if named and named[0].code != "taped_place":
-        return named[0]
+    if isinstance(named, Reason) and named.code != "taped_place":
+        return named
     if found := next((text(row, name) for name in _IDS if text(row, name)), ""):
         return found
     at = number(row, "chainage_m")
