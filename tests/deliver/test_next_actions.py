@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -102,3 +103,17 @@ def test_doubt_shrinks_by_what_both_gains_leave(one, more):
         (1 - less_doubt(one)) * (1 - less_doubt(more))
     )
     assert 0 <= less_doubt(one) < 1
+
+
+def test_a_line_with_a_score_of_marks_has_its_pages_and_its_table(tmp_path):
+    result = advised_street()
+    marks = result["marks"]
+    line = result["next_actions"]["line_id"].iloc[0]
+    score = marks.iloc[[0] * 20].assign(
+        line_id=line, rank=range(1, 21), status="ambiguous",
+        chainage_m=[1.0 + 0.2 * k for k in range(20)],
+    )  # fmt: skip
+    several = result.adding({"marks": pd.concat([marks, score], ignore_index=True)})
+    text = " ".join(said(pdf(tmp_path, several)))
+    assert "Mark 20, latitude, longitude" in text
+    assert " ".join(ROWS[3]) in text

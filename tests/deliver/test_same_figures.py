@@ -200,6 +200,7 @@ def agrees(shown, action):
     """Check the row of an action against the layer."""
     order, what, minutes, less = shown
     assert order == str(action["order"])
+    assert action["action"] != "look_inside" or what.endswith("building")
     assert float(minutes) == pytest.approx(action["minutes"], abs=0.5)
     bits = action["expected_gain_bits"]
     assert less.startswith("comes first" if np.isnan(bits) else percent(1 - 0.5**bits))

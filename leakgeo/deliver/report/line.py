@@ -114,7 +114,7 @@ def _plan_and_numbers(
     if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
     cells = [[*between, *under], "", numbers]
-    return Table([cells], colWidths=[plan, gap, side], style=TIGHT)
+    return Table([cells], colWidths=[plan, gap, side], style=TIGHT, splitInRow=1)
 
 
 def _place(pair: tuple[str, str]) -> Flowable:

@@ -18,6 +18,8 @@ HEADS = ("number", "what", "minutes", "less_doubt")
 # Values of a message that name the place of its action.
 _PLACES = ("fitting", "end", "place")
 _IDS = ("contact_id", "valve_id")
+# The building is at an end of the route, whose chainage says nothing more.
+_NO_PLACE = ("look_inside",)
 
 
 def next_actions(view: LineView) -> list[tuple[str, str, str, str]]:
@@ -41,7 +43,7 @@ def next_actions(view: LineView) -> list[tuple[str, str, str, str]]:
 
 def _what(row: Row, view: LineView) -> str:
     action, place = text(row, "action"), _place(row)
-    if place is None:
+    if place is None or action in _NO_PLACE:
         return view.wording.term(action, "step")
     return view.wording.text(Reason("step_with_place", action=action, place=place))
 
