@@ -23,7 +23,7 @@ ROWS = [
 ]
 ELSE = (
     "What else it may be: a leak on Alder 12, about 46 ft 7 in (22 %); meter C2 may sound by "
-    "itself (18 %); nothing that sounds (6 %)."
+    "itself (18 %); nothing that sounds (6 %)"
 )
 
 
@@ -69,12 +69,12 @@ def test_what_else_is_likely_and_not_said_by_the_message():
     ]
     told = with_message(result, Reason("likeliest", Reason("also_possible", places=places)))
     assert what_else(view_of(told)) == (
-        "What else it may be: meter C2 may sound by itself (18 %); nothing that sounds (6 %)."
+        "What else it may be: meter C2 may sound by itself (18 %); nothing that sounds (6 %)"
     )
     # Beside a leak another source may sound as well: its probability in the message is higher.
     may_be = result["explanations"].assign(probability=[0.5, 0.01, 0.01, 0.01, 0.47])
     other = result.adding({"explanations": may_be})
-    assert what_else(view_of(other)) == "What else it may be: another source (47 %)."
+    assert what_else(view_of(other)) == "What else it may be: another source (47 %)"
     told = with_message(other, Reason("sounds_elsewhere", probability=0.9))
     assert what_else(view_of(told)) == ""
 

@@ -243,7 +243,7 @@ doubt_not_computed = { $basis ->
 
 ## What else may be true of a line
 
-what_else = What else it may be: { JOIN($each, by: "; ") }.
+what_else = What else it may be: { JOIN($each, by: "; ") }
 may_be_nearby_line = a leak on { $line }, about { ABOUT($at_m) } ({ PERCENT($probability) })
 may_be = { $kind ->
     [beyond_start] a leak beyond the start of the route

@@ -243,7 +243,7 @@ doubt_not_computed = { $basis ->
 
 ## Qué más puede ser
 
-what_else = Qué más puede ser: { JOIN($each, by: "; ") }.
+what_else = Qué más puede ser: { JOIN($each, by: "; ") }
 may_be_nearby_line = una fuga en { $line }, a unos { ABOUT($at_m) } ({ PERCENT($probability) })
 may_be = { $kind ->
     [beyond_start] una fuga antes del inicio del trazado
