@@ -228,6 +228,32 @@ walk_first = Not listened to yet: walk { $in_bracket ->
    *[other] { $stops } stops, about { ABOUT($step_m) } apart
 }, then run the job again.
 
+## Table of the next actions
+
+step_with_place = { TERM($action, kind: "step") }: { $place }
+at_chainage = at { LENGTH($chainage_m) }
+doubt_less = { PERCENT($share) }{ $basis ->
+    [assumed] {" "}(assumed)
+    [common_practice] {" "}(common practice)
+   *[model] {""}
+}
+doubt_not_computed = { $basis ->
+    [common_practice] common practice
+    [rule] comes first
+   *[other] not computed
+}
+
+## What else may be true of a line
+
+what_else = What else it may be: { JOIN($each, by: "; ") }
+may_be_nearby_line = a leak on { $line }, about { ABOUT($at_m) } ({ PERCENT($probability) })
+may_be = { $kind ->
+    [beyond_start] a leak beyond the start of the route
+    [beyond_end] a leak beyond the end of the route
+    [silence] nothing that sounds
+   *[unknown] another source
+} ({ PERCENT($probability) })
+
 ## Ways to improve
 
 improvement_night = Listen late at night, with about { DECIMALS($quieter_db, digits: 0) } dB less ambient noise: the model expects { $effect }.

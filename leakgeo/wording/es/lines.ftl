@@ -228,6 +228,32 @@ walk_first = Aún sin escuchar: recorra { $in_bracket ->
    *[other] { $stops } puntos, cada { ABOUT($step_m) } más o menos
 }, y calcule el trabajo de nuevo.
 
+## Tabla de las acciones siguientes
+
+step_with_place = { TERM($action, kind: "step") }: { $place }
+at_chainage = a { LENGTH($chainage_m) }
+doubt_less = { PERCENT($share) }{ $basis ->
+    [assumed] {" "}(supuesto)
+    [common_practice] {" "}(práctica común)
+   *[model] {""}
+}
+doubt_not_computed = { $basis ->
+    [common_practice] práctica común
+    [rule] va primero
+   *[other] sin calcular
+}
+
+## Qué más puede ser
+
+what_else = Qué más puede ser: { JOIN($each, by: "; ") }
+may_be_nearby_line = una fuga en { $line }, a unos { ABOUT($at_m) } ({ PERCENT($probability) })
+may_be = { $kind ->
+    [beyond_start] una fuga antes del inicio del trazado
+    [beyond_end] una fuga más allá del final del trazado
+    [silence] nada que suene
+   *[unknown] otra fuente
+} ({ PERCENT($probability) })
+
 ## Maneras de mejorar
 
 improvement_night = Escuche tarde por la noche, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
