@@ -18,6 +18,7 @@ SUBJECTS = (
     "profile",
     "posterior",
     "water",
+    "steps",
     "digging",
     "files",
     "trade",
