@@ -15,10 +15,10 @@ INPUT = [
 ]  # fmt: skip
 OUTPUT = [
     "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "next_actions",
-    "readings_on_route", "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
-    "locate_requests",
-    "ties", "dig_alternatives", "contact_ranking", "survey_bracket", "air_tests",
-    "meter_results", "improvements", "learned", "learned_odds", "learned_cases",
+    "readings_on_route", "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions",
+    "conflicts", "locate_requests", "ties", "dig_alternatives", "contact_ranking",
+    "survey_bracket", "air_tests", "meter_results", "improvements", "learned", "learned_odds",
+    "learned_cases",
 ]  # fmt: skip
 
 

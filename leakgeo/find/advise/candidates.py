@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from leakgeo.find.advise import outcomes
-from leakgeo.find.advise.information import expected_gain_bits
+from leakgeo.find.advise.information import expected_gain_bits, yes_or_no
+from leakgeo.find.advise.valve_tests import valve_cautions
 from leakgeo.find.evidence.air_cautions import before_air
+from leakgeo.find.evidence.isolation_results import load_isolation_weights
 from leakgeo.find.evidence.meter import meter_place
 from leakgeo.find.locate.layers import rival_place
 from leakgeo.reason import Reason
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from leakgeo.find.advise.action_costs import Action, ActionCosts
     from leakgeo.find.advise.explanations import Explanations
     from leakgeo.find.advise.information import Outcomes
+    from leakgeo.find.advise.valve_tests import Closure
     from leakgeo.find.evidence.flow import Contacts
     from leakgeo.find.evidence.meter import MeterPlace, Valve
     from leakgeo.find.loss.meter_tests import Loss
@@ -98,6 +101,8 @@ class LineFacts:
         Kinds of evidence that there are.
     improvements : mapping of str to (float, float)
         Expected error of the place before and after each improvement, in metres.
+    closures : sequence of Closure
+        Isolation tests that may be made.
     """
 
     name: str
@@ -112,6 +117,7 @@ class LineFacts:
     meters: Sequence[tuple[MeterPlace, Mapping[Valve, Loss]]] = ()
     heard: frozenset[str] = frozenset()
     improvements: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    closures: Sequence[Closure] = ()
 
     def gain(self, of: Outcomes) -> float:
         """Return the expected information gain of an action, in bits."""
@@ -140,7 +146,7 @@ def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> li
     """
     found = [
         *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
-        *_air(facts, costs, constants), *_improved(facts, costs),
+        *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
     return [each for each in found if each.action not in costs.without]
 
@@ -156,7 +162,7 @@ def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
             continue
         place = rival_place(rival, fittings)
         if rival.kind == "fitting":
-            message = Reason("shut_fitting", fitting=place)
+            message = Reason("shut_fitting", valve_cautions(), fitting=place)
             yield _about(facts, costs, "shut_fitting", rival, message)
             continue
         yield _about(facts, costs, "listen_beyond", rival, Reason("listen_beyond", end=place))
@@ -205,6 +211,23 @@ def _meter(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
             Reason("read_meter", wait_min=rates["wait_minutes"]), facts.gain(shown), shown,
             place.chainage_m, str(at[0]) if len(at) and at[0] is not None else None,
         )  # fmt: skip
+
+
+def _closures(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+    """Yield the isolation test that gains the most in its time."""
+    most = load_isolation_weights()["most_odds"]
+    found = []
+    for each in facts.closures:
+        yes = each.shows(facts.name, facts.explained)
+        shown = yes_or_no(yes, most["against"], most["leak"])
+        message = Reason("close_valve", valve_cautions(), valves=each.valves, at=each.measured_at,
+                         measure=each.measure)  # fmt: skip
+        found.append(Candidate(
+            "close_valve", costs.minutes("close_valve", valves=len(each.valves)), message,
+            facts.gain(shown), shown, contact_id=each.measured_at, valves=each.valves,
+        ))  # fmt: skip
+    if found:
+        yield max(found, key=lambda each: (each.gain_bits / each.minutes, each.valves))
 
 
 def _air(facts: LineFacts, costs: ActionCosts, constants: Constants) -> Iterator[Candidate]:

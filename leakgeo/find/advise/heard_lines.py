@@ -23,6 +23,7 @@ from leakgeo.find.advise.next_stops import (
 )
 from leakgeo.find.advise.ranking import ranked
 from leakgeo.find.advise.unfinished_walk import unfinished_walk
+from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.advise.verdicts import (
     after_sweeps,
     explained_otherwise,
@@ -30,11 +31,14 @@ from leakgeo.find.advise.verdicts import (
     lines_shown_to_leak,
 )
 from leakgeo.find.evidence.flow import Contacts
+from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.meter import meters_read
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
+from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.find.survey.from_fitting import tape_from_fitting
 from leakgeo.reason import Reason, with_next
+from leakgeo.route.junctions import junctions_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -246,6 +250,7 @@ def _facts(
     def possible(name: str) -> Floats:
         return hypotheses(*densities.of_line(name), 0.0).place_m
 
+    closures = _closures(result, lines).by_line
     table = result.layers["explanations"]
     explained = explanations_by_line(table[table["line_id"].isin(list(likeliest))], possible)
     index = lines.index_of(list(explained)).tolist()
@@ -254,9 +259,23 @@ def _facts(
             name, line, lines, own, likeliest[name], places[name],
             excess.get(name, MIN_EXCESS_DB), spreading_of(lines, line, constants), contacts,
             meters.get(line, ()), kinds.get(name, frozenset()), improved.get(name, {}),
+            closures.get(name, ()),
         )
         for (name, own), line in zip(explained.items(), index, strict=True)
     }  # fmt: skip
+
+
+def _closures(result: Result, lines: Lines) -> ValveClosures:
+    """Return the isolation tests that may be made, as the whole job has them."""
+    job = result.job
+    if job.valve_closures is not None:
+        return job.valve_closures
+    if job.valves is None or job.valves.empty:
+        return ValveClosures()
+    junctions = junctions_of(lines, floor_m=float(result.parameters["locate"]["join_gap_m"]))  # type: ignore[arg-type]
+    fittings = fitting_chainages(job.contacts, lines, junctions)
+    made = job.isolation or isolation_findings(job, lines, junctions, fittings)
+    return valve_closures(job, lines, junctions, fittings, made)
 
 
 def _likeliest(chainage_m: Floats, density_per_m: Floats) -> float:

@@ -179,7 +179,12 @@ walk_on = Walk on toward { $end }: { $rises ->
 }. Go on until the level falls at two stops in a row.
 walk_goes_on = the walk goes on
 sweep_across = Sweep across the line { $place }: seven places, one foot apart, to see whether the sound is on its trace.
-read_meter = Shut the house valve, close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is before the house valve or beyond it.
+read_meter = Have the owner shut the house valve slowly (nobody else operates it, nor where it feeds fire sprinklers or people who can't be without water). Close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is before the house valve or beyond it.
+close_valve = Have the owner's people shut { JOIN($valves) }, and read the { $measure ->
+    [meter] meter
+    [flow] flow
+   *[pressure] pressure
+} at { $at } before and after: it shows whether the loss is in the part that is cut off.
 look_inside = Look in the building for water that runs: toilets, the heater's relief valve, softener, irrigation.
 air_on_and_off = Listen { $place } and at a control point, with injected air on and off.
 and_then = If that does not settle it, next: { $action ->

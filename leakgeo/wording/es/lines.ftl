@@ -179,7 +179,12 @@ walk_on = Siga el recorrido hacia { $end }: { $rises ->
 }. Siga hasta que el nivel baje en dos puntos seguidos.
 walk_goes_on = el recorrido sigue
 sweep_across = Barra en transversal { $place }: siete lugares, a un pie uno de otro, para ver si el sonido está sobre su trazo.
-read_meter = Cierre la válvula de la casa y todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está antes de la válvula de la casa o más allá.
+read_meter = Que el dueño cierre despacio la válvula de la casa (nadie más la maneja, ni donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua). Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está antes de la válvula de la casa o más allá.
+close_valve = Que el personal del dueño cierre { JOIN($valves) }, y lea { $measure ->
+    [meter] el medidor
+    [flow] el caudal
+   *[pressure] la presión
+} en { $at } antes y después: muestra si la pérdida está en la parte aislada.
 look_inside = Busque en el edificio agua que corra: inodoros, válvula de alivio del calentador, ablandador, riego.
 air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado, con él y sin él.
 and_then = Si eso no lo decide, después: { $action ->
