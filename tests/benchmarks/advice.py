@@ -25,9 +25,12 @@ from leakgeo.simulate.site import Site, draw_site
 from leakgeo.simulate.write import write_job
 from tests.benchmarks.own import estimates, estimates_of
 from tests.benchmarks.score import Score, score
+from tests.worlds.sites import SITES, Heard, WorldSite, layers_of
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
 
     from leakgeo.result import Result
     from leakgeo.simulate import Recorded
@@ -43,7 +46,7 @@ DECILES = np.arange(10, 100, 10)
 class Walk:
     """A line walked in one way: its record, what was made of it, and why the crew stopped."""
 
-    field: Recorded
+    field: Recorded | Heard
     estimate: Estimate
     why: str = ""
 
@@ -53,9 +56,20 @@ def draw_sites(n: int, seed: int, conditions: Conditions) -> list[Site]:
     return [draw_site(np.random.default_rng([seed, i]), conditions) for i in range(n)]
 
 
-def usual(site: Site) -> Recorded:
+def length_m(site: Site | WorldSite) -> float:
+    """Return the length of a line, simulated or of another world."""
+    return site.length_m if isinstance(site, WorldSite) else site.truth.ground.length_m
+
+
+def _layers(fields: Mapping[str, Recorded | Heard]) -> dict[str, pd.DataFrame]:
+    if any(isinstance(f, Heard) for f in fields.values()):
+        return layers_of(fields)
+    return fields_to_layers(list(fields.values()), line_ids=list(fields))
+
+
+def usual(site: Site | WorldSite) -> Recorded | Heard:
     """Walk in coarse steps, then in fine steps about the loudest of them."""
-    length = site.truth.ground.length_m
+    length = length_m(site)
     coarse = np.arange(0.0, length, COARSE_M)
     walk = np.zeros(len(coarse), dtype=np.intp)
     shown = site.field(coarse, walk).level
@@ -66,10 +80,10 @@ def usual(site: Site) -> Recorded:
     return site.field(stops, np.append(walk, np.ones(len(fine), dtype=np.intp)))
 
 
-def walk_usual(sites: Sequence[Site]) -> list[Walk]:
+def walk_usual(sites: Sequence[Site | WorldSite]) -> list[Walk]:
     """Walk all lines in the usual way."""
     fields = [usual(site) for site in sites]
-    found = estimates(fields_to_layers(fields))
+    found = estimates(_layers({f"L-{k:04d}": f for k, f in enumerate(fields)}))
     return [Walk(f, e) for f, e in zip(fields, found, strict=True)]
 
 
@@ -77,12 +91,12 @@ def walk_usual(sites: Sequence[Site]) -> list[Walk]:
 class _Going:
     """A line as far as it was walked: stops, and the walk of each."""
 
-    site: Site
+    site: Site | WorldSite
     stop_m: np.ndarray
     walk: np.ndarray
 
     @property
-    def field(self) -> Recorded:
+    def field(self) -> Recorded | Heard:
         return self.site.field(self.stop_m, self.walk)
 
     def on(self, stop_m: np.ndarray) -> _Going:
@@ -94,7 +108,7 @@ class _Going:
 
 
 def walk_advised(
-    sites: Sequence[Site], each: int = EACH, rounds: int = MOST_ROUNDS, **given: object
+    sites: Sequence[Site | WorldSite], each: int = EACH, rounds: int = MOST_ROUNDS, **given: object
 ) -> list[Walk]:
     """Walk all lines by the advice, `each` stops a round, until it has none or the rounds end."""
     going = {f"L-{k:04d}": _Going(s, np.empty(0), np.empty(0, int)) for k, s in enumerate(sites)}
@@ -109,7 +123,7 @@ def walk_advised(
 
 
 def _advised(going: dict[str, _Going], **given: object) -> Result:
-    layers = fields_to_layers([g.field for g in going.values()], line_ids=list(going))
+    layers = _layers({name: g.field for name, g in going.items()})
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "fields.gpkg"
         write_job({k: v for k, v in layers.items() if k != "truth"}, path)
@@ -222,8 +236,12 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--fields", type=int, default=200, help="lines")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--each", type=int, default=EACH, help="stops a round")
+    parser.add_argument("--world", choices=list(SITES), help="instead of the simulator")
     args = parser.parse_args(given)
-    sites = draw_sites(args.fields, args.seed, Conditions(tape_share=1.0))
+    if args.world:
+        sites = [SITES[args.world](args.seed, k) for k in range(args.fields)]
+    else:
+        sites = draw_sites(args.fields, args.seed, Conditions(tape_share=1.0))
     plain, advised = walk_usual(sites), walk_advised(sites, args.each)
     print(table(outcome(plain), outcome(advised)))
     for why, count in Counter(re.split(r"[:.]| the zone", w.why)[0] for w in advised).most_common():
