@@ -33,6 +33,15 @@ _ABOUT_ALSO = {
 }  # fmt: skip
 
 
+# Probability of a leak on the line from which stops come before fittings beyond its end.
+_MAY_BE_HERE = 0.3
+
+
+def may_be_here(action: Reason, leak_probability: float) -> bool:
+    """Return whether stops go on although an action helps: a leak at an end is on either side."""
+    return action.code == "listen_beyond" and leak_probability >= _MAY_BE_HERE
+
+
 def instead_of_stops(result: Result, open_lines: set[str]) -> dict[str, Reason]:
     """Return what to do on lines where more stops along the line would not help.
 

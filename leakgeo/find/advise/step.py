@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -26,6 +27,7 @@ from leakgeo.find.advise.other_actions import (
     instead_of_stops,
     is_walked,
     lines_shown_to_leak,
+    may_be_here,
 )
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
@@ -65,8 +67,8 @@ def advise(
     short_zone_m : float
         Lines whose zones have at most this total length need no more readings.
     least_bits : float
-        Minimum expected information gain of a proposed reading; 0.4 of it where the zones are
-        within 1.4 times `short_zone_m`. No stops are proposed that are expected to shorten the
+        Minimum expected information gain of the proposed readings, on the average; 0.6 of it where
+        the zones are within 1.4 times `short_zone_m`. No stops are proposed that are expected to shorten the
         zones in all by less than 5 %, or an inch.
     walk_m_per_bit : float
         Length of walk that costs as much as one bit gains.
@@ -137,8 +139,9 @@ def _advise_heard(
         name = str(lines.table.index[k])
         if not np.isfinite(quiet.get(name, np.nan)):
             continue
-        if name in instead:
-            yield Advice(name, [], instead[name])
+        other = instead.get(name)
+        if other and not may_be_here(other, 1.0 - quiet[name]):
+            yield Advice(name, [], other)
             continue
         zone = float(zones.get(name, np.nan))
         if name in shown and not np.isfinite(zone) and is_walked(readings, lines, k, step_m):
@@ -155,10 +158,14 @@ def _advise_heard(
         except (ArithmeticError, ValueError) as error:
             yield _no_advice(name, error)
             continue
-        yield stops or Advice(
+        if stops:
+            yield replace(stops, advice=with_next(stops.advice, other))
+            continue
+        yield Advice(
             name,
             [],
-            no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
+            other
+            or no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
         )
 
 
