@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from hypothesis import given
+from hypothesis import strategies as st
 
 import leakgeo
-from leakgeo.find.advise.next_stops import StopRules, next_stops
+from leakgeo.find.advise.next_stops import StopRules, next_stops, worthwhile
 from leakgeo.find.advise.other_actions import besides_stops
 from leakgeo.reason import Reason, columns_of
 from leakgeo.simulate import Conditions
@@ -116,7 +118,7 @@ def test_short_zones_need_no_more_readings(located):
 def test_readings_that_tell_too_little_are_not_proposed(located):
     none = leakgeo.advise(located, least_bits=1.0)
     left = none["next_readings"]
-    assert (left["expected_gain_bits"].dropna() >= 1.0).all()
+    assert (left.groupby("line_id")["expected_gain_bits"].mean().dropna() >= 1.0).all()
     said = none["lines"]["advice"]
     assert said.str.contains("More stops like these would").sum() >= 4
     most = leakgeo.advise(located, least_bits=0.001, how_many=12)
@@ -207,7 +209,35 @@ def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
 
 def test_less_will_do_where_the_goal_is_near():
     rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
-    assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == [0.008, 0.02, 0.02]
+    assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == pytest.approx([0.012, 0.02, 0.02])
+
+
+@given(st.lists(st.floats(0.0, 1.0), max_size=8), st.floats(0.001, 0.5))
+def test_stops_gain_enough_on_the_average_and_more_would_not(bits, least):
+    count = worthwhile(bits, least)
+    assert count == 0 or np.mean(bits[:count]) >= least - 1e-9
+    assert all(np.mean(bits[:more]) < least for more in range(count + 1, len(bits) + 1))
+
+
+def test_where_a_leak_may_be_on_either_side_of_an_end_listening_goes_on(located):
+    lines = located["lines"].set_index("line_id")
+    zones = located["search_zones"]
+    name = next(iter(leakgeo.advise(located, least_bits=0.01)["next_readings"]["line_id"]))
+    end = Reason("fitting", kind="meter", contact="M-1")
+    found = {}
+    for leak in (0.45, 0.2):
+        table = lines.assign(leak_probability=lines["leak_probability"].where(
+            lines.index != name, leak))  # fmt: skip
+        beyond = columns_of("message", [Reason("leak_beyond", end=end, probability=0.5)])
+        table.loc[name, list(beyond)] = [column[0] for column in beyond.values()]
+        table.loc[name, "status"] = "beyond_end"
+        told = {"lines": table.reset_index(), "search_zones": zones[zones["line_id"] != name]}
+        changed = replace(located, layers=dict(located.layers) | told)
+        after = leakgeo.advise(changed, least_bits=0.01)
+        advice = after["lines"].set_index("line_id").loc[name, "advice"]
+        found[leak] = name in set(after["next_readings"]["line_id"])
+        assert "Listen at the fittings beyond meter M-1." in advice
+    assert found == {0.45: True, 0.2: False}
 
 
 def test_an_unheard_line_is_walked_where_the_fittings_point(advised):

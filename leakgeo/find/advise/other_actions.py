@@ -33,6 +33,8 @@ _ABOUT_ALSO = {
 }  # fmt: skip
 
 
+# Stops are set down a little beside where they were meant, so that a step may come out longer.
+_BESIDE = 1.25
 # Probability of a leak on the line from which stops come before fittings beyond its end.
 _MAY_BE_HERE = 0.3
 
@@ -106,9 +108,10 @@ def lines_shown_to_leak(evidence: pd.DataFrame) -> set[str]:
 
 
 def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:
-    """Return whether no stretch of a line longer than a step is without a reading."""
+    """Return whether no stretch of a line much longer than a step is without a reading."""
     ends = 0.0, float(lines.length_m[line])
-    return bool(np.diff(np.sort([*readings.chainage_m, *ends])).max() <= step_m)
+    longest = float(np.diff(np.sort([*readings.chainage_m, *ends])).max())
+    return longest <= _BESIDE * step_m
 
 
 def _messages(lines: pd.DataFrame) -> Iterator[tuple[str, Reason]]:
