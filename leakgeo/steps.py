@@ -192,7 +192,7 @@ ADVISE = Step(
         Parameter("short_zone_m", "number", 0.6,
                   "Total zone length that needs no more readings.",
                   unit="m", minimum=0.1),
-        Parameter("least_bits", "number", 0.05,
+        Parameter("least_bits", "number", 0.06,
                   "Minimum expected information gain of the proposed readings, on the average; "
                   "lower where a zone is nearly short enough.",
                   unit="bit", minimum=0.001, maximum=1.0),

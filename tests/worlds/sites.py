@@ -37,7 +37,7 @@ _APART_M = 150.0
 
 @dataclass(frozen=True)
 class Heard:
-    """Readings of a line as the schemas describe them, its route, and where it leaks, if it does."""
+    """Readings of a line and its route, as the schemas describe them, and its leak."""
 
     route: dict[str, Any]
     readings: gpd.GeoDataFrame
