@@ -3,7 +3,8 @@
 On each simulated line the same ground (leak, coupling of every place, bursts to come) is walked
 twice: in the usual way, a stop every 1.2 m and then one every 0.3 m about the loudest; and by the
 advice, from a line that nobody has listened to. Run
-``python -m tests.benchmarks.advice --fields 200 --seed 1``; everything is seeded.
+``python -m tests.benchmarks.advice --fields 200 --seed 1``; everything is seeded. With
+``--world`` the lines are those of a world of physics of its own (`tests.worlds.sites`).
 """
 
 from __future__ import annotations
@@ -214,8 +215,15 @@ def table(plain: Outcome, advised: Outcome) -> str:
 def _in_all(plain: Outcome, advised: Outcome) -> list[str]:
     share, both = advised.readings / plain.readings, plain.short & advised.short
     few = share <= MOST_SHARE
+    ratio = advised.readings.sum() / plain.readings.sum()
+    strays = advised.readings - ratio * plain.readings
+    more = advised.score.within_foot.astype(float) - plain.score.within_foot
     told = {
-        "readings, advised over usual, in all": advised.readings.sum() / plain.readings.sum(),
+        "lines that leak": len(share),
+        "readings, advised over usual, in all": ratio,
+        "its standard error": np.sqrt((strays**2).sum()) / plain.readings.sum(),
+        "marks within 1 ft, advised less usual": more.mean(),
+        "standard error of that": more.std() / np.sqrt(len(more)),
         f"lines with at most {MOST_SHARE} of the usual readings": few.mean(),
         f"lines with a zone of {SHORT_M} m or less and so few readings": (
             advised.short & few

@@ -212,6 +212,12 @@ def test_less_will_do_where_the_goal_is_near():
     assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == pytest.approx([0.012, 0.02, 0.02])
 
 
+def test_less_will_do_where_a_likely_leak_is_not_decided_on():
+    rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
+    least = [rules.least(np.nan, leak) for leak in (0.7, 0.3)]
+    assert [*least, rules.least(3.0, 0.7)] == pytest.approx([0.008, 0.02, 0.02])
+
+
 @given(st.lists(st.floats(0.0, 1.0), max_size=8), st.floats(0.001, 0.5))
 def test_stops_gain_enough_on_the_average_and_more_would_not(bits, least):
     count = worthwhile(bits, least)

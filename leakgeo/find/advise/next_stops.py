@@ -15,6 +15,7 @@ from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import DesignRules, greedy_design
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
 from leakgeo.find.evidence.air_cautions import before_air
+from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import MAX_SPAN_M
 from leakgeo.find.posterior.problem import build_problem
@@ -45,6 +46,8 @@ MAX_STOPS = 60
 MIN_SHARE, MIN_GAIN_M = 0.05, 0.0254
 # Where the zone is within this multiple of the short length, smaller gains are accepted.
 NEAR_FACTOR, NEAR_SHARE = 1.4, 0.6
+# Share of the least gain where it is not decided whether a likely leak is heard.
+UNDECIDED_SHARE = 0.4
 # Gains of single stops below this are lost in the errors of the prediction.
 MIN_BITS = 0.001
 
@@ -58,9 +61,16 @@ class StopRules:
     least_bits: float
     walk_m_per_bit: float
 
-    def least(self, zone_m: float) -> float:
-        """Return the minimum mean gain of readings: less where the zone is nearly short."""
-        return self.least_bits * (NEAR_SHARE if zone_m <= NEAR_FACTOR * self.short_zone_m else 1.0)
+    def least(self, zone_m: float, leak_probability: float = 1.0) -> float:
+        """Return the minimum mean gain of readings.
+
+        It is lower where the zone is nearly short, and on a line without a zone where a leak is
+        likelier than not, as a leak that is given up there has no mark at all.
+        """
+        near = zone_m <= NEAR_FACTOR * self.short_zone_m
+        undecided = not np.isfinite(zone_m) and leak_probability >= LIKELIER_THAN_NOT
+        share = NEAR_SHARE if near else UNDECIDED_SHARE if undecided else 1.0
+        return self.least_bits * share
 
 
 @dataclass(frozen=True)
@@ -185,7 +195,7 @@ def next_stops(
     expected = expected_levels(problem, where, stop_m, constants)
     choice = DesignRules(rules.how_many, MIN_BITS, rules.walk_m_per_bit, line.step_m)
     stops, bits = greedy_design(expected, choice)
-    worth = worthwhile(bits, rules.least(line.zone_m))
+    worth = worthwhile(bits, rules.least(line.zone_m, 1.0 - where.silent))
     stops, bits = stops[:worth], bits[:worth]
     # One bit halves the zone.
     left = 2.0 ** -np.cumsum(bits)
