@@ -121,6 +121,8 @@ def run(
     walk_m_per_bit: float = 200.0,
     coarse_step_m: float = 3.0,
     first_walks: Literal['supported', 'all'] = 'supported',
+    costs: str | Path | None = None,
+    without: str | Sequence[str] = '',
     rule: str = 'generic',
     working_width_m: float = 0.6,
     longest_hole_m: float = 4.0,
@@ -436,9 +438,10 @@ def profile(
         - ``readings_on_route`` (Point; made): Every reading of the job, placed on its
           route, with its level made comparable along the line.
           Columns: reading_id, line_id, walk_id, seq, time, band, air, surface, chainage_m
-          [m], chainage_sd_m [m], offset_m [m], sweep_m [m], level_comparable_db [dB], used,
-          reason, reason_code, reason_values, stop_id, sensor, sound_unit, level_db [dB],
-          rounding_sd_db [dB], gain_known, walk, tape_weight.
+          [m], chainage_sd_m [m], offset_m [m], sweep_m [m], tap_open, tap_m [m],
+          level_comparable_db [dB], used, reason, reason_code, reason_values, stop_id,
+          sensor, sound_unit, level_db [dB], rounding_sd_db [dB], gain_known, walk,
+          tape_weight.
 
         - ``profile`` (Point or LineString or MultiLineString; made): Level interpolated
           along each line, and the probability density of the leak.
@@ -625,13 +628,18 @@ def advise(
     walk_m_per_bit: float = 200.0,
     coarse_step_m: float = 3.0,
     first_walks: Literal['supported', 'all'] = 'supported',
+    costs: str | Path | None = None,
+    without: str | Sequence[str] = '',
 ) -> Result:
-    """Propose where to listen next, with the information expected, and when to stop.
+    """Compare what can be done next on each line, with the gain expected, and when to stop.
 
-    For each line whose search zone is still long, it proposes the stops with the highest
-    expected information gain, in order, and states when another reading would not help. For
-    lines without readings it proposes the first walk. The command also writes the map and
-    the report.
+    For each line whose leak is not yet narrowed down, it compares what can be done next:
+    more stops, a sweep across, the meter with the house valve shut, a closed valve, air, a
+    quiet hour, and others. Each has its expected information gain and its minutes; the best
+    gain in an hour comes first. It says where to walk on, and when to stop and why. Minutes
+    are assumed: give your own with --costs, and --without names what you have not with you.
+    For lines without readings it proposes the first walk. The command also writes the map
+    and the report.
 
     Parameters
     ----------
@@ -653,6 +661,10 @@ def advise(
     first_walks : {'supported', 'all'}, default 'supported'
         Lines without readings to propose a walk on: those where a fitting or a loss of
         water indicates a leak, or all.
+    costs : str or pathlib.Path, default None
+        TOML file with your own minutes of the actions that are compared.
+    without : str or sequence of str, default ''
+        Actions that the crew can't do, such as air or probe, separated by commas.
 
     Returns
     -------
@@ -665,6 +677,14 @@ def advise(
           Columns: line_id, order, chainage_m [m], expected_gain_bits [bit], expected_zone_m
           [m], reason, reason_code, reason_values, from_fitting, from_fitting_m [m],
           toward_fitting.
+
+        - ``next_actions`` (table without geometry; made): What can be done next on each
+          line, the best first: the information that the model expects of it, and the
+          minutes that it is assumed to take. A line that needs nothing more has no row; the
+          column advice of lines says why.
+          Columns: line_id, order, action, chainage_m [m], contact_id, valve_id,
+          expected_gain_bits [bit], minutes [min], gain_bits_per_hour [bit/h], then_action,
+          basis, message, code, values.
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
@@ -685,9 +705,11 @@ def advise(
     --------
     >>> import leakgeo
     >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["H-101"])
-    >>> result = leakgeo.advise(leakgeo.locate(job), how_many=3)
+    >>> result = leakgeo.advise(leakgeo.locate(job), how_many=3, without="air")
     >>> len(result["next_readings"]) <= 3
     True
+    >>> "air" in set(result["next_actions"]["action"])
+    False
     """
 
 def confirm(

@@ -41,8 +41,11 @@ ABOUT: Mapping[str, str] = {
         "requested, and one mark with its error."
     ),
     "advise": (
-        "For each line whose search zone is still long, it proposes the stops with the highest "
-        "expected information gain, in order, and states when another reading would not help. "
+        "For each line whose leak is not yet narrowed down, it compares what can be done next: "
+        "more stops, a sweep across, the meter with the house valve shut, a closed valve, air, a "
+        "quiet hour, and others. Each has its expected information gain and its minutes; the best "
+        "gain in an hour comes first. It says where to walk on, and when to stop and why. Minutes "
+        "are assumed: give your own with --costs, and --without names what you have not with you. "
         "For lines without readings it proposes the first walk. The command also writes the map "
         "and the report."
     ),
@@ -109,6 +112,7 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
     "advise": (
         "advise job.gpkg --out next",
         "advise job.gpkg --out next --how-many 3 --first-walks all",
+        "advise job.gpkg --out next --without air,probe --costs our_costs.toml",
     ),
     "improvements": (
         "improvements job.gpkg --out help",
@@ -172,9 +176,11 @@ True
 ['located']
 """,
     "advise": _JOB
-    + """>>> result = leakgeo.advise(leakgeo.locate(job), how_many=3)
+    + """>>> result = leakgeo.advise(leakgeo.locate(job), how_many=3, without="air")
 >>> len(result["next_readings"]) <= 3
 True
+>>> "air" in set(result["next_actions"]["action"])
+False
 """,
     "improvements": _JOB
     + """>>> result = leakgeo.improvements(leakgeo.locate(job), rated_kpa=700.0)

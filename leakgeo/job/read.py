@@ -31,6 +31,7 @@ from leakgeo.job.checks import (
     tape_along_routes,
     to_local,
     with_repairs,
+    with_tap_points,
 )
 from leakgeo.job.crs import base_geographic, choose_local_crs, is_georeferenced
 from leakgeo.job.datum import datum_shift, report_shift
@@ -284,6 +285,7 @@ class _JobReader:
         route_sd_m = float(str(self.parameters["route_sd_m"]))
         if name == "readings":
             checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
+            checked = with_tap_points(checked, contacts)
             checked = displays_in_doubt(place_by_chainage(checked, all_routes))
         routes = all_routes.table[all_routes.table["reason"].isna()]
         fittings = None if contacts is None else contacts.table

@@ -9,6 +9,7 @@ import numpy as np
 from leakgeo.arrays import floats, texts
 from leakgeo.job.checks import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.model import NOT_SELECTED
+from leakgeo.route.taps import tapped
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -72,12 +73,23 @@ def swept_beside(placed: pd.DataFrame) -> Bools:
     return np.asarray(swept & (np.abs(floats(placed, "offset_m")) > ASIDE_M))
 
 
-def along_the_line(readings: pd.DataFrame) -> Bools:
-    """Return which readings are used along their line: not as part of a sweep alone.
+def apart(readings: pd.DataFrame) -> Bools:
+    """Return which readings say nothing of the sound along their line, shape (n,).
 
     Parameters
     ----------
     readings : pandas.DataFrame
         ``readings_on_route``.
     """
-    return np.asarray(readings["used"], dtype=bool) & ~swept_beside(readings)
+    return swept_beside(readings) | tapped(readings)
+
+
+def along_the_line(readings: pd.DataFrame) -> Bools:
+    """Return which readings are used along their line: no part of a sweep alone, no tap open.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        ``readings_on_route``.
+    """
+    return np.asarray(readings["used"], dtype=bool) & ~apart(readings)

@@ -138,7 +138,7 @@ def load_constants(path: Path | None = None) -> Constants:
         own = tomllib.loads(path.read_text("utf-8"))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise ParameterError(f"constants file {path}: {error}") from error
-    return Constants.of(_overridden(shipped, own, str(path)))
+    return Constants.of(overridden(shipped, own, str(path)))
 
 
 def constants_in(result: Result) -> Constants:
@@ -154,7 +154,7 @@ def walks_in(result: Result, constants: Constants) -> Constants:
     return constants if law is None else replace(constants, walk_law=WalkLaw.from_table(law))
 
 
-def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
+def overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> dict[str, Any]:
     """Return `base` with the values of `own`; raise ParameterError for keys not in `base`."""
     merged = dict(base)
     for key, value in own.items():
@@ -168,5 +168,5 @@ def _overridden(base: Mapping[str, Any], own: Mapping[str, Any], where: str) -> 
             isinstance(value, bool) or not isinstance(value, (int, float))
         ):
             raise ParameterError(f"{place}: {value!r} is not a number.")
-        merged[key] = _overridden(base[key], value, place) if isinstance(value, dict) else value
+        merged[key] = overridden(base[key], value, place) if isinstance(value, dict) else value
     return merged

@@ -8,7 +8,14 @@ import pytest
 
 from leakgeo.deliver.map.write import write_map
 from leakgeo.reason import Reason, columns_of, reasons_in
-from tests.deliver.fixture import STREET, hostile_street, many_lines, street, surveyed_street
+from tests.deliver.fixture import (
+    STREET,
+    advised_street,
+    hostile_street,
+    many_lines,
+    street,
+    surveyed_street,
+)
 from tests.deliver.test_map import PLAIN
 from tests.deliver.test_map_background import photo
 
@@ -353,6 +360,23 @@ def test_survey_air_meter_and_improvements_are_in_panel_and_map(tmp_path, open_m
     assert max(drawn) > 2 * min(drawn)  # probabilities 0.7 and 0.2
     assert page.locator(".tag.walk").all_inner_texts() == ["walk 1", "walk 2"]
     assert page.evaluate("Object.keys(feature_group_air._layers).length") == 1
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_what_to_do_next_is_a_table_that_fits_a_phone(tmp_path, open_map, language):
+    write_map(advised_street(), out=tmp_path, units="us", **{**PLAIN, "language": language})
+    opened = open_map(tmp_path / "map.html", 360)
+    opened.page.click(".entry >> nth=2")
+    cells = opened.page.locator("table.actions td").all_inner_texts()
+    assert cells[::4] == ["1", "2", "3", "4"]
+    assert "29 ft 6 in" in cells[1]
+    assert "(22 %)" in opened.page.inner_text("#lg-panel")
+    for width in (360, 1400):
+        opened.page.set_viewport_size({"width": width, "height": 800})
+        box = opened.page.locator("table.actions").bounding_box()
+        assert 0 <= box["x"] <= box["x"] + box["width"] <= width
+        assert opened.page.evaluate("document.documentElement.scrollWidth") <= width
+    assert opened.complaints == []
 
 
 def test_layers_can_be_switched_off(maps, open_map):

@@ -413,3 +413,33 @@ def surveyed_street() -> Result:
                            })  # fmt: skip
     return result.adding({"survey_bracket": bracket, "air_tests": air, "meter_results": meter,
                           "improvements": improvements})  # fmt: skip
+
+
+def advised_street() -> Result:
+    """Return the street with actions and explanations of the line with several places."""
+    result = street()
+    line = next(name for name, (status, *_) in STREET.items() if status == "ambiguous")
+    other, fitting = "Alder 12", Reason("fitting", kind="meter", contact="C2")
+    place = Reason("taped_place", by_m=1.0, fitting=fitting, toward=Reason("end_of_route"))
+    actions = pd.DataFrame({
+        "line_id": line, "order": [2, 1, 3, 4, 5],
+        "action": ["listen", "sweep", "shut_fitting", "trickle", "night"],
+        "chainage_m": [np.nan, 9.0, 4.0, np.nan, np.nan],
+        "contact_id": [None, None, "C2", "C2", None],
+        "expected_gain_bits": [0.5, 1.0, 0.001, np.nan, 0.2],
+        "minutes": [4.2, 7.0, 25.0, 8.0, 90.0],
+        "basis": ["model", "assumed", "assumed", "common_practice", "model"],
+        **columns_of("message", [
+            Reason("listen_to_decide", stops=3), Reason("sweep_across", place=place),
+            Reason("shut_fitting", fitting=fitting), as_given("Open a tap."),
+            Reason("next_action", action="night")]),
+    })  # fmt: skip
+    may_be = pd.DataFrame({
+        "line_id": line,
+        "kind": ["leak", "silence", "nearby_line", "fitting", "unknown"],
+        "other_line_id": [None, None, other, None, None],
+        "contact_id": [None, None, None, "C2", None],
+        "chainage_m": [9.0, np.nan, 14.2, 4.0, np.nan],
+        "probability": [0.5, 0.06, 0.22, 0.18, 0.04],
+    })  # fmt: skip
+    return result.adding({"next_actions": actions, "explanations": may_be})

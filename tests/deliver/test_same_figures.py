@@ -24,9 +24,8 @@ from tests.town import layers
 WANT_MORE = ("keep_listening", "ambiguous")
 # Pages before those of the lines.
 OVERVIEW_PAGES = 3
-# Advice with stops to listen at, and advice that names another action and no stops.
-WITH_STOPS = ("listen_on", "walk_first")
-ACTIONS = ("find_other_source", "listen_beyond", "shut_fitting", "trace_again")
+# Actions at the stops of next_readings.
+LISTENING = ("listen", "walk_on")
 
 
 @pytest.fixture(autouse=True)
@@ -156,13 +155,15 @@ def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
     print_result(Console(), said["result"], said["out"], "us")
     terminal = cards(capsys.readouterr().out)
     stops = said["stored"]["next_readings"].groupby("line_id")["chainage_m"].size()
+    actions = dict(list(said["stored"]["next_actions"].sort_values("order").groupby("line_id")))
     for name, row in said["lines"].iterrows():
         advice = row["advice"]
         shown, page = said["map"][name], page_of(said, name)
         assert shown["advice"] == advice == said["summary"].loc[name, "advice"]
         assert (f"Next: {advice}" in terminal[name]) == (row["status"] != "located")
         assert len(shown["next"]) == stops.get(name, 0)
-        assert (row["advice_code"] in WITH_STOPS) == bool(shown["next"])
+        own = actions.get(name, pd.DataFrame({"action": [], "message": []}))
+        assert own["action"].isin(LISTENING).any() == bool(shown["next"])
         everything = " ".join(
             [row["message"], shown["limit"], *shown["improvements"], advice, page]
         )
@@ -172,10 +173,54 @@ def test_advice_is_one_next_action_and_the_same_in_every_product(said, capsys):
             assert "listen once more" not in page
         if advice.startswith("Enough"):
             assert shown["improvements"] == []
-        elif row["advice_code"] not in ACTIONS:
-            assert ('"next_action"' in row["advice_values"]) != bool(shown["next"])
+        for message in own["message"][:1]:
+            assert message.partition(". ")[0] in advice
         found = re.search(r"shrink by (\d+) %", advice)
         assert found is None or int(found[1]) >= 5
+
+
+def test_next_actions_are_those_of_the_layer(said):
+    actions = said["stored"]["next_actions"].sort_values("order").groupby("line_id")
+    tables = 0
+    for name, own in actions:
+        shown, page = said["map"][name], page_of(said, name)
+        assert shown["improvements"] == []  # they are among the actions
+        if len(own) == 1 or said["lines"].loc[name, "status"] == "located":
+            assert shown["actions"] == []
+            continue
+        tables += 1
+        assert len(shown["actions"]) == min(len(own), 4)
+        for row, (_, action) in zip(shown["actions"], own.iterrows(), strict=False):
+            agrees(row, action)
+            assert name not in said["marks"].index or " ".join(row) in page
+    assert tables > 5
+
+
+def agrees(shown, action):
+    """Check the row of an action against the layer."""
+    order, what, minutes, less = shown
+    assert order == str(action["order"])
+    assert action["action"] != "look_inside" or what.endswith("building")
+    assert float(minutes) == pytest.approx(action["minutes"], abs=0.5)
+    bits = action["expected_gain_bits"]
+    assert less.startswith("comes first" if np.isnan(bits) else percent(1 - 0.5**bits))
+    assert ("assumed" in less) == (action["basis"] == "assumed")
+    assert ("listed below" in what) == (action["action"] in LISTENING)
+    if re.search(r": at \d", what):
+        assert what.endswith(tape_text(action["chainage_m"], "us"))
+
+
+def test_other_explanations_are_those_of_the_layer(said):
+    may_be, told = said["stored"]["explanations"], 0
+    for name, shown in said["map"].items():
+        if not shown["else"]:
+            continue
+        told += 1
+        assert said["lines"].loc[name, "status"] != "located"
+        odds = {percent(p) for p in may_be.loc[may_be["line_id"] == name, "probability"]}
+        assert set(re.findall(r"\(([^()]*%)\)", shown["else"])) <= odds
+        assert name not in said["marks"].index or shown["else"] in page_of(said, name)
+    assert told > 3
 
 
 def test_no_status_is_at_odds_with_its_number_and_nothing_is_dug_where_nothing_was_heard(said):

@@ -146,13 +146,18 @@ def test_what_gains_little_does_not_help_and_enough_needs_no_help():
     })  # fmt: skip
     result = street().adding({"improvements": improvements})
     lines = result.layers["lines"]
-    told, enough = (
-        lines.assign(**columns_of("advice", [Reason(code, wanted_m=0.6)] * len(lines)))
-        for code in ("more_stops_no_shorter", "short_enough")
-    )
-    views = [line_views(result.adding({"lines": each}))[0] for each in (lines, told, enough)]
+    nothing = Reason("nothing_else")
+    told, enough, no_more = (
+        lines.assign(**columns_of("advice", [Reason(code, *then, wanted_m=0.6)] * len(lines)))
+        for code, then in (("more_stops_no_shorter", ()), ("short_enough", ()),
+                           ("more_stops_no_shorter", (nothing,)))
+    )  # fmt: skip
+    views = [line_views(result.adding({"lines": each}))[0]
+             for each in (lines, told, enough, no_more)]  # fmt: skip
     found = [sentences.improvements(view) for view in views]
-    assert found == [["Closer.", "At night."], ["At night."], []]
+    assert found == [["Closer.", "At night."], ["At night."], [], []]
+    compared = result.adding({"next_actions": pd.DataFrame({"line_id": ["Alder 12"]})})
+    assert sentences.improvements(line_views(compared)[0]) == []
 
 
 @given(st.floats(0.01, 5), st.floats(0.01, 5), st.floats(0, 360))

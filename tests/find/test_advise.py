@@ -16,12 +16,10 @@ from hypothesis import strategies as st
 
 import leakgeo
 from leakgeo.find.advise.next_stops import StopRules, next_stops, worthwhile
-from leakgeo.find.advise.other_actions import besides_stops
-from leakgeo.reason import Reason, columns_of
+from leakgeo.find.advise.verdicts import may_be_here
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
-from leakgeo.wording import wording
 from tests.benchmarks.advice import draw_sites, usual
 
 TAPE = Conditions(tape_share=1.0)
@@ -91,9 +89,13 @@ def test_every_line_is_advised_to_go_on_or_why_not(advised):
     lines = advised["lines"].set_index("line_id")["advice"]
     assert lines.notna().all()
     stops = set(advised["next_readings"]["line_id"])
+    actions = advised["next_actions"]
+    listening = actions[actions["action"].isin(["listen", "walk_on"])].set_index("line_id")
+    assert set(listening.index) == stops
     for name, said in lines.items():
         starts = "Not listened to yet: walk" if name == "L-0010" else "Listen at"
-        assert said.startswith(starts) == (name in stops), said
+        first = name in stops and listening.loc[name, "order"] == 1
+        assert said.startswith((starts, "Walk on")) == first, said
 
 
 def test_expected_zones_shrink_from_the_zones_there_are(advised):
@@ -146,11 +148,11 @@ def test_one_next_action_a_line(located):
     unproposed = lines.index.difference(none["next_readings"]["line_id"])
     heard = lines.loc[unproposed].query("status != 'rejected'")
     assert len(heard) >= 4
+    others = set(none["next_actions"]["line_id"])
     for row in heard.itertuples():
         wants_more = row.status in ("keep_listening", "ambiguous")
-        assert ('"next_action"' in row.advice_values) == (
-            wants_more and "asked for" not in row.advice
-        )
+        helped = row.Index in others or "nothing_else" in row.advice_values
+        assert not wants_more or helped or "asked for" in row.advice
         assert "repeat" not in row.message
 
 
@@ -167,39 +169,18 @@ def test_a_leak_that_only_the_meter_shows_is_not_listened_for_once_more(located)
     told = dict(located.layers) | {"evidence": pd.concat([located["evidence"], shown])}
     after = leakgeo.advise(replace(located, layers=told))
     assert name not in set(after["next_readings"]["line_id"])
-    advice = after["lines"].set_index("line_id").loc[name, "advice_values"]
-    assert '"next_action"' in advice
+    best = after["next_actions"].query("line_id == @name and order == 1")["action"]
+    assert not best.isin(["listen", "walk_on"]).any()
     # Where a stretch was not walked, listening goes on.
     whole = leakgeo.advise(replace(located, layers=told), coarse_step_m=0.5)
     assert "leak_not_heard" not in set(whole["lines"]["advice_code"])
     assert "leak_not_heard" in set(after["lines"]["advice_code"])
 
 
-def test_what_else_may_sound_is_to_be_looked_for_besides(located):
-    end, valve = (Reason("fitting", kind=k, contact=c)
-                  for k, c in (("meter", "M-1"), ("main_valve", "V-1")))  # fmt: skip
-    also = Reason("also_possible", places=[
-        Reason("also_beyond", place=end, probability=0.3),
-        Reason("also_fitting", place=valve, probability=0.2),
-        Reason("also_on_line", from_m=1.0, to_m=2.0, probability=0.2),
-    ])  # fmt: skip
-    lines = located["lines"]
-    told = [Reason("likeliest", None, also)] * len(lines)
-    changed = lines.assign(status="ambiguous", **columns_of("message", told))
-    changed.loc[changed.index[0], "status"] = "located"
-    besides = besides_stops(replace(located, layers=dict(located.layers) | {"lines": changed}))
-    assert set(besides) == set(lines["line_id"][1:])
-    texts = [wording("en").text(each) for each in besides[lines["line_id"].iloc[1]]]
-    assert texts == [
-        "Listen at the fittings beyond meter M-1.",
-        "Have main valve V-1 shut or bypassed by its owner, and listen again.",
-    ]
-
-
 def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
     tests = {name: SimpleNamespace(verdict="not_valid") for name in located["lines"]["line_id"]}
     tests["L-0002"] = SimpleNamespace(verdict="loss_shown")
-    monkeypatch.setattr("leakgeo.find.advise.other_actions.losses", lambda _: tests)
+    monkeypatch.setattr("leakgeo.find.advise.verdicts.losses", lambda _: tests)
     lines = leakgeo.advise(located)["lines"].set_index("line_id")
     again = set(lines.index[lines["advice_values"].str.contains("read_meter_again", na=False)])
     done = set(lines.index[lines["status"].isin(["located", "rejected"])])
@@ -209,7 +190,7 @@ def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
 
 def test_less_will_do_where_the_goal_is_near():
     rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
-    assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == pytest.approx([0.012, 0.02, 0.02])
+    assert [rules.least(zone) for zone in (0.8, 0.9)] == pytest.approx([0.012, 0.02])
 
 
 def test_less_will_do_where_a_likely_leak_is_not_decided_on():
@@ -225,25 +206,16 @@ def test_stops_gain_enough_on_the_average_and_more_would_not(bits, least):
     assert all(np.mean(bits[:more]) < least for more in range(count + 1, len(bits) + 1))
 
 
-def test_where_a_leak_may_be_on_either_side_of_an_end_listening_goes_on(located):
-    lines = located["lines"].set_index("line_id")
-    zones = located["search_zones"]
-    name = next(iter(leakgeo.advise(located, least_bits=0.01)["next_readings"]["line_id"]))
-    end = Reason("fitting", kind="meter", contact="M-1")
-    found = {}
-    for leak in (0.45, 0.2):
-        table = lines.assign(leak_probability=lines["leak_probability"].where(
-            lines.index != name, leak))  # fmt: skip
-        beyond = columns_of("message", [Reason("leak_beyond", end=end, probability=0.5)])
-        table.loc[name, list(beyond)] = [column[0] for column in beyond.values()]
-        table.loc[name, "status"] = "beyond_end"
-        told = {"lines": table.reset_index(), "search_zones": zones[zones["line_id"] != name]}
-        changed = replace(located, layers=dict(located.layers) | told)
-        after = leakgeo.advise(changed, least_bits=0.01)
-        advice = after["lines"].set_index("line_id").loc[name, "advice"]
-        found[leak] = name in set(after["next_readings"]["line_id"])
-        assert "Listen at the fittings beyond meter M-1." in advice
-    assert found == {0.45: True, 0.2: False}
+def test_where_a_leak_may_be_on_either_side_of_an_end_listening_goes_on(located, monkeypatch):
+    some = leakgeo.advise(located, least_bits=0.01)["next_readings"]
+    name = some.dropna(subset="expected_zone_m")["line_id"].iloc[0]
+    for action, goes_on in (("listen_beyond", True), ("shut_fitting", False)):
+        monkeypatch.setattr(
+            "leakgeo.find.advise.heard_lines.explained_otherwise", lambda _, a=action: {name: a}
+        )
+        after = leakgeo.advise(located, least_bits=0.01)["next_readings"]
+        assert (name in set(after["line_id"])) == goes_on
+    assert [may_be_here("listen_beyond", leak) for leak in (0.3, 0.2)] == [True, False]
 
 
 def test_an_unheard_line_is_walked_where_the_fittings_point(advised):
@@ -339,7 +311,7 @@ def test_a_line_that_defeats_the_computing_stops_no_other(located, monkeypatch):
             raise np.linalg.LinAlgError("singular")
         return next_stops(line, *rest)
 
-    monkeypatch.setattr("leakgeo.find.advise.step.next_stops", fails)
+    monkeypatch.setattr("leakgeo.find.advise.heard_lines.next_stops", fails)
     found = leakgeo.advise(located, short_zone_m=0.1)
     reported = [f for f in found.faults if f.layer == "next_readings"]
     assert [f.feature for f in reported] == ["L-0002"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from leakgeo.find.advise.next_stops import no_more_stops
-from leakgeo.find.evidence.air_cautions import during_air
+from leakgeo.find.evidence.air_cautions import before_air, during_air
+from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 
@@ -20,7 +20,8 @@ from leakgeo.wording import wording
     ],
 )
 def test_air_comes_with_its_cautions_before_and_after_a_test(material, pipe):
-    advice = no_more_stops(3.0, None, material, wants_more=True)
+    place = Reason("start_of_route")
+    advice = Reason("air_on_and_off", before_air(material), place=place)
     for said in map(wording().text, (advice, during_air(material))):
         assert "oil-free" in said
         assert "bleed the air off slowly before anything is opened" in said
@@ -28,7 +29,8 @@ def test_air_comes_with_its_cautions_before_and_after_a_test(material, pipe):
         assert (pipe or "") in said
 
 
-def test_advice_without_air_has_no_cautions_of_air():
-    for advice in (no_more_stops(3.0, "night", "pvc", wants_more=True),
-                   no_more_stops(3.0, None, "pvc", wants_more=False)):  # fmt: skip
-        assert "oil-free" not in wording().text(advice)
+def test_only_advice_with_air_has_its_cautions(town):
+    actions = town[0]["next_actions"]
+    cautioned = actions["message"].str.contains("oil-free")
+    assert ((actions["action"] == "air") == cautioned).all()
+    assert cautioned.any()

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import leakgeo
@@ -92,6 +93,26 @@ def test_stops_far_apart_about_a_leak_are_no_evidence_of_a_display():
 
     assert np.isfinite(factor(1.5))
     assert np.isnan(factor(3.0))
+
+
+def to_and_fro(own, rng):
+    """Air off and on in turn at the loudest stop of a line and at its first, four times over."""
+    loud = own.loc[[own["sound_level"].idxmax()]]
+    turns = pd.concat([own.iloc[[0]], own.iloc[[0]], loud, loud] * 4, ignore_index=True)
+    air = np.tile(["off", "on"], 8)
+    louder = np.repeat([0.0, 8.0] * 4, 2) * (air == "on")
+    level = np.rint(turns["sound_level"] + louder + rng.normal(0, 0.7, 16))
+    line = turns["line_id"] + "/air"
+    return turns.assign(walk_id=line, reading_id=[f"{n}{i}" for i, n in enumerate(line)],
+                        seq=np.arange(16), air=air, sound_level=level)  # fmt: skip
+
+
+def test_decibels_of_an_air_test_to_and_fro_between_two_places_are_not_doubted():
+    made, rng = simulated(0.0), np.random.default_rng(3)
+    tests = [to_and_fro(own, rng) for _, own in made["readings"].groupby("line_id")]
+    table = pd.concat([made["readings"], *tests], ignore_index=True)
+    job = read_job({"routes": made["routes"], "readings": table.set_crs(made["readings"].crs)})
+    assert not job.readings["unit_in_doubt"].any()
 
 
 def test_no_display_shows_fractions():

@@ -14,8 +14,8 @@ INPUT = [
     "utilities", "surfaces", "history", "dig_outcomes",
 ]  # fmt: skip
 OUTPUT = [
-    "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "readings_on_route",
-    "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
+    "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "next_actions",
+    "readings_on_route", "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
     "locate_requests",
     "ties", "dig_alternatives", "contact_ranking", "survey_bracket", "air_tests",
     "meter_results", "improvements", "learned", "learned_odds", "learned_cases",

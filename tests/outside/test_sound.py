@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from leakgeo.find.advise.improvements import _excess_db
+from leakgeo.find.advise.improvements import excess_db
 from leakgeo.simulate.spread import along_pipe, through_soil
 from leakgeo.sound.decibels import energy_sum
 from leakgeo.sound.spreading import Spreading, relative_level
@@ -134,7 +134,7 @@ def test_the_floor_is_what_nine_tenths_exceed():
     rng = np.random.default_rng(8)
     level = np.append(rng.normal(40, 1, 999), 58.0)
     table = pd.DataFrame({"line_id": "L", "level_comparable_db": level})
-    floor = 58.0 - _excess_db(table)["L"]
+    floor = 58.0 - excess_db(table)["L"]
     assert np.mean(level > floor) == pytest.approx(0.9, abs=1e-3)
     # Taken the other way round, as L10, it would stand 2.5 dB higher.
     assert floor < np.quantile(level, 0.9) - 2.0

@@ -34,6 +34,7 @@ TERMS = {
     **{f"utility_{code}": () for code in load_schema("utilities").field("kind").codes},
     **{f"hazard_{code}": () for code in load_schema("utilities").field("kind").codes},
     **{f"fitting_{code}": () for code in load_schema("contacts").field("kind").codes},
+    **{f"step_{code}": () for code in load_schema("next_actions").field("action").codes},
     **{f"card_{name}": () for name in ("hold", "next", "caution", "every_dig")},
     **{f"odds_{name}": () for name in ("in", "over", "under")},
     "hazard_utility": (), "fitting_fitting": (),

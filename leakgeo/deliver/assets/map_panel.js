@@ -56,9 +56,10 @@ function panelParts(line) {
 }
 function detailParts(line) {
   return [
+    ...actionParts(line),
     line.mark ? el("p", { class: "mark" }, line.where) : null,
     ...(line.marks.length ? line.marks.flatMap(markParts) : [...spotParts(line), holdsBox(line)]),
-    ...bulletParts(w.how_sure, [...line.odds, line.limit]),
+    ...bulletParts(w.how_sure, [...line.odds, line.else, line.limit]),
     ...plotParts(line),
     ...bulletParts(w.meter_test, line.meterSays),
     ...tableParts(w.air_tests, [w.place, w.verdict, w.heard], line.air.map((test) => test.says)),
@@ -71,6 +72,13 @@ function detailParts(line) {
     el("p", { class: "soft" }, head.meaning),
     el("p", { class: "soft" }, w.link + " ", el("a", { href: addressOf(line.id) }, addressOf(line.id))),
   ].filter(Boolean);
+}
+/* What to do next, the best first. */
+function actionParts({ actions }) {
+  if (!actions.length) return [];
+  const parts = tableParts(w.do_next, [w.number, w.what, w.minutes, w.less_doubt], actions);
+  parts[parts.length - 1].className = "actions";
+  return [...parts, el("p", { class: "soft" }, w.about_actions)];
 }
 const spotParts = ({ error, mark }) => [error ? el("p", {}, error) : null, ...(mark ? mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : [])];
 const digParts = (dig) => [...conflictParts(dig), ...dig.others.map((other) => el("p", {}, other.says)), ...requestParts(dig)];

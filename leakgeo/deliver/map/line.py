@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from leakgeo.deliver.map import panel
 from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.explanations import what_else
+from leakgeo.deliver.views.next_actions import next_actions
 from leakgeo.deliver.views.rows import beside_in_sweep, flag, number, text
 from leakgeo.wording.quantities import percent
 
@@ -93,6 +95,8 @@ def _texts(view: LineView, units: str) -> Plain:
         "odds": sentences.odds(view, units),
         "limit": sentences.limits(view),
         "meterSays": panel.meter_tests(view),
+        "else": what_else(view),
+        "actions": next_actions(view),
         "improvements": sentences.improvements(view),
         "improvementsWhy": panel.improvement_reason(view),
         "advice": sentences.advice(view),

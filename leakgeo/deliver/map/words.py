@@ -8,6 +8,7 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 CODES = (
+    "about_actions",
     "air_tests",
     "all_lines",
     "answer",
@@ -18,6 +19,7 @@ CODES = (
     "density",
     "direction",
     "distance",
+    "do_next",
     "every_status",
     "find",
     "fitting",
@@ -51,12 +53,14 @@ CODES = (
     "latitude",
     "layers",
     "legend",
+    "less_doubt",
     "level",
     "likeliest",
     "link",
     "listen_next",
     "mark",
     "meter_test",
+    "minutes",
     "near_likeliest",
     "number",
     "place",
@@ -71,6 +75,7 @@ CODES = (
     "walk_first",
     "water_line",
     "ways_to_improve",
+    "what",
     "what_holds",
     "whole_line",
     "why",

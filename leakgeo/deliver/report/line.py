@@ -22,6 +22,8 @@ from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
 from leakgeo.deliver.views import sentences
+from leakgeo.deliver.views.explanations import what_else
+from leakgeo.deliver.views.next_actions import HEADS, next_actions
 from leakgeo.dig.cautions import SPOIL_BACK_M
 from leakgeo.wording.quantities import tape_text
 
@@ -89,18 +91,21 @@ def _parts(
         *([] if view.located else _not_located(view, units, width, scale)),
     ]
     space = Size(width, page.height - height_of([*top, *below], width) - 10)
-    plan = _plan_and_numbers(view, utilities, units, space, LOWEST * scale)
+    plan = _plan_and_numbers(view, utilities, units, space, scale)
     return [*top, Spacer(1, 5), plan, *below]
 
 
 def _plan_and_numbers(
-    view: LineView, utilities: Buried, units: str, space: Size, lowest: float
+    view: LineView, utilities: Buried, units: str, space: Size, scale: float
 ) -> Table:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
     key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
-    under = [para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places)]
-    high = min(max(space.height - height_of(under, plan), lowest), HIGHEST)
+    under = [
+        para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places),
+        *_actions(view, plan, scale),
+    ]  # fmt: skip
+    high = min(max(space.height - height_of(under, plan), LOWEST * scale), HIGHEST)
     around = view.by_mark if len(view.by_mark) <= _SKETCHES else (view,)
     each = Size(plan, (high - _GAP * (len(around) - 1)) / len(around))
     sketches = [plan_sketch(view, utilities, units, each, one) for one in around]
@@ -109,18 +114,31 @@ def _plan_and_numbers(
     if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
     cells = [[*between, *under], "", numbers]
-    return Table([cells], colWidths=[plan, gap, side], style=TIGHT)
+    return Table([cells], colWidths=[plan, gap, side], style=TIGHT, splitInRow=1)
 
 
 def _place(pair: tuple[str, str]) -> Flowable:
     return para(f"{pair[0]}: {pair[1]}", 8)
 
 
+def _actions(view: LineView, width: float, scale: float) -> list[Flowable]:
+    """Return what to do next, beside the numbers, so that the page has room for it."""
+    rows, say = next_actions(view), view.wording.term
+    if not rows:
+        return []
+    heads, size = [say(head, "map") for head in HEADS], max(7.5 * scale, LEAST_SIZE)
+    return [
+        para(say("do_next", "map"), 10 * scale, bold=True, spaceBefore=5, spaceAfter=2),
+        *grid(heads, rows, [22, width - 140, 42, 76], size),
+        para(say("about_actions", "map"), LEAST_SIZE, spaceBefore=2),
+    ]
+
+
 def _numbers(view: LineView, units: str, width: float, scale: float) -> list[Flowable]:
     limit = sentences.limits(view)
     texts = [
         *(sentences.error(one, units) for one in view.by_mark), *sentences.odds(view, units),
-        limit if limit not in view.message else "",
+        what_else(view), limit if limit not in view.message else "",
     ]  # fmt: skip
     known = [fact for fact in sentences.facts(view, units) if fact[0] not in _ABOVE]
     return [

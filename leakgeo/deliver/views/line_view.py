@@ -30,6 +30,7 @@ LAYERS = (
     "marks", "search_zones", "readings_on_route", "next_readings", "conflicts",
     "dig_zones", "holds", "cautions", "locate_requests", "dig_alternatives",
     "survey_bracket", "contact_ranking", "air_tests", "improvements", "meter_results", "evidence",
+    "next_actions", "explanations",
 )  # fmt: skip
 # Column with the rank of the mark that a row belongs to, by layer.
 _RANK = {

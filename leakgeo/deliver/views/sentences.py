@@ -47,7 +47,8 @@ ODDS_MEANING = (
 Row = dict[str, object]
 # A line with more zones than this has their sum; the layer has them all.
 _ZONES_SHOWN = 8
-_ENOUGH = ("short_enough", "enough_readings")
+# Advice after which no way to improve is named.
+_SETTLED = {"short_enough", "enough_readings", "nothing_else"}
 
 
 def position(view: LineView, units: str) -> str:
@@ -240,11 +241,13 @@ def evidence(view: LineView) -> list[str]:
 def improvements(view: LineView) -> list[str]:
     """Return ways to improve the line besides more stops, most helpful first.
 
-    Empty if enough was heard, as the advice says so. Ways with little expected gain are left out;
-    where more stops make sense, only the advice names them.
+    Empty if enough was heard, or nothing is worth its time, as the advice says so, and if the
+    actions on the line are compared, as these ways are among them. Ways with little expected gain
+    are left out; where more stops make sense, only the advice names them.
     """
     advised = text(view.row, "advice_code")
-    if advised in _ENOUGH:
+    after = Reason.parse(advised, text(view.row, "advice_values")).then
+    if {advised, *(each.code for each in after)} & _SETTLED or view.rows("next_actions"):
         return []
     rows = sorted(view.rows("improvements"), key=lambda row: number(row, "order") or 99)
     return [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,8 @@ from leakgeo.find.posterior import kernel
 from leakgeo.sound.spreading import DB, Spreading
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import ArrayLike
 
     from leakgeo.arrays import Floats, Ints
@@ -19,6 +22,11 @@ if TYPE_CHECKING:
 
 # The place is fitted as a shift of all readings; the level is the last parameter.
 _PLACE, _COUNT = kernel.BANDS + kernel.PER_BAND, kernel.BANDS + kernel.PER_BAND + 2
+# Constants that may be better known than by their prior.
+_CONSTANTS = MappingProxyType({
+    "place": _PLACE, "depth": kernel.DEPTH, "pipe_share": kernel.PIPED,
+    "pipe_decay": kernel.BANDS + kernel.DECAY, "soil_decay": kernel.BANDS + kernel.SOIL,
+})  # fmt: skip
 # Prior precision of a parameter that is held fixed.
 _FIXED_PRECISION = 1e12
 
@@ -50,7 +58,10 @@ class Listening:
     coupling_factor: float = 1.0
 
 
-def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants) -> Floats:
+def cramer_rao_sd(
+    listening: Listening, leak_m: ArrayLike, constants: Constants,
+    known_sd: Mapping[str, float] = MappingProxyType({}),
+) -> Floats:  # fmt: skip
     """Return the lower bound of the standard deviation of a leak's chainage, in metres.
 
     Parameters
@@ -59,6 +70,9 @@ def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants)
     leak_m : array_like of float, shape (m,) or ()
         Chainage of the leak.
     constants : Constants
+    known_sd : mapping of str to float
+        Standard deviations of constants that are better known than by their prior: ``depth``,
+        ``pipe_share``, ``pipe_decay``, ``soil_decay``, as logarithms and logits.
 
     Returns
     -------
@@ -86,15 +100,51 @@ def cramer_rao_sd(listening: Listening, leak_m: ArrayLike, constants: Constants)
     if len(listening.chainage_m) == 0:
         return np.full(len(places), listening.length_m / 12.0**0.5)
     readings, codes = _table(listening)
+    noise = _noise(listening, constants)
+    return np.sqrt(kernel.least_variance(
+        kernel.ONE, places, _middle(listening.spreading), readings, codes,
+        _prior(listening, constants, known_sd), noise, _PLACE,
+    ))  # fmt: skip
+
+
+def constants_sd(
+    listening: Listening, source_m: float, constants: Constants, prior_sd: Mapping[str, float]
+) -> dict[str, float]:
+    """Return the least standard deviations of constants from a source at a known place.
+
+    Parameters
+    ----------
+    listening : Listening
+        Readings of the source.
+    source_m : float
+        Its chainage.
+    constants : Constants
+    prior_sd : mapping of str to float
+        As `known_sd` of `cramer_rao_sd`, before the readings; ``place`` is the error of the source.
+
+    Returns
+    -------
+    dict of str to float
+        After the readings, for the constants in `prior_sd`.
+    """
+    readings, codes = _table(listening)
+    prior, middle = _prior(listening, constants, prior_sd), _middle(listening.spreading)
+    return {
+        name: float(np.sqrt(kernel.least_variance(
+            kernel.ONE, np.array([source_m]), middle, readings, codes, prior,
+            _noise(listening, constants), _CONSTANTS[name],
+        )[0]))
+        for name in prior_sd
+    }  # fmt: skip
+
+
+def _noise(listening: Listening, constants: Constants) -> Floats:
+    """Return the noise vector in the middle of the noise law; outliers lose their information."""
     coupling_db, coupling_m, reading_db = constants.noise_law.centre()
     share, times = constants.noise["outlier_share"], constants.noise["outlier_times"]
     own = reading_db**2 * informative_variance(share, times)
     coupling = (listening.coupling_factor * coupling_db) ** 2
-    noise = np.array([coupling, coupling_m, own, share, times])
-    return np.sqrt(kernel.least_variance(
-        kernel.ONE, places, _middle(listening.spreading), readings, codes,
-        _prior(listening, constants), noise, _PLACE,
-    ))  # fmt: skip
+    return np.array([coupling, coupling_m, own, share, times])
 
 
 def _table(listening: Listening) -> tuple[Floats, Ints]:
@@ -127,7 +177,7 @@ def _middle(spreading: Spreading) -> Floats:
     return theta
 
 
-def _prior(listening: Listening, constants: Constants) -> Floats:
+def _prior(listening: Listening, constants: Constants, known_sd: Mapping[str, float]) -> Floats:
     """Return the prior precision of each parameter; the place is uniform over the line."""
     spread = constants.spread
     sd = np.full(_COUNT, spread["level_db"])
@@ -139,6 +189,8 @@ def _prior(listening: Listening, constants: Constants) -> Floats:
     sd[kernel.BANDS + kernel.DECAY] = spread["pipe_decay_ln"]
     sd[kernel.BANDS + kernel.SOIL] = spread["soil_decay_ln"]
     sd[kernel.BANDS + kernel.FLOOR] = spread["floor_db"] / DB
+    for name, known in known_sd.items():
+        sd[_CONSTANTS[name]] = known
     precision = sd**-2.0
     precision[kernel.SMEAR] = _FIXED_PRECISION
     return precision

@@ -74,6 +74,21 @@ class Explanations:
             np.full(n, nearby), [silent],
         ])  # fmt: skip
 
+    def levels(self, by_place: Floats) -> Floats:
+        """Return the probabilities of levels under each explanation, shape (h, b).
+
+        Parameters
+        ----------
+        by_place : ndarray of float, shape (k, b) or (k + 1, b)
+            For each place, and for silence last where it was considered. Another source is taken
+            to be as loud as a leak that is anywhere.
+        """
+        k = len(self.place_m)
+        anywhere = by_place[:k].mean(axis=0, keepdims=True)
+        others = np.repeat(anywhere, len(self.rivals) + len(self.nearby), axis=0)
+        silent = by_place[k:] if len(by_place) > k else anywhere
+        return np.concatenate([by_place[:k], others, silent])
+
 
 def explanations_by_line(
     table: pd.DataFrame, places: Callable[[str], Floats]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,9 +12,11 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.cramer_rao import Listening, cramer_rao_sd
+from leakgeo.find.advise.trickle import known_after_trickle, tap_to_open
 from leakgeo.find.levels.readings import tabulate
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.loss.meter_tests import losses
+from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
 from leakgeo.reason import Reason, columns_of
 from leakgeo.route.lines import lines_in
 from leakgeo.route.sweeps import along_the_line
@@ -21,16 +24,17 @@ from leakgeo.sound.constants import constants_in
 from leakgeo.sound.spreading import DB
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from leakgeo.arrays import Bools, Floats, Ints
+    from leakgeo.find.survey.line_fittings import LineFittings
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
 SOFT = ("soil", "grass", "gravel")
 # Limits of the leak's level above the floor, from the profile; the minimum where none was heard.
-_MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
+MIN_EXCESS_DB, _MAX_EXCESS_DB = 3.0, 30.0
 # Extent of closer stops on either side.
 _CLOSER_M = 1.5
 # Number of stops to tape.
@@ -52,7 +56,7 @@ def improvements(result: Result, *, rated_kpa: float | None, deep_m: float) -> R
     Parameters
     ----------
     result : Result
-        With ``lines``, ``profile``, ``readings_on_route`` and ``marks``.
+        With ``lines``, ``profile``, ``readings_on_route``, ``marks`` and ``contact_ranking``.
     rated_kpa : float or None
         Pressure that the lines are rated for, in kilopascals.
     deep_m : float
@@ -92,6 +96,7 @@ class _Case:
     pressure_kpa: float
     by_plate: bool
     soft: bool
+    fittings: LineFittings = NO_FITTINGS
 
 
 def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) -> Iterator[_Case]:
@@ -99,9 +104,10 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
     tested = losses(result.job.meter_tests)
     tight = {name for name, loss in tested.items() if loss.verdict == "none_within_resolution"}
     readings = result.layers["readings_on_route"]
+    fittings = fittings_by_line(result.layers["contact_ranking"])
     heard = _UsedReadings.of(readings, lines, constants)
     taped = float(result.parameters["profile"]["tape_sd_m"]) / _TAPED**0.5  # type: ignore[arg-type]
-    excess, pressure = _excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
+    excess, pressure = excess_db(result.layers["profile"]), floats(lines.table, "pressure_kpa")
     mark = result.layers["marks"].groupby("line_id")["chainage_m"].apply(np.asarray).to_dict()
     table = result.layers["lines"].sort_values("line_id")
     names, statuses = texts(table, "line_id"), texts(table, "status")
@@ -111,14 +117,15 @@ def _cases(result: Result, lines: Lines, constants: Constants, deep_m: float) ->
         own = heard.of_line(line)
         if status == "rejected" or len(own.chainage_m) == 0 or (settled and not deep):
             continue
-        louder = excess[name] if name in mark else _MIN_EXCESS_DB
+        louder = excess[name] if name in mark else MIN_EXCESS_DB
         now = _listening(own, lines, line, constants, louder)
         why = _help_reason(
             status, name in mark, deep, lines.material[line] in _PLASTIC, _more_than_half(own.grass)
         )
         places = _leak_places(mark.get(name), now.length_m)
         yield _Case(name, why, places, now, own.shift(), taped, float(pressure[line]),
-                    not _more_than_half(own.pushed), _more_than_half(own.soft))  # fmt: skip
+                    not _more_than_half(own.pushed), _more_than_half(own.soft),
+                    fittings.get(str(name), NO_FITTINGS))  # fmt: skip
 
 
 _PLASTIC = ("pvc", "pe", "pex")
@@ -209,10 +216,10 @@ def _help_reason(status: str, heard: bool, deep: bool, plastic: bool, grass: boo
     return Reason("needs_help", because=[Reason(code) for code, holds in because.items() if holds])
 
 
-def _excess_db(profile: pd.DataFrame) -> dict[str, float]:
+def excess_db(profile: pd.DataFrame) -> dict[str, float]:
     """Return the level of each leak above the floor, the 10 % quantile of the profile."""
     level = profile.groupby("line_id")["level_comparable_db"]
-    seen = (level.max() - level.quantile(0.1)).clip(_MIN_EXCESS_DB, _MAX_EXCESS_DB)
+    seen = (level.max() - level.quantile(0.1)).clip(MIN_EXCESS_DB, _MAX_EXCESS_DB)
     return dict(zip(seen.index, seen.tolist(), strict=True))
 
 
@@ -252,6 +259,8 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
     if case.shift_m > case.taped_shift_m:
         pinned = replace(case, shift_m=case.taped_shift_m)
         rows.append(_improvement("position", pinned, before, case.now, constants))
+    if (tap := tap_to_open(case.fittings, case.now, case.leak_m)) is not None:
+        rows.append(_by_trickle(case, before, constants, tap))
     closer = _closer(case)
     if len(closer.chainage_m) > len(case.now.chainage_m):
         marked = len(case.leak_m) < _PLACES
@@ -260,9 +269,19 @@ def _of_line(case: _Case, constants: Constants, rated_kpa: float | None) -> list
     return sorted(rows, key=lambda row: (np.isnan(row[2]), row[2]))
 
 
-def _expected(case: _Case, listening: Listening, constants: Constants) -> float:
-    sd = float(np.sqrt(np.mean(cramer_rao_sd(listening, case.leak_m, constants) ** 2)))
-    return float(np.hypot(sd, case.shift_m))
+def _by_trickle(case: _Case, before: float, constants: Constants, tap: int) -> _Improvement:
+    """Return what a walk beside a tap that runs at a trickle improves."""
+    known = known_after_trickle(case.now, float(case.fittings.chainage_m[tap]), constants)
+    return _improvement("trickle", case, before, case.now, constants, known,
+                        fitting=case.fittings.name(tap))  # fmt: skip
+
+
+def _expected(
+    case: _Case, listening: Listening, constants: Constants,
+    known_sd: Mapping[str, float] = MappingProxyType({}),
+) -> float:  # fmt: skip
+    variance = cramer_rao_sd(listening, case.leak_m, constants, known_sd) ** 2
+    return float(np.hypot(np.sqrt(np.mean(variance)), case.shift_m))
 
 
 def _improvement(
@@ -271,9 +290,10 @@ def _improvement(
     before: float,
     then: Listening,
     constants: Constants,
+    known_sd: Mapping[str, float] = MappingProxyType({}),
     **values: object,
 ) -> _Improvement:
-    after = _expected(case, then, constants)
+    after = _expected(case, then, constants, known_sd)
     if after >= MAX_SD_RATIO * before:
         effect = Reason("effect_little", before_m=before)
     else:

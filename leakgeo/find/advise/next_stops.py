@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from scipy.special import ndtr
 
 from leakgeo.arrays import floats
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import DesignRules, greedy_design
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
-from leakgeo.find.evidence.air_cautions import before_air
 from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import MAX_SPAN_M
@@ -25,8 +25,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
+    from leakgeo.find.advise.predictive import Expected
+    from leakgeo.find.advise.ranking import Ranked
     from leakgeo.find.levels.readings import Readings
-    from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.posterior.problem import Problem, Taught
     from leakgeo.reason import Reason
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -37,6 +39,8 @@ _MIN_SIDE_SHARE = 0.05
 # Number of equally likely places that represent the posterior, and how far beyond them stops may
 # be: the flanks of the sound carry as much information on its peak as the peak itself.
 PLACES, REACH_M = 24, 6.0
+# Ranges of the level at a stop whose probabilities are compared.
+_LEVELS = 16
 # Up to this distance beyond them, stops have the closest spacing.
 FINE_SPACING_M = 1.5
 # Approximate number of candidate stops.
@@ -75,11 +79,36 @@ class StopRules:
 
 @dataclass(frozen=True)
 class Advice:
-    """Rows of ``next_readings`` and the advice of one line."""
+    """Advice on one line.
+
+    Parameters
+    ----------
+    line_id : str
+    rows : sequence of tuple
+        Rows of ``next_readings``.
+    advice : Reason
+        What to do, or why nothing more is needed.
+    actions : sequence of Ranked
+        What can be done, the best first.
+    shown : ndarray of float, shape (k, b), or None
+        Probability of each level at the first of the stops, for each hypothesis.
+    """
 
     line_id: str
     rows: Sequence[tuple[object, ...]]
     advice: Reason
+    actions: Sequence[Ranked] = ()
+    shown: Floats | None = None
+
+    @property
+    def gain_bits(self) -> float:
+        """Expected information gain of all stops; NaN where it is not computed."""
+        return float(sum(row[3] for row in self.rows))  # type: ignore[misc]
+
+    @property
+    def walk_m(self) -> float:
+        """Length of the walk over all stops, in metres."""
+        return float(np.abs(np.diff([row[2] for row in self.rows])).sum())
 
 
 # Maximum number of readings to predict from.
@@ -98,12 +127,15 @@ class HeardLine:
     readings : Readings
     zone_m : float
         Total length of its search zones, NaN where it has none.
+    taught : Taught
+        What open taps teach of the line.
     """
 
     lines: Lines
     line: int
     readings: Readings
     zone_m: float
+    taught: Taught = field(default_factory=dict)
 
     @cached_property
     def step_m(self) -> float:
@@ -127,8 +159,9 @@ class HeardLine:
         """Build the kernel's problem; on a long line from the readings near the likely place."""
         material = constants.materials[self.lines.material[self.line]]
         problem = build_problem(
-            self.readings, material, float(self.lines.depth_m[self.line]), constants
-        )
+            self.readings, material, float(self.lines.depth_m[self.line]), constants,
+            taught=self.taught,
+        )  # fmt: skip
         away = np.abs(problem.readings[:, kernel.X] - middle_m)
         near = np.flatnonzero(away <= max(MAX_SPAN_M / 2, float(away.min())))
         # Only the nearest readings of a continuous recording: the cost grows with their cube.
@@ -206,7 +239,28 @@ def next_stops(
         (name, turn, float(stop_m[i]), gain, after, stop_reason(float(stop_m[i]), place))
         for turn, (i, gain, after) in enumerate(zip(stops, bits, zone, strict=True), 1)
     ]
-    return Advice(name, rows, keep_listening(len(rows), line.zone_m, zone[-1]))
+    shown = levels_at(expected, stops[0])
+    advice = keep_listening(len(rows), line.zone_m, zone[-1])
+    return Advice(name, rows, advice, shown=shown)
+
+
+def levels_at(expected: Expected, stop: int) -> Floats:
+    """Return the probability of each of some ranges of the level at a stop, by hypothesis.
+
+    Parameters
+    ----------
+    expected : Expected
+    stop : int
+        Index of the stop.
+
+    Returns
+    -------
+    ndarray of float, shape (k, b)
+    """
+    level, sd = expected.level_db[:, stop], float(np.sqrt(expected.covariance[stop, stop]))
+    edges = np.linspace(level.min() - 2.0 * sd, level.max() + 2.0 * sd, _LEVELS - 1)
+    below = ndtr((edges - level[:, None]) / sd)
+    return np.diff(below, axis=1, prepend=0.0, append=1.0)
 
 
 def worthwhile(bits: Sequence[float], least: float) -> int:
@@ -238,34 +292,18 @@ def stop_reason(stop_m: float, place_m: Floats) -> Reason:
     return Reason("splits_stretch", before=before, beyond=1.0 - before)
 
 
-def no_more_stops(zone_m: float, action: str | None, material: str, *, wants_more: bool) -> Reason:
-    """Return the advice that more readings of this kind do not help, and what does.
+def no_more_stops(zone_m: float, *, wants_more: bool) -> Reason:
+    """Return the advice that more readings of this kind do not help.
 
     Parameters
     ----------
     zone_m : float
         Total length of the search zones, NaN where there is none.
-    action : {"position", "night", "probe", "pressure"} or None
-        What is expected to help most, or None: then injected air, with its cautions.
-    material : str
-        Material of the pipe, a code of the data contract.
     wants_more : bool
         Whether the line is neither located nor free of a leak.
     """
     more = "more_stops_no_shorter" if np.isfinite(zone_m) else "more_stops_unclear"
-    if not wants_more:
-        return Reason("enough_readings", Reason(more))
-    return Reason(more, _next_action(action, material))
-
-
-def not_heard(action: str | None, material: str) -> Reason:
-    """Return the advice on a leak that is shown but not heard; parameters as `no_more_stops`."""
-    return Reason("leak_not_heard", _next_action(action, material))
-
-
-def _next_action(action: str | None, material: str) -> Reason:
-    cautions = None if action else before_air(material)
-    return Reason("next_action", cautions, action=action or "other_method")
+    return Reason(more) if wants_more else Reason("enough_readings", Reason(more))
 
 
 def keep_listening(count: int, zone_m: float, after_m: float) -> Reason:

@@ -1,4 +1,4 @@
-"""The `advise` step: where to listen next on each line, and when to stop."""
+"""The `advise` step: what to do next on each line, and when to stop."""
 
 from __future__ import annotations
 
@@ -11,24 +11,13 @@ import pandas as pd
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.find.advise.improvements import MAX_SD_RATIO
-from leakgeo.find.advise.next_stops import (
-    Advice,
-    Densities,
-    HeardLine,
-    StopRules,
-    hypotheses,
-    next_stops,
-    no_more_stops,
-    not_heard,
-)
-from leakgeo.find.advise.other_actions import (
-    besides_stops,
-    instead_of_stops,
-    is_walked,
-    lines_shown_to_leak,
-    may_be_here,
-)
+from leakgeo.find.advise.action_costs import action_costs
+from leakgeo.find.advise.candidates import Candidate
+from leakgeo.find.advise.heard_lines import HeardLines
+from leakgeo.find.advise.next_actions import next_actions
+from leakgeo.find.advise.next_stops import Advice, StopRules
+from leakgeo.find.advise.ranking import Ranked
+from leakgeo.find.advise.verdicts import lines_to_read_again
 from leakgeo.find.levels.declarations import QUESTIONS
 from leakgeo.find.levels.readings import readings_by_line
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
@@ -38,9 +27,11 @@ from leakgeo.route.sweeps import along_the_line
 from leakgeo.sound.constants import constants_in
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping, Sequence
+    from pathlib import Path
 
     from leakgeo.arrays import Floats
+    from leakgeo.find.advise.action_costs import ActionCosts
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -54,9 +45,10 @@ _COLUMNS = ("line_id", "order", "chainage_m", "expected_gain_bits", "expected_zo
 
 def advise(
     result: Result, *, how_many: int, short_zone_m: float, least_bits: float,
-    walk_m_per_bit: float, coarse_step_m: float, first_walks: str,
+    walk_m_per_bit: float, coarse_step_m: float, first_walks: str, costs: Path | None,
+    without: str,
 ) -> Result:  # fmt: skip
-    """Propose the next stops on each line, or give the reason why no more are needed.
+    """Compare what can be done next on each line, or give the reason why no more is needed.
 
     Parameters
     ----------
@@ -78,37 +70,58 @@ def advise(
     first_walks : {"supported", "all"}
         Lines without a reading to propose a walk on: those with evidence from a fitting or a loss
         of water, or all.
+    costs : pathlib.Path or None
+        TOML file with the crew's own minutes of the actions, and how often they show what is true.
+    without : str
+        Actions that the crew can't do, separated by commas.
 
     Returns
     -------
     Result
-        With ``next_readings``, and the column ``advice`` filled into ``lines``.
+        With ``next_actions``, ``next_readings``, and the column ``advice`` filled into ``lines``.
+
+    Raises
+    ------
+    ParameterError
+        If the file of costs can't be used, or an action is unknown.
     """
     lines, constants = lines_in(result), constants_in(result)
     rules = StopRules(how_many, short_zone_m, least_bits, walk_m_per_bit)
+    crew = action_costs(costs, without)
+    heard = HeardLines.of(result, lines, constants, rules, crew, coarse_step_m)
     outcomes = [
-        *_advise_heard(result, lines, constants, rules, coarse_step_m),
-        *_propose_first_walks(result, lines, coarse_step_m, first_walks),
+        *_advise_heard(result, heard, lines, constants),
+        *_propose_first_walks(result, lines, coarse_step_m, first_walks, crew),
     ]
     advices = [a for a in outcomes if isinstance(a, Advice)]
     frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
     chainage = frame["chainage_m"].to_numpy(dtype=float)
     points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
     frame = pd.concat([frame, from_fitting(frame, result.layers["contact_ranking"])], axis=1)
-    table = result.layers["lines"]
     frame = frame.assign(**columns_of("reason", frame.pop("reason")))
     stops_at = _stops_by_line(frame, result.layers["contact_ranking"])
-    besides = besides_stops(result)
-    advice_of = {
-        a.line_id: with_next(a.advice, stops_at.get(a.line_id), *besides.get(a.line_id, ()))
-        for a in advices
-    }
-    advice = columns_of("advice", [advice_of.get(str(name)) for name in table["line_id"]])
     layers = {
         "next_readings": gpd.GeoDataFrame(frame, geometry=points, crs=result.job.crs),
-        "lines": table.assign(**advice),
+        "next_actions": next_actions(advices, stops_at),
+        "lines": _with_advice(result, advices, stops_at),
     }
     return result.adding(layers, [a for a in outcomes if isinstance(a, Fault)])
+
+
+def _with_advice(
+    result: Result, advices: Sequence[Advice], stops_at: Mapping[str, Reason]
+) -> pd.DataFrame:
+    """Return ``lines`` with the advice on each."""
+    again, table = lines_to_read_again(result), result.layers["lines"]
+    settled = set(table["line_id"][table["status"].isin(("located", "rejected"))])
+    of = {}
+    for a in advices:
+        first = a.actions[0].candidate.action if a.actions else ""
+        stops = stops_at.get(a.line_id) if first in ("listen", "walk_on") else None
+        asks = a.line_id in again and a.line_id not in settled and first != "read_meter"
+        of[a.line_id] = with_next(a.advice, stops, Reason("read_meter_again") if asks else None)
+    advice = columns_of("advice", [of.get(str(name)) for name in table["line_id"]])
+    return table.assign(**advice)
 
 
 def _stops_by_line(stops: pd.DataFrame, fittings: pd.DataFrame) -> dict[str, Reason]:
@@ -125,62 +138,17 @@ def _stops_at(places: list[Reason]) -> Reason:
 
 
 def _advise_heard(
-    result: Result, lines: Lines, constants: Constants, rules: StopRules, step_m: float
+    result: Result, heard: HeardLines, lines: Lines, constants: Constants
 ) -> Iterator[Advice | Fault]:
-    """Yield the advice on lines with readings and a leak probability."""
-    table = result.layers["lines"]
-    names = texts(table, "line_id").astype(str)
-    quiet = dict(zip(names, (1.0 - floats(table, "leak_probability")).tolist(), strict=True))
-    open_ = set(names[table["status"].isin(("keep_listening", "ambiguous"))])
-    actions, instead = _best_actions(result), instead_of_stops(result, open_)
-    shown = lines_shown_to_leak(result.layers["evidence"])
-    zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
-    density = Densities.of(result.layers["profile"])
+    """Yield the advice on lines with readings that were explained."""
     for k, readings in readings_by_line(result.layers["readings_on_route"], lines, constants):
         name = str(lines.table.index[k])
-        if not np.isfinite(quiet.get(name, np.nan)):
+        if name not in heard.facts:
             continue
-        other = instead.get(name)
-        if other and not may_be_here(other, 1.0 - quiet[name]):
-            yield Advice(name, [], other)
-            continue
-        zone = float(zones.get(name, np.nan))
-        if name in shown and not np.isfinite(zone) and is_walked(readings, lines, k, step_m):
-            action = not_heard(actions.get(name), lines.material[k])
-            yield Advice(name, [], action)
-            continue
-        if zone <= rules.short_zone_m + 1e-6:
-            yield Advice(name, [], Reason("short_enough", wanted_m=rules.short_zone_m))
-            continue
-        silent = 0.0 if np.isfinite(zone) else quiet[name]
         try:
-            where = hypotheses(*density.of_line(name), silent)
-            stops = next_stops(HeardLine(lines, k, readings, zone), where, constants, rules)
+            yield heard.advice(k, readings)
         except (ArithmeticError, ValueError) as error:
             yield _no_advice(name, error)
-            continue
-        if stops:
-            yield replace(stops, advice=with_next(stops.advice, other))
-            continue
-        yield Advice(
-            name,
-            [],
-            other
-            or no_more_stops(zone, actions.get(name), lines.material[k], wants_more=name in open_),
-        )
-
-
-def _best_actions(result: Result) -> dict[str, str]:
-    """Return the most helpful action other than more stops of each line, where there is one."""
-    table = result.layers["improvements"]
-    helps = table["expected_sd_after_m"] < MAX_SD_RATIO * table["expected_sd_before_m"]
-    best = table[helps & (table["improvement"] != "spacing")].sort_values("order")
-    best = best.drop_duplicates("line_id")
-    marks = result.layers["marks"]
-    poor = marks.loc[marks["limited_by"] == "position", "line_id"]
-    return dict(zip(best["line_id"], best["improvement"], strict=True)) | dict.fromkeys(
-        poor, "position"
-    )
 
 
 def _no_advice(line_id: str, error: Exception) -> Fault:
@@ -194,7 +162,7 @@ def _no_advice(line_id: str, error: Exception) -> Fault:
 
 
 def _propose_first_walks(
-    result: Result, lines: Lines, step_m: float, first_walks: str
+    result: Result, lines: Lines, step_m: float, first_walks: str, costs: ActionCosts
 ) -> Iterator[Advice]:
     """Propose a first walk on lines without a usable reading."""
     readings, bracket = result.layers["readings_on_route"], result.layers["survey_bracket"]
@@ -222,9 +190,11 @@ def _propose_first_walks(
         inside = name in stretches
         why = Reason("first_walk_in_bracket" if inside else "first_walk")
         rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
-        yield Advice(
-            name, rows, Reason("walk_first", stops=len(rows), step_m=step, in_bracket=inside)
-        )
+        message = Reason("walk_first", stops=len(rows), step_m=step, in_bracket=inside)
+        walk = Advice(name, rows, message)
+        minutes = costs.minutes("listen", stops=len(rows), walk_m=walk.walk_m)
+        first = Ranked(Candidate("listen", minutes, message, basis="rule"), np.nan, None)
+        yield replace(walk, actions=[first])
 
 
 def _lines_with_evidence(result: Result) -> set[str]:

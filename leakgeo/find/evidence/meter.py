@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -18,7 +19,7 @@ from leakgeo.job.checks import FITTING_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.reason import Reason, with_next
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.find.loss.meter_tests import Loss
@@ -157,15 +158,29 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
     dict of int to MeterEvidence
         By index of the line in `lines`; lines without a valid test have no entry.
     """
+    repaired = lines.repair_day
+    return {
+        line: _evidence([place for place, _ in read], [results for _, results in read],
+                        repaired(line))
+        for line, read in meters_read(job, lines, Contacts.of(job, fittings)).items()
+    }  # fmt: skip
+
+
+_Results = Mapping[Valve, "Loss"]
+
+
+def meters_read(
+    job: Job, lines: Lines, known: Contacts
+) -> dict[int, list[tuple[MeterPlace, _Results]]]:
+    """Return place and combined valid results of each meter that was read, by index of its line."""
     if job.meter_tests is None or job.meter_tests.empty:
         return {}
-    known = Contacts.of(job, fittings)
     tests = job.meter_tests.assign(
         resolution=resolution(job.meter_tests),
         meter=pd.Series(texts(job.meter_tests, "contact_id")).fillna("").to_numpy(),
         valve=pd.Series(texts(job.meter_tests, "house_valve")).fillna("unknown").to_numpy(),
     )
-    found = {}
+    found: dict[int, list[tuple[MeterPlace, _Results]]] = {}
     for name, own in tests.groupby("line_id", sort=True):
         line = int(lines.index_of([str(name)])[0])
         by_meter = {} if line < 0 else {
@@ -174,8 +189,8 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
             if (results := _results(read))
         }  # fmt: skip
         if by_meter:
-            places = [_place(known, lines, line, meter) for meter in by_meter]
-            found[line] = _evidence(places, list(by_meter.values()), lines.repair_day(line))
+            found[line] = [(meter_place(known, lines, line, meter), results)
+                           for meter, results in by_meter.items()]  # fmt: skip
     return found
 
 
@@ -186,8 +201,18 @@ def _results(tests: pd.DataFrame) -> dict[Valve, Loss]:
             if loss.verdict != "not_valid"}  # fmt: skip
 
 
-def _place(known: Contacts, lines: Lines, line: int, meter: str) -> MeterPlace:
-    """Return the place of a meter, and which part of its line is downstream of it."""
+def meter_place(known: Contacts, lines: Lines, line: int, meter: str = "") -> MeterPlace:
+    """Return the place of a meter, and which part of its line is downstream of it.
+
+    Parameters
+    ----------
+    known : Contacts
+    lines : Lines
+    line : int
+        Index of the line.
+    meter : str
+        Its ``contact_id``; ``""`` for the only meter of the line.
+    """
     name = str(lines.table.index[line])
     at = _chainage(known, lines, line, known.on(name), meter)
     length, limit = float(lines.length_m[line]), load_meter_weights()["meter"]
@@ -284,6 +309,19 @@ def _likelihood(
     `passes_valve` states whether water of the leak flows through the meter with the house valve
     shut; `use_times` multiplies the probability of other use.
     """
+    every = _by_flow(results, leak, use_times, passes_valve=passes_valve)
+    stuck = load_meter_weights()["meter"]["stuck"]
+    return float((1.0 - stuck) * every.mean() + stuck * _all_still(results))
+
+
+def _all_still(results: Mapping[Valve, Loss]) -> bool:
+    return all(loss.verdict != "loss_shown" for loss in results.values())
+
+
+def _by_flow(
+    results: Mapping[Valve, Loss], leak: Floats, use_times: float, *, passes_valve: bool
+) -> Floats:
+    """Return the likelihood of all results of a meter that is not stuck, shape (n,)."""
     weight = load_meter_weights()
     shut, lets_by = weight["meter"]["shut_if_not_known"], weight["meter"]["lets_by"]
     every = np.ones(len(leak))
@@ -297,9 +335,73 @@ def _likelihood(
             by_state[state] = flows
         either = shut * by_state["shut"] + (1.0 - shut) * by_state["open"]
         every = every * by_state.get(valve, either)
-    stuck = weight["meter"]["stuck"]
-    still = all(loss.verdict != "loss_shown" for loss in results.values())
-    return float((1.0 - stuck) * every.mean() + stuck * still)
+    return every
+
+
+class Turning(NamedTuple):
+    """Probability that a meter turns with the house valve shut, by what is true.
+
+    Parameters
+    ----------
+    pipe : float
+        A leak between the meter and the valve at the house.
+    beyond : float
+        A leak beyond the customer's end of the line.
+    fitting : float
+        A fitting that sounds.
+    none : float
+        No leak.
+    """
+
+    pipe: float
+    beyond: float
+    fitting: float
+    none: float
+
+
+def turning_with_valve_shut(results: Mapping[Valve, Loss], least_l_per_day: float) -> Turning:
+    """Return how probable it is that a meter turns if it is read with the house valve shut.
+
+    Parameters
+    ----------
+    results : mapping of str to Loss
+        Combined result for each position of the house valve so far; may be empty.
+    least_l_per_day : float
+        Loss that moves the register by one step during the test.
+
+    Returns
+    -------
+    Turning
+
+    Examples
+    --------
+    >>> turning = turning_with_valve_shut({}, 96.0)
+    >>> turning.pipe > 0.9, turning.beyond < 0.1, turning.none < 0.05
+    (True, True, True)
+    """
+    leak, none = _quantiles(load_meter_weights()["leak"], _LEAKS), np.zeros(1)
+    more_use = load_meter_weights()["use"]["through_fitting_times"]
+    each = [(leak, 1.0, True), (leak, 1.0, False), (none, more_use, True), (none, 1.0, True)]
+    return Turning(*(
+        _turns(results, least_l_per_day, flow, times, passes_valve=passes)
+        for flow, times, passes in each
+    ))  # fmt: skip
+
+
+def _turns(
+    results: Mapping[Valve, Loss], least_l_per_day: float, flow: Floats, use_times: float, *,
+    passes_valve: bool,
+) -> float:  # fmt: skip
+    """Return the probability that the register moves, given the results so far."""
+    weight = load_meter_weights()["meter"]
+    still = 1.0 - use_times * load_meter_weights()["use"]["house_valve_shut"]
+    moved = 1.0 - still * np.clip(1.0 - flow / least_l_per_day, 0.0, 1.0)
+    if not passes_valve:
+        moved = weight["lets_by"] * moved + (1.0 - weight["lets_by"]) * (1.0 - still)
+    every = (1.0 - weight["stuck"]) * _by_flow(results, flow, use_times, passes_valve=passes_valve)
+    total = every.mean() + weight["stuck"] * _all_still(results)
+    # What no explanation foresees says nothing of the next reading.
+    return float((every * moved).mean() / total) if total > 0.0 else float(moved.mean())
 
 
 def _given_flow(loss: Loss, flow: Floats, use: float) -> Floats:

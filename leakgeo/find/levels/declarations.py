@@ -33,7 +33,7 @@ _SUGGESTS = {
 }  # fmt: skip
 # Rejected readings that suggest nothing about the others.
 _NOT_COUNTED = ("set_aside", "before_repair", "identical_row", "same_as_earlier_reading",
-                "copied_readings", "copy_of_reading")  # fmt: skip
+                "copied_readings", "copy_of_reading", "tap_not_on_line")  # fmt: skip
 # The rest of a walk or a line is in doubt if more than this share of it is, and this many readings.
 MOST, LEAST = 0.5, 2
 # A tape without positions is suspected of feet if this share of it, and this many readings, lie

@@ -13,7 +13,8 @@ from leakgeo.find.levels.level_offsets import LevelOffsets, level_offsets_of, pa
 from leakgeo.find.levels.positions import split_error
 from leakgeo.find.levels.walks import SATELLITE, Visit, seconds, visits, walk_positions
 from leakgeo.job.model import NOT_SELECTED
-from leakgeo.route.sweeps import along_the_line, swept_beside
+from leakgeo.route.sweeps import along_the_line, apart
+from leakgeo.route.taps import tapped
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -159,9 +160,27 @@ def tabulate(
     if neighbours:
         placed, levelled = floats(readings, "chainage_m"), floats(readings, "level_db")
         good = np.isfinite(placed) & np.isfinite(levelled)
-        good &= ~swept_beside(readings)
+        good &= ~apart(readings)
         taken = taken | (good & (texts(readings, "reason_code") == NOT_SELECTED.code))
-    used = np.flatnonzero(taken)
+    return tabulate_rows(readings, np.flatnonzero(taken), lines, constants)
+
+
+def tabulate_rows(readings: pd.DataFrame, used: Ints, lines: Lines, constants: Constants) -> Table:
+    """Sort some readings by line and chainage; see `tabulate`.
+
+    Parameters
+    ----------
+    readings : pandas.DataFrame
+        ``readings_on_route``.
+    used : ndarray of int, shape (m,)
+        Rows to take.
+    lines : Lines
+    constants : Constants
+
+    Returns
+    -------
+    Table
+    """
     own, rows, line, stop = _sorted(readings, used, lines)
     paced = walk_positions(own, line, stop, lines, constants.walk_law)
     place = np.bincount(stop, paced.chainage_m) / np.maximum(np.bincount(stop), 1)
@@ -214,7 +233,7 @@ def _visits_in_time(own: pd.DataFrame, line: Ints, walk: Ints) -> Ints:
 
 def visits_of(readings: pd.DataFrame, lines: Lines) -> Iterator[Visit]:
     """Yield the visits by satellite to the lines of ``readings_on_route``."""
-    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool))
+    used = np.flatnonzero(np.asarray(readings["used"], dtype=bool) & ~tapped(readings))
     own, _, line, stop = _sorted(readings, used, lines)
     yield from visits(own, line, stop, lines)
 

@@ -17,6 +17,7 @@ from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.levels.declarations import QUESTIONS, doubts_of, missing_errors
 from leakgeo.find.levels.kriging import Kriged, krige
 from leakgeo.find.levels.readings import tabulate
+from leakgeo.find.levels.taps import TEACHES, tap_faults, tap_reasons
 from leakgeo.find.levels.walks import unplaced
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, IssueCollector
 from leakgeo.job.model import NOT_SELECTED, without_fault
@@ -25,6 +26,7 @@ from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.route.sweeps import swept_beside, with_sweeps
 from leakgeo.route.tape import TAPE_NOT_USED, tape_faults
+from leakgeo.route.taps import tapped, with_taps
 from leakgeo.sound.compare import levels_without_gain
 from leakgeo.sound.constants import load_constants, walks_in
 from leakgeo.sound.suspect import suspect_walks
@@ -46,7 +48,7 @@ LENGTHS_M = (0.7, 1.5, 3.0)
 MAX_PAIRS, BLOCK_SIZE, BLOCK_REACH_M = 2_000_000, 400, 15.0
 # Columns of ``readings`` that ``readings_on_route`` keeps.
 KEPT = ("reading_id", "walk_id", "seq", "time", "stop_id", "sensor", "band", "surface", "air",
-        "sound_unit")  # fmt: skip
+        "sound_unit", "tap_open")  # fmt: skip
 
 
 def profile(
@@ -78,7 +80,7 @@ def profile(
         result.job, lines, reading_sd_m, tape_sd_m, trust_declarations=trust_declarations
     )
     assumed = walks_in(result, load_constants(constants))
-    levelled = readings["level_db"].to_numpy(copy=True)
+    levelled = readings["level_comparable_db"].to_numpy(copy=True)
     table = tabulate(readings, lines, assumed)
     pieces = [
         _line_profile(line, own, float(lines.length_m[line]), step_m, levelled)
@@ -90,7 +92,7 @@ def profile(
     }
     suspect = suspect_walks(readings, floats(result.job.readings, "sound_level"))
     faults = [*((f.feature, f) for f in issues), *_reading_faults(result, readings),
-              *_sweep_faults(readings), *((f.feature, f) for f in suspect),
+              *_sweep_faults(readings), *tap_faults(readings), *((f.feature, f) for f in suspect),
               *((f.feature, f) for f in _walk_faults(table, lines))]  # fmt: skip
     return result.adding(layers, [*lines.faults, *_by_line(lines, faults)])
 
@@ -112,7 +114,7 @@ def readings_on_route(
     """
     readings = job.readings.reset_index(drop=True)
     placed = place_on_routes(readings, lines, reading_sd_m=reading_sd_m, tape_sd_m=tape_sd_m)
-    placed = with_sweeps(placed, readings, lines, reading_sd_m)
+    placed = with_taps(with_sweeps(placed, readings, lines, reading_sd_m), readings, lines)
     tape_m = floats(readings, "tape_m")
     faults, unlike = tape_faults(
         placed, tape_m, texts(readings, "walk_id"), lines, tape_m - floats(readings, "chainage_m"),
@@ -140,9 +142,12 @@ def readings_on_route(
     kept = readings[[c for c in KEPT if c in readings]]
     placed = placed.drop(columns=["map_m", "map_sd_m"])
     frame = pd.concat([kept, placed, levelled], axis=1)
-    frame["level_comparable_db"] = levelled["level_db"]
-    used = reason.isna()
-    frame["sweep_m"] = frame["sweep_m"].where(without_fault(reason))
+    frame["level_comparable_db"] = levelled["level_db"].mask(tapped(readings))
+    good = without_fault(reason)
+    taps = tap_reasons(frame, good.to_numpy())
+    used = reason.isna() & np.array([tap is None or tap.code == TEACHES for tap in taps])
+    reason = reason.mask(reason.isna() & pd.notna(taps), pd.Series(taps, index=reason.index))
+    frame["sweep_m"] = frame["sweep_m"].where(good & ~tapped(readings))
     beside = swept_beside(frame) & used.to_numpy()
     reason[beside] = [Reason("swept_across", chainage_m=at) for at in frame["sweep_m"][beside]]
     frame = frame.assign(used=used, **columns_of("reason", reason.to_numpy()))

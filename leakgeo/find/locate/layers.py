@@ -223,13 +223,21 @@ def rival_places(
     """Return the fitting or the end of each rival of each line, by the rival's ``key``."""
     own = [fittings.get(str(lines.table.index[f.line]), NO_FITTINGS) for f in findings]
     return [
-        {r.key: _rival_place(r, each) for r in f.posterior.rivals if r.kind != "unknown"}
+        {r.key: rival_place(r, each) for r in f.posterior.rivals if r.kind != "unknown"}
         for f, each in zip(findings, own, strict=True)
     ]
 
 
-def _rival_place(rival: Rival, fittings: LineFittings) -> Reason:
-    """Return the fitting that sounds or, at an end, one there, which a crew sees; else the end."""
+def rival_place(rival: Rival, fittings: LineFittings) -> Reason:
+    """Return the fitting that sounds or, at an end, one there, which a crew sees; else the end.
+
+    Parameters
+    ----------
+    rival : Rival
+        Of the kind ``fitting``, ``beyond_start`` or ``beyond_end``.
+    fittings : LineFittings
+        Of the line.
+    """
     if rival.kind == "fitting":
         return fittings.named(rival.name)
     end = "start_of_route" if rival.kind == "beyond_start" else "end_of_route"

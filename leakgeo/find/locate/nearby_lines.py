@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,13 +13,13 @@ from leakgeo.find.posterior.problem import RelativePositions, build_problem
 from leakgeo.find.posterior.rivals import OpenEnd
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from leakgeo.arrays import Floats, Ints
     from leakgeo.find.levels.readings import Readings, Table
     from leakgeo.find.posterior.place_prior import PlacePrior
     from leakgeo.find.posterior.posterior import Posterior
-    from leakgeo.find.posterior.problem import Problem
+    from leakgeo.find.posterior.problem import Problem, Taught
     from leakgeo.route.junctions import Junctions
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
@@ -108,13 +109,16 @@ class NearbyLines:
     junctions : Junctions
     prior : PlacePrior
     constants : Constants
+    taught : mapping of int to Taught
+        What is known of the sound of some lines, by index of the line.
     """
 
     def __init__(
         self, lines: Lines, table: Table, junctions: Junctions, prior: PlacePrior,
-        constants: Constants,
+        constants: Constants, taught: Mapping[int, Taught] = MappingProxyType({}),
     ) -> None:  # fmt: skip
         self.lines, self.table, self.prior, self.constants = lines, table, prior, constants
+        self.taught = taught
         a, b = junctions.line_a, junctions.line_b
         at_a, at_b = junctions.chainage_a_m, junctions.chainage_b_m
         line, other = np.concatenate([a, b]), np.concatenate([b, a])
@@ -178,8 +182,9 @@ class NearbyLines:
         """
         material, depth_m = self.lines.material[line], float(self.lines.depth_m[line])
         return build_problem(
-            readings, self.constants.materials[material], depth_m, self.constants, positions
-        )
+            readings, self.constants.materials[material], depth_m, self.constants, positions,
+            self.taught.get(line, {}),
+        )  # fmt: skip
 
     def _tees(self, line: int, found: Posterior) -> list[_Nearby]:
         """Return for each connected line its tee with the most probability within reach."""

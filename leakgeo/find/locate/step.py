@@ -45,6 +45,7 @@ from leakgeo.find.locate.zones import best_mark, highest_density_pieces
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.posterior.posterior import posterior, search_span
 from leakgeo.find.posterior.rivals import sounding_fittings
+from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.progress import track
 from leakgeo.reason import Reason
@@ -122,6 +123,7 @@ def locate(
     junctions = junctions_of(lines, floor_m=join_gap_m)
     prior = place_prior(result.job, lines, priors, junctions)
     table = tabulate(result.layers["readings_on_route"], lines, constants, neighbours=True)
+    taught = taught_by_taps(result.layers["readings_on_route"], lines, constants)
     fittings = fitting_chainages(result.job.contacts, lines, junctions)
     digs = dig_likelihoods(result.job, lines)
     sounding = sounding_fittings(fittings, lines, {line: d.dry for line, d in digs.items()})
@@ -131,8 +133,8 @@ def locate(
         else result.job.isolation
     )
     search = Search(
-        lines, table, NearbyLines(lines, table, junctions, prior, constants), constants, leak_prior,
-        zone_probability, air_places(result, constants, most_over_kpa)[0],
+        lines, table, NearbyLines(lines, table, junctions, prior, constants, taught), constants,
+        leak_prior, zone_probability, air_places(result, constants, most_over_kpa)[0],
         calibration_from(calibration) if calibration else None,
         sounding, _further_evidence(result, lines, fittings, isolation, constants, digs),
     )  # fmt: skip

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,6 +18,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants, Material
 
 
+#: Mean and standard deviation of constants of a line that are better known than by their prior:
+#: ``depth``, ``pipe_share``, and for each band ``pipe_decay/BAND`` and ``soil_decay/BAND``, as
+#: logarithms and logits.
+Taught = Mapping[str, tuple[float, float]]
 # A shared position error is fitted as a constant only if its standard deviation exceeds this.
 MIN_SHIFT_SD_M = 0.05
 
@@ -104,7 +110,7 @@ def positions_on_line(readings: Readings) -> RelativePositions:
 
 def build_problem(
     readings: Readings, material: Material, depth_m: float, constants: Constants,
-    positions: RelativePositions | None = None,
+    positions: RelativePositions | None = None, taught: Taught = MappingProxyType({}),
 ) -> Problem:  # fmt: skip
     """Arrange readings and prior as `kernel` takes them.
 
@@ -118,6 +124,8 @@ def build_problem(
     constants : Constants
     positions : RelativePositions, optional
         By default all readings are on the line itself.
+    taught : Taught
+        What is known of the sound of the line besides the prior.
 
     Returns
     -------
@@ -159,8 +167,9 @@ def build_problem(
     ]
     common = _common_variance(readings, positions.own) if reference >= 0 else 0.0
     mean, sd = _prior(
-        readings, surfaces, material, depth_m, constants, common, positions.lateral_sd_m
-    )
+        readings, surfaces, material, depth_m, constants, common, positions.lateral_sd_m,
+        taught,
+    )  # fmt: skip
     return Problem(
         np.ascontiguousarray(np.array(columns).T),
         np.ascontiguousarray(np.array(codes, dtype=np.int64).T),
@@ -242,6 +251,7 @@ def _offset_indices(code: Ints, begin: int) -> Ints:
 def _prior(
     readings: Readings, surfaces: int, material: Material, depth_m: float,
     constants: Constants, common_shift_variance: float, lateral_sd_m: Floats,
+    taught: Taught,
 ) -> tuple[Floats, Floats]:  # fmt: skip
     """Return means and standard deviations of the constants, in the order of `kernel`."""
     spread = constants.spread
@@ -249,9 +259,9 @@ def _prior(
     depth = np.log(depth_m if known else spread["depth_m"])
     share = material.pipe_share
     shared = [
-        (depth, spread["known_depth_ln"] if known else spread["depth_ln"]),
+        taught.get("depth", (depth, spread["known_depth_ln"] if known else spread["depth_ln"])),
         (0.0, spread["smear_ln"]),
-        (np.log(share / (1.0 - share)), spread["pipe_share_logit"]),
+        taught.get("pipe_share", (np.log(share / (1.0 - share)), spread["pipe_share_logit"])),
         (0.0, spread["pipe_side_ln"]),
         (0.0, spread["trend_db"] / DB),
     ]
@@ -262,9 +272,15 @@ def _prior(
         row
         for name in readings.offsets.bands
         for row in (
-            (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
+            taught.get(
+                f"pipe_decay/{name}",
+                (decay + np.log(constants.bands[name].decay_times), spread["pipe_decay_ln"]),
+            ),
             floor,
-            (soil + np.log(constants.bands[name].soil_times), spread["soil_decay_ln"]),
+            taught.get(
+                f"soil_decay/{name}",
+                (soil + np.log(constants.bands[name].soil_times), spread["soil_decay_ln"]),
+            ),
         )
     ]
     shift = readings.shift_sd_m[readings.shift_sd_m > MIN_SHIFT_SD_M]

@@ -27,6 +27,7 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
+from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
     "ASIDE_M",
@@ -62,4 +63,5 @@ __all__ = [
     "tape_along_routes",
     "to_local",
     "with_repairs",
+    "with_tap_points",
 ]

@@ -83,14 +83,16 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
 
 
 def _in_order(own: pd.DataFrame, line: Ints) -> tuple[Ints, Ints]:
-    """Return walks, and the rows of their readings along the line, or else as they were listened.
+    """Return walks, and the rows of their readings along the line, or else as listened.
 
-    Stops that were chosen one by one are not near in place to those before them.
+    Stops that were chosen one by one are not near in place to those before them. Air
+    tests are left out: they go to and fro between a loud place and a quiet one.
     """
-    keys = [own[c].fillna("").astype(str) for c in ("walk_id", "band", "air")]
+    keys = [own[c].fillna("").astype(str) for c in ("walk_id", "band")]
     walk = own.groupby([line, *keys]).ngroup().to_numpy()
     place, seq = (np.nan_to_num(floats(own, c)) for c in ("chainage_m", "seq"))
     order = np.lexsort((seq, place, walk))
+    order = order[own["air"].isna().to_numpy()[order]]
     return np.asarray(walk[order], dtype=np.int64), np.asarray(order, dtype=np.int64)
 
 

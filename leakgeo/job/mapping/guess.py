@@ -39,6 +39,7 @@ _COLUMNS = MappingProxyType({
     "offset_m": "offset",
     "air": "air",
     "air_kpa": "airpressure airpress",
+    "tap_open": "tap tapopen opentap trickle",
     "set_aside": "setaside aside exclude excluded skip discard bad",
     "time": "time datetime date timestamp taken when",
     "contact_id": "contact contactid fitting fittingid",

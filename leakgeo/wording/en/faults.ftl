@@ -23,6 +23,14 @@ sweeps_used = { $readings } readings are taken as { $sweeps ->
    *[other] { $sweeps } sweeps
 } across the line; { $beside } of them, beside the pipe, are not used along it.
     .remedy = Nothing, if they were meant to be beside the pipe; else correct offset_m or position_sd_m.
+taps_used = { $readings } readings taken while { $contact } was open to a trickle show how this line carries sound; they are no evidence of a leak.
+    .remedy = Nothing, if the fitting was open during these readings; else clear tap_open.
+tap_not_on_line = It was taken while { $contact } was open, a fitting without a place on this line.
+    .remedy = Correct tap_open, or give that fitting a position on this line; clear tap_open if no tap was open.
+tap_not_compared = It was taken while { $contact } was open, and no reading without it is near that was taken with the same sensor, band and a known gain.
+    .remedy = Listen there once more with the tap shut, and record gain_db for both.
+tap_not_louder = It was taken while { $contact } was open, and is less than { DECIMALS($least_db, digits: 0) } dB louder than the line there without it.
+    .remedy = Nothing; listen closer to the fitting, or open it somewhat further.
 walk_off_map = The { $taped } taped distances of walk { $walk } differ from the map by about { ABOUT($off_m) }, while those of another walk agree with it; these readings are not used.
     .remedy = Check where the tape began, which way the route is drawn, and the unit of chainage_m.
 tape_in_other_unit = Its { $taped } taped distances differ from the map by { ABOUT($off_m) }, and agree with it if they { $unit ->

@@ -149,6 +149,7 @@ sweep_over_other_line = The sweep across at { LENGTH($chainage_m) } is louder to
    *[right] right
 } of the trace: the sound is probably of that line.
 sweep_flat = The sweep across at { LENGTH($chainage_m) } has no clear peak: it is hardly evidence where the sound lies.
+tap_teaches = Taken while { $contact } was open to a trickle, at { LENGTH($chainage_m) }: it shows how this line carries sound, and is no evidence of a leak.
 swept_across = Part of the sweep across the line at { LENGTH($chainage_m) }, and not used along it.
 
 ## Advice
@@ -167,8 +168,31 @@ next_action = { $action ->
     [position] Tape the stops from a known fitting, and listen again.
     [night] Listen again late at night.
     [probe] Repeat the readings with a probe pushed into the ground.
-    [pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
-   *[other] Use another method, such as listening with injected air, on and off.
+    [trickle] Open a tap to a trickle, and listen at stops beside it (common practice).
+   *[pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
+}
+until_short = Stop when the search zone is no longer than { LENGTH($wanted_m) }.
+nothing_else = Nothing else on the list is expected to tell more for its time: ask a second locator, or come back when something has changed.
+walk_on = Walk on toward { $end }: { $rises ->
+    [yes] the level still rises
+   *[no] the leak is likelier beyond the last stop
+}. Go on until the level falls at two stops in a row.
+walk_goes_on = the walk goes on
+sweep_across = Sweep across the line { $place }: seven places, one foot apart, to see whether the sound is on its trace.
+read_meter = Shut the house valve, close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is before the house valve or beyond it.
+look_inside = Look in the building for water that runs: toilets, the heater's relief valve, softener, irrigation.
+air_on_and_off = Listen { $place } and at a control point, with injected air on and off.
+and_then = If that does not settle it, next: { $action ->
+    [sweep] sweep across the line.
+    [listen_beyond] listen beyond the end.
+    [read_meter] read the meter with the house valve shut.
+    [close_valve] have a valve closed, and see whether the loss stays.
+    [air] listen with injected air on and off.
+    [trickle] open a tap to a trickle, and listen.
+    [look_inside] look for running water in the building.
+    [shut_fitting] have the fitting shut or bypassed.
+    [find_source] find what else sounds.
+   *[other] listen at the next stops.
 }
 listen_on = { $stops ->
     [one] Listen at 1 more stop
@@ -204,6 +228,32 @@ walk_first = Not listened to yet: walk { $in_bracket ->
    *[other] { $stops } stops, about { ABOUT($step_m) } apart
 }, then run the job again.
 
+## Table of the next actions
+
+step_with_place = { TERM($action, kind: "step") }: { $place }
+at_chainage = at { LENGTH($chainage_m) }
+doubt_less = { PERCENT($share) }{ $basis ->
+    [assumed] {" "}(assumed)
+    [common_practice] {" "}(common practice)
+   *[model] {""}
+}
+doubt_not_computed = { $basis ->
+    [common_practice] common practice
+    [rule] comes first
+   *[other] not computed
+}
+
+## What else may be true of a line
+
+what_else = What else it may be: { JOIN($each, by: "; ") }
+may_be_nearby_line = a leak on { $line }, about { ABOUT($at_m) } ({ PERCENT($probability) })
+may_be = { $kind ->
+    [beyond_start] a leak beyond the start of the route
+    [beyond_end] a leak beyond the end of the route
+    [silence] nothing that sounds
+   *[unknown] another source
+} ({ PERCENT($probability) })
+
 ## Ways to improve
 
 improvement_night = Listen late at night, with about { DECIMALS($quieter_db, digits: 0) } dB less ambient noise: the model expects { $effect }.
@@ -213,6 +263,7 @@ improvement_spacing = Listen at one-foot steps { $marked ->
    *[no] where the leak may be
 }: the model expects { $effect }.
 improvement_position = Tape three stops of the walk near the likeliest place from a fitting whose place is known: the model expects { $effect }.
+improvement_trickle = Open { $fitting } to a trickle, and listen at stops beside it to learn how this line carries sound (common practice): the model expects { $effect }.
 improvement_pressure = Have the person in charge of the line raise the pressure from { PRESSURE($from_kpa) } towards its rating of { PRESSURE($to_kpa) }: the model expects { $effect }.
 improvement_pressure_unknown = A higher pressure makes a leak louder; by how much is not known without { $lacks ->
     [pressure] the line's pressure

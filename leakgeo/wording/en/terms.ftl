@@ -79,3 +79,21 @@ fitting_backflow_preventer = backflow preventer
 fitting_stop_valve = stop valve
 fitting_other = other
 fitting_fitting = fitting
+
+# Next actions, in short.
+step_listen = Listen at the stops listed below
+step_walk_on = Walk on to the stops listed below
+step_sweep = Sweep across the line
+step_listen_beyond = Listen at the fittings beyond
+step_read_meter = Read the meter with the house valve shut
+step_close_valve = Have the valve closed, and see whether the loss stays
+step_air = Listen with injected air on and off
+step_trickle = Open a tap to a trickle, and listen
+step_night = Listen again late at night
+step_look_inside = Look for running water in the building
+step_shut_fitting = Have shut or bypassed by its owner
+step_find_source = Find what else sounds
+step_trace_again = Trace the pipe again
+step_probe = Listen again with a probe pushed in
+step_tape = Tape the stops from a known fitting
+step_pressure = Have the pressure raised within the rating

@@ -149,6 +149,7 @@ sweep_over_other_line = El barrido transversal en { LENGTH($chainage_m) } suena 
    *[right] derecha
 } del trazado: el sonido es probablemente de esa línea.
 sweep_flat = El barrido transversal en { LENGTH($chainage_m) } no tiene un máximo claro: apenas indica dónde está el sonido.
+tap_teaches = Tomada con { $contact } abierto en un hilo de agua, en { LENGTH($chainage_m) }: muestra cómo conduce el sonido esta línea y no es indicio de una fuga.
 swept_across = Parte del barrido transversal en { LENGTH($chainage_m) }; no se usa a lo largo de la línea.
 
 ## Consejo
@@ -163,12 +164,35 @@ more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
 leak_not_heard = Se recorrió la línea, y no se oyó la fuga que muestran otras pruebas.
 read_meter_again = Cierre todas las salidas y lea otra vez el medidor, pues ninguna prueba es válida.
-next_action = Siguiente paso: { $action ->
+next_action = { $action ->
     [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
     [night] Escuche de nuevo tarde por la noche.
     [probe] Repita las lecturas con una varilla clavada en el suelo.
-    [pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
-   *[other] Use otro método, como escuchar con aire inyectado, con él y sin él.
+    [trickle] Abra un grifo a un hilo de agua, y escuche en puntos a su lado (práctica común).
+   *[pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
+}
+until_short = Pare cuando la zona de búsqueda no sea más larga que { LENGTH($wanted_m) }.
+nothing_else = No se espera que nada más de la lista diga más por su tiempo: pida otro localizador, o vuelva cuando algo haya cambiado.
+walk_on = Siga el recorrido hacia { $end }: { $rises ->
+    [yes] el nivel aún sube
+   *[no] la fuga es más probable más allá del último punto
+}. Siga hasta que el nivel baje en dos puntos seguidos.
+walk_goes_on = el recorrido sigue
+sweep_across = Barra en transversal { $place }: siete lugares, a un pie uno de otro, para ver si el sonido está sobre su trazo.
+read_meter = Cierre la válvula de la casa y todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está antes de la válvula de la casa o más allá.
+look_inside = Busque en el edificio agua que corra: inodoros, válvula de alivio del calentador, ablandador, riego.
+air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado, con él y sin él.
+and_then = Si eso no lo decide, después: { $action ->
+    [sweep] barra la línea en transversal.
+    [listen_beyond] escuche más allá del extremo.
+    [read_meter] lea el medidor con la válvula de la casa cerrada.
+    [close_valve] haga cerrar una válvula, y vea si la pérdida sigue.
+    [air] escuche con aire inyectado, con él y sin él.
+    [trickle] abra un grifo a un hilo de agua, y escuche.
+    [look_inside] busque agua que corra en el edificio.
+    [shut_fitting] haga cerrar o desviar el accesorio.
+    [find_source] averigüe qué más suena.
+   *[other] escuche en los puntos siguientes.
 }
 listen_on = { $stops ->
     [one] Escuche en 1 punto más
@@ -204,6 +228,32 @@ walk_first = Aún sin escuchar: recorra { $in_bracket ->
    *[other] { $stops } puntos, cada { ABOUT($step_m) } más o menos
 }, y calcule el trabajo de nuevo.
 
+## Tabla de las acciones siguientes
+
+step_with_place = { TERM($action, kind: "step") }: { $place }
+at_chainage = a { LENGTH($chainage_m) }
+doubt_less = { PERCENT($share) }{ $basis ->
+    [assumed] {" "}(supuesto)
+    [common_practice] {" "}(práctica común)
+   *[model] {""}
+}
+doubt_not_computed = { $basis ->
+    [common_practice] práctica común
+    [rule] va primero
+   *[other] sin calcular
+}
+
+## Qué más puede ser
+
+what_else = Qué más puede ser: { JOIN($each, by: "; ") }
+may_be_nearby_line = una fuga en { $line }, a unos { ABOUT($at_m) } ({ PERCENT($probability) })
+may_be = { $kind ->
+    [beyond_start] una fuga antes del inicio del trazado
+    [beyond_end] una fuga más allá del final del trazado
+    [silence] nada que suene
+   *[unknown] otra fuente
+} ({ PERCENT($probability) })
+
 ## Maneras de mejorar
 
 improvement_night = Escuche tarde por la noche, con unos { DECIMALS($quieter_db, digits: 0) } dB menos de ruido ambiental: el modelo espera { $effect }.
@@ -213,6 +263,7 @@ improvement_spacing = Escuche a pasos de un pie { $marked ->
    *[no] donde puede estar la fuga
 }: el modelo espera { $effect }.
 improvement_position = Mida con cinta tres puntos de la caminata junto al lugar más probable, desde un accesorio de lugar conocido: el modelo espera { $effect }.
+improvement_trickle = Abra { $fitting } a un hilo de agua, y escuche en puntos a su lado para saber cómo lleva el sonido esta línea (práctica común): el modelo espera { $effect }.
 improvement_pressure = Que la persona a cargo de la línea suba la presión de { PRESSURE($from_kpa) } hacia su presión nominal de { PRESSURE($to_kpa) }: el modelo espera { $effect }.
 improvement_pressure_unknown = Con más presión una fuga suena más fuerte; cuánto, no se sabe sin { $lacks ->
     [pressure] la presión de la línea

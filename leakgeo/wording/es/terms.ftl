@@ -79,3 +79,21 @@ fitting_backflow_preventer = válvula antirretorno
 fitting_stop_valve = llave de paso
 fitting_other = otro accesorio
 fitting_fitting = accesorio
+
+# Acciones siguientes, en breve.
+step_listen = Escuche en los puntos de la lista de abajo
+step_walk_on = Siga hasta los puntos de la lista de abajo
+step_sweep = Barra la línea en transversal
+step_listen_beyond = Escuche en los accesorios más allá
+step_read_meter = Lea el medidor con la válvula de la casa cerrada
+step_close_valve = Haga cerrar la válvula, y vea si la pérdida sigue
+step_air = Escuche con aire inyectado y sin él
+step_trickle = Abra un grifo a un hilo de agua, y escuche
+step_night = Escuche de nuevo tarde por la noche
+step_look_inside = Busque agua que corra en el edificio
+step_shut_fitting = Haga que su propietario cierre o desvíe
+step_find_source = Averigüe qué más suena
+step_trace_again = Vuelva a trazar la tubería
+step_probe = Escuche de nuevo con una varilla clavada
+step_tape = Mida los puntos con cinta desde un accesorio conocido
+step_pressure = Haga subir la presión dentro de la nominal

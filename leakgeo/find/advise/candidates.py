@@ -1,0 +1,244 @@
+"""Actions that can be taken on a line: what each may show, its minutes, and its message."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from leakgeo.find.advise import outcomes
+from leakgeo.find.advise.information import expected_gain_bits
+from leakgeo.find.evidence.air_cautions import before_air
+from leakgeo.find.evidence.meter import meter_place
+from leakgeo.find.locate.layers import rival_place
+from leakgeo.reason import Reason
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from leakgeo.find.advise.action_costs import Action, ActionCosts
+    from leakgeo.find.advise.explanations import Explanations
+    from leakgeo.find.advise.information import Outcomes
+    from leakgeo.find.evidence.flow import Contacts
+    from leakgeo.find.evidence.meter import MeterPlace, Valve
+    from leakgeo.find.loss.meter_tests import Loss
+    from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+    from leakgeo.sound.spreading import Spreading
+
+# A rival that is less probable is not worth an action of its own.
+_LEAST_RIVAL = 0.03
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """An action that can be taken on a line.
+
+    Parameters
+    ----------
+    action : str
+        Code of the data contract.
+    minutes : float
+    message : Reason
+        What to do.
+    gain_bits : float
+        Expected information gain; NaN where it is not computed.
+    outcomes : Outcomes or None
+        What it may show; None where the gain alone is known.
+    chainage_m : float
+        NaN where it has no place.
+    contact_id : str or None
+    valves : tuple of str
+        Valves to close.
+    basis : {"model", "assumed", "common_practice", "rule"}
+    first : bool
+        Whether it goes before all others, whatever it gains.
+    kept : bool
+        Whether it is proposed however little it gains.
+    """
+
+    action: str
+    minutes: float
+    message: Reason
+    gain_bits: float = np.nan
+    outcomes: Outcomes | None = None
+    chainage_m: float = np.nan
+    contact_id: str | None = None
+    valves: tuple[str, ...] = ()
+    basis: str = "assumed"
+    first: bool = False
+    kept: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class LineFacts:
+    """What is known of a line when actions on it are compared.
+
+    Parameters
+    ----------
+    name : str
+        Its ``line_id``.
+    line : int
+        Index of the line in `lines`.
+    lines : Lines
+    explained : Explanations
+    likeliest_m : float
+        Likeliest place of a leak on the line.
+    place : Reason
+        That place as a crew tapes it.
+    excess_db : float
+        Level of the leak there above the floor.
+    spreading : Spreading
+    contacts : Contacts
+    meters : sequence of (MeterPlace, mapping of str to Loss)
+        Meters that were read, with their results.
+    heard : frozenset of str
+        Kinds of evidence that there are.
+    improvements : mapping of str to (float, float)
+        Expected error of the place before and after each improvement, in metres.
+    """
+
+    name: str
+    line: int
+    lines: Lines
+    explained: Explanations
+    likeliest_m: float
+    place: Reason
+    excess_db: float
+    spreading: Spreading
+    contacts: Contacts
+    meters: Sequence[tuple[MeterPlace, Mapping[Valve, Loss]]] = ()
+    heard: frozenset[str] = frozenset()
+    improvements: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+
+    def gain(self, of: Outcomes) -> float:
+        """Return the expected information gain of an action, in bits."""
+        return expected_gain_bits(self.explained.weights(), of)
+
+    def customer_end(self) -> str | None:
+        """Return the customer's end of the route as a kind of rival; None if not known."""
+        flow = self.contacts.flow(self.name, float(self.lines.length_m[self.line]) / 2.0)
+        flow = flow or meter_place(self.contacts, self.lines, self.line).flow
+        return {1: "beyond_end", -1: "beyond_start"}.get(flow)
+
+
+def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> list[Candidate]:
+    """Return the actions other than stops that can be taken on a line.
+
+    Parameters
+    ----------
+    facts : LineFacts
+    costs : ActionCosts
+    constants : Constants
+
+    Returns
+    -------
+    list of Candidate
+        In no order, whatever they gain.
+    """
+    found = [
+        *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
+        *_air(facts, costs, constants), *_improved(facts, costs),
+    ]  # fmt: skip
+    return [each for each in found if each.action not in costs.without]
+
+
+def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+    """Yield the actions that show whether a rival is true."""
+    fittings, customer = facts.contacts.on(facts.name), facts.customer_end()
+    for rival in facts.explained.rivals:
+        if rival.probability < _LEAST_RIVAL:
+            continue
+        if rival.kind == "unknown":
+            yield _about(facts, costs, "find_source", rival, Reason("find_other_source"))
+            continue
+        place = rival_place(rival, fittings)
+        if rival.kind == "fitting":
+            message = Reason("shut_fitting", fitting=place)
+            yield _about(facts, costs, "shut_fitting", rival, message)
+            continue
+        yield _about(facts, costs, "listen_beyond", rival, Reason("listen_beyond", end=place))
+        if rival.kind == customer:
+            yield _about(facts, costs, "look_inside", rival, Reason("look_inside"))
+
+
+def _about(
+    facts: LineFacts, costs: ActionCosts, action: Action, rival: Rival, message: Reason
+) -> Candidate:
+    rates = costs.table[action]
+    shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
+    contact = rival.name or None
+    return Candidate(
+        action, costs.minutes(action), message, facts.gain(shown), shown,
+        rival.chainage_m if rival.kind != "unknown" else np.nan, contact,
+    )  # fmt: skip
+
+
+def _sweep(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+    """Yield a sweep across the likeliest place, if there is none yet."""
+    if "sweep" in facts.heard or not np.isfinite(facts.likeliest_m):
+        return
+    shown = outcomes.swept(facts.explained, facts.likeliest_m)
+    yield Candidate(
+        "sweep", costs.minutes("sweep"), Reason("sweep_across", place=facts.place),
+        facts.gain(shown), shown, facts.likeliest_m,
+    )  # fmt: skip
+
+
+def _meter(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+    """Yield a reading of the meter with the house valve shut, if there is none yet."""
+    own = facts.contacts.on(facts.name)
+    rates = costs.table["read_meter"]
+    meters = list(facts.meters)
+    if not meters and (own.kind == "meter").sum() == 1:
+        meters = [(meter_place(facts.contacts, facts.lines, facts.line), {})]
+    least = outcomes.least_shown(rates["register_l"], rates["wait_minutes"])
+    for place, results in meters:
+        if "shut" in results:
+            continue
+        shown = outcomes.meter_read(facts.explained, place, results, least)
+        at = own.contact_id[(own.kind == "meter") & (own.chainage_m == place.chainage_m)]
+        yield Candidate(
+            "read_meter", costs.minutes("read_meter"),
+            Reason("read_meter", wait_min=rates["wait_minutes"]), facts.gain(shown), shown,
+            place.chainage_m, str(at[0]) if len(at) and at[0] is not None else None,
+        )  # fmt: skip
+
+
+def _air(facts: LineFacts, costs: ActionCosts, constants: Constants) -> Iterator[Candidate]:
+    """Yield air on and off at the likeliest place, if there was none yet."""
+    if "air" in facts.heard or not np.isfinite(facts.likeliest_m):
+        return
+    rates = costs.table["air"]
+    shown = outcomes.air_on_and_off(
+        facts.explained, facts.likeliest_m, facts.spreading, facts.excess_db, rates["pairs"],
+        rates["notice_db"], constants,
+    )  # fmt: skip
+    cautions = before_air(facts.lines.material[facts.line])
+    message = Reason("air_on_and_off", cautions, place=facts.place)
+    yield Candidate(
+        "air", costs.minutes("air"), message, facts.gain(shown), shown, facts.likeliest_m
+    )
+
+
+# Actions by the improvement that they are, with their code.
+_IMPROVED: Mapping[str, Action] = {
+    "night": "night", "probe": "probe", "position": "tape", "pressure": "pressure",
+    "trickle": "trickle",
+}  # fmt: skip
+
+
+def _improved(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+    """Yield the ways to hear better, by the error of the place that the model expects."""
+    for name, action in _IMPROVED.items():
+        before, after = facts.improvements.get(name, (np.nan, np.nan))
+        # A bit halves the error of the place, if the leak is on the line.
+        gain = facts.explained.leak_probability * np.log2(before / after)
+        if np.isfinite(gain) and gain > 0.0:
+            message = Reason("next_action", action=name)
+            stops = int(costs.table[action].get("stops", 0.0))
+            basis = "common_practice" if action == "trickle" else "model"
+            minutes = costs.minutes(action, stops=stops)
+            yield Candidate(action, minutes, message, float(gain), basis=basis)

@@ -1,0 +1,276 @@
+"""Advice on a line with readings: its stops, and the other actions, compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.find.advise.candidates import Candidate, LineFacts, candidates
+from leakgeo.find.advise.explanations import explanations_by_line
+from leakgeo.find.advise.improvements import MAX_SD_RATIO, MIN_EXCESS_DB, excess_db
+from leakgeo.find.advise.information import outcomes_of
+from leakgeo.find.advise.next_stops import (
+    Advice,
+    Densities,
+    HeardLine,
+    hypotheses,
+    next_stops,
+    no_more_stops,
+)
+from leakgeo.find.advise.ranking import ranked
+from leakgeo.find.advise.unfinished_walk import unfinished_walk
+from leakgeo.find.advise.verdicts import (
+    after_sweeps,
+    explained_otherwise,
+    is_walked,
+    lines_shown_to_leak,
+    may_be_here,
+)
+from leakgeo.find.evidence.flow import Contacts
+from leakgeo.find.evidence.meter import meters_read
+from leakgeo.find.locate.step import spreading_of
+from leakgeo.find.posterior.tap_calibration import taught_by_taps
+from leakgeo.find.survey.from_fitting import tape_from_fitting
+from leakgeo.reason import Reason, with_next
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.arrays import Floats
+    from leakgeo.find.advise.action_costs import Action, ActionCosts
+    from leakgeo.find.advise.next_stops import StopRules
+    from leakgeo.find.advise.ranking import Ranked
+    from leakgeo.find.advise.unfinished_walk import Unfinished
+    from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.posterior.problem import Taught
+    from leakgeo.result import Result
+    from leakgeo.route.lines import Lines
+    from leakgeo.sound.constants import Constants
+
+# Actions on a line where no leak is heard: what else could show one.
+_ON_QUIET_LINES = ("read_meter", "close_valve")
+_OPEN = ("keep_listening", "ambiguous", "other_source", "beyond_end")
+# Stops of a walk that goes on.
+_WALK_ON_STOPS = 4
+
+
+@dataclass(frozen=True, eq=False)
+class HeardLines:
+    """What the advice on all lines with readings is worked out from.
+
+    Parameters
+    ----------
+    lines : Lines
+    constants : Constants
+    rules : StopRules
+    costs : ActionCosts
+    step_m : float
+        Longest step of a walk.
+    status : mapping of str to str
+    zone_m : mapping of str to float
+        Total length of the search zones of each line that has some.
+    densities : Densities
+    facts : mapping of str to LineFacts
+    otherwise : mapping of str to str
+        As `explained_otherwise` returns it.
+    swept : mapping of str to Reason
+        As `after_sweeps` returns it.
+    shown : frozenset of str
+        Lines on which evidence that is not heard shows a leak.
+    taught : mapping of int to Taught
+        What an open tap taught of lines, by their index.
+    """
+
+    lines: Lines
+    constants: Constants
+    rules: StopRules
+    costs: ActionCosts
+    step_m: float
+    status: Mapping[str, str]
+    zone_m: Mapping[str, float]
+    densities: Densities
+    facts: Mapping[str, LineFacts]
+    otherwise: Mapping[str, str]
+    swept: Mapping[str, Reason]
+    shown: frozenset[str]
+    taught: Mapping[int, Taught]
+
+    @classmethod
+    def of(
+        cls, result: Result, lines: Lines, constants: Constants, rules: StopRules,
+        costs: ActionCosts, step_m: float,
+    ) -> HeardLines:  # fmt: skip
+        """Collect what is known of the lines of a result with ``explanations``."""
+        table, evidence = result.layers["lines"], result.layers["evidence"]
+        densities = Densities.of(result.layers["profile"])
+        status = dict(zip(texts(table, "line_id"), texts(table, "status"), strict=True))
+        zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
+        zone_m = dict(zip(zones.index, zones.tolist(), strict=True))
+        facts = _facts(result, lines, constants, densities)
+        return cls(
+            lines, constants, rules, costs, step_m, status, zone_m, densities, facts,
+            explained_otherwise(table), after_sweeps(evidence),
+            frozenset(lines_shown_to_leak(evidence)),
+            taught_by_taps(result.layers["readings_on_route"], lines, constants),
+        )  # fmt: skip
+
+    def advice(self, line: int, readings: Readings) -> Advice:
+        """Return the advice on a line.
+
+        Raises
+        ------
+        ArithmeticError, ValueError
+            If the stops can't be computed.
+        """
+        name = str(self.lines.table.index[line])
+        zone = self.zone_m.get(name, np.nan)
+        short = zone <= self.rules.short_zone_m + 1e-6
+        if short and not self._sounds_beside(name):
+            return Advice(name, [], Reason("short_enough", wanted_m=self.rules.short_zone_m))
+        stops, why = self._stops(name, line, readings, zone)
+        actions = self._ranked(name, stops)
+        if not actions:
+            nothing = Reason("nothing_else") if self.status[name] in _OPEN else None
+            return Advice(name, [], with_next(why, nothing) if why else Reason("nothing_else"))
+        first = actions[0]
+        then = Reason("and_then", action=first.then.action) if first.then else None
+        message = with_next(first.candidate.message, then)
+        lead = message if why is None else with_next(why, message)
+        return Advice(name, stops.rows if stops else [], lead, actions)
+
+    def _sounds_beside(self, name: str) -> bool:
+        """Return whether a sweep of an open line is loudest beside the trace."""
+        return name in self.swept and self.status[name] in _OPEN
+
+    def _stops(
+        self, name: str, line: int, readings: Readings, zone_m: float
+    ) -> tuple[Advice | None, Reason | None]:
+        """Return stops to listen at, or why there are none."""
+        facts, other = self.facts[name], self.otherwise.get(name)
+        here = other is None or may_be_here(other, facts.explained.leak_probability)
+        if not here or self._sounds_beside(name):
+            return None, None
+        heard = np.isfinite(zone_m)
+        if name in self.shown and not heard and is_walked(readings, self.lines, line, self.step_m):
+            return None, Reason("leak_not_heard")
+        if self.status[name] in _OPEN:
+            walk = unfinished_walk(
+                facts.explained,
+                readings.chainage_m,
+                readings.level_db,
+                float(self.lines.length_m[line]),
+                self.step_m,
+            )
+            if walk.probability >= self.costs.worth["rising"]:
+                return self._walk_on(name, walk), None
+        quiet = 0.0 if heard else 1.0 - facts.explained.leak_probability
+        where = hypotheses(*self.densities.of_line(name), quiet)
+        stops = next_stops(
+            HeardLine(self.lines, line, readings, zone_m, self.taught.get(line, {})),
+            where,
+            self.constants,
+            self.rules,
+        )
+        return stops, None if stops else no_more_stops(
+            zone_m, wants_more=self.status[name] in _OPEN
+        )
+
+    def _walk_on(self, name: str, walk: Unfinished) -> Advice:
+        """Return the next stops of a walk that is not finished."""
+        length = abs(walk.to_m - walk.from_m)
+        count = min(int(np.ceil(length / self.step_m)), _WALK_ON_STOPS)
+        step = np.copysign(min(self.step_m, length / (count + 0.5)), walk.to_m - walk.from_m)
+        stop_m = np.round(walk.from_m + step * np.arange(1, count + 1), 2)
+        why = Reason("walk_goes_on")
+        rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
+        end = "end_of_route" if walk.to_m > walk.from_m else "start_of_route"
+        message = Reason(
+            "walk_on", stops=count, end=Reason(end), rises=walk.rises, probability=walk.probability
+        )
+        return Advice(name, rows, message)
+
+    def _ranked(self, name: str, stops: Advice | None) -> list[Ranked]:
+        """Return the actions on a line that are worth their time, the best first."""
+        facts, status = self.facts[name], self.status[name]
+        found = [] if stops is None else [self._listening(facts, stops)]
+        if self._sounds_beside(name):
+            found.append(self._after_sweep(self.swept[name]))
+        if status != "located":
+            others = candidates(facts, self.costs, self.constants)
+            must = self.otherwise.get(name)
+            found += [
+                replace(each, kept=True) if each.action == must else each
+                for each in others
+                if status != "no_leak_heard" or each.action in _ON_QUIET_LINES
+            ]
+        return ranked(facts.explained.weights(), found, self.costs.worth)
+
+    def _listening(self, facts: LineFacts, stops: Advice) -> Candidate:
+        minutes = self.costs.minutes("listen", stops=len(stops.rows), walk_m=stops.walk_m)
+        if stops.advice.code == "walk_on":
+            return Candidate("walk_on", minutes, stops.advice, basis="rule", first=True)
+        explained = facts.explained
+        # With a zone, the gain is about the place of a leak that is on the line.
+        about = explained.leak_probability
+        about += 0.0 if np.isfinite(self.zone_m.get(facts.name, np.nan)) else explained.silent
+        shown = None if stops.shown is None else outcomes_of(explained.levels(stops.shown))
+        until = Reason("until_short", wanted_m=self.rules.short_zone_m)
+        message = with_next(stops.advice, until)
+        gain = stops.gain_bits * about
+        return Candidate("listen", minutes, message, gain, shown, basis="model", kept=True)
+
+    def _after_sweep(self, message: Reason) -> Candidate:
+        action: Action = "trace_again" if message.code == "trace_again" else "sweep"
+        at = float(dict(message.values).get("chainage_m") or np.nan)
+        return Candidate(
+            action, self.costs.minutes(action), message, chainage_m=at, basis="rule", first=True
+        )
+
+
+def _facts(
+    result: Result, lines: Lines, constants: Constants, densities: Densities
+) -> dict[str, LineFacts]:
+    """Return what is known of each line with explanations and a profile."""
+    fittings = result.layers["contact_ranking"]
+    contacts = Contacts.of(result.job, fittings)
+    meters = meters_read(result.job, lines, contacts)
+    excess, evidence = excess_db(result.layers["profile"]), result.layers["evidence"]
+    kinds = evidence.groupby("line_id")["kind"].agg(frozenset).to_dict()
+    improved = _improvements(result.layers["improvements"])
+    likeliest = {name: _likeliest(*densities.of_line(name)) for name in densities.rows}
+    spots = pd.DataFrame({"line_id": list(likeliest), "chainage_m": list(likeliest.values())})
+    places = dict(zip(likeliest, tape_from_fitting(spots, fittings), strict=True))
+
+    def possible(name: str) -> Floats:
+        return hypotheses(*densities.of_line(name), 0.0).place_m
+
+    table = result.layers["explanations"]
+    explained = explanations_by_line(table[table["line_id"].isin(list(likeliest))], possible)
+    index = lines.index_of(list(explained)).tolist()
+    return {
+        name: LineFacts(
+            name, line, lines, own, likeliest[name], places[name],
+            excess.get(name, MIN_EXCESS_DB), spreading_of(lines, line, constants), contacts,
+            meters.get(line, ()), kinds.get(name, frozenset()), improved.get(name, {}),
+        )
+        for (name, own), line in zip(explained.items(), index, strict=True)
+    }  # fmt: skip
+
+
+def _likeliest(chainage_m: Floats, density_per_m: Floats) -> float:
+    return float(chainage_m[np.argmax(density_per_m)])
+
+
+def _improvements(table: pd.DataFrame) -> dict[str, dict[str, tuple[float, float]]]:
+    """Return the error before and after each improvement of each line that helps."""
+    before, after = (floats(table, f"expected_sd_{when}_m") for when in ("before", "after"))
+    helps = after < MAX_SD_RATIO * before
+    names, what = texts(table, "line_id"), texts(table, "improvement")
+    found: dict[str, dict[str, tuple[float, float]]] = {}
+    for k in np.flatnonzero(helps).tolist():
+        found.setdefault(str(names[k]), {})[str(what[k])] = float(before[k]), float(after[k])
+    return found

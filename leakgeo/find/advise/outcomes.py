@@ -1,0 +1,176 @@
+"""What each action other than a stop may show, under each explanation of a line."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from leakgeo.find.advise.information import Outcomes, outcomes_of, yes_or_no
+from leakgeo.find.evidence.meter import load_meter_weights, turning_with_valve_shut
+from leakgeo.find.evidence.sweep_readings import load_sweep_weights
+from leakgeo.sound.spreading import DB, relative_level
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.arrays import Floats
+    from leakgeo.find.advise.explanations import Explanations
+    from leakgeo.find.evidence.meter import MeterPlace, Valve
+    from leakgeo.find.loss.meter_tests import Loss
+    from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.sound.constants import Constants
+    from leakgeo.sound.spreading import Spreading
+
+# Largest Bayes factor of an action whose rates are assumed in the table of the actions.
+MOST_ODDS = 30.0
+# A leak beyond an end is about so far from it.
+_BEYOND_M = 3.0
+# Of what is heard across a line: share on its trace, of a fitting and of another source.
+_FITTING_ON_TRACE, _OTHER_ON_TRACE, _HEARD_OF_NOTHING = 0.95, 0.15, 0.05
+_MINUTES_A_DAY = 1440.0
+# Quantiles of the gain by air to average over.
+_GAINS = ndtri((np.arange(7) + 0.5) / 7)
+
+
+def one_of(explained: Explanations, rival: Rival, right: float, wrong: float) -> Outcomes:
+    """Return an action that shows whether one rival is true.
+
+    Parameters
+    ----------
+    explained : Explanations
+    rival : Rival
+        One of the explanations.
+    right, wrong : float
+        Probability that the action says so if it is true, and if it is not.
+    """
+    of_rival = np.array([right if each is rival else wrong for each in explained.rivals])
+    yes = explained.each(np.array(wrong), of_rival, wrong, wrong)
+    return yes_or_no(yes, MOST_ODDS, MOST_ODDS)
+
+
+def meter_read(
+    explained: Explanations, place: MeterPlace, results: Mapping[Valve, Loss],
+    least_l_per_day: float,
+) -> Outcomes:  # fmt: skip
+    """Return what a meter may show with the house valve shut.
+
+    Parameters
+    ----------
+    explained : Explanations
+    place : MeterPlace
+    results : mapping of str to Loss
+        Combined result for each position of the house valve so far.
+    least_l_per_day : float
+        Loss that moves the register by one step during the test.
+    """
+    turning, most = turning_with_valve_shut(results, least_l_per_day), load_meter_weights()
+    inside = place.downstream(explained.place_m)
+
+    def of_rival(rival: Rival) -> float:
+        if rival.kind == "fitting":
+            return turning.fitting
+        if rival.kind == "unknown":
+            return turning.none
+        share = place.rival_downstream(rival.kind)
+        return share * turning.beyond + (1.0 - share) * turning.none
+
+    yes = explained.each(
+        inside * turning.pipe + (1.0 - inside) * turning.none,
+        np.array([of_rival(rival) for rival in explained.rivals]),
+        turning.none,
+        turning.none,
+    )
+    odds = most["most_odds"]
+    return yes_or_no(yes, odds["against"], odds["turning_with_valve_shut"])
+
+
+def least_shown(register_l: float, wait_minutes: float) -> float:
+    """Return the loss, in litres a day, that moves a register by one step during a wait.
+
+    Examples
+    --------
+    >>> least_shown(1.0, 15.0)
+    96.0
+    """
+    return register_l * _MINUTES_A_DAY / wait_minutes
+
+
+def swept(explained: Explanations, at_m: float) -> Outcomes:
+    """Return what a sweep across the line at a chainage may show: on the trace, beside, nothing."""
+    weight = load_sweep_weights()
+    own, wrong = (weight["explanations"][name] for name in ("own_pipe", "trace_wrong"))
+    near, on = weight["likelihood"]["near_m"], own / (own + wrong)
+    not_heard = weight["likelihood"]["not_heard"]
+
+    def heard(away_m: Floats) -> Floats:
+        return np.asarray(np.clip(2.0 - np.abs(away_m) / near, 0.0, 1.0))
+
+    def of_rival(rival: Rival) -> tuple[float, float]:
+        if rival.kind == "unknown":
+            return 1.0 - not_heard, _OTHER_ON_TRACE
+        beyond = {"beyond_start": -_BEYOND_M, "beyond_end": _BEYOND_M}.get(rival.kind, 0.0)
+        away = np.array(rival.chainage_m + beyond - at_m)
+        return float(heard(away)), _FITTING_ON_TRACE
+
+    rivals = np.array([of_rival(rival) for rival in explained.rivals]).reshape(-1, 2)
+    places = heard(explained.place_m - at_m)
+    any_heard = explained.each(places, rivals[:, 0], 1.0 - not_heard, _HEARD_OF_NOTHING)
+    any_heard = _HEARD_OF_NOTHING + (1.0 - _HEARD_OF_NOTHING) * any_heard
+    on_trace = explained.each(np.array(on), rivals[:, 1], _OTHER_ON_TRACE, 0.5)
+    shown = np.stack([any_heard * on_trace, any_heard * (1.0 - on_trace), 1.0 - any_heard], axis=-1)
+    return outcomes_of(shown, weight["likelihood"]["most_odds"], weight["likelihood"]["most_odds"])
+
+
+def air_on_and_off(
+    explained: Explanations, at_m: float, spreading: Spreading, excess_db: float, pairs: float,
+    notice_db: float, constants: Constants,
+) -> Outcomes:  # fmt: skip
+    """Return whether a place may be louder with air in the line than without.
+
+    Parameters
+    ----------
+    explained : Explanations
+    at_m : float
+        Chainage of the place.
+    spreading : Spreading
+        Constants of the line.
+    excess_db : float
+        Level of the leak above the floor.
+    pairs : float
+        Readings with air off and on.
+    notice_db : float
+        Change that counts as louder.
+    constants : Constants
+
+    Notes
+    -----
+    The change is that of `leakgeo.find.evidence.air_likelihood`, averaged over the gain by air.
+    """
+    air, floor = constants.air, float(np.exp(-excess_db / DB))
+    gain = np.exp(air["gain_db"] * np.exp(air["gain_ln"] * _GAINS) / DB)
+    reading_db = float(constants.noise_law.centre()[2])
+    sd = float(np.hypot(reading_db * (2.0 / pairs) ** 0.5, air["misfit_db"]))
+
+    def louder(away_m: Floats) -> Floats:
+        heard = np.exp(relative_level(away_m, replace(spreading, floor=0.0)) / DB)
+        change = DB * np.log((np.multiply.outer(gain, heard) + floor) / (heard + floor))
+        return np.asarray((1.0 - air["fails"]) * ndtr((change - notice_db) / sd).mean(axis=0))
+
+    none = float(ndtr(-notice_db / sd))
+
+    def of_rival(rival: Rival) -> float:
+        side = {"beyond_start": -_BEYOND_M, "beyond_end": _BEYOND_M}.get(rival.kind)
+        if side is None:
+            return none
+        return float(louder(np.array([rival.chainage_m + side - at_m]))[0])
+
+    yes = explained.each(
+        np.maximum(louder(explained.place_m - at_m), none),
+        np.array([of_rival(rival) for rival in explained.rivals]),
+        none,
+        none,
+    )
+    return yes_or_no(yes, air["most_odds"], air["most_odds"])
