@@ -117,9 +117,9 @@ def run(
     deep_m: float = 2.4384,
     how_many: int = 5,
     short_zone_m: float = 0.6,
-    least_bits: float = 0.016,
+    least_bits: float = 0.06,
     walk_m_per_bit: float = 200.0,
-    coarse_step_m: float = 4.0,
+    coarse_step_m: float = 3.0,
     first_walks: Literal['supported', 'all'] = 'supported',
     costs: str | Path | None = None,
     without: str | Sequence[str] = '',
@@ -624,9 +624,9 @@ def advise(
     *,
     how_many: int = 5,
     short_zone_m: float = 0.6,
-    least_bits: float = 0.016,
+    least_bits: float = 0.06,
     walk_m_per_bit: float = 200.0,
-    coarse_step_m: float = 4.0,
+    coarse_step_m: float = 3.0,
     first_walks: Literal['supported', 'all'] = 'supported',
     costs: str | Path | None = None,
     without: str | Sequence[str] = '',
@@ -651,12 +651,12 @@ def advise(
         to 50.
     short_zone_m : float [m], default 0.6
         Total zone length that needs no more readings. Allowed: from 0.1.
-    least_bits : float [bit], default 0.016
-        Minimum expected information gain of a proposed reading; lower where a zone is
-        nearly short enough. Allowed: from 0.001 to 1.
+    least_bits : float [bit], default 0.06
+        Minimum expected information gain of the proposed readings, on the average; lower
+        where a zone is nearly short enough. Allowed: from 0.001 to 1.
     walk_m_per_bit : float [m], default 200.0
         Walking distance that one bit of information is worth. Allowed: from 1.
-    coarse_step_m : float [m], default 4.0
+    coarse_step_m : float [m], default 3.0
         Longest distance between stops of a first walk. Allowed: from 0.3.
     first_walks : {'supported', 'all'}, default 'supported'
         Lines without readings to propose a walk on: those where a fitting or a loss of

@@ -192,13 +192,13 @@ ADVISE = Step(
         Parameter("short_zone_m", "number", 0.6,
                   "Total zone length that needs no more readings.",
                   unit="m", minimum=0.1),
-        Parameter("least_bits", "number", 0.016,
-                  "Minimum expected information gain of a proposed reading; lower where a zone is "
-                  "nearly short enough.",
+        Parameter("least_bits", "number", 0.06,
+                  "Minimum expected information gain of the proposed readings, on the average; "
+                  "lower where a zone is nearly short enough.",
                   unit="bit", minimum=0.001, maximum=1.0),
         Parameter("walk_m_per_bit", "number", 200.0,
                   "Walking distance that one bit of information is worth.", unit="m", minimum=1.0),
-        Parameter("coarse_step_m", "number", 4.0,
+        Parameter("coarse_step_m", "number", 3.0,
                   "Longest distance between stops of a first walk.", unit="m", minimum=0.3),
         Parameter("first_walks", "choice", "supported",
                   "Lines without readings to propose a walk on: those where a fitting or a loss of "

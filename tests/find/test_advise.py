@@ -11,9 +11,12 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
+from hypothesis import given
+from hypothesis import strategies as st
 
 import leakgeo
-from leakgeo.find.advise.next_stops import StopRules, next_stops
+from leakgeo.find.advise.next_stops import StopRules, next_stops, worthwhile
+from leakgeo.find.advise.verdicts import may_be_here
 from leakgeo.simulate import Conditions
 from leakgeo.simulate.job import fields_to_layers, local_plane
 from leakgeo.simulate.write import write_job
@@ -117,7 +120,7 @@ def test_short_zones_need_no_more_readings(located):
 def test_readings_that_tell_too_little_are_not_proposed(located):
     none = leakgeo.advise(located, least_bits=1.0)
     left = none["next_readings"]
-    assert (left["expected_gain_bits"].dropna() >= 1.0).all()
+    assert (left.groupby("line_id")["expected_gain_bits"].mean().dropna() >= 1.0).all()
     said = none["lines"]["advice"]
     assert said.str.contains("More stops like these would").sum() >= 4
     most = leakgeo.advise(located, least_bits=0.001, how_many=12)
@@ -187,7 +190,32 @@ def test_a_meter_without_a_valid_test_is_to_be_read_again(located, monkeypatch):
 
 def test_less_will_do_where_the_goal_is_near():
     rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
-    assert [rules.least(zone) for zone in (0.8, 0.9, np.nan)] == [0.008, 0.02, 0.02]
+    assert [rules.least(zone) for zone in (0.8, 0.9)] == pytest.approx([0.012, 0.02])
+
+
+def test_less_will_do_where_a_likely_leak_is_not_decided_on():
+    rules = StopRules(how_many=5, short_zone_m=0.6, least_bits=0.02, walk_m_per_bit=200.0)
+    least = [rules.least(np.nan, leak) for leak in (0.7, 0.3)]
+    assert [*least, rules.least(3.0, 0.7)] == pytest.approx([0.008, 0.02, 0.02])
+
+
+@given(st.lists(st.floats(0.0, 1.0), max_size=8), st.floats(0.001, 0.5))
+def test_stops_gain_enough_on_the_average_and_more_would_not(bits, least):
+    count = worthwhile(bits, least)
+    assert count == 0 or np.mean(bits[:count]) >= least - 1e-9
+    assert all(np.mean(bits[:more]) < least for more in range(count + 1, len(bits) + 1))
+
+
+def test_where_a_leak_may_be_on_either_side_of_an_end_listening_goes_on(located, monkeypatch):
+    some = leakgeo.advise(located, least_bits=0.01)["next_readings"]
+    name = some.dropna(subset="expected_zone_m")["line_id"].iloc[0]
+    for action, goes_on in (("listen_beyond", True), ("shut_fitting", False)):
+        monkeypatch.setattr(
+            "leakgeo.find.advise.heard_lines.explained_otherwise", lambda _, a=action: {name: a}
+        )
+        after = leakgeo.advise(located, least_bits=0.01)["next_readings"]
+        assert (name in set(after["line_id"])) == goes_on
+    assert [may_be_here("listen_beyond", leak) for leak in (0.3, 0.2)] == [True, False]
 
 
 def test_an_unheard_line_is_walked_where_the_fittings_point(advised):

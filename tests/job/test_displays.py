@@ -73,6 +73,28 @@ def test_noisier_decibels_are_not_doubted():
     assert doubted(0.0, lambda level: np.abs(np.rint(level + rng.normal(0, 3, len(level))))) == 0.0
 
 
+def test_decibels_are_not_doubted_in_whatever_order_the_stops_were_listened_to():
+    conditions = Conditions(scale_share=0.0, tape_share=1.0)
+    made = fields_to_layers(draw_fields(LINES, 5, conditions))
+    rng = np.random.default_rng(3)
+    table = made["readings"].assign(sound_unit="db")
+    table["seq"] = table.groupby("walk_id")["seq"].transform(rng.permutation)
+    job = read_job({"routes": made["routes"], "readings": table})
+    assert not job.readings["unit_in_doubt"].any()
+
+
+def test_stops_far_apart_about_a_leak_are_no_evidence_of_a_display():
+    level = np.array([20.0, 21, 22, 24, 28, 45, 70, 44, 29, 24, 21, 20])
+    walk = np.zeros(12, dtype=np.int64)
+
+    def factor(step_m):
+        place = step_m * np.arange(12.0)
+        return displays._log_bayes_factors((walk, np.arange(12)), level, walk, place)[0]
+
+    assert np.isfinite(factor(1.5))
+    assert np.isnan(factor(3.0))
+
+
 def to_and_fro(own, rng):
     """Air off and on in turn at the loudest stop of a line and at its first, four times over."""
     loud = own.loc[[own["sound_level"].idxmax()]]

@@ -219,7 +219,7 @@ def test_the_evidence_for_a_display_is_that_of_densities_by_scipy(steep, noise):
     curve = 30 + 25 * np.sin(steep * np.arange(14.0))
     shown = np.rint(np.clip(curve + rng.normal(0, noise, 14), 1, 99))
     walk = np.zeros(14, dtype=np.int64)
-    got = displays._log_bayes_factors((walk, np.arange(14)), shown, walk)[0]
+    got = displays._log_bayes_factors((walk, np.arange(14)), shown, walk, np.zeros(14))[0]
 
     def log_density(value, rounding):
         apart = value[1:-1] - (value[:-2] + value[2:]) / 2
@@ -246,7 +246,7 @@ def test_the_evidence_for_a_display_is_that_of_densities_by_scipy(steep, noise):
 def test_a_linear_display_shows_whole_numbers_from_zero(shown, possible):
     level = np.resize(np.array(shown, dtype=float), 12)
     walk = np.zeros(12, dtype=np.int64)
-    factor = displays._log_bayes_factors((walk, np.arange(12)), level, walk)[0]
+    factor = displays._log_bayes_factors((walk, np.arange(12)), level, walk, np.zeros(12))[0]
     assert np.isneginf(factor) != possible
     # A range of less than 20 is no evidence for either.
     assert np.isnan(factor) == (max(shown) == 19)

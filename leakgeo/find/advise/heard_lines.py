@@ -29,6 +29,7 @@ from leakgeo.find.advise.verdicts import (
     explained_otherwise,
     is_walked,
     lines_shown_to_leak,
+    may_be_here,
 )
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.isolation_lines import isolation_findings
@@ -153,12 +154,13 @@ class HeardLines:
         self, name: str, line: int, readings: Readings, zone_m: float
     ) -> tuple[Advice | None, Reason | None]:
         """Return stops to listen at, or why there are none."""
-        if name in self.otherwise or self._sounds_beside(name):
+        facts, other = self.facts[name], self.otherwise.get(name)
+        here = other is None or may_be_here(other, facts.explained.leak_probability)
+        if not here or self._sounds_beside(name):
             return None, None
         heard = np.isfinite(zone_m)
         if name in self.shown and not heard and is_walked(readings, self.lines, line, self.step_m):
             return None, Reason("leak_not_heard")
-        facts = self.facts[name]
         if self.status[name] in _OPEN:
             walk = unfinished_walk(
                 facts.explained,

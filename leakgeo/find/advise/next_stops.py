@@ -15,6 +15,7 @@ from leakgeo.arrays import floats
 from leakgeo.conversion import FOOT_M
 from leakgeo.find.advise.greedy_design import DesignRules, greedy_design
 from leakgeo.find.advise.predictive import Hypotheses, expected_levels
+from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.find.posterior import kernel
 from leakgeo.find.posterior.posterior import MAX_SPAN_M
 from leakgeo.find.posterior.problem import build_problem
@@ -48,7 +49,11 @@ MAX_STOPS = 60
 # inch, are not proposed. Without a zone, the share applies to the information gain.
 MIN_SHARE, MIN_GAIN_M = 0.05, 0.0254
 # Where the zone is within this multiple of the short length, smaller gains are accepted.
-NEAR_FACTOR, NEAR_SHARE = 1.4, 0.4
+NEAR_FACTOR, NEAR_SHARE = 1.4, 0.6
+# Share of the least gain where it is not decided whether a likely leak is heard.
+UNDECIDED_SHARE = 0.4
+# Gains of single stops below this are lost in the errors of the prediction.
+MIN_BITS = 0.001
 
 
 @dataclass(frozen=True)
@@ -60,9 +65,16 @@ class StopRules:
     least_bits: float
     walk_m_per_bit: float
 
-    def least(self, zone_m: float) -> float:
-        """Return the minimum information gain of a reading: less where the zone is nearly short."""
-        return self.least_bits * (NEAR_SHARE if zone_m <= NEAR_FACTOR * self.short_zone_m else 1.0)
+    def least(self, zone_m: float, leak_probability: float = 1.0) -> float:
+        """Return the minimum mean gain of readings.
+
+        It is lower where the zone is nearly short, and on a line without a zone where a leak is
+        likelier than not, as a leak that is given up there has no mark at all.
+        """
+        near = zone_m <= NEAR_FACTOR * self.short_zone_m
+        undecided = not np.isfinite(zone_m) and leak_probability >= LIKELIER_THAN_NOT
+        share = NEAR_SHARE if near else UNDECIDED_SHARE if undecided else 1.0
+        return self.least_bits * share
 
 
 @dataclass(frozen=True)
@@ -214,9 +226,10 @@ def next_stops(
     stop_m = line.stops(place)
     problem = line.problem(float(np.median(place)), constants)
     expected = expected_levels(problem, where, stop_m, constants)
-    least = rules.least(line.zone_m)
-    choice = DesignRules(rules.how_many, least, rules.walk_m_per_bit, line.step_m)
+    choice = DesignRules(rules.how_many, MIN_BITS, rules.walk_m_per_bit, line.step_m)
     stops, bits = greedy_design(expected, choice)
+    worth = worthwhile(bits, rules.least(line.zone_m, 1.0 - where.silent))
+    stops, bits = stops[:worth], bits[:worth]
     # One bit halves the zone.
     left = 2.0 ** -np.cumsum(bits)
     if not stops or left[-1] > 1.0 - MIN_SHARE or line.zone_m * (1.0 - left[-1]) < MIN_GAIN_M:
@@ -248,6 +261,27 @@ def levels_at(expected: Expected, stop: int) -> Floats:
     edges = np.linspace(level.min() - 2.0 * sd, level.max() + 2.0 * sd, _LEVELS - 1)
     below = ndtr((edges - level[:, None]) / sd)
     return np.diff(below, axis=1, prepend=0.0, append=1.0)
+
+
+def worthwhile(bits: Sequence[float], least: float) -> int:
+    """Return how many of the stops, in the order chosen, gain enough on the average.
+
+    A stop may gain little by itself and much with the next, as two flanks of a sound do.
+
+    Parameters
+    ----------
+    bits : sequence of float
+        Expected information gain of each.
+    least : float
+        Minimum of their mean.
+
+    Examples
+    --------
+    >>> [worthwhile(bits, 0.05) for bits in ([0.04, 0.07, 0.03, 0.01], [0.04, 0.05], [])]
+    [2, 0, 0]
+    """
+    mean = np.cumsum(bits) / np.arange(1, len(bits) + 1)
+    return int(np.flatnonzero(mean >= least - 1e-12).max(initial=-1)) + 1
 
 
 def stop_reason(stop_m: float, place_m: Floats) -> Reason:

@@ -59,9 +59,10 @@ def advise(
     short_zone_m : float
         Lines whose zones have at most this total length need no more readings.
     least_bits : float
-        Minimum expected information gain of a proposed reading; 0.4 of it where the zones are
-        within 1.4 times `short_zone_m`. No stops are proposed that are expected to shorten the
-        zones in all by less than 5 %, or an inch.
+        Minimum expected information gain of the proposed readings, on the average; 0.6 of it where
+        the zones are within 1.4 times `short_zone_m`, and 0.4 where there is none yet although a
+        leak is likelier than not. No stops are proposed that are expected to shorten the zones in
+        all by less than 5 %, or an inch.
     walk_m_per_bit : float
         Length of walk that costs as much as one bit gains.
     coarse_step_m : float

@@ -28,6 +28,11 @@ _ABOUT = {
     "sounds_elsewhere": "find_source",
 }  # fmt: skip
 
+# Stops are set down a little beside where they were meant, so that a step may come out longer.
+_BESIDE = 1.25
+# Probability of a leak on the line from which stops go on beside the fittings beyond its end.
+_MAY_BE_HERE = 0.3
+
 
 def explained_otherwise(lines: pd.DataFrame) -> dict[str, str]:
     """Return the action about what explains the sound of each line, other than a leak on it.
@@ -62,9 +67,15 @@ def lines_shown_to_leak(evidence: pd.DataFrame) -> set[str]:
 
 
 def is_walked(readings: Readings, lines: Lines, line: int, step_m: float) -> bool:
-    """Return whether no stretch of a line longer than a step is without a reading."""
+    """Return whether no stretch of a line much longer than a step is without a reading."""
     ends = 0.0, float(lines.length_m[line])
-    return bool(np.diff(np.sort([*readings.chainage_m, *ends])).max() <= step_m)
+    longest = float(np.diff(np.sort([*readings.chainage_m, *ends])).max())
+    return longest <= _BESIDE * step_m
+
+
+def may_be_here(action: str, leak_probability: float) -> bool:
+    """Return whether stops go on although an action helps: a leak at an end is on either side."""
+    return action == "listen_beyond" and leak_probability >= _MAY_BE_HERE
 
 
 def _messages(lines: pd.DataFrame) -> Iterator[tuple[str, Reason]]:

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 # Least range of a line, as values that are nearly equal are no evidence for either unit; and least
 # number of readings between two others of their walk.
 MIN_RANGE, MIN_READINGS = 20.0, 8
+# Farther apart along the line, the two differ from it by the sound itself: sparse stops about a
+# leak scatter most where it is loudest, as on a linear display.
+MAX_SPAN_M = 4.0
 # Scatter of a reading about its neighbours, in decibels: median and standard deviation of its
 # logarithm. Its tails are those of Student's t with so many degrees of freedom.
 SCATTER_DB, SCATTER_LOG_SD, FREEDOM = 1.8, 0.5, 4.0
@@ -68,7 +71,8 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
         sensor = pd.factorize(own["sensor"].fillna(""))[0]
         group = np.zeros(len(lines), dtype=np.int64)
         group[line] = sensor
-        log_factor = _log_bayes_factors(_in_order(own, line), shown[at], line)
+        place = np.nan_to_num(floats(own, "chainage_m"))
+        log_factor = _log_bayes_factors(_in_order(own, line), shown[at], line, place)
         suspect = _suspects(log_factor, group)
         doubted[at] = suspect[line]
     issues = readings.issues()
@@ -79,19 +83,22 @@ def displays_in_doubt(readings: CheckedLayer) -> CheckedLayer:
 
 
 def _in_order(own: pd.DataFrame, line: Ints) -> tuple[Ints, Ints]:
-    """Return walks, and the rows of their readings in the order of listening.
+    """Return walks, and the rows of their readings along the line, or else as listened.
 
-    Air tests are left out: they go to and fro between a loud place and a quiet one.
+    Stops that were chosen one by one are not near in place to those before them. Air
+    tests are left out: they go to and fro between a loud place and a quiet one.
     """
     keys = [own[c].fillna("").astype(str) for c in ("walk_id", "band")]
     walk = own.groupby([line, *keys]).ngroup().to_numpy()
     place, seq = (np.nan_to_num(floats(own, c)) for c in ("chainage_m", "seq"))
-    order = np.lexsort((place, seq, walk))
+    order = np.lexsort((seq, place, walk))
     order = order[own["air"].isna().to_numpy()[order]]
     return np.asarray(walk[order], dtype=np.int64), np.asarray(order, dtype=np.int64)
 
 
-def _log_bayes_factors(walks: tuple[Ints, Ints], shown: Floats, line: Ints) -> Floats:
+def _log_bayes_factors(
+    walks: tuple[Ints, Ints], shown: Floats, line: Ints, place_m: Floats
+) -> Floats:
     """Return of each line the log Bayes factor of a linear display against decibels.
 
     It is minus infinity for a line with fractions or negative values, which no such display shows,
@@ -100,6 +107,8 @@ def _log_bayes_factors(walks: tuple[Ints, Ints], shown: Floats, line: Ints) -> F
     walk, order = walks
     value, count = shown[order], int(line.max()) + 1
     inner = np.flatnonzero((walk[1:-1] == walk[:-2]) & (walk[1:-1] == walk[2:])) + 1
+    along = place_m[order]
+    inner = inner[along[inner + 1] - along[inner - 1] <= MAX_SPAN_M]
     of_line = line[order][inner]
     floor = np.maximum(value, 0.5)
     linear: Floats = np.zeros(count)
