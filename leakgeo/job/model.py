@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 
 #: Layers that a job may have, in the order of the contract.
 LAYERS = ("routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests",
-          "closed_valves", "utilities", "surfaces", "history", "dig_outcomes")  # fmt: skip
+          "closed_valves", "action_results", "utilities", "surfaces", "history",
+          "dig_outcomes")  # fmt: skip
 #: ``reason`` of rows that are good, but of a line that was not selected.
 NOT_SELECTED = Reason("line_not_selected")
 
@@ -64,7 +65,7 @@ class Job(Layers):
         CRS that the routes were read in; results are written in it.
     contacts, valves, utilities, surfaces, history, dig_outcomes : geopandas.GeoDataFrame or None
         Optional layers in `crs`; None if the job does not have the layer.
-    meter_tests, isolation_tests, closed_valves : pandas.DataFrame or None
+    meter_tests, isolation_tests, closed_valves, action_results : pandas.DataFrame or None
         Optional tables.
     ground : GroundModel or None
         Optional ground elevation model, clipped to the surroundings of the routes.
@@ -113,6 +114,7 @@ class Job(Layers):
     valves: gpd.GeoDataFrame | None = None
     isolation_tests: pd.DataFrame | None = None
     closed_valves: pd.DataFrame | None = None
+    action_results: pd.DataFrame | None = None
     utilities: gpd.GeoDataFrame | None = None
     surfaces: gpd.GeoDataFrame | None = None
     history: gpd.GeoDataFrame | None = None

@@ -189,13 +189,11 @@ def _layer(raw: Mapping[str, Any]) -> LayerSchema:
 # Order of the layers in documentation and GIS; layers not listed come last.
 _ORDER = (
     "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
-    "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence", "explanations",
-    "marks", "search_zones", "next_readings", "next_actions", "readings_on_route", "noise_law",
-    "walk_law",
-    "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
-    "dig_alternatives",
-    "contact_ranking", "survey_bracket", "air_tests", "meter_results", "improvements",
-    "learned", "learned_odds", "learned_cases",
+    "action_results", "utilities", "surfaces", "history", "dig_outcomes", "lines", "evidence",
+    "explanations", "marks", "search_zones", "next_readings", "next_actions", "readings_on_route",
+    "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions", "conflicts",
+    "locate_requests", "ties", "dig_alternatives", "contact_ranking", "survey_bracket", "air_tests",
+    "meter_results", "improvements", "learned", "learned_odds", "learned_cases",
 )  # fmt: skip
 
 

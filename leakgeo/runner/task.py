@@ -128,8 +128,8 @@ def _without_layers(job: Job) -> Job:
     """Return a job without rows, small enough to send to each process with the chunk."""
     return replace(
         job, routes=job.routes.iloc[:0], readings=job.readings.iloc[:0], contacts=None,
-        meter_tests=None, utilities=None, surfaces=None, history=None, dig_outcomes=None,
-        ground=None, faults=(),
+        meter_tests=None, action_results=None, utilities=None, surfaces=None, history=None,
+        dig_outcomes=None, ground=None, faults=(),
     )  # fmt: skip
 
 

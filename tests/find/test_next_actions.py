@@ -169,7 +169,8 @@ def test_what_a_crew_has_not_is_never_proposed(town):
     [
         ("[sweep]\nminutes = 0.0", "must be above 0"),
         ("[sweep]\nminuts = 3.0", "unknown"),
-        ("[listen_beyond]\nright = 1.5", "between 0 and 1"),
+        ("[worth]\nrising = 1.5", "between 0 and 1"),
+        ("[listen_beyond]\nright = 0.5", "unknown"),
         ("[sweep]\nminutes = 'x'", "not a number"),
         ("nonsense", "can't be read"),
     ],

@@ -68,6 +68,15 @@ def isolation_tests(**columns):
     return pd.DataFrame({**data, **columns})
 
 
+def action_results(**columns):
+    """Give one result: the sound went on when the fitting C was shut."""
+    data = {
+        "line_id": ["L1"], "action": ["shut_fitting"], "result": ["not_found"],
+        "contact_id": ["C"], "end": [None], "time": ["2025-03-31T11:00Z"],
+    }  # fmt: skip
+    return pd.DataFrame({**data, **columns})
+
+
 def layer(shape_list, crs=CRS, **columns):
     """Give any other layer."""
     return gpd.GeoDataFrame(columns, geometry=shape_list, crs=crs)

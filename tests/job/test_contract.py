@@ -28,6 +28,11 @@ DECIDED = {
         "after": (), "unit": (), "start_time": (), "end_time": (), "settled": (),
     },
     "closed_valves": {"test_id": (), "valve_id": ()},
+    "action_results": {
+        "line_id": (), "contact_id": (), "end": ("start", "end"), "time": (),
+        "action": ("listen_beyond", "look_inside", "find_source", "shut_fitting", "night", "probe"),
+        "result": ("found", "not_found"),
+    },
     "dig_outcomes": {
         "found": ("leak", "dry", "pipe_not_reached"), "exposed_from_m": (), "exposed_to_m": (),
         "repaired": (), "cause": (),
@@ -45,8 +50,8 @@ DECIDED = {
     "evidence": {
         "line_id": (), "hypothesis": (), "log10_bayes_factor": (), "code": (), "values": (),
         "message": (),
-        "kind": ("sound", "meter", "isolation", "air", "sweep", "dig", "fitting", "neighbour",
-                 "history", "prior"),
+        "kind": ("sound", "meter", "isolation", "air", "sweep", "dig", "action", "fitting",
+                 "neighbour", "history", "prior"),
     },
     "marks": {"from_fitting": (), "from_fitting_m": (), "toward_fitting": ()},
     "search_zones": {"probability": (), "probability_leak_here": ()},

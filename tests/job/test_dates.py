@@ -40,6 +40,7 @@ def layer_of(name: str) -> pd.DataFrame:
         "utilities": jobs.layer([POINT], utility_id=["U"], kind=["electric"]),
         "history": jobs.layer([POINT], kind=["past_leak"]),
         "dig_outcomes": jobs.layer([POINT], line_id=["L1"], found=["leak"]),
+        "action_results": jobs.action_results(contact_id=[None], action=["night"]),
         "isolation_tests": pd.DataFrame({
             "test_id": ["T1"], "measured_at": [None], "measure": ["pressure"], "before": [400.0],
             "after": [390.0], "unit": ["kpa"], "start_time": [GOOD], "end_time": [None],

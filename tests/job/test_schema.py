@@ -11,7 +11,7 @@ from tests.schema_tables import columns_table, layers_table
 # As the data contract has it; the layers are the project's public face.
 INPUT = [
     "routes", "readings", "contacts", "meter_tests", "valves", "isolation_tests", "closed_valves",
-    "utilities", "surfaces", "history", "dig_outcomes",
+    "action_results", "utilities", "surfaces", "history", "dig_outcomes",
 ]  # fmt: skip
 OUTPUT = [
     "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "next_actions",

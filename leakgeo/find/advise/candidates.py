@@ -10,6 +10,7 @@ import numpy as np
 from leakgeo.find.advise import outcomes
 from leakgeo.find.advise.information import expected_gain_bits, yes_or_no
 from leakgeo.find.advise.valve_tests import valve_cautions
+from leakgeo.find.evidence.action_results import customer_end, load_action_rates
 from leakgeo.find.evidence.air_cautions import before_air
 from leakgeo.find.evidence.isolation_results import load_isolation_weights
 from leakgeo.find.evidence.meter import meter_place
@@ -60,6 +61,8 @@ class Candidate:
         Whether it goes before all others, whatever it gains.
     kept : bool
         Whether it is proposed however little it gains.
+    done_at : str
+        Place by which its result is recorded, as in `ActionResult`.
     """
 
     action: str
@@ -73,6 +76,7 @@ class Candidate:
     basis: str = "assumed"
     first: bool = False
     kept: bool = False
+    done_at: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,6 +107,8 @@ class LineFacts:
         Expected error of the place before and after each improvement, in metres.
     closures : sequence of Closure
         Isolation tests that may be made.
+    done : frozenset of (str, str)
+        Actions whose result is recorded, with their place as in `ActionResult`.
     """
 
     name: str
@@ -118,6 +124,7 @@ class LineFacts:
     heard: frozenset[str] = frozenset()
     improvements: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     closures: Sequence[Closure] = ()
+    done: frozenset[tuple[str, str]] = frozenset()
 
     def gain(self, of: Outcomes) -> float:
         """Return the expected information gain of an action, in bits."""
@@ -125,9 +132,7 @@ class LineFacts:
 
     def customer_end(self) -> str | None:
         """Return the customer's end of the route as a kind of rival; None if not known."""
-        flow = self.contacts.flow(self.name, float(self.lines.length_m[self.line]) / 2.0)
-        flow = flow or meter_place(self.contacts, self.lines, self.line).flow
-        return {1: "beyond_end", -1: "beyond_start"}.get(flow)
+        return customer_end(self.contacts, self.lines, self.line)
 
 
 def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> list[Candidate]:
@@ -148,7 +153,8 @@ def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> li
         *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
         *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
-    return [each for each in found if each.action not in costs.without]
+    return [each for each in found if each.action not in costs.without
+            and (each.action, each.done_at) not in facts.done]  # fmt: skip
 
 
 def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
@@ -173,12 +179,13 @@ def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
 def _about(
     facts: LineFacts, costs: ActionCosts, action: Action, rival: Rival, message: Reason
 ) -> Candidate:
-    rates = costs.table[action]
+    rates = load_action_rates()[action]
     shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
     contact = rival.name or None
+    place = {"listen_beyond": rival.kind, "shut_fitting": rival.name}.get(action, "")
     return Candidate(
         action, costs.minutes(action), message, facts.gain(shown), shown,
-        rival.chainage_m if rival.kind != "unknown" else np.nan, contact,
+        rival.chainage_m if rival.kind != "unknown" else np.nan, contact, done_at=place,
     )  # fmt: skip
 
 

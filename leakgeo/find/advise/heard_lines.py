@@ -31,6 +31,7 @@ from leakgeo.find.advise.verdicts import (
     lines_shown_to_leak,
     may_be_here,
 )
+from leakgeo.find.evidence.action_results import results_of_actions
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.meter import meters_read
@@ -253,6 +254,8 @@ def _facts(
         return hypotheses(*densities.of_line(name), 0.0).place_m
 
     closures = _closures(result, lines).by_line
+    recorded = results_of_actions(result.job)
+    done = {name: frozenset(one[:2] for one in own) for name, own in recorded.items()}
     table = result.layers["explanations"]
     explained = explanations_by_line(table[table["line_id"].isin(list(likeliest))], possible)
     index = lines.index_of(list(explained)).tolist()
@@ -261,7 +264,7 @@ def _facts(
             name, line, lines, own, likeliest[name], places[name],
             excess.get(name, MIN_EXCESS_DB), spreading_of(lines, line, constants), contacts,
             meters.get(line, ()), kinds.get(name, frozenset()), improved.get(name, {}),
-            closures.get(name, ()),
+            closures.get(name, ()), done.get(name, frozenset()),
         )
         for (name, own), line in zip(explained.items(), index, strict=True)
     }  # fmt: skip

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from leakgeo.find.advise.information import Outcomes, outcomes_of, yes_or_no
+from leakgeo.find.evidence.action_results import load_action_rates
 from leakgeo.find.evidence.meter import load_meter_weights, turning_with_valve_shut
 from leakgeo.find.evidence.sweep_readings import load_sweep_weights
 from leakgeo.sound.spreading import DB, relative_level
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.spreading import Spreading
 
-# Largest Bayes factor of an action whose rates are assumed in the table of the actions.
-MOST_ODDS = 30.0
 # A leak beyond an end is about so far from it.
 _BEYOND_M = 3.0
 # Of what is heard across a line: share on its trace, of a fitting and of another source.
@@ -48,7 +47,8 @@ def one_of(explained: Explanations, rival: Rival, right: float, wrong: float) ->
     """
     of_rival = np.array([right if each is rival else wrong for each in explained.rivals])
     yes = explained.each(np.array(wrong), of_rival, wrong, wrong)
-    return yes_or_no(yes, MOST_ODDS, MOST_ODDS)
+    most = load_action_rates()["most_odds"]["each"]
+    return yes_or_no(yes, most, most)
 
 
 def meter_read(

@@ -11,6 +11,7 @@ import numpy as np
 
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
+from leakgeo.find.evidence.action_results import action_evidence
 from leakgeo.find.evidence.air import air_places
 from leakgeo.find.evidence.air_likelihood import updated_posterior
 from leakgeo.find.evidence.digs import DigEvidence, dig_likelihoods
@@ -154,7 +155,8 @@ def _further_evidence(
     still = {line: meter.stood_still for line, meter in meters.items()}
     isolated = isolation_evidence(isolation, lines, still)
     found: dict[int, list[Evidence]] = {}
-    for by_line in (meters, isolated, digs):
+    actions = action_evidence(result.job, lines, fittings)
+    for by_line in (meters, isolated, digs, actions):
         for line, one in by_line.items():
             found.setdefault(line, []).append(one)
     for line, sweeps in sweep_findings(result, lines, constants).items():

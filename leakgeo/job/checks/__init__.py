@@ -7,6 +7,7 @@ the checks declared with `check`. A `CheckedLayer` keeps every row with its reas
 
 from __future__ import annotations
 
+from leakgeo.job.checks.actions import ends_listened_beyond
 from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
 from leakgeo.job.checks.displays import displays_in_doubt
@@ -49,6 +50,7 @@ __all__ = [
     "check_settings",
     "depths_in_doubt",
     "displays_in_doubt",
+    "ends_listened_beyond",
     "identical_row",
     "link_layers",
     "link_lines",

@@ -74,6 +74,7 @@ _LAYERS = MappingProxyType({
     "meter_tests": "meter meters test tests metertest metertests",
     "isolation_tests": "isolation isolationtest isolationtests steptest steptests",
     "closed_valves": "closedvalves shutvalves",
+    "action_results": "action actions actionresult actionresults",
     "utilities": "utility utilities gas electric electrical duct ducts telecom fiber sewer sewers "
                  "storm power",
     "surfaces": "surface surfaces pavement landcover groundcover",

@@ -127,6 +127,27 @@ isolated_means = { $times } times { $likelier ->
    *[none] a pipe next to this one leaks.
 }
 meter_may_be_stuck = The meter stood still all the same: it may be stuck. Test the meter.
+fitting_was_shut = { $found ->
+    [yes] The sound stopped
+   *[no] The sound did not stop
+} when { $fitting } was shut: { times_likelier } that it sounds by itself.
+listened_beyond = { $found ->
+    [yes] It is louder
+   *[no] It is not louder
+} at the fittings beyond { $end }: { times_likelier } that the leak is beyond it.
+looked_inside = { $found ->
+    [yes] Water runs
+   *[no] No running water was found
+} in the building: { times_likelier } that the water is used or lost beyond the customer's end.
+source_looked_for = { $found ->
+    [yes] Another source of sound was found
+   *[no] No other source of sound was found
+}: { times_likelier } that what is heard is another source.
+times_likelier = it is { $times } times { $found ->
+    [yes] likelier
+   *[no] less likely
+}
+action_results_concern_nothing = What other actions showed concerns nothing that is considered on this line.
 dig_saw_dry_pipe = Pipe seen dry at { SPAN($from_m, $to_m) }{ $dated ->
     [yes] {" "}on { $day }
    *[no] {""}

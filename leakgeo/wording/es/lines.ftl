@@ -127,6 +127,27 @@ isolated_means = { $times } veces { $likelier ->
    *[none] una tubería contigua tenga una fuga.
 }
 meter_may_be_stuck = Aun así, el medidor no se movió: puede estar atascado. Pruebe el medidor.
+fitting_was_shut = { $found ->
+    [yes] El sonido cesó
+   *[no] El sonido no cesó
+} al cerrar { $fitting }: { times_likelier } que suene por sí mismo.
+listened_beyond = { $found ->
+    [yes] Suena más fuerte
+   *[no] No suena más fuerte
+} en los accesorios más allá de { $end }: { times_likelier } que la fuga esté más allá.
+looked_inside = { $found ->
+    [yes] Corre agua
+   *[no] No se halló agua que corra
+} en el edificio: { times_likelier } que el agua se use o se pierda más allá del extremo del cliente.
+source_looked_for = { $found ->
+    [yes] Se halló otra fuente de sonido
+   *[no] No se halló otra fuente de sonido
+}: { times_likelier } que lo que se oye sea otra fuente.
+times_likelier = es { $times } veces { $found ->
+    [yes] más probable
+   *[no] menos probable
+}
+action_results_concern_nothing = Lo que mostraron otras acciones no concierne a nada que se considere en esta línea.
 dig_saw_dry_pipe = Tubería vista seca a { SPAN($from_m, $to_m) }{ $dated ->
     [yes] {" "}el { $day }
    *[no] {""}
