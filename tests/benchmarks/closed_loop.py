@@ -398,7 +398,7 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--world", choices=list(WORLDS), default="streets")
     parser.add_argument("--turns", type=int, default=MOST_TURNS)
     parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
-    parser.add_argument("--sweep-step", type=float, default=FOOT_M, help="between places, m")
+    parser.add_argument("--sweep-step", type=float, default=2 * FOOT_M, help="between places, m")
     parser.add_argument("--patience", type=int, default=0, help="how often a crew does the same")
     parser.add_argument("--without", default="", help="actions that the crew can't do")
     parser.add_argument("--lines-too", action="store_true", help="how each line was worked")

@@ -192,7 +192,7 @@ class Site(ABC):
         Between the places of a first sweep; as the advice says if nobody changes it.
     """
 
-    sweep_step_m = FOOT_M
+    sweep_step_m = 2 * FOOT_M
 
     def __init__(self, rng: np.random.Generator, truth: Truth, length_m: float) -> None:
         self.rng, self.truth, self.length_m = rng, truth, length_m
@@ -401,6 +401,8 @@ class Site(ABC):
         return np.array(action.stops_m or about[(about >= 0) & (about <= self.length_m)])
 
     def _metered(self, _: Action) -> int:
+        if not self.rows["meter_tests"]:
+            self._read_meter("open", action_costs().table["read_meter"]["wait_minutes"] / 60)
         self._read_meter("shut", action_costs().table["read_meter"]["wait_minutes"] / 60)
         return 0
 
