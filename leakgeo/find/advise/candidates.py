@@ -146,7 +146,9 @@ class LineFacts:
         return {1: "beyond_end", -1: "beyond_start"}.get(flow)
 
 
-def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> list[Candidate]:
+def candidates(
+    facts: LineFacts, costs: ActionCosts, constants: Constants, beside: Reason | None = None
+) -> list[Candidate]:
     """Return the actions other than stops that can be taken on a line.
 
     Parameters
@@ -154,17 +156,27 @@ def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> li
     facts : LineFacts
     costs : ActionCosts
     constants : Constants
+    beside : Reason or None
+        Fitting beside the mark, about which `beside_mark` is.
 
     Returns
     -------
     list of Candidate
         In no order, whatever they gain.
     """
+    contact = None if beside is None else dict(beside.values)["contact"]
     found = [
         *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
         *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
-    return [each for each in found if each.action not in costs.without]
+    return [
+        each
+        for each in found
+        if each.action not in costs.without
+        and not (
+            contact is not None and each.action == "shut_fitting" and each.contact_id == contact
+        )
+    ]
 
 
 def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
@@ -302,8 +314,9 @@ def beside_mark(facts: LineFacts, costs: ActionCosts, fitting: Reason) -> Candid
     shown = None
     if rival is not None:
         shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
+    gain = facts.gain(shown) if shown else 0.0
     return Candidate(
         "shut_fitting", costs.minutes("shut_fitting"),
-        Reason("shut_fitting", valve_cautions(), fitting=fitting),
-        facts.gain(shown) if shown else 0.0, shown, facts.likeliest_m, contact, kept=True,
+        Reason("shut_fitting", valve_cautions(), fitting=fitting), gain, shown,
+        facts.likeliest_m, contact, kept=gain >= costs.worth["least_bits"],
     )  # fmt: skip

@@ -226,10 +226,11 @@ class HeardLines:
         found = [] if stops is None else [self._listening(facts, stops)]
         if self._sounds_beside(name):
             found.append(self._after_sweep(name, self.swept[name]))
-        if name in self.beside:
-            found.append(beside_mark(facts, self.costs, self.beside[name]))
+        beside = self.beside.get(name)
+        if beside is not None:
+            found.append(beside_mark(facts, self.costs, beside))
         if status != "located":
-            others = candidates(facts, self.costs, self.constants)
+            others = candidates(facts, self.costs, self.constants, beside)
             must = self.otherwise.get(name)
             found += [
                 replace(each, kept=True) if each.action == must else each
@@ -256,7 +257,7 @@ class HeardLines:
         action: Action = "trace_again" if message.code == "trace_again" else "sweep"
         at = float(dict(message.values).get("chainage_m") or np.nan)
         # A crew that has swept so often does something else first.
-        first = self.sweeps.get(name, 0) <= _MOST_SWEEPS
+        first = action == "trace_again" or self.sweeps.get(name, 0) <= _MOST_SWEEPS
         return Candidate(
             action, self.costs.minutes(action), message, chainage_m=at, basis="rule", first=first,
             kept=True,
