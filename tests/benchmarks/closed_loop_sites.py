@@ -32,6 +32,11 @@ KINDS = {
     "leak": 0.50, "none": 0.10, "beyond_start": 0.05, "beyond_end": 0.06, "inside": 0.08,
     "fitting": 0.08, "machine": 0.07, "neighbour": 0.06,
 }  # fmt: skip
+# About as often as the locator assumes, by which its expected gains are to be judged.
+ASSUMED_KINDS = {
+    "leak": 0.825, "none": 0.07, "beyond_start": 0.035, "beyond_end": 0.02, "inside": 0.02,
+    "fitting": 0.01, "machine": 0.02, "neighbour": 0.0,
+}  # fmt: skip
 # Kinds with which a leak is on the pipe of the customer, behind the meter and the curb stop.
 BEHIND_METER = ("leak", "beyond_end", "inside")
 RATES = {
