@@ -38,6 +38,8 @@ from tests.benchmarks.closed_loop_gain import (
 )
 from tests.benchmarks.closed_loop_simulator import simulator_sites
 from tests.benchmarks.closed_loop_sites import (
+    ASSUMED_KINDS,
+    KINDS,
     LINE,
     OUTCOMES,
     Action,
@@ -398,7 +400,8 @@ def main(given: Sequence[str] | None = None) -> None:
     parser.add_argument("--world", choices=list(WORLDS), default="streets")
     parser.add_argument("--turns", type=int, default=MOST_TURNS)
     parser.add_argument("--ways", nargs="+", choices=list(WAYS), default=list(WAYS))
-    parser.add_argument("--sweep-step", type=float, default=FOOT_M, help="between places, m")
+    parser.add_argument("--sweep-step", type=float, default=2 * FOOT_M, help="between places, m")
+    parser.add_argument("--assumed", action="store_true", help="kinds as the locator assumes")
     parser.add_argument("--patience", type=int, default=0, help="how often a crew does the same")
     parser.add_argument("--without", default="", help="actions that the crew can't do")
     parser.add_argument("--lines-too", action="store_true", help="how each line was worked")
@@ -406,7 +409,8 @@ def main(given: Sequence[str] | None = None) -> None:
     loops = {}
     for name in args.ways:
         begin = time.perf_counter()
-        sites = WORLDS[args.world](args.lines, args.seed)
+        kinds = ASSUMED_KINDS if args.assumed else KINDS
+        sites = WORLDS[args.world](args.lines, args.seed, kinds)
         for site in sites.values():
             site.sweep_step_m = args.sweep_step
         without = {"without": args.without} if args.without and name == "actions" else {}

@@ -22,6 +22,8 @@ from tests.benchmarks.closed_loop_sites import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from leakgeo.simulate.site import Site as Ground
 
     Array = np.ndarray
@@ -34,16 +36,15 @@ AIR_DB, AIR_FAILS = (5.0, 10.0), 0.12
 _CONTACT_DB = 6.0
 # What is listened to besides walks, longest, by the errors that are drawn for readings.
 _MOST = 400
-# A line of the simulator has no neighbour.
-_KINDS = {kind: share for kind, share in KINDS.items() if kind != "neighbour"}
 
 
 class SimulatorSite(Site):
     """A line of the simulator; see `leakgeo.simulate.site`."""
 
-    def __init__(self, seed: tuple[int, ...]) -> None:
+    def __init__(self, seed: tuple[int, ...], kinds: Mapping[str, float] = KINDS) -> None:
         rng = np.random.default_rng(seed)
-        kind = draw_kind(rng, _KINDS)
+        # A line of the simulator has no neighbour.
+        kind = draw_kind(rng, {**kinds, "neighbour": 0.0})
         conditions = Conditions(
             leak_share=float(kind not in ("none", "machine")),
             other_source_share=float(kind == "machine"), tape_share=1.0, scale_share=0.0,
@@ -205,6 +206,6 @@ def _placed(ground: Ground, kind: str, place_m: float) -> tuple[Ground, float]:
     return replace(ground, truth=replace(truth, ground=bare, leak_chainage_m=place_m)), place_m
 
 
-def simulator_sites(n: int, seed: int) -> dict[str, Site]:
+def simulator_sites(n: int, seed: int, kinds: Mapping[str, float] = KINDS) -> dict[str, Site]:
     """Draw sites, each from its own seed, so that more of them leave the first as they were."""
-    return {f"{i:04d}": SimulatorSite((seed, i)) for i in range(n)}
+    return {f"{i:04d}": SimulatorSite((seed, i), kinds) for i in range(n)}

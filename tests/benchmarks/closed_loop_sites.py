@@ -32,6 +32,11 @@ KINDS = {
     "leak": 0.50, "none": 0.10, "beyond_start": 0.05, "beyond_end": 0.06, "inside": 0.08,
     "fitting": 0.08, "machine": 0.07, "neighbour": 0.06,
 }  # fmt: skip
+# About as often as the locator assumes, by which its expected gains are to be judged.
+ASSUMED_KINDS = {
+    "leak": 0.825, "none": 0.07, "beyond_start": 0.035, "beyond_end": 0.02, "inside": 0.02,
+    "fitting": 0.01, "machine": 0.02, "neighbour": 0.0,
+}  # fmt: skip
 # Kinds with which a leak is on the pipe of the customer, behind the meter and the curb stop.
 BEHIND_METER = ("leak", "beyond_end", "inside")
 RATES = {
@@ -192,7 +197,7 @@ class Site(ABC):
         Between the places of a first sweep; as the advice says if nobody changes it.
     """
 
-    sweep_step_m = FOOT_M
+    sweep_step_m = 2 * FOOT_M
 
     def __init__(self, rng: np.random.Generator, truth: Truth, length_m: float) -> None:
         self.rng, self.truth, self.length_m = rng, truth, length_m
@@ -401,6 +406,8 @@ class Site(ABC):
         return np.array(action.stops_m or about[(about >= 0) & (about <= self.length_m)])
 
     def _metered(self, _: Action) -> int:
+        if not self.rows["meter_tests"]:
+            self._read_meter("open", action_costs().table["read_meter"]["wait_minutes"] / 60)
         self._read_meter("shut", action_costs().table["read_meter"]["wait_minutes"] / 60)
         return 0
 

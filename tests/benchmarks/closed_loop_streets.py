@@ -11,11 +11,13 @@ import pandas as pd
 from shapely import line_locate_point
 from shapely.geometry import Point
 
-from tests.benchmarks.closed_loop_sites import LINE, RATES, Site, draw_kind, draw_truth
+from tests.benchmarks.closed_loop_sites import KINDS, LINE, RATES, Site, draw_kind, draw_truth
 from tests.situations.jobs import CRS, DAY_S, HOUR_S, Record
 from tests.situations.physics import Slab, Source
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from tests.situations.listening import Street
     from tests.situations.physics import Waves
 
@@ -48,10 +50,10 @@ class Quieter:
 class StreetSite(Site):
     """A street with its crew; see `tests.situations.jobs.Record`."""
 
-    def __init__(self, seed: tuple[int, ...]) -> None:
+    def __init__(self, seed: tuple[int, ...], kinds: Mapping[str, float] = KINDS) -> None:
         rng = np.random.default_rng(seed)
         self.record = Record(rng)
-        truth = draw_truth(rng, draw_kind(rng), self.record.line.length_m)
+        truth = draw_truth(rng, draw_kind(rng, kinds), self.record.line.length_m)
         self._sources(rng, truth.kind, truth.place_m)
         self._taped = bool(rng.random() >= BY_SATELLITE)
         self._walks = 0
@@ -170,6 +172,6 @@ class StreetSite(Site):
         return layers
 
 
-def street_sites(n: int, seed: int) -> dict[str, Site]:
+def street_sites(n: int, seed: int, kinds: Mapping[str, float] = KINDS) -> dict[str, Site]:
     """Draw sites, each from its own seed, so that more of them leave the first as they were."""
-    return {f"{i:04d}": StreetSite((seed, i)) for i in range(n)}
+    return {f"{i:04d}": StreetSite((seed, i), kinds) for i in range(n)}

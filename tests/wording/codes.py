@@ -15,7 +15,7 @@ from leakgeo.job.schema import load_schema, load_schemas
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
-IMPROVEMENTS = ("night", "probe", "spacing", "position", "pressure")
+IMPROVEMENTS = ("night", "probe", "spacing", "position", "trickle", "pressure")
 ACTIONS_OF_DIG = ("listen_on", "ask_owners", "correct_records", "check_ticket", "probe_depth",
                   "shut_line", "vent_line")  # fmt: skip
 ACTIONS_OF_UTILITY = ("notify_owner", "get_answer", "renew_ticket", "wait_for_notice",
@@ -42,6 +42,7 @@ FAMILIES = {
 # Codes that are made of the name of a layer; only layers whose absence matters have one.
 MISSING = frozenset(f"{name}_missing" for name in load_schemas("input"))
 PASSED_ON = {"improvement_night": {"quieter_db"}, "improvement_spacing": {"marked"},
+             "improvement_trickle": {"fitting"},
              "improvement_pressure": {"from_kpa", "to_kpa"},
              "isolated_pressure": {"before_kpa", "after_kpa"}}  # fmt: skip
 # Tests of a dig: (mask, code, values); those of a utility have its name besides.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -79,6 +79,22 @@ class Candidate:
     done_at: str = ""
 
 
+class Improved(NamedTuple):
+    """A way to hear better.
+
+    Parameters
+    ----------
+    before_m, after_m : float
+        Expected error of the place (1-sigma).
+    fitting : Reason or None
+        Fitting that it is at.
+    """
+
+    before_m: float
+    after_m: float
+    fitting: Reason | None
+
+
 @dataclass(frozen=True, eq=False)
 class LineFacts:
     """What is known of a line when actions on it are compared.
@@ -102,9 +118,9 @@ class LineFacts:
     meters : sequence of (MeterPlace, mapping of str to Loss)
         Meters that were read, with their results.
     heard : frozenset of str
-        Kinds of evidence that there are.
-    improvements : mapping of str to (float, float)
-        Expected error of the place before and after each improvement, in metres.
+        Kinds of evidence that there are, and ``night`` and ``probe`` where readings were taken so.
+    improvements : mapping of str to Improved
+        Ways to hear better that are expected to help.
     closures : sequence of Closure
         Isolation tests that may be made.
     done : frozenset of (str, str)
@@ -122,7 +138,7 @@ class LineFacts:
     contacts: Contacts
     meters: Sequence[tuple[MeterPlace, Mapping[Valve, Loss]]] = ()
     heard: frozenset[str] = frozenset()
-    improvements: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    improvements: Mapping[str, Improved] = field(default_factory=dict)
     closures: Sequence[Closure] = ()
     done: frozenset[tuple[str, str]] = frozenset()
 
@@ -135,7 +151,9 @@ class LineFacts:
         return customer_end(self.contacts, self.lines, self.line)
 
 
-def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> list[Candidate]:
+def candidates(
+    facts: LineFacts, costs: ActionCosts, constants: Constants, beside: Reason | None = None
+) -> list[Candidate]:
     """Return the actions other than stops that can be taken on a line.
 
     Parameters
@@ -143,18 +161,27 @@ def candidates(facts: LineFacts, costs: ActionCosts, constants: Constants) -> li
     facts : LineFacts
     costs : ActionCosts
     constants : Constants
+    beside : Reason or None
+        Fitting beside the mark, about which `beside_mark` is.
 
     Returns
     -------
     list of Candidate
         In no order, whatever they gain.
     """
+    contact = None if beside is None else dict(beside.values)["contact"]
     found = [
         *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
         *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
-    return [each for each in found if each.action not in costs.without
-            and (each.action, each.done_at) not in facts.done]  # fmt: skip
+    return [
+        each
+        for each in found
+        if each.action not in costs.without
+        and not (
+            contact is not None and each.action == "shut_fitting" and each.contact_id == contact
+        )
+    ]
 
 
 def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
@@ -213,10 +240,13 @@ def _meter(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
             continue
         shown = outcomes.meter_read(facts.explained, place, results, least)
         at = own.contact_id[(own.kind == "meter") & (own.chainage_m == place.chainage_m)]
+        twice = "open" not in results
+        message = Reason("read_meter", wait_min=rates["wait_minutes"], twice=twice)
         yield Candidate(
-            "read_meter", costs.minutes("read_meter"),
-            Reason("read_meter", wait_min=rates["wait_minutes"]), facts.gain(shown), shown,
-            place.chainage_m, str(at[0]) if len(at) and at[0] is not None else None,
+            "read_meter",
+            costs.minutes("read_meter") + (rates["wait_minutes"] if twice else 0.0),
+            message, facts.gain(shown), shown, place.chainage_m,
+            str(at[0]) if len(at) and at[0] is not None else None,
         )  # fmt: skip
 
 
@@ -263,12 +293,36 @@ _IMPROVED: Mapping[str, Action] = {
 def _improved(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     """Yield the ways to hear better, by the error of the place that the model expects."""
     for name, action in _IMPROVED.items():
-        before, after = facts.improvements.get(name, (np.nan, np.nan))
+        way = facts.improvements.get(name)
+        if way is None or action in facts.heard:
+            continue
+        rates = costs.table[action]
         # A bit halves the error of the place, if the leak is on the line.
-        gain = facts.explained.leak_probability * np.log2(before / after)
-        if np.isfinite(gain) and gain > 0.0:
-            message = Reason("next_action", action=name)
-            stops = int(costs.table[action].get("stops", 0.0))
-            basis = "common_practice" if action == "trickle" else "model"
-            minutes = costs.minutes(action, stops=stops)
-            yield Candidate(action, minutes, message, float(gain), basis=basis)
+        bits = float(np.log2(way.before_m / way.after_m)) * rates.get("kept", 1.0)
+        place = {} if way.fitting is None else {"fitting": way.fitting}
+        contact = dict(way.fitting.values)["contact"] if way.fitting else None
+        yield Candidate(
+            action, costs.minutes(action, stops=int(rates.get("stops", 0.0))),
+            Reason("next_action", action=name, **place), facts.explained.leak_probability * bits,
+            chainage_m=np.nan if way.fitting else facts.likeliest_m, contact_id=contact,
+            basis="common_practice" if action == "trickle" else "model",
+        )  # fmt: skip
+
+
+def beside_mark(facts: LineFacts, costs: ActionCosts, fitting: Reason) -> Candidate:
+    """Return that a fitting beside the mark is to be shut: it may sound by itself.
+
+    It is proposed on a located line too, as a wrong mark costs a hole.
+    """
+    contact = dict(fitting.values)["contact"]
+    rates = load_action_rates()["shut_fitting"]
+    rival = next((each for each in facts.explained.rivals if each.name == contact), None)
+    shown = None
+    if rival is not None:
+        shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
+    gain = facts.gain(shown) if shown else 0.0
+    return Candidate(
+        "shut_fitting", costs.minutes("shut_fitting"),
+        Reason("shut_fitting", valve_cautions(), fitting=fitting), gain, shown,
+        facts.likeliest_m, contact, kept=gain >= costs.worth["least_bits"], done_at=contact,
+    )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -9,10 +10,17 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
-from leakgeo.find.advise.candidates import Candidate, LineFacts, candidates
+from leakgeo.find.advise.candidates import (
+    Candidate,
+    Improved,
+    LineFacts,
+    beside_mark,
+    candidates,
+)
 from leakgeo.find.advise.explanations import explanations_by_line
 from leakgeo.find.advise.improvements import MAX_SD_RATIO, MIN_EXCESS_DB, excess_db
 from leakgeo.find.advise.information import outcomes_of
+from leakgeo.find.advise.listened import listened_how
 from leakgeo.find.advise.next_stops import (
     Advice,
     Densities,
@@ -27,6 +35,7 @@ from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.advise.verdicts import (
     after_sweeps,
     explained_otherwise,
+    fittings_beside,
     is_walked,
     lines_shown_to_leak,
     may_be_here,
@@ -39,7 +48,7 @@ from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.find.survey.from_fitting import tape_from_fitting
-from leakgeo.reason import Reason, with_next
+from leakgeo.reason import Reason, reasons_in, with_next
 from leakgeo.route.junctions import junctions_of
 
 if TYPE_CHECKING:
@@ -57,8 +66,10 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
 
 # Actions on a line where no leak is heard: what else could show one.
-_ON_QUIET_LINES = ("read_meter", "close_valve")
+_ON_QUIET_LINES = ("read_meter", "close_valve", "listen_beyond", "look_inside")
 _OPEN = ("keep_listening", "ambiguous", "other_source", "beyond_end")
+# After so many sweeps of a line another is not the first thing to do.
+_MOST_SWEEPS = 2
 # Stops of a walk that goes on.
 _WALK_ON_STOPS = 4
 
@@ -84,8 +95,12 @@ class HeardLines:
         As `explained_otherwise` returns it.
     swept : mapping of str to Reason
         As `after_sweeps` returns it.
+    sweeps : mapping of str to int
+        Number of sweeps across each line that has some.
     shown : frozenset of str
         Lines on which evidence that is not heard shows a leak.
+    beside : mapping of str to Reason
+        Fitting beside the mark of each line that has one which may sound by itself.
     taught : mapping of int to Taught
         What an open tap taught of lines, by their index.
     """
@@ -101,7 +116,9 @@ class HeardLines:
     facts: Mapping[str, LineFacts]
     otherwise: Mapping[str, str]
     swept: Mapping[str, Reason]
+    sweeps: Mapping[str, int]
     shown: frozenset[str]
+    beside: Mapping[str, Reason]
     taught: Mapping[int, Taught]
 
     @classmethod
@@ -115,11 +132,13 @@ class HeardLines:
         status = dict(zip(texts(table, "line_id"), texts(table, "status"), strict=True))
         zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
         zone_m = dict(zip(zones.index, zones.tolist(), strict=True))
-        facts = _facts(result, lines, constants, densities)
+        facts = _facts(result, lines, constants, densities, costs)
+        swept = evidence.loc[evidence["kind"] == "sweep", "line_id"]
+        sweeps = dict(Counter(texts(swept.to_frame(), "line_id")))
         return cls(
             lines, constants, rules, costs, step_m, status, zone_m, densities, facts,
-            explained_otherwise(table), after_sweeps(evidence),
-            frozenset(lines_shown_to_leak(evidence)),
+            explained_otherwise(table), after_sweeps(evidence), sweeps,
+            frozenset(lines_shown_to_leak(evidence)), fittings_beside(table),
             taught_by_taps(result.layers["readings_on_route"], lines, constants),
         )  # fmt: skip
 
@@ -133,19 +152,23 @@ class HeardLines:
         """
         name = str(self.lines.table.index[line])
         zone = self.zone_m.get(name, np.nan)
-        short = zone <= self.rules.short_zone_m + 1e-6
-        if short and not self._sounds_beside(name):
-            return Advice(name, [], Reason("short_enough", wanted_m=self.rules.short_zone_m))
         stops, why = self._stops(name, line, readings, zone)
         actions = self._ranked(name, stops)
         if not actions:
-            nothing = Reason("nothing_else") if self.status[name] in _OPEN else None
-            return Advice(name, [], with_next(why, nothing) if why else Reason("nothing_else"))
+            return Advice(name, [], self._enough(name, why))
         first = actions[0]
         then = Reason("and_then", action=first.then.action) if first.then else None
         message = with_next(first.candidate.message, then)
         lead = message if why is None else with_next(why, message)
         return Advice(name, stops.rows if stops else [], lead, actions)
+
+    def _enough(self, name: str, why: Reason | None) -> Reason:
+        """Return why nothing more is to be done on a line."""
+        if self.status[name] in _OPEN:
+            return with_next(why, Reason("nothing_else")) if why else Reason("nothing_else")
+        if why is None or why.code == "zone_is_short":
+            return Reason("short_enough", wanted_m=self.rules.short_zone_m)
+        return Reason("enough_readings", why)
 
     def _sounds_beside(self, name: str) -> bool:
         """Return whether a sweep of an open line is loudest beside the trace."""
@@ -159,6 +182,8 @@ class HeardLines:
         here = other is None or may_be_here(other, facts.explained.leak_probability)
         if not here or self._sounds_beside(name):
             return None, None
+        if zone_m <= self.rules.short_zone_m + 1e-6:
+            return None, Reason("zone_is_short", wanted_m=self.rules.short_zone_m)
         heard = np.isfinite(zone_m)
         if name in self.shown and not heard and is_walked(readings, self.lines, line, self.step_m):
             return None, Reason("leak_not_heard")
@@ -180,9 +205,7 @@ class HeardLines:
             self.constants,
             self.rules,
         )
-        return stops, None if stops else no_more_stops(
-            zone_m, wants_more=self.status[name] in _OPEN
-        )
+        return stops, None if stops else no_more_stops(zone_m)
 
     def _walk_on(self, name: str, walk: Unfinished) -> Advice:
         """Return the next stops of a walk that is not finished."""
@@ -203,15 +226,19 @@ class HeardLines:
         facts, status = self.facts[name], self.status[name]
         found = [] if stops is None else [self._listening(facts, stops)]
         if self._sounds_beside(name):
-            found.append(self._after_sweep(self.swept[name]))
+            found.append(self._after_sweep(name, self.swept[name]))
+        beside = self.beside.get(name)
+        if beside is not None:
+            found.append(beside_mark(facts, self.costs, beside))
         if status != "located":
-            others = candidates(facts, self.costs, self.constants)
+            others = candidates(facts, self.costs, self.constants, beside)
             must = self.otherwise.get(name)
             found += [
                 replace(each, kept=True) if each.action == must else each
                 for each in others
                 if status != "no_leak_heard" or each.action in _ON_QUIET_LINES
             ]
+        found = [each for each in found if (each.action, each.done_at) not in facts.done]
         return ranked(facts.explained.weights(), found, self.costs.worth)
 
     def _listening(self, facts: LineFacts, stops: Advice) -> Candidate:
@@ -228,16 +255,19 @@ class HeardLines:
         gain = stops.gain_bits * about
         return Candidate("listen", minutes, message, gain, shown, basis="model", kept=True)
 
-    def _after_sweep(self, message: Reason) -> Candidate:
+    def _after_sweep(self, name: str, message: Reason) -> Candidate:
         action: Action = "trace_again" if message.code == "trace_again" else "sweep"
         at = float(dict(message.values).get("chainage_m") or np.nan)
+        # A crew that has swept so often does something else first.
+        first = action == "trace_again" or self.sweeps.get(name, 0) <= _MOST_SWEEPS
         return Candidate(
-            action, self.costs.minutes(action), message, chainage_m=at, basis="rule", first=True
-        )
+            action, self.costs.minutes(action), message, chainage_m=at, basis="rule", first=first,
+            kept=True,
+        )  # fmt: skip
 
 
 def _facts(
-    result: Result, lines: Lines, constants: Constants, densities: Densities
+    result: Result, lines: Lines, constants: Constants, densities: Densities, costs: ActionCosts
 ) -> dict[str, LineFacts]:
     """Return what is known of each line with explanations and a profile."""
     fittings = result.layers["contact_ranking"]
@@ -256,6 +286,7 @@ def _facts(
     closures = _closures(result, lines).by_line
     recorded = results_of_actions(result.job)
     done = {name: frozenset(one[:2] for one in own) for name, own in recorded.items()}
+    how = listened_how(result, lines, costs.table["night"])
     table = result.layers["explanations"]
     explained = explanations_by_line(table[table["line_id"].isin(list(likeliest))], possible)
     index = lines.index_of(list(explained)).tolist()
@@ -263,8 +294,8 @@ def _facts(
         name: LineFacts(
             name, line, lines, own, likeliest[name], places[name],
             excess.get(name, MIN_EXCESS_DB), spreading_of(lines, line, constants), contacts,
-            meters.get(line, ()), kinds.get(name, frozenset()), improved.get(name, {}),
-            closures.get(name, ()), done.get(name, frozenset()),
+            meters.get(line, ()), kinds.get(name, frozenset()) | how.get(name, set()),
+            improved.get(name, {}), closures.get(name, ()), done.get(name, frozenset()),
         )
         for (name, own), line in zip(explained.items(), index, strict=True)
     }  # fmt: skip
@@ -287,12 +318,17 @@ def _likeliest(chainage_m: Floats, density_per_m: Floats) -> float:
     return float(chainage_m[np.argmax(density_per_m)])
 
 
-def _improvements(table: pd.DataFrame) -> dict[str, dict[str, tuple[float, float]]]:
-    """Return the error before and after each improvement of each line that helps."""
+def _improvements(table: pd.DataFrame) -> dict[str, dict[str, Improved]]:
+    """Return what each improvement of each line that helps is expected to do."""
     before, after = (floats(table, f"expected_sd_{when}_m") for when in ("before", "after"))
-    helps = after < MAX_SD_RATIO * before
-    names, what = texts(table, "line_id"), texts(table, "improvement")
-    found: dict[str, dict[str, tuple[float, float]]] = {}
-    for k in np.flatnonzero(helps).tolist():
-        found.setdefault(str(names[k]), {})[str(what[k])] = float(before[k]), float(after[k])
+    helps = table[after < MAX_SD_RATIO * before]
+    found: dict[str, dict[str, Improved]] = {}
+    rows = zip(
+        texts(helps, "line_id"), texts(helps, "improvement"), reasons_in(helps, "message"),
+        floats(helps, "expected_sd_before_m").tolist(),
+        floats(helps, "expected_sd_after_m").tolist(), strict=True,
+    )  # fmt: skip
+    for name, what, message, sd, better in rows:
+        fitting = dict(message.values).get("fitting") if message else None
+        found.setdefault(str(name), {})[str(what)] = Improved(sd, better, fitting)
     return found

@@ -292,18 +292,15 @@ def stop_reason(stop_m: float, place_m: Floats) -> Reason:
     return Reason("splits_stretch", before=before, beyond=1.0 - before)
 
 
-def no_more_stops(zone_m: float, *, wants_more: bool) -> Reason:
+def no_more_stops(zone_m: float) -> Reason:
     """Return the advice that more readings of this kind do not help.
 
     Parameters
     ----------
     zone_m : float
         Total length of the search zones, NaN where there is none.
-    wants_more : bool
-        Whether the line is neither located nor free of a leak.
     """
-    more = "more_stops_no_shorter" if np.isfinite(zone_m) else "more_stops_unclear"
-    return Reason(more) if wants_more else Reason("enough_readings", Reason(more))
+    return Reason("more_stops_no_shorter" if np.isfinite(zone_m) else "more_stops_unclear")
 
 
 def keep_listening(count: int, zone_m: float, after_m: float) -> Reason:

@@ -10,7 +10,7 @@ from scipy.special import ndtr, ndtri
 
 from leakgeo.find.advise.information import Outcomes, outcomes_of, yes_or_no
 from leakgeo.find.evidence.action_results import load_action_rates
-from leakgeo.find.evidence.meter import load_meter_weights, turning_with_valve_shut
+from leakgeo.find.evidence.meter import Turning, load_meter_weights, turning
 from leakgeo.find.evidence.sweep_readings import load_sweep_weights
 from leakgeo.sound.spreading import DB, relative_level
 
@@ -28,7 +28,9 @@ if TYPE_CHECKING:
 # A leak beyond an end is about so far from it.
 _BEYOND_M = 3.0
 # Of what is heard across a line: share on its trace, of a fitting and of another source.
-_FITTING_ON_TRACE, _OTHER_ON_TRACE, _HEARD_OF_NOTHING = 0.95, 0.15, 0.05
+_FITTING_ON_TRACE, _OTHER_ON_TRACE = 0.95, 0.15
+# Probability that a sweep has a clear peak where something sounds, and where nothing does.
+_CLEAR, _CLEAR_OF_NOTHING = 0.7, 0.15
 _MINUTES_A_DAY = 1440.0
 # Quantiles of the gain by air to average over.
 _GAINS = ndtri((np.arange(7) + 0.5) / 7)
@@ -55,36 +57,43 @@ def meter_read(
     explained: Explanations, place: MeterPlace, results: Mapping[Valve, Loss],
     least_l_per_day: float,
 ) -> Outcomes:  # fmt: skip
-    """Return what a meter may show with the house valve shut.
+    """Return what a meter may show with the house valve shut, and before with it open.
 
     Parameters
     ----------
     explained : Explanations
     place : MeterPlace
     results : mapping of str to Loss
-        Combined result for each position of the house valve so far.
+        Combined result for each position of the house valve so far; with one for ``open`` that is
+        not read again.
     least_l_per_day : float
-        Loss that moves the register by one step during the test.
+        Loss that moves the register by one step during a test.
     """
-    turning, most = turning_with_valve_shut(results, least_l_per_day), load_meter_weights()
-    inside = place.downstream(explained.place_m)
+    shut = _with_valve(explained, place, turning(results, "shut", least_l_per_day))
+    if "open" in results:
+        return shut
+    opened = _with_valve(explained, place, turning(results, "open", least_l_per_day))
+    return opened.then(shut)
+
+
+def _with_valve(explained: Explanations, place: MeterPlace, turns: Turning) -> Outcomes:
+    inside, most = place.downstream(explained.place_m), load_meter_weights()["most_odds"]
 
     def of_rival(rival: Rival) -> float:
         if rival.kind == "fitting":
-            return turning.fitting
+            return turns.fitting
         if rival.kind == "unknown":
-            return turning.none
+            return turns.none
         share = place.rival_downstream(rival.kind)
-        return share * turning.beyond + (1.0 - share) * turning.none
+        return share * turns.beyond + (1.0 - share) * turns.none
 
     yes = explained.each(
-        inside * turning.pipe + (1.0 - inside) * turning.none,
+        inside * turns.pipe + (1.0 - inside) * turns.none,
         np.array([of_rival(rival) for rival in explained.rivals]),
-        turning.none,
-        turning.none,
+        turns.none,
+        turns.none,
     )
-    odds = most["most_odds"]
-    return yes_or_no(yes, odds["against"], odds["turning_with_valve_shut"])
+    return yes_or_no(yes, most["against"], most["turning_with_valve_shut"])
 
 
 def least_shown(register_l: float, wait_minutes: float) -> float:
@@ -99,7 +108,10 @@ def least_shown(register_l: float, wait_minutes: float) -> float:
 
 
 def swept(explained: Explanations, at_m: float) -> Outcomes:
-    """Return what a sweep across the line at a chainage may show: on the trace, beside, nothing."""
+    """Return what a sweep across the line at a chainage may show.
+
+    Its peak is on the trace or beside it; without a clear peak it is no evidence.
+    """
     weight = load_sweep_weights()
     own, wrong = (weight["explanations"][name] for name in ("own_pipe", "trace_wrong"))
     near, on = weight["likelihood"]["near_m"], own / (own + wrong)
@@ -117,11 +129,15 @@ def swept(explained: Explanations, at_m: float) -> Outcomes:
 
     rivals = np.array([of_rival(rival) for rival in explained.rivals]).reshape(-1, 2)
     places = heard(explained.place_m - at_m)
-    any_heard = explained.each(places, rivals[:, 0], 1.0 - not_heard, _HEARD_OF_NOTHING)
-    any_heard = _HEARD_OF_NOTHING + (1.0 - _HEARD_OF_NOTHING) * any_heard
+    any_heard = explained.each(places, rivals[:, 0], 1.0 - not_heard, 0.0)
+    clear = _CLEAR_OF_NOTHING + (_CLEAR - _CLEAR_OF_NOTHING) * any_heard
     on_trace = explained.each(np.array(on), rivals[:, 1], _OTHER_ON_TRACE, 0.5)
-    shown = np.stack([any_heard * on_trace, any_heard * (1.0 - on_trace), 1.0 - any_heard], axis=-1)
-    return outcomes_of(shown, weight["likelihood"]["most_odds"], weight["likelihood"]["most_odds"])
+    shown = np.stack([clear * on_trace, clear * (1.0 - on_trace), 1.0 - clear], axis=-1)
+    most = weight["likelihood"]["most_odds"]
+    found = outcomes_of(shown, most, most)
+    odds = found.odds.copy()
+    odds[:, -1] = 1.0
+    return found._replace(odds=odds)
 
 
 def air_on_and_off(

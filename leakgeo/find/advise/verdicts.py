@@ -53,6 +53,22 @@ def explained_otherwise(lines: pd.DataFrame) -> dict[str, str]:
             if message.code in _ABOUT}  # fmt: skip
 
 
+def fittings_beside(lines: pd.DataFrame) -> dict[str, Reason]:
+    """Return the fitting beside the mark of each line that has one which may sound by itself.
+
+    Parameters
+    ----------
+    lines : pandas.DataFrame
+        Layer ``lines``.
+    """
+    return {
+        name: dict(part.values)["fitting"]
+        for name, message in _messages(lines)
+        for part in message.then
+        if part.code == "beside_fitting"
+    }
+
+
 def lines_to_read_again(result: Result) -> set[str]:
     """Return the lines with a meter none of whose tests is valid."""
     tested = losses(result.job.meter_tests)

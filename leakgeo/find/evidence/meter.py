@@ -339,7 +339,7 @@ def _by_flow(
 
 
 class Turning(NamedTuple):
-    """Probability that a meter turns with the house valve shut, by what is true.
+    """Probability that a meter turns in the next test, by what is true.
 
     Parameters
     ----------
@@ -359,13 +359,17 @@ class Turning(NamedTuple):
     none: float
 
 
-def turning_with_valve_shut(results: Mapping[Valve, Loss], least_l_per_day: float) -> Turning:
-    """Return how probable it is that a meter turns if it is read with the house valve shut.
+def turning(
+    results: Mapping[Valve, Loss], valve: Literal["open", "shut"], least_l_per_day: float
+) -> Turning:
+    """Return how probable it is that a meter turns if it is read again.
 
     Parameters
     ----------
     results : mapping of str to Loss
         Combined result for each position of the house valve so far; may be empty.
+    valve : {"open", "shut"}
+        Position of the house valve in the next test.
     least_l_per_day : float
         Loss that moves the register by one step during the test.
 
@@ -375,28 +379,28 @@ def turning_with_valve_shut(results: Mapping[Valve, Loss], least_l_per_day: floa
 
     Examples
     --------
-    >>> turning = turning_with_valve_shut({}, 96.0)
-    >>> turning.pipe > 0.9, turning.beyond < 0.1, turning.none < 0.05
-    (True, True, True)
+    >>> shut, opened = (turning({}, valve, 96.0) for valve in ("shut", "open"))
+    >>> shut.pipe > 0.9, shut.beyond < 0.1, opened.beyond > 0.9, shut.none < 0.05
+    (True, True, True, True)
     """
     leak, none = _quantiles(load_meter_weights()["leak"], _LEAKS), np.zeros(1)
     more_use = load_meter_weights()["use"]["through_fitting_times"]
     each = [(leak, 1.0, True), (leak, 1.0, False), (none, more_use, True), (none, 1.0, True)]
     return Turning(*(
-        _turns(results, least_l_per_day, flow, times, passes_valve=passes)
+        _turns(results, valve, least_l_per_day, flow, times, passes_valve=passes)
         for flow, times, passes in each
     ))  # fmt: skip
 
 
 def _turns(
-    results: Mapping[Valve, Loss], least_l_per_day: float, flow: Floats, use_times: float, *,
-    passes_valve: bool,
+    results: Mapping[Valve, Loss], valve: Literal["open", "shut"], least_l_per_day: float,
+    flow: Floats, use_times: float, *, passes_valve: bool,
 ) -> float:  # fmt: skip
     """Return the probability that the register moves, given the results so far."""
     weight = load_meter_weights()["meter"]
-    still = 1.0 - use_times * load_meter_weights()["use"]["house_valve_shut"]
+    still = 1.0 - use_times * load_meter_weights()["use"][f"house_valve_{valve}"]
     moved = 1.0 - still * np.clip(1.0 - flow / least_l_per_day, 0.0, 1.0)
-    if not passes_valve:
+    if valve == "shut" and not passes_valve:
         moved = weight["lets_by"] * moved + (1.0 - weight["lets_by"]) * (1.0 - still)
     every = (1.0 - weight["stuck"]) * _by_flow(results, flow, use_times, passes_valve=passes_valve)
     total = every.mean() + weight["stuck"] * _all_still(results)

@@ -33,7 +33,7 @@ QUIET_NATS = 1.0
 # Log Bayes factor at which evidence that is not heard shows a leak.
 SHOWN_NATS = 0.9
 # Kinds of evidence that are heard.
-HEARD = ("air", "sweep")
+HEARD = ("air", "sweep", "action")
 # Status of a line whose sound a rival explains.
 _STATUS_OF_RIVAL = {
     "fitting": "other_source", "unknown": "other_source",

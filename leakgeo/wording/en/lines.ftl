@@ -180,6 +180,7 @@ beside_stretch = beside the likeliest stretch: shows how fast the sound dies awa
 first_walk = first walk
 first_walk_in_bracket = first walk of the stretch that the fittings point to
 short_enough = Enough readings: the search zone is no longer than the { LENGTH($wanted_m) } asked for.
+zone_is_short = More stops are not needed: the search zone is no longer than the { LENGTH($wanted_m) } asked for.
 enough_readings = Enough readings.
 more_stops_unclear = More stops like these would hardly show whether there is a leak.
 more_stops_no_shorter = More stops like these would hardly shorten the search zone.
@@ -199,8 +200,11 @@ walk_on = Walk on toward { $end }: { $rises ->
    *[no] the leak is likelier beyond the last stop
 }. Go on until the level falls at two stops in a row.
 walk_goes_on = the walk goes on
-sweep_across = Sweep across the line { $place }: seven places, one foot apart, to see whether the sound is on its trace.
-read_meter = Have the owner shut the house valve slowly (nobody else operates it, nor where it feeds fire sprinklers or people who can't be without water). Close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is before the house valve or beyond it.
+sweep_across = Sweep across the line { $place }: seven places, two feet apart, to see whether the sound is on its trace.
+read_meter = { $twice ->
+    [yes] Close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later. Then have the owner shut the house valve slowly, and read it once more after the same time: the two show
+   *[no] Close every outlet, have the owner shut the house valve slowly, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows
+} whether the loss is before the house valve or beyond it. Nobody but the owner shuts that valve, and not where it feeds fire sprinklers or people who can't be without water.
 close_valve = Have the owner's people shut { JOIN($valves) }, and read the { $measure ->
     [meter] meter
     [flow] flow

@@ -180,6 +180,7 @@ beside_stretch = junto al tramo más probable: muestra cuán rápido se apaga el
 first_walk = primer recorrido
 first_walk_in_bracket = primer recorrido del tramo que señalan los accesorios
 short_enough = Hay lecturas suficientes: la zona de búsqueda no es más larga que los { LENGTH($wanted_m) } pedidos.
+zone_is_short = No hacen falta más puntos: la zona de búsqueda no es más larga que los { LENGTH($wanted_m) } pedidos.
 enough_readings = Hay lecturas suficientes.
 more_stops_unclear = Más puntos como estos apenas mostrarían si hay una fuga.
 more_stops_no_shorter = Más puntos como estos apenas acortarían la zona de búsqueda.
@@ -199,8 +200,11 @@ walk_on = Siga el recorrido hacia { $end }: { $rises ->
    *[no] la fuga es más probable más allá del último punto
 }. Siga hasta que el nivel baje en dos puntos seguidos.
 walk_goes_on = el recorrido sigue
-sweep_across = Barra en transversal { $place }: siete lugares, a un pie uno de otro, para ver si el sonido está sobre su trazo.
-read_meter = Que el dueño cierre despacio la válvula de la casa (nadie más la maneja, ni donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua). Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está antes de la válvula de la casa o más allá.
+sweep_across = Barra en transversal { $place }: siete lugares, a dos pies uno de otro, para ver si el sonido está sobre su trazo.
+read_meter = { $twice ->
+    [yes] Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después. Luego que el dueño cierre despacio la válvula de la casa, y léalo otra vez tras el mismo tiempo: las dos lecturas muestran
+   *[no] Cierre todas las salidas, que el dueño cierre despacio la válvula de la casa, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra
+} si la pérdida está antes de la válvula de la casa o más allá. Solo el dueño cierra esa válvula, y no donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua.
 close_valve = Que el personal del dueño cierre { JOIN($valves) }, y lea { $measure ->
     [meter] el medidor
     [flow] el caudal
