@@ -37,12 +37,18 @@ def test_chunks_and_processes_change_nothing_even_if_a_worker_dies(whole, tmp_pa
 
 
 def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
-    job, _ = few
+    job = tmp_path / "job.gpkg"
+    job.write_bytes(few[0].read_bytes())
     chosen = sorted(pyogrio.read_dataframe(job, layer="routes")["line_id"])[:2]
+    done = pd.DataFrame({"line_id": chosen, "action": ["look_inside", "find_source"],
+                         "result": ["found", "not_found"]})  # fmt: skip
+    pyogrio.write_dataframe(done, job, layer="action_results")
     quick = {"lines": chosen, "density": False, "map_lines": 1, "report_lines": 1}
     run(job, tmp_path / "whole", **quick)
     run(job, tmp_path / "cut", **quick, chunk_lines=1, workers=1)
     assert_same(tmp_path / "whole", tmp_path / "cut")
+    evidence = pyogrio.read_dataframe(tmp_path / "cut" / "result.gpkg", layer="evidence")
+    assert evidence.query("kind == 'action'")["line_id"].tolist() == chosen
 
 
 def test_a_run_that_was_killed_is_finished(few, tmp_path):

@@ -39,9 +39,11 @@ RIVALS = (
     Rival("fitting", 0.10, 4.0, "C"), Rival("fitting", 0.05, 9.0, "D"),
     Rival("beyond_start", 0.05, 0.0), Rival("beyond_end", 0.10, 20.0), Rival("unknown", 0.20),
 )  # fmt: skip
-# The row that each result is about, by action and place, and its rival.
-ABOUT = {("shut_fitting", "C"): 0, ("shut_fitting", "D"): 1, ("listen_beyond", "beyond_start"): 2,
-         ("listen_beyond", "beyond_end"): 3, ("look_inside", ""): 3, ("find_source", ""): 4}  # fmt: skip
+# The rival that each result is about, by action and place.
+ABOUT = {
+    ("shut_fitting", "C"): 0, ("shut_fitting", "D"): 1, ("listen_beyond", "beyond_start"): 2,
+    ("listen_beyond", "beyond_end"): 3, ("look_inside", ""): 3, ("find_source", ""): 4,
+}  # fmt: skip
 EARLY, LATE = "2025-03-31T08:00Z", "2025-04-02T08:00Z"
 
 
@@ -170,7 +172,7 @@ def test_the_last_result_of_an_action_at_a_place_counts_in_any_order_of_rows():
         assert results_of_actions(job)["L1"] == (
             ("find_source", "", None), ("listen_beyond", "beyond_end", True),
             ("listen_beyond", "beyond_start", False), ("look_inside", "", False),
-            ("night", "", None if False else False), ("shut_fitting", "P", True),
+            ("night", "", False), ("shut_fitting", "P", True),
         )  # fmt: skip
     likely = [evidence_of(job)[0].likelihood(np.zeros(2), RIVALS) for job in turned]
     assert likely[0].rivals.tolist() == likely[1].rivals.tolist()
@@ -208,7 +210,7 @@ def test_results_without_a_place_are_noted_with_what_to_do(row, code):
     job = job_of(row)
     told = jobs.about(job.faults, "action_results")
     assert [fault.code for fault in told] == ([code] if code else [])
-    assert all(fault.effect == "noted" and fault.remedy for fault in told)
+    assert all(fault.effect == "noted" and fault.what_to_do for fault in told)
     assert job.action_results["reason"].isna().all()
 
 
@@ -248,10 +250,23 @@ def test_sentences(language):
     assert not other.rivals.any()
 
 
-def test_a_line_on_which_the_sound_stopped_is_said_to_have_another_source():
-    found = [leakgeo.locate(job_of(table=table)) for table in (
-        rows(("shut_fitting", "found", {"contact_id": "P"})), None)]  # fmt: skip
-    assert found
+def test_a_fitting_that_silenced_a_line_is_as_much_likelier_as_the_rates_say():
+    near = pd.concat([FITTINGS, fitting(14.0, "R", "pressure_reducing_valve")], ignore_index=True)
+
+    def located(*results):
+        found = leakgeo.locate(job_of(*results, contacts=near))
+        table = found["explanations"].set_index(["kind", "contact_id"])["probability"]
+        return found, table.xs("R", level=1).sum() / table.loc["leak"].sum()
+
+    (_, plain), (found, stopped) = (
+        located(("shut_fitting", result, {"contact_id": at}))
+        for at, result in (("X", "found"), ("R", "found"))
+    )
+    rates = RATES["shut_fitting"]
+    assert stopped == pytest.approx(plain * rates["right"] / rates["wrong"], rel=1e-6)
+    [row] = found["evidence"].query("kind == 'action'").to_dict("records")
+    assert row["log10_bayes_factor"] < 0.0
+    assert row["code"] == "fitting_was_shut"
 
 
 def test_what_was_done_is_not_proposed_again(town):
@@ -270,8 +285,8 @@ def test_what_was_done_is_not_proposed_again(town):
     later = leakgeo.advise(replace(result, job=job))["next_actions"]
     keys = ["line_id", "action", "contact_id", "chainage_m"]
     left, gone, before = (
-        set(map(tuple, rows[keys].fillna("").to_numpy().tolist()))
-        for rows in (later, done, proposed)
+        {tuple(map(str, row)) for row in one[keys].round(6).itertuples(index=False)}
+        for one in (later, done, proposed)
     )
     assert not left & gone
     assert before - gone <= left
