@@ -15,7 +15,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,7 +32,6 @@ from tests.benchmarks.closed_loop_gain import (
     beliefs,
     by_kind,
     gain_between,
-    gain_by_rates,
     gain_table,
     gains_by_truth,
 )
@@ -41,7 +40,6 @@ from tests.benchmarks.closed_loop_sites import (
     ASSUMED_KINDS,
     KINDS,
     LINE,
-    OUTCOMES,
     Action,
     Site,
     joined,
@@ -64,10 +62,6 @@ _RIGHT = {
     "fitting": ("no_leak_heard", "other_source"), "neighbour": ("no_leak_heard", "other_source"),
     "beyond_start": ("beyond_end",), "beyond_end": ("beyond_end",),
     "inside": ("beyond_end", "other_source"),
-}  # fmt: skip
-# Actions that look for what a status says, by which it is no verdict if they found nothing.
-_CHECKS = {
-    "beyond_end": ("listen_beyond", "look_inside"), "other_source": ("find_source", "shut_fitting"),
 }  # fmt: skip
 _SAID = ("no_leak_heard", "other_source", "beyond_end")
 
@@ -106,8 +100,6 @@ class Worked:
             off = abs(self.mark_m - truth.place_m) if truth.kind == "leak" else np.inf
             return "located" if off <= FOOT_M else "within 1 m" if off <= 1.0 else "wrong"
         if self.status in _SAID:
-            if any(kind in site.spent.actions for kind in _CHECKS.get(self.status, ())):
-                return "open"  # The crew looked for that, and found nothing.
             return "not this pipe" if self.status in _RIGHT.get(truth.kind, ()) else "wrong"
         return "open"
 
@@ -265,14 +257,13 @@ def followed(
         loop.gains += _told(going, asked, held)
         asked = {}
         for name, site in list(going.items()):
-            chosen = policy(name, site, result) if turn < turns else None
+            goes_on = turn < turns and not site.closed
+            chosen = policy(name, site, result) if goes_on else None
             if chosen is not None:
-                before = held.get(name + LINE)
-                asked[name] = chosen, before
+                asked[name] = chosen, held.get(name + LINE)
                 _do(site, chosen)
-                loop.gains += _outcome_told(site, chosen, before)
-            if chosen is None or site.closed:
-                why = "turns" if turn == turns else site.closed
+            else:
+                why = site.closed or ("turns" if turn == turns else "")
                 ended[name] = worked_out({name: site}, result, why)[0]
                 del going[name]
         if not going:
@@ -290,24 +281,14 @@ def _told(
     going: Mapping[str, Site], asked: Mapping[str, tuple[Chosen, Belief | None]],
     held: Mapping[str, Belief],
 ) -> list[tuple[str, Gain]]:  # fmt: skip
-    """Give what the actions of the last turn told, where a layer holds it."""
+    """Give what the actions of the last turn told."""
     found = []
     for name, (chosen, before) in asked.items():
         after = held.get(name + LINE)
-        if name in going and before and after and chosen.action.kind not in OUTCOMES:
+        if name in going and before and after:
             gain = gain_between(before, after, going[name].truth, chosen.bits)
             found.append((chosen.action.kind, gain))
     return found
-
-
-def _outcome_told(site: Site, chosen: Chosen, before: Belief | None) -> list[tuple[str, Gain]]:
-    kind = chosen.action.kind
-    if kind not in OUTCOMES or before is None:
-        return []
-    true = site.is_found_by(chosen.action)
-    gain = gain_by_rates(before, OUTCOMES[kind], chosen.bits, true=true, found=bool(site.closed))
-    gain = replace(gain, truth=site.truth.kind)
-    return [(kind, gain)]
 
 
 def table(loops: Mapping[str, Loop]) -> str:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from leakgeo.result import Result
-    from tests.benchmarks.closed_loop_sites import Outcome, Truth
+    from tests.benchmarks.closed_loop_sites import Truth
 
     Array = np.ndarray
 
@@ -110,26 +110,6 @@ def gain_between(before: Belief, after: Belief, truth: Truth, expected: float) -
     """Compare what is said of a line before an action and after it."""
     realised = after.log2_of(truth) - before.log2_of(truth)
     return Gain(expected, realised, before.entropy - after.entropy, truth.kind)
-
-
-def gain_by_rates(
-    before: Belief, outcome: Outcome, expected: float, *, true: bool, found: bool
-) -> Gain:
-    """Give what an outcome that no layer holds tells, by the rates of its world.
-
-    Parameters
-    ----------
-    before : Belief
-    outcome : Outcome
-    expected : float
-    true, found : bool
-        Whether what it looks for is true, and whether it found something.
-    """
-    p = min(before.of(outcome.explanations), 1.0)
-    finds = outcome.right if true else outcome.wrong
-    any_way = p * outcome.right + (1 - p) * outcome.wrong
-    likely, any_way = (finds, any_way) if found else (1 - finds, 1 - any_way)
-    return Gain(expected, float(np.log2(likely / any_way)), np.nan)
 
 
 def gain_table(gains: Mapping[str, list[Gain]]) -> str:

@@ -51,30 +51,31 @@ RATES = {
 
 @dataclass(frozen=True)
 class Outcome:
-    """What an action looks for that no layer of the job holds, and how often it finds it.
+    """What an action looks for that is no reading, and how often it finds it.
 
     Parameters
     ----------
-    truths, explanations : tuple of str
-        What it looks for: kinds of truth, and of explanations in the layer.
+    truths : tuple of str
+        Kinds of truth that it looks for.
     right, wrong : float
         Probability that it finds something if one of them is true, and if none is.
     """
 
     truths: tuple[str, ...]
-    explanations: tuple[str, ...]
     right: float
     wrong: float
 
 
 OUTCOMES = {
-    "look_inside": Outcome(("inside",), ("beyond_end",), 0.8, 0.03),
-    "find_source": Outcome(("machine", "neighbour"), ("unknown", "nearby_line"), 0.7, 0.06),
-    "shut_fitting": Outcome(("fitting",), ("fitting",), 0.93, 0.03),
-    "listen_beyond": Outcome(
-        ("beyond_start", "beyond_end", "inside"), ("beyond_start", "beyond_end"), 0.85, 0.1
-    ),
+    "look_inside": Outcome(("inside",), 0.8, 0.03),
+    "find_source": Outcome(("machine", "neighbour"), 0.7, 0.06),
+    "shut_fitting": Outcome(("fitting",), 0.93, 0.03),
+    "listen_beyond": Outcome(("beyond_start", "beyond_end", "inside"), 0.85, 0.1),
 }
+# Actions that leave readings or tests.
+RECORDED = (
+    "listen", "walk_on", "sweep", "air", "night", "probe", "tape", "read_meter", "close_valve",
+)  # fmt: skip
 STEPS_L = (0.1, 1.0, 10.0)
 # Distance of the control of an air test, and of the stops at night or with a probe.
 CONTROL_M, ABOUT_M = 9.0, 0.6
@@ -82,7 +83,7 @@ CONTROL_M, ABOUT_M = 9.0, 0.6
 SAME_PLACE_M = 2.0
 # Places of a sweep to each side of the line; and the step where it goes further out, m.
 TO_EACH_SIDE, FURTHER_M = 3, 1.0
-NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves")
+NO_GEOMETRY = ("meter_tests", "isolation_tests", "closed_valves", "action_results")
 _IDS = (
     "line_id", "contact_id", "valve_id", "walk_id", "reading_id", "test_id", "measured_at",
     "stop_id", "utility_id", "chainage_from", "chainage_toward",
@@ -142,7 +143,7 @@ class Action:
 
     @property
     def key(self) -> tuple[str, str]:
-        """What tells it from other actions whose outcome no layer holds."""
+        """What tells it from other actions of which no layer holds that they were done."""
         return self.kind, self.contact or self.valve or ("" if np.isnan(self.at_m) else
                                                          str(round(self.at_m)))  # fmt: skip
 
@@ -377,9 +378,11 @@ class Site(ABC):
         self.did.append(action)
         if action.kind in OUTCOMES:
             self.closed = self._outcome(action)
+        elif action.kind not in RECORDED:
+            self.done.add(action.key)
 
     def _did(self, action: Action) -> int:
-        """Do an action; gives the number of readings. One that no layer holds is done once."""
+        """Do an action; gives the number of readings."""
         ways: dict[str, Callable[[Action], int]] = {
             "listen": self._listened, "walk_on": self._listened,
             "sweep": lambda one: self.sweep(one.at_m, self.across_m(one)), "air": self._with_air,
@@ -388,10 +391,7 @@ class Site(ABC):
             "tape": lambda _: self.tape(), "read_meter": self._metered,
             "close_valve": self._closed,
         }  # fmt: skip
-        if action.kind in ways:
-            return ways[action.kind](action)
-        self.done.add(action.key)
-        return 0
+        return ways[action.kind](action) if action.kind in ways else 0
 
     def _listened(self, action: Action) -> int:
         return len(self.walk(np.array(action.stops_m)))
@@ -416,13 +416,20 @@ class Site(ABC):
         return 0
 
     def _outcome(self, action: Action) -> str:
-        """Draw what an action shows that no layer holds: a verdict that ends the job, or none."""
+        """Draw and record what an action shows: a verdict that ends the job, or none."""
         there = self.is_found_by(action)
         rate = OUTCOMES[action.kind].right if there else OUTCOMES[action.kind].wrong
-        return ("not_this_pipe" if there else "mistaken") if self.rng.random() < rate else ""
+        found = bool(self.rng.random() < rate)
+        end = "start" if action.at_m < self.length_m / 2 else "end"
+        self.rows["action_results"].append({
+            "line_id": LINE, "action": action.kind, "result": "found" if found else "not_found",
+            "contact_id": action.contact if action.kind == "shut_fitting" else None,
+            "end": end if action.kind == "listen_beyond" else None, "time": self.now(),
+        })  # fmt: skip
+        return ("not_this_pipe" if there else "mistaken") if found else ""
 
     def is_found_by(self, action: Action) -> bool:
-        """Whether an action without a record looks for what is true."""
+        """Whether an action looks for what is true."""
         truth = self.truth
         if truth.kind not in OUTCOMES[action.kind].truths:
             return False
@@ -438,8 +445,8 @@ def prefixed(layers: Mapping[str, pd.DataFrame], prefix: str, shift_m: tuple[flo
     """Rename what is in a job and move it, so that several make one job."""
     made = {}
     for name, table in layers.items():
-        ids = {c: prefix + table[c].astype(object) for c in _IDS
-               if c in table.columns and table[c].notna().all()}  # fmt: skip
+        ids = {c: table[c].map(lambda name: f"{prefix}{name}", na_action="ignore").astype(object)
+               for c in _IDS if c in table.columns}  # fmt: skip
         own = table.assign(**ids)
         if isinstance(own, gpd.GeoDataFrame):
             own = own.set_geometry(own.geometry.translate(*shift_m), crs=table.crs)

@@ -7,9 +7,9 @@ from collections import Counter
 import numpy as np
 import pytest
 
-from tests.benchmarks.closed_loop import WORLDS, worked_by
-from tests.benchmarks.closed_loop_gain import Belief, gain_by_rates
-from tests.benchmarks.closed_loop_sites import LINE, OUTCOMES, Action, Truth, joined
+from tests.benchmarks.closed_loop import WORLDS, advised, worked_by
+from tests.benchmarks.closed_loop_gain import Belief, beliefs
+from tests.benchmarks.closed_loop_sites import LINE, METER, Action, Truth, joined
 
 LINES, TURNS, STOPS = 3, 8, 8
 
@@ -75,19 +75,21 @@ def test_what_is_said_of_the_truth_counts_its_place():
     assert belief.entropy == pytest.approx(1.0 + 0.5 * np.log2(10.0), abs=1e-3)
 
 
-@pytest.mark.parametrize("kind", OUTCOMES)
-def test_rates_of_an_outcome_gain_what_bayes_rule_gives(kind):
-    outcome, p = OUTCOMES[kind], 0.3
-    share = {(outcome.explanations[0], ""): p, ("silence", ""): 1.0 - p}
-    belief = Belief(share, np.empty(0), np.empty(0))
-
-    def gain(true, found):
-        return gain_by_rates(belief, outcome, 0.0, true=true, found=found).realised
-
-    joint = {(t, f): (p if t else 1 - p) * (x if f else 1 - x)
-             for t, x in ((True, outcome.right), (False, outcome.wrong))
-             for f in (True, False)}  # fmt: skip
-    found = {f: joint[True, f] + joint[False, f] for f in (True, False)}
-    for (true, seen), both in joint.items():
-        before = p if true else 1 - p
-        assert gain(true, seen) == pytest.approx(np.log2(both / found[seen] / before))
+@pytest.mark.parametrize("world", WORLDS)
+def test_what_an_action_finds_is_in_the_job_and_changes_what_is_said(world):
+    sites = WORLDS[world](1, 4)
+    [site] = sites.values()
+    site.walk(np.arange(0.5, site.length_m, 1.0))
+    before = beliefs(advised(sites))[f"0000{LINE}"]
+    kinds = {"look_inside": ("beyond_end", ""), "find_source": ("unknown", "")}
+    for kind in kinds:
+        site.do(Action(kind))
+    site.do(Action("shut_fitting", contact=METER))
+    made = joined(sites)["action_results"]
+    assert made["action"].tolist() == [*kinds, "shut_fitting"]
+    assert made["contact_id"].tolist()[-1] == f"0000{METER}"
+    after = beliefs(advised(sites))[f"0000{LINE}"]
+    for (_, key), result in zip(kinds.items(), made["result"], strict=False):
+        odds = [each.share[key] / each.share["leak", ""] for each in (before, after)]
+        assert (odds[1] > odds[0]) == (result == "found")
+    assert site.done == set()

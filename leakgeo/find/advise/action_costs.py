@@ -106,7 +106,7 @@ def _own_costs(
 
 def _check(path: Path, where: str, name: str, value: float) -> None:
     """Raise ParameterError if a value of a file of costs is out of range."""
-    if name in ("rising", "kept") and not 0.0 < value < 1.0:
+    if name == "rising" and not 0.0 < value < 1.0:
         raise ParameterError.of("costs", f"{path}: {where} = {value:g} must be between 0 and 1.")
     if value < 0.0 or (name == "minutes" and value == 0.0):
         raise ParameterError.of("costs", f"{path}: {where} = {value:g} must be above 0.")

@@ -152,8 +152,9 @@ class LineFacts:
 
 
 def candidates(
-    facts: LineFacts, costs: ActionCosts, constants: Constants, beside: Reason | None = None
-) -> list[Candidate]:
+    facts: LineFacts, costs: ActionCosts, constants: Constants, beside: Reason | None = None,
+    *, listens: bool = False,
+) -> list[Candidate]:  # fmt: skip
     """Return the actions other than stops that can be taken on a line.
 
     Parameters
@@ -163,6 +164,8 @@ def candidates(
     constants : Constants
     beside : Reason or None
         Fitting beside the mark, about which `beside_mark` is.
+    listens : bool
+        Whether there are stops to listen at, as while a meter is waited for.
 
     Returns
     -------
@@ -171,7 +174,7 @@ def candidates(
     """
     contact = None if beside is None else dict(beside.values)["contact"]
     found = [
-        *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs),
+        *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs, listens=listens),
         *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
     return [
@@ -227,7 +230,7 @@ def _sweep(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     )  # fmt: skip
 
 
-def _meter(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
+def _meter(facts: LineFacts, costs: ActionCosts, *, listens: bool) -> Iterator[Candidate]:
     """Yield a reading of the meter with the house valve shut, if there is none yet."""
     own = facts.contacts.on(facts.name)
     rates = costs.table["read_meter"]
@@ -241,10 +244,11 @@ def _meter(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
         shown = outcomes.meter_read(facts.explained, place, results, least)
         at = own.contact_id[(own.kind == "meter") & (own.chainage_m == place.chainage_m)]
         twice = "open" not in results
-        message = Reason("read_meter", wait_min=rates["wait_minutes"], twice=twice)
+        wait = rates["wait_minutes"]
+        message = Reason("read_meter", wait_min=wait, twice=twice, meanwhile=listens)
         yield Candidate(
             "read_meter",
-            costs.minutes("read_meter") + (rates["wait_minutes"] if twice else 0.0),
+            costs.minutes("read_meter") + (0.0 if listens else wait * (1 + twice)),
             message, facts.gain(shown), shown, place.chainage_m,
             str(at[0]) if len(at) and at[0] is not None else None,
         )  # fmt: skip

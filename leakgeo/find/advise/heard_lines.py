@@ -231,7 +231,9 @@ class HeardLines:
         if beside is not None:
             found.append(beside_mark(facts, self.costs, beside))
         if status != "located":
-            others = candidates(facts, self.costs, self.constants, beside)
+            others = candidates(
+                facts, self.costs, self.constants, beside, listens=stops is not None
+            )
             must = self.otherwise.get(name)
             found += [
                 replace(each, kept=True) if each.action == must else each

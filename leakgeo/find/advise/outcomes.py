@@ -30,7 +30,9 @@ _BEYOND_M = 3.0
 # Of what is heard across a line: share on its trace, of a fitting and of another source.
 _FITTING_ON_TRACE, _OTHER_ON_TRACE = 0.95, 0.15
 # Probability that a sweep has a clear peak where something sounds, and where nothing does.
-_CLEAR, _CLEAR_OF_NOTHING = 0.7, 0.15
+_CLEAR, _CLEAR_OF_NOTHING = 0.9, 0.1
+# Largest odds of a sweep without a clear peak, which is hardly evidence.
+_UNCLEAR_ODDS = 3.0
 _MINUTES_A_DAY = 1440.0
 # Quantiles of the gain by air to average over.
 _GAINS = ndtri((np.arange(7) + 0.5) / 7)
@@ -110,7 +112,7 @@ def least_shown(register_l: float, wait_minutes: float) -> float:
 def swept(explained: Explanations, at_m: float) -> Outcomes:
     """Return what a sweep across the line at a chainage may show.
 
-    Its peak is on the trace or beside it; without a clear peak it is no evidence.
+    Its peak is on the trace or beside it; without a clear peak it is hardly evidence.
     """
     weight = load_sweep_weights()
     own, wrong = (weight["explanations"][name] for name in ("own_pipe", "trace_wrong"))
@@ -136,7 +138,7 @@ def swept(explained: Explanations, at_m: float) -> Outcomes:
     most = weight["likelihood"]["most_odds"]
     found = outcomes_of(shown, most, most)
     odds = found.odds.copy()
-    odds[:, -1] = 1.0
+    odds[:, -1] = np.clip(odds[:, -1], 1.0 / _UNCLEAR_ODDS, _UNCLEAR_ODDS)
     return found._replace(odds=odds)
 
 

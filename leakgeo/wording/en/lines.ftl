@@ -204,7 +204,10 @@ sweep_across = Sweep across the line { $place }: seven places, two feet apart, t
 read_meter = { $twice ->
     [yes] Close every outlet, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later. Then have the owner shut the house valve slowly, and read it once more after the same time: the two show
    *[no] Close every outlet, have the owner shut the house valve slowly, and read the meter now and { DECIMALS($wait_min, digits: 0) } minutes later: it shows
-} whether the loss is before the house valve or beyond it. Nobody but the owner shuts that valve, and not where it feeds fire sprinklers or people who can't be without water.
+} whether the loss is before the house valve or beyond it. Nobody but the owner shuts that valve, and not where it feeds fire sprinklers or people who can't be without water.{ $meanwhile ->
+    [yes] {" "}Listen at the stops while you wait.
+   *[no] {""}
+}
 close_valve = Have the owner's people shut { JOIN($valves) }, and read the { $measure ->
     [meter] meter
     [flow] flow

@@ -204,7 +204,10 @@ sweep_across = Barra en transversal { $place }: siete lugares, a dos pies uno de
 read_meter = { $twice ->
     [yes] Cierre todas las salidas, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después. Luego que el dueño cierre despacio la válvula de la casa, y léalo otra vez tras el mismo tiempo: las dos lecturas muestran
    *[no] Cierre todas las salidas, que el dueño cierre despacio la válvula de la casa, y lea el medidor ahora y { DECIMALS($wait_min, digits: 0) } minutos después: muestra
-} si la pérdida está antes de la válvula de la casa o más allá. Solo el dueño cierra esa válvula, y no donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua.
+} si la pérdida está antes de la válvula de la casa o más allá. Solo el dueño cierra esa válvula, y no donde alimenta rociadores contra incendio o a personas que no pueden quedar sin agua.{ $meanwhile ->
+    [yes] {" "}Mientras espera, escuche en los puntos.
+   *[no] {""}
+}
 close_valve = Que el personal del dueño cierre { JOIN($valves) }, y lea { $measure ->
     [meter] el medidor
     [flow] el caudal
