@@ -42,7 +42,7 @@ def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
     chosen = sorted(pyogrio.read_dataframe(job, layer="routes")["line_id"])[:2]
     done = pd.DataFrame({
         "line_id": [chosen[0], *chosen], "action": ["look_inside", "listen_beyond", "find_source"],
-        "result": ["found", "found", "not_found"], "end": [None, "end", None],
+        "result": ["found", "found", "not_found"], "beyond": [None, "end", None],
     })  # fmt: skip
     pyogrio.write_dataframe(done, job, layer="action_results")
     quick = {"lines": chosen, "density": False, "map_lines": 1, "report_lines": 1}

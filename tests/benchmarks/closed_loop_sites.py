@@ -424,7 +424,7 @@ class Site(ABC):
         self.rows["action_results"].append({
             "line_id": LINE, "action": action.kind, "result": "found" if found else "not_found",
             "contact_id": action.contact if action.kind == "shut_fitting" else None,
-            "end": end if action.kind == "listen_beyond" else None, "time": self.now(),
+            "beyond": end if action.kind == "listen_beyond" else None, "time": self.now(),
         })  # fmt: skip
         return ("not_this_pipe" if there else "mistaken") if found else ""
 

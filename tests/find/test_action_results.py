@@ -159,7 +159,7 @@ def evidence_of(job):
 SEVERAL = (
     ("look_inside", "found", {"time": EARLY}), ("look_inside", "not_found", {"time": LATE}),
     ("look_inside", "found", {}), ("shut_fitting", "found", {"contact_id": "P"}),
-    ("listen_beyond", "not_found", {"end": "start"}),
+    ("listen_beyond", "not_found", {"beyond": "start"}),
     ("listen_beyond", "found", {"contact_id": "H"}), ("night", "not_found", {}),
     ("find_source", "found", {"time": LATE}), ("find_source", "not_found", {"time": LATE}),
 )  # fmt: skip
@@ -202,7 +202,7 @@ def test_the_customers_end_is_found_by_the_fittings():
         (("listen_beyond", "found", {"contact_id": "P"}), "end_not_named"),
         (("shut_fitting", "found", {"contact_id": "P"}), None),
         (("listen_beyond", "found", {"contact_id": "C"}), None),
-        (("listen_beyond", "found", {"end": "end"}), None),
+        (("listen_beyond", "found", {"beyond": "end"}), None),
         (("look_inside", "found", {}), None),
     ],
 )

@@ -72,7 +72,7 @@ def action_results(**columns):
     """Give one result: the sound went on when the fitting C was shut."""
     data = {
         "line_id": ["L1"], "action": ["shut_fitting"], "result": ["not_found"],
-        "contact_id": ["C"], "end": [None], "time": ["2025-03-31T11:00Z"],
+        "contact_id": ["C"], "beyond": [None], "time": ["2025-03-31T11:00Z"],
     }  # fmt: skip
     return pd.DataFrame({**data, **columns})
 

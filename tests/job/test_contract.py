@@ -29,7 +29,7 @@ DECIDED = {
     },
     "closed_valves": {"test_id": (), "valve_id": ()},
     "action_results": {
-        "line_id": (), "contact_id": (), "end": ("start", "end"), "time": (),
+        "line_id": (), "contact_id": (), "beyond": ("start", "end"), "time": (),
         "action": ("listen_beyond", "look_inside", "find_source", "shut_fitting", "night", "probe"),
         "result": ("found", "not_found"),
     },

@@ -51,7 +51,7 @@ def results_without_place(
     issues.report(off, Reason("shut_fitting_off_line"), column="contact_id",
                   values=rows["contact_id"], rejects=False)  # fmt: skip
     without = pd.isna(ends_listened_beyond(rows, routes, contacts))
-    issues.report(beyond & without, Reason("end_not_named"), column="end", rejects=False)
+    issues.report(beyond & without, Reason("end_not_named"), column="beyond", rejects=False)
 
 
 def ends_listened_beyond(
@@ -73,7 +73,7 @@ def ends_listened_beyond(
         ``start`` or ``end``: as the row says, else the end that its fitting is at; None if neither
         is known.
     """
-    ends = texts(rows, "end")
+    ends = texts(rows, "beyond")
     at, fitting, line = _named_fittings(rows, routes, contacts)
     away = np.array([shapely.distance(fitting.geometry.to_numpy(), shapely.get_point(line, vertex))
                      for vertex in (0, -1)])  # fmt: skip
