@@ -205,7 +205,7 @@ ADVISE = Step(
                   "water indicates a leak, or all.", choices=("supported", "all")),
         Parameter("costs", "file", None,
                   "TOML file with your own minutes of the actions that are compared.",
-                  check_with="leakgeo.find.advise.action_costs:load_costs"),
+                  check_with="leakgeo.find.advise.action_costs:action_costs"),
         Parameter("without", "text", "",
                   "Actions that the crew can't do, such as air or probe, separated by commas.",
                   listed=True, check_with="leakgeo.find.advise.action_costs:parse_without"),

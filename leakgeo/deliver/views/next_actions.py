@@ -17,7 +17,8 @@ MOST_ACTIONS = 4
 HEADS = ("number", "what", "minutes", "less_doubt")
 # Values of a message that name the place of its action.
 _PLACES = ("fitting", "end", "place")
-_IDS = ("contact_id", "valve_id")
+# Valves first: the fitting of a closed valve is where its effect is read.
+_IDS = ("valve_id", "contact_id")
 # The building is at an end of the route, whose chainage says nothing more.
 _NO_PLACE = ("look_inside",)
 
@@ -56,7 +57,7 @@ def _place(row: Row) -> Reason | str | None:
     if isinstance(named, Reason) and named.code != "taped_place":
         return named
     if found := next((text(row, name) for name in _IDS if text(row, name)), ""):
-        return found
+        return found.replace(",", ", ")
     at = number(row, "chainage_m")
     return None if at is None else Reason("at_chainage", chainage_m=at)
 

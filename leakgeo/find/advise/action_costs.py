@@ -6,6 +6,8 @@ import tomllib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
+import numpy as np
+
 from leakgeo.errors import ParameterError
 from leakgeo.find.weights import load_weights
 from leakgeo.sound.constants import overridden
@@ -21,6 +23,11 @@ Action = Literal[
 _ACTIONS: tuple[Action, ...] = get_args(Action)
 # A crew can always listen.
 _ALWAYS = "listen"
+# Ranges of values, ends excluded; others must be above 0.
+_RANGES = {"rising": (0.0, 1.0), "kept": (0.0, 1.0 + 1e-9), "from_hour": (0.0, 24.0),
+           "to_hour": (0.0, 24.0)}  # fmt: skip
+_MAY_BE_ZERO = ("minutes_per_stop", "minutes_per_valve", "minutes_per_m", "from_hour", "to_hour",
+                "least_bits", "least_bits_per_hour")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -52,7 +59,7 @@ class ActionCosts:
         each = {"minutes_per_stop": stops, "minutes_per_valve": valves, "minutes_per_m": walk_m}
         return own["minutes"] + sum(own.get(name, 0.0) * times for name, times in each.items())
 
-    def can(self, action: Action) -> bool:
+    def can(self, action: str) -> bool:
         """Return whether the crew can do an action."""
         return action not in self.without
 
@@ -106,15 +113,12 @@ def _own_costs(
 
 def _check(path: Path, where: str, name: str, value: float) -> None:
     """Raise ParameterError if a value of a file of costs is out of range."""
-    if name == "rising" and not 0.0 < value < 1.0:
-        raise ParameterError.of("costs", f"{path}: {where} = {value:g} must be between 0 and 1.")
-    if value < 0.0 or (name == "minutes" and value == 0.0):
-        raise ParameterError.of("costs", f"{path}: {where} = {value:g} must be above 0.")
-
-
-def load_costs(path: Path) -> ActionCosts:
-    """Return the assumptions of a file; as `action_costs`."""
-    return action_costs(path)
+    low, high = _RANGES.get(name, (0.0, np.inf))
+    allowed = low < value < high or (value == 0.0 and name in _MAY_BE_ZERO)
+    if not allowed:
+        above = f"above {low:g}" if name not in _MAY_BE_ZERO else "0 or more"
+        below = "" if np.isinf(high) else f" and below {high:g}"
+        raise ParameterError.of("costs", f"{path}: {where} = {value:g} must be {above}{below}.")
 
 
 def parse_without(without: str) -> frozenset[str]:
@@ -132,6 +136,8 @@ def parse_without(without: str) -> frozenset[str]:
     """
     named = frozenset(name for part in without.split(",") if (name := part.strip()))
     known = [action for action in _ACTIONS if action != _ALWAYS]
+    if _ALWAYS in named:
+        raise ParameterError.of("without", f"a crew can always {_ALWAYS}; leave it out.")
     if unknown := sorted(named - set(known)):
         raise ParameterError.of(
             "without", f"{', '.join(unknown)!r} is not known; use some of {', '.join(known)}."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -10,10 +10,9 @@ import numpy as np
 from leakgeo.find.advise import outcomes
 from leakgeo.find.advise.information import expected_gain_bits, yes_or_no
 from leakgeo.find.advise.valve_tests import valve_cautions
-from leakgeo.find.evidence.action_results import customer_end, load_action_rates
+from leakgeo.find.evidence.action_results import customer_end
 from leakgeo.find.evidence.air_cautions import before_air
 from leakgeo.find.evidence.isolation_results import load_isolation_weights
-from leakgeo.find.evidence.meter import meter_place
 from leakgeo.find.locate.layers import rival_place
 from leakgeo.reason import Reason
 
@@ -32,6 +31,8 @@ if TYPE_CHECKING:
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.spreading import Spreading
 
+# A sweep so near an end of a line does not tell what lies beyond it.
+_END_M = 1.0
 # A rival that is less probable is not worth an action of its own.
 _LEAST_RIVAL = 0.03
 
@@ -115,8 +116,8 @@ class LineFacts:
         Level of the leak there above the floor.
     spreading : Spreading
     contacts : Contacts
-    meters : sequence of (MeterPlace, mapping of str to Loss)
-        Meters that were read, with their results.
+    meters : sequence of (str, MeterPlace, mapping of str to Loss)
+        ``contact_id`` (``""`` where not known) and place of each meter, and its results.
     heard : frozenset of str
         Kinds of evidence that there are, and ``night`` and ``probe`` where readings were taken so.
     improvements : mapping of str to Improved
@@ -125,6 +126,10 @@ class LineFacts:
         Isolation tests that may be made.
     done : frozenset of (str, str)
         Actions whose result is recorded, with their place as in `ActionResult`.
+    beside : str
+        ``contact_id`` of the fitting beside the mark that may sound by itself; ``""`` for none.
+    sounds : bool
+        Whether something was heard: a leak, or what explains the readings otherwise.
     """
 
     name: str
@@ -136,11 +141,13 @@ class LineFacts:
     excess_db: float
     spreading: Spreading
     contacts: Contacts
-    meters: Sequence[tuple[MeterPlace, Mapping[Valve, Loss]]] = ()
+    meters: Sequence[tuple[str, MeterPlace, Mapping[Valve, Loss]]] = ()
     heard: frozenset[str] = frozenset()
     improvements: Mapping[str, Improved] = field(default_factory=dict)
     closures: Sequence[Closure] = ()
     done: frozenset[tuple[str, str]] = frozenset()
+    beside: str = ""
+    sounds: bool = True
 
     def gain(self, of: Outcomes) -> float:
         """Return the expected information gain of an action, in bits."""
@@ -152,9 +159,8 @@ class LineFacts:
 
 
 def candidates(
-    facts: LineFacts, costs: ActionCosts, constants: Constants, beside: Reason | None = None,
-    *, listens: bool = False,
-) -> list[Candidate]:  # fmt: skip
+    facts: LineFacts, costs: ActionCosts, constants: Constants, *, listen_minutes: float = 0.0
+) -> list[Candidate]:
     """Return the actions other than stops that can be taken on a line.
 
     Parameters
@@ -162,36 +168,26 @@ def candidates(
     facts : LineFacts
     costs : ActionCosts
     constants : Constants
-    beside : Reason or None
-        Fitting beside the mark, about which `beside_mark` is.
-    listens : bool
-        Whether there are stops to listen at, as while a meter is waited for.
+    listen_minutes : float
+        Time that the proposed stops take, in which a meter can be waited for.
 
     Returns
     -------
     list of Candidate
         In no order, whatever they gain.
     """
-    contact = None if beside is None else dict(beside.values)["contact"]
-    found = [
-        *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs, listens=listens),
+    return [
+        *_at_rivals(facts, costs), *_sweep(facts, costs), *_meter(facts, costs, listen_minutes),
         *_air(facts, costs, constants), *_improved(facts, costs), *_closures(facts, costs),
     ]  # fmt: skip
-    return [
-        each
-        for each in found
-        if each.action not in costs.without
-        and not (
-            contact is not None and each.action == "shut_fitting" and each.contact_id == contact
-        )
-    ]
 
 
 def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     """Yield the actions that show whether a rival is true."""
     fittings, customer = facts.contacts.on(facts.name), facts.customer_end()
     for rival in facts.explained.rivals:
-        if rival.probability < _LEAST_RIVAL:
+        beside = rival.name != "" and rival.name == facts.beside
+        if rival.probability < _LEAST_RIVAL and not beside:
             continue
         if rival.kind == "unknown":
             yield _about(facts, costs, "find_source", rival, Reason("find_other_source"))
@@ -199,7 +195,7 @@ def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
         place = rival_place(rival, fittings)
         if rival.kind == "fitting":
             message = Reason("shut_fitting", valve_cautions(), fitting=place)
-            yield _about(facts, costs, "shut_fitting", rival, message)
+            yield replace(_about(facts, costs, "shut_fitting", rival, message), kept=beside)
             continue
         yield _about(facts, costs, "listen_beyond", rival, Reason("listen_beyond", end=place))
         if rival.kind == customer:
@@ -209,48 +205,44 @@ def _at_rivals(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
 def _about(
     facts: LineFacts, costs: ActionCosts, action: Action, rival: Rival, message: Reason
 ) -> Candidate:
-    rates = load_action_rates()[action]
-    shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
-    contact = rival.name or None
     place = {"listen_beyond": rival.kind, "shut_fitting": rival.name}.get(action, "")
+    own = facts.contacts.on(facts.name)
+    shown = outcomes.looked_for(facts.explained, action, place, own, facts.customer_end())
     return Candidate(
         action, costs.minutes(action), message, facts.gain(shown), shown,
-        rival.chainage_m if rival.kind != "unknown" else np.nan, contact, done_at=place,
+        rival.chainage_m if rival.kind != "unknown" else np.nan, rival.name or None,
+        done_at=place,
     )  # fmt: skip
 
 
 def _sweep(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
-    """Yield a sweep across the likeliest place, if there is none yet."""
-    if "sweep" in facts.heard or not np.isfinite(facts.likeliest_m):
+    """Yield a sweep across the likeliest place where something was heard, if there is none yet."""
+    at, length = facts.likeliest_m, float(facts.lines.length_m[facts.line])
+    inside = _END_M <= at <= length - _END_M
+    if "sweep" in facts.heard or not inside or not facts.sounds:
         return
-    shown = outcomes.swept(facts.explained, facts.likeliest_m)
-    yield Candidate(
-        "sweep", costs.minutes("sweep"), Reason("sweep_across", place=facts.place),
-        facts.gain(shown), shown, facts.likeliest_m,
-    )  # fmt: skip
+    shown = outcomes.swept(facts.explained, at)
+    message = Reason("sweep_across", place=facts.place)
+    yield Candidate("sweep", costs.minutes("sweep"), message, facts.gain(shown), shown, at)
 
 
-def _meter(facts: LineFacts, costs: ActionCosts, *, listens: bool) -> Iterator[Candidate]:
-    """Yield a reading of the meter with the house valve shut, if there is none yet."""
-    own = facts.contacts.on(facts.name)
+def _meter(facts: LineFacts, costs: ActionCosts, listen_minutes: float) -> Iterator[Candidate]:
+    """Yield a reading of each meter with the house valve shut, if there is none yet."""
     rates = costs.table["read_meter"]
-    meters = list(facts.meters)
-    if not meters and (own.kind == "meter").sum() == 1:
-        meters = [(meter_place(facts.contacts, facts.lines, facts.line), {})]
-    least = outcomes.least_shown(rates["register_l"], rates["wait_minutes"])
-    for place, results in meters:
+    wait, least = (
+        rates["wait_minutes"],
+        outcomes.least_shown(rates["register_l"], rates["wait_minutes"]),
+    )
+    for contact, place, results in facts.meters:
         if "shut" in results:
             continue
         shown = outcomes.meter_read(facts.explained, place, results, least)
-        at = own.contact_id[(own.kind == "meter") & (own.chainage_m == place.chainage_m)]
         twice = "open" not in results
-        wait = rates["wait_minutes"]
-        message = Reason("read_meter", wait_min=wait, twice=twice, meanwhile=listens)
+        left = max(wait * (1 + twice) - listen_minutes, 0.0)
+        message = Reason("read_meter", wait_min=wait, twice=twice, meanwhile=listen_minutes > 0.0)
         yield Candidate(
-            "read_meter",
-            costs.minutes("read_meter") + (0.0 if listens else wait * (1 + twice)),
-            message, facts.gain(shown), shown, place.chainage_m,
-            str(at[0]) if len(at) and at[0] is not None else None,
+            "read_meter", costs.minutes("read_meter") + left, message, facts.gain(shown), shown,
+            place.chainage_m, contact or None,
         )  # fmt: skip
 
 
@@ -261,19 +253,25 @@ def _closures(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     for each in facts.closures:
         yes = each.shows(facts.name, facts.explained)
         shown = yes_or_no(yes, most["against"], most["leak"])
+        wait = costs.table["close_valve"]["wait_minutes"]
         message = Reason("close_valve", valve_cautions(), valves=each.valves, at=each.measured_at,
-                         measure=each.measure)  # fmt: skip
+                         measure=each.measure, wait_min=wait)  # fmt: skip
+        minutes = costs.minutes("close_valve", valves=len(each.valves)) + wait
         found.append(Candidate(
-            "close_valve", costs.minutes("close_valve", valves=len(each.valves)), message,
-            facts.gain(shown), shown, contact_id=each.measured_at, valves=each.valves,
+            "close_valve", minutes, message, facts.gain(shown), shown,
+            contact_id=each.measured_at, valves=each.valves,
         ))  # fmt: skip
     if found:
         yield max(found, key=lambda each: (each.gain_bits / each.minutes, each.valves))
 
 
 def _air(facts: LineFacts, costs: ActionCosts, constants: Constants) -> Iterator[Candidate]:
-    """Yield air on and off at the likeliest place, if there was none yet."""
-    if "air" in facts.heard or not np.isfinite(facts.likeliest_m):
+    """Yield air on and off at the likeliest place of a service, if there was none yet.
+
+    A main can't be isolated from its customers, who would get the air.
+    """
+    service = facts.customer_end() is not None or len(facts.meters) > 0
+    if "air" in facts.heard or not np.isfinite(facts.likeliest_m) or not service:
         return
     rates = costs.table["air"]
     shown = outcomes.air_on_and_off(
@@ -296,37 +294,22 @@ _IMPROVED: Mapping[str, Action] = {
 
 def _improved(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
     """Yield the ways to hear better, by the error of the place that the model expects."""
+    fitted = len(facts.contacts.on(facts.name).kind) > 0
     for name, action in _IMPROVED.items():
         way = facts.improvements.get(name)
-        if way is None or action in facts.heard:
+        taped = action == "tape"
+        if way is None or action in facts.heard or (taped and not (facts.sounds and fitted)):
             continue
         rates = costs.table[action]
         # A bit halves the error of the place, if the leak is on the line.
         bits = float(np.log2(way.before_m / way.after_m)) * rates.get("kept", 1.0)
-        place = {} if way.fitting is None else {"fitting": way.fitting}
-        contact = dict(way.fitting.values)["contact"] if way.fitting else None
+        message, contact = Reason("next_action", action=name), None
+        if way.fitting is not None:
+            message = Reason("open_trickle", fitting=way.fitting)
+            contact = dict(way.fitting.values)["contact"]
         yield Candidate(
-            action, costs.minutes(action, stops=int(rates.get("stops", 0.0))),
-            Reason("next_action", action=name, **place), facts.explained.leak_probability * bits,
+            action, costs.minutes(action, stops=int(rates.get("stops", 0.0))), message,
+            facts.explained.leak_probability * bits,
             chainage_m=np.nan if way.fitting else facts.likeliest_m, contact_id=contact,
             basis="common_practice" if action == "trickle" else "model",
         )  # fmt: skip
-
-
-def beside_mark(facts: LineFacts, costs: ActionCosts, fitting: Reason) -> Candidate:
-    """Return that a fitting beside the mark is to be shut: it may sound by itself.
-
-    It is proposed on a located line too, as a wrong mark costs a hole.
-    """
-    contact = dict(fitting.values)["contact"]
-    rates = load_action_rates()["shut_fitting"]
-    rival = next((each for each in facts.explained.rivals if each.name == contact), None)
-    shown = None
-    if rival is not None:
-        shown = outcomes.one_of(facts.explained, rival, rates["right"], rates["wrong"])
-    gain = facts.gain(shown) if shown else 0.0
-    return Candidate(
-        "shut_fitting", costs.minutes("shut_fitting"),
-        Reason("shut_fitting", valve_cautions(), fitting=fitting), gain, shown,
-        facts.likeliest_m, contact, kept=gain >= costs.worth["least_bits"], done_at=contact,
-    )  # fmt: skip

@@ -14,7 +14,6 @@ from leakgeo.find.advise.candidates import (
     Candidate,
     Improved,
     LineFacts,
-    beside_mark,
     candidates,
 )
 from leakgeo.find.advise.explanations import explanations_by_line
@@ -43,7 +42,7 @@ from leakgeo.find.advise.verdicts import (
 from leakgeo.find.evidence.action_results import results_of_actions
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.isolation_lines import isolation_findings
-from leakgeo.find.evidence.meter import meters_read
+from leakgeo.find.evidence.meter import meter_place, meters_read
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
@@ -52,21 +51,31 @@ from leakgeo.reason import Reason, reasons_in, with_next
 from leakgeo.route.junctions import junctions_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.arrays import Floats
     from leakgeo.find.advise.action_costs import Action, ActionCosts
     from leakgeo.find.advise.next_stops import StopRules
     from leakgeo.find.advise.ranking import Ranked
     from leakgeo.find.advise.unfinished_walk import Unfinished
+    from leakgeo.find.evidence.meter import MeterPlace, Valve
     from leakgeo.find.levels.readings import Readings
+    from leakgeo.find.loss.meter_tests import Loss
     from leakgeo.find.posterior.problem import Taught
     from leakgeo.result import Result
     from leakgeo.route.lines import Lines
     from leakgeo.sound.constants import Constants
 
-# Actions on a line where no leak is heard: what else could show one.
-_ON_QUIET_LINES = ("read_meter", "close_valve", "listen_beyond", "look_inside")
+_Meter = tuple[str, "MeterPlace", "Mapping[Valve, Loss]"]
+# Actions on lines of some statuses: where no leak is heard, what else could show one.
+_ONLY: Mapping[str, tuple[str, ...]] = {
+    "no_leak_heard": ("read_meter", "close_valve", "listen_beyond", "look_inside"), "located": (),
+}  # fmt: skip
+# Actions that are proposed, however little they gain, where another explanation is the verdict.
+_WITH = {
+    "shut_fitting": ("shut_fitting",), "find_source": ("find_source",),
+    "listen_beyond": ("listen_beyond", "look_inside"),
+}  # fmt: skip
 _OPEN = ("keep_listening", "ambiguous", "other_source", "beyond_end")
 # After so many sweeps of a line another is not the first thing to do.
 _MOST_SWEEPS = 2
@@ -99,8 +108,6 @@ class HeardLines:
         Number of sweeps across each line that has some.
     shown : frozenset of str
         Lines on which evidence that is not heard shows a leak.
-    beside : mapping of str to Reason
-        Fitting beside the mark of each line that has one which may sound by itself.
     taught : mapping of int to Taught
         What an open tap taught of lines, by their index.
     """
@@ -118,7 +125,6 @@ class HeardLines:
     swept: Mapping[str, Reason]
     sweeps: Mapping[str, int]
     shown: frozenset[str]
-    beside: Mapping[str, Reason]
     taught: Mapping[int, Taught]
 
     @classmethod
@@ -132,14 +138,14 @@ class HeardLines:
         status = dict(zip(texts(table, "line_id"), texts(table, "status"), strict=True))
         zones = result.layers["search_zones"].groupby("line_id")["length_m"].sum()
         zone_m = dict(zip(zones.index, zones.tolist(), strict=True))
-        facts = _facts(result, lines, constants, densities, costs)
+        taught = taught_by_taps(result.layers["readings_on_route"], lines, constants)
+        facts = _facts(result, lines, constants, densities, costs, taught)
         swept = evidence.loc[evidence["kind"] == "sweep", "line_id"]
         sweeps = dict(Counter(texts(swept.to_frame(), "line_id")))
         return cls(
             lines, constants, rules, costs, step_m, status, zone_m, densities, facts,
             explained_otherwise(table), after_sweeps(evidence), sweeps,
-            frozenset(lines_shown_to_leak(evidence)), fittings_beside(table),
-            taught_by_taps(result.layers["readings_on_route"], lines, constants),
+            frozenset(lines_shown_to_leak(evidence)), taught,
         )  # fmt: skip
 
     def advice(self, line: int, readings: Readings) -> Advice:
@@ -156,9 +162,7 @@ class HeardLines:
         actions = self._ranked(name, stops)
         if not actions:
             return Advice(name, [], self._enough(name, why))
-        first = actions[0]
-        then = Reason("and_then", action=first.then.action) if first.then else None
-        message = with_next(first.candidate.message, then)
+        message = actions[0].candidate.message
         lead = message if why is None else with_next(why, message)
         return Advice(name, stops.rows if stops else [], lead, actions)
 
@@ -227,20 +231,19 @@ class HeardLines:
         found = [] if stops is None else [self._listening(facts, stops)]
         if self._sounds_beside(name):
             found.append(self._after_sweep(name, self.swept[name]))
-        beside = self.beside.get(name)
-        if beside is not None:
-            found.append(beside_mark(facts, self.costs, beside))
-        if status != "located":
-            others = candidates(
-                facts, self.costs, self.constants, beside, listens=stops is not None
-            )
-            must = self.otherwise.get(name)
-            found += [
-                replace(each, kept=True) if each.action == must else each
-                for each in others
-                if status != "no_leak_heard" or each.action in _ON_QUIET_LINES
-            ]
-        found = [each for each in found if (each.action, each.done_at) not in facts.done]
+        listening = found[0].minutes if stops is not None else 0.0
+        must = _WITH.get(self.otherwise.get(name, ""), ())
+        found += [
+            replace(each, kept=True) if each.action in must else each
+            for each in candidates(facts, self.costs, self.constants, listen_minutes=listening)
+            if each.kept or status not in _ONLY or each.action in _ONLY[status]
+        ]
+        found = [
+            each
+            for each in found
+            if (each.action, each.done_at) not in facts.done
+            and (each.action == "walk_on" or self.costs.can(each.action))
+        ]
         return ranked(facts.explained.weights(), found, self.costs.worth)
 
     def _listening(self, facts: LineFacts, stops: Advice) -> Candidate:
@@ -269,8 +272,9 @@ class HeardLines:
 
 
 def _facts(
-    result: Result, lines: Lines, constants: Constants, densities: Densities, costs: ActionCosts
-) -> dict[str, LineFacts]:
+    result: Result, lines: Lines, constants: Constants, densities: Densities, costs: ActionCosts,
+    taught: Mapping[int, Taught],
+) -> dict[str, LineFacts]:  # fmt: skip
     """Return what is known of each line with explanations and a profile."""
     fittings = result.layers["contact_ranking"]
     contacts = Contacts.of(result.job, fittings)
@@ -289,6 +293,12 @@ def _facts(
     recorded = results_of_actions(result.job)
     done = {name: frozenset(one[:2] for one in own) for name, own in recorded.items()}
     how = listened_how(result, lines, costs.table["night"])
+    heard = {
+        name: kinds.get(name, frozenset()) | how.get(name, set())
+        | ({"trickle"} if line in taught else set())
+        for name, line in zip(likeliest, lines.index_of(list(likeliest)).tolist(), strict=True)
+    }  # fmt: skip
+    beside, sounding = fittings_beside(result.layers["lines"]), _sounding(result)
     table = result.layers["explanations"]
     explained = explanations_by_line(table[table["line_id"].isin(list(likeliest))], possible)
     index = lines.index_of(list(explained)).tolist()
@@ -296,11 +306,33 @@ def _facts(
         name: LineFacts(
             name, line, lines, own, likeliest[name], places[name],
             excess.get(name, MIN_EXCESS_DB), spreading_of(lines, line, constants), contacts,
-            meters.get(line, ()), kinds.get(name, frozenset()) | how.get(name, set()),
+            _meters(contacts, lines, line, meters.get(line, ())), heard[name],
             improved.get(name, {}), closures.get(name, ()), done.get(name, frozenset()),
+            beside.get(name, ""), name in sounding,
         )
         for (name, own), line in zip(explained.items(), index, strict=True)
     }  # fmt: skip
+
+
+def _meters(
+    contacts: Contacts, lines: Lines, line: int, read: Sequence[_Meter]
+) -> Sequence[_Meter]:
+    """Return the meters of a line: those that were read, and others."""
+    own = contacts.on(str(lines.table.index[line]))
+    names = [str(name) for name in own.contact_id[own.kind == "meter"] if name]
+    if not names or any(name == "" for name, *_ in read):
+        only = names[0] if len(names) == 1 else ""
+        return [(name or only, place, results) for name, place, results in read]
+    known = {name for name, *_ in read}
+    return [*read, *((name, meter_place(contacts, lines, line, name), {})
+                     for name in names if name not in known)]  # fmt: skip
+
+
+def _sounding(result: Result) -> set[str]:
+    """Return the lines on which something was heard."""
+    table = result.layers["lines"]
+    explained = table["status"].isin(("other_source", "beyond_end", "located"))
+    return {*result.layers["search_zones"]["line_id"], *table["line_id"][explained]}
 
 
 def _closures(result: Result, lines: Lines) -> ValveClosures:

@@ -45,7 +45,8 @@ def listened_how(result: Result, lines: Lines, night: Mapping[str, float]) -> di
     used = readings[along_the_line(readings)]
     names = texts(used, "line_id")
     hour = hours_of_sun(used["time"], longitude(result, lines, names))
-    late = (hour >= night["from_hour"]) | (hour < night["to_hour"])
+    after, before = hour >= night["from_hour"], hour < night["to_hour"]
+    late = after | before if night["from_hour"] > night["to_hour"] else after & before
     probed = np.isin(texts(used, "sensor").astype(str), _PROBES)
     found: dict[str, set[str]] = {}
     for how, which in (("night", late), ("probe", probed)):

@@ -20,7 +20,8 @@ _COLUMNS = (
     "line_id", "order", "action", "chainage_m", "contact_id", "valve_id", "expected_gain_bits",
     "minutes", "gain_bits_per_hour", "then_action", "basis", "message",
 )  # fmt: skip
-_LISTENING = ("listen", "walk_on")
+#: Actions whose stops are in ``next_readings``.
+LISTENING = ("listen", "walk_on")
 
 
 def next_actions(advices: Sequence[Advice], stops_at: Mapping[str, Reason]) -> pd.DataFrame:
@@ -46,7 +47,7 @@ def _rows(advice: Advice, stops_at: Mapping[str, Reason]) -> Iterator[tuple[obje
 
 def _row(line_id: str, order: int, one: Ranked, stops: Reason | None) -> tuple[object, ...]:
     each = one.candidate
-    message = with_next(each.message, stops if each.action in _LISTENING else None)
+    message = with_next(each.message, stops if each.action in LISTENING else None)
     return (
         line_id, order, each.action, each.chainage_m, each.contact_id,
         ",".join(each.valves) or None, each.gain_bits, each.minutes, one.bits_per_hour,

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from scipy.special import ndtr, ndtri
 
 from leakgeo.find.advise.information import Outcomes, outcomes_of, yes_or_no
-from leakgeo.find.evidence.action_results import load_action_rates
-from leakgeo.find.evidence.meter import Turning, load_meter_weights, turning
+from leakgeo.find.evidence.action_results import (
+    found_of_places,
+    found_of_rivals,
+    load_action_rates,
+)
+from leakgeo.find.evidence.meter import load_meter_weights, turning
 from leakgeo.find.evidence.sweep_readings import load_sweep_weights
 from leakgeo.sound.spreading import DB, relative_level
 
@@ -22,6 +26,7 @@ if TYPE_CHECKING:
     from leakgeo.find.evidence.meter import MeterPlace, Valve
     from leakgeo.find.loss.meter_tests import Loss
     from leakgeo.find.posterior.rivals import Rival
+    from leakgeo.find.survey.line_fittings import LineFittings
     from leakgeo.sound.constants import Constants
     from leakgeo.sound.spreading import Spreading
 
@@ -38,19 +43,29 @@ _MINUTES_A_DAY = 1440.0
 _GAINS = ndtri((np.arange(7) + 0.5) / 7)
 
 
-def one_of(explained: Explanations, rival: Rival, right: float, wrong: float) -> Outcomes:
-    """Return an action that shows whether one rival is true.
+def looked_for(
+    explained: Explanations, action: str, place: str, fittings: LineFittings, customer: str | None
+) -> Outcomes:
+    """Return an action that finds what it looks for, or not.
 
     Parameters
     ----------
     explained : Explanations
-    rival : Rival
-        One of the explanations.
-    right, wrong : float
-        Probability that the action says so if it is true, and if it is not.
+    action, place : str
+        As in `leakgeo.find.evidence.action_results.ActionResult`.
+    fittings : LineFittings
+        Of the line.
+    customer : {"beyond_start", "beyond_end", None}
+        The customer's end of the route.
     """
-    of_rival = np.array([right if each is rival else wrong for each in explained.rivals])
-    yes = explained.each(np.array(wrong), of_rival, wrong, wrong)
+    at = fittings, customer
+    wrong = load_action_rates()[action]["wrong"]
+    yes = explained.each(
+        found_of_places(action, place, explained.place_m, *at),
+        found_of_rivals(action, place, explained.rivals, *at),
+        wrong,
+        wrong,
+    )
     most = load_action_rates()["most_odds"]["each"]
     return yes_or_no(yes, most, most)
 
@@ -71,17 +86,11 @@ def meter_read(
     least_l_per_day : float
         Loss that moves the register by one step during a test.
     """
-    shut = _with_valve(explained, place, turning(results, "shut", least_l_per_day))
-    if "open" in results:
-        return shut
-    opened = _with_valve(explained, place, turning(results, "open", least_l_per_day))
-    return opened.then(shut)
+    valves: tuple[Literal["open", "shut"], ...] = ("open", "shut")
+    turns = turning(results, valves[1:] if "open" in results else valves, least_l_per_day)
+    inside = place.downstream(explained.place_m)[:, None]
 
-
-def _with_valve(explained: Explanations, place: MeterPlace, turns: Turning) -> Outcomes:
-    inside, most = place.downstream(explained.place_m), load_meter_weights()["most_odds"]
-
-    def of_rival(rival: Rival) -> float:
+    def of_rival(rival: Rival) -> Floats:
         if rival.kind == "fitting":
             return turns.fitting
         if rival.kind == "unknown":
@@ -89,13 +98,11 @@ def _with_valve(explained: Explanations, place: MeterPlace, turns: Turning) -> O
         share = place.rival_downstream(rival.kind)
         return share * turns.beyond + (1.0 - share) * turns.none
 
-    yes = explained.each(
-        inside * turns.pipe + (1.0 - inside) * turns.none,
-        np.array([of_rival(rival) for rival in explained.rivals]),
-        turns.none,
-        turns.none,
-    )
-    return yes_or_no(yes, most["against"], most["turning_with_valve_shut"])
+    others = [of_rival(rival) for rival in explained.rivals]
+    others += [turns.none] * (len(explained.nearby) + 1)
+    shown = np.concatenate([inside * turns.pipe + (1.0 - inside) * turns.none, np.array(others)])
+    odds = load_meter_weights()["most_odds"]
+    return outcomes_of(shown, odds["against"], odds["turning_with_valve_shut"])
 
 
 def least_shown(register_l: float, wait_minutes: float) -> float:

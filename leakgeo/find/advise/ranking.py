@@ -28,7 +28,7 @@ class Ranked:
     bits_per_hour : float
         With the action after it, where the two together gain more; NaN where it is not computed.
     then : Candidate or None
-        Action that gains the most after it.
+        Action with which it gains the most in the time of both.
     """
 
     candidate: Candidate
@@ -70,13 +70,14 @@ def _ahead(
     weight: Floats, first: Candidate, others: Sequence[Candidate], least_bits: float
 ) -> Ranked:
     """Return an action with the one that gains the most in the time of both."""
-    best, after_it, then = first.gain_bits / first.minutes, 0.0, None
+    best, then = first.gain_bits / first.minutes, None
+    most = 0.0
     own = expected_gain_bits(weight, first.outcomes) if first.outcomes else 0.0
     for other in others:
         if other is first or first.outcomes is None or other.outcomes is None:
             continue
         more = expected_gain_bits(weight, first.outcomes.then(other.outcomes)) - own
-        if more >= least_bits and more / other.minutes > after_it:
-            after_it, then = more / other.minutes, other
-            best = max(best, (first.gain_bits + more) / (first.minutes + other.minutes))
-    return Ranked(first, float(best) * _MINUTES_AN_HOUR, then)
+        rate = (first.gain_bits + more) / (first.minutes + other.minutes)
+        if more >= least_bits and rate > most:
+            most, then = rate, other
+    return Ranked(first, float(max(best, most)) * _MINUTES_AN_HOUR, then)

@@ -14,7 +14,7 @@ from leakgeo.faults import Fault
 from leakgeo.find.advise.action_costs import action_costs
 from leakgeo.find.advise.candidates import Candidate
 from leakgeo.find.advise.heard_lines import HeardLines
-from leakgeo.find.advise.next_actions import next_actions
+from leakgeo.find.advise.next_actions import LISTENING, next_actions
 from leakgeo.find.advise.next_stops import Advice, StopRules
 from leakgeo.find.advise.ranking import Ranked
 from leakgeo.find.advise.verdicts import lines_to_read_again
@@ -94,6 +94,9 @@ def advise(
         *_propose_first_walks(result, lines, coarse_step_m, first_walks, crew),
     ]
     advices = [a for a in outcomes if isinstance(a, Advice)]
+    # In the order of the routes, as the chunks of a job give them.
+    rank = lines.index_of([a.line_id for a in advices])
+    advices = [advices[k] for k in np.argsort(rank, kind="stable").tolist()]
     frame = pd.DataFrame([row for a in advices for row in a.rows], columns=list(_COLUMNS))
     chainage = frame["chainage_m"].to_numpy(dtype=float)
     points = lines.routes.points(lines.index_of(frame["line_id"]), chainage)
@@ -116,10 +119,13 @@ def _with_advice(
     settled = set(table["line_id"][table["status"].isin(("located", "rejected"))])
     of = {}
     for a in advices:
-        first = a.actions[0].candidate.action if a.actions else ""
-        stops = stops_at.get(a.line_id) if first in ("listen", "walk_on") else None
+        best = a.actions[0] if a.actions else None
+        first = best.candidate.action if best else ""
+        stops = stops_at.get(a.line_id) if first in LISTENING else None
+        then = Reason("and_then", action=best.then.action) if best and best.then else None
         asks = a.line_id in again and a.line_id not in settled and first != "read_meter"
-        of[a.line_id] = with_next(a.advice, stops, Reason("read_meter_again") if asks else None)
+        more = Reason("read_meter_again") if asks else None
+        of[a.line_id] = with_next(a.advice, stops, then, more)
     advice = columns_of("advice", [of.get(str(name)) for name in table["line_id"]])
     return table.assign(**advice)
 

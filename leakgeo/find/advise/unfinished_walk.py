@@ -11,6 +11,10 @@ if TYPE_CHECKING:
     from leakgeo.find.advise.explanations import Explanations
 
 
+# The level rises where it is highest at so many last stops, and there are more.
+_LAST = 2
+
+
 class Unfinished(NamedTuple):
     """Stretch of a line beyond the last stop of its walk, from that stop on.
 
@@ -60,13 +64,16 @@ def unfinished_walk(
     """
     stops = np.unique(chainage_m)
     loudest = float(chainage_m[np.argmax(level_db)])
+    enough = len(stops) > _LAST
+    first, last = enough and loudest <= stops[_LAST - 1], enough and loudest >= stops[-_LAST]
     sides = [
-        _beyond(explained, stops[0], 0.0, "beyond_start", loudest <= stops[:2][-1]),
-        _beyond(explained, stops[-1], length_m, "beyond_end", loudest >= stops[-2:][0]),
+        _beyond(explained, stops[0], 0.0, "beyond_start", first),
+        _beyond(explained, stops[-1], length_m, "beyond_end", last),
     ]
-    best = max(sides, key=lambda side: side.probability)
-    walked = abs(best.to_m - best.from_m) <= step_m
-    return best._replace(probability=0.0) if walked else best
+    open_ = [side for side in sides if abs(side.to_m - side.from_m) > step_m]
+    if not open_:
+        return sides[-1]._replace(probability=0.0)
+    return max(open_, key=lambda side: side.probability)
 
 
 def _beyond(

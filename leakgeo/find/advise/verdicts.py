@@ -53,8 +53,8 @@ def explained_otherwise(lines: pd.DataFrame) -> dict[str, str]:
             if message.code in _ABOUT}  # fmt: skip
 
 
-def fittings_beside(lines: pd.DataFrame) -> dict[str, Reason]:
-    """Return the fitting beside the mark of each line that has one which may sound by itself.
+def fittings_beside(lines: pd.DataFrame) -> dict[str, str]:
+    """Return the ``contact_id`` of the fitting beside each mark that may sound by itself.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def fittings_beside(lines: pd.DataFrame) -> dict[str, Reason]:
         Layer ``lines``.
     """
     return {
-        name: dict(part.values)["fitting"]
+        name: str(dict(dict(part.values)["fitting"].values)["contact"])
         for name, message in _messages(lines)
         for part in message.then
         if part.code == "beside_fitting"

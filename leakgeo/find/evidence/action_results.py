@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 
 # Actions whose place is a fitting or an end: without it a result shows nothing.
 _PLACED = ("listen_beyond", "shut_fitting")
+# Fittings of the pipe, through which water flows to what is beyond them.
+_IN_LINE = ("meter", "main_valve", "curb_stop", "pressure_reducing_valve", "pump",
+            "backflow_preventer", "stop_valve")  # fmt: skip
 
 
 class ActionResult(NamedTuple):
@@ -83,18 +86,22 @@ class ActionEvidence:
 
         Notes
         -----
-        A result is ``right`` times as probable under the rival that the action looks for, and
-        ``wrong`` under all else, as `leakgeo.find.advise.outcomes.one_of` has it.
+        A result is as probable as `found_of_places` and `found_of_rivals` say, which the expected
+        gain of an action uses too.
         """
-        share = np.array([
-            [concerned(one.action, one.place, rival, self.customer) for rival in rivals]
-            for one in self.results
-        ]).reshape(len(self.results), len(rivals))  # fmt: skip
-        each = [_log_factors(one, own) for one, own in zip(self.results, share, strict=True)]
+        places, others = np.zeros(len(chainage_m)), np.zeros(len(rivals))
+        for one in self.results:
+            at = self.fittings, self.customer
+            places += _log_factor(one, found_of_places(one.action, one.place, chainage_m, *at))
+            others += _log_factor(one, found_of_rivals(one.action, one.place, rivals, *at))
         most = float(np.log(load_action_rates()["most_odds"]["each"]))
-        other = np.clip(np.sum(each, axis=0), -most, most)
-        return Likelihood("action", np.zeros(len(chainage_m)), 0.0, other, None,
-                          self._reason(share.max(axis=1, initial=0.0)))  # fmt: skip
+        places, others = np.clip(places, -most, most), np.clip(others, -most, most)
+        share = np.array([
+            max((concerned(one.action, one.place, rival, self.customer) for rival in rivals),
+                default=0.0)
+            for one in self.results
+        ])  # fmt: skip
+        return Likelihood("action", places, 0.0, others, None, self._reason(share))
 
     def _reason(self, share: Floats) -> Reason:
         """Return what the results mean that concern an explanation of the line."""
@@ -102,7 +109,9 @@ class ActionEvidence:
         return with_next(*said) if said else Reason("action_results_concern_nothing")
 
     def _message(self, one: ActionResult, share: float) -> Reason:
-        [factor] = np.exp(np.abs(_log_factors(one, np.array([share]))))
+        rates = load_action_rates()[one.action]
+        yes = rates["wrong"] + share * (rates["right"] - rates["wrong"])
+        [factor] = np.exp(np.abs(_log_factor(one, np.array([yes]))))
         times, found = float(f"{factor:.2g}"), bool(one.found)
         if one.action == "shut_fitting":
             fitting = self.fittings.named(one.place)
@@ -142,13 +151,68 @@ def concerned(action: str, place: str, rival: Rival, customer: str | None) -> fl
     return float((rival.kind, rival.name) == wanted)
 
 
-def _log_factors(one: ActionResult, share: Floats) -> Floats:
-    """Return the log Bayes factors of a result, of rivals that it concerns with a probability."""
-    rates = load_action_rates()[one.action]
-    right, wrong = rates["right"], rates["wrong"]
+def _log_factor(one: ActionResult, found: Floats) -> Floats:
+    """Return the log Bayes factors of a result against silence, from how often it is found."""
+    wrong = load_action_rates()[one.action]["wrong"]
     if not one.found:
-        right, wrong = 1.0 - right, 1.0 - wrong
-    return np.asarray(np.log1p(share * (right / wrong - 1.0)))
+        found, wrong = 1.0 - found, 1.0 - wrong
+    return np.asarray(np.log(found / wrong))
+
+
+def found_of_rivals(
+    action: str, place: str, rivals: Sequence[Rival], fittings: LineFittings, customer: str | None
+) -> Floats:
+    """Return the probability that an action finds what it looks for, under each rival, shape (r,).
+
+    Parameters
+    ----------
+    action, place : str
+        As in `ActionResult`.
+    rivals : sequence of Rival
+    fittings : LineFittings
+        Of the line.
+    customer : {"beyond_start", "beyond_end", None}
+        The customer's end of the route.
+    """
+    rates = load_action_rates()[action]
+    share = np.array([concerned(action, place, rival, customer) for rival in rivals], dtype=float)
+    found = rates["wrong"] + share * (rates["right"] - rates["wrong"])
+    if action == "shut_fitting":
+        beyond = {"beyond_start": -np.inf, "beyond_end": np.inf}
+        at = np.array([beyond.get(rival.kind, np.nan) for rival in rivals])
+        fed = found_of_places(action, place, at, fittings, customer)
+        found = np.where(np.isnan(at), found, fed)
+    return np.asarray(found)
+
+
+def found_of_places(
+    action: str, place: str, chainage_m: Floats, fittings: LineFittings, customer: str | None
+) -> Floats:
+    """Return the probability that an action finds what it looks for, with a leak at each place.
+
+    A leak that is fed through a fitting of the pipe may fall silent with it, as the fitting is shut
+    or bypassed. Parameters are those of `found_of_rivals`, with chainages of shape (g,).
+
+    Examples
+    --------
+    >>> from leakgeo.find.survey.line_fittings import LineFittings
+    >>> own = LineFittings(np.array([8.0, 19.0]), np.array(["meter", "hose_bib"], dtype=object),
+    ...                    np.array(["M", "H"], dtype=object))
+    >>> at = np.array([3.0, 12.0])
+    >>> found_of_places("shut_fitting", "M", at, own, "beyond_end").tolist()
+    [0.05, 0.5]
+    >>> found_of_places("shut_fitting", "H", at, own, "beyond_end").tolist()
+    [0.05, 0.05]
+    """
+    rates = load_action_rates()[action]
+    found = np.full(len(chainage_m), rates["wrong"])
+    own = np.flatnonzero(fittings.contact_id == place)
+    if action != "shut_fitting" or not len(own) or fittings.kind[own[0]] not in _IN_LINE:
+        return found
+    flow = {"beyond_end": 1.0, "beyond_start": -1.0}.get(customer or "", 0.0)
+    away = np.nan_to_num(chainage_m - float(fittings.chainage_m[own[0]]), nan=0.0)
+    fed = 0.5 if flow == 0.0 else np.asarray(flow * away > 0.0, dtype=float)
+    return np.asarray(found + fed * (rates["fed"] - rates["wrong"]))
 
 
 def action_evidence(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[int, ActionEvidence]:

@@ -160,7 +160,7 @@ def meter_likelihoods(job: Job, lines: Lines, fittings: pd.DataFrame) -> dict[in
     """
     repaired = lines.repair_day
     return {
-        line: _evidence([place for place, _ in read], [results for _, results in read],
+        line: _evidence([place for _, place, _ in read], [results for *_, results in read],
                         repaired(line))
         for line, read in meters_read(job, lines, Contacts.of(job, fittings)).items()
     }  # fmt: skip
@@ -171,8 +171,21 @@ _Results = Mapping[Valve, "Loss"]
 
 def meters_read(
     job: Job, lines: Lines, known: Contacts
-) -> dict[int, list[tuple[MeterPlace, _Results]]]:
-    """Return place and combined valid results of each meter that was read, by index of its line."""
+) -> dict[int, list[tuple[str, MeterPlace, _Results]]]:
+    """Return the meters that were read, by index of their line.
+
+    Parameters
+    ----------
+    job : Job
+    lines : Lines
+    known : Contacts
+
+    Returns
+    -------
+    dict of int to list of (str, MeterPlace, dict)
+        ``contact_id`` of each meter, ``""`` for the only one of the line; its place, and the
+        combined valid results for each position of the house valve.
+    """
     if job.meter_tests is None or job.meter_tests.empty:
         return {}
     tests = job.meter_tests.assign(
@@ -180,7 +193,7 @@ def meters_read(
         meter=pd.Series(texts(job.meter_tests, "contact_id")).fillna("").to_numpy(),
         valve=pd.Series(texts(job.meter_tests, "house_valve")).fillna("unknown").to_numpy(),
     )
-    found: dict[int, list[tuple[MeterPlace, _Results]]] = {}
+    found: dict[int, list[tuple[str, MeterPlace, _Results]]] = {}
     for name, own in tests.groupby("line_id", sort=True):
         line = int(lines.index_of([str(name)])[0])
         by_meter = {} if line < 0 else {
@@ -189,7 +202,7 @@ def meters_read(
             if (results := _results(read))
         }  # fmt: skip
         if by_meter:
-            found[line] = [(meter_place(known, lines, line, meter), results)
+            found[line] = [(meter, meter_place(known, lines, line, meter), results)
                            for meter, results in by_meter.items()]  # fmt: skip
     return found
 
@@ -339,39 +352,43 @@ def _by_flow(
 
 
 class Turning(NamedTuple):
-    """Probability that a meter turns in the next test, by what is true.
+    """Probability of what a meter shows in the next tests, by what is true.
 
     Parameters
     ----------
-    pipe : float
-        A leak between the meter and the valve at the house.
-    beyond : float
+    pipe : ndarray of float, shape (2 ** t,)
+        A leak between the meter and the valve at the house. Of each of t tests the meter turns or
+        not; the last test varies fastest, and to turn comes first.
+    beyond : ndarray of float, shape (2 ** t,)
         A leak beyond the customer's end of the line.
-    fitting : float
+    fitting : ndarray of float, shape (2 ** t,)
         A fitting that sounds.
-    none : float
+    none : ndarray of float, shape (2 ** t,)
         No leak.
     """
 
-    pipe: float
-    beyond: float
-    fitting: float
-    none: float
+    pipe: Floats
+    beyond: Floats
+    fitting: Floats
+    none: Floats
 
 
 def turning(
-    results: Mapping[Valve, Loss], valve: Literal["open", "shut"], least_l_per_day: float
-) -> Turning:
+    results: Mapping[Valve, Loss], valves: Sequence[Literal["open", "shut"]],
+    least_l_per_day: float,
+) -> Turning:  # fmt: skip
     """Return how probable it is that a meter turns if it is read again.
+
+    The flow of a leak is the same in all tests, and a meter that is stuck is stuck in all.
 
     Parameters
     ----------
     results : mapping of str to Loss
         Combined result for each position of the house valve so far; may be empty.
-    valve : {"open", "shut"}
-        Position of the house valve in the next test.
+    valves : sequence of {"open", "shut"}
+        Positions of the house valve in the next tests.
     least_l_per_day : float
-        Loss that moves the register by one step during the test.
+        Loss that moves the register by one step during each of them.
 
     Returns
     -------
@@ -379,33 +396,52 @@ def turning(
 
     Examples
     --------
-    >>> shut, opened = (turning({}, valve, 96.0) for valve in ("shut", "open"))
-    >>> shut.pipe > 0.9, shut.beyond < 0.1, opened.beyond > 0.9, shut.none < 0.05
-    (True, True, True, True)
+    A leak of the pipe turns the meter in both tests, one in the house only with the valve open.
+
+    >>> both = turning({}, ("open", "shut"), 96.0)
+    >>> int(both.pipe.argmax()), int(both.beyond.argmax()), int(both.none.argmax())
+    (0, 1, 3)
     """
     leak, none = _quantiles(load_meter_weights()["leak"], _LEAKS), np.zeros(1)
     more_use = load_meter_weights()["use"]["through_fitting_times"]
     each = [(leak, 1.0, True), (leak, 1.0, False), (none, more_use, True), (none, 1.0, True)]
     return Turning(*(
-        _turns(results, valve, least_l_per_day, flow, times, passes_valve=passes)
+        _turns(results, valves, least_l_per_day, flow, times, passes_valve=passes)
         for flow, times, passes in each
     ))  # fmt: skip
 
 
 def _turns(
-    results: Mapping[Valve, Loss], valve: Literal["open", "shut"], least_l_per_day: float,
-    flow: Floats, use_times: float, *, passes_valve: bool,
-) -> float:  # fmt: skip
-    """Return the probability that the register moves, given the results so far."""
-    weight = load_meter_weights()["meter"]
+    results: Mapping[Valve, Loss], valves: Sequence[Literal["open", "shut"]],
+    least_l_per_day: float, flow: Floats, use_times: float, *, passes_valve: bool,
+) -> Floats:  # fmt: skip
+    """Return the probability of each outcome of the next tests, given the results so far."""
+    stuck = load_meter_weights()["meter"]["stuck"]
+    shown = np.ones((1, len(flow)))
+    for valve in valves:
+        moved = _moves(valve, least_l_per_day, flow, use_times, passes_valve=passes_valve)
+        shown = (shown[:, None] * np.stack([moved, 1.0 - moved])).reshape(-1, len(flow))
+    every = (1.0 - stuck) * _by_flow(results, flow, use_times, passes_valve=passes_valve)
+    total = every.mean() + stuck * _all_still(results)
+    # What no explanation foresees says nothing of the next reading.
+    if not total > 0.0:
+        return np.asarray(shown.mean(axis=1))
+    found = (shown * every).mean(axis=1)
+    found[-1] += stuck * _all_still(results)
+    return np.asarray(found / total)
+
+
+def _moves(
+    valve: Literal["open", "shut"], least_l_per_day: float, flow: Floats, use_times: float, *,
+    passes_valve: bool,
+) -> Floats:  # fmt: skip
+    """Return the probability that the register of a meter that is not stuck moves in a test."""
+    lets_by = load_meter_weights()["meter"]["lets_by"]
     still = 1.0 - use_times * load_meter_weights()["use"][f"house_valve_{valve}"]
     moved = 1.0 - still * np.clip(1.0 - flow / least_l_per_day, 0.0, 1.0)
     if valve == "shut" and not passes_valve:
-        moved = weight["lets_by"] * moved + (1.0 - weight["lets_by"]) * (1.0 - still)
-    every = (1.0 - weight["stuck"]) * _by_flow(results, flow, use_times, passes_valve=passes_valve)
-    total = every.mean() + weight["stuck"] * _all_still(results)
-    # What no explanation foresees says nothing of the next reading.
-    return float((every * moved).mean() / total) if total > 0.0 else float(moved.mean())
+        moved = lets_by * moved + (1.0 - lets_by) * (1.0 - still)
+    return np.asarray(moved)
 
 
 def _given_flow(loss: Loss, flow: Floats, use: float) -> Floats:

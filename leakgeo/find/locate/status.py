@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 LIKELIER_THAN_NOT = 0.5
 LOCATED = 0.7
 RIVAL = 0.15
+# With this probability a fitting beside the mark is named, and is to be shut or bypassed.
+BESIDE = 0.01
 # A line is quiet if its readings make a leak a third as likely (log Bayes factor), and the log
 # Bayes factor of any sound against silence is below the other limit.
 AGAINST_NATS = -1.1
@@ -164,7 +166,7 @@ def message_of(
     then = (
         _also_possible(finding, rivals),
         Reason("other_source") if other else None,
-        Reason("beside_fitting", fitting=beside) if beside else None,
+        Reason("beside_fitting", fitting=beside) if _may_sound(finding, beside) else None,
         None if located or unheard else Reason(f"limited_by_{finding.limited_by}"),
     )
     if several:
@@ -182,6 +184,14 @@ def message_of(
         chainage_m=finding.mark.chainage_m,
         place=places[0],
         within_foot=finding.within_foot,
+    )
+
+
+def _may_sound(finding: Finding, fitting: Reason | None) -> bool:
+    """Return whether a fitting beside the mark is still a likely source instead of the leak."""
+    contact = None if fitting is None else dict(fitting.values)["contact"]
+    return any(
+        rival.name == contact and rival.probability >= BESIDE for rival in finding.posterior.rivals
     )
 
 

@@ -12,13 +12,13 @@ also_possible = Also possible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
 also_on_other_line = on { $line }, about { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = Another steady source sounds on this line.
-beside_fitting = Beside this place is { $fitting }, which may sound by itself: have it shut or bypassed by its owner, and listen again.
+beside_fitting = Beside this place is { $fitting }, which may sound by itself: listen again with it bypassed or shut by its owner. A leak that is fed through it falls silent too.
 also_fitting = { $place } may sound by itself ({ PERCENT($probability) })
 also_beyond = beyond { $place } ({ PERCENT($probability) })
 fitting_sounds = It is likelier that { $fitting } sounds by itself ({ PERCENT($probability) }) than that this line leaks.
 leak_beyond = The leak is likelier beyond { $end } ({ PERCENT($probability) }) than on this line.
 sounds_elsewhere = What is heard is likelier another source ({ PERCENT($probability) }) than a leak on this line.
-limited_by_sound = Too noisy: listen again late at night.
+limited_by_sound = The sound limits this: ambient noise, or a leak that is not loud.
 limited_by_position = Positions of the readings are too coarse: tape the stops from a known fitting.
 limited_by_spacing = The readings are too far apart: listen in between.
 limited_by_trace = Sweeps across are loudest beside the trace: trace the pipe again.
@@ -189,16 +189,15 @@ read_meter_again = Close every outlet and read the meter again, as no test of it
 next_action = { $action ->
     [position] Tape the stops from a known fitting, and listen again.
     [night] Listen again late at night.
-    [probe] Repeat the readings with a probe pushed into the ground.
-    [trickle] Open a tap to a trickle, and listen at stops beside it (common practice).
+    [probe] Repeat the readings with a probe pushed into the ground, only after all utilities are marked, and not where one may lie.
    *[pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
 }
 until_short = Stop when the search zone is no longer than { LENGTH($wanted_m) }.
 nothing_else = Nothing else on the list is expected to tell more for its time: ask a second locator, or come back when something has changed.
 walk_on = Walk on toward { $end }: { $rises ->
     [yes] the level still rises
-   *[no] the leak is likelier beyond the last stop
-}. Go on until the level falls at two stops in a row.
+   *[no] a leak may lie beyond the last stop
+} ({ PERCENT($probability) } probability). Go on until the level falls at two stops in a row.
 walk_goes_on = the walk goes on
 sweep_across = Sweep across the line { $place }: seven places, two feet apart, to see whether the sound is on its trace.
 read_meter = { $twice ->
@@ -208,11 +207,12 @@ read_meter = { $twice ->
     [yes] {" "}Listen at the stops while you wait.
    *[no] {""}
 }
-close_valve = Have the owner's people shut { JOIN($valves) }, and read the { $measure ->
+close_valve = Close every outlet of the part. Have the owner's people shut { JOIN($valves) }, read the { $measure ->
     [meter] meter
     [flow] flow
    *[pressure] pressure
-} at { $at } before and after: it shows whether the loss is in the part that is cut off.
+} at { $at }, and read it again { DECIMALS($wait_min, digits: 0) } minutes later: it shows whether the loss is in the part that is cut off.
+open_trickle = Open { $fitting } to a trickle, and listen at stops beside it (common practice).
 look_inside = Look in the building for water that runs: toilets, the heater's relief valve, softener, irrigation.
 air_on_and_off = Listen { $place } and at a control point, with injected air on and off.
 and_then = If that does not settle it, next: { $action ->
@@ -221,11 +221,10 @@ and_then = If that does not settle it, next: { $action ->
     [read_meter] read the meter with the house valve shut.
     [close_valve] have a valve closed, and see whether the loss stays.
     [air] listen with injected air on and off.
-    [trickle] open a tap to a trickle, and listen.
     [look_inside] look for running water in the building.
     [shut_fitting] have the fitting shut or bypassed.
     [find_source] find what else sounds.
-   *[other] listen at the next stops.
+   *[listen] listen at the next stops.
 }
 listen_on = { $stops ->
     [one] Listen at 1 more stop
@@ -240,7 +239,7 @@ and_more_stops = and at { $stops ->
     [one] 1 more stop
    *[other] { $stops } more stops
 }
-shut_fitting = Have { $fitting } shut or bypassed by its owner, and listen again.
+shut_fitting = Have { $fitting } bypassed by its owner, or shut if that is not possible, and listen again. A leak that is fed through it falls silent too.
 listen_beyond = Listen at the fittings beyond { $end }.
 trace_again = Trace the pipe again at { LENGTH($chainage_m) }: it, or a branch that is not mapped, may lie { ABOUT($offset_m) } { $side ->
     [left] to the left
@@ -290,7 +289,7 @@ may_be = { $kind ->
 ## Ways to improve
 
 improvement_night = Listen late at night, with about { DECIMALS($quieter_db, digits: 0) } dB less ambient noise: the model expects { $effect }.
-improvement_probe = Push a probe into the ground instead of setting down a plate: the model expects { $effect }.
+improvement_probe = Push a probe into the ground, only after all utilities are marked and not where one may lie, instead of setting down a plate: the model expects { $effect }.
 improvement_spacing = Listen at one-foot steps { $marked ->
     [yes] about the likeliest place
    *[no] where the leak may be
@@ -375,7 +374,7 @@ before_air = Before air goes in, have the person in charge of the line agree; lo
 air_in_plastic = This pipe is plastic, which compressed gas can shatter (common practice), and some makers of PVC pipe allow no test with gas (ASTM D1785, section 1.2): let in air only if the pipe's maker and the local code allow it.
 air_in_unknown_pipe = The material of this pipe is not known: until it is, take it as plastic, which compressed gas can shatter (common practice).
 air_cautions = Set the air no higher than the regulator's limit above the line's own pressure. Shut every fixture and the valves of heaters. Have someone licensed handle a backflow device. Turn the volume low before the air goes on, and protect your ears. Never listen while the sensor is moved.
-valve_cautions = Only the owner's people operate a valve. The utility's rules come first. Before a valve is shut, find out who would be without water: fire lines, hospitals, dialysis, others that can't wait. Tell customers first. Shut slowly: a fast valve makes a pressure surge. Count the turns. Open slowly, and let the air out.
+valve_cautions = Only the owner's people operate a valve. The utility's rules come first. Before a valve is shut, find out who would be without water: fire lines, hospitals, dialysis, others that can't wait. Tell customers first. Shut slowly: a fast valve makes a pressure surge. Don't let the pressure fall to nothing, as dirty water may be drawn in; the utility decides what is flushed and tested. Count the turns. Open slowly, and let the air out.
 
 ## Digs compared with marks
 

@@ -12,13 +12,13 @@ also_possible = También es posible: { JOIN($places, by: "; ") }.
 also_on_line = { SPAN($from_m, $to_m) } ({ PERCENT($probability) })
 also_on_other_line = en { $line }, a unos { ABOUT($chainage_m) } ({ PERCENT($probability) })
 other_source = En esta línea suena otra fuente constante.
-beside_fitting = Junto a este lugar está { $fitting }, que puede sonar por sí mismo: haga que su propietario lo cierre o lo desvíe, y escuche de nuevo.
+beside_fitting = Junto a este lugar está { $fitting }, que puede sonar por sí mismo: escuche de nuevo con él desviado o cerrado por su propietario. Una fuga alimentada a través de él también calla.
 also_fitting = { $place } puede sonar por sí mismo ({ PERCENT($probability) })
 also_beyond = más allá de { $place } ({ PERCENT($probability) })
 fitting_sounds = Es más probable que { $fitting } suene por sí mismo ({ PERCENT($probability) }) que una fuga en esta línea.
 leak_beyond = La fuga es más probable más allá de { $end } ({ PERCENT($probability) }) que en esta línea.
 sounds_elsewhere = Lo que se oye es más probablemente otra fuente ({ PERCENT($probability) }) que una fuga en esta línea.
-limited_by_sound = Hay demasiado ruido: escuche de nuevo tarde por la noche.
+limited_by_sound = El sonido limita esto: ruido de fondo, o una fuga que no es fuerte.
 limited_by_position = Las posiciones de las lecturas son poco precisas: mida los puntos con cinta desde un accesorio conocido.
 limited_by_spacing = Las lecturas están demasiado separadas: escuche entre ellas.
 limited_by_trace = Los barridos transversales suenan más fuerte al lado del trazado: vuelva a trazar la tubería.
@@ -189,16 +189,15 @@ read_meter_again = Cierre todas las salidas y lea otra vez el medidor, pues ning
 next_action = { $action ->
     [position] Mida los puntos con cinta desde un accesorio conocido, y escuche de nuevo.
     [night] Escuche de nuevo tarde por la noche.
-    [probe] Repita las lecturas con una varilla clavada en el suelo.
-    [trickle] Abra un grifo a un hilo de agua, y escuche en puntos a su lado (práctica común).
+    [probe] Repita las lecturas con una varilla clavada en el suelo, solo tras marcar todos los servicios, y no donde pueda haber uno.
    *[pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
 }
 until_short = Pare cuando la zona de búsqueda no sea más larga que { LENGTH($wanted_m) }.
 nothing_else = No se espera que nada más de la lista diga más por su tiempo: pida otro localizador, o vuelva cuando algo haya cambiado.
 walk_on = Siga el recorrido hacia { $end }: { $rises ->
     [yes] el nivel aún sube
-   *[no] la fuga es más probable más allá del último punto
-}. Siga hasta que el nivel baje en dos puntos seguidos.
+   *[no] puede haber una fuga más allá del último punto
+} (probabilidad { PERCENT($probability) }). Siga hasta que el nivel baje en dos puntos seguidos.
 walk_goes_on = el recorrido sigue
 sweep_across = Barra en transversal { $place }: siete lugares, a dos pies uno de otro, para ver si el sonido está sobre su trazo.
 read_meter = { $twice ->
@@ -208,11 +207,12 @@ read_meter = { $twice ->
     [yes] {" "}Mientras espera, escuche en los puntos.
    *[no] {""}
 }
-close_valve = Que el personal del dueño cierre { JOIN($valves) }, y lea { $measure ->
+close_valve = Cierre todas las salidas de la parte. Que el personal del dueño cierre { JOIN($valves) }, lea { $measure ->
     [meter] el medidor
     [flow] el caudal
    *[pressure] la presión
-} en { $at } antes y después: muestra si la pérdida está en la parte aislada.
+} en { $at }, y léalo otra vez { DECIMALS($wait_min, digits: 0) } minutos después: muestra si la pérdida está en la parte aislada.
+open_trickle = Abra { $fitting } a un hilo de agua, y escuche en puntos a su lado (práctica común).
 look_inside = Busque en el edificio agua que corra: inodoros, válvula de alivio del calentador, ablandador, riego.
 air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado, con él y sin él.
 and_then = Si eso no lo decide, después: { $action ->
@@ -221,11 +221,10 @@ and_then = Si eso no lo decide, después: { $action ->
     [read_meter] lea el medidor con la válvula de la casa cerrada.
     [close_valve] haga cerrar una válvula, y vea si la pérdida sigue.
     [air] escuche con aire inyectado, con él y sin él.
-    [trickle] abra un grifo a un hilo de agua, y escuche.
     [look_inside] busque agua que corra en el edificio.
     [shut_fitting] haga cerrar o desviar el accesorio.
     [find_source] averigüe qué más suena.
-   *[other] escuche en los puntos siguientes.
+   *[listen] escuche en los puntos siguientes.
 }
 listen_on = { $stops ->
     [one] Escuche en 1 punto más
@@ -240,7 +239,7 @@ and_more_stops = y en { $stops ->
     [one] 1 punto más
    *[other] { $stops } puntos más
 }
-shut_fitting = Haga que su propietario cierre o desvíe { $fitting }, y escuche de nuevo.
+shut_fitting = Haga que su propietario desvíe { $fitting }, o lo cierre si eso no es posible, y escuche de nuevo. Una fuga alimentada a través de él también calla.
 listen_beyond = Escuche en los accesorios más allá de { $end }.
 trace_again = Vuelva a trazar la tubería en { LENGTH($chainage_m) }: ella, o un ramal que no está en el plano, puede estar { ABOUT($offset_m) } a la { $side ->
     [left] izquierda
@@ -373,7 +372,7 @@ before_air = Antes de dar el aire, que esté de acuerdo la persona a cargo de la
 air_in_plastic = Esta tubería es de plástico, que el gas comprimido puede hacer estallar (práctica común), y algunos fabricantes de tubería de PVC no admiten pruebas con gas (ASTM D1785, sección 1.2): dé aire solo si el fabricante de la tubería y el código local lo permiten.
 air_in_unknown_pipe = No se conoce el material de esta tubería: hasta conocerlo, considérela de plástico, que el gas comprimido puede hacer estallar (práctica común).
 air_cautions = No suba el aire más del límite del regulador por encima de la presión de la propia línea. Cierre todas las salidas y las válvulas de los calentadores. Que alguien con licencia maneje el dispositivo contra reflujo. Baje el volumen antes de dar el aire, y protéjase los oídos. Nunca escuche mientras se mueve el sensor.
-valve_cautions = Solo el personal del dueño maneja una válvula. Las reglas de la empresa de agua van primero. Antes de cerrar, averigüe quién quedaría sin agua: líneas contra incendio, hospitales, diálisis, otros que no pueden esperar. Avise antes a los clientes. Cierre despacio: un cierre rápido causa un golpe de presión. Cuente las vueltas. Abra despacio, y deje salir el aire.
+valve_cautions = Solo el personal del dueño maneja una válvula. Las reglas de la empresa de agua van primero. Antes de cerrar, averigüe quién quedaría sin agua: líneas contra incendio, hospitales, diálisis, otros que no pueden esperar. Avise antes a los clientes. Cierre despacio: un cierre rápido causa un golpe de presión. No deje caer la presión a nada, pues puede entrar agua sucia; la empresa decide qué se lava y se analiza. Cuente las vueltas. Abra despacio, y deje salir el aire.
 
 ## Excavaciones comparadas con marcas
 
