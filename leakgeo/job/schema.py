@@ -194,7 +194,8 @@ _ORDER = (
     "walk_law",
     "profile", "dig_zones", "holds", "cautions", "conflicts", "locate_requests", "ties",
     "dig_alternatives",
-    "contact_ranking", "survey_bracket", "air_tests", "meter_results", "improvements",
+    "contact_ranking", "survey_bracket", "district_segments", "district_steps", "air_tests",
+    "meter_results", "improvements",
     "learned", "learned_odds", "learned_cases",
 )  # fmt: skip
 

@@ -322,6 +322,26 @@ loss_maybe_inside = The water may also be lost inside the building: shut the val
 tests_not_valid = { $invalid } of { $tests } tests not valid: { $why }.
 tests_disagree = Its tests disagree ({ LITRES($low_l, $high_l) } a day); the latest counts. Water was used during one of them, or the leak grew. Test again.
 
+## Step test of a district
+
+district_shut = At night, have the owner's people shut { JOIN($valves) }{ $together ->
+    [yes] {" "}together
+   *[no] {""}
+}, and read the flow at { JOIN($inlets) } before and after{ $several ->
+    [yes] {", all at the same time"}
+   *[no] {""}
+}: it shows whether the loss is in the part that is cut off. Note it in isolation_tests and closed_valves, and run the step again.
+district_found = The step test ends: segment { $segment } holds the loss with { PERCENT($probability) } probability.
+district_ends = The step test ends, as no further closure is expected to tell enough. Segment { $segment } is the likeliest ({ PERCENT($probability) }); the loss is in one of { JOIN($segments) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+} with { PERCENT($together) } probability.
+district_no_valve = No valve of the district may be shut, so that no step test is possible.
+district_walk = Walk { JOIN($lines) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+} next: leakgeo advise, with first_walks set to all, lists the stops.
+
 ## Air tests
 
 air_change = Air changes the level by { SIGNED($change_db, digits: 1) } dB here ({ $pairs ->

@@ -321,6 +321,26 @@ loss_maybe_inside = El agua también puede perderse dentro del edificio: cierre 
 tests_not_valid = { $invalid } de { $tests } pruebas no válidas: { $why }.
 tests_disagree = Sus pruebas no coinciden ({ LITRES($low_l, $high_l) } al día); cuenta la última. En una se usó agua, o la fuga creció. Pruebe de nuevo.
 
+## Prueba por pasos de un sector
+
+district_shut = De noche, que el personal del dueño cierre { JOIN($valves) }{ $together ->
+    [yes] {" "}a la vez
+   *[no] {""}
+}, y lea el caudal en { JOIN($inlets) } antes y después{ $several ->
+    [yes] {", en todos al mismo tiempo"}
+   *[no] {""}
+}: muestra si la pérdida está en la parte aislada. Anótelo en isolation_tests y closed_valves, y repita el paso.
+district_found = La prueba por pasos termina: la pérdida está en el segmento { $segment } con { PERCENT($probability) } de probabilidad.
+district_ends = La prueba por pasos termina, pues no se espera que otro cierre diga lo suficiente. El segmento { $segment } es el más probable ({ PERCENT($probability) }); la pérdida está en uno de { JOIN($segments) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+} con { PERCENT($together) } de probabilidad.
+district_no_valve = Ninguna válvula del sector se puede cerrar, así que no es posible una prueba por pasos.
+district_walk = Recorra ahora { JOIN($lines) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+}: leakgeo advise, con first_walks en all, da los puntos.
+
 ## Pruebas de aire
 
 air_change = El aire cambia aquí el nivel en { SIGNED($change_db, digits: 1) } dB ({ $pairs ->
