@@ -279,7 +279,9 @@ def steptest(
     the most, until one segment between valves holds the loss with 90 %; then walk its
     pipes. A valve may pass water when it is shut: the step allows for one. It assumes one
     loss in the district. If a valve can't be shut, set its leaks_by, and another is chosen.
-    Only the owner's people operate a valve. Without inlets both layers are empty.
+    Where most parts are supplied from several sides, name valves that open loops in
+    boundary too. Only the owner's people operate a valve. Without inlets both layers are
+    empty.
 
     Parameters
     ----------
@@ -290,7 +292,8 @@ def steptest(
         Fittings or valves at which all water enters the district and is measured, by
         contact_id or valve_id, separated by commas.
     boundary : str or sequence of str, default ''
-        Valves that stay closed around the district, by valve_id, separated by commas.
+        Valves that stay closed around the district, or in it, by valve_id, separated by
+        commas.
     use_l_per_min : float [l/min], default 0.0
         Flow into the district that is plain use at the hour of the tests. Allowed: from 0.
     route_sd_m : float [m], default 0.3

@@ -21,8 +21,9 @@ ABOUT: Mapping[str, str] = {
         "are summed. From the tests so far the step chooses the closure that is expected to tell "
         "the most, until one segment between valves holds the loss with 90 %; then walk its pipes. "
         "A valve may pass water when it is shut: the step allows for one. It assumes one loss in "
-        "the district. If a valve can't be shut, set its leaks_by, and another is chosen. Only the "
-        "owner's people operate a valve. Without inlets both layers are empty."
+        "the district. If a valve can't be shut, set its leaks_by, and another is chosen. Where "
+        "most parts are supplied from several sides, name valves that open loops in boundary too. "
+        "Only the owner's people operate a valve. Without inlets both layers are empty."
     ),
     "survey": (
         "Contacts are the fittings listened to in the first survey: hydrants, hose bibs, "

@@ -77,7 +77,8 @@ STEPTEST = Step(
                   "Fittings or valves at which all water enters the district and is measured, by "
                   "contact_id or valve_id, separated by commas.", listed=True),
         Parameter("boundary", "text", "",
-                  "Valves that stay closed around the district, by valve_id, separated by commas.",
+                  "Valves that stay closed around the district, or in it, by valve_id, separated "
+                  "by commas.",
                   listed=True),
         Parameter("use_l_per_min", "number", 0.0,
                   "Flow into the district that is plain use at the hour of the tests.",

@@ -336,6 +336,21 @@ def test_chunks_give_the_same_as_the_whole(job, layers, tmp_path):
     assert done["district_steps"].equals(whole["district_steps"])
 
 
+def test_parts_that_no_closure_cuts_off_are_told_before_the_first_test(job):
+    # Each side of these four valves has an inlet, unless one is closed off.
+    four = ["V-H10", "V-H20", "V-U10", "V-U20"]
+    kept = job.valves["valve_id"].isin([*four, *OTHERS])
+    apart = replace(job, valves=job.valves[kept])
+    [reason] = reasons_in(leakgeo.steptest(apart, **BOTH)["district_steps"], "message")
+    assert reason.code == "district_loops"
+    assert [then.code for then in reason.then] == ["valve_cautions"]
+    one_side = leakgeo.steptest(apart, **ONE)["district_steps"]["valves"].item()
+    assert one_side.split(", ") == four
+    # A valve in the district may stay closed too.
+    opened = leakgeo.steptest(apart, inlets="C-1", boundary="V-B,V-G,V-H10,V-H20")
+    assert opened["district_steps"]["valves"].item() == "V-U10, V-U20"
+
+
 def test_without_inlets_both_layers_are_empty(job):
     result = leakgeo.steptest(job)
     assert result["district_segments"].empty

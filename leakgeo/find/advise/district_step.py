@@ -129,14 +129,14 @@ def _row(
 ) -> tuple[Reason, *tuple[object, ...]]:
     """Return the message and the columns of the next closure, or of the end of the search."""
     if not step.valves:
-        return _end(own, segments), 1, None, np.nan, np.nan, made
+        return _end(own, segments, made), 1, None, np.nan, np.nan, made
     message = Reason("district_shut", valve_cautions(), valves=step.valves, inlets=own.inlets,
                      together=len(step.valves) > 1, several=len(own.inlets) > 1)  # fmt: skip
     minutes = action_costs().minutes("close_valve", valves=len(step.valves))
     return message, 1, ", ".join(step.valves), step.bits, minutes, made
 
 
-def _end(own: JobDistrict, segments: pd.DataFrame) -> Reason:
+def _end(own: JobDistrict, segments: pd.DataFrame, made: int) -> Reason:
     """Return why the search ends, and the pipes to walk next."""
     likely = segments[segments["likely"]]
     each = likely.drop_duplicates("segment")
@@ -148,9 +148,11 @@ def _end(own: JobDistrict, segments: pd.DataFrame) -> Reason:
                   more=max(len(pipes) - _NAMED, 0))  # fmt: skip
     if not own.district.valves:
         return Reason("district_no_valve", walk)
-    enough = load_weights("leakgeo.find.advise", "valve_tests")["district"]["enough"]
+    weight = load_weights("leakgeo.find.advise", "valve_tests")["district"]
+    if made == 0 and len(numbers) > 1:
+        return Reason("district_loops", valve_cautions(), valves=int(weight["most_valves"]))
     best = each.iloc[int(each["probability"].to_numpy().argmax())]
-    if len(numbers) == 1 and probability >= enough - 1e-9:
+    if len(numbers) == 1 and probability >= weight["enough"] - 1e-9:
         return Reason("district_found", walk, segment=best["segment"], probability=probability)
     return Reason(
         "district_ends", walk, segment=best["segment"], probability=best["probability"],

@@ -337,6 +337,7 @@ district_ends = The step test ends, as no further closure is expected to tell en
    *[other] {" "}and { $more } more
 } with { PERCENT($together) } probability.
 district_no_valve = No valve of the district may be shut, so that no step test is possible.
+district_loops = No closure of up to { $valves } valves is expected to tell enough, as most parts are supplied from several sides. Have the owner's people shut further valves for the night, so that fewer ways lead to each part, and name them in boundary.
 district_walk = Walk { JOIN($lines) }{ $more ->
     [0] {""}
    *[other] {" "}and { $more } more

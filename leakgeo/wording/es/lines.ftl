@@ -336,6 +336,7 @@ district_ends = La prueba por pasos termina, pues no se espera que otro cierre d
    *[other] {" "}y { $more } más
 } con { PERCENT($together) } de probabilidad.
 district_no_valve = Ninguna válvula del sector se puede cerrar, así que no es posible una prueba por pasos.
+district_loops = No se espera que un cierre de hasta { $valves } válvulas diga lo suficiente, pues a casi todas las partes les llega agua por varios lados. Que el personal del dueño cierre más válvulas durante la noche, para que menos caminos lleven a cada parte, y póngalas en boundary.
 district_walk = Recorra ahora { JOIN($lines) }{ $more ->
     [0] {""}
    *[other] {" "}y { $more } más
