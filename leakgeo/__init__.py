@@ -24,8 +24,8 @@ _HOME = {
     "write_result": "leakgeo.deliver.folder.write",
 }
 
-_STEPS = ("meter", "survey", "ground", "profile", "locate", "improvements", "advise", "confirm",
-          "clearance", "learn", "map", "report", "export")  # fmt: skip
+_STEPS = ("meter", "steptest", "survey", "ground", "profile", "locate", "improvements", "advise",
+          "confirm", "clearance", "learn", "map", "report", "export")  # fmt: skip
 # ``__init__.pyi`` has the types of all these names.
 __all__ = ["__version__", *_HOME, *_STEPS]  # noqa: PLE0604, RUF100
 # As in other libraries, nothing is printed unless the program adds a handler.

@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 #: Layers of a job or a result that have a geometry; the others are tables.
 WithGeometry = Literal[
     "air_tests", "conflicts", "contact_ranking", "contacts", "dig_alternatives", "dig_outcomes",
-    "dig_zones", "history", "learned_cases", "locate_requests", "marks", "next_readings",
-    "profile", "readings", "readings_on_route", "routes", "search_zones", "surfaces",
-    "survey_bracket", "ties", "utilities", "valves",
+    "dig_zones", "district_segments", "history", "learned_cases", "locate_requests", "marks",
+    "next_readings", "profile", "readings", "readings_on_route", "routes", "search_zones",
+    "surfaces", "survey_bracket", "ties", "utilities", "valves",
 ]  # fmt: skip
 
 

@@ -349,6 +349,6 @@ def load_steps() -> dict[str, Step]:
     Examples
     --------
     >>> list(load_steps())[:3]
-    ['meter', 'survey', 'ground']
+    ['meter', 'steptest', 'survey']
     """
     return discover()[0]

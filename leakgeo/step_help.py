@@ -14,6 +14,17 @@ ABOUT: Mapping[str, str] = {
         "is no loss. The pressure of the route, where it is given, yields the size of the "
         "equivalent hole."
     ),
+    "steptest": (
+        "All water enters a district by night through measured inlets. Valves are shut, and the "
+        "flow at the inlets is read before and after: isolation_tests with their closed_valves, "
+        "with measure flow. Readings at several inlets with the same valves shut at the same time "
+        "are summed. From the tests so far the step chooses the closure that is expected to tell "
+        "the most, until one segment between valves holds the loss with 90 %; then walk its pipes. "
+        "A valve may pass water when it is shut: the step allows for one. It assumes one loss in "
+        "the district. If a valve can't be shut, set its leaks_by, and another is chosen. Where "
+        "most parts are supplied from several sides, name valves that open loops in boundary too. "
+        "Only the owner's people operate a valve. Without inlets both layers are empty."
+    ),
     "survey": (
         "Contacts are the fittings listened to in the first survey: hydrants, hose bibs, "
         "valves. Routes that meet are joined into a network first. If nothing indicates a leak, "
@@ -92,6 +103,10 @@ EXAMPLES: Mapping[str, tuple[str, ...]] = {
         "meter job.gpkg --out loss",
         "meter job.gpkg --out loss --price-per-m3 2.10 --currency USD --units us",
     ),
+    "steptest": (
+        "steptest job.gpkg --out found --inlets C-1,C-2 --boundary V-9,V-10",
+        "steptest job.gpkg --out found --inlets C-1 --use-l-per-min 40",
+    ),
     "survey": (
         "survey job.gpkg --out survey",
         "survey job.gpkg --out survey --priors past_leaks,age",
@@ -154,6 +169,11 @@ CALLS: Mapping[str, str] = {
     + """>>> result = leakgeo.meter(job, price_per_m3=2.10, currency="USD")
 >>> result["meter_results"]["verdict"].tolist()
 ['loss_shown']
+""",
+    "steptest": """>>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["A-201"])
+>>> result = leakgeo.steptest(job, inlets=["A-201/meter"])
+>>> result["district_steps"]["valves"].tolist()
+['A-201/curb_stop']
 """,
     "survey": _JOB
     + """>>> result = leakgeo.survey(job, priors=["age", "fittings"])

@@ -65,6 +65,32 @@ METER = Step(
     example=CALLS["meter"],
 )  # fmt: skip
 
+STEPTEST = Step(
+    name="steptest",
+    order=15,
+    function="leakgeo.find.advise.district_step:steptest",
+    summary="Plan a step test: valves of a district to shut next, and which segment loses water.",
+    group="Find",
+    makes=("district_segments", "district_steps"),
+    parameters=(
+        Parameter("inlets", "text", "",
+                  "Fittings or valves at which all water enters the district and is measured, by "
+                  "contact_id or valve_id, separated by commas.", listed=True),
+        Parameter("boundary", "text", "",
+                  "Valves that stay closed around the district, or in it, by valve_id, separated "
+                  "by commas.",
+                  listed=True),
+        Parameter("use_l_per_min", "number", 0.0,
+                  "Flow into the district that is plain use at the hour of the tests.",
+                  unit="l/min", minimum=0.0),
+        ROUTE_SD_M,
+        JOIN_GAP_M,
+    ),
+    about=ABOUT["steptest"],
+    examples=EXAMPLES["steptest"],
+    example=CALLS["steptest"],
+)  # fmt: skip
+
 SURVEY = Step(
     name="survey",
     order=20,

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 _NO_STRETCH = "No stretch to walk first: no fitting is louder than the others."
 _NO_AIR_TEST = "No air test: no reading was taken with air on and off at one place."
+_NO_INLETS = "No step test: name the inlets of the district with --inlets."
 # Columns of a line's name before its card.
 _INDENT = 7
 
@@ -100,9 +101,10 @@ def _print_tables(console: Console, result: Result, words: Wording) -> None:
         for message in layers["learned"]["message"][:1]:
             console.print(f"Digs: {message}")
     if "meter_results" in layers and "lines" not in layers:
-        for row in layers["meter_results"].head(MAX_SHOWN).itertuples():
-            verdict = words.term(str(row.verdict), "verdict")
-            console.print_block(str(row.line_id), [[f"{verdict}. {row.message}"]], _INDENT)
+        _print_meter_results(console, layers["meter_results"], words)
+    if console.command == "steptest":
+        messages = layers["district_steps"]["message"].to_list()
+        console.print(str(messages[0]) if messages else _NO_INLETS)
     if console.command == "survey" and "survey_bracket" in layers:
         stretches = layers["survey_bracket"].sort_values(["area", "order"])
         _print_messages(console, stretches, _NO_STRETCH)
@@ -110,6 +112,13 @@ def _print_tables(console: Console, result: Result, words: Wording) -> None:
         _print_messages(console, layers["air_tests"], _NO_AIR_TEST)
     if console.command == "clearance" and "holds" in layers:
         _print_holds(console, layers["holds"])
+
+
+def _print_meter_results(console: Console, table: pd.DataFrame, words: Wording) -> None:
+    """Print the verdict and the message of each line with a meter test."""
+    for row in table.head(MAX_SHOWN).itertuples():
+        verdict = words.term(str(row.verdict), "verdict")
+        console.print_block(str(row.line_id), [[f"{verdict}. {row.message}"]], _INDENT)
 
 
 def _print_messages(console: Console, table: pd.DataFrame, without: str) -> None:

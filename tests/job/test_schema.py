@@ -17,8 +17,8 @@ OUTPUT = [
     "lines", "evidence", "explanations", "marks", "search_zones", "next_readings", "next_actions",
     "readings_on_route", "noise_law", "walk_law", "profile", "dig_zones", "holds", "cautions",
     "conflicts", "locate_requests", "ties", "dig_alternatives", "contact_ranking",
-    "survey_bracket", "air_tests", "meter_results", "improvements", "learned", "learned_odds",
-    "learned_cases",
+    "survey_bracket", "district_segments", "district_steps", "air_tests", "meter_results",
+    "improvements", "learned", "learned_odds", "learned_cases",
 ]  # fmt: skip
 
 

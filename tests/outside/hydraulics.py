@@ -277,6 +277,8 @@ class Search:
         Tests by bisection.
     found_by_length : bool
         Whether bisection finds it.
+    sure : float
+        Tests until the probability of that segment stays at 0.9 or more; NaN if it never does.
     """
 
     found: bool
@@ -285,6 +287,7 @@ class Search:
     likeliest: int
     by_length: int
     found_by_length: bool
+    sure: float
 
 
 def search(case: Hydraulics, node: str, share: float = 0.5, passing=()) -> Search:
@@ -293,13 +296,20 @@ def search(case: Hydraulics, node: str, share: float = 0.5, passing=()) -> Searc
     leaking = case.with_leak(node, share * use, passing)
     true, group = alike(case, case.segment_of(node)), case.district.closures.alike()
     step, results = by_information(leaking, use)
-    shown = [case.district.probability(results[:k])[list(true)].sum() > 0.5
+    shown = [float(case.district.probability(results[:k])[list(true)].sum())
              for k in range(len(results) + 1)]  # fmt: skip
-    likeliest = max([k + 1 for k, yes in enumerate(shown) if not yes], default=0)
+    likeliest = _stays_above(shown, 0.5)
+    sure = _stays_above(shown, 0.9)
     left, tests = by_length(leaking, use)
     named = len(set(group[list(step.segments)].tolist()))
     found = true <= set(step.segments)
-    return Search(found, named, len(results), likeliest, tests, left == true)
+    return Search(found, named, len(results), likeliest, tests, left == true,
+                  sure if sure <= len(results) else math.nan)  # fmt: skip
+
+
+def _stays_above(shown: list[float], least: float) -> int:
+    """Give the tests after which a probability stays above a value."""
+    return max([k + 1 for k, each in enumerate(shown) if each <= least], default=0)
 
 
 def first_valve(case: Hydraulics, node: str) -> str:

@@ -74,11 +74,11 @@ function detailParts(line) {
   ].filter(Boolean);
 }
 /* What to do next, the best first. */
-function actionParts({ actions }) {
+function actionParts({ actions, actionCautions }) {
   if (!actions.length) return [];
   const parts = tableParts(w.do_next, [w.number, w.what, w.minutes, w.less_doubt], actions);
   parts[parts.length - 1].className = "actions";
-  return [...parts, el("p", { class: "soft" }, w.about_actions)];
+  return [...parts, el("p", { class: "soft" }, [w.about_actions, ...actionCautions].join(" "))];
 }
 const spotParts = ({ error, mark }) => [error ? el("p", {}, error) : null, ...(mark ? mark.spots.map((spot) => el("p", { class: "soft" }, spot)) : [])];
 const digParts = (dig) => [...conflictParts(dig), ...dig.others.map((other) => el("p", {}, other.says)), ...requestParts(dig)];

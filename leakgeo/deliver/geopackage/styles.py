@@ -195,6 +195,18 @@ def _profile(_: Result) -> Style:
     return Style("profile", "Leak density, given a leak on the line", "point", tuple(rules))
 
 
+def _segments(_: Result) -> Style:
+    """Return the style of a district's segments: by probability; wider where it is higher."""
+    ends, rules = (-np.inf, 0.05, 0.2, 0.5, 0.9, np.inf), []
+    shades = ("#c9cdd2", "#fbb4b9", "#f768a1", "#ae017e", "#5b0145")
+    for place, colour in enumerate(shades):
+        title = f"from {ends[place]:.0%}" if place else f"under {ends[1]:.0%}"
+        stroke = _halo(Paint(stroke=colour, width_mm=0.8 + 0.3 * place))
+        rules.append(StyleRule(title, stroke, _between("probability", *ends[place : place + 2])))
+    return Style("district_segments", "Segments: probability of the loss", "line", tuple(rules),
+                 "segment")  # fmt: skip
+
+
 def _one(name: str, title: str, kind: Literal["point", "line", "area"], *paints: Paint,
          label: str = "") -> Callable[[Result], Style]:  # fmt: skip
     return lambda _: Style(name, title, kind, (StyleRule(title, paints),), label)
@@ -230,6 +242,7 @@ STYLES: Mapping[str, Callable[[Result], Style]] = MappingProxyType(
         "profile": _profile,
         "survey_bracket": _one("survey_bracket", "Stretches to walk", "line",
                                Paint(stroke=colours.SURVEY, width_mm=1.2)),
+        "district_segments": _segments,
     }
 )  # fmt: skip
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from leakgeo.deliver.map import panel
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.explanations import what_else
-from leakgeo.deliver.views.next_actions import next_actions
+from leakgeo.deliver.views.next_actions import action_cautions, next_actions
 from leakgeo.deliver.views.rows import beside_in_sweep, flag, number, text
 from leakgeo.wording.quantities import percent
 
@@ -97,6 +97,7 @@ def _texts(view: LineView, units: str) -> Plain:
         "meterSays": panel.meter_tests(view),
         "else": what_else(view),
         "actions": next_actions(view),
+        "actionCautions": action_cautions(view),
         "improvements": sentences.improvements(view),
         "improvementsWhy": panel.improvement_reason(view),
         "advice": sentences.advice(view),

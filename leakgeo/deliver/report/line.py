@@ -23,7 +23,7 @@ from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
 from leakgeo.deliver.views import sentences
 from leakgeo.deliver.views.explanations import what_else
-from leakgeo.deliver.views.next_actions import HEADS, next_actions
+from leakgeo.deliver.views.next_actions import HEADS, action_cautions, next_actions
 from leakgeo.dig.cautions import SPOIL_BACK_M
 from leakgeo.wording.quantities import tape_text
 
@@ -130,7 +130,11 @@ def _actions(view: LineView, width: float, scale: float) -> list[Flowable]:
     return [
         para(say("do_next", "map"), 10 * scale, bold=True, spaceBefore=5, spaceAfter=2),
         *grid(heads, rows, [22, width - 140, 42, 76], size),
-        para(say("about_actions", "map"), LEAST_SIZE, spaceBefore=2),
+        para(
+            " ".join([say("about_actions", "map"), *action_cautions(view)]),
+            LEAST_SIZE,
+            spaceBefore=2,
+        ),
     ]
 
 

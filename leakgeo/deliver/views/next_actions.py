@@ -19,6 +19,8 @@ HEADS = ("number", "what", "minutes", "less_doubt")
 _PLACES = ("fitting", "end", "place")
 # Valves first: the fitting of a closed valve is where its effect is read.
 _IDS = ("valve_id", "contact_id")
+# Messages with what to observe where a valve is operated or air goes in.
+_CAUTIONS = ("valve_cautions", "before_air")
 # The building is at an end of the route, whose chainage says nothing more.
 _NO_PLACE = ("look_inside",)
 
@@ -40,6 +42,28 @@ def next_actions(view: LineView) -> list[tuple[str, str, str, str]]:
         (str(order), _what(row, view), _minutes(row), _less_doubt(row, view))
         for order, row in enumerate(rows[:MOST_ACTIONS], start=1)
     ]
+
+
+def action_cautions(view: LineView) -> list[str]:
+    """Return what to observe in the actions of the table, and of the advice, without repeating.
+
+    Parameters
+    ----------
+    view : LineView
+    """
+    if not next_actions(view):
+        return []
+    ordered = sorted(view.rows("next_actions"), key=lambda row: number(row, "order") or 99)[
+        :MOST_ACTIONS
+    ]
+    said = [
+        view.wording.text(part)
+        for row in ordered
+        for part in Reason.parse(text(row, "code"), text(row, "values")).then
+        if part.code in _CAUTIONS
+    ]
+    advice = text(view.row, "advice")
+    return [one for one in dict.fromkeys(said) if one not in advice]
 
 
 def _what(row: Row, view: LineView) -> str:

@@ -93,7 +93,7 @@ class District:
     @classmethod
     def of(
         cls, network: ValveNetwork, leaks_by: Mapping[str, bool | None], inlets: Sequence[Place],
-        *, closed: Sequence[str] = (), weight: Floats | None = None,
+        *, closed: Sequence[str] = (), cut: Sequence[int] = (), weight: Floats | None = None,
     ) -> District:  # fmt: skip
         """Part a network at its valves.
 
@@ -107,6 +107,8 @@ class District:
             Where all water enters, and is measured.
         closed : sequence of str
             Valves that stay closed, such as those around the district.
+        cut : sequence of int
+            Further nodes that nothing passes: inlets, beyond which lies no part of the district.
         weight : ndarray of float, shape (s,), optional
             Relative probability of the loss in each section of the network; its length if None.
 
@@ -120,7 +122,7 @@ class District:
         nodes = {network.valve[name]: name for name in reversed(usable)}
         names = sorted(nodes.values())
         plain = Segments.of(
-            net, [network.valve[n] for n in names], [network.valve[n] for n in closed]
+            net, [network.valve[n] for n in names], [*(network.valve[n] for n in closed), *cut]
         )
         line = np.array([place.line for place in inlets], dtype=np.int64)
         at = net.section_at(line, np.array([place.chainage_m for place in inlets], dtype=float))
@@ -158,7 +160,9 @@ class District:
         few = order[: 1 + int(np.searchsorted(np.cumsum(mass[order]), weight["enough"] - 1e-9))]
         likely = tuple(np.flatnonzero(np.isin(group, few) & (self.prior > 0.0)).tolist())
         end = NextStep((), 0.0, probability, likely)
-        if len(few) == 1:
+        made = any(np.isfinite(result.shows) for result in results)
+        # A long segment is likely before any test: that alone ends no search.
+        if len(few) == 1 and (made or len(mass[mass > 0.0]) == 1):
             return end
         done = {result.valves for result in results}
         # Of equal ones the first has the fewest valves.

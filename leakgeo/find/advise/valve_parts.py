@@ -72,7 +72,7 @@ class ValveParts:
         kinds = dict(zip(texts(fittings, "contact_id"), texts(fittings, "kind"), strict=True))
         meters = sorted(str(name) for name, kind in kinds.items() if kind == "meter" and name)
         valves = JobValves.of(job, lines, junctions, fittings, meters)
-        shut = _usable(valves)
+        shut = usable_valves(valves)
         if not shut:
             return None
         placed = tuple(name for name in meters if name in valves.measured)
@@ -244,8 +244,11 @@ class ValveParts:
         return None
 
 
-def _usable(valves: JobValves) -> tuple[str, ...]:
-    """Return the valves that may be shut: in order of their names, one at each place."""
+def usable_valves(valves: JobValves) -> tuple[str, ...]:
+    """Return the valves that may be shut: in order of their names, one at each place.
+
+    None is known to pass water, closed in normal operation, a house valve or a pressure reducer.
+    """
     table = valves.valves
     by = table["leaks_by"].fillna(value=False).astype(bool)
     kinds = table["kind"].isin(("house", "pressure_reducing"))

@@ -93,6 +93,26 @@ isolation_shows_nothing = This isolation test shows nothing: { $why ->
         [wide] Shut valves nearer to the place of the measurement, and test again.
        *[repaired] Test again.
     }
+district_test_left_out = This test at an inlet is not counted in the step test: { $why ->
+    [measure] no flow was read.
+    [valve_place] a valve that was shut is on no known line, or where pipes join.
+    [other_valve] a valve that was shut is not one of those of the district that may be shut.
+    [no_valve] no valve of the district was shut.
+    [inlets] the flow was not read at every inlet at the same time.
+    [no_loss] the flow before was not above the plain use.
+    [rises] the flow rose.
+   *[repaired] a leak of the district was repaired since.
+}
+    .remedy = { $why ->
+        [measure] Read the flow at each inlet with the valves open, then shut.
+        [valve_place] Give line_id and position of the valve, and correct rows of closed_valves that were rejected.
+        [other_valve] Correct closed_valves, boundary or leaks_by, or test again without that valve.
+        [no_valve] Add the valves that were shut to closed_valves.
+        [inlets] Read all inlets in the same test, and correct the times, or the inlets given.
+        [no_loss] Correct use_l_per_min, or test when there is less use.
+        [rises] Test again when less water is drawn.
+       *[repaired] Test again.
+    }
 dig_not_counted = It does not count: { $why }
     .remedy = Nothing, unless the reason is wrong.
 too_few_digs = { $digs ->

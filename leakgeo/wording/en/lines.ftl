@@ -218,11 +218,11 @@ air_on_and_off = Listen { $place } and at a control point, with injected air on 
 and_then = If that does not settle it, next: { $action ->
     [sweep] sweep across the line.
     [listen_beyond] listen beyond the end.
-    [read_meter] read the meter with the house valve shut.
-    [close_valve] have a valve closed, and see whether the loss stays.
-    [air] listen with injected air on and off.
+    [read_meter] have the owner shut the house valve, and read the meter.
+    [close_valve] have the owner's people close a valve, by the utility's rules, and see whether the loss stays.
+    [air] listen with injected air on and off, as the person in charge of the line agrees and local code allows.
     [look_inside] look for running water in the building.
-    [shut_fitting] have the fitting shut or bypassed.
+    [shut_fitting] have the fitting bypassed or shut by its owner.
     [find_source] find what else sounds.
    *[listen] listen at the next stops.
 }
@@ -344,6 +344,27 @@ loss_is_one_step = That is one step of the register: test over a longer time.
 loss_maybe_inside = The water may also be lost inside the building: shut the valve there and test again.
 tests_not_valid = { $invalid } of { $tests } tests not valid: { $why }.
 tests_disagree = Its tests disagree ({ LITRES($low_l, $high_l) } a day); the latest counts. Water was used during one of them, or the leak grew. Test again.
+
+## Step test of a district
+
+district_shut = At night, have the owner's people shut { JOIN($valves) }{ $together ->
+    [yes] {" "}together
+   *[no] {""}
+}, and read the flow at { JOIN($inlets) } before and after{ $several ->
+    [yes] {", all at the same time"}
+   *[no] {""}
+}: it shows whether the loss is in the part that is cut off. Note it in isolation_tests and closed_valves, and run the step again.
+district_found = The step test ends: segment { $segment } holds the loss with { PERCENT($probability) } probability.
+district_ends = The step test ends, as no further closure is expected to tell enough. Segment { $segment } is the likeliest ({ PERCENT($probability) }); the loss is in one of { JOIN($segments) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+} with { PERCENT($together) } probability.
+district_no_valve = No valve of the district may be shut, so that no step test is possible.
+district_loops = No closure of up to { $valves } valves is expected to tell enough, as most parts are supplied from several sides. Have the owner's people shut further valves for the night, so that fewer ways lead to each part, and name them in boundary.
+district_walk = Walk { JOIN($lines) }{ $more ->
+    [0] {""}
+   *[other] {" "}and { $more } more
+} next: leakgeo advise, with first_walks set to all, lists the stops.
 
 ## Air tests
 

@@ -20,3 +20,23 @@ isolation_shows_nothing = Esta prueba de aislamiento no muestra nada: { $why ->
         [wide] Cierre válvulas más cercanas al lugar de la medición, y repita la prueba.
        *[repaired] Repita la prueba.
     }
+district_test_left_out = Esta prueba en una entrada no cuenta en la prueba por pasos: { $why ->
+    [measure] no se leyó un caudal.
+    [valve_place] una válvula que se cerró no está en ninguna línea conocida, o está donde se unen tuberías.
+    [other_valve] una válvula que se cerró no es de las del sector que se pueden cerrar.
+    [no_valve] no se cerró ninguna válvula del sector.
+    [inlets] el caudal no se leyó en todas las entradas al mismo tiempo.
+    [no_loss] el caudal de antes no superaba el uso normal.
+    [rises] el caudal subió.
+   *[repaired] desde entonces se reparó una fuga del sector.
+}
+    .remedy = { $why ->
+        [measure] Lea el caudal en cada entrada con las válvulas abiertas, y luego cerradas.
+        [valve_place] Dé line_id y posición de la válvula, y corrija las filas de closed_valves que se rechazaron.
+        [other_valve] Corrija closed_valves, boundary o leaks_by, o repita la prueba sin esa válvula.
+        [no_valve] Añada a closed_valves las válvulas que se cerraron.
+        [inlets] Lea todas las entradas en la misma prueba, y corrija las horas, o las entradas dadas.
+        [no_loss] Corrija use_l_per_min, o pruebe cuando haya menos uso.
+        [rises] Pruebe de nuevo cuando se use menos agua.
+       *[repaired] Repita la prueba.
+    }

@@ -218,11 +218,11 @@ air_on_and_off = Escuche { $place } y en un punto de control, con aire inyectado
 and_then = Si eso no lo decide, después: { $action ->
     [sweep] barra la línea en transversal.
     [listen_beyond] escuche más allá del extremo.
-    [read_meter] lea el medidor con la válvula de la casa cerrada.
-    [close_valve] haga cerrar una válvula, y vea si la pérdida sigue.
-    [air] escuche con aire inyectado, con él y sin él.
+    [read_meter] que el dueño cierre la válvula de la casa, y lea el medidor.
+    [close_valve] que el personal del dueño cierre una válvula, según las reglas de la empresa, y vea si la pérdida sigue.
+    [air] escuche con aire inyectado, con él y sin él, si la persona a cargo de la línea está de acuerdo y el código local lo permite.
     [look_inside] busque agua que corra en el edificio.
-    [shut_fitting] haga cerrar o desviar el accesorio.
+    [shut_fitting] haga desviar o cerrar el accesorio por su dueño.
     [find_source] averigüe qué más suena.
    *[listen] escuche en los puntos siguientes.
 }
@@ -343,6 +343,27 @@ loss_is_one_step = Eso es un paso del registro: pruebe durante más tiempo.
 loss_maybe_inside = El agua también puede perderse dentro del edificio: cierre la válvula de ahí y pruebe otra vez.
 tests_not_valid = { $invalid } de { $tests } pruebas no válidas: { $why }.
 tests_disagree = Sus pruebas no coinciden ({ LITRES($low_l, $high_l) } al día); cuenta la última. En una se usó agua, o la fuga creció. Pruebe de nuevo.
+
+## Prueba por pasos de un sector
+
+district_shut = De noche, que el personal del dueño cierre { JOIN($valves) }{ $together ->
+    [yes] {" "}a la vez
+   *[no] {""}
+}, y lea el caudal en { JOIN($inlets) } antes y después{ $several ->
+    [yes] {", en todos al mismo tiempo"}
+   *[no] {""}
+}: muestra si la pérdida está en la parte aislada. Anótelo en isolation_tests y closed_valves, y repita el paso.
+district_found = La prueba por pasos termina: la pérdida está en el segmento { $segment } con { PERCENT($probability) } de probabilidad.
+district_ends = La prueba por pasos termina, pues no se espera que otro cierre diga lo suficiente. El segmento { $segment } es el más probable ({ PERCENT($probability) }); la pérdida está en uno de { JOIN($segments) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+} con { PERCENT($together) } de probabilidad.
+district_no_valve = Ninguna válvula del sector se puede cerrar, así que no es posible una prueba por pasos.
+district_loops = No se espera que un cierre de hasta { $valves } válvulas diga lo suficiente, pues a casi todas las partes les llega agua por varios lados. Que el personal del dueño cierre más válvulas durante la noche, para que menos caminos lleven a cada parte, y póngalas en boundary.
+district_walk = Recorra ahora { JOIN($lines) }{ $more ->
+    [0] {""}
+   *[other] {" "}y { $more } más
+}: leakgeo advise, con first_walks en all, da los puntos.
 
 ## Pruebas de aire
 
