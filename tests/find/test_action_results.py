@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 import leakgeo
 from leakgeo.find.advise.explanations import Explanations
 from leakgeo.find.advise.information import expected_gain_bits
-from leakgeo.find.advise.outcomes import one_of
+from leakgeo.find.advise.outcomes import looked_for
 from leakgeo.find.evidence.action_results import (
     ActionEvidence,
     ActionResult,
@@ -26,7 +26,7 @@ from leakgeo.find.evidence.likelihood import updated
 from leakgeo.find.posterior.posterior import Posterior
 from leakgeo.find.posterior.rivals import Rival
 from leakgeo.find.survey.fittings import fitting_chainages
-from leakgeo.find.survey.line_fittings import NO_FITTINGS
+from leakgeo.find.survey.line_fittings import NO_FITTINGS, LineFittings
 from leakgeo.job.read import read_job
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
@@ -77,6 +77,20 @@ def test_a_result_is_weighed_by_bayes_rule(key, rival, found):
     assert later.probability == pytest.approx(held.probability)
 
 
+def test_a_leak_that_is_fed_through_a_fitting_may_fall_silent_with_it():
+    kinds, names = (np.array([text], dtype=object) for text in ("stop_valve", "C"))
+    own = LineFittings(np.array([10.0]), kinds, names)
+    shut = ActionEvidence((ActionResult("shut_fitting", "C", found=True),), "beyond_end", own)
+    log_bf = shut.likelihood(np.array([5.0, 15.0]), RIVALS)
+    rates = RATES["shut_fitting"]
+    assert np.exp(log_bf.leak) == pytest.approx([1.0, rates["fed"] / rates["wrong"]])
+    assert np.exp(log_bf.rivals) == pytest.approx(
+        [rates["right"] / rates["wrong"], 1.0, 1.0, rates["fed"] / rates["wrong"], 1.0]
+    )
+    outlet = replace(shut, fittings=replace(own, kind=np.array(["hose_bib"], dtype=object)))
+    assert not outlet.likelihood(np.array([5.0, 15.0])).leak.any()
+
+
 def test_running_water_is_beyond_either_end_if_it_is_not_known_which_is_the_customers():
     right, wrong = (RATES["look_inside"][name] for name in ("right", "wrong"))
     log_bf = of(("look_inside", "", True), customer=None).likelihood(np.zeros(1), RIVALS).rivals
@@ -105,7 +119,7 @@ def test_drawn_results_gain_what_was_expected(key, rival):
     explained = Explanations(held.chainage_m, held.probability * 0.4, RIVALS, (), 0.1)
     weight = explained.weights()
     right, wrong = (RATES[key[0]][name] for name in ("right", "wrong"))
-    expected = expected_gain_bits(weight, one_of(explained, RIVALS[rival], right, wrong))
+    expected = expected_gain_bits(weight, looked_for(explained, *key, NO_FITTINGS, "beyond_end"))
 
     def gains(found):
         later = after(of((*key, found)), held)
@@ -251,7 +265,7 @@ def test_sentences(language):
 
 
 def test_a_fitting_that_silenced_a_line_is_as_much_likelier_as_the_rates_say():
-    near = pd.concat([FITTINGS, fitting(14.0, "R", "pressure_reducing_valve")], ignore_index=True)
+    near = pd.concat([FITTINGS, fitting(14.0, "R", "hydrant")], ignore_index=True)
 
     def located(*results):
         found = leakgeo.locate(job_of(*results, contacts=near))
@@ -278,7 +292,7 @@ def test_what_was_done_is_not_proposed_again(town):
     done = proposed.iloc[::2]
     end = np.where(done["chainage_m"] < 1.0, "start", "end")
     table = done[["line_id", "action", "contact_id"]].assign(
-        end=np.where(done["action"] == "listen_beyond", end, None), result="not_found",
+        beyond=np.where(done["action"] == "listen_beyond", end, None), result="not_found",
         time=pd.NaT, reason=None,
     )  # fmt: skip
     job = replace(result.job, action_results=table.reset_index(drop=True))

@@ -15,10 +15,12 @@ from leakgeo.find.advise.action_costs import action_costs
 from leakgeo.find.advise.candidates import Candidate
 from leakgeo.find.advise.explanations import Explanations
 from leakgeo.find.advise.information import expected_gain_bits, outcomes_of, yes_or_no
-from leakgeo.find.advise.outcomes import air_on_and_off, one_of, swept
+from leakgeo.find.advise.outcomes import air_on_and_off, looked_for, meter_read, swept
 from leakgeo.find.advise.ranking import ranked
 from leakgeo.find.advise.unfinished_walk import unfinished_walk
+from leakgeo.find.evidence.meter import MeterPlace, load_meter_weights, turning
 from leakgeo.find.posterior.rivals import Rival
+from leakgeo.find.survey.line_fittings import NO_FITTINGS
 from leakgeo.reason import Reason
 from leakgeo.sound.constants import load_constants
 from leakgeo.sound.spreading import Spreading
@@ -85,10 +87,34 @@ def test_an_action_about_a_rival_gains_the_most_where_it_is_even():
         explained = line(leak=1.0 - p - 0.01, unknown=p, beyond=0.005, silent=0.005)
         gains.append(
             expected_gain_bits(
-                explained.weights(), one_of(explained, explained.rivals[0], 0.9, 0.1)
+                explained.weights(), looked_for(explained, "find_source", "", NO_FITTINGS, None)
             )
         )
     assert gains[1] > 3 * max(gains[0], gains[2])
+
+
+def test_two_readings_of_a_meter_share_the_flow_and_a_stuck_register():
+    """The four outcomes against draws of flow, use, a valve that lets by, and a stuck meter."""
+    rng, n, least = np.random.default_rng(3), 400_000, 96.0
+    weight = load_meter_weights()
+    flow = weight["leak"]["median_l_per_day"] * weight["leak"]["factor"] ** rng.standard_normal(n)
+    stuck = rng.random(n) < weight["meter"]["stuck"]
+    turns = {}
+    for valve in ("open", "shut"):
+        use = rng.random(n) < weight["use"][f"house_valve_{valve}"]
+        by_leak = rng.random(n) < np.clip(flow / least, 0.0, 1.0)
+        passes = (valve == "open") | (rng.random(n) < weight["meter"]["lets_by"])
+        turns[valve] = (use | (by_leak & passes)) & ~stuck
+    drawn = [np.mean((turns["open"] == a) & (turns["shut"] == b))
+             for a in (True, False) for b in (True, False)]  # fmt: skip
+    assert turning({}, ("open", "shut"), least).beyond == pytest.approx(drawn, abs=0.003)
+
+
+def test_a_meter_read_twice_tells_pipe_from_house():
+    explained = line(leak=0.5, unknown=0.02, beyond=0.46, silent=0.02)
+    place = MeterPlace(0.0, 1, "whole", assumed=False)
+    gain = expected_gain_bits(explained.weights(), meter_read(explained, place, {}, 96.0))
+    assert 0.5 < gain < entropy(explained.weights(), base=2)
 
 
 def test_air_tells_a_leak_from_another_source_and_less_the_farther_it_is():
@@ -169,7 +195,10 @@ def test_what_a_crew_has_not_is_never_proposed(town):
     [
         ("[sweep]\nminutes = 0.0", "must be above 0"),
         ("[sweep]\nminuts = 3.0", "unknown"),
-        ("[worth]\nrising = 1.5", "between 0 and 1"),
+        ("[worth]\nrising = 1.5", "above 0 and below 1"),
+        ("[air]\npairs = 0.0", "must be above 0"),
+        ("[sweep]\nminutes = nan", "must be above 0"),
+        ("[night]\nfrom_hour = 25.0", "below 24"),
         ("[listen_beyond]\nright = 0.5", "unknown"),
         ("[sweep]\nminutes = 'x'", "not a number"),
         ("nonsense", "can't be read"),
