@@ -21,7 +21,7 @@ status_no_leak_heard = No leak heard
 status_not_listened_to = Not listened to
 status_rejected = Not computed
 
-limit_sound = too noisy for a smaller error: listen again late at night
+limit_sound = the sound limits the error: ambient noise, or a leak that is not loud
 limit_position = positions of the readings too coarse for a smaller error: tape the stops
 limit_spacing = readings too far apart for a smaller error: listen in between
 limit_trace = sweeps across are loudest beside the trace: trace the pipe again

@@ -21,7 +21,7 @@ status_no_leak_heard = No se oyó ninguna fuga
 status_not_listened_to = Sin escuchar
 status_rejected = Sin calcular
 
-limit_sound = demasiado ruido para un error menor: escuche de nuevo tarde por la noche
+limit_sound = el sonido limita el error: ruido de fondo, o una fuga que no es fuerte
 limit_position = posiciones de las lecturas poco precisas para un error menor: mida los puntos con cinta
 limit_spacing = lecturas demasiado separadas para un error menor: escuche entre ellas
 limit_trace = los barridos transversales suenan más fuerte al lado del trazado: vuelva a trazar la tubería
