@@ -99,6 +99,9 @@ def run(
     other_pressure_kpa: float | None = None,
     n1: float = 0.5,
     discharge: float = 0.63,
+    inlets: str | Sequence[str] = '',
+    boundary: str | Sequence[str] = '',
+    use_l_per_min: float = 0.0,
     route_sd_m: float = 0.3,
     join_gap_m: float = 0.3,
     constants: str | Path | None = None,
@@ -255,6 +258,81 @@ def meter(
     >>> result = leakgeo.meter(job, price_per_m3=2.10, currency="USD")
     >>> result["meter_results"]["verdict"].tolist()
     ['loss_shown']
+    """
+
+def steptest(
+    source: Result | Job | str | Path | Mapping[str, pd.DataFrame],
+    /,
+    *,
+    inlets: str | Sequence[str] = '',
+    boundary: str | Sequence[str] = '',
+    use_l_per_min: float = 0.0,
+    route_sd_m: float = 0.3,
+    join_gap_m: float = 0.3,
+) -> Result:
+    """Plan a step test: valves of a district to shut next, and which segment loses water.
+
+    All water enters a district by night through measured inlets. Valves are shut, and the
+    flow at the inlets is read before and after: isolation_tests with their closed_valves,
+    with measure flow. Readings at several inlets with the same valves shut at the same time
+    are summed. From the tests so far the step chooses the closure that is expected to tell
+    the most, until one segment between valves holds the loss with 90 %; then walk its
+    pipes. A valve may pass water when it is shut: the step allows for one. It assumes one
+    loss in the district. If a valve can't be shut, set its leaks_by, and another is chosen.
+    Where most parts are supplied from several sides, name valves that open loops in
+    boundary too. Only the owner's people operate a valve. Without inlets both layers are
+    empty.
+
+    Parameters
+    ----------
+    source : Result, Job, str, pathlib.Path or mapping of str to geopandas.GeoDataFrame
+        A result, a job, the path of a job, or its layers by name. Missing layers that the
+        step needs are made first, with default parameters.
+    inlets : str or sequence of str, default ''
+        Fittings or valves at which all water enters the district and is measured, by
+        contact_id or valve_id, separated by commas.
+    boundary : str or sequence of str, default ''
+        Valves that stay closed around the district, or in it, by valve_id, separated by
+        commas.
+    use_l_per_min : float [l/min], default 0.0
+        Flow into the district that is plain use at the hour of the tests. Allowed: from 0.
+    route_sd_m : float [m], default 0.3
+        Trace error of routes without one (1-sigma). Allowed: from 0.
+    join_gap_m : float [m], default 0.3
+        Largest gap between routes that meet, beyond twice their trace errors. Allowed: from
+        0 to 3.
+
+    Returns
+    -------
+    Result
+        With these layers, in the job's local metre CRS:
+
+        - ``district_segments`` (LineString; made): Stretches of pipe of each segment of a
+          district, the part between its valves, and the probability that it loses water,
+          after the step test so far. Empty where no inlets were given.
+          Columns: segment, line_id, from_chainage_m [m], to_chainage_m [m], length_m [m],
+          probability, likely.
+
+        - ``district_steps`` (table without geometry; made): The next closure of the step
+          test of a district: valves to shut, and what to read; at the end, the segments
+          that are left. Empty where no inlets were given.
+          Columns: order, valves, expected_gain_bits [bit], minutes [min], closures_made,
+          message, code, values.
+
+    Raises
+    ------
+    ParameterError
+        If a parameter is unknown or a value is not allowed.
+    JobError
+        If `source` is the path of a job that can't be run at all.
+
+    Examples
+    --------
+    >>> import leakgeo
+    >>> job = leakgeo.read_job("examples/town/job.gpkg", lines=["A-201"])
+    >>> result = leakgeo.steptest(job, inlets=["A-201/meter"])
+    >>> result["district_steps"]["valves"].tolist()
+    ['A-201/curb_stop']
     """
 
 def survey(

@@ -92,7 +92,7 @@ def commands() -> dict[str, Command]:
     Examples
     --------
     >>> list(commands())[:3]
-    ['run', 'meter', 'survey']
+    ['run', 'meter', 'steptest']
     """
     return {
         "run": run_command(),
