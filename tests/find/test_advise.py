@@ -170,6 +170,8 @@ def test_a_leak_that_only_the_meter_shows_is_not_listened_for_once_more(located)
     after = leakgeo.advise(replace(located, layers=told))
     assert name not in set(after["next_readings"]["line_id"])
     best = after["next_actions"].query("line_id == @name and order == 1")["action"]
+    # It is not given up either.
+    assert len(best) == 1
     assert not best.isin(["listen", "walk_on"]).any()
     # Where a stretch was not walked, listening goes on.
     whole = leakgeo.advise(replace(located, layers=told), coarse_step_m=0.5)

@@ -43,6 +43,7 @@ from leakgeo.find.evidence.action_results import results_of_actions
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.meter import meter_place, meters_read
+from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
@@ -244,7 +245,15 @@ class HeardLines:
             if (each.action, each.done_at) not in facts.done
             and (each.action == "walk_on" or self.costs.can(each.action))
         ]
-        return ranked(facts.explained.weights(), found, self.costs.worth)
+        weight, worth = facts.explained.weights(), self.costs.worth
+        best = ranked(weight, found, worth)
+        if best or status not in _OPEN or facts.explained.leak_probability < LIKELIER_THAN_NOT:
+            return best
+        # A leak that is there is not given up while something can still tell of it.
+        unheard = name in self.shown and name not in self.zone_m
+        least = 0.0 if unheard else worth["least_bits"]
+        slow = [replace(each, kept=True) for each in found if each.gain_bits > least]
+        return ranked(weight, slow, worth)[:1]
 
     def _listening(self, facts: LineFacts, stops: Advice) -> Candidate:
         minutes = self.costs.minutes("listen", stops=len(stops.rows), walk_m=stops.walk_m)
