@@ -80,6 +80,8 @@ _WITH = {
 _OPEN = ("keep_listening", "ambiguous", "other_source", "beyond_end")
 # After so many sweeps of a line another is not the first thing to do.
 _MOST_SWEEPS = 2
+# Other ways to hear a leak, the last resort where it is there and not located.
+_TO_HEAR_IT = ("night", "probe", "air", "pressure")
 # Stops of a walk that goes on.
 _WALK_ON_STOPS = 4
 
@@ -252,7 +254,11 @@ class HeardLines:
         # A leak that is there is not given up while something can still tell of it.
         unheard = name in self.shown and name not in self.zone_m
         least = 0.0 if unheard else worth["least_bits"]
-        slow = [replace(each, kept=True) for each in found if each.gain_bits > least]
+        slow = [
+            replace(each, kept=True)
+            for each in found
+            if each.action in _TO_HEAR_IT and each.gain_bits > least
+        ]
         return ranked(weight, slow, worth)[:1]
 
     def _listening(self, facts: LineFacts, stops: Advice) -> Candidate:
