@@ -24,8 +24,7 @@ _ACTIONS: tuple[Action, ...] = get_args(Action)
 # A crew can always listen.
 _ALWAYS = "listen"
 # Ranges of values, ends excluded; others must be above 0.
-_RANGES = {"rising": (0.0, 1.0), "kept": (0.0, 1.0 + 1e-9), "from_hour": (0.0, 24.0),
-           "to_hour": (0.0, 24.0)}  # fmt: skip
+_RANGES = {"rising": (0.0, 1.0), "from_hour": (0.0, 24.0), "to_hour": (0.0, 24.0)}
 _MAY_BE_ZERO = ("minutes_per_stop", "minutes_per_valve", "minutes_per_m", "from_hour", "to_hour",
                 "least_bits", "least_bits_per_hour")  # fmt: skip
 

@@ -302,7 +302,7 @@ def _improved(facts: LineFacts, costs: ActionCosts) -> Iterator[Candidate]:
             continue
         rates = costs.table[action]
         # A bit halves the error of the place, if the leak is on the line.
-        bits = float(np.log2(way.before_m / way.after_m)) * rates.get("kept", 1.0)
+        bits = float(np.log2(way.before_m / way.after_m))
         message, contact = Reason("next_action", action=name), None
         if way.fitting is not None:
             message = Reason("open_trickle", fitting=way.fitting)
