@@ -21,8 +21,8 @@ is what this world is for; it is no Gaussian process:
 
 The figures are a judgement of what a field is like, made before any locator saw the world. It only
 judges the locator of the package: neither is tuned to the other, and it shares no code with the
-package's own simulator. The least gain of an advised stop alone was chosen with lines of it, seeds 1
-to 3. All of it is simulated; no place is real.
+package's own simulator. The least gain of an advised stop alone was chosen with lines of it, of
+seeds 1 to 3. All of it is simulated; no place is real.
 """
 
 from __future__ import annotations
