@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 # Codes that say that it is enough, that the walk should stop, and that nothing is left to do.
 ENOUGH = ("short_enough", "enough_readings", "no_evidence_yet")
 STOPS = ("until_short", "more_stops_unclear", "more_stops_no_shorter", "splits_stretch")
-NOTHING = ("nothing_else",)
+NOTHING = ("nothing_else", "not_this_pipe")
 # Codes that say to stop, with what they must say it for.
 STOP_FOR = {"until_short": "wanted_m", "short_enough": "wanted_m"}
 # Statuses of lines on which it is enough to say so.

@@ -27,7 +27,7 @@ from leakgeo.sound.spreading import Spreading
 
 SHARES = st.lists(st.floats(0.01, 1.0), min_size=3, max_size=3)
 TABLES = st.lists(SHARES, min_size=3, max_size=3)
-STOP = ("short_enough", "enough_readings", "nothing_else")
+STOP = ("short_enough", "enough_readings", "nothing_else", "not_this_pipe")
 
 
 def shares(values):

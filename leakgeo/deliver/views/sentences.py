@@ -48,7 +48,7 @@ Row = dict[str, object]
 # A line with more zones than this has their sum; the layer has them all.
 _ZONES_SHOWN = 8
 # Advice after which no way to improve is named.
-_SETTLED = {"short_enough", "enough_readings", "nothing_else"}
+_SETTLED = {"short_enough", "enough_readings", "nothing_else", "not_this_pipe"}
 
 
 def position(view: LineView, units: str) -> str:

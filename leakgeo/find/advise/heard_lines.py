@@ -43,7 +43,7 @@ from leakgeo.find.evidence.action_results import results_of_actions
 from leakgeo.find.evidence.flow import Contacts
 from leakgeo.find.evidence.isolation_lines import isolation_findings
 from leakgeo.find.evidence.meter import meter_place, meters_read
-from leakgeo.find.locate.status import LIKELIER_THAN_NOT
+from leakgeo.find.locate.status import LIKELIER_THAN_NOT, RIVAL
 from leakgeo.find.locate.step import spreading_of
 from leakgeo.find.posterior.tap_calibration import taught_by_taps
 from leakgeo.find.survey.fittings import fitting_chainages
@@ -172,7 +172,9 @@ class HeardLines:
     def _enough(self, name: str, why: Reason | None) -> Reason:
         """Return why nothing more is to be done on a line."""
         if self.status[name] in _OPEN:
-            return with_next(why, Reason("nothing_else")) if why else Reason("nothing_else")
+            here = self.facts[name].explained.leak_probability >= RIVAL
+            rest = Reason("nothing_else" if here else "not_this_pipe")
+            return with_next(why, rest) if why else rest
         if why is None or why.code == "zone_is_short":
             return Reason("short_enough", wanted_m=self.rules.short_zone_m)
         return Reason("enough_readings", why)

@@ -327,7 +327,7 @@ shut_fitting_not_named = The fitting that was shut is not named: this result sho
 shut_fitting_off_line = The fitting that was shut, { $value }, is not on this line: this result shows nothing of it.
     .remedy = Correct contact_id or line_id, or the position of the fitting.
 end_not_named = The end beyond which was listened is not named, and no fitting at an end: this result shows nothing.
-    .remedy = Set end to start or end, or give the contact_id of a fitting at that end.
+    .remedy = Set beyond to start or end, or give the contact_id of a fitting at that end.
 reference_unknown = { $column } is not known: { JOIN($refers_to, by: " or ") } has no { $value }.{ $left_out ->
     [yes] {" "}It is left out.
    *[no] {""}

@@ -193,6 +193,7 @@ next_action = { $action ->
    *[pressure] Have the person in charge of the line raise the pressure towards its rating, and listen again.
 }
 until_short = Stop when the search zone is no longer than { LENGTH($wanted_m) }.
+not_this_pipe = Nothing more is proposed on this line, as its own pipe is unlikely to leak: take up what else sounds.
 nothing_else = Nothing else on the list is expected to tell more for its time: ask a second locator, or come back when something has changed.
 walk_on = Walk on toward { $end }: { $rises ->
     [yes] the level still rises

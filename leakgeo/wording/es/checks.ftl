@@ -9,4 +9,4 @@ shut_fitting_not_named = No se nombra el accesorio que se cerró: este resultado
 shut_fitting_off_line = El accesorio que se cerró, { $value }, no está en esta línea: este resultado no muestra nada de ella.
     .remedy = Corrija contact_id o line_id, o la posición del accesorio.
 end_not_named = No se nombra el extremo más allá del cual se escuchó, ni un accesorio en un extremo: este resultado no muestra nada.
-    .remedy = Ponga start o end en end, o dé el contact_id de un accesorio en ese extremo.
+    .remedy = Ponga start o end en beyond, o dé el contact_id de un accesorio en ese extremo.

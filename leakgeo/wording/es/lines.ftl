@@ -193,6 +193,7 @@ next_action = { $action ->
    *[pressure] Que la persona a cargo de la línea suba la presión hacia su presión nominal, y escuche de nuevo.
 }
 until_short = Pare cuando la zona de búsqueda no sea más larga que { LENGTH($wanted_m) }.
+not_this_pipe = No se propone nada más en esta línea, pues su propia tubería probablemente no fuga: ocúpese de lo demás que suena.
 nothing_else = No se espera que nada más de la lista diga más por su tiempo: pida otro localizador, o vuelva cuando algo haya cambiado.
 walk_on = Siga el recorrido hacia { $end }: { $rises ->
     [yes] el nivel aún sube
