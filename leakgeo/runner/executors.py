@@ -134,6 +134,8 @@ class Processes:
             # Chunks in progress are dropped; the journal has complete chunks only.
             for child in set(multiprocessing.active_children()) - others:
                 child.terminate()
+            # The thread of the pool must end before the interpreter does, which wakes it up.
+            self._pool.shutdown(wait=True, cancel_futures=True)
             raise
         finally:
             self._pool.shutdown(wait=False, cancel_futures=True)
