@@ -14,6 +14,7 @@ from leakgeo.find.evidence.action_results import customer_end
 from leakgeo.find.evidence.air_cautions import before_air
 from leakgeo.find.evidence.isolation_results import load_isolation_weights
 from leakgeo.find.locate.layers import rival_place
+from leakgeo.find.loss.meter_tests import least_shown
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -231,7 +232,7 @@ def _meter(facts: LineFacts, costs: ActionCosts, listen_minutes: float) -> Itera
     rates = costs.table["read_meter"]
     wait, least = (
         rates["wait_minutes"],
-        outcomes.least_shown(rates["register_l"], rates["wait_minutes"]),
+        least_shown(rates["register_l"], rates["wait_minutes"]),
     )
     for contact, place, results in facts.meters:
         if "shut" in results:

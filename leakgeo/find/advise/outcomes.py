@@ -38,7 +38,6 @@ _FITTING_ON_TRACE, _OTHER_ON_TRACE = 0.95, 0.15
 _CLEAR, _CLEAR_OF_NOTHING = 0.9, 0.1
 # Largest odds of a sweep without a clear peak, which is hardly evidence.
 _UNCLEAR_ODDS = 3.0
-_MINUTES_A_DAY = 1440.0
 # Quantiles of the gain by air to average over.
 _GAINS = ndtri((np.arange(7) + 0.5) / 7)
 
@@ -103,17 +102,6 @@ def meter_read(
     shown = np.concatenate([inside * turns.pipe + (1.0 - inside) * turns.none, np.array(others)])
     odds = load_meter_weights()["most_odds"]
     return outcomes_of(shown, odds["against"], odds["turning_with_valve_shut"])
-
-
-def least_shown(register_l: float, wait_minutes: float) -> float:
-    """Return the loss, in litres a day, that moves a register by one step during a wait.
-
-    Examples
-    --------
-    >>> least_shown(1.0, 15.0)
-    96.0
-    """
-    return register_l * _MINUTES_A_DAY / wait_minutes
 
 
 def swept(explained: Explanations, at_m: float) -> Outcomes:

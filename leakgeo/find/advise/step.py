@@ -71,7 +71,7 @@ def advise(
         Lines without a reading to propose a walk on: those with evidence from a fitting or a loss
         of water, or all.
     costs : pathlib.Path or None
-        TOML file with the crew's own minutes of the actions, and how often they show what is true.
+        TOML file with the crew's own minutes of the actions, and when one is worth proposing.
     without : str
         Actions that the crew can't do, separated by commas.
 

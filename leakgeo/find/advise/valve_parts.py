@@ -15,6 +15,7 @@ from leakgeo.find.evidence.isolated import IsolatedPart
 from leakgeo.find.evidence.isolation_results import IsolationResult, load_isolation_weights
 from leakgeo.find.evidence.job_valves import JobValves
 from leakgeo.find.evidence.meter import leak_share_detected, load_meter_weights
+from leakgeo.find.loss.meter_tests import least_shown
 from leakgeo.find.weights import load_weights
 
 if TYPE_CHECKING:
@@ -117,7 +118,7 @@ class ValveParts:
         test = self.weights["test"]
         detects = 1.0
         if measure == "meter":
-            least = test["meter_step_l"] * 1440.0 / test["minutes"]
+            least = least_shown(test["meter_step_l"], test["minutes"])
             detects = leak_share_detected(least) * (1.0 - load_meter_weights()["meter"]["stuck"])
         return IsolationResult("", at, measure, np.nan, np.nan, test["minutes"], 1.0, detects)  # type: ignore[arg-type]
 

@@ -11,7 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import conversion
 from leakgeo.find.evidence.meter import leak_share_detected, load_meter_weights
-from leakgeo.find.loss.meter_tests import LITRES, resolution
+from leakgeo.find.loss.meter_tests import LITRES, least_shown, resolution
 from leakgeo.find.weights import load_weights
 from leakgeo.job.checks import FLOW_RISES_SHARE, RISES_SHARE
 
@@ -88,7 +88,7 @@ def _result(
     kpa, detects = (np.nan, np.nan), 1.0
     if measure == "meter":
         shows = float(after > before)
-        least = step * LITRES[unit] * 1440.0 / minutes
+        least = least_shown(step * LITRES[unit], minutes)
         detects = leak_share_detected(least) * (1.0 - load_meter_weights()["meter"]["stuck"])
     elif measure == "pressure":
         kpa = before * conversion(unit, "kpa"), after * conversion(unit, "kpa")

@@ -19,6 +19,7 @@ Verdict = Literal["loss_shown", "none_within_resolution", "not_valid"]
 LITRES = {"l": 1.0, "m3": 1000.0, "gal": 3.785411784, "ft3": 28.316846592}
 # Maximum number of decimals of a register.
 _MOST_DECIMALS = 6
+_MINUTES_A_DAY = 1440.0
 # Losses that differ by this factor still agree: pressure, and so loss, is higher at night.
 _AGREEMENT_FACTOR = 1.25
 # Half width of a 95 % normal interval, in standard deviations.
@@ -84,6 +85,17 @@ def losses(meter_tests: pd.DataFrame | None) -> dict[str, Loss]:
         return {}
     table = each_test(meter_tests)
     return {str(line): _combined(own) for line, own in table.groupby("line_id", sort=True)}
+
+
+def least_shown(register_l: float, wait_minutes: float) -> float:
+    """Return the loss, in litres a day, that moves a register by one step during a wait.
+
+    Examples
+    --------
+    >>> least_shown(1.0, 15.0)
+    96.0
+    """
+    return register_l * _MINUTES_A_DAY / wait_minutes
 
 
 def each_test(meter_tests: pd.DataFrame) -> pd.DataFrame:
