@@ -23,6 +23,8 @@ class Field:
     Parameters
     ----------
     name, description : str
+    title : str
+        Label in a form; empty for output columns, which have none.
     type : {"string", "number", "integer", "boolean", "datetime", "date"}
         Type of Frictionless Table Schema.
     unit : str, optional
@@ -54,6 +56,7 @@ class Field:
     name: str
     type: FieldType
     description: str
+    title: str = ""
     unit: str | None = None
     required: bool = False
     unique: bool = False
@@ -150,6 +153,7 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         name=raw["name"],
         type=raw["type"],
         description=raw["description"],
+        title=raw.get("title", ""),
         unit=raw.get("unit"),
         required=rules.get("required", False),
         unique=rules.get("unique", False),

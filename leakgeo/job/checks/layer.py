@@ -13,6 +13,7 @@ from leakgeo.job.checks.collector import IssueCollector, as_text
 from leakgeo.job.checks.lines import has_chainage
 from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
+from leakgeo.job.checks.tape_text import with_written_tapes
 from leakgeo.job.checks.values import MAX_CHARACTERS, check_column, longer_texts
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.crs import horizontal
@@ -105,6 +106,8 @@ def check_layer(
         for f in schema.fields
     }
     frame = pd.DataFrame(columns, index=table.index)
+    if "tape" in frame:
+        frame = with_written_tapes(frame, issues)
     if schema.geometry_types:
         shapes = check_shapes(_geometries(table), schema, issues, has_chainage(frame, schema))
         frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))

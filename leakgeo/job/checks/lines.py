@@ -187,7 +187,8 @@ def can_be_placed_by_chainage(schema: LayerSchema, names: list[str]) -> bool:
     names : list of str
         Columns as read.
     """
-    return schema.name == "readings" and len(match_columns(names, _TAPED)) == len(_TAPED)
+    found = match_columns(names, (*_TAPED, "tape"))
+    return schema.name == "readings" and "line_id" in found and len(found) >= len(_TAPED)
 
 
 def has_chainage(frame: pd.DataFrame, schema: LayerSchema) -> Bools:

@@ -1,0 +1,85 @@
+"""Taped distances as people write them, converted to chainages in metres."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.arrays import floats, texts
+from leakgeo.job.lengths import INCH_M, length_m, mixed_number
+from leakgeo.reason import Reason
+
+if TYPE_CHECKING:
+    from leakgeo.job.checks.collector import IssueCollector
+
+_UNIT_M = {"m": 1.0, "ft": 12.0 * INCH_M}
+# Both may be given, and are then rounded differently: to the inch, to the centimetre.
+_AGREE_M = 0.05
+
+
+def with_written_tapes(frame: pd.DataFrame, issues: IssueCollector) -> pd.DataFrame:
+    """Fill ``chainage_m`` where only ``tape`` is given, and report tapes that can't be read.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Columns of ``readings`` in their types.
+    issues : IssueCollector
+        A tape that can't be read, or that contradicts ``chainage_m``, rejects its reading, as its
+        place would be that of a tap on a screen at best.
+
+    Returns
+    -------
+    pandas.DataFrame
+    """
+    written, units = texts(frame, "tape"), texts(frame, "tape_unit")
+    given = np.array([text is not None for text in written], dtype=bool)
+    if not given.any():
+        return frame
+    pairs = zip(written, units, strict=True)
+    read = [np.nan if text is None else tape_m(str(text), unit) for text, unit in pairs]
+    taped = np.array([np.nan if each is None else each for each in read])
+    unread = np.array([each is None for each in read], dtype=bool)
+    plain = unread & np.array([_is_plain(text) for text in written], dtype=bool)
+    for wrong, code in ((plain, "tape_without_unit"), (unread & ~plain, "tape_not_a_length")):
+        issues.report(wrong, Reason(code), column="tape", values=frame["tape"])
+    chainage = floats(frame, "chainage_m")
+    issues.report(
+        np.abs(taped - chainage) > _AGREE_M, Reason("tape_contradicts_chainage"),
+        column="tape", values=frame["tape"],
+    )  # fmt: skip
+    filled = np.where(np.isfinite(chainage), chainage, taped)
+    return frame.assign(chainage_m=pd.Series(filled, index=frame.index))
+
+
+def tape_m(text: str, unit: object) -> float | None:
+    r"""Return a taped distance in metres; None if it is not a length, or a number without unit.
+
+    Parameters
+    ----------
+    text : str
+        A length with its unit, or a plain number.
+    unit : {"m", "ft"} or None
+        Unit of a plain number.
+
+    Examples
+    --------
+    >>> tape_m("38' 6\"", None), round(tape_m("38.5", "ft"), 4), tape_m("11,73", "m")
+    (11.7348, 11.7348, 11.73)
+    >>> tape_m("38.5", None), tape_m("by the tree", "ft")
+    (None, None)
+    """
+    text = text.strip().replace(",", ".") if text.count(",") == 1 else text.strip()
+    length = length_m(text)
+    if length is not None or unit not in _UNIT_M:
+        return length
+    try:
+        return mixed_number(text) * _UNIT_M[str(unit)]
+    except (ValueError, ZeroDivisionError):
+        return None
+
+
+def _is_plain(text: object) -> bool:
+    return text is not None and tape_m(str(text), "m") is not None
