@@ -144,7 +144,7 @@ def _by_position() -> str:
     # A UTM zone is shorter than the ground at its centre, and longer at its edge.
     scale = "(0.9996 * (1 + ((x(@here) - 500000) / 6378000) ^ 2 / 2))"
     along = f"abs(line_locate_point(@line, @here) - {start}) / {scale}"
-    merged = "geometry_type(@line) = 'Line' AND num_geometries(@line) IS NULL"
+    merged = "geometry_type(@line) = 'Line' AND coalesce(num_geometries(@line), 1) = 1"
     return f"with_variable('line', {line}, if({merged}, {along}, NULL))"
 
 
