@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
+from leakgeo.deliver.field_project.positions import nearest_line, tape_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -48,12 +49,15 @@ class Setting:
         Units that the crew reads.
     unit_m : float or None
         Unit of the CRS in metres; None for degrees.
+    geographic : str
+        Geographic CRS on the datum of the CRS, such as ``EPSG:4269``.
     in_project : bool
         Whether the layers have the ids of the project, so that one may refer to another.
     """
 
     units: str
     unit_m: float | None
+    geographic: str
     in_project: bool = True
 
 
@@ -82,6 +86,9 @@ def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     for name in names:
         fixed = name == KEY or (schema.name, name) == ("readings", "chainage_m")
         ET.SubElement(editable, "field", name=name, editable=str(int(not fixed)))
+    on_top = ET.SubElement(root, "labelOnTop")
+    for name in schema.columns:
+        ET.SubElement(on_top, "field", name=name, labelOnTop=str(int(name == "tape")))
     _add_labels(root, schema, setting)
 
 
@@ -91,7 +98,7 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
     Examples
     --------
     >>> from leakgeo.job.schema import load_schema
-    >>> values = default_values(load_schema("readings"), Setting("us", 0.3048))
+    >>> values = default_values(load_schema("readings"), Setting("us", 0.3048, "EPSG:4269"))
     >>> "chainage_m" in values, "'ft'" in values["tape_unit"]
     (False, True)
     """
@@ -101,7 +108,7 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
         column, prefix = _IDS[name]
         values[column] = ex.short_id(prefix)
     if name in _ON_LINE:
-        values["line_id"] = ex.nearest_line(unit_m=setting.unit_m)
+        values["line_id"] = nearest_line(setting.unit_m, setting.geographic)
     values |= {column: ex.NOW for layer, column in _NOW if layer == name}
     # A box that nobody ticked is false, also where the form did not show it.
     values |= {f.name: "false" for f in schema.fields if f.type == "boolean"}
@@ -237,7 +244,7 @@ def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
     labels = {}
     for field in schema.fields:
         if (schema.name, field.name) == ("readings", "tape") and setting.in_project:
-            labels[field.name] = ex.tape_label(field.title)
+            labels[field.name] = tape_label(field.title, setting.geographic)
         elif field.type == "datetime":
             labels[field.name] = ex.clock_label(field.title)
         elif setting.units == "us" and field.type == "number" and field.unit in _ECHOED:

@@ -39,7 +39,9 @@ FIRST |= dict.fromkeys(("utility_areas", "utility_points"), FIRST["utility_lines
 _WALK = {"readings": ("sensor", "sound_unit", "gain_db"), "contacts": ("sound_unit", "gain_db")}
 _REST = {"readings": "Walk and more"}
 _MORE, _HELP = "More", "Help"
-_BEGINS, _GOES_ON = "For all stops of this walk", "This walk"
+# Titles of their box where a walk begins, and where it goes on.
+_BOXES = {"readings": ("For all stops of this walk", "This walk"),
+          "contacts": ("For all fittings of this survey", "This survey")}  # fmt: skip
 #: What QGIS takes from a style with a form.
 CATEGORIES = "Fields|Forms|MapTips"
 
@@ -70,9 +72,9 @@ def add_form(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
         rest = _container(form, _REST.get(schema.name, _MORE))
     if walk and rest is not None:
         # The same widgets, at one of two places.
-        begins = ex.begins_walk()
-        _add_columns(_container(first, _BEGINS, begins), walk, schema)
-        _add_columns(_container(rest, _GOES_ON, f"NOT ({begins})"), walk, schema)
+        begins, titles = ex.begins_walk(), _BOXES[schema.name]
+        _add_columns(_container(first, titles[0], begins), walk, schema)
+        _add_columns(_container(rest, titles[1], f"NOT ({begins})"), walk, schema)
     if rest is not None:
         _add_columns(rest, others, schema)
     _add_help(form, schema)

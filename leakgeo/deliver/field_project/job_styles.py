@@ -11,7 +11,7 @@ from pyproj import CRS
 from leakgeo.deliver.field_project.form_fields import Setting
 from leakgeo.deliver.field_project.map_layer import style_qml
 from leakgeo.deliver.geopackage.layer_styles import write_rows
-from leakgeo.job.crs import horizontal, units_of
+from leakgeo.job.crs import base_geographic, horizontal, units_of
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.template import write_template
 
@@ -30,7 +30,9 @@ def setting_of(crs: CRS, units: str | None = None, *, in_project: bool = True) -
     """
     flat = horizontal(crs)
     unit_m = None if flat.is_geographic else flat.axis_info[0].unit_conversion_factor
-    return Setting(units_of(crs, units), unit_m, in_project)
+    authority = base_geographic(crs).to_authority()
+    geographic = ":".join(authority) if authority else "EPSG:4326"
+    return Setting(units_of(crs, units), unit_m, geographic, in_project)
 
 
 def write_job_form(path: str | Path, *, crs: Any = "EPSG:4326", units: str | None = None) -> Path:

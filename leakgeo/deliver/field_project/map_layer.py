@@ -76,7 +76,8 @@ def style_qml(schema: LayerSchema, setting: Setting, light: Light = DAY) -> str:
     --------
     >>> from leakgeo.deliver.field_project.form_fields import Setting
     >>> from leakgeo.job.schema import load_schema
-    >>> "RuleRenderer" in style_qml(load_schema("valves"), Setting("si", 1.0, in_project=False))
+    >>> setting = Setting("si", None, "EPSG:4326", in_project=False)
+    >>> "RuleRenderer" in style_qml(load_schema("valves"), setting)
     True
     """
     root = _style(schema, setting, light)
