@@ -58,36 +58,67 @@ def short_id(prefix: str) -> str:
     return f"{literal(prefix)} || format_date({_UTC}, 'dd-HHmmss')"
 
 
-def last(column: str) -> str:
-    """Return the value of the last row of the layer itself, by its time.
+# Rows that are not saved yet have negative numbers, which fall. Aggregates are kept while the
+# defaults of one row are computed, so that a long layer is read once for all of them.
+_LEAST, _MOST = (f"aggregate(@layer_id, '{kind}', $id)" for kind in ("min", "max"))
+_LAST = f"get_feature_by_id(@layer_id, if({_LEAST} < 0, {_LEAST}, {_MOST}))"
 
-    Committed and new rows may differ in their time zone, so their clocks are compared.
-    """
-    return (f"array_last(aggregate(@layer_id, 'array_agg', \"{column}\", \"time\" IS NOT NULL, "
-            f"order_by:=format_date(\"time\", {_CLOCK})))")  # fmt: skip
+
+def last(column: str) -> str:
+    """Return the value of the last row of the layer itself; null if there is none."""
+    return f"try(attribute({_LAST}, {literal(column)}))"
+
+
+def begins_survey() -> str:
+    """Return whether the last row is older than a walk lasts, or there is none."""
+    # Saved rows and new ones may differ in their time zone; their clocks are all of UTC.
+    clock = f"format_date({last('time')}, {_CLOCK}) || 'Z'"
+    age_ms = f"epoch(now()) - epoch(to_datetime({clock}))"
+    return f"coalesce(try({age_ms}) > {WALK_H * 3_600_000}, true)"
 
 
 def begins_walk() -> str:
-    """Return whether the last row is older than a walk lasts, or there is none."""
-    latest = f"aggregate(@layer_id, 'max', format_date(\"time\", {_CLOCK}))"
-    age_ms = f"epoch(now()) - epoch(to_datetime({latest} || 'Z'))"
-    return f"coalesce(try({age_ms}) > {WALK_H * 3_600_000}, true)"
+    """Return whether the layer has no other row of the walk of this one."""
+    return f"{_row_with('walk_id')} IS NULL"
 
 
 def walk_id() -> str:
     """Return the walk of the last stop; a new one if that is over."""
     new = f"'W' || format_date({_UTC}, 'yyyyMMdd-HHmm') || '-' || upper(substr(uuid(), 2, 4))"
-    return f"if({begins_walk()}, {new}, coalesce(try({last('walk_id')}), {new}))"
+    return f"if({begins_survey()}, {new}, coalesce({last('walk_id')}, {new}))"
 
 
 def same_as_last(column: str, other: str = "NULL") -> str:
     """Return the value of the last row, or another value where that has none."""
-    return f"coalesce(try({last(column)}), {other})"
+    return f"coalesce({last(column)}, {other})"
 
 
 def same_on_line(column: str) -> str:
     """Return the value of the last row if it is on the line of this one."""
-    return f'if(try({last("line_id")}) = "line_id", try({last(column)}), NULL)'
+    return f'if({last("line_id")} = "line_id", {last(column)}, NULL)'
+
+
+def _row_with(column: str) -> str:
+    return f'get_feature(@layer_id, {literal(column)}, "{column}")'
+
+
+def once(column: str, value: str, *, key: str, late: str) -> str:
+    """Return a default that is computed when a row is made, and then left to the person.
+
+    QGIS computes a default again at each change in the form of a new row, where the expression may
+    depend on the column that was changed; that would undo what was typed.
+
+    Parameters
+    ----------
+    column : str
+    value : str
+        Expression of the default.
+    key : str
+        Column that differs between rows. An app may begin a row as a copy of the one before.
+    late : str
+        Column with a default whose default is computed after that of `column`.
+    """
+    return f'if("{late}" IS NULL OR {_row_with(key)} IS NOT NULL, {value}, "{column}")'
 
 
 def feet_text(metres: str) -> str:
@@ -129,6 +160,12 @@ _TAPE = (f"^ *[+]?({_NUMBER}|{_FEET}[ ,-]*({_INCHES}|{_NUMBER})?|{_INCHES}"
 def is_tape() -> str:
     """Return whether ``tape`` is empty or a length, as `leakgeo.job.lengths` reads it."""
     return f'coalesce(regexp_match(lower("tape"), {literal(_TAPE)}) > 0, true)'
+
+
+def on_same_line(column: str) -> str:
+    """Return whether a fitting that the row names is on its line, as far as is known."""
+    fitting = f'get_feature({literal(layer_id("contacts"))}, {literal("contact_id")}, "{column}")'
+    return f"coalesce(try(attribute({fitting}, 'line_id') = \"line_id\"), true)"
 
 
 def within(column: str, minimum: float | None, maximum: float | None) -> str:

@@ -25,12 +25,15 @@ _HARD, _SOFT = "1", "2"
 _ECHOED = ("m", "mm", "kPa")
 # A test is begun at one time and ended at another, and is saved in between.
 _LATER = {"end_reading", "end_time", "after"}
+_FITTINGS = ("chainage_from", "chainage_toward", "tap_open")
 # Columns that hold for a walk: the next row begins with those of the last one.
 KEPT = {
     "readings": ("sensor", "sound_unit", "gain_db", "band", "surface"),
     "contacts": ("sound_unit", "gain_db"),
 }
-_ON_LINE = ("readings", "contacts", "valves", "dig_outcomes")
+# Layers whose rows are on a line: a column that differs between rows, and the last with a default.
+_ROWS = {"readings": ("reading_id", "time"), "contacts": ("contact_id", "time"),
+         "valves": ("valve_id", "leaks_by"), "dig_outcomes": ("time", "time")}  # fmt: skip
 _IDS = {"contacts": ("contact_id", "F"), "valves": ("valve_id", "V"),
         "utility_lines": ("utility_id", "U"), "utility_areas": ("utility_id", "U"),
         "utility_points": ("utility_id", "U"), "isolation_tests": ("test_id", "T")}  # fmt: skip
@@ -103,26 +106,26 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
     (False, True)
     """
     name = schema.name
-    values = {column: ex.same_as_last(column) for column in KEPT.get(name, ())}
+    values = _of_readings(setting) if name == "readings" else {}
+    values |= {column: ex.same_as_last(column) for column in KEPT.get(name, ())}
+    if name in _ROWS:
+        values["line_id"] = nearest_line(setting.unit_m, setting.geographic)
+        key, late = _ROWS[name]
+        values = {column: ex.once(column, value, key=key, late=late)
+                  for column, value in values.items()}  # fmt: skip
     if name in _IDS:
         column, prefix = _IDS[name]
         values[column] = ex.short_id(prefix)
-    if name in _ON_LINE:
-        values["line_id"] = nearest_line(setting.unit_m, setting.geographic)
     values |= {column: ex.NOW for layer, column in _NOW if layer == name}
     # A box that nobody ticked is false, also where the form did not show it.
     values |= {f.name: "false" for f in schema.fields if f.type == "boolean"}
-    return values | (_of_readings(setting) if name == "readings" else {})
+    return values | ({"reading_id": ex.stamp_id()} if name == "readings" else {})
 
 
 def _of_readings(setting: Setting) -> dict[str, str]:
     unit = ex.literal("ft" if setting.units == "us" else "m")
-    return {
-        "reading_id": ex.stamp_id(), "walk_id": ex.walk_id(),
-        "tape_unit": ex.same_as_last("tape_unit", unit),
-        "chainage_from": ex.same_on_line("chainage_from"),
-        "chainage_toward": ex.same_on_line("chainage_toward"),
-    }  # fmt: skip
+    tape = {name: ex.same_on_line(name) for name in ("chainage_from", "chainage_toward")}
+    return {"walk_id": ex.walk_id(), "tape_unit": ex.same_as_last("tape_unit", unit), **tape}
 
 
 def _add_widgets(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
@@ -230,6 +233,8 @@ def _rule(field: Field) -> tuple[str, str]:
     """Return the expression that a value must fulfil, and what to say if it does not."""
     if field.name == "tape":
         return ex.is_tape(), "This is no length. Write it as 38' 6\", 38.5 or 11.7 m."
+    if field.name in _FITTINGS:
+        return ex.on_same_line(field.name), "This fitting is on another line."
     if field.minimum is None and field.maximum is None:
         return "", ""
     ends = [f"at least {field.minimum:g}"] if field.minimum is not None else []

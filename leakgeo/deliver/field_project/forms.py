@@ -72,7 +72,8 @@ def add_form(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
         rest = _container(form, _REST.get(schema.name, _MORE))
     if walk and rest is not None:
         # The same widgets, at one of two places.
-        begins, titles = ex.begins_walk(), _BOXES[schema.name]
+        begins = ex.begins_walk() if "walk_id" in schema.columns else ex.begins_survey()
+        titles = _BOXES[schema.name]
         _add_columns(_container(first, titles[0], begins), walk, schema)
         _add_columns(_container(rest, titles[1], f"NOT ({begins})"), walk, schema)
     if rest is not None:
