@@ -253,6 +253,138 @@ def faults_table(parameters):
     return {**done, "rows": rows}
 
 
+def _faults(layer):
+    """Return what QGIS says against the expressions of the columns of a layer, on an empty row."""
+    from qgis.core import QgsExpression, QgsFeature, QgsGeometry
+
+    context = layer.createExpressionContext()
+    row = QgsFeature(layer.fields())
+    row.setGeometry(QgsGeometry.fromWkt("Point(1 1)"))
+    context.setFeature(row)
+    faults = []
+    for place, field in enumerate(layer.fields()):
+        labels = layer.editFormConfig().dataDefinedFieldProperties(field.name())
+        texts = [labels.property(key).expressionString() for key in labels.propertyKeys()]
+        texts += [layer.defaultValueDefinition(place).expression(),
+                  layer.constraintExpression(place)]  # fmt: skip
+        for text in filter(None, texts):
+            expression = QgsExpression(text)
+            expression.evaluate(context)
+            wrong = expression.parserErrorString() or expression.evalErrorString()
+            faults += [[layer.name(), field.name(), wrong]] if wrong else []
+    return faults
+
+
+def _form(layer, row):
+    """Build the form of a new row."""
+    from qgis.gui import QgsAttributeEditorContext, QgsAttributeForm, QgsGui
+
+    if not QgsGui.editorWidgetRegistry().factories().get("TextEdit"):
+        QgsGui.editorWidgetRegistry().initEditors()
+    form = QgsAttributeForm(layer, row, QgsAttributeEditorContext())
+    form.setMode(QgsAttributeEditorContext.AddFeatureMode)
+    form.setFeature(row)
+    return form
+
+
+def _new(layer, shape, **values):
+    """Make a row as the drawing tools do, with its defaults."""
+    from qgis.core import QgsGeometry, QgsVectorLayerUtils
+
+    layer.startEditing()
+    row = QgsVectorLayerUtils.createFeature(
+        layer, QgsGeometry.fromWkt(shape), {}, layer.createExpressionContext()
+    )
+    for column, value in values.items():
+        row[column] = value
+    return row
+
+
+def _saved(layer, shape, **values):
+    layer.addFeature(_new(layer, shape, **values))
+    assert layer.commitChanges(), layer.commitErrors()
+
+
+@scene
+def field_project(path):
+    """Open a field project; return its layers, the faults of its expressions, and its forms."""
+    from qgis.PyQt.QtWidgets import QTabWidget
+
+    project = QgsProject.instance()
+    assert project.read(path)
+    layers = project.mapLayers()
+    pages = {}
+    for name, layer in layers.items():
+        form = _form(layer, _new(layer, ""))
+        tabs = form.findChildren(QTabWidget)
+        pages[name] = [t.tabText(i) for t in tabs for i in range(t.count())]
+    return {
+        "crs": project.crs().authid(), "pages": pages, "dark": _ground(project, "Night"),
+        "light": _ground(project, "Day"),
+        "invalid": [name for name, layer in layers.items() if not layer.isValid()],
+        "faults": [fault for layer in layers.values() for fault in _faults(layer)],
+        "themes": project.mapThemeCollection().mapThemes(),
+    }  # fmt: skip
+
+
+def _ground(project, theme):
+    """Return the colour of the ground that a theme draws."""
+    from qgis.core import QgsMapRendererSequentialJob, QgsMapSettings, QgsRectangle
+    from qgis.PyQt.QtCore import QSize
+
+    settings, themes = QgsMapSettings(), project.mapThemeCollection()
+    settings.setLayers(themes.mapThemeVisibleLayers(theme))
+    settings.setLayerStyleOverrides(themes.mapThemeStyleOverrides(theme))
+    settings.setDestinationCrs(project.crs())
+    settings.setExtent(QgsRectangle(0, 0, 50, 50))
+    settings.setOutputSize(QSize(20, 20))
+    job = QgsMapRendererSequentialJob(settings)
+    job.start()
+    job.waitForFinished()
+    return job.renderedImage().pixelColor(10, 10).name()
+
+
+@scene
+def field_stops(jobs):
+    """Draw stops into field projects, each with its shapes."""
+    return [_stops(path, shapes) for path, shapes in jobs]
+
+
+def _stops(path, shapes):
+    """Draw lines, a fitting and stops into a field project; return rows, labels and changes."""
+    from qgis.PyQt.QtWidgets import QLabel
+
+    assert QgsProject.instance().read(path)
+    routes, contacts, readings = (QgsProject.instance().mapLayer(f"leakgeo_{name}")
+                                  for name in ("routes", "contacts", "readings"))  # fmt: skip
+    for place, shape in enumerate(shapes["routes"]):
+        _saved(routes, shape, line_id=f"L{place}")
+    _saved(contacts, shapes["fitting"], contact_id="CS-12", sound_level=1, sound_unit="db")
+    _saved(readings, shapes["stops"][0], sound_level=30, sound_unit="db", gain_db=20,
+           chainage_from="CS-12")  # fmt: skip
+    rows = []
+    for shape in shapes["stops"]:
+        row = _new(readings, shape)
+        rows.append({f.name(): row[f.name()] for f in readings.fields() if f.name() != "fid"})
+    form = _form(readings, _new(readings, shapes["stops"][0]))
+    labels = [label.text() for label in form.findChildren(QLabel)]
+    for column, value in (("gain_db", 33), ("sound_level", 41), ("tape", "by the tree")):
+        form.changeAttribute(column, value)
+    changed = form.currentFormFeature()
+    return {"rows": rows, "labels": labels, "gain": changed["gain_db"]}
+
+
+@scene
+def field_job(path, layers):
+    """Open layers of a job without a project; return styles and the faults of expressions."""
+    answer = {}
+    for name in layers:
+        layer = layer_of(f"{path}|layername={name}", f"job \u2014 {name}")
+        layer.loadDefaultStyle()
+        answer[name] = [layer.renderer().type() if layer.isSpatial() else "", _faults(layer)]
+    return answer
+
+
 def main():
     """Start QGIS, run the scenes, each in an empty project, and write the answers."""
     (profile,) = sys.argv[1:]

@@ -13,8 +13,9 @@ from leakgeo.deliver.field_project.expressions import layer_id
 from leakgeo.deliver.field_project.job_styles import add_job_styles, setting_of
 from leakgeo.deliver.field_project.map_layer import GROUND, LIGHTS, add_crs, add_ground, add_layer
 from leakgeo.deliver.field_project.snapping import add_snapping
+from leakgeo.deliver.field_project.styles import DAY
 from leakgeo.deliver.folder.atomic import out_folder, write_new
-from leakgeo.deliver.geopackage.qml import VERSION
+from leakgeo.deliver.geopackage.qml import rgba
 from leakgeo.deliver.views import sentences
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.template import write_template
@@ -22,6 +23,8 @@ from leakgeo.job.template import write_template
 if TYPE_CHECKING:
     from leakgeo.deliver.field_project.form_fields import Setting
 
+# QGIS warns of projects of versions before its own; the last one of the oldest series tested.
+_VERSION = "3.22.16"
 #: Names of the job and of the project in their folder.
 JOB, PROJECT = "job.gpkg", "job.qgs"
 TITLE = f"Leak survey. {sentences.CAUTION}"
@@ -91,7 +94,7 @@ def project_text(crs: CRS, setting: Setting) -> str:
     crs : pyproj.CRS
     setting : Setting
     """
-    root = ET.Element("qgis", projectname=TITLE, version=VERSION)
+    root = ET.Element("qgis", projectname=TITLE, version=_VERSION)
     ET.SubElement(root, "homePath", path="")
     ET.SubElement(root, "title").text = TITLE
     # The form shows the defaults before the row is stored.
@@ -186,7 +189,8 @@ def _add_properties(root: ET.Element, setting: Setting) -> None:
         "Paths": {"Absolute": False},
         "PositionPrecision": {"Automatic": True, "DecimalPlaces": 2},
         "PAL": {"PlacementEngineVersion": 1, "ShowingPartialsLabels": True},
-        "CopyrightLabel": {"Enabled": True, "Label": sentences.CAUTION, "Placement": 3},
+        "CopyrightLabel": {"Enabled": True, "Label": sentences.CAUTION, "Placement": 3,
+                           "Font": _caution_font()},
     }  # fmt: skip
     properties = ET.SubElement(root, "properties")
     kinds = {bool: "bool", int: "int", str: "QString"}
@@ -195,6 +199,15 @@ def _add_properties(root: ET.Element, setting: Setting) -> None:
         for name, value in values.items():
             out = ET.SubElement(parent, name, type=kinds[type(value)])
             out.text = str(value).lower() if isinstance(value, bool) else str(value)
+
+
+def _caution_font() -> str:
+    """Return the font of the text on the map, readable on a light and on a dark ground."""
+    style = ET.Element("text-style", fontFamily="Sans", fontSize="10", fontSizeUnit="Point",
+                       textColor=rgba(DAY.ink), textOpacity="1")  # fmt: skip
+    ET.SubElement(style, "text-buffer", bufferDraw="1", bufferSize="1.2", bufferSizeUnits="MM",
+                  bufferColor=rgba(DAY.ground), bufferOpacity="1")  # fmt: skip
+    return ET.tostring(style, encoding="unicode")
 
 
 def _add_themes(root: ET.Element) -> None:
