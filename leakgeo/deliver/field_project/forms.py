@@ -62,7 +62,7 @@ def add_form(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
     ET.SubElement(root, "featformsuppress").text = "0"
     ET.SubElement(root, "editorlayout").text = "tablayout"
     form = ET.SubElement(root, "attributeEditorForm")
-    title, columns = FIRST[schema.name]
+    title, columns = FIRST.get(schema.name, ("Data", ()))
     walk = _WALK.get(schema.name, ())
     first, rest = _container(form, title), None
     columns = columns or schema.columns

@@ -59,6 +59,7 @@ LABELS = {
     "history_areas": Label("replace(\"kind\", '_', ' ')", 1000, 7.0, 2),
     "surfaces": Label('"surface"', 750, 7.0, 1),
 }  # fmt: skip
+_NONE = Label("''", 1)
 # Placement modes of QGIS: around a point, along a line, at the centre of an area.
 _PLACEMENT = {"point": "6", "line": "2", "area": "1"}
 #: Columns of the map tips, beside the first page of the form.
@@ -86,14 +87,15 @@ def add_labels(root: ET.Element, layer: str, kind: str, light: Light) -> None:
     kind : {"point", "line", "area"}
     light : Light
     """
-    label = LABELS[layer]
+    label = LABELS.get(layer, _NONE)
     settings = ET.SubElement(ET.SubElement(root, "labeling", type="simple"), "settings")
     text = ET.SubElement(settings, "text-style", fieldName=label.expression, isExpression="1",
                          fontSize=f"{label.size_pt:g}", fontSizeUnit="Point", fontFamily="Sans",
-                         textColor=rgba(light.ink), textOpacity="1")  # fmt: skip
+                         fontWeight="75", namedStyle="Bold", textColor=rgba(light.ink),
+                         textOpacity="1")  # fmt: skip
     ET.SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.9", bufferSizeUnits="MM",
                   bufferColor=rgba(light.ground), bufferOpacity="1")  # fmt: skip
-    ET.SubElement(settings, "placement", placement=_PLACEMENT[kind], dist="0.8", distUnits="MM",
+    ET.SubElement(settings, "placement", placement=_PLACEMENT[kind], dist="1.2", distUnits="MM",
                   priority=str(label.priority), repeatDistance=f"{label.repeat_mm:g}",
                   repeatDistanceUnits="MM", placementFlags="9" if label.repeat_mm else "10",
                   predefinedPositionOrder="TR,TL,BR,BL,R,L,TSR,BSR")  # fmt: skip
@@ -105,7 +107,7 @@ def add_labels(root: ET.Element, layer: str, kind: str, light: Light) -> None:
 def add_map_tip(root: ET.Element, schema: LayerSchema) -> None:
     """Add the text that is shown beside the pointer."""
     rows = []
-    for field in map(schema.field, TIPS[schema.name]):
+    for field in map(schema.field, TIPS.get(schema.name, schema.columns[:4])):
         value = f'"{field.name}"'
         if field.codes:
             pairs = ", ".join(f"{ex.literal(c)}, {ex.literal(field.words(c))}"

@@ -126,7 +126,7 @@ def _source(name: str) -> str:
 
 def _add_tree(root: ET.Element) -> None:
     tree, titles = ET.SubElement(root, "layer-tree-group"), _titles()
-    for title, names in _TREE.items():
+    for title, names in _groups().items():
         shown = "Qt::Unchecked" if names == (GROUND,) else "Qt::Checked"
         group = ET.SubElement(tree, "layer-tree-group", name=title, checked="Qt::Checked",
                               expanded=str(int(title not in _CLOSED)))  # fmt: skip
@@ -139,8 +139,16 @@ def _add_tree(root: ET.Element) -> None:
         ET.SubElement(order, "item").text = layer_id(name)
 
 
+def _groups() -> dict[str, tuple[str, ...]]:
+    """Return the groups of the tree; layers without one are before the last, which is below all."""
+    listed = {name for names in _TREE.values() for name in names}
+    others = tuple(name for name in drawn_layers() if name not in listed)
+    *groups, ground = _TREE.items()
+    return dict([*groups, *([("Other", others)] if others else []), ground])
+
+
 def _names() -> list[str]:
-    return [name for names in _TREE.values() for name in names]
+    return [name for names in _groups().values() for name in names]
 
 
 def _add_order(root: ET.Element) -> None:

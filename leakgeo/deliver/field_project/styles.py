@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from leakgeo.deliver.geopackage.styles import Condition
+    from leakgeo.job.schema import LayerSchema
 
 # Line patterns of the map are in pixels.
 _PIXEL_MM = 0.2
@@ -67,9 +68,19 @@ def field_styles(light: Light) -> Mapping[str, Style]:
         **{name: _utilities(light, name) for name in
            ("utility_points", "utility_lines", "utility_areas")},
     }  # fmt: skip
-    titles = drawn_layers()
-    return {name: replace(style, layer=name, title=titles[name].title)
-            for name, style in made.items()}  # fmt: skip
+    return {
+        name: replace(made.get(name) or _other(light, schema), layer=name, title=schema.title)
+        for name, schema in drawn_layers().items() if schema.geometry_types
+    }  # fmt: skip
+
+
+def _other(light: Light, schema: LayerSchema) -> Style:
+    """Return the style of a layer that has none here, as it was added to the contract."""
+    kind = {"Point": "point", "LineString": "line"}.get(
+        schema.geometry_types[0].removeprefix("Multi"), "area"
+    )
+    paint = Paint(stroke=light.quiet, width_mm=0.5, shape="circle")
+    return _style(kind, StyleRule(schema.title, (paint,)))
 
 
 def _style(kind: str, *rules: StyleRule) -> Style:
@@ -148,7 +159,7 @@ def _surfaces(light: Light) -> Style:
         paint = Paint(fill=colour, stroke=light.quiet, width_mm=0.15, opacity=light.cover_opacity)
         rules.append(StyleRule(field.words(code), (paint,), (("surface", "=", code),)))
     edge = Paint(stroke=light.quiet, width_mm=0.2, dash_mm=(1.0, 1.0))
-    return _style("area", *rules, StyleRule("not known", (edge,), otherwise=True))
+    return _style("area", *rules, StyleRule("other", (edge,), otherwise=True))
 
 
 def _history(light: Light, kind: str) -> Style:
