@@ -10,13 +10,12 @@ from leakgeo.job.lengths import INCH_M
 
 #: A walk ends when nothing was heard for so long; the next stop begins another.
 WALK_H = 4
-# Versions before 3.34.8, and 3.36, write the clock of a local time as if it were UTC.
-_WRITES_CLOCK = (
-    "(@qgis_version_no < 33408 OR (@qgis_version_no >= 33500 AND @qgis_version_no < 33800))"
-)
+# Older versions write the clock of a time that a person typed as if it were UTC.
+_WRITES_CLOCK = "@qgis_version_no < 33408"
 _UTC = "(to_datetime('1970-01-01T00:00:00Z') + make_interval(seconds:=floor(epoch(now())/1000)))"
 _CLOCK = "'yyyy-MM-dd HH:mm:ss'"
-#: The time now, which every version writes into a GeoPackage as UTC.
+#: The time now, which every version writes into a GeoPackage as UTC. A form of an older version
+#: shows its clock of UTC too, as people have to type it there.
 NOW = f"if({_WRITES_CLOCK}, to_datetime(format_date({_UTC}, {_CLOCK})), {_UTC})"
 
 
@@ -44,8 +43,8 @@ def literal(text: str) -> str:
 
 def clock_label(title: str) -> str:
     """Return the label of a time: a version that writes the clock alone asks for UTC."""
-    utc = f" || ' (UTC; now ' || format_date({_UTC}, 'HH:mm') || ')'"
-    return f"{literal(title)} || if({_WRITES_CLOCK}, {utc[4:]}, '')"
+    asks = f"concat(' (UTC; now ', format_date({_UTC}, 'HH:mm'), ')')"
+    return f"concat({literal(title)}, if({_WRITES_CLOCK}, {asks}, ''))"
 
 
 def stamp_id() -> str:
@@ -159,7 +158,8 @@ _TAPE = (f"^ *[+]?({_NUMBER}|{_FEET}[ ,-]*({_INCHES}|{_NUMBER})?|{_INCHES}"
 
 def is_tape() -> str:
     """Return whether ``tape`` is empty or a length, as `leakgeo.job.lengths` reads it."""
-    return f'coalesce(regexp_match(lower("tape"), {literal(_TAPE)}) > 0, true)'
+    matched = f'regexp_match(lower("tape"), {literal(_TAPE)}) > 0'
+    return f"coalesce(trim(\"tape\") = '' OR {matched}, true)"
 
 
 def on_same_line(column: str) -> str:
