@@ -17,6 +17,8 @@ PUBLIC = sorted(
         *(f"{module}.{name}" for name, module in leakgeo._HOME.items()),
         *(step.function.replace(":", ".") for step in load_steps().values()),
         *(f"leakgeo.{name}" for name in leakgeo._STEPS),
+        "leakgeo.deliver.field_project.project.write_field_project",
+        "leakgeo.deliver.field_project.job_styles.write_job_form",
         "leakgeo.job.template.write_template",
         "leakgeo.registry.Parameter",
         "leakgeo.registry.Step",

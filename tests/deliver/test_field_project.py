@@ -132,8 +132,11 @@ def test_the_job_beside_it_is_read_without_a_word_about_styles(tmp_path):
     read = read_job(job)
     assert read.readings["reason"].isna().all()
     assert not [f for f in read.faults if "style" in f"{f.layer} {f.problem}"]
+    # Neither file is replaced, and none is written beside one that is there.
+    job.unlink()
     with pytest.raises(OutputError, match="exists"):
         write_field_project(project.parent)
+    assert [path.name for path in project.parent.iterdir()] == ["job.qgs"]
 
 
 def test_the_file_has_the_form_of_every_layer(tmp_path):

@@ -113,6 +113,8 @@ def add_map_tip(root: ET.Element, schema: LayerSchema) -> None:
             pairs = ", ".join(f"{ex.literal(c)}, {ex.literal(field.words(c))}"
                               for c in field.codes)  # fmt: skip
             value = f"map_get(map({pairs}), {value})"
+        if field.type == "boolean":
+            value = f"if({value}, 'yes', 'no')"
         shown = f"replace(replace(to_string({value}), '&', '&amp;'), '<', '&lt;')"
         rows.append(
             f"coalesce({ex.literal(f'<p>{field.title}: <b>')} || {shown} || '</b></p>', '')"

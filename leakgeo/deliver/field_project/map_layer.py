@@ -111,7 +111,7 @@ def _name_of(schema: LayerSchema) -> str:
     """Return the expression that names a row in lists."""
     if schema.name == "readings":
         return "coalesce(\"line_id\", '') || ' ' || coalesce(format_date(\"time\", 'HH:mm'), '')"
-    named = [f.name for f in schema.fields if f.name in schema.key]
+    named = [f.name for f in schema.fields if f.name in schema.key or f.required]
     return f'"{(named or list(schema.columns))[0]}"'
 
 

@@ -17,6 +17,7 @@ from leakgeo.deliver.field_project.styles import DAY
 from leakgeo.deliver.folder.atomic import out_folder, write_new
 from leakgeo.deliver.geopackage.qml import rgba
 from leakgeo.deliver.views import sentences
+from leakgeo.errors import OutputError
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.template import write_template
 
@@ -79,6 +80,8 @@ def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
     ['job.gpkg', 'job.qgs']
     """
     out = out_folder(Path(folder))
+    if (out / PROJECT).exists():
+        raise OutputError(f"{out / PROJECT} exists. Give another folder, or move the file.")
     job = write_template(out / JOB, crs=crs)
     known = CRS(crs)
     add_job_styles(job, crs=known, units=units)
@@ -193,7 +196,7 @@ def _add_properties(root: ET.Element, setting: Setting) -> None:
         "Measure": {"Ellipsoid": "EPSG:7030"},
         "Gui": {"CanvasColorRedPart": 255, "CanvasColorGreenPart": 255,
                 "CanvasColorBluePart": 255},
-        "Digitizing": {"AvoidIntersectionsMode": 0},
+        "Digitizing": {"AvoidIntersectionsMode": 0, "TopologicalEditing": 0},
         "Paths": {"Absolute": False},
         "PositionPrecision": {"Automatic": True, "DecimalPlaces": 2},
         "PAL": {"PlacementEngineVersion": 1, "ShowingPartialsLabels": True},
