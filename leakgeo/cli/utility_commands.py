@@ -48,14 +48,18 @@ def _demo(
     return report_result(console, done, out, units, language, begin)
 
 
-def _template(console: Console, job: Path, crs: str) -> Outcome:
-    from leakgeo.job.template import write_template
+def _template(
+    console: Console, job: Path, crs: str, units: str | None, *, project: bool
+) -> Outcome:
+    from leakgeo.deliver.field_project import write_field_project, write_job_form
 
-    write_template(job, crs=crs)
+    files = (write_field_project(job, crs=crs, units=units) if project
+             else [write_job_form(job, crs=crs, units=units)])  # fmt: skip
     console.written = job
-    then = _typed("leakgeo", "check", str(job))
-    console.print_always(f"An empty job is in {job}. Fill it in, then: {then}")
-    return Outcome(content={"files": [str(job.resolve())]})
+    then = _typed("leakgeo", "check", str(files[0]))
+    with_project = f" Open {files[1]} with QGIS, or copy the folder to a tablet." if project else ""
+    console.print_always(f"An empty job is in {files[0]}.{with_project} Fill it in, then: {then}")
+    return Outcome(content={"files": [str(file.resolve()) for file in files]})
 
 
 def _typed(*words: str) -> str:
@@ -158,15 +162,21 @@ DEMO = HelpCommand(
 )  # fmt: skip
 TEMPLATE = HelpCommand(
     "template", panel=_BEGIN, callback=click.pass_obj(_template),
-    params=[_argument("job", _FILE, "JOB.gpkg"),
+    params=[_argument("job", _FILE, "JOB"),
             RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
                        show_default=True,
-                       help="CRS of its layers, such as EPSG:2289; its unit may be feet.")],
+                       help="CRS of its layers, such as EPSG:2289; its unit may be feet."),
+            RichOption(["--project"], is_flag=True, panel="Options",
+                       help="Write a folder: job.gpkg and a QGIS project, job.qgs, to take into "
+                            "the field."),
+            option_of(UNITS, "Options")],
     short_help="Write an empty job, to fill in with your GIS.",
     help="Write an empty job with every layer of the data contract, to fill in with your GIS.\n\n"
-         "The file explains each column. Only routes and readings must be filled in: "
+         "JOB is a new GeoPackage, or with --project a folder. The file has a form for each layer, "
+         "which explains each column. Only routes and readings must be filled in: "
          "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
-    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
+    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289",
+              "template monday --project --crs EPSG:2289"),
 )  # fmt: skip
 CHECK = HelpCommand(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),

@@ -57,5 +57,5 @@ def _describe(base: sqlite3.Connection, layer: str, field: Field) -> None:
     )
     base.executemany(
         "INSERT INTO gpkg_data_column_constraints VALUES (?, 'enum', ?, NULL, NULL, NULL, NULL, ?)",
-        [(codes, code, code.replace("_", " ")) for code in field.codes],
+        [(codes, code, field.words(code)) for code in field.codes],
     )

@@ -51,6 +51,8 @@ class Field:
         null, or the value is kept and the step that needs it reports it.
     sound_groups : tuple of (str, str)
         Each code of a material, and its acoustic group in ``sound/constants.toml``.
+    code_titles : tuple of (str, str)
+        Codes whose words in a form are not the code itself, and those words.
     """
 
     name: str
@@ -70,6 +72,18 @@ class Field:
     refers_to: tuple[tuple[str, str], ...] = ()
     unknown_reference: Literal["reject", "empty", "keep"] = "reject"
     sound_groups: tuple[tuple[str, str], ...] = ()
+    code_titles: tuple[tuple[str, str], ...] = ()
+
+    def words(self, code: str) -> str:
+        """Return the words of a code in a form.
+
+        Examples
+        --------
+        >>> kind = load_schemas()["utilities"].field("kind")
+        >>> kind.words("gas_oil_steam"), kind.words("potable_water")
+        ('gas, oil or steam', 'potable water')
+        """
+        return dict(self.code_titles).get(code, code.replace("_", " "))
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,6 +181,7 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         refers_to=tuple(_reference(text) for text in raw.get("refersTo", ())),
         unknown_reference=raw.get("unknownReference", "reject"),
         sound_groups=tuple(raw.get("soundGroups", {}).items()),
+        code_titles=tuple(raw.get("codeTitles", {}).items()),
     )
 
 

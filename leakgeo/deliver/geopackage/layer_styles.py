@@ -12,6 +12,7 @@ from leakgeo.deliver.geopackage.sld import sld
 from leakgeo.deliver.geopackage.styles import STYLES, styles_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from pathlib import Path
 
     from leakgeo.result import Result
@@ -52,8 +53,20 @@ def add_styles(path: Path, result: Result) -> None:
     if not rows:
         return
     with closing(sqlite3.connect(path)) as base, base:
-        base.executescript(_TABLE)
-        base.executemany(_ROW, rows)
+        write_rows(base, rows)
+
+
+def write_rows(base: sqlite3.Connection, rows: Sequence[tuple[str, ...]]) -> None:
+    """Write the table ``layer_styles`` into a GeoPackage that lacks it.
+
+    Parameters
+    ----------
+    base : sqlite3.Connection
+    rows : sequence of tuple of str
+        Layer, geometry column, name, QML, SLD and description of each style.
+    """
+    base.executescript(_TABLE)
+    base.executemany(_ROW, rows)
 
 
 def style_files() -> list[str]:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 VERSION = "3.22.0"  # oldest version of QGIS tested
 _SYMBOLS = {"point": "marker", "line": "line", "area": "fill"}
 _MARKERS = {"x": "cross2"}
-_GEOMETRY = {"point": "0", "line": "1", "area": "2"}
+GEOMETRY = {"point": "0", "line": "1", "area": "2"}
 
 
 # A run writes each style several times, and every run the same ones.
@@ -46,6 +46,17 @@ def qml(style: Style) -> str:
     more = f"|{CATEGORIES}" if style.layer in LAYERS else ""
     root = ET.Element("qgis", version=VERSION, styleCategories=f"Symbology|Labeling{more}",
                       labelsEnabled=str(int(bool(style.label))))  # fmt: skip
+    add_renderer(root, style)
+    if style.label:
+        _label(root, style)
+    add_form(root, style.layer)
+    ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
+    ET.indent(root)
+    return ET.tostring(root, encoding="unicode")
+
+
+def add_renderer(root: ET.Element, style: Style) -> ET.Element:
+    """Add the symbols of a style to its QML or to a layer of a project, and return them."""
     renderer = ET.SubElement(root, "renderer-v2", type="RuleRenderer", symbollevels="0",
                              forceraster="0", enableorderby="0")  # fmt: skip
     rules = ET.SubElement(renderer, "rules", key="{leakgeo}")
@@ -53,12 +64,7 @@ def qml(style: Style) -> str:
     for place, rule in enumerate(style.rules):
         _rule(rules, rule, place)
         _symbol(symbols, rule, style.kind, place)
-    if style.label:
-        _label(root, style)
-    add_form(root, style.layer)
-    ET.SubElement(root, "layerGeometryType").text = _GEOMETRY[style.kind]
-    ET.indent(root)
-    return ET.tostring(root, encoding="unicode")
+    return renderer
 
 
 def _rule(rules: ET.Element, rule: StyleRule, place: int) -> None:
@@ -85,7 +91,7 @@ def _symbol(symbols: ET.Element, rule: StyleRule, kind: str, place: int) -> None
             _layer(out, "SimpleMarker", _marker(paint))
             continue
         if kind == "area" and paint.fill is not None:
-            colour = _rgba(paint.fill, paint.opacity)
+            colour = rgba(paint.fill, paint.opacity)
             _layer(out, "SimpleFill", {"color": colour, "style": "solid", "outline_style": "no"})
         if paint.stroke is not None:
             _layer(out, "SimpleLine", _line(paint))
@@ -95,8 +101,8 @@ def _marker(paint: Paint) -> Mapping[str, str]:
     shape = paint.shape or "circle"
     return {
         "name": _MARKERS.get(shape, shape), "size": f"{paint.size_mm:g}", "size_unit": "MM",
-        "color": _rgba(paint.fill or "#ffffff", paint.opacity if paint.fill else 0.0),
-        "outline_color": _rgba(paint.stroke or "#ffffff"),
+        "color": rgba(paint.fill or "#ffffff", paint.opacity if paint.fill else 0.0),
+        "outline_color": rgba(paint.stroke or "#ffffff"),
         "outline_style": "solid" if paint.stroke else "no",
         "outline_width": f"{paint.width_mm:g}", "outline_width_unit": "MM",
     }  # fmt: skip
@@ -104,7 +110,7 @@ def _marker(paint: Paint) -> Mapping[str, str]:
 
 def _line(paint: Paint) -> Mapping[str, str]:
     return {
-        "line_color": _rgba(paint.stroke or INK), "line_width": f"{paint.width_mm:g}",
+        "line_color": rgba(paint.stroke or INK), "line_width": f"{paint.width_mm:g}",
         "line_width_unit": "MM", "joinstyle": "miter", "capstyle": "flat",
         "use_custom_dash": str(int(bool(paint.dash_mm))), "customdash_unit": "MM",
         "customdash": ";".join(f"{d:g}" for d in paint.dash_mm) or "5;2",
@@ -126,9 +132,9 @@ def _label(root: ET.Element, style: Style) -> None:
     settings = ET.SubElement(ET.SubElement(root, "labeling", type="simple"), "settings")
     text = ET.SubElement(settings, "text-style", fieldName=style.label, isExpression="0",
                          fontSize="9", fontSizeUnit="Point", fontFamily="Sans",
-                         textColor=_rgba(INK), textOpacity="1")  # fmt: skip
+                         textColor=rgba(INK), textOpacity="1")  # fmt: skip
     ET.SubElement(text, "text-buffer", bufferDraw="1", bufferSize="0.8", bufferSizeUnits="MM",
-                  bufferColor=_rgba("#ffffff"), bufferOpacity="1")  # fmt: skip
+                  bufferColor=rgba("#ffffff"), bufferOpacity="1")  # fmt: skip
     # Placement modes of QGIS: around a point, along a line, at the centre of an area.
     placement = {"point": "6", "line": "2", "area": "0"}[style.kind]
     ET.SubElement(settings, "placement", placement=placement, dist="1", distUnits="MM",
@@ -138,7 +144,7 @@ def _label(root: ET.Element, style: Style) -> None:
                   displayAll=str(int(style.layer == "marks")))  # fmt: skip
 
 
-def _rgba(colour: str, opacity: float = 1.0) -> str:
+def rgba(colour: str, opacity: float = 1.0) -> str:
     """Return a hex colour as red, green, blue and alpha, each 0 to 255."""
     solid = HexColor(colour)
     parts = (solid.red, solid.green, solid.blue, opacity)

@@ -87,6 +87,18 @@ def utility_letter(kind: object, quality_level: object) -> str:
     return letter if placed or letter == "?" else f"{letter}?"
 
 
+def lighter(colour: str, share: float) -> str:
+    """Return a hex colour with a share of white mixed in, 0 to 1.
+
+    Examples
+    --------
+    >>> lighter("#0072ce", 0.5)
+    '#80b8e6'
+    """
+    parts = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+    return "#" + "".join(f"{round(part + (255 - part) * share):02x}" for part in parts)
+
+
 def zone_colour(rank: int) -> str:
     """Return the colour of a search zone: rank 1 is darkest, ranks from 4 on share one colour.
 

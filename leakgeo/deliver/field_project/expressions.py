@@ -1,0 +1,138 @@
+"""Expressions in the core language of QGIS 3.22, for defaults, checks and labels of forms.
+
+They also run in mobile apps that are built on QGIS. None of them fails where a layer is missing.
+"""
+
+from __future__ import annotations
+
+from leakgeo.conversion import UNITS_BY_KIND
+from leakgeo.job.lengths import INCH_M
+
+#: A walk ends when nothing was heard for so long; the next stop begins another.
+WALK_H = 4
+# Versions before 3.34.8, and 3.36, write the clock of a local time as if it were UTC.
+_WRITES_CLOCK = (
+    "(@qgis_version_no < 33408 OR (@qgis_version_no >= 33500 AND @qgis_version_no < 33800))"
+)
+_UTC = "(to_datetime('1970-01-01T00:00:00Z') + make_interval(seconds:=floor(epoch(now())/1000)))"
+_CLOCK = "'yyyy-MM-dd HH:mm:ss'"
+#: The time now, which every version writes into a GeoPackage as UTC.
+NOW = f"if({_WRITES_CLOCK}, to_datetime(format_date({_UTC}, {_CLOCK})), {_UTC})"
+
+
+def layer_id(name: str) -> str:
+    """Return the id of a layer in the project.
+
+    Examples
+    --------
+    >>> layer_id("readings")
+    'leakgeo_readings'
+    """
+    return f"leakgeo_{name}"
+
+
+def literal(text: str) -> str:
+    """Return a text as a literal of an expression.
+
+    Examples
+    --------
+    >>> print(literal("owner's"))
+    'owner''s'
+    """
+    return "'{}'".format(text.replace("\\", "\\\\").replace("'", "''"))
+
+
+def clock_label(title: str) -> str:
+    """Return the label of a time: a version that writes the clock alone asks for UTC."""
+    utc = f" || ' (UTC; now ' || format_date({_UTC}, 'HH:mm') || ')'"
+    return f"{literal(title)} || if({_WRITES_CLOCK}, {utc[4:]}, '')"
+
+
+def stamp_id() -> str:
+    """Return an identifier from the time to the millisecond, which differs between crews."""
+    return f"format_date({_UTC}, 'yyyyMMdd-HHmmss') || '-' || lpad(epoch(now()) % 1000, 3, '0')"
+
+
+def short_id(prefix: str) -> str:
+    """Return a short identifier, from the day and the time to the second."""
+    return f"{literal(prefix)} || format_date({_UTC}, 'dd-HHmmss')"
+
+
+def last(column: str) -> str:
+    """Return the value of the last row of the layer itself, by its time.
+
+    Committed and new rows may differ in their time zone, so their clocks are compared.
+    """
+    return (f"array_last(aggregate(@layer_id, 'array_agg', \"{column}\", \"time\" IS NOT NULL, "
+            f"order_by:=format_date(\"time\", {_CLOCK})))")  # fmt: skip
+
+
+def begins_walk() -> str:
+    """Return whether the last row is older than a walk lasts, or there is none."""
+    latest = f"aggregate(@layer_id, 'max', format_date(\"time\", {_CLOCK}))"
+    age_ms = f"epoch(now()) - epoch(to_datetime({latest} || 'Z'))"
+    return f"coalesce(try({age_ms}) > {WALK_H * 3_600_000}, true)"
+
+
+def walk_id() -> str:
+    """Return the walk of the last stop; a new one if that is over."""
+    new = f"'W' || format_date({_UTC}, 'yyyyMMdd-HHmm') || '-' || upper(substr(uuid(), 2, 4))"
+    return f"if({begins_walk()}, {new}, coalesce(try({last('walk_id')}), {new}))"
+
+
+def same_as_last(column: str, other: str = "NULL") -> str:
+    """Return the value of the last row, or another value where that has none."""
+    return f"coalesce(try({last(column)}), {other})"
+
+
+def same_on_line(column: str) -> str:
+    """Return the value of the last row if it is on the line of this one."""
+    return f'if(try({last("line_id")}) = "line_id", try({last(column)}), NULL)'
+
+
+def feet_text(metres: str) -> str:
+    """Return a length in feet and inches."""
+    inches = f"round({metres} / {INCH_M})"
+    return f"to_string(floor({inches} / 12)) || ''' ' || to_string({inches} % 12) || '\"'"
+
+
+# Each unit of a column, and the number that people know, with decimals and sign.
+_KNOWN = {"mm": (1000 * INCH_M, 2, " in"),
+          "kPa": (float(UNITS_BY_KIND["pressure"]["psi"]), 0, " psi")}  # fmt: skip
+
+
+def echo_label(title: str, column: str, unit: str) -> str:
+    """Return the label of a column, with its value in feet, inches or psi.
+
+    Parameters
+    ----------
+    title, column : str
+    unit : {"m", "mm", "kPa"}
+    """
+    if unit == "m":
+        feet = feet_text(f'abs("{column}")')
+        value = f"if(\"{column}\" < 0, '-', '') || {feet}"
+    else:
+        factor, decimals, sign = _KNOWN[unit]
+        value = f'to_string(round("{column}" / {factor:.7g}, {decimals})) || {literal(sign)}'
+    return f"{literal(title)} || coalesce(' = ' || try({value}), '')"
+
+
+_NUMBER = ("([0-9]+ */ *[1-9][0-9]*|([0-9]+[.,]?[0-9]*|[.,][0-9]+)"
+           "([ -]+[0-9]+ */ *[1-9][0-9]*)?)")  # fmt: skip
+_FEET = f"{_NUMBER} *(['\u2018\u2019\u2032]|ft[.]?|foot|feet)"
+_INCHES = f"{_NUMBER} *('{{2}}|[\"\u201c\u201d\u2033]|in[.]?|inch|inches)"
+_TAPE = (f"^ *[+]?({_NUMBER}|{_FEET}[ ,-]*({_INCHES}|{_NUMBER})?|{_INCHES}"
+         f"|{_NUMBER} *(mm|cm|km|m)[.]?) *$")  # fmt: skip
+
+
+def is_tape() -> str:
+    """Return whether ``tape`` is empty or a length, as `leakgeo.job.lengths` reads it."""
+    return f'coalesce(regexp_match(lower("tape"), {literal(_TAPE)}) > 0, true)'
+
+
+def within(column: str, minimum: float | None, maximum: float | None) -> str:
+    """Return whether a number is null or in its range."""
+    ends = [f'"{column}" >= {minimum:.10g}'] if minimum is not None else []
+    ends += [f'"{column}" <= {maximum:.10g}'] if maximum is not None else []
+    return f'"{column}" IS NULL OR ({" AND ".join(ends)})'

@@ -1,0 +1,270 @@
+"""Widget, default, constraints and label of each column in the forms of QGIS."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+from leakgeo.deliver.field_project import expressions as ex
+from leakgeo.deliver.field_project.positions import nearest_line, tape_label
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from leakgeo.job.schema import Field, LayerSchema
+
+#: Column of the keys of a GeoPackage, which no form shows.
+KEY = "fid"
+# Value of QGIS for "no value" in a list.
+_NULL = "{2839923C-8B7D-419E-B84B-CA2FE9B80EC7}"
+_NO_VALUE = "\u2014"
+# Constraints of QGIS: bits, and strengths.
+_NOT_NULL, _UNIQUE, _EXPRESSION = 1, 2, 4
+_HARD, _SOFT = "1", "2"
+_ECHOED = ("m", "mm", "kPa")
+# A test is begun at one time and ended at another, and is saved in between.
+_LATER = {"end_reading", "end_time", "after"}
+# Columns that hold for a walk: the next row begins with those of the last one.
+KEPT = {
+    "readings": ("sensor", "sound_unit", "gain_db", "band", "surface"),
+    "contacts": ("sound_unit", "gain_db"),
+}
+_ON_LINE = ("readings", "contacts", "valves", "dig_outcomes")
+_IDS = {"contacts": ("contact_id", "F"), "valves": ("valve_id", "V"),
+        "utility_lines": ("utility_id", "U"), "utility_areas": ("utility_id", "U"),
+        "utility_points": ("utility_id", "U"), "isolation_tests": ("test_id", "T")}  # fmt: skip
+_NOW = {("readings", "time"), ("contacts", "time"), ("dig_outcomes", "time"),
+        ("action_results", "time"), ("meter_tests", "start_time"),
+        ("isolation_tests", "start_time")}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """What forms depend on beside the schemas.
+
+    Parameters
+    ----------
+    units : {"si", "us"}
+        Units that the crew reads.
+    unit_m : float or None
+        Unit of the CRS in metres; None for degrees.
+    geographic : str
+        Geographic CRS on the datum of the CRS, such as ``EPSG:4269``.
+    in_project : bool
+        Whether the layers have the ids of the project, so that one may refer to another.
+    """
+
+    units: str
+    unit_m: float | None
+    geographic: str
+    in_project: bool = True
+
+
+def add_fields(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    """Add widgets, labels, defaults and constraints of the columns of a layer.
+
+    Parameters
+    ----------
+    root : xml.etree.ElementTree.Element
+        Layer of a project, or root of a style.
+    schema : LayerSchema
+    setting : Setting
+    """
+    _add_widgets(root, schema, setting)
+    names = (KEY, *schema.columns)
+    aliases = ET.SubElement(root, "aliases")
+    for place, field in enumerate(schema.fields, start=1):
+        ET.SubElement(aliases, "alias", index=str(place), field=field.name, name=field.title)
+    defaults = ET.SubElement(root, "defaults")
+    values = default_values(schema, setting)
+    for name in names:
+        ET.SubElement(defaults, "default", field=name, expression=values.get(name, ""),
+                      applyOnUpdate="0")  # fmt: skip
+    _add_constraints(root, schema)
+    editable = ET.SubElement(root, "editable")
+    for name in names:
+        fixed = name == KEY or (schema.name, name) == ("readings", "chainage_m")
+        ET.SubElement(editable, "field", name=name, editable=str(int(not fixed)))
+    on_top = ET.SubElement(root, "labelOnTop")
+    for name in schema.columns:
+        ET.SubElement(on_top, "field", name=name, labelOnTop=str(int(name == "tape")))
+    _add_labels(root, schema, setting)
+
+
+def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
+    """Return the default of each column that has one, as an expression.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> values = default_values(load_schema("readings"), Setting("us", 0.3048, "EPSG:4269"))
+    >>> "chainage_m" in values, "'ft'" in values["tape_unit"]
+    (False, True)
+    """
+    name = schema.name
+    values = {column: ex.same_as_last(column) for column in KEPT.get(name, ())}
+    if name in _IDS:
+        column, prefix = _IDS[name]
+        values[column] = ex.short_id(prefix)
+    if name in _ON_LINE:
+        values["line_id"] = nearest_line(setting.unit_m, setting.geographic)
+    values |= {column: ex.NOW for layer, column in _NOW if layer == name}
+    # A box that nobody ticked is false, also where the form did not show it.
+    values |= {f.name: "false" for f in schema.fields if f.type == "boolean"}
+    return values | (_of_readings(setting) if name == "readings" else {})
+
+
+def _of_readings(setting: Setting) -> dict[str, str]:
+    unit = ex.literal("ft" if setting.units == "us" else "m")
+    return {
+        "reading_id": ex.stamp_id(), "walk_id": ex.walk_id(),
+        "tape_unit": ex.same_as_last("tape_unit", unit),
+        "chainage_from": ex.same_on_line("chainage_from"),
+        "chainage_toward": ex.same_on_line("chainage_toward"),
+    }  # fmt: skip
+
+
+def _add_widgets(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    fields = ET.SubElement(root, "fieldConfiguration")
+    _widget(fields, KEY, "Hidden", {})
+    for field in schema.fields:
+        kind, options = _widget_of(field, schema, setting)
+        _widget(fields, field.name, kind, options)
+
+
+def _widget(parent: ET.Element, name: str, kind: str, options: Mapping[str, object]) -> None:
+    field = ET.SubElement(parent, "field", name=name, configurationFlags="None")
+    config = ET.SubElement(ET.SubElement(field, "editWidget", type=kind), "config")
+    _option(config, None, options)
+
+
+def _option(parent: ET.Element, name: str | None, value: object) -> None:
+    """Write a value as QGIS does: maps and lists nested, others with their type."""
+    named = {} if name is None else {"name": name}
+    if isinstance(value, dict):
+        out = ET.SubElement(parent, "Option", {"type": "Map", **named})
+        for key, one in value.items():
+            _option(out, key, one)
+    elif isinstance(value, list):
+        out = ET.SubElement(parent, "Option", {"type": "List", **named})
+        for one in value:
+            _option(out, None, one)
+    else:
+        kind = {bool: "bool", int: "int"}.get(type(value), "QString")
+        text = str(value).lower() if kind == "bool" else str(value)
+        ET.SubElement(parent, "Option", {"type": kind, "value": text, **named})
+
+
+def _widget_of(
+    field: Field, schema: LayerSchema, setting: Setting
+) -> tuple[str, dict[str, object]]:
+    """Return the widget of a column, and its settings."""
+    if field.codes:
+        codes = [{field.words(code): code} for code in field.codes]
+        return "ValueMap", {"map": [{_NO_VALUE: _NULL}, *codes]}
+    if field.type == "boolean":
+        return "CheckBox", {"CheckedState": "", "UncheckedState": "", "TextDisplayMethod": 0}
+    if field.type in ("datetime", "date"):
+        form = "yyyy-MM-dd HH:mm:ss" if field.type == "datetime" else "yyyy-MM-dd"
+        return "DateTime", {"display_format": form, "field_format": form, "calendar_popup": True,
+                            "allow_null": True, "field_iso_format": False}  # fmt: skip
+    target = _target(field, schema)
+    if target is not None and setting.in_project:
+        return "ValueRelation", _relation(*target, of_line="line_id" in schema.columns)
+    return "TextEdit", {"IsMultiline": field.name == "note", "UseHtml": False}
+
+
+def _target(field: Field, schema: LayerSchema) -> tuple[str, str] | None:
+    """Return the layer and the column of the values that a column refers to."""
+    if field.name == "line_id" and schema.refers_to_routes:
+        return "routes", "line_id"
+    # A list shows the rows of one layer.
+    return field.refers_to[0] if len(field.refers_to) == 1 else None
+
+
+def _relation(layer: str, column: str, *, of_line: bool) -> dict[str, object]:
+    own = "\"line_id\" = current_value('line_id')"
+    any_line = "\"line_id\" IS NULL OR current_value('line_id') IS NULL"
+    title = _titles()[layer]
+    return {
+        "Layer": ex.layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
+        "LayerSource": f"./job.gpkg|layername={layer}", "Key": column, "Value": column,
+        "FilterExpression": f"{own} OR {any_line}" if of_line and column == "contact_id" else "",
+        "AllowNull": True, "AllowMulti": False, "OrderByValue": True, "UseCompleter": False,
+        "NofColumns": 1,
+    }  # fmt: skip
+
+
+def _titles() -> dict[str, str]:
+    from leakgeo.job.schema import drawn_layers
+
+    return {name: schema.title for name, schema in drawn_layers().items()}
+
+
+def _add_constraints(root: ET.Element, schema: LayerSchema) -> None:
+    constraints = ET.SubElement(root, "constraints")
+    texts = ET.SubElement(root, "constraintExpressions")
+    for field in schema.fields:
+        rule, why = _rule(field)
+        bits = _NOT_NULL * field.required + _UNIQUE * _is_unique(field, schema)
+        ET.SubElement(
+            constraints, "constraint", field=field.name,
+            constraints=str(bits + _EXPRESSION * bool(rule)),
+            notnull_strength=_strength(field.required, field.name in _LATER),
+            unique_strength=_strength(_is_unique(field, schema), not field.unique),
+            exp_strength=_strength(bool(rule), True),
+        )  # fmt: skip
+        ET.SubElement(texts, "constraint", field=field.name, exp=rule, desc=why)
+
+
+def _strength(there: bool, soft: bool) -> str:
+    return (_SOFT if soft else _HARD) if there else "0"
+
+
+def _is_unique(field: Field, schema: LayerSchema) -> bool:
+    return field.unique or schema.key == (field.name,)
+
+
+def _rule(field: Field) -> tuple[str, str]:
+    """Return the expression that a value must fulfil, and what to say if it does not."""
+    if field.name == "tape":
+        return ex.is_tape(), "This is no length. Write it as 38' 6\", 38.5 or 11.7 m."
+    if field.minimum is None and field.maximum is None:
+        return "", ""
+    ends = [f"at least {field.minimum:g}"] if field.minimum is not None else []
+    ends += [f"at most {field.maximum:g}"] if field.maximum is not None else []
+    unit = f" {field.unit}" if field.unit and not field.unit.startswith("as ") else ""
+    text = f"{field.title}: {' and '.join(ends)}{unit}."
+    return ex.within(field.name, field.minimum, field.maximum), text
+
+
+def label_expressions(schema: LayerSchema, setting: Setting) -> dict[str, str]:
+    """Return the label of each column whose label depends on the row or on the version."""
+    labels = {}
+    for field in schema.fields:
+        if (schema.name, field.name) == ("readings", "tape") and setting.in_project:
+            labels[field.name] = tape_label(field.title, setting.geographic)
+        elif field.type == "datetime":
+            labels[field.name] = ex.clock_label(field.title)
+        elif setting.units == "us" and field.type == "number" and field.unit in _ECHOED:
+            labels[field.name] = ex.echo_label(field.title, field.name, field.unit)
+    return labels
+
+
+def _add_labels(root: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    properties = ET.SubElement(root, "dataDefinedFieldProperties")
+    for name, expression in label_expressions(schema, setting).items():
+        field = ET.SubElement(properties, "field", name=name)
+        alias = {"active": True, "expression": expression, "type": 3}
+        _option(field, None, {"name": "", "properties": {"dataDefinedAlias": alias},
+                              "type": "collection"})  # fmt: skip
+
+
+def column_help(fields: Sequence[Field]) -> str:
+    """Return label and meaning of columns as HTML."""
+    from html import escape
+
+    rows = "".join(f"<dt><b>{escape(f.title)}</b></dt><dd>{escape(f.description)}</dd>"
+                   for f in fields)  # fmt: skip
+    return f"<dl>{rows}</dl>"

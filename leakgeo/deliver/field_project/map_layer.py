@@ -1,0 +1,152 @@
+"""One layer of a job as QGIS stores it: in a project, and as a style."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from xml.etree import ElementTree as ET
+
+from leakgeo.deliver.field_project import expressions as ex
+from leakgeo.deliver.field_project.forms import add_form
+from leakgeo.deliver.field_project.labels import add_labels, add_map_tip
+from leakgeo.deliver.field_project.styles import DAY, NIGHT, field_styles
+from leakgeo.deliver.geopackage.qml import GEOMETRY, VERSION, add_renderer, rgba
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+    from leakgeo.deliver.field_project.form_fields import Setting
+    from leakgeo.deliver.field_project.styles import Light
+    from leakgeo.job.schema import LayerSchema
+
+#: Names of the styles of each layer, and of the map themes.
+LIGHTS = {"Day": DAY, "Night": NIGHT}
+#: Layer that is always empty; what is outside its areas is dark.
+GROUND = "night_ground"
+_SHAPES = {"point": "Point", "line": "Line", "area": "Polygon"}
+
+
+def add_layer(parent: ET.Element, schema: LayerSchema, setting: Setting, crs: CRS) -> None:
+    """Add a layer to a project, with its styles for day and night.
+
+    Parameters
+    ----------
+    parent : xml.etree.ElementTree.Element
+        Element ``projectlayers``.
+    schema : LayerSchema
+    setting : Setting
+    crs : pyproj.CRS
+    """
+    shape = _SHAPES[field_styles(DAY)[schema.name].kind] if schema.geometry_types else "No geometry"
+    layer = _map_layer(parent, ex.layer_id(schema.name), schema.title, schema.name, shape, crs)
+    if schema.geometry_types:
+        _add_styles(layer, schema, setting)
+    _add_settings(layer, schema, setting, DAY)
+
+
+def add_ground(parent: ET.Element, crs: CRS) -> None:
+    """Add the dark ground of the night: what is outside the areas of an empty layer."""
+    layer = _map_layer(parent, ex.layer_id(GROUND), "Dark ground", "surfaces", "Polygon", crs,
+                       subset='"fid" < 0')  # fmt: skip
+    manager = ET.SubElement(layer, "map-layer-style-manager", current="default")
+    ET.SubElement(manager, "map-layer-style", name="default")
+    outside = ET.SubElement(layer, "renderer-v2", type="invertedPolygonRenderer",
+                            preprocessing="0", forceraster="0")  # fmt: skip
+    inside = ET.SubElement(outside, "renderer-v2", type="singleSymbol", symbollevels="0")
+    symbol = ET.SubElement(ET.SubElement(inside, "symbols"), "symbol", type="fill", name="0",
+                           alpha="1", clip_to_extent="1", force_rhr="0")  # fmt: skip
+    fill = ET.SubElement(symbol, "layer", {"class": "SimpleFill", "enabled": "1", "pass": "0",
+                                           "locked": "0"})  # fmt: skip
+    options = ET.SubElement(fill, "Option", type="Map")
+    settings = {"color": rgba(NIGHT.ground), "style": "solid", "outline_style": "no"}
+    for name, value in settings.items():
+        ET.SubElement(options, "Option", name=name, value=value, type="QString")
+        ET.SubElement(fill, "prop", k=name, v=value)
+
+
+def style_qml(schema: LayerSchema, setting: Setting, light: Light = DAY) -> str:
+    """Return symbols, labels and form of a layer as QML.
+
+    Parameters
+    ----------
+    schema : LayerSchema
+    setting : Setting
+    light : Light
+
+    Examples
+    --------
+    >>> from leakgeo.deliver.field_project.form_fields import Setting
+    >>> from leakgeo.job.schema import load_schema
+    >>> setting = Setting("si", None, "EPSG:4326", in_project=False)
+    >>> "RuleRenderer" in style_qml(load_schema("valves"), setting)
+    True
+    """
+    root = _style(schema, setting, light)
+    ET.indent(root)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _style(schema: LayerSchema, setting: Setting, light: Light) -> ET.Element:
+    root = ET.Element("qgis", version=VERSION, styleCategories="AllStyleCategories",
+                      labelsEnabled=str(int(bool(schema.geometry_types))))  # fmt: skip
+    _add_settings(root, schema, setting, light)
+    return root
+
+
+def _add_settings(root: ET.Element, schema: LayerSchema, setting: Setting, light: Light) -> None:
+    flags = ET.SubElement(root, "flags")
+    for name in ("Identifiable", "Removable", "Searchable"):
+        ET.SubElement(flags, name).text = "1"
+    if schema.geometry_types:
+        style = field_styles(light)[schema.name]
+        add_renderer(root, style)
+        add_labels(root, schema.name, style.kind, light)
+        add_map_tip(root, schema)
+        if root.tag == "qgis":
+            ET.SubElement(root, "layerGeometryType").text = GEOMETRY[style.kind]
+    add_form(root, schema, setting)
+    ET.SubElement(root, "previewExpression").text = _name_of(schema)
+
+
+def _name_of(schema: LayerSchema) -> str:
+    """Return the expression that names a row in lists."""
+    if schema.name == "readings":
+        return "coalesce(\"line_id\", '') || ' ' || coalesce(format_date(\"time\", 'HH:mm'), '')"
+    named = [f.name for f in schema.fields if f.name in schema.key]
+    return f'"{(named or list(schema.columns))[0]}"'
+
+
+def _add_styles(layer: ET.Element, schema: LayerSchema, setting: Setting) -> None:
+    """Add the named styles; QGIS stores the current one as the settings of the layer."""
+    manager = ET.SubElement(layer, "map-layer-style-manager", current="Day")
+    for name, light in LIGHTS.items():
+        style = ET.SubElement(manager, "map-layer-style", name=name)
+        if name != "Day":
+            style.append(_style(schema, setting, light))
+
+
+def _map_layer(
+    parent: ET.Element, ident: str, title: str, table: str, shape: str, crs: CRS, subset: str = "",
+) -> ET.Element:  # fmt: skip
+    layer = ET.SubElement(parent, "maplayer", type="vector", geometry=shape, labelsEnabled="1",
+                          styleCategories="AllStyleCategories", simplifyDrawingHints="0",
+                          readOnly="0", autoRefreshEnabled="0", hasScaleBasedVisibilityFlag="0",
+                          minScale="100000000", maxScale="0")  # fmt: skip
+    ET.SubElement(layer, "id").text = ident
+    filtered = f"|subset={subset}" if subset else ""
+    ET.SubElement(layer, "datasource").text = f"./job.gpkg|layername={table}{filtered}"
+    ET.SubElement(layer, "layername").text = title
+    if shape != "No geometry":
+        add_crs(ET.SubElement(layer, "srs"), crs)
+    ET.SubElement(layer, "provider", encoding="UTF-8").text = "ogr"
+    return layer
+
+
+def add_crs(parent: ET.Element, crs: CRS) -> None:
+    """Add a CRS as QGIS stores it: by its authority, and as WKT."""
+    out = ET.SubElement(parent, "spatialrefsys", nativeFormat="Wkt")
+    authority = crs.to_authority(min_confidence=100)
+    ET.SubElement(out, "wkt").text = crs.to_wkt("WKT2_2019")
+    ET.SubElement(out, "srid").text = authority[1] if authority else "0"
+    ET.SubElement(out, "authid").text = ":".join(authority) if authority else ""
+    ET.SubElement(out, "description").text = crs.name
+    ET.SubElement(out, "geographicflag").text = str(crs.is_geographic).lower()
