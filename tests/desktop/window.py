@@ -88,6 +88,12 @@ def form():
     return shown[-1] if shown else None
 
 
+def opened():
+    """Return whether a form is open and has the keys."""
+    focus = QApplication.focusWidget()
+    return form() is not None and focus is not None and form().isAncestorOf(focus)
+
+
 def editor(name):
     """Return the visible editor of a column in the open form."""
     found = [w for w in form().findChildren(QWidget, name) if w.isVisible()]
@@ -148,7 +154,7 @@ def draw(hands, name, points):
     for point in points:
         hands.tap(point)
     hands.tap(points[-1], Qt.RightButton)
-    yield form
+    yield opened
 
 
 def gone():
@@ -220,7 +226,7 @@ def field_day(route, fittings, stops, utility, pictures):
     yield from edit(hands, "contacts")
     for name, point in fittings.items():
         hands.tap(point)
-        yield form
+        yield opened
         hands.press(Qt.Key_Home)
         QTest.keyClick(QApplication.focusWidget(), Qt.Key_A, Qt.ControlModifier)
         hands.type(name)
@@ -239,7 +245,7 @@ def field_day(route, fittings, stops, utility, pictures):
     answer["stops"] = []
     for number, (point, level, more) in enumerate(stops):
         hands.tap(point)
-        yield form
+        yield opened
         focus = QApplication.focusWidget().objectName()
         hands.type(level)
         for name, value in more.items():
