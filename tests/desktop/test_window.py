@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pyogrio
 import pytest
+import shapely
 
 import leakgeo
 from tests.desktop.conftest import HERE, has_host
@@ -21,7 +22,7 @@ X, Y = 1_000_000.0, 200_000.0
 ROUTE = [(X, Y), (X + 60.0, Y + 4.0), (X + 120.0, Y)]
 FITTINGS = {"CS-1": (X, Y), "M-1": (X + 120.0, Y)}
 GAS = [(X + 20.0, Y - 30.0), (X + 20.0, Y + 30.0), (X + 34.0, Y + 40.0)]
-WALK = {"sensor": "ground plate", "sound_unit": "db", "surface": "concrete"}
+WALK = {"sensor": "ground plate", "sound_unit": "dB (relative decibels)", "surface": "concrete"}
 # A tap, what is typed, and what else is chosen: only the first stop says what holds for the walk.
 STOPS = [
     ((X + 30.0, Y + 1.0), "31", WALK),
@@ -106,18 +107,17 @@ def test_only_what_was_taped_has_a_tape(day):
     job, _ = day
     as_stored = pyogrio.read_dataframe(job, layer="readings")
     assert as_stored["chainage_m"].isna().all()
-    assert as_stored["tape"].tolist()[:3] == [None] * 3
+    assert as_stored["tape"].fillna("").tolist() == ["", "", "", "60' 1\""]
     stops = leakgeo.read_job(job).readings
     assert stops["tape_m"].isna().tolist() == [True, True, True, False]
     assert stops["tape_m"].iloc[3] == pytest.approx(60 * 0.3048 + 0.0254, abs=1e-6)
 
 
 def test_a_gas_main_arrives_with_its_shape(day):
-    job, told = day
+    job, _ = day
     utilities = leakgeo.read_job(job).utilities
     assert utilities["kind"].tolist() == ["gas"]
-    assert len(utilities.geometry.iloc[0].coords) == len(GAS)
-    assert "gas, oil or steam" in [words.casefold() for words in told["kinds"]]
+    assert shapely.get_num_coordinates(utilities.geometry.iloc[0]) == len(GAS)
 
 
 def test_check_rejects_nothing_that_was_typed(day):

@@ -22,6 +22,7 @@ from qgis.PyQt.QtWidgets import (
     QComboBox,
     QDialog,
     QDialogButtonBox,
+    QLineEdit,
     QToolButton,
     QWidget,
 )
@@ -62,10 +63,10 @@ class Hands:
         self.keys += len(text)
         QTest.keyClicks(QApplication.focusWidget(), text)
 
-    def press(self, key):
-        """Press a key."""
+    def press(self, key, widget=None):
+        """Press a key in a widget, by default in the one that has the focus."""
         self.keys += 1
-        QTest.keyClick(QApplication.focusWidget(), key)
+        QTest.keyClick(widget or QApplication.focusWidget(), key)
 
     def take(self):
         """Return the presses since the last call, and begin again."""
@@ -94,6 +95,11 @@ def opened():
     return form() is not None and focus is not None and form().isAncestorOf(focus)
 
 
+def shows(widget, kind):
+    """Return whether a widget is of a kind and visible."""
+    return isinstance(widget, kind) and widget.isVisible()
+
+
 def editor(name):
     """Return the visible editor of a column in the open form."""
     found = [w for w in form().findChildren(QWidget, name) if w.isVisible()]
@@ -112,20 +118,26 @@ def button(action):
 
 
 def ok(hands):
-    """Click OK in the form."""
-    hands.click(form().findChild(QDialogButtonBox).button(QDialogButtonBox.Ok))
+    """Click OK in the form, and wait until it is gone."""
+    buttons = [b for b in form().findChildren(QDialogButtonBox) if b.isVisible()]
+    button_ok = buttons[0].button(QDialogButtonBox.Ok)
+    yield button_ok.isEnabled
+    hands.click(button_ok)
+    yield gone
 
 
 def choose(hands, name, words):
-    """Choose a row of a drop-down list by its words, as a person does: focus, then keys."""
-    box = editor(name)
-    box = box if isinstance(box, QComboBox) else box.findChild(QComboBox)
-    rows = [box.itemText(i) for i in range(box.count())]
+    """Choose a row of a drop-down list by its words: click it, then use the arrows."""
+    made = editor(name)
+    (box,) = [b for b in (made, *made.findChildren(QComboBox)) if shows(b, QComboBox)]
+    row = [box.itemText(i) for i in range(box.count())].index(words)
     hands.click(box)
-    hands.clicks += 1
-    box.hidePopup()
-    box.setCurrentIndex(rows.index(words))
-    return rows
+    yield lambda: box.view().isVisible()
+    listed = box.view()
+    while listed.currentIndex().row() != row:
+        hands.press(Qt.Key_Down if row > listed.currentIndex().row() else Qt.Key_Up, listed)
+    hands.press(Qt.Key_Return, listed)
+    yield lambda: not listed.isVisible() and box.currentIndex() == row
 
 
 def edit(hands, name):
@@ -218,10 +230,10 @@ def field_day(route, fittings, stops, utility, pictures):
     show(route, 6.0)
     yield lambda: not iface.mapCanvas().isDrawing()
     yield from draw(hands, "routes", route)
+    QTest.keyClick(QApplication.focusWidget(), Qt.Key_A, Qt.ControlModifier)
     hands.type("T-1")
     picture(form(), pictures and f"{pictures}/routes.png")
-    ok(hands)
-    yield gone
+    yield from ok(hands)
     yield from save(hands)
     yield from edit(hands, "contacts")
     for name, point in fittings.items():
@@ -231,14 +243,12 @@ def field_day(route, fittings, stops, utility, pictures):
         QTest.keyClick(QApplication.focusWidget(), Qt.Key_A, Qt.ControlModifier)
         hands.type(name)
         picture(form(), pictures and f"{pictures}/contacts.png")
-        ok(hands)
-        yield gone
+        yield from ok(hands)
     yield from save(hands)
     yield from draw(hands, "utility_lines", utility)
-    answer["kinds"] = choose(hands, "kind", "gas")
+    yield from choose(hands, "kind", "gas")
     picture(form(), pictures and f"{pictures}/utility_lines.png")
-    ok(hands)
-    yield gone
+    yield from ok(hands)
     yield from save(hands)
     yield from edit(hands, "readings")
     hands.take()
@@ -250,13 +260,13 @@ def field_day(route, fittings, stops, utility, pictures):
         hands.type(level)
         for name, value in more.items():
             if name == "tape":
-                hands.click(editor(name))
+                (field,) = [w for w in editor(name).findChildren(QLineEdit) if w.isVisible()]
+                hands.click(field)
                 hands.type(value)
             else:
-                choose(hands, name, value)
+                yield from choose(hands, name, value)
         picture(form(), pictures and f"{pictures}/stop-{number}.png")
-        ok(hands)
-        yield gone
+        yield from ok(hands)
         answer["stops"].append({**hands.take(), "focus": focus})
     yield from save(hands)
     answer["to_save"] = hands.take()
