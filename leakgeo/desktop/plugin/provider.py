@@ -9,6 +9,7 @@ from qgis.core import Qgis, QgsApplication, QgsMessageLog, QgsProcessingProvider
 from qgis.PyQt.QtGui import QIcon
 
 from . import program
+from .new_job import NewJobAlgorithm
 from .set_up import SetUpAlgorithm
 from .step import ICON, StepAlgorithm
 
@@ -81,9 +82,11 @@ class Provider(QgsProcessingProvider):
         ProcessingConfig.removeSetting(SETTING)
 
     def loadAlgorithms(self):  # noqa: N802
-        """Add the set-up algorithm, and one for each step if leakgeo is found."""
+        """Add the set-up algorithm and, if leakgeo is found, that of a new job and each step."""
         self.find_leakgeo()
         self.addAlgorithm(SetUpAlgorithm(self))
+        if self.catalog:
+            self.addAlgorithm(NewJobAlgorithm(self.executable))
         for step in self.catalog["steps"] if self.catalog else ():
             self.addAlgorithm(StepAlgorithm(self.executable, step, self.catalog))
 

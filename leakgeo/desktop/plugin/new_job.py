@@ -1,0 +1,124 @@
+"""The algorithm that writes an empty job with its project, to draw and type into."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from pathlib import Path
+
+from qgis.core import (
+    QgsProcessingAlgorithm,
+    QgsProcessingException,
+    QgsProcessingOutputString,
+    QgsProcessingParameterBoolean,
+    QgsProcessingParameterCrs,
+    QgsProcessingParameterEnum,
+    QgsProcessingParameterFolderDestination,
+    QgsProject,
+)
+from qgis.PyQt.QtCore import QTimer
+from qgis.PyQt.QtGui import QIcon
+
+from .child import Canceled, run
+from .messages import CAUTION
+
+# In the order of the choices.
+_UNITS = (("", "As the CRS"), ("us", "Feet and inches"), ("si", "Metres"))
+ABOUT = (
+    "Writes a folder with an empty job (job.gpkg) and a project with forms for stops, fittings, "
+    "pipes and utilities (job.qgs). Draw the pipe into Routes, then tap each stop and type its "
+    "level. Then run the whole chain on the layers of the job."
+)
+
+
+class NewJobAlgorithm(QgsProcessingAlgorithm):
+    """Algorithm that writes a field project, and opens it."""
+
+    def __init__(self, executable):
+        super().__init__()
+        self.executable = executable
+
+    def createInstance(self):  # noqa: N802 - names of the QGIS API, here and below
+        """Return a new instance, as QGIS needs for each run."""
+        return NewJobAlgorithm(self.executable)
+
+    def name(self):
+        """Return the name."""
+        return "new_job"
+
+    def displayName(self):  # noqa: N802
+        """Return the name shown in the toolbox."""
+        return "New job"
+
+    def icon(self):
+        """Return the icon."""
+        from .step import ICON
+
+        return QIcon(ICON)
+
+    def shortDescription(self):  # noqa: N802
+        """Return what it does, in a sentence."""
+        return "Write an empty job with a project to draw and type into."
+
+    def shortHelpString(self):  # noqa: N802
+        """Return what it writes, and the caution."""
+        return f"<p>{ABOUT}</p><p>{CAUTION}</p>"
+
+    def initAlgorithm(self, configuration=None):  # noqa: N802
+        """Declare folder, CRS and units, and the project as output."""
+        self.addParameter(QgsProcessingParameterCrs("crs", "CRS of the job", "ProjectCrs"))
+        self.addParameter(QgsProcessingParameterEnum(
+            "units", "Units that people type and read", [label for _, label in _UNITS],
+            defaultValue=0,
+        ))  # fmt: skip
+        self.addParameter(QgsProcessingParameterBoolean(
+            "open", "Open the project, if the current one has no unsaved changes", True
+        ))  # fmt: skip
+        self.addParameter(QgsProcessingParameterFolderDestination("out", "Folder of the job"))
+        self.addOutput(QgsProcessingOutputString("project", "Project"))
+        self.addOutput(QgsProcessingOutputString("job", "Job"))
+
+    def processAlgorithm(self, parameters, context, feedback):  # noqa: N802
+        """Write job and project."""
+        out = Path(self.parameterAsString(parameters, "out", context))
+        crs = self.parameterAsCrs(parameters, "crs", context)
+        units = _UNITS[self.parameterAsEnum(parameters, "units", context)][0]
+        self.opens = self.parameterAsBoolean(parameters, "open", context)
+        command = [str(self.executable), "template", str(out), "--project", "--json",
+                   "--crs", crs.authid() or crs.toWkt()]  # fmt: skip
+        command += ["--units", units] if units else []
+        feedback.pushCommandInfo(" ".join(command))
+        self._run(command, feedback)
+        self.project = out / "job.qgs"
+        return {"out": str(out), "project": str(self.project), "job": str(out / "job.gpkg")}
+
+    @staticmethod
+    def _run(command, feedback):
+        """Run leakgeo; raise QgsProcessingException with its sentence if it fails."""
+        scratch, texts = tempfile.mkdtemp(prefix="leakgeo-"), []
+
+        def on_event(event):
+            texts.append(event.get("message", "") if isinstance(event, dict) else event)
+
+        try:
+            code, _ = run(command, scratch, on_event, feedback.isCanceled)
+        except Canceled as error:
+            raise QgsProcessingException("Stopped.") from error
+        finally:
+            shutil.rmtree(scratch, ignore_errors=True)
+        if code != 0:
+            raise QgsProcessingException("\n".join(filter(None, texts)) or f"Exit code {code}.")
+
+    def postProcessAlgorithm(self, context, feedback):  # noqa: N802
+        """Open the project in the main thread, unless unsaved changes would be lost."""
+        from qgis.utils import iface
+
+        if self.opens and iface is not None:
+            if QgsProject.instance().isDirty():
+                feedback.pushWarning(
+                    f"The current project has unsaved changes. Save it, then open {self.project}."
+                )
+            else:
+                # Later, as opening replaces layers that Processing still refers to.
+                QTimer.singleShot(0, lambda: iface.addProject(str(self.project)))
+        return {}
