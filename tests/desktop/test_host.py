@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import subprocess
+from pathlib import Path
 
 import geopandas as gpd
 import pandas as pd
@@ -49,7 +50,7 @@ def listed(host):
 
 def test_every_step_is_an_algorithm_that_can_be_cancelled_and_batched(listed):
     steps = {step["name"]: step for step in describe()["steps"]}
-    assert set(listed["algorithms"]) == {*steps, "set_up"}
+    assert set(listed["algorithms"]) == {*steps, "new_job", "set_up"}
     assert listed["icon"]
     for name, step in steps.items():
         algorithm = listed["algorithms"][name]
@@ -145,3 +146,15 @@ def test_a_missing_program_is_reported_with_how_to_install_it(host, tmp_path):
     assert "-m venv" in done["provider"][2]
     assert "was not found" in run["error"]
     assert os.environ.get("HOME") != str(tmp_path)
+
+
+def test_a_new_job_is_written_with_its_project_and_never_over_another(host, tmp_path):
+    given = {"crs": "EPSG:2289", "units": 0, "out": str(tmp_path / "monday")}
+    done = host.scene("run", "leakgeo:new_job", given)
+    assert done["error"] is None
+    job, project = (Path(done["results"][name]) for name in ("job", "project"))
+    assert pyogrio.read_info(job, layer="readings")["crs"] == "EPSG:2289"
+    before = project.read_bytes()
+    again = host.scene("run", "leakgeo:new_job", given)
+    assert "exists" in again["error"]
+    assert project.read_bytes() == before
