@@ -10,6 +10,7 @@ from __future__ import annotations
 from leakgeo.job.checks.actions import ends_listened_beyond
 from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
+from leakgeo.job.checks.digs import hole_chainages, place_digs_by_chainage
 from leakgeo.job.checks.displays import displays_in_doubt
 from leakgeo.job.checks.layer import CheckedLayer, check_layer, merge_parts, to_local
 from leakgeo.job.checks.lines import (
@@ -51,6 +52,7 @@ __all__ = [
     "depths_in_doubt",
     "displays_in_doubt",
     "ends_listened_beyond",
+    "hole_chainages",
     "identical_row",
     "link_layers",
     "link_lines",
@@ -59,6 +61,7 @@ __all__ = [
     "merge_parts",
     "offsets_across",
     "place_by_chainage",
+    "place_digs_by_chainage",
     "position_faults",
     "run_checks",
     "select_lines",

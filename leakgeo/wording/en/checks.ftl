@@ -93,6 +93,16 @@ dig_off_line = The hole is { ABOUT($off_m) } from its line, and is no evidence a
     .remedy = Correct line_id or the position.
 exposed_beyond_route = exposed_to_m, { ABOUT($to_m) }, is beyond the end of its line at { ABOUT($route_m) }; the position of the hole is used instead.
     .remedy = Measure from the first vertex of the route, in metres, or reverse the route in the GIS.
+leak_beyond_route = leak_chainage_m, { ABOUT($to_m) }, is beyond the end of its line at { ABOUT($route_m) }; the position of the hole is used instead.
+    .remedy = Measure from the first vertex of the route, in metres, or reverse the route in the GIS.
+leak_outside_exposed = leak_chainage_m is outside the pipe that was seen, exposed_from_m to exposed_to_m: { $value }.
+    .remedy = Correct one of them.
+dig_without_place = It has neither a position nor a chainage: it shows nothing of where the leak was.
+    .remedy = Fill in leak_chainage_m, or exposed_from_m and exposed_to_m.
+superseded = The record { $by } corrects it: it is kept, and not used.
+    .remedy = Nothing, unless { $by } is wrong.
+supersedes_in_circle = It corrects itself through { $value }: neither is left out.
+    .remedy = Clear supersedes of the older record.
 time_missing_since_repair = { $readings ->
     [one] 1 reading has
    *[other] { $readings } readings have
