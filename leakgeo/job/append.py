@@ -16,7 +16,7 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error, merge_alike
-from leakgeo.job.checks import CheckedLayer, check_layer, check_settings
+from leakgeo.job.checks import CheckedLayer, check_layer, check_settings, has_chainage
 from leakgeo.job.columns import match_columns
 from leakgeo.job.geopackage import (
     WAIT_S,
@@ -280,7 +280,10 @@ def _shapes(
     shapes = np.full(len(rows), None, dtype=object)
     if "geometry" not in rows or rows.geometry.isna().all():
         return shapes, []
-    if crs is None or not geometry_of(base, table)[0]:
+    bare = crs is None or not geometry_of(base, table)[0]
+    if bare and has_chainage(rows, batch.schema).all():
+        return shapes, []
+    if bare or crs is None:
         return shapes, [Fault(layer, Reason("append_layer_without_geometry"), effect="stops")]
     shapes = np.array(rows.geometry.to_crs(pyproj.CRS(crs)).array, dtype=object)
     point = (shapely.get_type_id(shapes) == 0) & np.isfinite(shapely.bounds(shapes)).all(axis=1)
