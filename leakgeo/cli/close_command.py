@@ -126,11 +126,11 @@ CLOSE = HelpCommand(
     help="Record the result of a dig on LINE in JOB.gpkg, and write the page that the utility "
          "keeps.\n\n"
          "It adds a row to dig_outcomes and, with the meter afterwards, one to meter_tests, both "
-         "or none; nothing else of the job changes, and your GIS may have it open. The next run takes "
-         "them into account: what was heard before a repair no longer counts, and a dry hole makes "
-         "other places likelier. Places are lengths along the line, or from a fitting: \"21' 5\\\" "
-         "from CS-12 toward M-3\". A wrong record is not deleted but corrected by a new one with "
-         "--supersedes.",
+         "or none; nothing else of the job changes, and your GIS may have it open. The next run "
+         "takes them into account: what was heard before a repair no longer counts, and a dry hole "
+         "makes other places likelier. Places are lengths along the line, or from a fitting: "
+         "\"21' 5\\\" from CS-12 toward M-3\". A wrong record is not deleted: "
+         "--supersedes names it in a new one.",
     examples=(
         "close job.gpkg M-1 --found leak --at \"21' 5\\\" from CS-12 toward M-3\" --repaired",
         (

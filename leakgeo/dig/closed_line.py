@@ -132,9 +132,3 @@ def _place(record: pd.Series[Any]) -> dict[str, object]:
     if np.isfinite(begin) and np.isfinite(end):
         return {"from_m": begin, "to_m": end, "where": "span"}
     return {"where": "unknown"}
-
-
-def untimed_readings(job: Job, line_id: str) -> int:
-    """Return the number of usable readings of a line without a time."""
-    own = job.readings[texts(job.readings, "line_id") == line_id]
-    return int((without_fault(own["reason"]) & own["time"].isna()).sum())

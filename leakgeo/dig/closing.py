@@ -20,9 +20,13 @@ from leakgeo.faults import Fault
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
+from leakgeo.wording import active_wording
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from leakgeo.job.model import Job
+    from leakgeo.wording import Wording
 
 FOUND = ("leak", "dry", "pipe_not_reached")
 UNITS = ("l", "m3", "gal", "ft3")
@@ -94,7 +98,11 @@ class Closing:
 
 
 def closing_rows(
-    job: Job, closing: Closing, folder: Path, now: datetime | None = None
+    job: Job,
+    closing: Closing,
+    folder: Path,
+    now: datetime | None = None,
+    say: Wording | None = None,
 ) -> dict[str, pd.DataFrame]:
     """Return the rows of ``dig_outcomes`` and ``meter_tests`` that a closing adds to its job.
 
@@ -106,6 +114,8 @@ def closing_rows(
         Folder of the job, from which paths of photos begin.
     now : datetime.datetime, optional
         The present time.
+    say : Wording, optional
+        Language and units of the message.
 
     Returns
     -------
@@ -120,7 +130,9 @@ def closing_rows(
     now = now or datetime.now(UTC)
     found = _Checked(job, closing, folder, now)
     if found.faults:
-        causes = " ".join(str(fault) for fault in found.faults)
+        say = say or active_wording()
+        causes = " ".join(dict.fromkeys(part for fault in found.faults
+                                        for part in (" ".join(fault.texts(say)),)))  # fmt: skip
         raise JobError(f"Nothing was written. {causes}", found.faults)
     rows: dict[str, pd.DataFrame] = {"dig_outcomes": found.dig()}
     if any(value is not None for value in closing.meter.given.values()):
@@ -155,13 +167,11 @@ class _Checked:
         lines, name = lines_of(self.job, ROUTE_SD_M.number), self.closing.line_id
         line = int(lines.index_of([name])[0])
         if line < 0:
-            known = [str(each) for each in lines.table.index]
-            near = get_close_matches(name, known, n=3, cutoff=0.5)
-            self._report("line_id", Reason("closing_line_unknown", like=near, near=len(near)), name)
-            return
+            reason = _unknown_line(name, [str(each) for each in lines.table.index])
+            self._report("line_id", reason, name)
+        length = float(lines.length_m[line]) if line >= 0 else np.inf
         typed = [self.closing.at] if self.closing.at is not None else []
-        found, wrong = chainages(self.job, name, float(lines.length_m[line]),
-                                 [*typed, *(self.closing.exposed or ())])  # fmt: skip
+        found, wrong = chainages(self.job, name, length, [*typed, *(self.closing.exposed or ())])
         for reason in wrong:
             self._report("leak_chainage_m", reason)
         self.at_m = found[0] if typed else np.nan
@@ -224,10 +234,7 @@ class _Checked:
         known = {} if digs is None else dict(zip(texts(digs, "dig_id"), texts(digs, "line_id"),
                                                  strict=True))  # fmt: skip
         if name not in known:
-            near = get_close_matches(name, [str(each) for each in known], n=3, cutoff=0.4)
-            self._report(
-                "supersedes", Reason("closing_record_unknown", like=near, near=len(near)), name
-            )
+            self._report("supersedes", _unknown_record(name, [str(each) for each in known]), name)
         elif known[name] not in (None, self.closing.line_id):
             reason = Reason("closing_record_of_other_line", line=known[name])
             self._report("supersedes", reason, name)
@@ -275,6 +282,20 @@ class _Checked:
             "end_time": end.isoformat(), "water_used": False, "resolution": 10.0 ** -max(steps),
         }  # fmt: skip
         return pd.DataFrame({name: [value] for name, value in row.items()})
+
+
+def _unknown_line(name: str, known: Sequence[str]) -> Reason:
+    near = get_close_matches(name, known, n=3, cutoff=0.5)
+    if near:
+        return Reason("closing_line_unknown_like", value=name, like=near)
+    return Reason("closing_line_unknown", value=name)
+
+
+def _unknown_record(name: str, known: Sequence[str]) -> Reason:
+    near = get_close_matches(name, known, n=3, cutoff=0.4)
+    if near:
+        return Reason("closing_record_unknown_like", value=name, like=near)
+    return Reason("closing_record_unknown", value=name)
 
 
 def _register(text: object) -> float | None:

@@ -85,9 +85,9 @@ def chainages(
     ----------
     job : Job
     line_id : str
-        A line of the job.
+        Line of the job.
     length_m : float
-        Its length.
+        Its length; infinite for a line that is not known, along which nothing is placed.
     typed : sequence of str
 
     Returns
@@ -103,6 +103,8 @@ def chainages(
     named = [_with_known_fittings(place, job) for place in known]
     wrong += [reason for _, reasons in named for reason in reasons]
     if any(reasons for _, reasons in named):
+        return [np.nan] * len(typed), wrong
+    if not np.isfinite(length_m):
         return [np.nan] * len(typed), wrong
     found, more = _along(job, line_id, [place for place, _ in named])
     wrong += more
@@ -120,10 +122,16 @@ def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[
     for name in (place.origin, place.toward):
         known = None if name is None else _contact(name, ids)
         if name is not None and known is None:
-            near = get_close_matches(name, ids, n=3, cutoff=0.4)
-            wrong.append(Reason("closing_fitting_unknown", value=name, like=near, near=len(near)))
+            wrong.append(_unknown_fitting(name, ids))
         found.append(known)
     return TypedPlace(place.length_m, *found), wrong
+
+
+def _unknown_fitting(name: str, ids: Sequence[str]) -> Reason:
+    near = get_close_matches(name, ids, n=3, cutoff=0.4)
+    if near:
+        return Reason("closing_fitting_unknown_like", value=name, like=near)
+    return Reason("closing_fitting_unknown", value=name)
 
 
 def _contact(name: str, ids: Sequence[str]) -> str | None:

@@ -11,20 +11,19 @@ from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.records.facts import record_of
 from leakgeo.deliver.records.page import write_page
 from leakgeo.deliver.records.table import FILE, add_row, page_of, read_table
-from leakgeo.dig.closed_line import untimed_readings
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.errors import LeakgeoError, OutputError
-from leakgeo.faults import Fault
 from leakgeo.job.append import append_rows
 from leakgeo.job.crs import units_of
 from leakgeo.job.read import read_job
-from leakgeo.reason import Reason
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
     from leakgeo.deliver.records.facts import DigRecord
+    from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
 # Folder beside the job for its records.
@@ -125,7 +124,8 @@ def close_line(
         MeterAfter(_typed(meter_start), _typed(meter_end), meter_minutes, volume_unit, meter),
         tuple(Path(photo) for photo in photos), cause, crew, note, supersedes,
     )  # fmt: skip
-    rows = closing_rows(before, closing, path.parent)
+    units = units_of(before.output_crs, units)
+    rows = closing_rows(before, closing, path.parent, say=wording(units, language))
     folder = out_folder(path.parent / FOLDER if out is None else Path(out))
     read_table(folder / FILE)  # a table that is none is reported before anything is written
     append_rows(path, rows)
@@ -149,13 +149,11 @@ def _zoned(time: datetime | None) -> datetime | None:
 
 
 def _recorded(
-    path: Path, dig_id: str, folder: Path, results: str | Path | None, units: str | None,
-    language: str,
+    path: Path, dig_id: str, folder: Path, results: str | Path | None, units: str, language: str,
 ) -> Closed:  # fmt: skip
     """Read the job again, and write page and row of a record."""
     job = read_job(path)
     record = record_of(job, dig_id, None if results is None else Path(results))
-    units = units_of(job.output_crs, units)
     page = _new_file(folder, f"{dig_id} {record.line_id}")
     write_page(record, page, units, language)
     _mark_corrected(job, record, folder, (units, language))
@@ -181,12 +179,6 @@ def _new_file(folder: Path, name: str) -> Path:
 
 
 def _notes(job: Job, record: DigRecord) -> tuple[Fault, ...]:
-    """Return what is noted of the line: faults of its digs and tests, and readings without time."""
-    names = {record.line_id, record.dig_id, str(record.dig["supersedes"] or "")}
-    own = [fault for fault in job.faults
-           if fault.layer == "dig_outcomes" and fault.feature in names]  # fmt: skip
-    untimed = untimed_readings(job, record.line_id)
-    if untimed and record.dig["found"] == "leak" and record.dig["repaired"] is True:
-        reason = Reason("closing_readings_without_time", readings=untimed)
-        own.append(Fault("readings", reason, record.line_id, "time", effect="noted"))
-    return tuple(own)
+    """Return the faults of the record, and of the one that it corrects."""
+    names = {record.dig_id, str(record.dig["supersedes"])}
+    return tuple(f for f in job.faults if f.layer == "dig_outcomes" and f.feature in names)

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from leakgeo.dig.closed_line import MeterShown
     from leakgeo.wording import Wording
 
-_LABELS, _SCALES = 130.0, (1.0, 0.9, 0.8)
+_LABELS, _SCALES = 152.0, (1.0, 0.9, 0.8)
 _LOOK = [("LEFTPADDING", (0, 0), (-1, -1), 7), ("RIGHTPADDING", (0, 0), (-1, -1), 5),
          ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 5),
          ("BOX", (0, 0), (-1, -1), 1.2, HexColor(INK)),

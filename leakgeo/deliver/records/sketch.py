@@ -19,11 +19,11 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 # Heights in points above the foot of the sketch, and the gap between labels.
-_AXIS, _BELOW, _PIPE, _ABOVE, _ROW, _GAP = 14.0, 30.0, 58.0, 80.0, 12.0, 6.0
-_SIDE, _ROWS = 26.0, 3
+_AXIS, _BELOW, _PIPE, _MARK, _ABOVE, _ROW, _GAP = 14.0, 30.0, 52.0, 70.0, 84.0, 11.0, 6.0
+_SIDE, _ROWS = 26.0, 2
 _PAD, _LEAST_M = 0.2, 6.0
 #: Height of the sketch in points.
-HEIGHT = _ABOVE + _ROWS * _ROW + 4.0
+HEIGHT = _ABOVE + _ROWS * _ROW
 
 
 def pipe_sketch(record: DigRecord, wording: Wording, size: Size) -> Sheet | None:
@@ -48,7 +48,7 @@ def pipe_sketch(record: DigRecord, wording: Wording, size: Size) -> Sheet | None
     above += [(at, wording.term(name, "record")) for at, name in ((0.0, "start"),
               (record.length_m, "end")) if begin <= at <= end
               and not any(abs(at - other) < _LEAST_M / 20 for other, _ in above)]  # fmt: skip
-    _labels(pen, sorted(above), _ABOVE, up=True)
+    _labels(pen, sorted(above))
     for at, _ in above:
         x = float(pen.points([(at, 0.0)])[0, 0])
         sheet.box(x - 3, _PIPE - 3, 6, 6, Ink(stroke=colours.INK, fill=WHITE))
@@ -101,37 +101,53 @@ def _pipe(pen: Pen, record: DigRecord, begin: float, end: float) -> None:
 
 
 def _places(pen: Pen, record: DigRecord, wording: Wording) -> None:
-    """Draw the mark as a cross, the leak as a black drop on the pipe, and name both below it."""
+    """Draw the leak as a dot on the pipe, the mark as a cross above it, and name both below."""
     below: list[tuple[float, str]] = []
     leak = record.chainage_m("leak_chainage_m")
     if record.mark is not None:
-        pen.cross(record.mark.chainage_m, 0.0)
+        _mark(pen, record.mark.chainage_m)
         below.append((record.mark.chainage_m, _at("the_mark", record.mark.chainage_m, wording)))
     if np.isfinite(leak):
         spot = pen.points([(leak, 0.0)])
         pen.sheet.circles(spot, 4.2, Ink(stroke=WHITE, fill=colours.INK, width=1.0))
         below.append((leak, _at("the_leak", leak, wording)))
-    _labels(pen, sorted(below), _BELOW, up=False)
+    anchors = ("end", "start") if len(below) > 1 else ("middle",)
+    for (at, text), anchor in zip(sorted(below), anchors, strict=True):
+        x = float(pen.points([(at, 0.0)])[0, 0])
+        pen.sheet.line(x, _PIPE - 7, x, _BELOW + 8, Ink(stroke=colours.INK, width=0.5))
+        wide = pdfmetrics.stringWidth(text, BOLD, TAG_SIZE)
+        left = x + {"end": 3.0 - wide, "start": -3.0, "middle": -wide / 2}[anchor]
+        left = min(max(left, 2.0), pen.paper[2] + _SIDE - wide - 2)
+        # A label that is pushed off the edge of the paper stands below the other.
+        low = 7.0 if anchor == "start" and left < x - 4.0 else 0.0
+        pen.sheet.words(Words(left, _BELOW - low, text, BOLD, TAG_SIZE))
+
+
+def _mark(pen: Pen, at_m: float) -> None:
+    x = float(pen.points([(at_m, 0.0)])[0, 0])
+    ink = Ink(stroke=colours.INK, width=1.4)
+    pen.sheet.line(x, _PIPE, x, _MARK - 5, Ink(stroke=colours.INK, width=0.5, dash=(2, 1.5)))
+    for dx, dy in ((5.0, 0.0), (0.0, 5.0)):
+        pen.sheet.line(x - dx, _MARK - dy, x + dx, _MARK + dy, ink)
+    pen.sheet.circles(np.array([(x, _MARK)]), 3.2, ink)
 
 
 def _at(name: str, at_m: float, wording: Wording) -> str:
     return f"{wording.term(name, 'record')} {tape_text(at_m, wording.units)}"
 
 
-def _labels(pen: Pen, places: list[tuple[float, str]], base: float, *, up: bool) -> None:
-    """Write labels beside their places, in rows so that none covers another."""
+def _labels(pen: Pen, places: list[tuple[float, str]]) -> None:
+    """Write names of fittings above their places, in rows so that none covers another."""
     taken = [-np.inf] * _ROWS
     for at, name in places:
         x = float(pen.points([(at, 0.0)])[0, 0])
         text = fitted(name, BOLD, TAG_SIZE, 110)
         half = pdfmetrics.stringWidth(text, BOLD, TAG_SIZE) / 2
         centre = min(max(x, half + 2), pen.paper[2] + _SIDE - half - 2)
-        rows = range(_ROWS if up else 2)
-        row = next((k for k in rows if taken[k] + _GAP <= centre - half), None)
+        row = next((k for k in range(_ROWS) if taken[k] + _GAP <= centre - half), None)
         if row is None:
             continue
         taken[row] = centre + half
-        y = base + row * _ROW if up else base + 6 - row * (_ROW - 3)
-        tip = _PIPE + (4 if up else -7)
-        pen.sheet.line(x, tip, x, y - 2 if up else y + 7, Ink(stroke=colours.INK, width=0.4))
+        y = _ABOVE + row * _ROW
+        pen.sheet.line(x, _PIPE + 4, x, y - 2, Ink(stroke=colours.INK, width=0.4))
         pen.sheet.words(Words(centre, y, text, BOLD, TAG_SIZE, "middle"))

@@ -103,14 +103,8 @@ superseded = The record { $by } corrects it: it is kept, and not used.
     .remedy = Nothing, unless { $by } is wrong.
 supersedes_in_circle = It corrects itself through { $value }: neither is left out.
     .remedy = Clear supersedes of the older record.
-time_missing_since_repair = { $readings ->
-    [one] 1 reading has
-   *[other] { $readings } readings have
-} no time, and may be from before the leak on this line was repaired, on { $day }; { $readings ->
-    [one] it is
-   *[other] they are
-} used.
-    .remedy = Fill in time, or set_aside.
+undated_since_repair = It has no time, and the leak on this line was repaired on { $day }: it may be from before, and is not used.
+    .remedy = Fill in time if it is from after the repair; else listen again.
 depth_implausible = depth_m is { $value }: deeper than water lines lie, unless it is in feet or inches.
     .remedy = Check its unit; a mapping brings it to metres.
 depths_implausible = Half of the depths are more than { FIGURES($median_m, digits: 6) } m, deeper than most water lines lie: they may be in feet or inches.

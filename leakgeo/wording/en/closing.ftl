@@ -2,18 +2,16 @@
 
 ## Faults; .remedy is what to do
 
-closing_line_unknown = The job has no such line{ $near ->
-    [0] {""}
-   *[other] {" "}({ JOIN($like, by: ", ") } are near)
-}.
+closing_line_unknown = The job has no line { $value }.
+    .remedy = Give the line_id of a route of the job.
+closing_line_unknown_like = The job has no line { $value } ({ JOIN($like, by: ", ") } are near).
     .remedy = Give the line_id of a route of the job.
 closing_not_a_place = { $value } is not a place on the line.
     .remedy = Give a length along it, such as 41.5 or 21' 5", or one from a fitting: 21' 5" from CS-12 toward M-3.
 closing_fitting_unknown = The job has no fitting { $value }.
-    .remedy = Give the contact_id of a fitting on the line{ $near ->
-    [0] {""}
-   *[other] , such as { JOIN($like, by: ", ") }
-}.
+    .remedy = Give the contact_id of a fitting on the line.
+closing_fitting_unknown_like = The job has no fitting { $value }.
+    .remedy = Give the contact_id of a fitting on the line, such as { JOIN($like, by: ", ") }.
 closing_beyond_line = { LENGTH($at_m) } is not on the line, which is { LENGTH($route_m) } long.
     .remedy = Check where the tape began, and toward which fitting it ran.
 closing_leak_outside = The leak, at { LENGTH($at_m) }, is outside the pipe that was seen, { SPAN($from_m, $to_m) }.
@@ -21,9 +19,9 @@ closing_leak_outside = The leak, at { LENGTH($at_m) }, is outside the pipe that 
 closing_repair_without_leak = A repair is reported, and no leak.
     .remedy = Report the leak as found, or leave the repair out.
 closing_place_missing = The place of the leak is missing.
-    .remedy = Give it with --at, from a fitting or along the line.
+    .remedy = Give at: its place from a fitting, or along the line.
 closing_exposed_missing = The pipe that was seen dry is missing.
-    .remedy = Give both of its ends with --exposed.
+    .remedy = Give exposed: both of its ends.
 closing_meter_incomplete = The meter test lacks { JOIN($lacking, by: ", ") }.
     .remedy = Give start, end, minutes and unit, or none of them.
 closing_no_minutes = No time passed between the two readings of the meter.
@@ -32,23 +30,14 @@ closing_photo_missing = There is no photo { $value }.
     .remedy = Check its path.
 closing_photo_name = The name of the photo { $value } has a semicolon, which separates names.
     .remedy = Rename it.
-closing_record_unknown = The job has no such record{ $near ->
-    [0] {""}
-   *[other] {" "}({ JOIN($like, by: ", ") } are near)
-}.
+closing_record_unknown = The job has no record { $value }.
+    .remedy = Give the dig_id of the record to correct.
+closing_record_unknown_like = The job has no record { $value } ({ JOIN($like, by: ", ") } are near).
     .remedy = Give the dig_id of the record to correct.
 closing_record_of_other_line = That record is of line { $line }.
     .remedy = Give a record of this line.
 closing_in_future = The time is in the future: { $time }.
     .remedy = Check the date, and the time zone.
-closing_readings_without_time = { $readings ->
-    [one] 1 reading of this line has
-   *[other] { $readings } readings of this line have
-} no time, so nothing shows whether { $readings ->
-    [one] it is
-   *[other] they are
-} from before the repair.
-    .remedy = Fill in time of readings, or set_aside.
 
 ## What is believed of a line after its latest dig
 
@@ -77,13 +66,8 @@ closed_run_again = Run the job again.
 ## The page of the record
 
 record_title = Record of a dig
-record_line = Line
-record_record = Record
-record_address = Address
-record_work_order = Work order
 record_time = When
 record_crew = Crew
-record_found = Found
 record_leak_at = Leak
 record_along = along the line
 record_exposed = Pipe seen
@@ -98,7 +82,6 @@ record_photos = Photos
 record_note = Note
 record_supersedes = Corrects record
 record_superseded_by = Corrected by
-record_now = What is believed now
 record_yes = yes
 record_no = no
 record_leak = a leak

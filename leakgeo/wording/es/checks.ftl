@@ -26,3 +26,5 @@ superseded = El registro { $by } lo corrige: se conserva, y no se usa.
     .remedy = Nada, salvo que { $by } sea incorrecto.
 supersedes_in_circle = Se corrige a sí mismo a través de { $value }: no se omite ninguno.
     .remedy = Vacíe supersedes del registro más antiguo.
+undated_since_repair = No tiene hora, y la fuga de esta línea se reparó el { $day }: puede ser de antes, y no se usa.
+    .remedy = Rellene time si es de después de la reparación; si no, escuche de nuevo.

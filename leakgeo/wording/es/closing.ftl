@@ -1,17 +1,15 @@
 # La excavación que se cierra: faltas, lo que se cree ahora, y el registro.
 
-closing_line_unknown = El trabajo no tiene esa línea{ $near ->
-    [0] {""}
-   *[other] {" "}(parecidas: { JOIN($like, by: ", ") })
-}.
+closing_line_unknown = El trabajo no tiene la línea { $value }.
+    .remedy = Dé el line_id de un trazado del trabajo.
+closing_line_unknown_like = El trabajo no tiene la línea { $value } (parecidas: { JOIN($like, by: ", ") }).
     .remedy = Dé el line_id de un trazado del trabajo.
 closing_not_a_place = { $value } no es un lugar de la línea.
     .remedy = Dé una longitud a lo largo de ella, como 41.5 o 21' 5", o desde un accesorio: 21' 5" desde CS-12 hacia M-3.
 closing_fitting_unknown = El trabajo no tiene el accesorio { $value }.
-    .remedy = Dé el contact_id de un accesorio de la línea{ $near ->
-    [0] {""}
-   *[other] , como { JOIN($like, by: ", ") }
-}.
+    .remedy = Dé el contact_id de un accesorio de la línea.
+closing_fitting_unknown_like = El trabajo no tiene el accesorio { $value }.
+    .remedy = Dé el contact_id de un accesorio de la línea, como { JOIN($like, by: ", ") }.
 closing_beyond_line = { LENGTH($at_m) } no está en la línea, que mide { LENGTH($route_m) }.
     .remedy = Compruebe dónde empezó la cinta y hacia qué accesorio iba.
 closing_leak_outside = La fuga, a { LENGTH($at_m) }, está fuera de la tubería que se vio, { SPAN($from_m, $to_m) }.
@@ -19,9 +17,9 @@ closing_leak_outside = La fuga, a { LENGTH($at_m) }, está fuera de la tubería 
 closing_repair_without_leak = Se indica una reparación, y ninguna fuga.
     .remedy = Indique la fuga como encontrada, u omita la reparación.
 closing_place_missing = Falta el lugar de la fuga.
-    .remedy = Délo con --at, desde un accesorio o a lo largo de la línea.
+    .remedy = Dé at: su lugar desde un accesorio, o a lo largo de la línea.
 closing_exposed_missing = Falta la tubería que se vio seca.
-    .remedy = Dé sus dos extremos con --exposed.
+    .remedy = Dé exposed: sus dos extremos.
 closing_meter_incomplete = A la prueba del medidor le falta { JOIN($lacking, by: ", ") }.
     .remedy = Dé inicio, fin, minutos y unidad, o ninguno de ellos.
 closing_no_minutes = No pasó tiempo entre las dos lecturas del medidor.
@@ -30,23 +28,14 @@ closing_photo_missing = No existe la foto { $value }.
     .remedy = Compruebe su ruta.
 closing_photo_name = El nombre de la foto { $value } tiene un punto y coma, que separa nombres.
     .remedy = Cámbiele el nombre.
-closing_record_unknown = El trabajo no tiene ese registro{ $near ->
-    [0] {""}
-   *[other] {" "}(parecidos: { JOIN($like, by: ", ") })
-}.
+closing_record_unknown = El trabajo no tiene el registro { $value }.
+    .remedy = Dé el dig_id del registro que se corrige.
+closing_record_unknown_like = El trabajo no tiene el registro { $value } (parecidos: { JOIN($like, by: ", ") }).
     .remedy = Dé el dig_id del registro que se corrige.
 closing_record_of_other_line = Ese registro es de la línea { $line }.
     .remedy = Dé un registro de esta línea.
 closing_in_future = La hora está en el futuro: { $time }.
     .remedy = Compruebe la fecha y la zona horaria.
-closing_readings_without_time = { $readings ->
-    [one] 1 lectura de esta línea no tiene hora
-   *[other] { $readings } lecturas de esta línea no tienen hora
-}: nada muestra si { $readings ->
-    [one] es
-   *[other] son
-} de antes de la reparación.
-    .remedy = Rellene time de las lecturas, o set_aside.
 
 closed_nothing = No hay ninguna excavación registrada en esta línea.
 closed_dry = La tubería se vio seca{ $where ->
@@ -71,13 +60,8 @@ closed_read_meter = No se ha medido nada desde entonces: lea el medidor dos vece
 closed_run_again = Procese el trabajo de nuevo.
 
 record_title = Registro de una excavación
-record_line = Línea
-record_record = Registro
-record_address = Dirección
-record_work_order = Orden de trabajo
 record_time = Cuándo
 record_crew = Cuadrilla
-record_found = Encontrado
 record_leak_at = Fuga
 record_along = a lo largo de la línea
 record_exposed = Tubería vista
@@ -92,7 +76,6 @@ record_photos = Fotos
 record_note = Nota
 record_supersedes = Corrige el registro
 record_superseded_by = Corregido por
-record_now = Lo que se cree ahora
 record_yes = sí
 record_no = no
 record_leak = una fuga
