@@ -3,7 +3,7 @@ r"""Places on a line as people type them: ``41.5``, ``21' 5" from CS-12 toward M
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -28,6 +28,9 @@ _FROM = re.compile(
     r"(?:\s+(?:toward|towards|hacia)\s+(?P<toward>.+))?",
     re.IGNORECASE,
 )
+# Ends of the route, as sentences name them.
+_START = re.compile(r"(?:the |el )?(?:start|inicio)(?: of the route| del trazado)?", re.IGNORECASE)
+_END = re.compile(r"(?:the |el )?(?:end|final)(?: of the route| del trazado)?", re.IGNORECASE)
 # A tape to an end of the line may pass it by so much.
 SLACK_M = 0.3
 
@@ -42,11 +45,14 @@ class TypedPlace:
         Along the line, or from the fitting.
     origin, toward : str or None
         Names of the fittings that the tape began at, and ran toward.
+    backward : bool
+        Whether the tape ran toward the start of the route, which is no fitting.
     """
 
     length_m: float
     origin: str | None = None
     toward: str | None = None
+    backward: bool = False
 
 
 def parse_place(text: str) -> TypedPlace | None:
@@ -61,9 +67,9 @@ def parse_place(text: str) -> TypedPlace | None:
     Examples
     --------
     >>> parse_place("41.5")
-    TypedPlace(length_m=41.5, origin=None, toward=None)
+    TypedPlace(length_m=41.5, origin=None, toward=None, backward=False)
     >>> parse_place("21' 5\" from CS-12 toward M-3")
-    TypedPlace(length_m=6.5278, origin='CS-12', toward='M-3')
+    TypedPlace(length_m=6.5278, origin='CS-12', toward='M-3', backward=False)
     >>> parse_place("by the tree") is None
     True
     """
@@ -73,7 +79,12 @@ def parse_place(text: str) -> TypedPlace | None:
         return None
     if found is None:
         return TypedPlace(length)
-    return TypedPlace(length, found["origin"].strip(), (found["toward"] or "").strip() or None)
+    origin, toward = found["origin"].strip(), (found["toward"] or "").strip()
+    return TypedPlace(
+        length, None if _START.fullmatch(origin) else origin,
+        None if not toward or _START.fullmatch(toward) or _END.fullmatch(toward) else toward,
+        backward=bool(_START.fullmatch(toward)),
+    )  # fmt: skip
 
 
 def chainages(
@@ -118,13 +129,11 @@ def chainages(
 def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[Reason]]:
     """Return a place with the contact_id of its fittings, and why any is not known."""
     ids = [] if job.contacts is None else [c for c in texts(job.contacts, "contact_id") if c]
-    wrong, found = [], []
-    for name in (place.origin, place.toward):
-        known = None if name is None else _contact(name, ids)
-        if name is not None and known is None:
-            wrong.append(_unknown_fitting(name, ids))
-        found.append(known)
-    return TypedPlace(place.length_m, *found), wrong
+    names = (place.origin, place.toward)
+    origin, toward = (None if name is None else _contact(name, ids) for name in names)
+    wrong = [_unknown_fitting(name, ids) for name, known in zip(names, (origin, toward), strict=True)
+             if name is not None and known is None]  # fmt: skip
+    return replace(place, origin=origin, toward=toward), wrong
 
 
 def _unknown_fitting(name: str, ids: Sequence[str]) -> Reason:
@@ -151,15 +160,18 @@ def _along(
     if not places:
         return [], []
     count = len(places)
+    back = np.array([p.length_m if p.backward else 0.0 for p in places])
+    length = np.array([p.length_m for p in places])
     table = gpd.GeoDataFrame({
-        "line_id": [line_id] * count, "chainage_m": [p.length_m for p in places],
+        "line_id": [line_id] * count, "chainage_m": length - back,
         "chainage_from": [p.origin for p in places], "chainage_toward": [p.toward for p in places],
         "reason": pd.Series([None] * count, dtype=object),
     }, geometry=np.full(count, None), crs=job.crs)  # fmt: skip
     fittings = None if job.contacts is None else _checked("contacts", job.contacts)
     routes = _checked("routes", job.routes)
     taped = tape_along_routes(_checked("readings", table), fittings, routes, ROUTE_SD_M.number)
-    return floats(taped.table, "tape_m").tolist(), [fault.reason for fault in taped.faults]
+    along = floats(taped.table, "tape_m") - back
+    return along.tolist(), [fault.reason for fault in taped.faults]
 
 
 def _checked(name: str, table: gpd.GeoDataFrame) -> CheckedLayer:

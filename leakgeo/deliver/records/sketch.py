@@ -112,7 +112,7 @@ def _places(pen: Pen, record: DigRecord, wording: Wording) -> None:
         pen.sheet.circles(spot, 4.2, Ink(stroke=WHITE, fill=colours.INK, width=1.0))
         below.append((leak, _at("the_leak", leak, wording)))
     anchors = ("end", "start") if len(below) > 1 else ("middle",)
-    for (at, text), anchor in zip(sorted(below), anchors, strict=True):
+    for (at, text), anchor in zip(sorted(below), anchors, strict=False):
         x = float(pen.points([(at, 0.0)])[0, 0])
         pen.sheet.line(x, _PIPE - 7, x, _BELOW + 8, Ink(stroke=colours.INK, width=0.5))
         wide = pdfmetrics.stringWidth(text, BOLD, TAG_SIZE)

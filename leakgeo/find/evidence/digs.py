@@ -42,6 +42,8 @@ class Exposed:
     found : {"dry", "leak"}
     day : str
         Day of the hole in UTC, ``""`` where not known.
+    taped : bool
+        Whether the place of the leak was taped, and not only that of the hole.
     """
 
     from_m: float
@@ -49,6 +51,7 @@ class Exposed:
     sd_m: float
     found: Literal["dry", "leak"]
     day: str
+    taped: bool = False
 
     @property
     def middle_m(self) -> float:
@@ -91,6 +94,11 @@ class SeenLeak:
     """
 
     exposed: tuple[Exposed, ...]
+
+    @property
+    def taped(self) -> bool:
+        """Whether the place of the leak was taped in any of them."""
+        return any(each.taped for each in self.exposed)
 
     def log_likelihood(self, chainage_m: Floats) -> Floats:
         """Return the log likelihood of what was seen, for a leak at each place on the line."""
@@ -187,7 +195,9 @@ def dig_likelihoods(job: Job, lines: Lines) -> dict[int, DigEvidence]:
         # A hole that was entered twice is one hole.
         stretches = {
             Exposed(*row)
-            for row in kept[["from_m", "to_m", "sd_m", "found", "day"]].itertuples(index=False)
+            for row in kept[["from_m", "to_m", "sd_m", "found", "day", "taped"]].itertuples(
+                index=False
+            )
         }
         if stretches:
             found[line] = DigEvidence(tuple(sorted(stretches)))
@@ -249,7 +259,7 @@ def _exposed(digs: pd.DataFrame, placed: pd.DataFrame, lines: Lines) -> pd.DataF
     return pd.DataFrame({
         "line": line, "hole_m": hole, "found": texts(digs, "found"), "time": time,
         "from_m": np.where(measured, ends[0], begin), "to_m": np.where(measured, ends[1], end),
-        "sd_m": np.where(measured, weight["edge_sd_m"], HOLE_SD_M),
+        "sd_m": np.where(measured, weight["edge_sd_m"], HOLE_SD_M), "taped": taped,
         "day": ["" if pd.isna(each) else f"{each:%Y-%m-%d}" for each in time],
         "repaired": repaired.astype("boolean").fillna(value=False).to_numpy(dtype=bool),
     })  # fmt: skip
