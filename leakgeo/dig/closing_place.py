@@ -131,8 +131,8 @@ def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[
     ids = [] if job.contacts is None else [c for c in texts(job.contacts, "contact_id") if c]
     names = (place.origin, place.toward)
     origin, toward = (None if name is None else _contact(name, ids) for name in names)
-    wrong = [_unknown_fitting(name, ids) for name, known in zip(names, (origin, toward), strict=True)
-             if name is not None and known is None]  # fmt: skip
+    pairs = zip(names, (origin, toward), strict=True)
+    wrong = [_unknown_fitting(name, ids) for name, known in pairs if name and known is None]
     return replace(place, origin=origin, toward=toward), wrong
 
 

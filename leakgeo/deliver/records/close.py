@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 
 # Folder beside the job for its records.
 FOLDER = "records"
-_NOT_IN_NAMES = re.compile(r"[^\w.-]+")
+# Names of pages, as they are made here: the table that lists them may be anybody's.
+_PAGE = re.compile(r"D-\d{8}-\d+(?:-\d+)?\.pdf")
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ def close_line(
     note: str | None = None, supersedes: str | None = None, results: str | Path | None = None,
     out: str | Path | None = None, units: str | None = None, language: str = "en",
 ) -> Closed:  # fmt: skip
-    """Record the result of a dig in its job, and write the page that the utility keeps.
+    r"""Record the result of a dig in its job, and write the page that the utility keeps.
 
     A row of ``dig_outcomes`` and, for the meter afterwards, one of ``meter_tests`` are added to the
     job in one transaction; nothing else of it changes. The next run takes them into account.
@@ -72,7 +73,9 @@ def close_line(
     job : str or pathlib.Path
         GeoPackage of the job, which another program may have open.
     line_id : str
+        Line that was dug on.
     found : {"leak", "dry", "pipe_not_reached"}
+        What the hole showed.
     at : str or float, optional
         Place of the leak: a length along the line, in metres or with its unit, or one from a
         fitting, as ``21' 5" from CS-12 toward M-3``.
@@ -80,7 +83,8 @@ def close_line(
         Both ends of the pipe that was seen, like `at`.
     repaired : bool
         Whether the leak was repaired.
-    cause, crew, note : str, optional
+    cause : str, optional
+        Cause of the leak, such as a split or a joint.
     photos : sequence of str or pathlib.Path
         Stored as paths from the folder of the job.
     meter_start, meter_end : str or float, optional
@@ -91,6 +95,10 @@ def close_line(
         Unit of the register.
     meter : str, optional
         ``contact_id`` of the meter, on a line that has several.
+    crew : str, optional
+        Crew that dug.
+    note : str, optional
+        Remark.
     time : datetime.datetime, optional
         Of the repair or the dig, with its zone; without one, that of this machine. By default now,
         or when the meter was read first.
@@ -108,6 +116,7 @@ def close_line(
     Returns
     -------
     Closed
+        The record, the files written, and what is noted of the record.
 
     Raises
     ------
@@ -115,6 +124,19 @@ def close_line(
         If anything that was given can't be true of the job, with every fault. Nothing is written.
     OutputError
         If the job or the record can't be written; the message says which of them is written.
+
+    Examples
+    --------
+    >>> import tempfile, geopandas, shapely
+    >>> from leakgeo.job.template import write_template
+    >>> line = geopandas.GeoDataFrame(
+    ...     {"line_id": ["M-1"]}, geometry=[shapely.LineString([(0, 0), (40, 0)])], crs=32633)
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     job = write_template(f"{folder}/job.gpkg", crs=32633)
+    ...     line.to_file(job, layer="routes", mode="a", promote_to_multi=True)
+    ...     closed = close_line(job, "M-1", found="dry", exposed=("20'", "24' 6\""))
+    ...     print(closed.record.believed.code, [path.suffix for path in closed.files])
+    closed_dry ['.pdf', '.csv']
     """
     path = Path(job)
     before = read_job(path)
@@ -154,7 +176,7 @@ def _recorded(
     """Read the job again, and write page and row of a record."""
     job = read_job(path)
     record = record_of(job, dig_id, None if results is None else Path(results))
-    page = _new_file(folder, f"{dig_id} {record.line_id}")
+    page = _new_file(folder, dig_id)
     write_page(record, page, units, language)
     _mark_corrected(job, record, folder, (units, language))
     table = add_row(record, folder, page.name)
@@ -166,15 +188,14 @@ def _mark_corrected(
 ) -> None:  # fmt: skip
     """Write the page of the record that a record corrects again, with a note of that."""
     old = record.dig["supersedes"]
-    name = Path(page_of(folder, record.job, old)).name if isinstance(old, str) else ""
-    if name:
+    name = page_of(folder, record.job, old) if isinstance(old, str) else ""
+    if _PAGE.fullmatch(name):
         write_page(record_of(job, str(old)), folder / name, *locale)
 
 
 def _new_file(folder: Path, name: str) -> Path:
     """Return a name that no file of the folder has: records of several jobs may share it."""
-    plain = _NOT_IN_NAMES.sub("-", name).strip("-.")[:80]
-    names = (f"{plain}.pdf", *(f"{plain}-{k}.pdf" for k in range(2, 10_000)))
+    names = (f"{name}.pdf", *(f"{name}-{k}.pdf" for k in range(2, 10_000)))
     return next(folder / each for each in names if not (folder / each).exists())
 
 
