@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 # Gap between lines that join, as in the parameter join_gap_m.
 _JOIN_GAP_M = 1.0
 # Folders beside the job that may hold the result that the dig followed.
-_MOST_FOLDERS = 50
+_MOST_FOLDERS, _MOST_RESULTS = 50, 5
 
 
 @dataclass(frozen=True)
@@ -170,16 +170,24 @@ def _named(line_id: str, fittings: pd.DataFrame) -> tuple[tuple[float, str], ...
 def _mark(
     job: Job, line_id: str, leak_m: float, fittings: pd.DataFrame, results: Path | None
 ) -> Mark | None:
-    """Return the mark of the line that is nearest to the leak; None without a readable result."""
-    folder = results or _latest_result(Path(job.source))
-    if folder is None:
-        return None
-    try:
-        layers, _ = earlier_layers(folder, job.crs)
-    except LeakgeoError:
-        if results is not None:
-            raise
-        return None
+    """Return the mark of the line of a result, or of the latest near the job that has one."""
+    if results is not None:
+        return _mark_in(results, job, line_id, leak_m, fittings)
+    for folder in _results_near(Path(job.source)):
+        try:
+            found = _mark_in(folder, job, line_id, leak_m, fittings)
+        except LeakgeoError:
+            continue  # nobody named it
+        if found is not None:
+            return found
+    return None
+
+
+def _mark_in(
+    folder: Path, job: Job, line_id: str, leak_m: float, fittings: pd.DataFrame
+) -> Mark | None:
+    """Return the mark of the line that is nearest to the leak; None without one."""
+    layers, _ = earlier_layers(folder, job.crs)
     own = pd.DataFrame(layers["marks"])
     own = own[(own["line_id"] == line_id).to_numpy()]
     if own.empty:
@@ -204,13 +212,14 @@ def _read_json(folder: Path) -> dict[str, Any]:
     return found if isinstance(found, dict) else {}
 
 
-def _latest_result(source: Path) -> Path | None:
-    """Return the folder near a job with its latest result; None without one."""
+def _results_near(source: Path) -> list[Path]:
+    """Return the folders beside a job with its latest results, the newest first."""
     try:
         folders = [source.parent, *sorted(p for p in source.parent.iterdir() if p.is_dir())]
     except OSError:
-        return None
+        return []
     of_job = [folder for folder in folders[:_MOST_FOLDERS]
               if (folder / "result.gpkg").is_file()
               and (_read_json(folder).get("input") or {}).get("name") == source.name]  # fmt: skip
-    return max(of_job, key=lambda p: (p / RECORD).stat().st_mtime, default=None)
+    newest = sorted(of_job, key=lambda p: (p / RECORD).stat().st_mtime, reverse=True)
+    return newest[:_MOST_RESULTS]
