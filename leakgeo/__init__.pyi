@@ -12,6 +12,7 @@ import pandas as pd
 from leakgeo.deliver.folder.record import show_versions as show_versions
 from leakgeo.deliver.folder.write import write_result as write_result
 from leakgeo.deliver.postgis.write import write_postgis as write_postgis
+from leakgeo.deliver.records.close import close_line as close_line
 from leakgeo.errors import JobError as JobError
 from leakgeo.errors import LeakgeoError as LeakgeoError
 from leakgeo.errors import OutputError as OutputError

@@ -25,6 +25,7 @@ from leakgeo.job.checks import (
     looks_like_degrees,
     merge_parts,
     place_by_chainage,
+    place_digs_by_chainage,
     position_faults,
     run_checks,
     select_lines,
@@ -287,6 +288,8 @@ class _JobReader:
             checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
             checked = with_tap_points(checked, contacts)
             checked = displays_in_doubt(place_by_chainage(checked, all_routes))
+        if name == "dig_outcomes":
+            checked = place_digs_by_chainage(checked, all_routes)
         routes = all_routes.table[all_routes.table["reason"].isna()]
         fittings = None if contacts is None else contacts.table
         done = run_checks(

@@ -44,6 +44,8 @@ class Field:
         Default of a missing value, if the contract defines one.
     name_missing : bool
         Whether a row without a value is named by its position in the layer.
+    note_missing_name : bool
+        Whether such a row is reported.
     refers_to : tuple of (str, str)
         Layers and columns one of which must contain the value.
     unknown_reference : {"reject", "empty", "keep"}
@@ -69,6 +71,7 @@ class Field:
     unknown_code: str | None = None
     when_missing: bool | None = None
     name_missing: bool = False
+    note_missing_name: bool = True
     refers_to: tuple[tuple[str, str], ...] = ()
     unknown_reference: Literal["reject", "empty", "keep"] = "reject"
     sound_groups: tuple[tuple[str, str], ...] = ()
@@ -177,7 +180,8 @@ def _field(raw: Mapping[str, Any], missing: list[str]) -> Field:
         missing=tuple(raw.get("missingValues", missing)),
         unknown_code=raw.get("unknownCode"),
         when_missing=raw.get("whenMissing"),
-        name_missing=raw.get("nameMissing", False),
+        name_missing=bool(raw.get("nameMissing", False)),
+        note_missing_name=raw.get("nameMissing") != "silent",
         refers_to=tuple(_reference(text) for text in raw.get("refersTo", ())),
         unknown_reference=raw.get("unknownReference", "reject"),
         sound_groups=tuple(raw.get("soundGroups", {}).items()),

@@ -82,12 +82,18 @@ def test_the_last_repair_counts_whatever_the_order_of_the_rows():
         assert (placed(job)["reason_code"] == "before_repair").all()
 
 
-def test_readings_without_time_are_used_and_noted():
+def test_readings_without_time_could_mark_the_place_that_was_repaired_and_are_not_used():
     job = job_of(dig_outcomes=holes())
     result = leakgeo.profile(job)
-    assert result["readings_on_route"]["used"].all()
-    [note] = [f for f in result.faults if f.code == "time_missing_since_repair"]
-    assert (note.effect, note.feature, dict(note.reason.values)["readings"]) == ("noted", "L1", 12)
+    table = result["readings_on_route"]
+    assert (table["reason_code"] == "undated_since_repair").all()
+    told = [f for f in result.faults if f.code == "undated_since_repair"]
+    assert sum(f.features for f in told) == len(table)
+    assert {f.effect for f in told} == {"rejected"}
+    assert "Fill in time" in str(told[0])
+    [line] = leakgeo.locate(result)["lines"].query("line_id == 'L1'")["status"]
+    assert line == "not_listened_to"
+    assert placed(job_of(dig_outcomes=holes(line_id=["L2"])))["used"].all()
 
 
 def test_a_selection_of_lines_sets_the_same_readings_aside():

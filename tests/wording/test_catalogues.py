@@ -47,6 +47,13 @@ TERMS = {
     **{f"response_{code}": () for code in load_schema("utilities").field("response").codes
        if code != "none"},
 }  # fmt: skip
+# Words of the page of a dig's record.
+TERMS |= dict.fromkeys((f"record_{word}" for word in (
+    "title", "time", "crew", "leak_at", "along", "exposed", "repaired", "cause", "before", "after",
+    "mark", "off_mark", "run", "photos", "note", "supersedes", "superseded_by", "yes", "no", "leak",
+    "dry", "pipe_not_reached", "unknown", "start", "end", "the_leak", "the_mark", "toward_start",
+    "toward_end", "not_scaled", "caution", "signed_crew", "signed_utility",
+)), ())  # fmt: skip
 # Words that say or imply that a place may be dug.
 CLEARING = re.compile(
     r"\bsafe|\bclear to\b|\bgo ahead|segur|a salvo|sin peligro|sin riesgo", re.IGNORECASE

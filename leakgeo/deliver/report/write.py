@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
 # Fonts and settings of ReportLab are global, and shared paragraphs keep their last width, so only
 # one thread at a time may write a report.
-_ONE_AT_A_TIME = RLock()
+ONE_AT_A_TIME = RLock()
 
 
 def write_report(
@@ -71,7 +71,7 @@ def write_report(
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
-    with _ONE_AT_A_TIME:
+    with ONE_AT_A_TIME:
         register_fonts()
         write_atomic(
             folder / "report.pdf",
@@ -94,14 +94,14 @@ def _build(result: Result, path: Path, locale: tuple[str, str], report_lines: in
             f"{sentences.CAUTION} {recorded}.", simulated or "",
         ), run_id=result.run_id,
     )  # fmt: skip
-    with _binary_streams():
+    with binary_streams():
         document.build(
             _story(result, locale, page, report_lines), onFirstPage=foot, onLaterPages=foot
         )
 
 
 @contextmanager
-def _binary_streams() -> Iterator[None]:
+def binary_streams() -> Iterator[None]:
     """Write page streams without ASCII85 encoding: smaller files in half the time."""
     before = rl_config.useA85
     rl_config.useA85 = 0

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
+import shapely
 from scipy.special import ndtr
 
 from leakgeo.arrays import floats, texts
 from leakgeo.find.evidence.likelihood import Likelihood
 from leakgeo.find.weights import load_weights
-from leakgeo.job.checks import HOLE_SD_M, OFF_LINE_M
+from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, HOLE_SD_M, OFF_LINE_M
 from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason, with_next
 from leakgeo.route.place import place_on_routes
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
 
-    from leakgeo.arrays import Floats
+    from leakgeo.arrays import Floats, Ints
     from leakgeo.find.posterior.rivals import Rival
     from leakgeo.job.model import Job
     from leakgeo.route.lines import Lines
@@ -41,6 +42,8 @@ class Exposed:
     found : {"dry", "leak"}
     day : str
         Day of the hole in UTC, ``""`` where not known.
+    taped : bool
+        Whether the place of the leak was taped, and not only that of the hole.
     """
 
     from_m: float
@@ -48,6 +51,7 @@ class Exposed:
     sd_m: float
     found: Literal["dry", "leak"]
     day: str
+    taped: bool = False
 
     @property
     def middle_m(self) -> float:
@@ -90,6 +94,11 @@ class SeenLeak:
     """
 
     exposed: tuple[Exposed, ...]
+
+    @property
+    def taped(self) -> bool:
+        """Whether the place of the leak was taped in any of them."""
+        return any(each.taped for each in self.exposed)
 
     def log_likelihood(self, chainage_m: Floats) -> Floats:
         """Return the log likelihood of what was seen, for a leak at each place on the line."""
@@ -186,7 +195,9 @@ def dig_likelihoods(job: Job, lines: Lines) -> dict[int, DigEvidence]:
         # A hole that was entered twice is one hole.
         stretches = {
             Exposed(*row)
-            for row in kept[["from_m", "to_m", "sd_m", "found", "day"]].itertuples(index=False)
+            for row in kept[["from_m", "to_m", "sd_m", "found", "day", "taped"]].itertuples(
+                index=False
+            )
         }
         if stretches:
             found[line] = DigEvidence(tuple(sorted(stretches)))
@@ -207,7 +218,24 @@ def place_holes(digs: gpd.GeoDataFrame, lines: Lines) -> pd.DataFrame:
     pandas.DataFrame
         Index of `digs`.
     """
-    return place_on_routes(digs, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
+    line = lines.index_of(texts(digs, "line_id"))
+    leak = _on_line(floats(digs, "leak_chainage_m"), line, lines)
+    bare = shapely.is_missing(digs.geometry.to_numpy())
+    reason = texts(digs, "reason")
+    reason[bare & pd.isna(reason)] = Reason("dig_without_place")
+    taped = np.isfinite(leak) & (line >= 0)
+    # A position has no weight beside a chainage along the line that the dig names.
+    points = digs.assign(
+        reason=reason, tape_m=leak, chainage_sd_m=load_dig_weights()["edge_sd_m"],
+        position_sd_m=np.where(taped, CHAINAGE_ONLY_SD_M, HOLE_SD_M),
+    )  # fmt: skip
+    return place_on_routes(points, lines, reading_sd_m=HOLE_SD_M, tape_sd_m=HOLE_SD_M)
+
+
+def _on_line(chainage_m: Floats, line: Ints, lines: Lines) -> Floats:
+    """Return chainages, NaN where they are beyond the line; the checks report these."""
+    length = np.where(line >= 0, lines.length_m[line], np.inf) if len(lines.length_m) else np.inf
+    return np.where(chainage_m <= length + OFF_LINE_M, chainage_m, np.nan)
 
 
 def _exposed(digs: pd.DataFrame, placed: pd.DataFrame, lines: Lines) -> pd.DataFrame:
@@ -217,14 +245,21 @@ def _exposed(digs: pd.DataFrame, placed: pd.DataFrame, lines: Lines) -> pd.DataF
     length = np.where(line >= 0, lines.length_m[line], np.nan)
     with np.errstate(invalid="ignore"):
         measured = ends[1] <= length + OFF_LINE_M
-    hole = floats(placed, "chainage_m")
+    hole, leak = (
+        floats(placed, "chainage_m"),
+        _on_line(floats(digs, "leak_chainage_m"), line, lines),
+    )
     begin, end = (hole + side * weight["half_length_m"] for side in (-1.0, 1.0))
+    # Of the pipe that was seen, the leak is where it was taped.
+    taped = np.isfinite(leak) & (digs["found"] == "leak").to_numpy()
+    ends = np.where(taped, [leak - weight["leak_half_m"], leak + weight["leak_half_m"]], ends)
+    measured |= taped
     time = pd.Series(pd.NaT, digs.index) if "time" not in digs else digs["time"]
     repaired = pd.Series(False, digs.index) if "repaired" not in digs else digs["repaired"]
     return pd.DataFrame({
         "line": line, "hole_m": hole, "found": texts(digs, "found"), "time": time,
         "from_m": np.where(measured, ends[0], begin), "to_m": np.where(measured, ends[1], end),
-        "sd_m": np.where(measured, weight["edge_sd_m"], HOLE_SD_M),
+        "sd_m": np.where(measured, weight["edge_sd_m"], HOLE_SD_M), "taped": taped,
         "day": ["" if pd.isna(each) else f"{each:%Y-%m-%d}" for each in time],
         "repaired": repaired.astype("boolean").fillna(value=False).to_numpy(dtype=bool),
     })  # fmt: skip

@@ -11,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
 from leakgeo.faults import Fault
+from leakgeo.find.levels.before_repair import BEFORE_REPAIR
 from leakgeo.job.checks import CHAINAGE_ONLY_SD_M, OFF_LINE_M, OFF_LINE_SD
 from leakgeo.reason import Reason
 from leakgeo.route.tape import TAPE_NOT_USED
@@ -32,7 +33,7 @@ _SUGGESTS = {
     "walk_not_decibels": "display",
 }  # fmt: skip
 # Rejected readings that suggest nothing about the others.
-_NOT_COUNTED = ("set_aside", "before_repair", "identical_row", "same_as_earlier_reading",
+_NOT_COUNTED = ("set_aside", *BEFORE_REPAIR, "identical_row", "same_as_earlier_reading",
                 "copied_readings", "copy_of_reading", "tap_not_on_line")  # fmt: skip
 # The rest of a walk or a line is in doubt if more than this share of it is, and this many readings.
 MOST, LEAST = 0.5, 2

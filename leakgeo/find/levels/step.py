@@ -126,11 +126,10 @@ def readings_on_route(
     usable = without_fault(reason)
     reason = reason.mask(usable & levelled["level_db"].isna(), Reason("display_below_zero"))
     reason = reason.mask(usable & (readings["set_aside"] == True), Reason("set_aside"))  # noqa: E712
-    old, undated = readings_before_repair(
+    old = readings_before_repair(
         readings.get("time"), placed["line"].to_numpy(dtype=np.int64), lines
     )
     reason = reason.mask(without_fault(reason) & pd.notna(old), pd.Series(old, index=reason.index))
-    faults += undated
     if not trust_declarations:
         code = np.array([None if r is None or r == NOT_SELECTED else r.code
                          for r in texts(pd.DataFrame({"reason": reason}), "reason")],

@@ -81,11 +81,11 @@ def confirmed_leaks(
 
     Notes
     -----
-    Each leak is placed by the posterior given that the leak is where it was seen. Where a leak is
-    no likelier without the holes than if it were anywhere on the line, the sound shows nothing of
-    it, and the hole alone places it. The posterior is that of one leak, so several share it. The
-    record of a leak is right if the leak is there; or if the leak is another that was seen, and the
-    record is no mistake by itself.
+    Each leak is placed by the posterior given that the leak is where it was seen. Where its place
+    was taped in the hole, or a leak is no likelier there without the holes than if it were anywhere
+    on the line, so that the sound shows nothing of it, the hole alone places it. The posterior is
+    that of one leak, so several share it. The record of a leak is right if the leak is there; or if
+    the leak is another that was seen, and the record is no mistake by itself.
     """
     x, mistaken = found.chainage_m, load_dig_weights()["mistaken"]
     right = np.array([leak.is_right(x) for leak in seen]).reshape(len(seen), len(x))
@@ -98,7 +98,8 @@ def confirmed_leaks(
         if sure < LIKELIER_THAN_NOT:
             continue
         shown = own @ without_holes.probability >= own.mean()
-        given = own * (found.probability if shown else np.exp(one.log_likelihood(x)))
+        by_sound = shown and not one.taped
+        given = own * (found.probability if by_sound else np.exp(one.log_likelihood(x)))
         given = given / given.sum()
         mark = best_mark(x, given)
         # Rounded here, so that layers and messages show the same chainage.

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.special import expit, logit, logsumexp
 
 from leakgeo.arrays import texts
+from leakgeo.find.levels.before_repair import BEFORE_REPAIR
 from leakgeo.find.locate.finding import Weighed
 from leakgeo.find.locate.status import LIKELIER_THAN_NOT
 from leakgeo.reason import Reason
@@ -57,7 +58,7 @@ def repaired_lines(
     readings: pd.DataFrame, lines: Lines, evidence: Mapping[int, Sequence[Evidence]],
     leak_prior: float,
 ) -> dict[str, Repaired]:  # fmt: skip
-    """Return the selected lines all of whose readings are from before their repair.
+    """Return the selected lines all of whose readings are, or may be, from before their repair.
 
     Parameters
     ----------
@@ -75,7 +76,11 @@ def repaired_lines(
         By ``line_id``.
     """
     code = texts(readings, "reason_code")
-    old = readings.assign(old=code == "before_repair").groupby("line_id")["old"].all()
+    old = (
+        readings.assign(old=np.isin(code.astype(str), BEFORE_REPAIR))
+        .groupby("line_id")["old"]
+        .all()
+    )
     found = {}
     for name in old.index[old]:
         line = int(lines.index_of([name])[0])

@@ -141,7 +141,7 @@ def rank_fittings(
     frame = frame.join(_levels(contacts, frame["network_part"]))
     silent = frame["reason"].isna() & frame["level_db"].isna()
     frame["reason"] = frame["reason"].mask(silent, Reason("display_below_zero"))
-    old, _ = readings_before_repair(
+    old = readings_before_repair(
         contacts.get("time"), frame["line"].to_numpy(dtype=np.int64), lines
     )
     frame["reason"] = frame["reason"].mask(

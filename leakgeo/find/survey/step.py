@@ -8,7 +8,6 @@ import numpy as np
 
 from leakgeo.arrays import texts
 from leakgeo.faults import Fault
-from leakgeo.find.levels.before_repair import readings_before_repair
 from leakgeo.find.loss.meter_tests import losses
 from leakgeo.find.posterior.place_prior import place_prior
 from leakgeo.find.survey.bracket import MIN_SUPPORT_NATS, bracket, line_support
@@ -89,11 +88,7 @@ def survey(
     without_evidence = lines_without_evidence(
         job, lines, line_support(network, odds, len(lines.length_m)), past
     )
-    undated = [] if job.contacts is None else readings_before_repair(
-        job.contacts.get("time"), ranking["line"].to_numpy(dtype=np.int64), lines, "contacts"
-    )[1]  # fmt: skip
-    faults = [*junctions.faults, *no_evidence_fault(lines, without_evidence), *_faults(ranking),
-              *undated]  # fmt: skip
+    faults = [*junctions.faults, *no_evidence_fault(lines, without_evidence), *_faults(ranking)]
     return result.adding(layers, faults)
 
 

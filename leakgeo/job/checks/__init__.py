@@ -10,6 +10,7 @@ from __future__ import annotations
 from leakgeo.job.checks.actions import ends_listened_beyond
 from leakgeo.job.checks.collector import IssueCollector
 from leakgeo.job.checks.crs_mismatch import looks_like_degrees, position_faults
+from leakgeo.job.checks.digs import hole_chainages, place_digs_by_chainage
 from leakgeo.job.checks.displays import displays_in_doubt
 from leakgeo.job.checks.layer import CheckedLayer, check_layer, merge_parts, to_local
 from leakgeo.job.checks.lines import (
@@ -18,6 +19,7 @@ from leakgeo.job.checks.lines import (
     OFF_LINE_SD,
     as_names,
     can_be_placed_by_chainage,
+    has_chainage,
     link_layers,
     link_lines,
     place_by_chainage,
@@ -28,6 +30,7 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
+from leakgeo.job.checks.tape_text import tape_m
 from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
@@ -51,6 +54,8 @@ __all__ = [
     "depths_in_doubt",
     "displays_in_doubt",
     "ends_listened_beyond",
+    "has_chainage",
+    "hole_chainages",
     "identical_row",
     "link_layers",
     "link_lines",
@@ -59,11 +64,13 @@ __all__ = [
     "merge_parts",
     "offsets_across",
     "place_by_chainage",
+    "place_digs_by_chainage",
     "position_faults",
     "run_checks",
     "select_lines",
     "sweep_places",
     "tape_along_routes",
+    "tape_m",
     "to_local",
     "with_repairs",
     "with_tap_points",

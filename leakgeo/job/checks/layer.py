@@ -166,10 +166,11 @@ def _column(
     values = check_column(parsed, raw, field, issues)
     if not field.name_missing or values.notna().all():
         return values
-    issues.report(
-        values.isna().to_numpy(), Reason("name_missing", column=field.name),
-        column=field.name, rejects=False,
-    )  # fmt: skip
+    if field.note_missing_name:
+        issues.report(
+            values.isna().to_numpy(), Reason("name_missing", column=field.name),
+            column=field.name, rejects=False,
+        )  # fmt: skip
     # Names must also differ between the parts that are concatenated to one layer of the job.
     of_layer = f"{schema.name} " if schema.part_of else ""
     names = np.array([of_layer + str(label) for label in issues.labels], dtype=object)

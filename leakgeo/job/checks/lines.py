@@ -188,11 +188,18 @@ def can_be_placed_by_chainage(schema: LayerSchema, names: list[str]) -> bool:
         Columns as read.
     """
     found = match_columns(names, (*_TAPED, "tape"))
+    if schema.name == "dig_outcomes":
+        return "line_id" in found
     return schema.name == "readings" and "line_id" in found and len(found) >= len(_TAPED)
 
 
 def has_chainage(frame: pd.DataFrame, schema: LayerSchema) -> Bools:
-    """Return whether each row can be placed on a route by its chainage, shape (n,)."""
+    """Return whether each row needs no geometry, shape (n,): its line and chainage are enough.
+
+    A dig needs its line only: that a leak was repaired counts wherever it was.
+    """
+    if schema.name == "dig_outcomes":
+        return frame["line_id"].notna().to_numpy()
     if schema.name != "readings":
         return np.zeros(len(frame), dtype=bool)
     return frame[list(_TAPED)].notna().all(axis=1).to_numpy()

@@ -7,13 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-import pyproj
 import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.job.checks.lines import OFF_LINE_M, OFF_LINE_SD, row_of_line
 from leakgeo.job.checks.registry import check
-from leakgeo.job.crs import ground_scale
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -104,32 +102,3 @@ def meter_tests_before_repairs(
     before = (rows["start_time"] < repaired).to_numpy(dtype=bool)
     reasons = [before_repair(time) for time in repaired[before]]
     issues.report(before, reasons, column="start_time")
-
-
-@check("dig_outcomes", order=40)
-def digs_off_lines(
-    rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame, route_sd_m: float
-) -> None:
-    """Note holes off their line, and exposed stretches that end beyond it."""
-    line = rows_of_digs(rows, routes, route_sd_m)
-    named = row_of_line(rows, routes)
-    shapes, points = routes.geometry.to_numpy(), rows.geometry.to_numpy()
-    away, beyond = np.full((2, len(rows)), np.nan)
-    on = np.flatnonzero(named >= 0)
-    away[on] = shapely.distance(points[on], shapes[named[on]])
-    limit = np.full(len(rows), np.inf)
-    limit[on] = reach_m(routes, HOLE_SD_M, route_sd_m)[named[on]]
-    off = issues.good & (away > limit)
-    issues.report(
-        off, [Reason("dig_off_line", off_m=each) for each in away[off]], column="geometry",
-        rejects=False,
-    )  # fmt: skip
-    ends = rows[["exposed_from_m", "exposed_to_m"]].max(axis=1).to_numpy(dtype=float)
-    x, y = shapely.get_coordinates(shapely.centroid(shapes)).T
-    length = shapely.length(shapes) / ground_scale(pyproj.CRS(routes.crs), x, y)
-    on = np.flatnonzero(line >= 0)
-    beyond[on] = ends[on] - length[line[on]]
-    far = issues.good & (beyond > OFF_LINE_M)
-    reasons = [Reason("exposed_beyond_route", to_m=to, route_m=to - by)
-               for to, by in zip(ends[far], beyond[far], strict=True)]  # fmt: skip
-    issues.report(far, reasons, column="exposed_to_m", rejects=False)

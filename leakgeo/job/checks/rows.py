@@ -110,26 +110,6 @@ def _note_tests_without_effect(table: pd.DataFrame, issues: IssueCollector) -> N
                   rejects=False)  # fmt: skip
 
 
-@check("dig_outcomes", stage="read", order=10)
-def exposed_stretches(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report exposed stretches of pipe whose ends are exchanged."""
-    issues.report(
-        (table["exposed_to_m"] < table["exposed_from_m"]).to_numpy(),
-        Reason("exposed_ends_exchanged"),
-        column="exposed_to_m", values=table["exposed_to_m"], rejects=False,
-    )  # fmt: skip
-
-
-@check("dig_outcomes", stage="read", order=11)
-def repairs_without_time(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Report repaired leaks without the time of the repair."""
-    repaired = table["repaired"].astype("boolean").fillna(value=False) & (table["found"] == "leak")
-    issues.report(
-        (repaired & table["time"].isna()).to_numpy(dtype=bool), Reason("repair_time_missing"),
-        column="time", rejects=False,
-    )  # fmt: skip
-
-
 @check("meter_tests", stage="read", order=10)
 def meter_tests(table: pd.DataFrame, issues: IssueCollector) -> None:
     """Check times and meter readings of meter tests."""

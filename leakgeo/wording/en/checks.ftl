@@ -93,14 +93,18 @@ dig_off_line = The hole is { ABOUT($off_m) } from its line, and is no evidence a
     .remedy = Correct line_id or the position.
 exposed_beyond_route = exposed_to_m, { ABOUT($to_m) }, is beyond the end of its line at { ABOUT($route_m) }; the position of the hole is used instead.
     .remedy = Measure from the first vertex of the route, in metres, or reverse the route in the GIS.
-time_missing_since_repair = { $readings ->
-    [one] 1 reading has
-   *[other] { $readings } readings have
-} no time, and may be from before the leak on this line was repaired, on { $day }; { $readings ->
-    [one] it is
-   *[other] they are
-} used.
-    .remedy = Fill in time, or set_aside.
+leak_beyond_route = leak_chainage_m, { ABOUT($to_m) }, is beyond the end of its line at { ABOUT($route_m) }; the position of the hole is used instead.
+    .remedy = Measure from the first vertex of the route, in metres, or reverse the route in the GIS.
+leak_outside_exposed = leak_chainage_m is outside the pipe that was seen, exposed_from_m to exposed_to_m: { $value }.
+    .remedy = Correct one of them.
+dig_without_place = It has neither a position nor a chainage: it shows nothing of where the leak was.
+    .remedy = Fill in leak_chainage_m, or exposed_from_m and exposed_to_m.
+superseded = The record { $by } corrects it: it is kept, and not used.
+    .remedy = Nothing, unless { $by } is wrong.
+supersedes_in_circle = It corrects itself through { $value }: neither is left out.
+    .remedy = Clear supersedes of the older record.
+undated_since_repair = It has no time, and the leak on this line was repaired on { $day }: it may be from before, and is not used.
+    .remedy = Fill in time if it is from after the repair; else listen again.
 depth_implausible = depth_m is { $value }: deeper than water lines lie, unless it is in feet or inches.
     .remedy = Check its unit; a mapping brings it to metres.
 depths_implausible = Half of the depths are more than { FIGURES($median_m, digits: 6) } m, deeper than most water lines lie: they may be in feet or inches.

@@ -1,0 +1,1 @@
+"""The record of a dig that the utility keeps: a page, and a row of a table."""
