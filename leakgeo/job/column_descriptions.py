@@ -39,23 +39,34 @@ def write_column_descriptions(path: Path, schemas: Iterable[LayerSchema]) -> Non
     schemas : iterable of LayerSchema
     """
     with closing(sqlite3.connect(path)) as base, base:
-        base.executescript(_TABLES)
-        base.executemany(
-            "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",
-            [(t, _DEFINITION) for t in ("gpkg_data_columns", "gpkg_data_column_constraints")],
-        )
+        add_description_tables(base)
         for schema in schemas:
             for field in schema.fields:
-                _describe(base, schema.name, field)
+                describe_column(base, schema.name, field)
 
 
-def _describe(base: sqlite3.Connection, layer: str, field: Field) -> None:
+def add_description_tables(base: sqlite3.Connection) -> None:
+    """Create the tables of the extension in an open GeoPackage that does not have them."""
+    for statement in _TABLES.split(";")[:-1]:
+        base.execute(statement)
+    for table in ("gpkg_data_columns", "gpkg_data_column_constraints"):
+        known = base.execute("SELECT 1 FROM gpkg_extensions WHERE table_name = ?", (table,))
+        if known.fetchone() is None:
+            base.execute(
+                "INSERT INTO gpkg_extensions VALUES (?, NULL, 'gpkg_schema', ?, 'read-write')",
+                (table, _DEFINITION),
+            )
+
+
+def describe_column(base: sqlite3.Connection, layer: str, field: Field) -> None:
+    """Write the description and the codes of one column; those of an earlier one are replaced."""
     codes = f"{layer}_{field.name}" if field.codes else None
     base.execute(
         "INSERT OR REPLACE INTO gpkg_data_columns VALUES (?, ?, NULL, NULL, ?, NULL, ?)",
         (layer, field.name, field.description, codes),
     )
     base.executemany(
-        "INSERT INTO gpkg_data_column_constraints VALUES (?, 'enum', ?, NULL, NULL, NULL, NULL, ?)",
+        "INSERT OR REPLACE INTO gpkg_data_column_constraints "
+        "VALUES (?, 'enum', ?, NULL, NULL, NULL, NULL, ?)",
         [(codes, code, code.replace("_", " ")) for code in field.codes],
     )

@@ -66,7 +66,7 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=".leakgeo-") as folder:
             draft = Path(folder) / path.name
             for schema in schemas.values():
-                _write_layer(draft, schema, wkt)
+                write_layer(draft, schema, wkt)
             write_column_descriptions(draft, schemas.values())
             # Unlike rename, a hard link never replaces a file that was created meanwhile.
             _move(draft, path)
@@ -98,8 +98,9 @@ def _move(draft: Path, path: Path) -> None:
         draft.rename(path)
 
 
-def _write_layer(path: Path, schema: LayerSchema, wkt: str) -> None:
-    spatial = bool(schema.geometry_types)
+def write_layer(path: Path, schema: LayerSchema, wkt: str | None) -> None:
+    """Write an empty layer into an unfinished GeoPackage; without a CRS, it has no geometry."""
+    spatial = bool(schema.geometry_types) and wkt is not None
     pyogrio.raw.write(
         path,
         geometry=np.empty(0, dtype=object) if spatial else None,

@@ -96,6 +96,27 @@ unmerged_edits = Another program has it open, with edits not yet merged into the
 unsaved_change = Another program is changing it, or stopped during a change; what it had not saved was not read.
     .remedy = Save and close it there. Keep { $file }-journal beside it until then: without it the file is damaged.
 
+## Rows to append to a job
+
+append_needs_geopackage = Rows can be added to a GeoPackage only.
+    .remedy = Save the job as a GeoPackage, or add the rows with your GIS.
+append_unknown_layer = The data contract has no such layer.
+    .remedy = Use one of: { JOIN($layers) }.
+append_without_routes = The file has no layer routes.
+    .remedy = Give the GeoPackage of the job. If it is read with a mapping, add the rows with your GIS.
+append_not_a_table = The file has a view or an index of this name, not a layer.
+    .remedy = Rename it, or add the rows with your GIS.
+append_other_columns = The layer has other column names: it lacks { JOIN($columns) }.
+    .remedy = Add the rows with your GIS, as the job is read with a mapping; or rename the columns.
+append_identifier_taken = The layer has a row with this { $column }.
+    .remedy = Give another, or correct that row.
+append_column_of_numbers = The file stores { $column } as numbers.
+    .remedy = Give digits alone, or change the type of the column in a GIS.
+append_layer_without_geometry = The layer has no geometry.
+    .remedy = Give the rows without geometry, or add one to the layer in a GIS.
+append_not_a_point = Its geometry is not a point that the CRS of the layer can hold.
+    .remedy = Give a point near the routes, or none.
+
 ## A database
 
 database_needs_psycopg = Databases need psycopg.
