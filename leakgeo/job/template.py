@@ -69,7 +69,7 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
                 write_layer(draft, schema, wkt)
             write_column_descriptions(draft, schemas.values())
             # Unlike rename, a hard link never replaces a file that was created meanwhile.
-            _move(draft, path)
+            move_new(draft, path)
     except OSError as error:
         raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error
     return path
@@ -89,7 +89,8 @@ def _wkt(crs: Any) -> str:
     return str(known.to_wkt("WKT2_2019"))
 
 
-def _move(draft: Path, path: Path) -> None:
+def move_new(draft: Path, path: Path) -> None:
+    """Move a file to a place where there is none; a file made there meanwhile is not replaced."""
     try:
         path.hardlink_to(draft)
     except FileExistsError:

@@ -28,6 +28,7 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
+from leakgeo.job.checks.tape_text import tape_m
 from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
@@ -64,6 +65,7 @@ __all__ = [
     "select_lines",
     "sweep_places",
     "tape_along_routes",
+    "tape_m",
     "to_local",
     "with_repairs",
     "with_tap_points",
