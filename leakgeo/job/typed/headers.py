@@ -54,33 +54,38 @@ class SheetKind:
         return load_schema(self.layer)
 
 
-#: Columns that the contract does not have: ``stop`` and ``walk`` go into the names of stops and
-#: walks, ``date`` into that of a walk; the others stay on paper.
 STOPS = SheetKind(
     "readings",
-    head=("line_id", "date", "crew", "walk", "sensor", "gain_db", "sound_unit", "surface",
-          "chainage_from", "chainage_toward", "tape_unit"),
+    head=("line_id", "address", "date", "crew", "walk", "sensor", "gain_db", "sound_unit",
+          "surface", "chainage_from", "chainage_toward", "tape_unit", "air_kpa", "air_psi"),
     rows=("stop", "tape", "sound_level", "surface", "air", "remark"),
     needed=("line_id", "chainage_from", "tape", "sound_level", "sound_unit"),
     tape="tape",
 )  # fmt: skip
 FITTINGS = SheetKind(
     "contacts",
-    head=("line_id", "date", "crew", "sound_unit", "tape_unit"),
+    head=("line_id", "address", "date", "crew", "sound_unit", "tape_unit"),
     rows=("contact_id", "kind", "tape_from_previous", "sound_level", "remark"),
     needed=("line_id", "contact_id", "sound_level", "sound_unit"),
     tape="tape_from_previous",
 )
 KINDS = (STOPS, FITTINGS)
-#: Columns that name or date a row, or stay on paper.
-OWN = ("stop", "walk", "date", "crew", "remark")
+#: Columns that the contract does not have, and that stay in the typed file. Of the others that it
+#: does not have, ``stop`` and ``walk`` go into the names of stops and walks, ``date`` into that of
+#: a walk, and ``air_psi`` into ``air_kpa``.
+ON_PAPER = ("address", "crew", "remark")
+#: Prefixes of the messages with the words of codes, which sheets print, by column.
+CODE_TERMS = MappingProxyType({
+    "kind": "fitting", "surface": "surface", "sensor": "sensor", "air": "air_is",
+    "sound_unit": "sound_unit", "tape_unit": "tape_unit",
+})  # fmt: skip
 # Spellings beside the printed headers, the names and titles of the contract, and its synonyms.
 _MORE = MappingProxyType({
     "tape": "taped distance dist station chainage",
     "tape_from_previous": "tape taped distance tapefromfittingbefore tapefrombefore",
     "stop": "stop stopno stopnumber no number point pointno id",
     "walk": "walk walkno walknumber pass", "date": "date day", "crew": "crew by name",
-    "contact_id": "name fittingname", "tape_unit": "tapein unitoftape",
+    "contact_id": "name fittingname", "tape_unit": "tapein unitoftape unidaddecinta",
     "remark": "remark remarks note notes comment comments",
 })  # fmt: skip
 _LIKELY = 0.8

@@ -15,7 +15,7 @@ from leakgeo.job.checks import check_layer, check_settings, tape_m
 from leakgeo.job.sources import RawLayer
 from leakgeo.job.typed.blocks import TypedSheets, sheets_of
 from leakgeo.job.typed.cells import read_text, records
-from leakgeo.job.typed.headers import known_headers
+from leakgeo.job.typed.headers import ON_PAPER, known_headers
 from leakgeo.job.typed.rows import complete
 from leakgeo.reason import Reason
 
@@ -186,7 +186,7 @@ def _notes(sheets: TypedSheets, name: str) -> list[Fault]:
     if sheets.filled:
         columns = [Reason(f"header_{column}") for column in sheets.filled]
         notes.append(Reason("typed_filled", cells=sum(sheets.filled.values()), columns=columns))
-    paper = {c: sum(c in row.cells for row in sheets.rows) for c in ("crew", "remark")}
+    paper = {c: sum(c in row.cells for row in sheets.rows) for c in ON_PAPER}
     unused = {**{c: n for c, n in paper.items() if n}, **sheets.unused}
     if unused:
         names = [Reason(f"header_{c}") if c in paper else c for c in unused]

@@ -9,8 +9,9 @@ from itertools import groupby
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from leakgeo.conversion import conversion
 from leakgeo.job.mapping import guess_code
-from leakgeo.job.typed.headers import OWN, STOPS
+from leakgeo.job.typed.headers import CODE_TERMS, STOPS
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 
@@ -21,9 +22,6 @@ if TYPE_CHECKING:
     from leakgeo.job.typed.blocks import TypedRow, TypedSheets
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
-# Messages with the words of codes: those that sheets print, in each language.
-_TERMS = MappingProxyType({"kind": "fitting", "surface": "surface", "sensor": "sensor",
-                           "air": "air_is"})  # fmt: skip
 # Columns that a row can't do without, beside those that its layer requires.
 _NEEDED = MappingProxyType(
     {"readings": ("line_id", "chainage_from", "tape"), "contacts": ("line_id",)}
@@ -88,8 +86,17 @@ def _starts() -> frozenset[str]:
 def _values(row: TypedRow, schema: LayerSchema) -> dict[str, str]:
     """Return the values of a row that the contract has, codes in its spelling."""
     fields = {f.name: f for f in schema.fields}
-    return {name: _as_read(value, fields[name]) for name, value in row.cells.items()
-            if name in fields and name not in OWN}  # fmt: skip
+    values = {n: _as_read(value, fields[n]) for n, value in row.cells.items() if n in fields}
+    if "air_psi" in row.cells:
+        values.setdefault("air_kpa", _kilopascals(row.cells["air_psi"]))
+    return values
+
+
+def _kilopascals(psi: str) -> str:
+    try:
+        return f"{float(psi.replace(',', '.')) * conversion('psi', 'kpa'):.3f}"
+    except ValueError:
+        return psi  # the checks report it
 
 
 def _as_read(value: str, field: Field) -> str:
@@ -110,7 +117,7 @@ def _code(value: str, field: Field) -> str:
 @cache
 def _printed(field: Field) -> Mapping[str, str]:
     """Return the code of each word that sheets print for the codes of a column."""
-    prefix = _TERMS.get(field.name, field.name)
+    prefix = CODE_TERMS.get(field.name, field.name)
     return {wording(language=each).term(code, prefix).casefold(): code
             for each in languages() for code in field.codes}  # fmt: skip
 

@@ -1,6 +1,7 @@
 # Headers and texts of the paper sheets. A typed file may have any of these headers.
 
 header_line_id = line
+header_address = address
 header_date = date
 header_crew = crew
 header_walk = walk
@@ -15,6 +16,8 @@ header_stop = stop
 header_tape = tape
 header_sound_level = level
 header_air = air
+header_air_kpa = air kPa
+header_air_psi = air psi
 header_remark = remark
 header_contact_id = fitting
 header_kind = kind
@@ -52,7 +55,6 @@ sheet_air = Air test: each stop with air off, then on
 sheet_meter = Meter test
 sheet_dig = Dig and repair
 sheet_page = page { $page } of { $pages }
-sheet_address = address
 sheet_caution = Nothing recorded here clears the dig.
 sheet_caution_more = Get the one-call ticket and every utility's answer, follow local law, and let licensed people decide on the ground.
 sheet_example_tape = Tapes as read: { $example }.

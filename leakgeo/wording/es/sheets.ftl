@@ -1,6 +1,7 @@
 # Encabezados y textos de las hojas de papel. Un archivo tecleado puede tener cualquiera de ellos.
 
 header_line_id = línea
+header_address = dirección
 header_date = fecha
 header_crew = cuadrilla
 header_walk = recorrido
@@ -10,11 +11,13 @@ header_sound_unit = unidad
 header_surface = superficie
 header_chainage_from = desde
 header_chainage_toward = hacia
-header_tape_unit = unidad de cinta
+header_tape_unit = cinta en
 header_stop = punto
 header_tape = cinta
 header_sound_level = nivel
 header_air = aire
+header_air_kpa = aire kPa
+header_air_psi = aire psi
 header_remark = nota
 header_contact_id = accesorio
 header_kind = tipo
@@ -52,9 +55,8 @@ sheet_air = Prueba con aire: cada punto sin aire, luego con aire
 sheet_meter = Prueba del medidor
 sheet_dig = Excavación y reparación
 sheet_page = página { $page } de { $pages }
-sheet_address = dirección
 sheet_caution = Nada de lo anotado aquí autoriza la excavación.
-sheet_caution_more = Obtenga el ticket de excavación y la respuesta de cada servicio, cumpla la ley local, y deje que decida en el terreno quien tiene licencia.
+sheet_caution_more = Obtenga el ticket y la respuesta de cada servicio, cumpla la ley local, y que decida en el terreno quien tiene licencia.
 sheet_example_tape = Cinta tal como se lee: { $example }.
 sheet_how_fittings = Una fila por accesorio, en el orden de la tubería. La primera cinta es 0; cada otra va desde el accesorio anterior.
 sheet_how_walk = Una fila por punto. Una casilla de arriba vale para toda la hoja. Anote la superficie donde cambia. Otro sensor, otra ganancia u otro origen de la cinta es otro recorrido, en otra hoja.
