@@ -54,8 +54,8 @@ def _job(
         console.print(_counts(each))
     check, run = (command_line("leakgeo", *words) for words in
                   (("check", str(out)), ("run", str(out), "--out", "out")))  # fmt: skip
-    first = f"Draw the lines in the layer routes of {out}" if is_new else f"They are in {out}"
-    console.print_always(f"{first}. Then: {check}, and where it finds nothing: {run}")
+    first = f"Draw the lines in the layer routes of {out}. Then" if is_new else "Next"
+    console.print_always(f"{first}: {check}, then: {run}")
     rejected = any(fault.effect == "rejected" for fault in faults)
     content = {"files": [str(out.resolve())], "typed": [_counted(each) for each in added]}
     return Outcome(SOME_REJECTED if rejected else DONE, content, faults)
@@ -93,18 +93,24 @@ def _sheets(
     from leakgeo.job.crs import units_of
     from leakgeo.job.read import read_job
 
+    if lines and job is None:
+        raise click.UsageError("--line selects lines of a job: name it with --job.")
     set_locale(units or "si", language)
     read = None if job is None else read_job(job, lines=lines or None)
-    if read is not None:
-        units = units_of(read.output_crs, units)
-    pages = write_sheets(out, read, units=units or "si", language=language, paper=paper)
+    units = units or (units_of(read.output_crs) if read is not None else "si")
+    faults = () if read is None else tuple(
+        f for f in read.faults if f.layer == "routes" and f.effect == "rejected"
+    )  # fmt: skip
+    console.print_faults(faults, most=None)
+    pages = write_sheets(out, read, units=units, language=language, paper=paper)
     console.written = out
     then = command_line("leakgeo", "template", "job.gpkg", "--from", "stops.csv")
     console.print_always(
         f"{count_text(pages, 'page')} to print are in {out}. Type what comes back under the "
         f"printed headers, one file of stops and one of fittings, then: {then}"
     )
-    return Outcome(content={"files": [str(out.resolve())], "pages": pages})
+    content = {"files": [str(out.resolve())], "pages": pages}
+    return Outcome(SOME_REJECTED if faults else DONE, content, faults)
 
 
 #: Kinds by the suffix of the file. Every option belongs to one or more of them.

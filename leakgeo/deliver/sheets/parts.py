@@ -75,7 +75,7 @@ def head_height(heads: Sequence[str], shares: Sequence[float], width: float) -> 
     """Return the height of the headers of a table, in points; the longest may take two lines."""
     cells = [(text(name, _HEAD, bold=True), share * width - 6.0)
              for name, share in zip(heads, shares, strict=True)]  # fmt: skip
-    return max(cell.wrap(room, 1e6)[1] for cell, room in cells) + 5.0
+    return float(max(cell.wrap(room, 1e6)[1] for cell, room in cells)) + 5.0
 
 
 def space(height: float) -> Flowable:

@@ -10,6 +10,8 @@ from leakgeo.job.typed.headers import header
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from reportlab.platypus import Flowable
 
     from leakgeo.deliver.report.sketch import Size
@@ -17,51 +19,59 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 # Rows of the meter test, and what may be chosen in each.
+_METER_NAME = "sheet_meter_name"
 _METER = (
-    ("meter_name", ""), ("volume_unit", "volume_units"), ("resolution", ""), ("start_time", ""),
-    ("start_reading", ""), ("end_time", ""), ("end_reading", ""), ("water_used", "yes_no"),
-    ("house_valve", "open_shut"),
+    (_METER_NAME, ""), ("sheet_volume_unit", "sheet_volume_units"), ("sheet_resolution", ""),
+    ("sheet_start_time", ""), ("sheet_start_reading", ""), ("sheet_end_time", ""),
+    ("sheet_end_reading", ""), ("sheet_water_used", "sheet_yes_no"),
+    ("sheet_house_valve", "sheet_open_shut"),
 )  # fmt: skip
 _TESTS = 3
+# Rows of the dig with the share of each box, and what may be chosen in some.
+_TICKET = {"sheet_ticket": 0.34, "sheet_ticket_from": 0.33, "sheet_ticket_until": 0.33}
+_UTILITY = {"sheet_utility": 0.28, "sheet_answer": 0.26, "sheet_seen": 0.22, "sheet_exposed": 0.24}
 _UTILITIES = 6
+_SIGN = {"sheet_competent": 0.34, "sheet_locator": 0.33, "sheet_mark_by": 0.33}
+_FOUND = (
+    {"sheet_found": 0.5, "sheet_time": 0.25, "sheet_depth": 0.25},
+    {"sheet_from_mark": 0.5, "sheet_pipe_from": 0.25, "sheet_pipe_to": 0.25},
+    {"sheet_cause": 0.5, "sheet_repaired": 0.5},
+)
+_CHOICES = {"sheet_found": "sheet_found_codes", "sheet_repaired": "sheet_yes_no"}
 
 
 def meter_sheet(line: SheetLine, words: Wording, page: Size) -> list[Flowable]:
     """Return the sheet of a meter test, with space for several."""
     tests = [words.text(Reason("sheet_test", number=k + 1)) for k in range(_TESTS)]
     body = []
-    for name, choices in _METER:
-        label = words.term(name, "sheet")
-        known = line.meter if name == "meter_name" else ""
-        offered = words.term(choices, "sheet") if choices else known
-        body.append((label, *[offered] * _TESTS))
+    for label, choices in _METER:
+        known = line.meter if label == _METER_NAME else ""
+        offered = words.term(choices) if choices else known
+        body.append((words.term(label), *[offered] * _TESTS))
     shares = (0.31, *[0.23] * _TESTS)
     remark = boxes([[(header("remark", words), "", 1.0)]], page.width, 120.0)
-    return [*_top("meter", line, words, page.width), space(6),
-            rows_to_fill(("", *tests), shares, body, page.width, 46.0), space(8),
-            *remark]  # fmt: skip
+    return [
+        *_top(("sheet_meter", "sheet_how_meter"), line, words, page.width), space(6),
+        rows_to_fill(("", *tests), shares, body, page.width, 46.0), space(8), *remark,
+    ]  # fmt: skip
 
 
 def dig_sheet(line: SheetLine, words: Wording, page: Size) -> list[Flowable]:
     """Return the sheet of a dig: what must be cleared, what was found, and the repair."""
-    heads = [words.term(name, "sheet") for name in ("utility", "answer", "seen", "exposed")]
+    heads, shares = [words.term(code) for code in _UTILITY], list(_UTILITY.values())
     parts = [
-        *_top("dig", line, words, page.width), space(5),
-        *_boxes((("ticket", 0.34), ("ticket_from", 0.33), ("ticket_until", 0.33)), words, page),
-        rows_to_fill(heads, (0.28, 0.26, 0.22, 0.24), [[""] * 4] * _UTILITIES, page.width, 24.0),
-        *_boxes((("competent", 0.34), ("locator", 0.33), ("mark_by", 0.33)), words, page),
-        space(6),
-        *_boxes((("found", 0.5), ("time", 0.25), ("depth", 0.25)), words, page),
-        *_boxes((("from_mark", 0.5), ("pipe_from", 0.25), ("pipe_to", 0.25)), words, page),
-        *_boxes((("cause", 0.5), ("repaired", 0.5)), words, page),
+        *_top(("sheet_dig", "sheet_how_dig"), line, words, page.width), space(5),
+        *_boxes((_TICKET,), words, page.width),
+        rows_to_fill(heads, shares, [[""] * len(heads)] * _UTILITIES, page.width, 24.0),
+        *_boxes((_SIGN,), words, page.width), space(6), *_boxes(_FOUND, words, page.width),
     ]  # fmt: skip
     free = page.height - height_of(parts, page.width) - 6.0
-    last = [(words.term("sketch", "sheet"), "", 0.62), (header("remark", words), "", 0.38)]
+    last = [(words.term("sheet_sketch"), "", 0.62), (header("remark", words), "", 0.38)]
     return [*parts, *boxes([last], page.width, free)]
 
 
-def _top(name: str, line: SheetLine, words: Wording, width: float) -> list[Flowable]:
-    title, how = words.term(name, "sheet"), words.term(f"how_{name}", "sheet")
+def _top(codes: tuple[str, str], line: SheetLine, words: Wording, width: float) -> list[Flowable]:
+    title, how = map(words.term, codes)
     head = [[(header("line_id", words), line.line_id, 0.25),
              (header("address", words), line.address, 0.35), (header("crew", words), "", 0.2),
              (header("date", words), "", 0.2)]]  # fmt: skip
@@ -69,8 +79,6 @@ def _top(name: str, line: SheetLine, words: Wording, width: float) -> list[Flowa
             *boxes(head, width)]  # fmt: skip
 
 
-def _boxes(row: tuple[tuple[str, float], ...], words: Wording, page: Size) -> list[Flowable]:
-    offered = {"found": "found_codes", "repaired": "yes_no"}
-    return boxes([[(words.term(name, "sheet"),
-                    words.term(offered[name], "sheet") if name in offered else "", share)
-                   for name, share in row]], page.width, 34.0)  # fmt: skip
+def _boxes(rows: Sequence[Mapping[str, float]], words: Wording, width: float) -> list[Flowable]:
+    return boxes([[(words.term(code), words.term(_CHOICES[code]) if code in _CHOICES else "", share)
+                   for code, share in row.items()] for row in rows], width, 34.0)  # fmt: skip

@@ -24,8 +24,8 @@ _WALK = {"stop": 0.09, "tape": 0.21, "sound_level": 0.15, "surface": 0.19, "air"
          "remark": 0.27}  # fmt: skip
 _AIR = {"stop": 0.09, "tape": 0.21, "air": 0.09, "sound_level": 0.15, "surface": 0.19,
         "remark": 0.27}  # fmt: skip
-_FITTINGS = {"contact_id": 0.25, "kind": 0.24, "tape_from_previous": 0.23, "sound_level": 0.13,
-             "remark": 0.15}  # fmt: skip
+_FITTINGS = {"contact_id": 0.23, "kind": 0.21, "tape_from_previous": 0.28, "sound_level": 0.12,
+             "remark": 0.16}  # fmt: skip
 _HEAD_OF_STOPS = (
     {"line_id": 0.3, "address": 0.45, "date": 0.25},
     {"crew": 0.25, "walk": 0.13, "sensor": 0.26, "gain_db": 0.15, "sound_unit": 0.21},

@@ -85,7 +85,7 @@ def write_sheets(
     words, pages = wording(units, language), len(lines) * len(SHEETS)
     simulated = (job.simulated or "") if job is not None else ""
     write_pdf(
-        path, partial(_story, lines, words), paper=paper, title=words.term("walk", "sheet"),
+        path, partial(_story, lines, words), paper=paper, title=words.term("sheet_walk"),
         foot=partial(_foot, words=words, pages=pages, simulated=simulated),
     )  # fmt: skip
     return pages
@@ -101,7 +101,7 @@ def _foot(
 ) -> None:
     canvas.saveState()
     canvas.setFont(REGULAR, 8)
-    caution = (words.term("caution", "sheet"), words.term("caution_more", "sheet"))
+    caution = (words.term("sheet_caution"), words.term("sheet_caution_more"))
     for line, sentence in enumerate((*caution, simulated)):
         canvas.drawString(MARGIN + 6, (12 - 3.5 * line) * mm, drawn(sentence))
     number = words.text(Reason("sheet_page", page=document.page, pages=pages))

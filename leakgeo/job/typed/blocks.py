@@ -72,8 +72,8 @@ def sheets_of(records: Sequence[Record]) -> TypedSheets:
     >>> list(sheets_of(records(text, known_headers)).rows[1].cells.values())
     ['A-1', 'db', 'H-3', '3', '41']
     """
-    kind = _kind_of(records)
-    reader = _Reader(kind)
+    kind, anywhere = _kind_of(records)
+    reader = _Reader(kind, anywhere)
     for record in records:
         if reader.read.wrong is None:
             reader.add(record)
@@ -84,12 +84,22 @@ def sheets_of(records: Sequence[Record]) -> TypedSheets:
     return reader.read
 
 
-def _kind_of(records: Sequence[Record]) -> SheetKind:
-    """Return the kind of sheet of which most needed columns are among the headers."""
-    heads = [r.cells for r in records if known_headers(r.cells) > 1] or [r.cells for r in records]
-    there = [{column_of(cell, kind) for cells in heads for cell in cells} for kind in KINDS]
-    lacking = [len(set(k.needed) - found) for k, found in zip(KINDS, there, strict=True)]
-    return KINDS[lacking.index(min(lacking))]
+def _kind_of(records: Sequence[Record]) -> tuple[SheetKind, frozenset[str]]:
+    """Return the kind of sheet of which the file has most needed columns, and its columns."""
+    there = {kind: _columns_of(records, kind) for kind in KINDS}
+    best = min(KINDS, key=lambda kind: len(set(kind.needed) - there[kind]))
+    return best, there[best]
+
+
+def _columns_of(records: Sequence[Record], kind: SheetKind) -> frozenset[str]:
+    """Return the columns among all headers of a file, if it were of this kind."""
+    found: set[str] = set()
+    for record in records:
+        if head := _head_of(record.cells, kind):
+            found |= head.keys()
+        elif known_headers(record.cells) > 1:
+            found |= {column for cell in record.cells if (column := column_of(cell, kind))}
+    return frozenset(found)
 
 
 def _is_headers(cells: Sequence[str], kind: SheetKind) -> bool:
@@ -105,7 +115,8 @@ def _head_of(cells: Sequence[str], kind: SheetKind) -> dict[str, str]:
     if not columns or any(column not in kind.head for column in columns):
         return {}
     values = [*cells[1 : last + 1 : 2], ""][: len(columns)]
-    if all(column_of(value, kind) for value in values):  # a line of headers alone
+    # A line of headers alone; a single value may look like one, as does dB.
+    if len(values) > 1 and all(column_of(value, kind) for value in values):
         return {}
     return {str(c): value for c, value in zip(columns, values, strict=True)}
 
@@ -113,8 +124,8 @@ def _head_of(cells: Sequence[str], kind: SheetKind) -> dict[str, str]:
 class _Reader:
     """Takes the records of a file in order."""
 
-    def __init__(self, kind: SheetKind) -> None:
-        self.read = TypedSheets(kind)
+    def __init__(self, kind: SheetKind, anywhere: frozenset[str]) -> None:
+        self.read, self.anywhere = TypedSheets(kind), anywhere
         self.columns: list[str | None] = []
         self.headers: tuple[str, ...] = ()
         self.head: dict[str, str] = {}
@@ -149,7 +160,7 @@ class _Reader:
         if twice:
             names = [h for h, c in zip(self.headers, self.columns, strict=True) if c == twice[0]]
             self.read.wrong = Reason("typed_headers_alike", headers=names)
-        elif lacking := [c for c in kind.needed if c not in known and c not in self.head]:
+        elif lacking := [column for column in kind.needed if column not in self.anywhere]:
             self.read.wrong = Reason("typed_columns_missing", layer=kind.layer,
                                      columns=[Reason(f"header_{c}") for c in lacking])  # fmt: skip
 

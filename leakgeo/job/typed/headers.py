@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -88,7 +88,7 @@ _MORE = MappingProxyType({
     "contact_id": "name fittingname", "tape_unit": "tapein unitoftape unidaddecinta",
     "remark": "remark remarks note notes comment comments",
 })  # fmt: skip
-_LIKELY = 0.8
+_LIKELY, _LONGEST = 0.8, 60
 
 
 def header(column: str, wording_: Wording) -> str:
@@ -102,6 +102,7 @@ def header(column: str, wording_: Wording) -> str:
     return wording_.term(column, "header")
 
 
+@lru_cache(maxsize=10_000)
 def column_of(text: str, kind: SheetKind) -> str | None:
     """Return the column that a typed header means on a kind of sheet; None if it means none.
 
@@ -120,7 +121,7 @@ def column_of(text: str, kind: SheetKind) -> str | None:
     'tape_from_previous'
     """
     known, plain = _spellings(kind), _plain(text)
-    if not plain:
+    if len(text) > _LONGEST or not any(c.isalpha() for c in plain):
         return None
     if plain in known:
         return known[plain]

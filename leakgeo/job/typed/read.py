@@ -77,6 +77,7 @@ def read_typed(path: Path, *, units: str | None = None) -> TypedFile:
     Returns
     -------
     TypedFile
+        Rows that can be used, and the faults of the others.
 
     Raises
     ------
@@ -107,7 +108,7 @@ def read_typed(path: Path, *, units: str | None = None) -> TypedFile:
 
 
 def _unread(name: str, why: Reason) -> TypedFile:
-    return TypedFile(name, "", 0, pd.DataFrame(), (), (Fault("typed", why, name),))
+    return TypedFile(name, "", 0, pd.DataFrame(), (), (Fault("typed file", why, name),))
 
 
 def _checked(path: Path, sheets: TypedSheets, tape_unit: str | None) -> TypedFile:
@@ -177,7 +178,13 @@ def _as_checked(
     typed = {c: kept[c].where(table[c].notna()) for c in ("chainage_m",) if c in kept}
     texts_typed = {c: table[c] for c in (key, sheets.kind.tape) if c in kept}
     good = checked.table["reason"].isna().to_numpy()
-    return kept.assign(**typed, **texts_typed), good, list(checked.faults)
+    return kept.assign(**typed, **texts_typed), good, _without_echoes(checked.faults)
+
+
+def _without_echoes(faults: Sequence[Fault]) -> list[Fault]:
+    """Leave out that a row has no geometry where its tape is at fault."""
+    own = {fault.feature for fault in faults if fault.column == "tape"}
+    return [f for f in faults if f.code != "reading_without_geometry" or f.feature not in own]
 
 
 def _notes(sheets: TypedSheets, name: str) -> list[Fault]:
