@@ -16,7 +16,7 @@ from leakgeo.job.append import append_rows
 from leakgeo.job.checks import check_layer, check_settings
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_source, read_layer
-from leakgeo.job.template import move_new, write_template
+from leakgeo.job.template import move_into_place, write_template
 from leakgeo.job.typed.read import TypedFile, read_typed
 from leakgeo.reason import Reason
 
@@ -113,7 +113,7 @@ def add_typed(
         with tempfile.TemporaryDirectory(dir=job.parent, prefix=".leakgeo-") as folder:
             draft = write_template(Path(folder) / job.name, crs=crs)
             append_rows(draft, new)
-            move_new(draft, job)
+            move_into_place(draft, job)
     except OSError as error:
         raise OutputError(f"{job} can't be written: {error.strerror or error}.") from error
     return added

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from leakgeo.job.typed.headers import KINDS, SheetKind, column_of, known_headers, unit_of
+from leakgeo.job.typed.headers import KINDS, ON_PAPER, SheetKind, column_of, known_headers, unit_of
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 DITTO = frozenset(('"', "''", "\u201d", "\u201c", "\u3003", "\u2033", '-"-', "do", "do.", "ditto",
                    "id.", "ídem", "idem"))  # fmt: skip
 # Columns whose only value in a file holds for all of its lines: one instrument, one tape, one day.
-_OF_FILE = ("sound_unit", "tape_unit", "date", "crew")
+_OF_FILE = ("sound_unit", "tape_unit", "date")
 # Columns that a new walk on the same line does not take over from the walk before.
 _OF_WALK = ("gain_db", "surface")
 
@@ -40,9 +40,9 @@ class TypedSheets:
     kind : SheetKind
     rows : list of TypedRow
     filled : dict of str to int
-        Empty cells, by column, that took the value above them or that of the head.
+        Empty cells, by column, that took the value above them.
     unused : dict of str to int
-        Cells with a value in columns that mean nothing here, by their header.
+        Cells with a value that a job has no column for, by their header or column.
     wrong : Reason or None
         Why none of the rows can be read.
     """
@@ -103,9 +103,9 @@ def _columns_of(records: Sequence[Record], kind: SheetKind) -> frozenset[str]:
 
 
 def _is_headers(cells: Sequence[str], kind: SheetKind) -> bool:
-    """Return whether cells are the headers of the rows: levels, and tapes or names."""
+    """Return whether cells are the headers of the rows: two of what every sheet has."""
     found = {column_of(cell, kind) for cell in cells}
-    return "sound_level" in found and bool(found & {kind.tape, "contact_id", "stop"})
+    return len(found & {kind.tape, "sound_level", "contact_id", "stop", "kind"}) > 1
 
 
 def _head_of(cells: Sequence[str], kind: SheetKind) -> dict[str, str]:
@@ -140,7 +140,9 @@ class _Reader:
         elif head := _head_of(record.cells, kind):
             if not self.begins:
                 self.head, self.above, self.begins = {}, {}, True
-            self.head |= head
+            self.head |= {c: value for c, value in head.items() if c not in ON_PAPER}
+            for column in (c for c in ON_PAPER if head.get(c)):
+                self._leave(column)
         elif self.columns:
             self._take_row(record)
         else:
@@ -179,7 +181,9 @@ class _Reader:
             elif not value and column in self.read.kind.head and self.above.get(column):
                 value = self.above[column]
                 self._count(column)
-            if value:
+            if value and column in ON_PAPER:
+                self._leave(column)
+            elif value:
                 row.cells[column] = value
         self.above |= row.cells
         if self.unit and "tape_unit" not in row.cells:
@@ -194,8 +198,7 @@ class _Reader:
             if column is not None:
                 typed[column] = cell
             elif cell and i < width:
-                name = self.headers[i] or f"{i + 1}"
-                self.read.unused[name] = self.read.unused.get(name, 0) + 1
+                self._leave(self.headers[i] or f"{i + 1}")
             elif cell:
                 row.wrong = Reason("typed_more_cells", cells=len(record.cells), headers=width)
         return typed
@@ -208,7 +211,13 @@ class _Reader:
                 self.above = {c: v for c, v in self.above.items() if c not in forgotten}
 
     def _count(self, column: str) -> None:
-        self.read.filled[column] = self.read.filled.get(column, 0) + 1
+        """Count a cell that is filled from above; that a head holds for its rows is plain."""
+        if column not in self.head:
+            self.read.filled[column] = self.read.filled.get(column, 0) + 1
+
+    def _leave(self, name: str) -> None:
+        """Count a cell that stays in the file."""
+        self.read.unused[name] = self.read.unused.get(name, 0) + 1
 
     def fill_from_file(self) -> None:
         """Fill columns that have one value in the whole file."""

@@ -31,8 +31,8 @@ class SheetKind:
         Columns of the head of the sheet, which hold for all of its rows.
     rows : tuple of str
         Columns of its rows.
-    needed : tuple of str
-        Columns without which a file can't be read.
+    names : tuple of str
+        Columns that say what a row is of, without which a file can't be read.
     tape : str
         Column with the taped distance.
     """
@@ -40,13 +40,19 @@ class SheetKind:
     layer: str
     head: tuple[str, ...]
     rows: tuple[str, ...]
-    needed: tuple[str, ...]
+    names: tuple[str, ...]
     tape: str
 
     @property
     def columns(self) -> tuple[str, ...]:
         """All columns, each once."""
         return tuple(dict.fromkeys((*self.head, *self.rows)))
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Columns without which a file can't be read: names, and what the layer requires."""
+        key, fields = self.schema.key, self.schema.fields
+        return (*self.names, *(f.name for f in fields if f.required and f.name not in key))
 
     @property
     def schema(self) -> LayerSchema:
@@ -59,14 +65,14 @@ STOPS = SheetKind(
     head=("line_id", "address", "date", "crew", "walk", "sensor", "gain_db", "sound_unit",
           "surface", "chainage_from", "chainage_toward", "tape_unit", "air_kpa", "air_psi"),
     rows=("stop", "tape", "sound_level", "surface", "air", "remark"),
-    needed=("line_id", "chainage_from", "tape", "sound_level", "sound_unit"),
+    names=("line_id", "chainage_from", "tape"),
     tape="tape",
 )  # fmt: skip
 FITTINGS = SheetKind(
     "contacts",
     head=("line_id", "address", "date", "crew", "sound_unit", "tape_unit"),
     rows=("contact_id", "kind", "tape_from_previous", "sound_level", "remark"),
-    needed=("line_id", "contact_id", "sound_level", "sound_unit"),
+    names=("line_id", "contact_id"),
     tape="tape_from_previous",
 )
 KINDS = (STOPS, FITTINGS)

@@ -193,9 +193,8 @@ def _notes(sheets: TypedSheets, name: str) -> list[Fault]:
     if sheets.filled:
         columns = [Reason(f"header_{column}") for column in sheets.filled]
         notes.append(Reason("typed_filled", cells=sum(sheets.filled.values()), columns=columns))
-    paper = {c: sum(c in row.cells for row in sheets.rows) for c in ON_PAPER}
-    unused = {**{c: n for c, n in paper.items() if n}, **sheets.unused}
-    if unused:
-        names = [Reason(f"header_{c}") if c in paper else c for c in unused]
-        notes.append(Reason("typed_not_used", cells=sum(unused.values()), columns=names))
+    if sheets.unused:
+        names = [Reason(f"header_{c}") if c in ON_PAPER else c for c in sheets.unused]
+        cells = sum(sheets.unused.values())
+        notes.append(Reason("typed_not_used", cells=cells, columns=names))
     return [Fault(sheets.kind.layer, note, name, effect="noted") for note in notes]

@@ -6,7 +6,6 @@ import re
 from collections import Counter
 from functools import cache
 from itertools import groupby
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from leakgeo.conversion import conversion
@@ -22,10 +21,6 @@ if TYPE_CHECKING:
     from leakgeo.job.typed.blocks import TypedRow, TypedSheets
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
-# Columns that a row can't do without, beside those that its layer requires.
-_NEEDED = MappingProxyType(
-    {"readings": ("line_id", "chainage_from", "tape"), "contacts": ("line_id",)}
-)
 
 
 def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
@@ -54,7 +49,7 @@ def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
     ('A-1 monday 2', 'A-1 monday 2 stop 1', None)
     """
     for row in sheets.rows:
-        lacking = [c for c in _NEEDED[sheets.kind.layer] if c not in row.cells]
+        lacking = [c for c in sheets.kind.names if c not in row.cells]
         if lacking and row.wrong is None and sheets.wrong is None:
             row.wrong = _lacking(lacking[0])
     schema = sheets.kind.schema

@@ -36,7 +36,7 @@ typed_more_cells = It has { DECIMALS($cells) } cells, and there are { DECIMALS($
 typed_filled = { $cells ->
     [one] 1 empty cell takes
    *[other] { DECIMALS($cells) } empty cells take
-} the value of the rows above, or of the head: { JOIN($columns, by: ", ") }.
+} the value of the rows above: { JOIN($columns, by: ", ") }.
     .remedy = Nothing, unless something else is meant: then fill it in.
 typed_not_used = { $cells ->
     [one] 1 cell stays

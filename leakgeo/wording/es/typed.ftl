@@ -36,7 +36,7 @@ typed_more_cells = Tiene { DECIMALS($cells) } celdas, y hay { DECIMALS($headers)
 typed_filled = { $cells ->
     [one] 1 celda vacía toma
    *[other] { DECIMALS($cells) } celdas vacías toman
-} el valor de las filas de arriba, o de la cabecera: { JOIN($columns, by: ", ") }.
+} el valor de las filas de arriba: { JOIN($columns, by: ", ") }.
     .remedy = Nada, salvo que se quiera decir otra cosa: entonces escríbala.
 typed_not_used = { $cells ->
     [one] 1 celda se queda
