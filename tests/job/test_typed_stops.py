@@ -152,7 +152,7 @@ def test_a_plain_tape_has_the_unit_that_is_said_and_no_other(tmp_path, units, un
 @pytest.mark.parametrize(("content", "code"), [
     (b"", "typed_file_empty"), (b"PK\x03\x04", "typed_file_not_text"),
     (b"line,from,level,unit\nA,start,3,db", "typed_columns_missing"),
-    (b"line,fitting,kind\nA,F,meter", "typed_columns_missing"),
+    (b"line,kind,level,unit\nA,meter,30,db", "typed_columns_missing"),
     (b"line,from,tape,dist,level,unit\nA,start,3 m,3 m,3,db", "typed_headers_alike"),
     (b"A,start,3 m,40,db", "typed_columns_missing"),
 ])  # fmt: skip

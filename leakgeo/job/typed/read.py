@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,7 +15,7 @@ from leakgeo.job.checks import check_layer, check_settings, tape_m
 from leakgeo.job.sources import RawLayer
 from leakgeo.job.typed.blocks import TypedSheets, sheets_of
 from leakgeo.job.typed.cells import read_text, records
-from leakgeo.job.typed.headers import ON_PAPER, known_headers
+from leakgeo.job.typed.headers import FITTINGS, ON_PAPER, known_headers
 from leakgeo.job.typed.rows import complete
 from leakgeo.reason import Reason
 
@@ -172,7 +172,12 @@ def _as_checked(
     # Faults name the line of the file, which is what people have in hand.
     named = table.assign(**{key: pd.Series(labels, index=table.index, dtype=object)})
     raw = named.reindex(columns=list(schema.columns)).astype(object)
-    checked = check_layer(RawLayer(raw.where(raw.notna(), None), None), schema, check_settings({}))
+    # The taped list of its line, which may be in several files, places a fitting.
+    listed = sheets.kind is FITTINGS and FITTINGS.tape in schema.columns
+    unplaced = replace(schema, geometry_types=()) if listed else schema
+    checked = check_layer(
+        RawLayer(raw.where(raw.notna(), None), None), unplaced, check_settings({})
+    )
     kept = pd.DataFrame(checked.table)[[c for c in schema.columns if c in table]]
     # The checks compute the chainage of a tape; a job has what was typed.
     typed = {c: kept[c].where(table[c].notna()) for c in ("chainage_m",) if c in kept}
