@@ -17,6 +17,7 @@ from leakgeo.job.checks import check_layer, check_settings
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_source, read_layer
 from leakgeo.job.template import move_into_place, write_template
+from leakgeo.job.typed.headers import FITTINGS
 from leakgeo.job.typed.read import TypedFile, read_typed
 from leakgeo.reason import Reason
 
@@ -145,7 +146,18 @@ def _new_rows(
         new[file.layer].append(own)
         added.append(_outcome(file, len(own), there, faults))
     tables = {layer: pd.concat(parts, ignore_index=True) for layer, parts in new.items()}
+    if lines := _new_lines(job, tables.get(FITTINGS.layer)):
+        tables = {"routes": pd.DataFrame({"line_id": lines}), **tables}
     return {layer: table for layer, table in tables.items() if len(table)}, tuple(added)
+
+
+def _new_lines(job: Path | None, fittings: pd.DataFrame | None) -> list[str]:
+    """Return the lines of taped lists that the job does not have: they need no geometry."""
+    if fittings is None or FITTINGS.tape not in fittings:
+        return []
+    listed = fittings.loc[fittings[FITTINGS.tape].notna(), "line_id"]
+    known = _known(job, "routes")
+    return [str(line) for line in listed.unique() if line not in known]
 
 
 def _outcome(file: TypedFile, added: int, there: int, faults: Sequence[Fault]) -> Added:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from functools import cache
-from itertools import groupby
 from typing import TYPE_CHECKING
 
 from leakgeo.conversion import conversion
@@ -60,8 +59,8 @@ def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
             if values.get("chainage_from", "").casefold() in _starts():
                 del values["chainage_from"]
         _number(made, sheets.rows)
-    elif "seq" in schema.columns:
-        _number_fittings(made)
+    else:
+        _as_fittings(made, schema)
     return made
 
 
@@ -150,12 +149,12 @@ def _name_places(
             made[i].setdefault("stop_id", f"{walk} stop {place[i][0]}")
 
 
-def _number_fittings(made: Sequence[dict[str, str]]) -> None:
-    """Number the fittings of each line in the order typed."""
-    for _, own in groupby(sorted(made, key=_line), key=_line):
-        for number, values in enumerate(own, 1):
-            values.setdefault("seq", str(number))
-
-
-def _line(values: dict[str, str]) -> str:
-    return values.get("line_id", "")
+def _as_fittings(made: Sequence[dict[str, str]], schema: LayerSchema) -> None:
+    """Number the fittings of each line in the order typed; one that is not heard has no unit."""
+    order: Counter[str] = Counter()
+    for values in made:
+        if "sound_level" not in values:
+            values.pop("sound_unit", None)
+        if "seq" in schema.columns:
+            order[values.get("line_id", "")] += 1
+            values.setdefault("seq", str(order[values.get("line_id", "")]))
