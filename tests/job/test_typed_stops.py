@@ -1,6 +1,7 @@
 """Stops and fittings typed from paper: each row comes in once, or says why not."""
 
 import numpy as np
+import pandas as pd
 import pyogrio
 import pytest
 import shapely
@@ -19,6 +20,9 @@ from leakgeo.wording import languages, wording
 from tests.job import jobs
 
 STOPS_CSV = "line,from,tape,level,unit\n{}\n"
+
+
+TAPED_LISTS = FITTINGS.tape in load_schema("contacts").columns
 
 
 def typed(folder, text, *, units=None, name="stops.csv", encoding="utf-8"):
@@ -220,13 +224,25 @@ def test_fittings_are_known_by_their_headers(tmp_path):
     file = typed(tmp_path, text, name="fittings.csv")
     assert (file.layer, file.rows) == ("contacts", 2)
     # Without a place on the map a fitting needs the taped list of its line.
-    taped = "tape_from_previous" in load_schema("contacts").columns
-    assert file.left_out == (0 if taped else 2)
-    if taped:
+    assert file.left_out == (0 if TAPED_LISTS else 2)
+    if TAPED_LISTS:
         assert columns(file, "contact_id", "kind", "seq") == [
             ["HYD", "hydrant", 1],
             ["MTR", "meter", 2],
         ]
+
+
+def test_a_taped_list_without_one_of_its_fittings_is_left_out(tmp_path):
+    """The tapes after the fitting that is left out would place the others wrongly."""
+    one = "A,V1,main valve,0 m,40,db\n,V2,valve,5 m,loud,\n,V3,meter,5 m,41,"
+    rows = f"{one}\nB,W1,pump,0 m,,\n,W2,,3 m,,"
+    text = f"line,fitting,kind,tape from previous,level,unit\n{rows}"
+    file = typed(tmp_path, text, name="fittings.csv")
+    used = file.table.get("contact_id", pd.Series(dtype=object)).tolist()
+    assert used == (["W1", "W2"] if TAPED_LISTS else [])
+    assert ("not_number", "fittings.csv line 3") in rejected(file)
+    if TAPED_LISTS:
+        assert ("typed_list_incomplete", "fittings.csv line 4") in rejected(file)
 
 
 CELLS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=8)

@@ -129,6 +129,11 @@ def _checked(path: Path, sheets: TypedSheets, tape_unit: str | None) -> TypedFil
         faults.append(Fault(layer, reason, name, sheets.kind.tape))
     kept, accepted, more = _as_checked(kept, sheets, labels)
     usable = accepted & ~without_unit
+    if _is_listed(sheets):
+        incomplete = _of_incomplete_lists(sheets, kept, usable, good)
+        reason = Reason("typed_list_incomplete")
+        more += [Fault(layer, reason, label) for label in labels[incomplete]]
+        usable &= ~incomplete
     return TypedFile(name, layer, len(table), kept[usable].reset_index(drop=True),
                      tuple(labels[usable]), (*faults, *more))  # fmt: skip
 
@@ -172,9 +177,8 @@ def _as_checked(
     # Faults name the line of the file, which is what people have in hand.
     named = table.assign(**{key: pd.Series(labels, index=table.index, dtype=object)})
     raw = named.reindex(columns=list(schema.columns)).astype(object)
-    # The taped list of its line, which may be in several files, places a fitting.
-    listed = sheets.kind is FITTINGS and FITTINGS.tape in schema.columns
-    unplaced = replace(schema, geometry_types=()) if listed else schema
+    # The taped list of its line places a fitting.
+    unplaced = replace(schema, geometry_types=()) if _is_listed(sheets) else schema
     checked = check_layer(
         RawLayer(raw.where(raw.notna(), None), None), unplaced, check_settings({})
     )
@@ -183,7 +187,31 @@ def _as_checked(
     typed = {c: kept[c].where(table[c].notna()) for c in ("chainage_m",) if c in kept}
     texts_typed = {c: table[c] for c in (key, sheets.kind.tape) if c in kept}
     good = checked.table["reason"].isna().to_numpy()
-    return kept.assign(**typed, **texts_typed), good, _without_echoes(checked.faults)
+    faults = _without_echoes(checked.faults)
+    if _is_listed(sheets) and FITTINGS.tape in table:
+        pairs = zip(texts(table, FITTINGS.tape), texts(table, "tape_unit"), strict=True)
+        unread = np.array([t is not None and tape_m(str(t), u) is None for t, u in pairs], bool)
+        why = Reason("tape_not_a_length", value=", ".join(texts(table, FITTINGS.tape)[unread]))
+        faults += [Fault(schema.name, why, str(label), FITTINGS.tape) for label in labels[unread]]
+        good &= ~unread
+    return kept.assign(**typed, **texts_typed), good, faults
+
+
+def _is_listed(sheets: TypedSheets) -> bool:
+    """Return whether rows are fittings of taped lists."""
+    return sheets.kind is FITTINGS and FITTINGS.tape in sheets.kind.schema.columns
+
+
+def _of_incomplete_lists(
+    sheets: TypedSheets, kept: pd.DataFrame, usable: Bools, good: Bools
+) -> Bools:
+    """Return the usable fittings of lists that lack one: the tapes after it would be too short."""
+    lines = np.array([row.cells.get("line_id") for row in sheets.rows], dtype=object)
+    whole = good.copy()
+    whole[good] = usable
+    broken = {line for line in lines[~whole] if line is not None}
+    listed = set(kept.loc[pd.notna(texts(kept, FITTINGS.tape)), "line_id"])
+    return usable & np.isin(texts(kept, "line_id"), list(broken & listed))
 
 
 def _without_echoes(faults: Sequence[Fault]) -> list[Fault]:

@@ -33,6 +33,8 @@ typed_ditto_without_value = A ditto mark in the column { $column } has no value 
     .remedy = Fill in the value.
 typed_more_cells = It has { DECIMALS($cells) } cells, and there are { DECIMALS($headers) } headers.
     .remedy = Separate cells by semicolons if decimals have commas, or put a cell with a comma into quotation marks.
+typed_list_incomplete = Another fitting in the taped list of its line is left out, and the lengths after that one would be wrong: the list is left out.
+    .remedy = Correct that fitting, and give the file again.
 typed_filled = { $cells ->
     [one] 1 empty cell takes
    *[other] { DECIMALS($cells) } empty cells take

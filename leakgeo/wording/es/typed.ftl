@@ -33,6 +33,8 @@ typed_ditto_without_value = Unas comillas de repetición en la columna { $column
     .remedy = Escriba el valor.
 typed_more_cells = Tiene { DECIMALS($cells) } celdas, y hay { DECIMALS($headers) } encabezados.
     .remedy = Separe las celdas con punto y coma si los decimales llevan coma, o ponga entre comillas una celda con coma.
+typed_list_incomplete = Otro accesorio en la lista con cinta de su línea queda fuera, y las medidas tras él serían falsas: la lista queda fuera.
+    .remedy = Corrija ese accesorio, y dé el archivo otra vez.
 typed_filled = { $cells ->
     [one] 1 celda vacía toma
    *[other] { DECIMALS($cells) } celdas vacías toman
