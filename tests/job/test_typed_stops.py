@@ -14,7 +14,7 @@ from leakgeo.job.read import read_job
 from leakgeo.job.schema import load_schema
 from leakgeo.job.typed.add import add_typed
 from leakgeo.job.typed.cells import records
-from leakgeo.job.typed.headers import KINDS, STOPS, column_of, header, known_headers
+from leakgeo.job.typed.headers import FITTINGS, KINDS, STOPS, column_of, header, known_headers
 from leakgeo.job.typed.read import read_typed
 from leakgeo.wording import languages, wording
 from tests.job import jobs
