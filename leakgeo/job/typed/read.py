@@ -188,18 +188,24 @@ def _as_checked(
     texts_typed = {c: table[c] for c in (key, sheets.kind.tape) if c in kept}
     good = checked.table["reason"].isna().to_numpy()
     faults = _without_echoes(checked.faults)
-    if _is_listed(sheets) and FITTINGS.tape in table:
-        pairs = zip(texts(table, FITTINGS.tape), texts(table, "tape_unit"), strict=True)
-        unread = np.array([t is not None and tape_m(str(t), u) is None for t, u in pairs], bool)
-        why = Reason("tape_not_a_length", value=", ".join(texts(table, FITTINGS.tape)[unread]))
-        faults += [Fault(schema.name, why, str(label), FITTINGS.tape) for label in labels[unread]]
-        good &= ~unread
+    if _is_listed(sheets):
+        unread = _unread_tapes(table)
+        tapes = texts(table, FITTINGS.tape)[unread]
+        faults += [Fault(schema.name, Reason("tape_not_a_length", value=tape), label, FITTINGS.tape)
+                   for label, tape in zip(labels[unread], tapes, strict=True)]  # fmt: skip
+        good = good & ~unread
     return kept.assign(**typed, **texts_typed), good, faults
 
 
 def _is_listed(sheets: TypedSheets) -> bool:
     """Return whether rows are fittings of taped lists."""
     return sheets.kind is FITTINGS and FITTINGS.tape in sheets.kind.schema.columns
+
+
+def _unread_tapes(table: pd.DataFrame) -> Bools:
+    """Return which lengths from the fitting before are none; a job checks its lists as a whole."""
+    pairs = zip(texts(table, FITTINGS.tape), texts(table, "tape_unit"), strict=True)
+    return np.array([t is not None and tape_m(str(t), unit) is None for t, unit in pairs], bool)
 
 
 def _of_incomplete_lists(
