@@ -38,11 +38,19 @@ def _job(
     console: Console, out: Path, *, typed: tuple[Path, ...], crs: str | None, units: str | None,
     language: str,
 ) -> Outcome:  # fmt: skip
-    if not typed:
-        return _empty_job(console, out, crs or _CRS)
+    if typed:
+        set_locale(units or "si", language)
+        return _typed_job(console, out, typed, crs, units)
+    if units is not None:
+        raise click.UsageError("--units is of typed tapes: name their file with --from.")
+    return _empty_job(console, out, crs or _CRS)
+
+
+def _typed_job(
+    console: Console, out: Path, typed: tuple[Path, ...], crs: str | None, units: str | None
+) -> Outcome:
     from leakgeo.job.typed.add import add_typed
 
-    set_locale(units or "si", language)
     is_new = not out.exists()
     if crs is not None and not is_new:
         raise click.UsageError(f"--crs is for a new job, and {out} exists: leave it out.")
@@ -52,9 +60,11 @@ def _job(
     console.print_faults(faults, most=None)
     for each in added:
         console.print(_counts(each))
-    check, run = (command_line("leakgeo", *words) for words in
-                  (("check", str(out)), ("run", str(out), "--out", "out")))  # fmt: skip
-    first = f"Draw the lines in the layer routes of {out}. Then" if is_new else "Next"
+    # Fittings come with the taped list of their line, which needs no drawing.
+    drawn = not is_new or any(each.layer == "contacts" and each.added for each in added)
+    first = "Next" if drawn else f"Draw the lines in the layer routes of {out}. Then"
+    check = command_line("leakgeo", "check", str(out))
+    run = command_line("leakgeo", "run", str(out), "--out", "out")
     console.print_always(f"{first}: {check}, then: {run}")
     rejected = any(fault.effect == "rejected" for fault in faults)
     content = {"files": [str(out.resolve())], "typed": [_counted(each) for each in added]}

@@ -240,7 +240,7 @@ def test_a_taped_list_without_one_of_its_fittings_is_left_out(tmp_path):
     file = typed(tmp_path, text, name="fittings.csv")
     used = file.table.get("contact_id", pd.Series(dtype=object)).tolist()
     assert used == (["W1", "W2"] if TAPED_LISTS else [])
-    assert ("not_number", "fittings.csv line 3") in rejected(file)
+    assert "fittings.csv line 3" in {feature for _, feature in rejected(file)}
     if TAPED_LISTS:
         assert ("typed_list_incomplete", "fittings.csv line 4") in rejected(file)
 
