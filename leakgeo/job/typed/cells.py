@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 #: A sheet of a day has a few kilobytes; a larger file is none.
-MAX_BYTES = 20_000_000
+MAX_BYTES = 5_000_000
 _DELIMITERS = (",", ";", "\t")
 _DECLARED = re.compile(r"sep=(.)\r?\n", re.IGNORECASE)
 # Lines at the beginning by which the delimiter is chosen.

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import unicodedata
+from collections import Counter
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from leakgeo.job.mapping import column_score, unit_in, words
+from leakgeo.job.mapping import synonyms, unit_in, words
 from leakgeo.job.schema import load_schema
 from leakgeo.wording import languages, wording
 
@@ -94,7 +95,7 @@ _MORE = MappingProxyType({
     "contact_id": "name fittingname", "tape_unit": "tapein unitoftape unidaddecinta",
     "remark": "remark remarks note notes comment comments",
 })  # fmt: skip
-_LIKELY, _LONGEST = 0.8, 60
+_LONGEST = 60
 
 
 def header(column: str, wording_: Wording) -> str:
@@ -132,10 +133,7 @@ def column_of(text: str, kind: SheetKind) -> str | None:
     if plain in known:
         return known[plain]
     bare = "".join(words(_unaccented(text))[:-1]) if unit_in(_unaccented(text)) else ""
-    if bare in known:
-        return known[bare]
-    likely = [f.name for f in kind.schema.fields if column_score(text, f) >= _LIKELY]
-    return likely[0] if len(likely) == 1 else None
+    return known.get(bare)
 
 
 def known_headers(cells: Sequence[str]) -> int:
@@ -169,9 +167,16 @@ def _spellings(kind: SheetKind) -> Mapping[str, str]:
     named = [(f.name, f.name) for f in kind.schema.fields]
     titled = [(f.title, f.name) for f in kind.schema.fields if f.name in kind.columns]
     more = [(each, c) for c in kind.columns for each in _MORE.get(c, "").split()]
-    for text, column in (*printed, *named, *titled, *more):
+    for text, column in (*printed, *named, *titled, *more, *_usual(kind)):
         found.setdefault(_plain(text), column)
     return MappingProxyType(found)
+
+
+def _usual(kind: SheetKind) -> list[tuple[str, str]]:
+    """Return the synonyms that mean one column of the layer alone."""
+    pairs = [(word, f.name) for f in kind.schema.fields for word in synonyms(f.name)]
+    count = Counter(word for word, _ in pairs)
+    return [(word, column) for word, column in pairs if count[word] == 1]
 
 
 def _plain(text: str) -> str:
