@@ -217,6 +217,34 @@ def test_a_template_is_a_job_without_lines(tmp_path):
         leakgeo.read_job(tmp_path / "job.gpkg")
 
 
+def test_the_end_of_the_name_chooses_what_a_template_is(tmp_path):
+    done = leakgeo_command("template", tmp_path / "job.doc")
+    assert done.returncode == 2
+    assert ".gpkg for a job; .pdf for sheets to print" in done.stderr
+    for call, option in (
+        (("x.pdf", "--from", "stops.csv"), "--from"), (("x.pdf", "--crs", "4326"), "--crs"),
+        (("x.gpkg", "--job", "job.gpkg"), "--job"), (("x.gpkg", "--units", "us"), "--units"),
+        (("x.pdf", "--line", "A"), "--line"),
+    ):  # fmt: skip
+        done = leakgeo_command("template", tmp_path / call[0], *call[1:])
+        assert (done.returncode, option in done.stderr) == (2, True)
+    assert not list(tmp_path.iterdir())
+
+
+def test_typed_stops_are_counted_and_what_comes_next_is_said(tmp_path):
+    stops = tmp_path / "stops.csv"
+    stops.write_text("line,from,tape,level,unit\nA,start,1 m,40,db\n,,2 m,x,\n")
+    job = tmp_path / "job.gpkg"
+    first, again = (leakgeo_command("template", job, "--from", stops) for _ in range(2))
+    assert first.returncode == 1
+    assert "stops.csv: 2 rows: 1 stop added, 1 left out." in first.stdout
+    assert "stops.csv line 3" in first.stderr
+    assert f"leakgeo check {job}" in first.stdout
+    assert "0 stops added, 1 in the job already, 1 left out" in again.stdout
+    refused = leakgeo_command("template", job, "--from", stops, "--crs", "EPSG:2263")
+    assert (refused.returncode, "--crs" in refused.stderr) == (2, True)
+
+
 def test_a_missing_grid_of_proj_is_not_told_in_the_words_of_a_library(monkeypatch):
     def warned(_: object) -> int:
         warnings.warn("Best transformation is not available due to missing Grid", stacklevel=2)

@@ -60,6 +60,7 @@ def test_an_example_parses(name, call):
 )
 def test_a_quick_example_runs(call, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
+    (tmp_path / "stops.csv").write_text("line,from,tape,level,unit\nA-1,start,2,41,db")
     if "template" not in call:
         (tmp_path / "job.gpkg").write_bytes(TOWN.read_bytes())
         (tmp_path / "export.gdb").write_bytes(b"")

@@ -146,6 +146,13 @@ def test_other_commands_have_their_document_too(job, tmp_path):
     assert "[routes]" in drafted["mapping"]
     made, _ = told("template", tmp_path / "new.gpkg")
     assert made["files"] == [str(tmp_path / "new.gpkg")]
+    stops = tmp_path / "stops.csv"
+    stops.write_text("line,from,tape,level,unit\nA,start,1 m,40,db\n,,2 m,x,\n")
+    typed, _ = told("template", tmp_path / "new.gpkg", "--from", stops, code=1)
+    (counts,) = typed["typed"]
+    assert counts["rows"] == counts["added"] + counts["in_job_already"] + counts["left_out"] == 2
+    sheets, _ = told("template", tmp_path / "sheets.pdf")
+    assert sheets["pages"] == 6
     script, _ = told("completion", "fish")
     assert "leakgeo" in script["script"]
 

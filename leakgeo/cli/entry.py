@@ -16,15 +16,8 @@ from leakgeo.cli.help import Group
 from leakgeo.cli.options import option_name
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
-from leakgeo.cli.utility_commands import (
-    CHECK,
-    COMPLETION,
-    DEMO,
-    MAPPING_DRAFT,
-    PLUGIN,
-    STEPS,
-    TEMPLATE,
-)
+from leakgeo.cli.template_command import TEMPLATE
+from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
 from leakgeo.staging import InterruptedAfterCommit

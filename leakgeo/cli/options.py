@@ -26,6 +26,9 @@ _OWN_METAVARS = {
     "schema": "NAME",
 }
 
+#: Heading of the commands to begin with, and the type of a path, for commands that are not steps.
+BEGIN, FILE = "To begin", click.Path(path_type=Path)
+
 
 class JobType(click.ParamType):  # type: ignore[type-arg]
     """A job: the path of a file or folder, or the URL of a database."""
@@ -62,6 +65,11 @@ _TYPES: dict[str, Callable[[Parameter], Any]] = {
 
 def _whole(bound: float | None) -> int | None:
     return None if bound is None else int(bound)
+
+
+def argument_of(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
+    """Return an argument of a command that is not a step."""
+    return click.Argument([name], type=kind, metavar=metavar)
 
 
 def option_of(parameter: Parameter, group: str) -> click.Parameter:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import shlex
+import subprocess
 from typing import TYPE_CHECKING
 
 from leakgeo.cli.console import MAX_SHOWN, styled
@@ -166,6 +168,11 @@ def _by_name(out: Path, files: Iterable[Path]) -> dict[str, list[int]]:
         name = str(out / first) + (os.sep if path.parent != out else "")
         sizes.setdefault(name, []).append(path.stat().st_size)
     return sizes
+
+
+def command_line(*words: str) -> str:
+    """Return a command quoted for the shell."""
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def count_text(number: int, thing: str) -> str:

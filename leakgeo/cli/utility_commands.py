@@ -1,10 +1,7 @@
-"""The commands that are not steps: demo, template, check, mapping, and those for programs."""
+"""The commands that are not steps: demo, check, mapping, and those for programs."""
 
 from __future__ import annotations
 
-import os
-import shlex
-import subprocess
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,8 +11,8 @@ from rich_click import RichOption
 
 from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome, job_content
 from leakgeo.cli.help import HelpCommand
-from leakgeo.cli.options import JobType, option_of
-from leakgeo.cli.summary import count_text
+from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
+from leakgeo.cli.summary import command_line, count_text
 from leakgeo.options import CHECK_PARAMETERS, LANGUAGE, MAPPING, OVERWRITE, UNITS, of_checks
 from leakgeo.wording import set_locale
 
@@ -24,8 +21,7 @@ if TYPE_CHECKING:
 
 # Spacing so wide that check computes no levels between readings.
 _COARSE_M = 1e6
-_FILE = click.Path(path_type=Path)
-_BEGIN, _PROGRAMS = "To begin", "For programs and shells"
+_PROGRAMS = "For programs and shells"
 
 
 def _demo(
@@ -46,25 +42,6 @@ def _demo(
     done = run(job, out, units=units, language=language, overwrite=overwrite,
                tell=console.progress)  # fmt: skip
     return report_result(console, done, out, units, language, begin)
-
-
-def _template(
-    console: Console, job: Path, crs: str, units: str | None, *, project: bool
-) -> Outcome:
-    from leakgeo.deliver.field_project import write_field_project, write_job_form
-
-    files = (write_field_project(job, crs=crs, units=units) if project
-             else [write_job_form(job, crs=crs, units=units)])  # fmt: skip
-    console.written = job
-    then = _typed("leakgeo", "check", str(files[0]))
-    with_project = f" Open {files[1]} with QGIS, or copy the folder to a tablet." if project else ""
-    console.print_always(f"An empty job is in {files[0]}.{with_project} Fill it in, then: {then}")
-    return Outcome(content={"files": [str(file.resolve()) for file in files]})
-
-
-def _typed(*words: str) -> str:
-    """Return a command quoted for the shell."""
-    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def _check(
@@ -103,7 +80,7 @@ def _mapping(console: Console, job: str | Path, out: Path | None) -> Outcome:
     else:
         write_new(text, out)
         console.written = out
-        then = _typed("leakgeo", "check", str(job), "--mapping", str(out))
+        then = command_line("leakgeo", "check", str(job), "--mapping", str(out))
         console.print_always(f"A draft is in {out}. Correct it, then: {then}")
     return Outcome(content={"mapping": text, "files": [str(out.resolve())] if out else []})
 
@@ -144,13 +121,9 @@ def _plugin(console: Console, out: Path, *, overwrite: bool) -> Outcome:
     return Outcome(content={"files": [str(out.resolve())]})
 
 
-def _argument(name: str, kind: click.ParamType, metavar: str) -> click.Argument:  # type: ignore[type-arg]
-    return click.Argument([name], type=kind, metavar=metavar)
-
-
 DEMO = HelpCommand(
-    "demo", panel=_BEGIN, callback=click.pass_obj(_demo),
-    params=[_argument("out", _FILE, "OUT"), option_of(UNITS, "Options"),
+    "demo", panel=BEGIN, callback=click.pass_obj(_demo),
+    params=[argument_of("out", FILE, "OUT"), option_of(UNITS, "Options"),
             option_of(LANGUAGE, "Options"),
             option_of(OVERWRITE, "Options")],
     short_help="Write a small invented town, and run the chain on it.",
@@ -160,27 +133,9 @@ DEMO = HelpCommand(
          "and town.gpkg: the job, to try the other commands on.",
     examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
 )  # fmt: skip
-TEMPLATE = HelpCommand(
-    "template", panel=_BEGIN, callback=click.pass_obj(_template),
-    params=[_argument("job", _FILE, "JOB"),
-            RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
-                       show_default=True,
-                       help="CRS of its layers, such as EPSG:2289; its unit may be feet."),
-            RichOption(["--project"], is_flag=True, panel="Options",
-                       help="Write a folder: job.gpkg and a QGIS project, job.qgs, to take into "
-                            "the field."),
-            option_of(UNITS, "Options")],
-    short_help="Write an empty job, to fill in with your GIS.",
-    help="Write an empty job with every layer of the data contract, to fill in with your GIS.\n\n"
-         "JOB is a new GeoPackage, or with --project a folder. The file has a form for each layer, "
-         "which explains each column. Only routes and readings must be filled in: "
-         "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
-    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289",
-              "template monday --project --crs EPSG:2289"),
-)  # fmt: skip
 CHECK = HelpCommand(
-    "check", panel=_BEGIN, callback=click.pass_obj(_check),
-    params=[_argument("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
+    "check", panel=BEGIN, callback=click.pass_obj(_check),
+    params=[argument_of("job", JobType(), "JOB"), option_of(MAPPING, "Options"),
             *(option_of(p, "Options") for p in (*CHECK_PARAMETERS, UNITS, LANGUAGE))],
     short_help="Report every fault of a job, and change nothing.",
     help="Report every fault of JOB, and change nothing.\n\n"
@@ -192,9 +147,9 @@ CHECK = HelpCommand(
               "check job.gpkg --route-sd-m 2", "check job.gpkg --json"),
 )  # fmt: skip
 MAPPING_DRAFT = HelpCommand(
-    "mapping", panel=_BEGIN, callback=click.pass_obj(_mapping),
-    params=[_argument("job", JobType(), "JOB"),
-            RichOption(["--out"], type=_FILE, metavar="MAP.toml", panel="Options",
+    "mapping", panel=BEGIN, callback=click.pass_obj(_mapping),
+    params=[argument_of("job", JobType(), "JOB"),
+            RichOption(["--out"], type=FILE, metavar="MAP.toml", panel="Options",
                        help="File to write; without it, the draft is printed.")],
     short_help="Draft a mapping of your layers, columns and codes, for you to correct.",
     help="Draft a mapping from the layers of JOB, for you to correct.\n\n"
@@ -214,7 +169,7 @@ STEPS = HelpCommand(
 )  # fmt: skip
 COMPLETION = HelpCommand(
     "completion", panel=_PROGRAMS, callback=click.pass_obj(_completion),
-    params=[_argument("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
+    params=[argument_of("shell", click.Choice(("bash", "zsh", "fish")), "bash|zsh|fish")],
     short_help="Print a script that completes commands, options and files in your shell.",
     help="Print a script that completes commands, options, choices and files in your shell.\n\n"
          "\b\nSave it where your shell looks for it, and open a new shell:\n"
@@ -226,7 +181,7 @@ COMPLETION = HelpCommand(
 )  # fmt: skip
 PLUGIN = HelpCommand(
     "plugin", panel=_PROGRAMS, callback=click.pass_obj(_plugin),
-    params=[_argument("out", _FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
+    params=[argument_of("out", FILE, "OUT.zip"), option_of(OVERWRITE, "Options")],
     short_help="Build the QGIS plugin, with every step in the Processing toolbox.",
     help="Build the QGIS plugin, with run and every step in the Processing toolbox.\n\n"
          "Install it there with Plugins > Manage and Install Plugins > Install from ZIP. It needs "

@@ -12,6 +12,7 @@ from fluent.syntax import ast as ftl
 import leakgeo
 from leakgeo.dig.headline import CAUSES
 from leakgeo.job.schema import load_schema, load_schemas
+from leakgeo.job.typed.headers import KINDS
 
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
@@ -37,6 +38,7 @@ FAMILIES = {
     "improvement_": IMPROVEMENTS,
     "would_fit_": ("feet", "us_survey_feet"),
     "would_fit_metres_not_": ("feet", "us_survey_feet"),
+    "header_": tuple(column for kind in KINDS for column in kind.columns),
     "not_": ("length", "number", "integer", "boolean", "datetime", "date", "string"),
 }
 # Codes that are made of the name of a layer; only layers whose absence matters have one.

@@ -9,16 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 from reportlab.lib.colors import HexColor
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer, Table
 
-from leakgeo.deliver.folder.atomic import write_atomic
 from leakgeo.deliver.records.sketch import HEIGHT, pipe_sketch
-from leakgeo.deliver.report.fonts import LEAST_SIZE, REGULAR, drawn, fitted, para, register_fonts
+from leakgeo.deliver.report.document import MARGIN, write_pdf
+from leakgeo.deliver.report.fonts import LEAST_SIZE, REGULAR, drawn, fitted, para
 from leakgeo.deliver.report.parts import TIGHT, height_of, pairs
 from leakgeo.deliver.report.sketch import Size
-from leakgeo.deliver.report.write import BASE, MARGIN, ONE_AT_A_TIME, TOP, binary_streams
 from leakgeo.deliver.views.colours import INK
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
@@ -55,21 +53,11 @@ def write_page(record: DigRecord, path: Path, units: str, language: str) -> None
     OutputError
         If the file can't be written.
     """
-    with ONE_AT_A_TIME:
-        register_fonts()
-        write_atomic(path, lambda draft: _build(record, draft, wording(units, language)))
-
-
-def _build(record: DigRecord, path: Path, say: Wording) -> None:
-    paper = LETTER if say.units == "us" else A4
-    document = SimpleDocTemplate(
-        str(path), pagesize=paper, invariant=1, title=f"{_title(say)} {record.dig_id}",
-        author="leakgeo", leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
+    say = wording(units, language)
+    write_pdf(
+        path, lambda page: _story(record, say, page), paper="letter" if units == "us" else "a4",
+        title=f"{_title(say)} {record.dig_id}", foot=partial(_foot, record=record),
     )  # fmt: skip
-    page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
-    foot = partial(_foot, record=record)
-    with binary_streams():
-        document.build(_story(record, say, page), onFirstPage=foot, onLaterPages=foot)
 
 
 def _title(say: Wording) -> str:

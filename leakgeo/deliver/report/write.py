@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from functools import partial
-from threading import RLock
 from typing import TYPE_CHECKING
 
-from reportlab import rl_config
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, PageBreak, SimpleDocTemplate
 
-from leakgeo.deliver.folder.atomic import out_folder, write_atomic
+from leakgeo.deliver.folder.atomic import out_folder
 from leakgeo.deliver.report.cover import cover
-from leakgeo.deliver.report.fonts import REGULAR, drawn, register_fonts
+from leakgeo.deliver.report.document import MARGIN, write_pdf
+from leakgeo.deliver.report.fonts import REGULAR, drawn
 from leakgeo.deliver.report.line import has_page, line_page
 from leakgeo.deliver.report.sketch import Buried, Size
 from leakgeo.deliver.views import sentences
@@ -24,17 +21,11 @@ from leakgeo.progress import track
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
     from reportlab.pdfgen.canvas import Canvas
 
     from leakgeo.result import Result
-
-MARGIN, TOP, BASE = 15 * mm, 12 * mm, 16 * mm
-# Fonts and settings of ReportLab are global, and shared paragraphs keep their last width, so only
-# one thread at a time may write a report.
-ONE_AT_A_TIME = RLock()
 
 
 def write_report(
@@ -71,44 +62,18 @@ def write_report(
         If the file can't be written, or the folder holds the result of another run.
     """
     folder = out_folder(out, result.run_id)
-    with ONE_AT_A_TIME:
-        register_fonts()
-        write_atomic(
-            folder / "report.pdf",
-            lambda path: _build(result, path, (units, language), report_lines),
-        )
-    return result
-
-
-def _build(result: Result, path: Path, locale: tuple[str, str], report_lines: int | None) -> None:
-    paper = LETTER if locale[0] == "us" else A4
-    document = SimpleDocTemplate(
-        str(path), pagesize=paper, invariant=1, title="Leak report", author="leakgeo",
-        leftMargin=MARGIN, rightMargin=MARGIN, topMargin=TOP, bottomMargin=BASE,
-    )  # fmt: skip
-    page = Size(paper[0] - 2 * MARGIN - 12, paper[1] - TOP - BASE - 12)
-    simulated = result.job.simulated
+    locale = (units, language)
     recorded = wording(*locale).text(sentences.holds_recorded(result.job))
     foot = partial(
         _foot, texts=(
-            f"{sentences.CAUTION} {recorded}.", simulated or "",
+            f"{sentences.CAUTION} {recorded}.", result.job.simulated or "",
         ), run_id=result.run_id,
     )  # fmt: skip
-    with binary_streams():
-        document.build(
-            _story(result, locale, page, report_lines), onFirstPage=foot, onLaterPages=foot
-        )
-
-
-@contextmanager
-def binary_streams() -> Iterator[None]:
-    """Write page streams without ASCII85 encoding: smaller files in half the time."""
-    before = rl_config.useA85
-    rl_config.useA85 = 0
-    try:
-        yield
-    finally:
-        rl_config.useA85 = before
+    write_pdf(
+        folder / "report.pdf", lambda page: _story(result, locale, page, report_lines),
+        paper="letter" if units == "us" else "a4", title="Leak report", foot=foot,
+    )  # fmt: skip
+    return result
 
 
 def _story(

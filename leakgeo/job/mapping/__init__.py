@@ -9,7 +9,7 @@ from __future__ import annotations
 from leakgeo.job.mapping.apply import apply_mapping
 from leakgeo.job.mapping.draft import draft_mapping
 from leakgeo.job.mapping.former import codes_for_booleans, rename_former_columns
-from leakgeo.job.mapping.guess import nearest_column
+from leakgeo.job.mapping.guess import guess_code, nearest_column, synonyms, unit_in, words
 from leakgeo.job.mapping.load import load_mapping
 from leakgeo.job.mapping.model import JobMapping
 
@@ -18,7 +18,11 @@ __all__ = [
     "apply_mapping",
     "codes_for_booleans",
     "draft_mapping",
+    "guess_code",
     "load_mapping",
     "nearest_column",
     "rename_former_columns",
+    "synonyms",
+    "unit_in",
+    "words",
 ]

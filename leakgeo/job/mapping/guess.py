@@ -164,6 +164,17 @@ def column_score(name: str, field: Field) -> float:
     return WEAK if known & set(words(name)) else 0.0
 
 
+def synonyms(column: str) -> tuple[str, ...]:
+    """Return the usual names of a column of the contract, in small letters without spaces.
+
+    Examples
+    --------
+    >>> synonyms("surface")[:3]
+    ('surface', 'surf', 'cover')
+    """
+    return tuple(_COLUMNS.get(column, "").split())
+
+
 def nearest_column(names: Iterable[str], field: Field) -> str:
     """Return the column that is most likely that of the contract; ``""`` if none is.
 

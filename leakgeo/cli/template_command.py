@@ -1,0 +1,225 @@
+"""The command `template`: something to fill in, of a kind that the name of the file chooses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+from rich_click import RichOption
+
+from leakgeo.cli.document import DONE, SOME_REJECTED, Outcome
+from leakgeo.cli.help import HelpCommand
+from leakgeo.cli.options import BEGIN, FILE, JobType, argument_of, option_of
+from leakgeo.cli.summary import command_line, count_text
+from leakgeo.options import LANGUAGE, UNITS
+from leakgeo.wording import set_locale
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from leakgeo.cli.console import Console
+    from leakgeo.job.typed.add import Added
+
+_CRS = "EPSG:4326"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of file that the command writes: what it is, its function, and its options."""
+
+    what: str
+    write: Callable[..., Outcome]
+    options: tuple[str, ...]
+
+
+def _job(
+    console: Console, out: Path, *, typed: tuple[Path, ...], crs: str | None, units: str | None,
+    language: str,
+) -> Outcome:  # fmt: skip
+    if typed:
+        set_locale(units or "si", language)
+        return _typed_job(console, out, typed, crs, units)
+    from leakgeo.deliver.field_project import write_job_form
+
+    job = write_job_form(out, crs=crs or _CRS, units=units)
+    return _empty(console, out, f"An empty job is in {job}.", [job])
+
+
+def _project(console: Console, out: Path, *, crs: str | None, units: str | None) -> Outcome:
+    from leakgeo.deliver.field_project import write_field_project
+
+    job, project = write_field_project(out, crs=crs or _CRS, units=units)
+    text = f"An empty job is in {job}. Open {project} with QGIS, or copy the folder to a tablet."
+    return _empty(console, out, text, [job, project])
+
+
+def _workbook(console: Console, out: Path) -> Outcome:
+    from leakgeo.job.sheets import write_sheets as write_workbook
+
+    write_workbook(out)
+    return _empty(console, out, f"An empty workbook is in {out}.", [out])
+
+
+def _empty(console: Console, out: Path, text: str, files: list[Path]) -> Outcome:
+    """Report files to fill in, the job first."""
+    console.written = out
+    then = command_line("leakgeo", "check", str(files[0]))
+    console.print_always(f"{text} Fill it in, then: {then}")
+    return Outcome(content={"files": [str(file.resolve()) for file in files]})
+
+
+def _typed_job(
+    console: Console, out: Path, typed: tuple[Path, ...], crs: str | None, units: str | None
+) -> Outcome:
+    import pyproj
+
+    from leakgeo.deliver.field_project import add_job_styles
+    from leakgeo.job.typed.add import add_typed
+
+    is_new = not out.exists()
+    if crs is not None and not is_new:
+        raise click.UsageError(f"--crs is for a new job, and {out} exists: leave it out.")
+    added = add_typed(out, typed, units=units, crs=crs or _CRS)
+    if is_new:
+        add_job_styles(out, crs=pyproj.CRS(crs or _CRS), units=units)
+    console.written = out
+    faults = tuple(fault for each in added for fault in each.faults)
+    console.print_faults(faults, most=None)
+    for each in added:
+        console.print(_counts(each))
+    # Fittings come with the taped list of their line, which needs no drawing.
+    drawn = not is_new or any(each.layer == "contacts" and each.added for each in added)
+    first = "Next" if drawn else f"Draw the lines in the layer routes of {out}. Then"
+    check = command_line("leakgeo", "check", str(out))
+    run = command_line("leakgeo", "run", str(out), "--out", "out")
+    console.print_always(f"{first}: {check}, then: {run}")
+    rejected = any(fault.effect == "rejected" for fault in faults)
+    content = {"files": [str(out.resolve())], "typed": [_counted(each) for each in added]}
+    return Outcome(SOME_REJECTED if rejected else DONE, content, faults)
+
+
+def _counts(added: Added) -> str:
+    """Return what became of the rows of a file, which is each of them."""
+    what = {"contacts": "fitting", "readings": "stop"}.get(added.layer, "row")
+    parts = [f"{count_text(added.added, what)} added"]
+    parts += [f"{added.there} in the job already"] if added.there else []
+    parts += [f"{added.left_out} left out"] if added.left_out else []
+    return f"{added.name}: {count_text(added.rows, 'row')}: {', '.join(parts)}."
+
+
+def _counted(added: Added) -> dict[str, object]:
+    return {"file": added.name, "layer": added.layer, "rows": added.rows, "added": added.added,
+            "in_job_already": added.there, "left_out": added.left_out}  # fmt: skip
+
+
+def _sheets(
+    console: Console, out: Path, *, job: str | Path | None, lines: tuple[str, ...],
+    units: str | None, language: str, paper: str | None,
+) -> Outcome:  # fmt: skip
+    from leakgeo.deliver.sheets.write import write_sheets
+    from leakgeo.job.crs import units_of
+    from leakgeo.job.read import read_job
+
+    if lines and job is None:
+        raise click.UsageError("--line selects lines of a job: name it with --job.")
+    set_locale(units or "si", language)
+    read = None if job is None else read_job(job, lines=lines or None)
+    units = units or (units_of(read.output_crs) if read is not None else "si")
+    faults = () if read is None else tuple(
+        f for f in read.faults if f.layer == "routes" and f.effect == "rejected"
+    )  # fmt: skip
+    console.print_faults(faults, most=None)
+    pages = write_sheets(out, read, units=units, language=language, paper=paper)
+    console.written = out
+    then = command_line("leakgeo", "template", "job.gpkg", "--from", "stops.csv")
+    console.print_always(
+        f"{count_text(pages, 'page')} to print are in {out}. Type what comes back under the "
+        f"printed headers, one file of stops and one of fittings, then: {then}"
+    )
+    content = {"files": [str(out.resolve())], "pages": pages}
+    return Outcome(SOME_REJECTED if faults else DONE, content, faults)
+
+
+PROJECT = "--project"
+#: Kinds by the end of the name, or by an option. Every option belongs to one or more of them.
+KINDS = {
+    ".gpkg": Kind("a job", _job, ("typed", "crs", "units", "language")),
+    ".xlsx": Kind("a workbook", _workbook, ()),
+    ".pdf": Kind("sheets to print", _sheets, ("job", "lines", "units", "language", "paper")),
+    PROJECT: Kind("a folder with a job and a project", _project, ("crs", "units")),
+}
+# Options that choose a kind, or that every kind takes.
+_OF_ALL = ("language", "sheet")
+
+
+def _template(console: Console, out: Path, *, project: bool, **given: Any) -> Outcome:
+    key = PROJECT if project else out.suffix.casefold()
+    if key not in KINDS or (given.pop("sheet") and key != ".xlsx"):
+        known = "; ".join(f"{suffix} for {one.what}" for suffix, one in KINDS.items())
+        raise click.UsageError(f"{out}: the end of its name chooses what is written: {known}.")
+    kind, names = KINDS[key], _option_names()
+    for name, value in given.items():
+        if value not in (None, ()) and name not in kind.options and name not in _OF_ALL:
+            owner = next(one.what for one in KINDS.values() if name in one.options)
+            raise click.UsageError(f"{names[name]} is an option for {owner}, not for {kind.what}.")
+    return kind.write(console, out, **{name: given[name] for name in kind.options})
+
+
+def _option_names() -> dict[str | None, str]:
+    return {p.name: p.opts[0] for p in click.get_current_context().command.params}
+
+
+def _option(name: str, variable: str, kind: Any, panel: str, text: str, **more: Any) -> RichOption:
+    return RichOption([name, variable], type=kind, panel=panel, help=text, **more)
+
+
+def _flag(name: str, variable: str, panel: str, text: str) -> RichOption:
+    return RichOption([name, variable], is_flag=True, panel=panel, help=text)
+
+
+_JOB, _PAPER = "For a job or a project", "For sheets, .pdf"
+_ANY = "For several kinds"
+TEMPLATE = HelpCommand(
+    "template", panel=BEGIN, callback=click.pass_obj(_template),
+    params=[
+        argument_of("out", FILE, "OUT"),
+        _flag(PROJECT, "project", _JOB, "Write a folder: job.gpkg, and a QGIS project job.qgs with "
+              "forms, defaults and symbols, to take into the field."),
+        _option("--from", "typed", FILE, _JOB, "Stops or fittings typed from paper: CSV with the "
+                "headers of the sheets. They are added to the job. May be given several times.",
+                metavar="FILE.csv", multiple=True),
+        _option("--crs", "crs", str, _JOB, f"CRS of the layers of a new job, such as EPSG:2289; "
+                f"its unit may be feet. Without it: {_CRS}.", metavar="CRS"),
+        _option("--job", "job", JobType(), _PAPER, "Job whose lines fill in the heads of the "
+                "sheets.", metavar="JOB"),
+        _option("--line", "lines", str, _PAPER, "Sheets for this line of the job alone. May be "
+                "given several times.", metavar="ID", multiple=True),
+        _flag("--sheet", "sheet", "For a workbook, .xlsx", "Write a workbook of taped lists; the "
+              "name says so too."),
+        _option("--paper", "paper", click.Choice(("letter", "a4")), _PAPER, "Size of the paper; "
+                "by default letter for us, else a4."),
+        _option("--units", "units", click.Choice(UNITS.choices), _ANY, "Units that the crew "
+                "works in: feet and inches, or metres. A typed tape without a unit is read in "
+                "them, and left out without this option."),
+        option_of(LANGUAGE, _ANY),
+    ],
+    short_help="Write an empty job, a QGIS project, a workbook or sheets to fill in.",
+    help="Write something to fill in; the end of the name of OUT chooses what.\n\n"
+         "JOB.gpkg is an empty job with every layer of the data contract, to fill in with your "
+         "GIS; the file explains each column. With --from, stops and fittings that were typed from "
+         "paper are added to it; it is made if it does not exist. A file of stops has at least the "
+         "columns line, from, tape, level and unit; a value in the first row of a line holds for "
+         "the rows below. Nothing in a job is overwritten, and a row is never added twice.\n\n"
+         "FOLDER with --project is that job with a QGIS project beside it.\n\n"
+         "JOB.xlsx is a workbook for a crew that has a tape and no map: fittings in order with the "
+         "lengths between them, and stops by their distance from a fitting. Lines are computed "
+         "along the pipe, and not placed on the ground.\n\n"
+         "SHEETS.pdf are sheets to print, for a crew without a screen: fittings, walks, air test, "
+         "meter test, dig and repair. Their headers are those that --from reads.",
+    examples=("template job.gpkg --crs EPSG:2289", "template monday --project --crs EPSG:2289",
+              "template job.xlsx --sheet",
+              "template sheets.pdf --units us",
+              "template job.gpkg --from stops.csv --units us"),
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""Stops and fittings as typed from paper sheets: reading them, and adding them to a job."""

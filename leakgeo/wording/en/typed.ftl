@@ -1,0 +1,63 @@
+# Faults of files typed from paper sheets, which `template JOB.gpkg --from` reads.
+
+typed_file_not_found = There is no such file.
+    .remedy = Check its path.
+typed_file_too_large = It has more than { DECIMALS($limit_mb) } MB, so it is no sheet of a crew.
+    .remedy = Bring data of that size in with a mapping.
+typed_file_unreadable = It can't be read ({ $error }).
+    .remedy = Close it where it is open, and check its rights.
+typed_file_not_text = It is no text, but a workbook or another binary file.
+    .remedy = Save it as CSV.
+typed_file_empty = It has no row.
+    .remedy = Type the headers of the sheet in the first line, and one stop or fitting in each line after it.
+typed_columns_missing = It has no column { JOIN($columns, by: ", ") }, as it would need for { $layer ->
+    [contacts] fittings
+   *[other] stops
+}.
+    .remedy = Add { $columns ->
+    [one] it
+   *[other] them
+} with the headers that the sheets print; a value in the first row of a line holds for the rows below it.
+typed_headers_alike = Several of its headers mean the same column: { JOIN($headers, by: " and ") }.
+    .remedy = Keep one of them, and give the others headers of your own.
+typed_tapes_without_unit = { $tapes ->
+    [one] 1 tape is a number
+   *[other] { $tapes } tapes are numbers
+} without a unit, which is never assumed.
+    .remedy = Give --units us if they are feet, --units si if they are metres, or add a column { header_tape_unit } with ft or m.
+typed_value_missing = It has no { $column }, and there is none above it on its line.
+    .remedy = Fill it in.
+typed_start_needed = It does not say which fitting the tape began at: the column { header_chainage_from } is empty here and above.
+    .remedy = Fill in the name of the fitting, or { start_of_tape } where the tape began at the start of the route.
+typed_ditto_without_value = A ditto mark in the column { $column } has no value above it.
+    .remedy = Fill in the value.
+typed_more_cells = It has { DECIMALS($cells) } cells, and there are { DECIMALS($headers) } headers.
+    .remedy = Separate cells by semicolons if decimals have commas, or put a cell with a comma into quotation marks.
+typed_list_incomplete = Another fitting in the taped list of its line is left out, and the lengths after that one would be wrong: the list is left out.
+    .remedy = Correct that fitting, and give the file again.
+typed_filled = { $cells ->
+    [one] 1 empty cell takes
+   *[other] { DECIMALS($cells) } empty cells take
+} the value of the rows above: { JOIN($columns, by: ", ") }.
+    .remedy = Nothing, unless something else is meant: then fill it in.
+typed_not_used = { $cells ->
+    [one] 1 cell stays
+   *[other] { DECIMALS($cells) } cells stay
+} in your file, as a job has no column for { $cells ->
+    [one] it
+   *[other] them
+}: { JOIN($columns, by: ", ") }.
+    .remedy = Keep the file; where a remark means that a stop was disturbed, set set_aside of that stop to true in the job.
+typed_name_taken = The job has another { $layer ->
+    [contacts] fitting
+   *[other] stop
+} of this name: { $name }.
+    .remedy = { $layer ->
+    [contacts] Give it a name of its own, or correct the one in the job.
+   *[other] Fill in { header_date } or { header_walk } if this is another walk; if a stop was corrected, correct it in the job.
+}
+typed_there_already = { $rows ->
+    [one] 1 row is in the job already, and is
+   *[other] { DECIMALS($rows) } rows are in the job already, and are
+} not added again.
+    .remedy = Nothing, unless other stops were meant.
