@@ -28,6 +28,8 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
+from leakgeo.job.checks.taped_lines import place_taped_lines
+from leakgeo.job.checks.taped_lists import lines_with_lists
 from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
@@ -54,11 +56,13 @@ __all__ = [
     "identical_row",
     "link_layers",
     "link_lines",
+    "lines_with_lists",
     "load_checks",
     "looks_like_degrees",
     "merge_parts",
     "offsets_across",
     "place_by_chainage",
+    "place_taped_lines",
     "position_faults",
     "run_checks",
     "select_lines",

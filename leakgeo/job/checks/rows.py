@@ -37,8 +37,11 @@ def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 @check("readings", "contacts", stage="read", order=10)
 def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check sound levels against their unit."""
+    """Check sound levels against their unit; a fitting without both was not listened to."""
     level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
+    for column, other in (("sound_unit", "sound_level"), ("sound_level", "sound_unit")):
+        lacks = (table[column].isna() & table[other].notna()).to_numpy()
+        issues.report(lacks, Reason("value_missing", column=column), column=column)
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
         filler = (unit == "db") & (np.abs(level) > MAX_DB)
