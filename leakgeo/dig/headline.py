@@ -30,7 +30,7 @@ JOB_WIDE = ("ticket_not_checked",)
 # What to do about each cause, in the order in which it is done: the first that applies is next.
 _ACTIONS = {
     "not_located": "listen_on", "hole_not_drawn": "listen_on",
-    "error_longer_than_hole": "listen_on",
+    "error_longer_than_hole": "listen_on", "line_not_placed": "place_line",
     "owner_not_notified": "notify_owner",
     "no_utilities_layer": "ask_owners", "no_utilities_rows": "ask_owners",
     "no_utility_on_record": "ask_owners",

@@ -16,6 +16,7 @@ from leakgeo.deliver.geopackage.layers import write_geopackage
 from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.crs import units_of
+from leakgeo.job.placed import on_the_ground
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.sound.noise_law import NoiseLaw
@@ -117,7 +118,7 @@ def write_files(
     if units not in ("si", "us"):
         raise ParameterError.of("units", f"{units!r} is not allowed; use one of si, us.")
     check_one_origin(result, load_schemas("output"))
-    record, folder = run_record(result), staging.path
+    record, folder, result = run_record(result), staging.path, on_the_ground(result)
     try:
         path = folder / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)

@@ -89,7 +89,7 @@ def is_plain_number(text: object) -> bool:
     >>> is_plain_number("38.5"), is_plain_number("by the tree")
     (True, False)
     """
-    return text is not None and tape_m(str(text), "m") is not None
+    return text is not None and length_m(str(text)) is None and tape_m(str(text), "m") is not None
 
 
 def is_in_feet(text: str, unit: object) -> bool:
@@ -100,8 +100,7 @@ def is_in_feet(text: str, unit: object) -> bool:
     >>> is_in_feet("38' 6\"", None), is_in_feet("38.5", "ft"), is_in_feet("11.7 m", "ft")
     (True, True, False)
     """
-    if is_plain_number(text):
+    if length_m(text) is None:
         return unit == "ft"
-    length = length_m(text)
     # Only metric lengths end in m; those in feet end in a foot, an inch or their marks.
-    return length is not None and not text.rstrip(" .").casefold().endswith("m")
+    return not text.rstrip(" .").casefold().endswith("m")
