@@ -6,6 +6,7 @@ import os
 import shlex
 import subprocess
 import time
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -48,13 +49,15 @@ def _demo(
     return report_result(console, done, out, units, language, begin)
 
 
-def _template(console: Console, job: Path, crs: str) -> Outcome:
+def _template(console: Console, job: Path, crs: str, *, sheet: bool) -> Outcome:
+    from leakgeo.job.sheets import write_sheets
     from leakgeo.job.template import write_template
 
-    write_template(job, crs=crs)
+    write = write_sheets if sheet else partial(write_template, crs=crs)
+    write(job)
     console.written = job
-    then = _typed("leakgeo", "check", str(job))
-    console.print_always(f"An empty job is in {job}. Fill it in, then: {then}")
+    then, what = _typed("leakgeo", "check", str(job)), "workbook" if sheet else "job"
+    console.print_always(f"An empty {what} is in {job}. Fill it in, then: {then}")
     return Outcome(content={"files": [str(job.resolve())]})
 
 
@@ -161,12 +164,18 @@ TEMPLATE = HelpCommand(
     params=[_argument("job", _FILE, "JOB.gpkg"),
             RichOption(["--crs"], default="EPSG:4326", metavar="CRS", panel="Options",
                        show_default=True,
-                       help="CRS of its layers, such as EPSG:2289; its unit may be feet.")],
-    short_help="Write an empty job, to fill in with your GIS.",
+                       help="CRS of its layers, such as EPSG:2289; its unit may be feet."),
+            RichOption(["--sheet"], is_flag=True, panel="Options",
+                       help="Write JOB.xlsx, a workbook of taped lists, instead.")],
+    short_help="Write an empty job, to fill in with your GIS or, with --sheet, a spreadsheet.",
     help="Write an empty job with every layer of the data contract, to fill in with your GIS.\n\n"
          "The file explains each column. Only routes and readings must be filled in: "
-         "line_id of a route; reading_id, sound_level and sound_unit of a reading.",
-    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289"),
+         "line_id of a route; reading_id, sound_level and sound_unit of a reading.\n\n"
+         "With --sheet it is a workbook for a crew that has a tape and no map: fittings in order "
+         "with the lengths between them, and stops by their distance from a fitting. Lines are "
+         "then computed along the pipe, and not placed on the ground.",
+    examples=("template job.gpkg", "template job.gpkg --crs EPSG:2289",
+              "template job.xlsx --sheet"),
 )  # fmt: skip
 CHECK = HelpCommand(
     "check", panel=_BEGIN, callback=click.pass_obj(_check),

@@ -52,6 +52,7 @@ from leakgeo.job.model import Job
 from leakgeo.job.placed import is_nowhere
 from leakgeo.job.rasters.ground import ground_model, height_mismatch, read_ground
 from leakgeo.job.schema import readable_layers
+from leakgeo.job.sheets import with_sheets
 from leakgeo.job.sources import (
     digest,
     display_address,
@@ -133,6 +134,8 @@ def read_job(
     with open_source(source) as opened:
         if job_mapping is not None:
             opened = apply_mapping(opened, job_mapping)  # noqa: PLW2901
+        else:
+            opened = with_sheets(opened)  # noqa: PLW2901
         reader.faults += opened.faults
         opened = reader.find_lists(opened)  # noqa: PLW2901
         for schema in readable_layers().values():

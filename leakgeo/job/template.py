@@ -69,7 +69,7 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
                 _write_layer(draft, schema, wkt)
             write_column_descriptions(draft, schemas.values())
             # Unlike rename, a hard link never replaces a file that was created meanwhile.
-            _move(draft, path)
+            move_into_place(draft, path)
     except OSError as error:
         raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error
     return path
@@ -89,7 +89,14 @@ def _wkt(crs: Any) -> str:
     return str(known.to_wkt("WKT2_2019"))
 
 
-def _move(draft: Path, path: Path) -> None:
+def move_into_place(draft: Path, path: Path) -> None:
+    """Move a finished file to its path, where no file may be.
+
+    Raises
+    ------
+    FileExistsError
+        If a file was created there meanwhile.
+    """
     try:
         path.hardlink_to(draft)
     except FileExistsError:

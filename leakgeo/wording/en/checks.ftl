@@ -246,9 +246,9 @@ job_without_layers = The job has no layer { $layer }, and no other.
 layer_without_crs = The layer has no CRS that places it on the earth; its { $rows } rows are not used.
     .remedy = Set the CRS that it was drawn in.
 layer_without_geometry = The layer has no geometry; its { $rows } rows are not used.
-    .remedy = Write it with { JOIN($types, by: " or ") } geometry, or name its columns of coordinates, x and y, in a mapping.
+    .remedy = Write it with { JOIN($types, by: " or ") } geometry, or name its columns of coordinates, x and y, in a mapping. A line that was only taped needs none: list its fittings in contacts, with tape_from_previous.
 no_routes = The layer is empty: the job has no routes.
-    .remedy = Trace the lines, and add them.
+    .remedy = Trace the lines, or list their fittings with the taped lengths between them.
 no_readings = The layer is empty: the job has no readings.
     .remedy = Add the readings of a walk.
 no_good_route = No route can be used.
@@ -380,3 +380,24 @@ positions_contradict_tape = Two of its fittings are { LENGTH($apart_m) } apart b
     .remedy = Correct the positions or the lengths.
 dig_without_place = It has neither a position nor the stretch of pipe that was seen: the hole can't be placed along its line.
     .remedy = Give exposed_from_m and exposed_to_m, or its position.
+
+## Sheets of a crew without a GIS
+
+sheet_as_layer = { $sheet } as { $layer }
+sheets_are_layers = Sheets are read as layers: { JOIN($sheets) }.
+    .remedy = Nothing.
+sheet_filled_down = { $cells ->
+    [one] 1 empty cell is
+   *[other] { $cells } empty cells are
+} taken as the cell above, on the same line: { JOIN($columns) }.
+    .remedy = Nothing, if they were left empty because they are the same; else fill them in. The word start means the start of the line.
+sheet_stops_named = { $stops ->
+    [one] 1 stop without a name of its own is
+   *[other] { $stops } stops without a name of their own are
+} named by line, and by row where the cell is empty.
+    .remedy = Nothing.
+respelled = { $was } as { $now }
+sheet_respelled = Names that differ in case or spaces alone are read in the spelling of their own sheet: { JOIN($names) }.
+    .remedy = Nothing, unless they are two things: then give them names that differ more.
+sheet_not_degrees = Longitudes or latitudes that are no numbers are left out: { JOIN($values) }.
+    .remedy = Give decimal degrees, such as -83.0458.

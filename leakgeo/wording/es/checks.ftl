@@ -44,3 +44,22 @@ positions_contradict_tape = Dos de sus accesorios están a { LENGTH($apart_m) } 
     .remedy = Corrija las posiciones o las longitudes.
 dig_without_place = No tiene posición ni el tramo de tubo que se vio: el hoyo no se puede situar a lo largo de su línea.
     .remedy = Dé exposed_from_m y exposed_to_m, o su posición.
+
+sheet_as_layer = { $sheet } como { $layer }
+sheets_are_layers = Las hojas se leen como capas: { JOIN($sheets) }.
+    .remedy = Nada.
+sheet_filled_down = { $cells ->
+    [one] 1 celda vacía se toma
+   *[other] { $cells } celdas vacías se toman
+} como la de arriba, en la misma línea: { JOIN($columns) }.
+    .remedy = Nada, si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
+sheet_stops_named = { $stops ->
+    [one] 1 parada sin nombre propio se nombra
+   *[other] { $stops } paradas sin nombre propio se nombran
+} por su línea, y por su fila donde la celda está vacía.
+    .remedy = Nada.
+respelled = { $was } como { $now }
+sheet_respelled = Los nombres que solo difieren en mayúsculas o espacios se leen como en su propia hoja: { JOIN($names) }.
+    .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
+sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
+    .remedy = Dé grados decimales, como -83.0458.
