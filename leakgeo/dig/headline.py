@@ -30,13 +30,14 @@ JOB_WIDE = ("ticket_not_checked",)
 # What to do about each cause, in the order in which it is done: the first that applies is next.
 _ACTIONS = {
     "not_located": "listen_on", "hole_not_drawn": "listen_on",
-    "error_longer_than_hole": "listen_on", "line_not_placed": "place_line",
+    "error_longer_than_hole": "listen_on",
     "owner_not_notified": "notify_owner",
     "no_utilities_layer": "ask_owners", "no_utilities_rows": "ask_owners",
     "no_utility_on_record": "ask_owners",
     "no_answer": "get_answer", "emergency_no_answer": "get_answer",
     "on_site_without_answer": "get_answer", "answer_not_understood": "get_answer",
     "answer_before_notice": "get_answer", "dated_after_dig": "get_answer",
+    "line_not_placed": "place_line",
     "ticket_expired": "renew_ticket", "notice_short": "wait_for_notice",
     "private_not_marked": "private_locator", "private_not_known": "private_locator",
     "mark_not_seen": "find_mark", "position_not_known": "have_located",
