@@ -36,8 +36,8 @@ def cautions_table(
     Parameters
     ----------
     digs : pandas.DataFrame
-        With trace, depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m, pressure_kpa,
-        air_on, drawn, azimuth_known and located, and the columns of
+        With trace, depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m,
+        pressure_kpa, air_on, drawn, azimuth_known and located, and the columns of
         `leakgeo.dig.site_cautions.site_of`.
     pairs : pandas.DataFrame
         As `leakgeo.dig.conflicts.find_conflicts` returns them.

@@ -1,8 +1,8 @@
 """Lines that a tape alone describes: computed on a trace of their own, never shown on the ground.
 
-Such a line has a straight trace at an easting that no projection has (`NOWHERE_M`), so that chainage,
-levels and probabilities are computed as on any line, and nothing joins it or lies beside it. What is
-computed on it has no geometry in any layer or file.
+Such a line has a straight trace at an easting that no projection has (`NOWHERE_M`), so that
+chainage, levels and probabilities are computed as on any line, and nothing joins it or lies beside
+it. What is computed on it has no geometry in any layer or file.
 """
 
 from __future__ import annotations
@@ -44,6 +44,11 @@ def unplaced_lines(routes: pd.DataFrame) -> set[str]:
     """Return the ``line_id`` of the routes that are not placed on the ground."""
     names = texts(routes, "line_id")[texts(routes, "trace") == TAPED]
     return {str(name) for name in names}
+
+
+def has_taped_lists(routes: pd.DataFrame) -> bool:
+    """Return whether any line has its trace from a taped list of fittings."""
+    return bool(np.isin(texts(routes, "trace").astype(str), (STRAIGHT, TAPED)).any())
 
 
 def traces_of(routes: pd.DataFrame, names: Objects) -> Objects:

@@ -23,8 +23,8 @@ from leakgeo.job.checks import (
     check_settings,
     depths_in_doubt,
     displays_in_doubt,
-    link_layers,
     lines_with_lists,
+    link_layers,
     link_lines,
     looks_like_degrees,
     merge_parts,
@@ -38,13 +38,13 @@ from leakgeo.job.checks import (
     with_repairs,
     with_tap_points,
 )
+from leakgeo.job.checks.tape_text import is_in_feet
 from leakgeo.job.crs import (
     base_geographic,
     choose_local_crs,
     crs_without_place,
     is_georeferenced,
 )
-from leakgeo.job.checks.tape_text import is_in_feet
 from leakgeo.job.datum import datum_shift, report_shift
 from leakgeo.job.digest import job_digest
 from leakgeo.job.mapping import apply_mapping, load_mapping

@@ -29,8 +29,14 @@ def _stops(line):
     first = {"line_id": line, "chainage_from": "cs-1 ", "sound_unit": "db", "walk_id": "W1"}
     out = []
     for k, (feet, level) in enumerate(LEVELS.items(), start=1):
-        written = f"{int(feet)}' {round(feet % 1 * 12)}\u201d" if k % 3 else f"{int(feet)}'{round(feet % 1 * 12)}"
-        out.append({"reading_id": k, "tape": written, "sound_level": level, **(first if k == 1 else {})})
+        written = (
+            f"{int(feet)}' {round(feet % 1 * 12)}\u201d"
+            if k % 3
+            else f"{int(feet)}'{round(feet % 1 * 12)}"
+        )
+        out.append(
+            {"reading_id": k, "tape": written, "sound_level": level, **(first if k == 1 else {})}
+        )
     return out
 
 
@@ -43,7 +49,8 @@ ROWS = {
     "Fittings": [
         {"line_id": "SIM-7", "contact_id": "CS-1", "kind": "curb_stop"},
         {"contact_id": "M-3", "kind": "meter", "tape_from_previous": "52\u2019 6\u201d"},
-        {"contact_id": "HB-1", "kind": "hose_bib", "tape_from_previous": "22.5", "tape_unit": "Feet",
+        {"contact_id": "HB-1", "kind": "hose_bib", "tape_from_previous": "22.5",
+         "tape_unit": "Feet",
          "sound_level": 15, "sound_unit": "db"},
         {"line_id": "SIM-9", "contact_id": "CS-1", "kind": "curb_stop"},
         {"contact_id": "M-1", "kind": "meter", "tape_from_previous": "75'"},

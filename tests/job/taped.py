@@ -7,6 +7,8 @@ import shapely
 from leakgeo.job.lengths import INCH_M
 
 TOWN = "examples/town/job.gpkg"
+# Of the zone where the town is, near enough for a tape.
+SCALE = 0.9996
 LAYERS = ("routes", "readings", "contacts", "meter_tests")
 
 
@@ -34,9 +36,8 @@ def taped(layers, *lines, feet=True):
     contacts["seq"], contacts["tape_from_previous"], contacts["tape_unit"] = None, None, None
     for line in lines:
         trace = routes.loc[routes["line_id"] == line].geometry.iloc[0]
-        scale = 0.9996  # of the zone, near enough for a tape
         own = contacts.index[contacts["line_id"] == line]
-        at = contacts.geometry[own].map(lambda p, t=trace: t.project(p) / scale)
+        at = contacts.geometry[own].map(trace.project) / SCALE
         before = 0.0
         for seq, (row, metres) in enumerate(at.sort_values(kind="stable").items(), start=1):
             inches = round((metres - before) / INCH_M * 2) / 2

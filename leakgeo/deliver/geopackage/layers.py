@@ -22,10 +22,10 @@ from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
 from leakgeo.errors import OutputError
 from leakgeo.job.column_descriptions import write_column_descriptions
-from leakgeo.job.digest import LayerDigest, column_types
-from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, job_record
 from leakgeo.job.crs import is_georeferenced
+from leakgeo.job.digest import LayerDigest, column_types
 from leakgeo.job.placed import on_the_ground
+from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, job_record
 from leakgeo.job.schema import FieldType, load_schemas
 from leakgeo.process_settings import SharedSetting, gdal_options
 

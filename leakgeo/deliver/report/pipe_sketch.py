@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from leakgeo.deliver.views.line_view import LineView
 
 KEY = (
-    "Along the pipe, to scale, as taped: the line is not placed on the ground, so there is no plan. "
+    "Along the pipe, to scale, as taped: the line is not placed on the ground, so there is no "
+    "plan. "
     "Cross: the mark (bare ring: no mark yet). Pink: search zones. Dots: stops, loud ones yellow, "
     "unused ones white. Distances are from the start of the line."
 )
@@ -131,7 +132,7 @@ class _Pipe:
         # Without the spacing the heights need only not rise again.
         moved = np.minimum.accumulate(np.array(wanted) + down) - down
         lowest = 8 + np.array(down[::-1])
-        return np.asarray(np.maximum(moved, lowest)).tolist()
+        return [float(y) for y in np.maximum(moved, lowest)]
 
     def marks(self, view: LineView) -> None:
         """Draw each mark as a cross in a ring, a bare ring where it is not located."""

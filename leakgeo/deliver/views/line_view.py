@@ -14,8 +14,8 @@ from leakgeo.deliver.views.places import mark_places
 from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.views.rows import layer, mark_of, number, records, rows_by_line, text
 from leakgeo.errors import ParameterError
-from leakgeo.job.placed import TAPED
 from leakgeo.job.north import grid_convergence_deg
+from leakgeo.job.placed import TAPED
 from leakgeo.reason import Reason
 from leakgeo.wording import wording as default_wording
 

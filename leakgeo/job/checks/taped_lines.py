@@ -95,7 +95,7 @@ class _Placing:
     def _straight(self, one: TapedList, row: int) -> _Straight | None:
         """Return the straight line between the outermost recorded positions of a list, if any."""
         placed = np.flatnonzero(~shapely.is_missing(self.points[one.rows]))
-        if len(placed) < 2:  # noqa: PLR2004 - one position gives no direction
+        if len(placed) < 2:
             return None
         ends, at = one.rows[placed[[0, -1]]], one.at_m[placed[[0, -1]]]
         xy = shapely.get_coordinates(self.points[ends])

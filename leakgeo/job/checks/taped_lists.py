@@ -56,8 +56,10 @@ def lines_with_lists(raw: RawLayer | None) -> frozenset[str]:
     """
     if raw is None:
         return frozenset()
-    matched = match_columns([str(c) for c in raw.table], ("line_id", TAPE), longest=raw.longest_name)
-    if len(matched) < 2:  # noqa: PLR2004 - both columns
+    matched = match_columns(
+        [str(c) for c in raw.table], ("line_id", TAPE), longest=raw.longest_name
+    )
+    if len(matched) < 2:
         return frozenset()
     schema, table = load_schema("contacts"), raw.table.reset_index(drop=True)
     line, tape = (parse_column(table[was], schema.field(n)).column for n, was in matched.items())
@@ -126,7 +128,7 @@ def _list_of(
         if again.any() or not np.isfinite(order).all():
             return None
         rows = rows[np.argsort(order, kind="stable")]
-    if len(rows) < 2:  # noqa: PLR2004 - a length has two ends
+    if len(rows) < 2:
         _report(issues, rows, "list_of_one", TAPE)
         return None
     first, rest = rows[0], rows[1:]

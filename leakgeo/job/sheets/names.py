@@ -67,7 +67,8 @@ SHEETS = (
         ("line_id", "tape_unit", "sound_unit", "walk_id", "chainage_from", "chainage_toward"),
     ),
     Sheet(
-        "Meter tests", "meter_tests", "The register at the start and the end of a time without use.",
+        "Meter tests", "meter_tests",
+        "The register at the start and the end of a time without use.",
         ("line_id", "contact_id", "start_reading", "start_time", "end_reading", "end_time",
          "volume_unit", "water_used", "house_valve"),
         ("line_id", "start_reading", "start_time", "end_reading", "end_time", "volume_unit"), (),

@@ -80,7 +80,9 @@ def _typed(raw: RawLayer, sheet: Sheet) -> RawLayer:
     table = pd.DataFrame(raw.table).map(_stripped).dropna(how="all").reset_index(drop=True)
     named = columns_of_headers([str(c) for c in table], sheet.layer)
     table = table.rename(columns={c: named.get(str(c), str(c)) for c in table})
-    table = table.drop(columns=[c for c in table if table[c].isna().all() and c not in named.values()])
+    table = table.drop(
+        columns=[c for c in table if table[c].isna().all() and c not in named.values()]
+    )
     table, notes = filled_down(table, sheet.down)
     if "sound_unit" in table and "sound_level" in table and sheet.layer == "contacts":
         table["sound_unit"] = table["sound_unit"].mask(table["sound_level"].isna(), None)
@@ -114,9 +116,9 @@ def _linked(raws: Mapping[str, RawLayer]) -> dict[str, RawLayer]:
             done[name] = _with(raw, {"line_id": spelled})
     fittings = done.get("contacts")
     for name, columns in _NAMING.items():
-        raw = done.get(name)
-        if raw is None or "line_id" not in raw.table:
+        if name not in done or "line_id" not in done[name].table:
             continue
+        raw = done[name]
         names, of_line = _column(fittings, "contact_id"), _column(fittings, "line_id")
         changed = {
             column: respelled(raw.table[column], raw.table["line_id"], names, of_line)

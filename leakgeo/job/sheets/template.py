@@ -173,7 +173,7 @@ def _how_to(page: Worksheet) -> None:
             cell.font = Font(bold=True, size=14)
 
 
-def _example(page: Worksheet) -> None:
+def _example(page: Any) -> None:
     """Write the worked example, in grey, with a banner: no reader looks for this sheet."""
     from openpyxl.styles import Font
 

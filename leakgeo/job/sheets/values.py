@@ -37,7 +37,11 @@ def filled_down(
     for name in (c for c in columns if c in table):
         by_line = name != "line_id" and "line_id" in done
         own = done[name].astype(object)
-        below = own.groupby(done["line_id"].astype(object), sort=False).ffill() if by_line else own.ffill()
+        below = (
+            own.groupby(done["line_id"].astype(object), sort=False).ffill()
+            if by_line
+            else own.ffill()
+        )
         count = int((own.isna() & below.notna()).sum())
         if count:
             filled[name] = count

@@ -2,26 +2,41 @@
 
 from __future__ import annotations
 
-HOW_TO = (
-    "How to fill in this workbook",
-    "It is for a crew with a tape and a sensor, and no map. Leakgeo works along the pipe: it finds "
-    "the likeliest place and says it as a taped distance from a fitting.",
-    "1. Lines: one row for each line. Only its name is required.",
-    "2. Fittings: the fittings of each line in order, from its start to its end. Tape along the pipe "
-    "from each fitting to the next, and write the length at the fitting that the tape ran to. The "
-    "first fitting of a line has none. The list must begin and end where the line does.",
-    "3. Stops: every stop of the sensor. Write the fitting that the tape began at, the fitting that "
-    "it ran toward, and the distance. The word start means the start of the line.",
-    "4. Meter tests and Digs: as far as you have them.",
-    "Lengths: 38' 6\", 38.5 ft or 11.7 m. A plain number needs its unit in the next column.",
-    "Orange headers are required. A line, a unit, a walk, a unit of the level or a fitting to tape "
-    "from that you leave empty is taken as the one above, on the same line.",
-    "Times need a zone, as in 2026-05-03T06:10-04:00; without one they are taken as UTC.",
-    "Longitude and Latitude of two fittings of a line, from a telephone, place a straight line on "
-    "the ground. Without them, and without a drawn route, no map is made and every dig is on hold.",
-    "The sheet Example shows an invented street; it is never read. Do not rename sheets or headers.",
-    "Then: leakgeo check FILE.xlsx, and leakgeo run FILE.xlsx --out FOLDER.",
-    "Nothing in the results clears a dig: local law, the one-call centre and licensed people decide.",
+HOW_TO = tuple(
+    " ".join(paragraph.split())
+    for paragraph in """
+How to fill in this workbook
+
+It is for a crew with a tape and a sensor, and no map. Leakgeo works along the pipe: it finds the
+likeliest place, and gives it as a taped distance from a fitting.
+
+1. Lines: one row for each line. Only its name is required.
+
+2. Fittings: the fittings of each line in order, from its start to its end. Tape along the pipe from
+each fitting to the next, and write the length at the fitting that the tape ran to. The first
+fitting of a line has none. The list must begin and end where the line does.
+
+3. Stops: every stop of the sensor. Write the fitting that the tape began at, the fitting that it
+ran toward, and the distance. The word start means the start of the line.
+
+4. Meter tests and Digs: as far as you have them.
+
+Lengths: 38' 6", 38.5 ft or 11.7 m. A plain number needs its unit in the next column.
+
+Orange headers are required. A line, a unit, a walk or a fitting to tape from or toward that you
+leave empty is taken as the one above, on the same line.
+
+Times need a zone, as in 2026-05-03T06:10-04:00; without one they are taken as UTC.
+
+Longitude and Latitude of two fittings of a line, from a telephone, place a straight line on the
+ground. Without them, and without a drawn route, no map is made and every dig is on hold.
+
+The sheet Example shows an invented street; it is never read. Do not rename sheets or headers.
+
+Then: leakgeo check FILE.xlsx, and leakgeo run FILE.xlsx --out FOLDER.
+
+Nothing in the results clears a dig: local law, the one-call centre and licensed people decide.
+""".strip().split("\n\n")
 )
 PROMPTS = {
     "tape_from_previous": "Length along the pipe from the fitting in the row above, such as "
