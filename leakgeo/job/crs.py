@@ -190,7 +190,7 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     [0.9996]
     """
     projection, east = pyproj.Proj(crs), np.asarray(x, float)
-    nowhere = east >= NOWHERE_M
+    nowhere = np.isfinite(east) & (east >= NOWHERE_M)
     lon, lat = projection(np.where(nowhere, np.nan, east), np.asarray(y, float), inverse=True)
     # PROJ's factors take longitudes from the prime meridian of the CRS.
     meridian = crs.prime_meridian

@@ -23,6 +23,7 @@ from leakgeo.job.checks import (
     check_settings,
     depths_in_doubt,
     displays_in_doubt,
+    is_in_feet,
     lines_with_lists,
     link_layers,
     link_lines,
@@ -38,7 +39,6 @@ from leakgeo.job.checks import (
     with_repairs,
     with_tap_points,
 )
-from leakgeo.job.checks.tape_text import is_in_feet
 from leakgeo.job.crs import (
     base_geographic,
     choose_local_crs,

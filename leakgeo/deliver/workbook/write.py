@@ -16,7 +16,7 @@ from leakgeo.deliver.views.rows import flag, number, text
 from leakgeo.deliver.views.top_lines import tally, top_lines
 from leakgeo.deliver.workbook.cells import put, put_rows, saved, sheet_name
 from leakgeo.deliver.workbook.picture import png_of
-from leakgeo.job.checks.tape_text import is_plain_number
+from leakgeo.job.checks import is_plain_number
 from leakgeo.wording.quantities import tape_text
 
 if TYPE_CHECKING:

@@ -37,11 +37,8 @@ def set_aside(table: pd.DataFrame, issues: IssueCollector) -> None:
 
 @check("readings", "contacts", stage="read", order=10)
 def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
-    """Check sound levels against their unit; a fitting without both was not listened to."""
+    """Check sound levels against their unit."""
     level, unit = table["sound_level"].to_numpy(), table["sound_unit"].to_numpy()
-    for column, other in (("sound_unit", "sound_level"), ("sound_level", "sound_unit")):
-        lacks = (table[column].isna() & table[other].notna()).to_numpy()
-        issues.report(lacks, Reason("value_missing", column=column), column=column)
     with np.errstate(invalid="ignore"):
         negative = (unit == "scale") & (level < 0)
         filler = (unit == "db") & (np.abs(level) > MAX_DB)
@@ -50,6 +47,14 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
     issues.report(
         _in_walks_without_decibels(table, filler), Reason("walk_not_decibels"), column="sound_unit"
     )
+
+
+@check("contacts", stage="read", order=9)
+def levels_of_fittings(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Reject levels of fittings without their unit; a fitting without both was not listened to."""
+    for column, other in (("sound_unit", "sound_level"), ("sound_level", "sound_unit")):
+        lacks = (table[column].isna() & table[other].notna()).to_numpy()
+        issues.report(lacks, Reason("value_missing", column=column), column=column)
 
 
 def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
