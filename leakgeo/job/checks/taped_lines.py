@@ -218,6 +218,8 @@ def _place_digs(digs: CheckedLayer, routes: CheckedLayer, crs: CRS) -> CheckedLa
     bare = shapely.is_missing(points) & issues.good
     issues.report(bare & np.isnan(middle), Reason("dig_without_place"), column="geometry")
     at = np.flatnonzero(bare & np.isfinite(middle) & (line >= 0))
+    if not at.size:
+        return digs.with_issues(issues)
     traces = good.geometry.to_numpy()[line[at]]
     x, y = shapely.get_coordinates(shapely.centroid(traces)).T
     points[at] = shapely.line_interpolate_point(traces, middle[at] * ground_scale(crs, x, y))

@@ -78,6 +78,7 @@ def with_sheets(source: LayerSource) -> LayerSource:
 def _typed(raw: RawLayer, sheet: Sheet) -> RawLayer:
     """Return a sheet with the columns of its layer, without empty rows, and filled down."""
     table = pd.DataFrame(raw.table).map(_stripped).dropna(how="all").reset_index(drop=True)
+    table = _with_headers(table, sheet.layer)
     named = columns_of_headers([str(c) for c in table], sheet.layer)
     table = table.rename(columns={c: named.get(str(c), str(c)) for c in table})
     table = table.drop(
@@ -97,6 +98,16 @@ def _typed(raw: RawLayer, sheet: Sheet) -> RawLayer:
         bad = [Reason("sheet_not_degrees", values=placed.bad[:5])] if placed.bad else []
         return RawLayer(placed.table, placed.table.crs, (*notes, *bad))
     return RawLayer(table, None, notes)
+
+
+def _with_headers(table: pd.DataFrame, layer: str) -> pd.DataFrame:
+    """Return a sheet whose only row was read as data, though it has the headers, as headers."""
+    if columns_of_headers([str(c) for c in table], layer) or not len(table):
+        return table
+    first = [str(value) for value in table.iloc[0]]
+    if not columns_of_headers(first, layer):
+        return table
+    return table.iloc[1:].set_axis(first, axis=1).reset_index(drop=True)
 
 
 def _stripped(value: Any) -> Any:

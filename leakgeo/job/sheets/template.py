@@ -131,8 +131,7 @@ def _empty(page: Worksheet, sheet: Sheet, codes: _Codes) -> None:
         letter = get_column_letter(column)
         _rules(page, field, f"{letter}2:{letter}{_ROWS}", codes)
         if field.name in _AS_TEXT:
-            for row in range(2, _ROWS + 1):
-                page.cell(row, column).number_format = "@"
+            page.column_dimensions[letter].number_format = "@"
     page.row_dimensions[1].height = 32
     page.freeze_panes = "B2"
 
