@@ -67,19 +67,24 @@ def without_invented_places(result: Result, job: Job) -> Result:
 
 
 def on_the_ground(result: Result) -> Result:
-    """Return a result whose job has only positions on the ground, for everything that shows them.
+    """Return a result whose job has only positions on the ground; see `job_on_the_ground`."""
+    job = job_on_the_ground(result.job)
+    return result if job is result.job else replace(result, job=job)
+
+
+def job_on_the_ground(job: Job) -> Job:
+    """Return a job with only positions on the ground, for everything that shows them.
 
     A fitting of a line that is not placed keeps the position that the crew recorded.
     """
-    job = result.job
     if not unplaced_lines(job.routes):
-        return result
+        return job
     routes, contacts = _nulled(job.routes), job.contacts
     if contacts is not None:
         contacts = _with_recorded_positions(contacts)
     others = {n: _nulled(getattr(job, n)) for n in ("readings", "dig_outcomes")}
     shown: Any = {"routes": routes, "contacts": contacts, **others}
-    return replace(result, job=replace(job, **shown))
+    return replace(job, **shown)
 
 
 def _nulled(layer: pd.DataFrame) -> Any:

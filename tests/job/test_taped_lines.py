@@ -111,6 +111,14 @@ def test_distances_run_along_the_list():
     assert job.readings["reason"].isna().all()
 
 
+def test_who_asks_the_job_gets_no_place():
+    job = small(positions=[(1, 7.0)])
+    assert job["routes"].geometry.isna().all()
+    assert job["readings"].geometry.isna().all()
+    assert job.to_crs(4326)["contacts"].geometry.notna().tolist() == [False, True, False]
+    assert "No line is placed on the ground" in job.explore().get_root().render()
+
+
 def test_two_positions_place_a_straight_line_with_a_wider_error():
     job = small(positions=[(0, 0.0), (2, 46.0)])
     trace = job.routes.geometry.iloc[0]
@@ -231,7 +239,7 @@ def test_a_folder_of_csv_files_is_the_same_job(tmp_path):
             csv.writer(file).writerows(rows)
     one, other = (leakgeo.read_job(tmp_path / n) for n in ("job.xlsx", "folder"))
     assert one["readings"]["tape_m"].tolist() == other["readings"]["tape_m"].tolist()
-    assert one["contacts"].geometry.geom_equals(other["contacts"].geometry).all()
+    assert one.contacts.geometry.geom_equals(other.contacts.geometry).all()
 
 
 def test_positions_of_a_telephone_place_the_line(tmp_path):
