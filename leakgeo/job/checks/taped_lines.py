@@ -152,12 +152,20 @@ class _Placing:
         own[row] = True
         self.route_issues.report(own, reason, column="geometry", rejects=False)
 
+    def _report_unplaced(self) -> None:
+        """Reject fittings of good lines that have no place; those of others go with their line."""
+        issues, line = self.contact_issues, texts(self.contacts.table, "line_id")
+        names, good = texts(self.routes.table, "line_id"), self.route_issues.good
+        bare = shapely.is_missing(self.points) & issues.good
+        bare &= pd.Index(line).isin(names[good])
+        issues.report(bare, Reason("list_not_used"), column="geometry")
+
     def layers(self) -> dict[str, CheckedLayer]:
         """Return both layers; a route or fitting that nothing placed is rejected."""
         routes, contacts = self.routes.table, self.contacts.table
         bare = shapely.is_missing(self.traces) & self.route_issues.good
         self.route_issues.report(bare, Reason("taped_list_unusable"), column="geometry")
-        _report_unplaced(self.points, self.contact_issues)
+        self._report_unplaced()
         routes = routes.assign(position_sd_m=self.sd_m, trace=self.kind)
         contacts = contacts.assign(recorded_x=self.recorded[:, 0], recorded_y=self.recorded[:, 1])
         return {
@@ -224,11 +232,6 @@ def _place_digs(digs: CheckedLayer, routes: CheckedLayer, crs: CRS) -> CheckedLa
     x, y = shapely.get_coordinates(shapely.centroid(traces)).T
     points[at] = shapely.line_interpolate_point(traces, middle[at] * ground_scale(crs, x, y))
     return _with(digs, table, points, issues)
-
-
-def _report_unplaced(points: Objects, issues: IssueCollector) -> None:
-    issues.report(shapely.is_missing(points) & issues.good, Reason("no_geometry"),
-                  column="geometry")  # fmt: skip
 
 
 def _with(

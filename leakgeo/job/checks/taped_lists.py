@@ -67,7 +67,12 @@ def lines_with_lists(raw: RawLayer | None) -> frozenset[str]:
 
 
 def needs_no_geometry(frame: pd.DataFrame, schema: LayerSchema, listed: frozenset[str]) -> Bools:
-    """Return which routes, fittings and holes a list or a chainage may place, shape (n,)."""
+    """Return which routes, fittings and holes a list or a chainage may place, shape (n,).
+
+    A reading with a tape that can't be read is rejected for that, and needs no other reason.
+    """
+    if schema.name == "readings":
+        return np.asarray(frame[["line_id", "tape"]].notna().all(axis=1), dtype=bool)
     if schema.name not in PLACED_BY_TAPE:
         return np.zeros(len(frame), dtype=bool)
     return np.asarray(frame["line_id"].isin(listed), dtype=bool)
@@ -89,14 +94,17 @@ def taped_lists(contacts: pd.DataFrame, issues: IssueCollector) -> dict[str, Tap
         By ``line_id``.
     """
     line, tape, seq = texts(contacts, "line_id"), texts(contacts, TAPE), floats(contacts, ORDER)
-    written = {name for name, text in zip(line, tape, strict=True) if name and text is not None}
+    rows_of = pd.Series(np.arange(len(line))).groupby(pd.Series(line, dtype=object)).indices
     metres = _lengths(tape, texts(contacts, UNIT), pd.notna(line), issues)
     found: dict[str, TapedList] = {}
-    for name in sorted(written):
-        own, numbered = line == name, np.isfinite(seq)
+    for name, rows in rows_of.items():
+        own = np.asarray(rows, dtype=np.int64)
+        written, numbered = pd.notna(tape[own]), np.isfinite(seq[own])
+        if not written.any():
+            continue
         # Without numbers a fitting that lacks its length can't be told from one outside the list.
-        inside = numbered | pd.notna(tape) if (own & numbered).any() else own
-        one = _list_of(np.flatnonzero(own & inside), metres, tape, seq, issues)
+        inside = own[numbered | written] if numbered.any() else own
+        one = _list_of(inside, metres, tape, seq, issues)
         if one is not None:
             found[str(name)] = one
     return found
