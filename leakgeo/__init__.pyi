@@ -611,11 +611,11 @@ def locate(
 
         - ``lines`` (table without geometry; made): One row for each line: its status, its
           priority, and the first hold on its dig.
-          Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values,
-          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
-          prior, calibration_exponent, run_id.
+          Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
+          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
+          held_by_values, next_action, next_action_code, next_action_values, message, code,
+          values, evidence, evidence_code, evidence_values, advice, advice_code,
+          advice_values, prior, calibration_exponent, run_id.
 
         - ``evidence`` (table without geometry; made): Evidence for and against a leak on
           each line, and its strength.
@@ -767,11 +767,11 @@ def advise(
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
-          Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values,
-          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
-          prior, calibration_exponent, run_id.
+          Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
+          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
+          held_by_values, next_action, next_action_code, next_action_values, message, code,
+          values, evidence, evidence_code, evidence_values, advice, advice_code,
+          advice_values, prior, calibration_exponent, run_id.
 
     Raises
     ------
@@ -933,11 +933,11 @@ def clearance(
 
         - ``lines`` (table without geometry; filled in further): One row for each line: its
           status, its priority, and the first hold on its dig.
-          Columns: line_id, status, leak_probability, chainage_m [m], loss_l_per_day [l/d],
-          priority, dig_rank, conflicts, dig_status, held_by, held_by_code, held_by_values,
-          next_action, next_action_code, next_action_values, message, code, values,
-          evidence, evidence_code, evidence_values, advice, advice_code, advice_values,
-          prior, calibration_exponent, run_id.
+          Columns: line_id, status, leak_probability, chainage_m [m], trace, loss_l_per_day
+          [l/d], priority, dig_rank, conflicts, dig_status, held_by, held_by_code,
+          held_by_values, next_action, next_action_code, next_action_values, message, code,
+          values, evidence, evidence_code, evidence_values, advice, advice_code,
+          advice_values, prior, calibration_exponent, run_id.
 
         - ``marks`` (Point; filled in further): Most likely place of the leak, one for each
           line on which a leak was heard or seen; on a line with several leaks seen in holes
@@ -1170,7 +1170,7 @@ def export(
         Language of messages; codes do not depend on it.
     format : str or sequence of str, default None
         Other formats to write, separated by commas: dxf, flatgeobuf, geojson, geoparquet,
-        kml, shapefile, or all.
+        kml, shapefile, xlsx, or all.
     density : bool, default True
         Write leak_density.tif.
     density_lines : int, default None

@@ -216,15 +216,24 @@ class Step:
             )  # fmt: skip
         return done
 
+    def _seen(self, result: Result) -> Result:
+        """Return what the step gets: one that digs or writes sees only places on the ground."""
+        from leakgeo.job.placed import on_the_ground
+
+        return on_the_ground(result) if self.group in ("Dig", "Deliver") else result
+
     def _run(self, result: Result, settings: dict[str, object]) -> Result:
         """Make missing layers, run the function, check its layers and record the run."""
+        from leakgeo.job.placed import without_invented_places
+
         result = _with_layers(result, self.needs)
         module, _, name = self.function.partition(":")
         function = getattr(import_module(module), name)
         begin = time.perf_counter()
         # The matrices of a line are small, and sums must not depend on the number of processors.
         with _single_threaded if self.by_line else nullcontext():
-            done: Result = function(result, **settings)
+            done: Result = function(self._seen(result), **settings)
+        done = without_invented_places(done, result.job)
         ran = {self.name, *(one.step for one in done.made)}
         missing = [s for name, s in load_steps().items() if name not in ran]
         check_columns(self, done.layers, missing)

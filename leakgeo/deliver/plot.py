@@ -15,6 +15,7 @@ from leakgeo.deliver.views import colours
 from leakgeo.deliver.views.top_lines import select_lines
 from leakgeo.errors import LeakgeoError, ParameterError
 from leakgeo.job.model import Job
+from leakgeo.job.placed import job_on_the_ground, on_the_ground
 from leakgeo.result import Result
 from leakgeo.route.sweeps import swept_beside
 
@@ -33,6 +34,7 @@ def plot_result(
     result: Result, line_id: str | None, ax: Axes | None
 ) -> Axes | np.ndarray[Any, Any]:
     """Draw a plan of all lines, or three charts of one line; see `leakgeo.Result.plot`."""
+    result = on_the_ground(result)
     if line_id is None:
         return _plan(result, _axes(ax))
     one = _of_line(result, line_id)
@@ -48,7 +50,7 @@ def plot_result(
 
 def plot_job(job: Job, line_id: str | None, ax: Axes | None) -> Axes:
     """Draw a plan of all lines or of one line; see `leakgeo.Job.plot`."""
-    some = Result(job, shown_in=job.shown_in)
+    some = on_the_ground(Result(job, shown_in=job.shown_in))
     return _plan(some if line_id is None else _of_line(some, line_id), _axes(ax))
 
 
@@ -56,7 +58,7 @@ def explore(
     shown: Job | Result, line_id: str | None, tiles: str | None, units: Literal["si", "us"] | None
 ) -> folium.Map:
     """Return the map of a job or a result; see `leakgeo.layers.Layers.explore`."""
-    result = _with_readings(shown) if isinstance(shown, Job) else shown
+    result = on_the_ground(_with_readings(shown) if isinstance(shown, Job) else shown)
     some = result if line_id is None else _of_line(result, line_id)
     return make_map(some, units=units, under=background(some.job, None, tiles))
 
@@ -95,6 +97,7 @@ def _of_line(result: Result, line_id: str) -> Result:
 
 def _with_readings(job: Job) -> Result:
     """Return a result with the readings of a job as they were read, for the map."""
+    job = job_on_the_ground(job)
     readings = job.readings.assign(used=job.readings["reason"].isna(), level_comparable_db=np.nan)
     return Result(job, {"readings_on_route": readings})
 

@@ -11,6 +11,7 @@ from leakgeo.dig.depth import BY_GROUND, ON_RECORD
 from leakgeo.dig.facilities import OWN_TOLERANCE
 from leakgeo.dig.site_cautions import site_cautions
 from leakgeo.dig.tickets import last_days
+from leakgeo.job.placed import STRAIGHT
 from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
@@ -35,8 +36,8 @@ def cautions_table(
     Parameters
     ----------
     digs : pandas.DataFrame
-        With depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m, pressure_kpa,
-        air_on, drawn, azimuth_known and located, and the columns of
+        With trace, depth_m (of the excavation), depth_source, cover_m, cover_by_ground_m,
+        pressure_kpa, air_on, drawn, azimuth_known and located, and the columns of
         `leakgeo.dig.site_cautions.site_of`.
     pairs : pandas.DataFrame
         As `leakgeo.dig.conflicts.find_conflicts` returns them.
@@ -60,6 +61,7 @@ def cautions_table(
         *_where(pressure.isna(), Reason("pressure_unknown")),
         *_where(digs["air_on"], Reason("vent_air")),
         *_where(digs["drawn"] & ~digs["azimuth_known"], Reason("direction_unknown")),
+        *_where(digs["trace"] == STRAIGHT, Reason("trace_assumed_straight")),
         *site_cautions(digs),
         *_emergencies(pairs),
         *_ticket_cautions(pairs, ticket),

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.arrays import texts
 from leakgeo.dig.alternative_sites import alternative_sites
 from leakgeo.dig.cautions import cautions_table
 from leakgeo.dig.conflicts import find_conflicts
@@ -23,6 +24,7 @@ from leakgeo.dig.tickets import ticket_rule
 from leakgeo.dig.ties import ties
 from leakgeo.dig.zone import hole_polygons, white_lines
 from leakgeo.job.north import from_grid_north
+from leakgeo.job.placed import traces_of
 
 if TYPE_CHECKING:
     from leakgeo.job.model import Job
@@ -91,7 +93,7 @@ def clearance(
         ``next_action`` of ``lines`` filled in. ``marks`` get the card of their line; where it has
         several, what holds the dig and what to do next are those of the mark.
         ``dig_status`` is ``hold`` wherever anything is missing, and on a line without a mark.
-        A line that is not located has no hole.
+        A line that is not located, or not placed on the ground, has no hole.
 
     Raises
     ------
@@ -157,6 +159,7 @@ def _digs(
         grid_azimuth_deg=grid,
         azimuth_known=np.isfinite(grid),
         located=_is_located(digs, lines["status"]),
+        trace=traces_of(job.routes, texts(digs, "line_id")),
         leak_probability=digs["line_id"].map(_numbers(lines, "leak_probability")),
         cover_m=cover,
         cover_by_ground_m=by_ground,

@@ -37,6 +37,7 @@ _ACTIONS = {
     "no_answer": "get_answer", "emergency_no_answer": "get_answer",
     "on_site_without_answer": "get_answer", "answer_not_understood": "get_answer",
     "answer_before_notice": "get_answer", "dated_after_dig": "get_answer",
+    "line_not_placed": "place_line",
     "ticket_expired": "renew_ticket", "notice_short": "wait_for_notice",
     "private_not_marked": "private_locator", "private_not_known": "private_locator",
     "mark_not_seen": "find_mark", "position_not_known": "have_located",

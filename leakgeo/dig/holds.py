@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.dig.tickets import is_after_dig, is_expired, notice_is_short
+from leakgeo.job.placed import TAPED
 from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def holds_table(
     ----------
     digs : pandas.DataFrame
         One row per mark: the mark's columns, ``drawn`` (the hole has a polygon), ``located``,
-        ``cut_short``, depth_m, pressure_kpa, air_on, isolated.
+        ``trace`` of the line, ``cut_short``, depth_m, pressure_kpa, air_on, isolated.
     pairs : pandas.DataFrame
         As `leakgeo.dig.conflicts.find_conflicts` returns them.
     layer : Reason or None
@@ -189,11 +190,12 @@ def _dig_tests(
     digs: pd.DataFrame, pairs: pd.DataFrame, layer: Reason | None, ticket: TicketRule
 ) -> Tests:
     """Tests of the dig as a whole."""
-    n, drawn = len(digs), digs["drawn"]
+    n, drawn, unplaced = len(digs), digs["drawn"], digs["trace"] == TAPED
     near = np.bincount(pairs["zone"], minlength=n)
     tests: Tests = [
         (~digs["located"], "not_located", {}),
-        (digs["located"] & ~drawn, "hole_not_drawn", {}),
+        (unplaced, "line_not_placed", {}),
+        (digs["located"] & ~drawn & ~unplaced, "hole_not_drawn", {}),
         (digs["cut_short"], "error_longer_than_hole", {}),
         (digs["depth_m"].isna(), "cover_not_known", {}),
         (drawn & (near == 0) & (layer is None), "no_utility_on_record", {}),

@@ -30,6 +30,9 @@ MAX_SCALE_ERROR = 1e-3
 #: Share of the points where a CRS must meet these limits; the others may be outliers.
 MIN_GOOD_SHARE = 0.95
 _HALF_STEP_M = 50.0
+#: Lines that are not placed on the ground have an easting from here on, beyond that of any
+#: projection of the earth, so that they lie beside nothing and have no longitude.
+NOWHERE_M = 2e8
 _PLAIN_UTM = re.compile(r" / UTM zone \d+[NS]$")
 
 
@@ -173,7 +176,8 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     crs : pyproj.CRS
         Projected and conformal, in metres, like `Job.crs`.
     x, y : array-like, shape (n,)
-        Easting and northing in `crs`; the factor is NaN where they are not finite.
+        Easting and northing in `crs`; the factor is NaN where they are not finite, and 1 at
+        lines that are not placed on the ground (`NOWHERE_M`).
 
     Returns
     -------
@@ -185,8 +189,9 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     >>> ground_scale(pyproj.CRS(32633), [500000.0], [5550000.0]).round(6).tolist()
     [0.9996]
     """
-    projection = pyproj.Proj(crs)
-    lon, lat = projection(np.asarray(x, float), np.asarray(y, float), inverse=True)
+    projection, east = pyproj.Proj(crs), np.asarray(x, float)
+    nowhere = np.isfinite(east) & (east >= NOWHERE_M)
+    lon, lat = projection(np.where(nowhere, np.nan, east), np.asarray(y, float), inverse=True)
     # PROJ's factors take longitudes from the prime meridian of the CRS.
     meridian = crs.prime_meridian
     if meridian is not None:
@@ -194,7 +199,28 @@ def ground_scale(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.float64]:
     # The areal scale of a conformal projection is the square of the linear scale.
     areal = np.asarray(projection.get_factors(lon, lat).areal_scale, dtype=float)
     scale: NDArray[np.float64] = np.sqrt(np.where(np.isfinite(areal), areal, np.nan))
-    return scale
+    return np.where(nowhere, 1.0, scale)
+
+
+def crs_without_place(*, feet: bool) -> CRS:
+    """Return a CRS for a job without any position, in metres or in feet.
+
+    No layer has a geometry in it. It is named undefined, as GeoPackage calls the lack of a CRS.
+
+    Parameters
+    ----------
+    feet : bool
+        Whether people read the results in feet.
+
+    Examples
+    --------
+    >>> is_georeferenced(crs_without_place(feet=True)), units_of(crs_without_place(feet=True))
+    (False, 'us')
+    """
+    unit = "us-ft" if feet else "m"
+    plain = pyproj.CRS(f"+proj=tmerc +lat_0=0 +lon_0=0 +datum=WGS84 +units={unit} +type=crs")
+    named = {**plain.to_json_dict(), "name": "Undefined: nothing is placed on the ground"}
+    return pyproj.CRS.from_json_dict(named)
 
 
 def _source_geographic(crs: CRS) -> CRS:

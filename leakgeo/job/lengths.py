@@ -16,8 +16,12 @@ _PARTS = re.compile(
     r"(?P<whole>\d+\.?\d*|\.\d+)?[\s-]*(?:(?<![\d.])(?P<top>\d+)\s*/\s*(?P<bottom>\d+))?", re.ASCII
 )
 _METRES = {"mm": 0.001, "cm": 0.01, "m": 1.0, "km": 1000.0}
-_MARKS = str.maketrans({"\u2032": "'", "\u2019": "'", "\u2018": "'", "\u00b4": "'",
-                        "\u2033": '"', "\u201d": '"', "\u201c": '"'})  # fmt: skip
+# Signs that spreadsheets and telephones put in place of straight quotes and plain spaces.
+_MARKS = str.maketrans({
+    **dict.fromkeys("\u2032\u2019\u2018\u00b4\u02b9\u02bc\u201b\uff07`", "'"),
+    **dict.fromkeys("\u2033\u201d\u201c\u201e\u201f\u02ba\uff02", '"'),
+    **dict.fromkeys("\u00a0\u2007\u2009\u202f", " "),
+})  # fmt: skip
 _LONGEST = 40
 
 

@@ -136,6 +136,11 @@ class Job(Layers):
     def _stored(self) -> Mapping[str, pd.DataFrame]:
         return {n: layer for n in LAYERS if (layer := getattr(self, n)) is not None}
 
+    def _copy_of(self, name: str) -> pd.DataFrame:
+        from leakgeo.job.placed import job_on_the_ground
+
+        return super(Job, job_on_the_ground(self))._copy_of(name)
+
     def _output_crs(self) -> CRS:
         return self.output_crs
 

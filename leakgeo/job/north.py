@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pyproj
 
+from leakgeo.job.crs import NOWHERE_M
+
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pyproj import CRS
@@ -31,7 +33,8 @@ def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.flo
     Returns
     -------
     ndarray, shape (n,)
-        Degrees, -180 to 180; NaN where a coordinate is not finite or not on the earth.
+        Degrees, -180 to 180; NaN where a coordinate is not finite, not on the earth, or of a line
+        that is not placed on the ground.
 
     Examples
     --------
@@ -40,6 +43,7 @@ def grid_convergence_deg(crs: CRS, x: ArrayLike, y: ArrayLike) -> NDArray[np.flo
     [0.0, 2.144]
     """
     east, north = np.broadcast_arrays(np.asarray(x, float), np.asarray(y, float))
+    east = np.where(east >= NOWHERE_M, np.nan, east)
     out = np.full(east.shape, np.nan)
     projection, ellipsoid = pyproj.Proj(crs), crs.get_geod() or pyproj.Geod(ellps="WGS84")
     ends = [projection(east, north + arm, inverse=True) for arm in (-_HALF_STEP_M, _HALF_STEP_M)]

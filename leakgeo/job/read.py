@@ -6,10 +6,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pyproj
 import shapely
 
+from leakgeo.arrays import texts
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, merge_alike
 from leakgeo.job.checks import (
@@ -20,12 +23,15 @@ from leakgeo.job.checks import (
     check_settings,
     depths_in_doubt,
     displays_in_doubt,
+    is_in_feet,
+    lines_with_lists,
     link_layers,
     link_lines,
     looks_like_degrees,
     merge_parts,
     place_by_chainage,
     place_digs_by_chainage,
+    place_taped_lines,
     position_faults,
     run_checks,
     select_lines,
@@ -34,13 +40,20 @@ from leakgeo.job.checks import (
     with_repairs,
     with_tap_points,
 )
-from leakgeo.job.crs import base_geographic, choose_local_crs, is_georeferenced
+from leakgeo.job.crs import (
+    base_geographic,
+    choose_local_crs,
+    crs_without_place,
+    is_georeferenced,
+)
 from leakgeo.job.datum import datum_shift, report_shift
 from leakgeo.job.digest import job_digest
 from leakgeo.job.mapping import apply_mapping, load_mapping
 from leakgeo.job.model import Job
+from leakgeo.job.placed import is_nowhere
 from leakgeo.job.rasters.ground import ground_model, height_mismatch, read_ground
 from leakgeo.job.schema import readable_layers
+from leakgeo.job.sheets import with_sheets
 from leakgeo.job.sources import (
     digest,
     display_address,
@@ -53,8 +66,9 @@ from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from numpy.typing import NDArray
     from pyproj import CRS
 
     from leakgeo.faults import Effect
@@ -121,7 +135,10 @@ def read_job(
     with open_source(source) as opened:
         if job_mapping is not None:
             opened = apply_mapping(opened, job_mapping)  # noqa: PLW2901
+        else:
+            opened = with_sheets(opened)  # noqa: PLW2901
         reader.faults += opened.faults
+        opened = reader.find_lists(opened)  # noqa: PLW2901
         for schema in readable_layers().values():
             reader.add_layer(schema, opened)
         source_digest = digest(opened.path)
@@ -173,6 +190,7 @@ class _JobReader:
     layers: dict[str, CheckedLayer] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
     routes_crs: CRS | None = None
+    listed: frozenset[str] = frozenset()
 
     def report(self, layer: str, reason: Reason, effect: Effect) -> None:
         self.faults.append(Fault(layer, reason, effect=effect))
@@ -193,6 +211,17 @@ class _JobReader:
                 [*first, *(f for f in faults if f not in first)],
             )
 
+    def find_lists(self, opened: LayerSource) -> LayerSource:
+        """Find the lines with a taped list, which are read before the routes: they need none."""
+        if "contacts" not in opened.layers:
+            return opened
+        try:
+            raw = read_layer(opened, "contacts")
+        except JobError:  # reported when the layer's turn comes
+            return opened
+        self.listed = lines_with_lists(raw)
+        return replace(opened, ready={**opened.ready, "contacts": raw})
+
     def add_layer(self, schema: LayerSchema, opened: LayerSource) -> None:
         """Read and check one layer, or report why it is missing."""
         if schema.name not in opened.layers:
@@ -209,7 +238,7 @@ class _JobReader:
         if schema.name == "routes":
             self.routes_crs = raw.crs
         if self._has_position(schema, raw):
-            self.layers[schema.name] = check_layer(raw, schema, self.parameters)
+            self.layers[schema.name] = check_layer(raw, schema, self.parameters, self.listed)
 
     def _report_missing(self, schema: LayerSchema, opened: LayerSource) -> None:
         if not schema.required:
@@ -226,9 +255,9 @@ class _JobReader:
         """Return whether a layer has a georeferenced geometry, or needs none."""
         if not schema.geometry_types or (raw.has_geometry and is_georeferenced(raw.crs)):
             return True
-        if not raw.has_geometry and can_be_placed_by_chainage(
-            schema, [str(name) for name in raw.table]
-        ):
+        names = [str(name) for name in raw.table]
+        bare = not raw.has_geometry or raw.table.geometry.isna().all()
+        if bare and can_be_placed_by_chainage(schema, names, self.listed):
             return True
         reason = Reason("layer_without_crs", rows=len(raw.table))
         if not raw.has_geometry:
@@ -255,19 +284,21 @@ class _JobReader:
 
         Returns the local CRS and the CRS that the routes were read in.
         """
-        routes_crs = pyproj.CRS(self.layers["routes"].table.crs)
-        crs, position = self._choose_crs(routes_crs)
-        self.faults += position_faults(routes_crs, *position)
+        routes_crs, placed = self._crs_of_positions()
+        crs, position = self._choose_crs(routes_crs, placed)
+        if position is not None:
+            self.faults += position_faults(routes_crs, *position)
         read_crs = {
             name: routes_crs if layer.table.crs is None else pyproj.CRS(layer.table.crs)
             for name, layer in self.layers.items()
             if "geometry" in layer.table
         }
         for name, layer in self.layers.items():
-            if layer.schema.geometry_types and name != "routes":
+            if layer.schema.geometry_types and name != "routes" and position is not None:
                 shift = datum_shift(read_crs[name], routes_crs, position)
                 layer = report_shift(layer, read_crs[name], routes_crs, shift)  # noqa: PLW2901
             self.layers[name] = to_local(layer, crs)
+        self.layers = place_taped_lines(self.layers, crs, *self._errors("reading", "route"))
         # Routes first: rows of rejected routes are rejected with them.
         for name in sorted(self.layers, key="routes".__ne__):
             self._check_in_local_crs(
@@ -275,7 +306,40 @@ class _JobReader:
             )
         self._check_good_routes()
         self.layers |= link_layers(self.layers)
-        return crs, routes_crs
+        return crs, self._output_crs(routes_crs, position)
+
+    def _errors(self, *names: str) -> tuple[float, ...]:
+        return tuple(float(str(self.parameters[f"{name}_sd_m"])) for name in names)
+
+    def _crs_of_positions(self) -> tuple[CRS, NDArray[np.object_]]:
+        """Return the CRS of the routes and their shapes, else those of a layer with positions."""
+        first = ("routes", "contacts", "readings")
+        for name in (*first, *(n for n in self.layers if n not in first)):
+            table = self.layers[name].table if name in self.layers else pd.DataFrame()
+            if not isinstance(table, gpd.GeoDataFrame) or table.crs is None:
+                continue
+            good = (table["reason"].isna() & table.geometry.notna()).to_numpy()
+            if good.any():
+                return pyproj.CRS(table.crs), np.asarray(table.geometry.array, dtype=object)[good]
+        return crs_without_place(feet=False), np.empty(0, dtype=object)
+
+    def _output_crs(self, routes_crs: CRS, position: tuple[float, float] | None) -> CRS:
+        """Return the CRS of the results; of a job without positions one in the units of its tapes.
+
+        Feet on any tape mean that the crew works in feet.
+        """
+        if position is not None:
+            return routes_crs
+        tapes = [text for name, column in (("contacts", "tape_from_previous"), ("readings", "tape"))
+                 if name in self.layers for text in self._tapes(name, column)]  # fmt: skip
+        return crs_without_place(feet=any(tapes))
+
+    def _tapes(self, name: str, column: str) -> Iterator[bool]:
+        """Yield of each taped length of a layer whether it is in feet."""
+        table = self.layers[name].table
+        for text, unit in zip(texts(table, column), texts(table, "tape_unit"), strict=True):
+            if text is not None:
+                yield is_in_feet(str(text), unit)
 
     def _check_in_local_crs(self, name: str, **crs: CRS) -> None:
         """Link one layer to the routes, and run the checks that need every layer in one CRS."""
@@ -283,7 +347,7 @@ class _JobReader:
         if name != "routes":
             checked = link_lines(checked, all_routes)
         contacts = self.layers.get("contacts")
-        route_sd_m = float(str(self.parameters["route_sd_m"]))
+        (route_sd_m,) = self._errors("route")
         if name == "readings":
             checked = tape_along_routes(checked, contacts, all_routes, route_sd_m)
             checked = with_tap_points(checked, contacts)
@@ -303,6 +367,7 @@ class _JobReader:
         """Read the ground model around the routes, if the job has one and the routes have Z."""
         routes = self.layers["routes"].table
         lines = routes.geometry[routes["reason"].isna()].to_numpy()
+        lines = lines[~is_nowhere(lines)]
         if not shapely.has_z(lines).any():
             return None
         x, y = shapely.get_coordinates(lines).T
@@ -315,10 +380,12 @@ class _JobReader:
         self.faults += faults
         return ground
 
-    def _choose_crs(self, routes_crs: CRS) -> tuple[CRS, tuple[float, float]]:
-        """Return the local CRS, and the median longitude and latitude of the routes."""
-        routes = self.layers["routes"].table
-        lines = routes.geometry[routes["reason"].isna()].to_numpy()
+    def _choose_crs(
+        self, routes_crs: CRS, lines: NDArray[np.object_]
+    ) -> tuple[CRS, tuple[float, float] | None]:
+        """Return the local CRS, and the median longitude and latitude, None without positions."""
+        if not len(lines):
+            return routes_crs, None
         if looks_like_degrees(routes_crs, lines):
             self.report("routes", Reason("degrees_in_metre_crs", crs=routes_crs.name), "stops")
             self.stop_if_needed()

@@ -47,7 +47,8 @@ function buildList() {
   byId("lg-search").setAttribute("aria-label", w.find);
   byId("lg-tally").textContent = head.tally;
   byId("lg-every").textContent = head.every.join(" ");
-  if (head.left_out) byId("lg-left-out").textContent = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
+  const first = `On this map: the first ${index.id.length} by priority. ${head.left_out} more are in result.gpkg.`;
+  byId("lg-left-out").textContent = [head.left_out ? first : "", head.unplaced].filter(Boolean).join(" ");
   byId("lg-status").append(el("option", { value: "" }, w.every_status),
     ...index.statuses.map((status, code) => el("option", { value: status }, statusText(code))));
   byId("lg-search").addEventListener("input", filterList);

@@ -13,9 +13,12 @@ from leakgeo.deliver.folder.record import run_record, write_record
 from leakgeo.deliver.folder.spreadsheets import faults_list, summary_table, write_csv
 from leakgeo.deliver.formats.export import exported_files
 from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.deliver.workbook.write import FILE as WORKBOOK
+from leakgeo.deliver.workbook.write import write_workbook
 from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.find.ground.file import ground_toml
 from leakgeo.job.crs import units_of
+from leakgeo.job.placed import has_taped_lists, on_the_ground
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
 from leakgeo.sound.noise_law import NoiseLaw
@@ -39,6 +42,8 @@ def write_result(
     language: str = "en",
 ) -> list[Path]:
     """Write result.gpkg, summary.csv, faults.csv, ground.toml, locate requests and run.json.
+
+    A job with lines by tape alone, or placed by two of their fittings, gets result.xlsx as well.
 
     All files are written and flushed to disk in a hidden folder inside `out`, and moved into place
     when they are complete. A run that fails leaves the folder as it was; see `leakgeo.staging`.
@@ -78,7 +83,7 @@ def write_result(
         )
     folder, units = Path(out), units_of(result.job.output_crs, units)
     with exclusive(folder):
-        _refuse(folder, (*FILES, *REQUESTS), overwrite=overwrite)
+        _refuse(folder, (*FILES, WORKBOOK, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:
             write_files(result, staging, units=units, language=language)
             kept = [file for step, file in _BY_STEP.items() if step in result.parameters]
@@ -117,7 +122,7 @@ def write_files(
     if units not in ("si", "us"):
         raise ParameterError.of("units", f"{units!r} is not allowed; use one of si, us.")
     check_one_origin(result, load_schemas("output"))
-    record, folder = run_record(result), staging.path
+    record, folder, result = run_record(result), staging.path, on_the_ground(result)
     try:
         path = folder / "result.gpkg"
         contents = None if draft is None else draft.moved(result, path)
@@ -125,6 +130,8 @@ def write_files(
         contents = write_geopackage(result, path) if contents is None else contents
         write_csv(summary_table(result, units), folder / "summary.csv")
         write_csv(faults_list(result, units, language), folder / "faults.csv")
+        if has_taped_lists(result.job.routes):
+            write_workbook(result, folder / WORKBOOK, units, language)
         if has_requests(result):
             write_requests(result, folder, units)
         if "noise_law" in result.layers:
@@ -145,7 +152,7 @@ def earlier_files(folder: Path) -> list[str]:
     ----------
     folder : pathlib.Path
     """
-    known = [*FILES, *REQUESTS, *_BY_STEP.values(), *exported_files(folder)]
+    known = [*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values(), *exported_files(folder)]
     try:
         files = json.loads((folder / RECORD).read_text("utf-8")).get("files", [])
     except (OSError, ValueError, AttributeError):
@@ -173,7 +180,7 @@ def check_folder(out: Path, *, overwrite: bool = False) -> Path:
     OutputError
         If the folder holds a result, map or report already, is not a folder, or can't be written.
     """
-    folder = _refuse(out, (*FILES, *REQUESTS, *_BY_STEP.values()), overwrite=overwrite)
+    folder = _refuse(out, (*FILES, WORKBOOK, *REQUESTS, *_BY_STEP.values()), overwrite=overwrite)
     with Staging(folder):
         return folder
 

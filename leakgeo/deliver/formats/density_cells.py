@@ -9,7 +9,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 
-from leakgeo.deliver.views.rows import layer
+from leakgeo.deliver.views.rows import layer, with_geometry
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -72,7 +72,7 @@ class LineDensity:
 
 
 def line_densities(result: Result) -> Iterator[LineDensity]:
-    """Yield the lines with a leak probability above 0, in order of priority.
+    """Yield the lines on the ground with a leak probability above 0, in order of priority.
 
     Parameters
     ----------
@@ -80,7 +80,8 @@ def line_densities(result: Result) -> Iterator[LineDensity]:
         With ``profile`` and ``lines``, in a metre CRS.
     """
     profile, lines = layer(result, "profile"), layer(result, "lines")
-    if not isinstance(profile, gpd.GeoDataFrame) or lines is None:
+    profile = with_geometry(profile) if isinstance(profile, gpd.GeoDataFrame) else None
+    if profile is None or lines is None:
         return
     across, parts = _across_sd_m(result), dict(list(profile.groupby("line_id", sort=False)))
     order = lines.sort_values("priority") if "priority" in lines else lines

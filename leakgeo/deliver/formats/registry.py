@@ -19,7 +19,7 @@ def format_names() -> tuple[str, ...]:
     Examples
     --------
     >>> format_names()
-    ('dxf', 'flatgeobuf', 'geojson', 'geoparquet', 'kml', 'shapefile')
+    ('dxf', 'flatgeobuf', 'geojson', 'geoparquet', 'kml', 'shapefile', 'xlsx')
     """
     return tuple(sorted(m.name for m in iter_modules([str(Path(__file__).parent / "writers")])))
 

@@ -22,7 +22,9 @@ from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
 from leakgeo.errors import OutputError
 from leakgeo.job.column_descriptions import write_column_descriptions
+from leakgeo.job.crs import is_georeferenced
 from leakgeo.job.digest import LayerDigest, column_types
+from leakgeo.job.placed import on_the_ground
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD, job_record
 from leakgeo.job.schema import FieldType, load_schemas
 from leakgeo.process_settings import SharedSetting, gdal_options
@@ -90,7 +92,7 @@ def write_geopackage(result: Result, path: Path) -> dict[str, str]:
             _append(path, name, _digested(parts, digest), schema, {} if contents else notes)
             contents[name] = digest.value
         if names:
-            contents |= _append_job(path, result)
+            contents |= _append_job(path, on_the_ground(result))
     if names:
         write_column_descriptions(path, [schemas[n] for n in names if n in schemas])
         add_styles(path, result)
@@ -324,8 +326,14 @@ def append_layer(
         raise OutputError(f"{path.name}, layer {name}: can't be written ({error}).") from error
 
 
+# What GeoPackage calls a plane that is nowhere on the earth.
+_UNDEFINED = 'LOCAL_CS["Undefined Cartesian SRS",UNIT["Metre",1]]'
+
+
 def _crs_of(frame: pd.DataFrame) -> str | None:
     if not isinstance(frame, gpd.GeoDataFrame) or frame.crs is None:
         return None
+    if not is_georeferenced(frame.crs):
+        return _UNDEFINED
     code = frame.crs.to_epsg()
     return f"EPSG:{code}" if code else str(frame.crs.to_wkt("WKT1_GDAL"))

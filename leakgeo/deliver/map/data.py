@@ -25,6 +25,8 @@ from leakgeo.wording import wording
 from leakgeo.wording.quantities import axis_unit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pyproj import CRS
 
     from leakgeo.result import Result
@@ -43,6 +45,10 @@ _SIMPLIFY_M = 0.005
 _MOVED_M = 0.05
 _READING = ["line_id", "reading_id", "chainage_m", "level_comparable_db", "used", "reason",
             "sweep_m", "offset_m", "geometry", "at", "fix"]  # fmt: skip
+
+
+# Lines that are named as not drawn; the others are counted.
+_NAMED = 12
 
 
 def map_views(
@@ -77,6 +83,7 @@ def map_views(
         "recorded": f"{words.text(sentences.holds_recorded(result.job))}. Run {result.run_id}.",
         "tally": every.sentence(words),
         "left_out": every.lines - len(views),
+        "unplaced": _unplaced(views, words),
         "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
         "meaning": sentences.ODDS_MEANING,
         "footer": sentences.provenance(result),
@@ -94,6 +101,16 @@ def map_views(
 def _simulated(result: Result) -> list[str]:
     note = result.job.simulated
     return [note] if note else []
+
+
+def _unplaced(views: Sequence[LineView], words: Wording) -> str:
+    """Return which lines are not drawn, as nothing places them on the ground; ``""`` if none."""
+    names = [view.line_id for view in views if not view.placed]
+    if not names:
+        return ""
+    every = len(names) == len(views)
+    more = max(len(names) - _NAMED, 0)
+    return words.text(Reason("not_on_map", lines=names[:_NAMED], more=more, every=every))
 
 
 def looks(words: Wording) -> Plain:

@@ -9,6 +9,7 @@ import geopandas as gpd
 import pandas as pd
 
 from leakgeo.errors import OutputError
+from leakgeo.job.crs import is_georeferenced
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -250,9 +251,12 @@ def find_srid(target: TargetSchema, crs: CRS) -> int:
     Returns
     -------
     int
+        0, that of no CRS, for a job without positions.
     """
     from psycopg.sql import SQL, Identifier
 
+    if not is_georeferenced(crs):
+        return 0
     table = Identifier(target.postgis, "spatial_ref_sys")
     wkt, authority = crs.to_wkt("WKT1_GDAL"), crs.to_authority(min_confidence=100)
     name, code = authority or ("", "0")

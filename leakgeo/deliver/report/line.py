@@ -18,6 +18,8 @@ from leakgeo.deliver.report.parts import (
     page_top,
     pairs,
 )
+from leakgeo.deliver.report.pipe_sketch import KEY as PIPE_KEY
+from leakgeo.deliver.report.pipe_sketch import pipe_sketch
 from leakgeo.deliver.report.plot import profile_plot
 from leakgeo.deliver.report.request import request_parts
 from leakgeo.deliver.report.sketch import Size, plan_sketch
@@ -100,21 +102,28 @@ def _plan_and_numbers(
 ) -> Table:
     plan, gap = space.width * 0.56, 10
     side = space.width - plan - gap
-    key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units))
+    key = KEY.format(spoil=tape_text(SPOIL_BACK_M, units)) if view.placed else PIPE_KEY
     under = [
         para(key, LEAST_SIZE, spaceBefore=2), *(_place(pair) for pair in view.places),
         *_actions(view, plan, scale),
     ]  # fmt: skip
     high = min(max(space.height - height_of(under, plan), LOWEST * scale), HIGHEST)
-    around = view.by_mark if len(view.by_mark) <= _SKETCHES else (view,)
-    each = Size(plan, (high - _GAP * (len(around) - 1)) / len(around))
-    sketches = [plan_sketch(view, utilities, units, each, one) for one in around]
-    between = [part for sketch in sketches for part in (Spacer(1, _GAP), sketch)][1:]
+    between = _sketches(view, utilities, units, Size(plan, high))
     numbers = _numbers(view, units, side, 1.0)
     if height_of(numbers, side) > space.height:
         numbers = _numbers(view, units, side, 0.84)
     cells = [[*between, *under], "", numbers]
     return Table([cells], colWidths=[plan, gap, side], style=TIGHT, splitInRow=1)
+
+
+def _sketches(view: LineView, utilities: Buried, units: str, size: Size) -> list[Flowable]:
+    """Return the plan around each mark; of a line that is not placed, the sketch along the pipe."""
+    if not view.placed:
+        return [pipe_sketch(view, units, size)]
+    around = view.by_mark if len(view.by_mark) <= _SKETCHES else (view,)
+    each = Size(size.width, (size.height - _GAP * (len(around) - 1)) / len(around))
+    sketches = [plan_sketch(view, utilities, units, each, one) for one in around]
+    return [part for sketch in sketches for part in (Spacer(1, _GAP), sketch)][1:]
 
 
 def _place(pair: tuple[str, str]) -> Flowable:

@@ -15,6 +15,7 @@ from leakgeo.deliver.views.profiles import NO_PROFILE, Profile, profiles_by_line
 from leakgeo.deliver.views.rows import layer, mark_of, number, records, rows_by_line, text
 from leakgeo.errors import ParameterError
 from leakgeo.job.north import grid_convergence_deg
+from leakgeo.job.placed import TAPED
 from leakgeo.reason import Reason
 from leakgeo.wording import wording as default_wording
 
@@ -135,6 +136,11 @@ class LineView:
     def located(self) -> bool:
         """Whether the line has a located mark; else ``mark`` is only the likeliest place so far."""
         return self.status == "located" and self.mark is not None
+
+    @property
+    def placed(self) -> bool:
+        """Whether the line is placed on the ground; else only distances along it are known."""
+        return TAPED not in (text(self.row, "trace"), text(self.route, "trace"))
 
     @property
     def zones(self) -> list[Row]:

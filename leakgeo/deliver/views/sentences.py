@@ -76,10 +76,10 @@ def error(view: LineView, units: str) -> str:
     across = tape_text(number(view.mark, "across_95_m"), units, "up")
     leak = number(view.row, "leak_probability")
     share = "unknown" if leak is None else percent(0.95 * leak)
-    return (
-        f"{_capital(share)} that there is a leak within {along} of {_spot(view)} along the pipe; "
-        f"the pipe is within {across} across it (95 %)"
-    )
+    found = f"{_capital(share)} that there is a leak within {along} of {_spot(view)} along the pipe"
+    if not view.placed:
+        return f"{found}; where the pipe lies on the ground is not known"
+    return f"{found}; the pipe is within {across} across it (95 %)"
 
 
 def odds(view: LineView, units: str) -> list[str]:

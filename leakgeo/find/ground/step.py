@@ -22,6 +22,7 @@ from leakgeo.find.posterior.noise import node_evidence, noise_given
 from leakgeo.find.posterior.posterior import first_fit
 from leakgeo.find.posterior.problem import build_problem
 from leakgeo.job.model import without_fault
+from leakgeo.job.placed import TAPED
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
 from leakgeo.sound.constants import load_constants
@@ -52,7 +53,8 @@ def ground(
     """Learn from a job how readings scatter on its ground, and how its crews walk by satellite.
 
     All lines of the job are used, selected or not, or `MOST_LINES` of them, chosen by a hash of
-    their ``line_id``. So the law is the same for one line of a job and for all.
+    their ``line_id``. So the law is the same for one line of a job and for all. Lines that a tape
+    alone describes teach only where no line of the job is drawn.
 
     Parameters
     ----------
@@ -176,7 +178,8 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
         )  # fmt: skip
         of_line[free] = texts(placed, "line_id")
     count = pd.Series(of_line).value_counts()
-    names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(lines.table.index), key=_hash)
+    known = _teaching(lines)
+    names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(known), key=_hash)
     taken = names[:MOST_LINES]
     own = np.isin(of_line.astype(str), taken)
     routes = (
@@ -187,6 +190,15 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
     routes = routes.loc[taken].reset_index().assign(reason=None)
     readings = readings.assign(line_id=of_line)[own].assign(reason=None).reset_index(drop=True)
     return replace(job, routes=routes, readings=readings, contacts=None)
+
+
+def _teaching(lines: Lines) -> pd.Index:
+    """Return the lines that teach: those on the ground, if there are any.
+
+    So a taped list beside drawn lines changes nothing of theirs.
+    """
+    on_the_ground = texts(lines.table, "trace") != TAPED
+    return lines.table.index[on_the_ground] if on_the_ground.any() else lines.table.index
 
 
 def _hash(line_id: str) -> bytes:

@@ -23,6 +23,7 @@ from leakgeo.find.posterior.rivals import load_rival_weights
 from leakgeo.find.survey.from_fitting import from_fitting, tape_from_fitting
 from leakgeo.find.survey.line_fittings import NO_FITTINGS, fittings_by_line
 from leakgeo.job.north import from_true_north
+from leakgeo.job.placed import TAPED, traces_of
 from leakgeo.reason import Reason, columns_of, with_next
 
 if TYPE_CHECKING:
@@ -91,7 +92,8 @@ def marks_layer(
     across, spots = _across_95(lines)[which], lines.routes.points(which, chainage)
     along = lines.routes.grid_azimuth_deg(which, chainage)
     # A taped chainage is drawn on the trace, so the error of the trace adds to it along the pipe.
-    trace_m = np.array([f.tape_share for f, *_ in heard], dtype=float) * across
+    on_trace = np.array([f.tape_share for f, *_ in heard], dtype=float)
+    trace_m = np.where(texts(lines.table, "trace")[which] == TAPED, 0.0, on_trace * across)
     names = lines.table.index.to_numpy(dtype=object)[which]
     places = pd.DataFrame({"line_id": names, "chainage_m": chainage})
     reach_m = np.array([mark.reach_95_m for _, _, mark, *_ in heard], dtype=float)
@@ -192,6 +194,7 @@ def lines_table(
     names = ["line_id", "status", "leak_probability", "chainage_m", "message"]
     table = pd.DataFrame(rows, columns=names).sort_values("line_id", ignore_index=True)
     table = table.assign(**columns_of("message", table.pop("message")))
+    table["trace"] = traces_of(job.routes, texts(table, "line_id"))
     table["loss_l_per_day"] = table["line_id"].map(loss_by_line(job.meter_tests)).astype(float)
     table["priority"] = priority(table)
     table["dig_rank"] = dig_rank(table)

@@ -30,6 +30,8 @@ FITTING_SD_M = 1.0
 INDOORS = ("sink", "water_heater")
 # Standard deviation of levels at fittings with the same sound: make, wear, contact, water use.
 FITTING_DB, INDOORS_DB = 3.5, 6.0
+#: Reason of fittings that only give tapes and places; it is no fault.
+NOT_LISTENED = Reason("fitting_not_listened")
 _ANOTHER_GAIN = Reason("another_gain")
 COLUMNS = ("contact_id", "line", "line_id", "kind", "network_part", "rank", "rank_on_line",
            "level_db", "sd_db", "chainage_m", "offset_m", "used", "reason",
@@ -139,6 +141,8 @@ def rank_fittings(
     on = (placed["line"] >= 0).to_numpy()
     frame["network_part"] = np.where(on, part[placed["line"].to_numpy()], -1)
     frame = frame.join(_levels(contacts, frame["network_part"]))
+    bare = frame["reason"].isna() & contacts["sound_level"].isna()
+    frame["reason"] = frame["reason"].mask(bare, NOT_LISTENED)
     silent = frame["reason"].isna() & frame["level_db"].isna()
     frame["reason"] = frame["reason"].mask(silent, Reason("display_below_zero"))
     old = readings_before_repair(
@@ -148,7 +152,7 @@ def rank_fittings(
         frame["reason"].isna() & pd.notna(old), pd.Series(old, index=frame.index)
     )
     frame["reason"] = frame["reason"].mask(_other_gain(frame), _ANOTHER_GAIN)
-    frame["newly_rejected"] = frame["reason"].notna() & contacts["reason"].isna()
+    frame["newly_rejected"] = frame["reason"].notna() & contacts["reason"].isna() & ~bare
     frame["used"] = frame["reason"].isna()
     usable = frame["level_db"].where(frame["used"])
     for name, group in (("rank", "network_part"), ("rank_on_line", "line")):

@@ -30,7 +30,9 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
-from leakgeo.job.checks.tape_text import tape_m
+from leakgeo.job.checks.tape_text import is_in_feet, is_plain_number, tape_m
+from leakgeo.job.checks.taped_lines import place_taped_lines
+from leakgeo.job.checks.taped_lists import lines_with_lists
 from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
@@ -57,6 +59,9 @@ __all__ = [
     "has_chainage",
     "hole_chainages",
     "identical_row",
+    "is_in_feet",
+    "is_plain_number",
+    "lines_with_lists",
     "link_layers",
     "link_lines",
     "load_checks",
@@ -65,6 +70,7 @@ __all__ = [
     "offsets_across",
     "place_by_chainage",
     "place_digs_by_chainage",
+    "place_taped_lines",
     "position_faults",
     "run_checks",
     "select_lines",

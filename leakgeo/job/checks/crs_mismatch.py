@@ -14,6 +14,7 @@ from leakgeo.faults import Fault
 from leakgeo.job.checks.lines import CHAINAGE_ONLY_SD_M, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.crs import base_geographic, horizontal
+from leakgeo.job.placed import is_nowhere
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -48,6 +49,8 @@ def far_from_routes(
     if "geometry" not in rows:
         return
     good = issues.good & rows["geometry"].notna().to_numpy()
+    good &= ~is_nowhere(rows["geometry"].to_numpy())
+    routes = routes[~is_nowhere(routes.geometry.to_numpy())]
     if schema.name == "readings":
         # Readings placed by chainage lie on a route whatever the CRS.
         good &= floats(rows, "position_sd_m") != CHAINAGE_ONLY_SD_M

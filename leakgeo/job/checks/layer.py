@@ -14,9 +14,10 @@ from leakgeo.job.checks.lines import has_chainage
 from leakgeo.job.checks.registry import run_checks
 from leakgeo.job.checks.shapes import check_shapes, check_transformed
 from leakgeo.job.checks.tape_text import with_written_tapes
+from leakgeo.job.checks.taped_lists import needs_no_geometry
 from leakgeo.job.checks.values import MAX_CHARACTERS, check_column, longer_texts
 from leakgeo.job.columns import match_columns, parse_column
-from leakgeo.job.crs import horizontal
+from leakgeo.job.crs import horizontal, is_georeferenced
 from leakgeo.job.mapping import codes_for_booleans, nearest_column, rename_former_columns
 from leakgeo.reason import Reason
 
@@ -70,8 +71,9 @@ class CheckedLayer:
 
 
 def check_layer(
-    raw: RawLayer, schema: LayerSchema, parameters: Mapping[str, object]
-) -> CheckedLayer:
+    raw: RawLayer, schema: LayerSchema, parameters: Mapping[str, object],
+    listed: frozenset[str] = frozenset(),
+) -> CheckedLayer:  # fmt: skip
     """Convert the columns of a layer to their types and check them; no content raises.
 
     Parameters
@@ -81,6 +83,8 @@ def check_layer(
     schema : LayerSchema
     parameters : mapping of str to object
         Parameters of the declared checks.
+    listed : frozenset of str
+        Lines with a taped list of fittings, which need no geometry.
 
     Returns
     -------
@@ -109,10 +113,16 @@ def check_layer(
     if "tape" in frame:
         frame = with_written_tapes(frame, issues)
     if schema.geometry_types:
-        shapes = check_shapes(_geometries(table), schema, issues, has_chainage(frame, schema))
-        frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=raw.crs and horizontal(raw.crs))
+        exempt = has_chainage(frame, schema) | needs_no_geometry(frame, schema, listed)
+        shapes = check_shapes(_geometries(table), schema, issues, exempt)
+        frame = gpd.GeoDataFrame(frame, geometry=shapes, crs=_crs_of(raw))
     typed = CheckedLayer(schema, frame, labels).with_issues(issues)
     return run_checks(typed, "read", parameters)
+
+
+def _crs_of(raw: RawLayer) -> CRS | None:
+    """Return the horizontal CRS of a layer; None if it has none, as it then has no geometry."""
+    return horizontal(raw.crs) if raw.crs is not None and is_georeferenced(raw.crs) else None
 
 
 def merge_parts(layers: Iterable[CheckedLayer]) -> dict[str, pd.DataFrame]:

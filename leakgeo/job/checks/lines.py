@@ -178,15 +178,21 @@ CHAINAGE_ONLY_SD_M = 1e3
 _TAPED = ("line_id", "chainage_m")
 
 
-def can_be_placed_by_chainage(schema: LayerSchema, names: list[str]) -> bool:
-    """Return whether a layer without geometry has the columns to place its rows by chainage.
+def can_be_placed_by_chainage(
+    schema: LayerSchema, names: list[str], listed: frozenset[str]
+) -> bool:
+    """Return whether a layer without geometry has what places its rows along their lines.
 
     Parameters
     ----------
     schema : LayerSchema
     names : list of str
         Columns as read.
+    listed : frozenset of str
+        Lines with a taped list of fittings.
     """
+    if schema.name in ("routes", "contacts"):
+        return bool(listed)
     found = match_columns(names, (*_TAPED, "tape"))
     if schema.name == "dig_outcomes":
         return "line_id" in found

@@ -49,6 +49,14 @@ def levels(table: pd.DataFrame, issues: IssueCollector) -> None:
     )
 
 
+@check("contacts", stage="read", order=9)
+def levels_of_fittings(table: pd.DataFrame, issues: IssueCollector) -> None:
+    """Reject levels of fittings without their unit; a fitting without both was not listened to."""
+    for column, other in (("sound_unit", "sound_level"), ("sound_level", "sound_unit")):
+        lacks = (table[column].isna() & table[other].notna()).to_numpy()
+        issues.report(lacks, Reason("value_missing", column=column), column=column)
+
+
 def _in_walks_without_decibels(table: pd.DataFrame, wrong: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the other readings of walks in which many levels can't be in decibels."""
     if "walk_id" not in table:

@@ -42,7 +42,7 @@ def with_written_tapes(frame: pd.DataFrame, issues: IssueCollector) -> pd.DataFr
     read = [np.nan if text is None else tape_m(str(text), unit) for text, unit in pairs]
     taped = np.array([np.nan if each is None else each for each in read])
     unread = np.array([each is None for each in read], dtype=bool)
-    plain = unread & np.array([_is_plain(text) for text in written], dtype=bool)
+    plain = unread & np.array([is_plain_number(text) for text in written], dtype=bool)
     for wrong, code in ((plain, "tape_without_unit"), (unread & ~plain, "tape_not_a_length")):
         issues.report(wrong, Reason(code), column="tape", values=frame["tape"])
     chainage = floats(frame, "chainage_m")
@@ -81,5 +81,26 @@ def tape_m(text: str, unit: object) -> float | None:
         return None
 
 
-def _is_plain(text: object) -> bool:
-    return text is not None and tape_m(str(text), "m") is not None
+def is_plain_number(text: object) -> bool:
+    """Return whether a text is a number that lacks only its unit.
+
+    Examples
+    --------
+    >>> is_plain_number("38.5"), is_plain_number("by the tree")
+    (True, False)
+    """
+    return text is not None and length_m(str(text)) is None and tape_m(str(text), "m") is not None
+
+
+def is_in_feet(text: str, unit: object) -> bool:
+    r"""Return whether a taped distance is written in feet or inches.
+
+    Examples
+    --------
+    >>> is_in_feet("38' 6\"", None), is_in_feet("38.5", "ft"), is_in_feet("11.7 m", "ft")
+    (True, True, False)
+    """
+    if length_m(text) is None:
+        return unit == "ft"
+    # Only metric lengths end in m; those in feet end in a foot, an inch or their marks.
+    return not text.rstrip(" .").casefold().endswith("m")

@@ -127,6 +127,10 @@ def _content_refusal(file: Path, suffix: str) -> Reason | None:
         return Reason("file_has_entities")
     if suffix in _JSON:
         return json_refusal(file)
+    if suffix in _ZIPPED:
+        from leakgeo.job.guards.workbook import workbook_refusal
+
+        return workbook_refusal(file)
     check = {".gml": gml_refusal, ".tab": mapinfo_refusal, ".shp": _missing_sidecars}.get(suffix)
     return None if check is None else check(file)
 

@@ -33,6 +33,8 @@ DRIVERS = {
 # GML: no schema is downloaded, and no .gfs file written. GeoPackage: no lock or log file.
 _OPTIONS = {
     "GML": ("DOWNLOAD_SCHEMA=NO", "WRITE_GFS=NO"), "GPKG": ("IMMUTABLE=YES",),
+    # Without it a sheet of texts alone would have no headers.
+    "XLSX": ("HEADERS=FORCE",), "ODS": ("HEADERS=FORCE",),
 }  # fmt: skip
 #: Characters of a path that make GDAL open another file with IMMUTABLE, which turns it into a URI.
 URI_LETTERS = frozenset("%?#")

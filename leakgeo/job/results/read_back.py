@@ -13,7 +13,7 @@ import pyproj
 
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.job.checks import as_names
-from leakgeo.job.crs import choose_local_crs, horizontal
+from leakgeo.job.crs import choose_local_crs, horizontal, is_georeferenced
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
 from leakgeo.job.schema import load_schemas
@@ -140,11 +140,18 @@ def read_result(source: str | Path, lines: str | Iterable[str] | None = None) ->
         raise ParameterError(f"{path}: no layer has geometry with a CRS.")
     output_crs = _crs(record.get("written_in")) or found
     local = _crs(record.get("computed_in")) or _local_crs(tables, output_crs)
-    layers = {n: t.to_crs(local) if isinstance(t, gpd.GeoDataFrame) else t
+    layers = {n: _in_crs(t, local) if isinstance(t, gpd.GeoDataFrame) else t
               for n, t in tables.items()}  # fmt: skip
     job = _job_of(layers, record, local, output_crs, path)
     layers = {name: layer for name, layer in layers.items() if not name.startswith(PREFIX)}
     return Result(job, layers, faults, _parameters_of(record), run_id_read=run)
+
+
+def _in_crs(table: gpd.GeoDataFrame, crs: CRS) -> gpd.GeoDataFrame:
+    """Return a layer in a CRS; that of a job without positions has no geometry to transform."""
+    if is_georeferenced(table.crs):
+        return table.to_crs(crs)
+    return table.set_crs(crs, allow_override=True)
 
 
 def _record_in(opened: LayerSource) -> dict[str, Any]:
@@ -216,4 +223,4 @@ def _local_crs(tables: dict[str, pd.DataFrame], crs: CRS) -> CRS:
 def iter_layer(folder: Path, name: str, crs: CRS) -> Iterator[gpd.GeoDataFrame]:
     """Yield a layer of a written result, in the job's local CRS."""
     with open_source(folder / FILE) as opened:
-        yield gpd.GeoDataFrame(read_layer(opened, name).table).to_crs(crs)
+        yield _in_crs(gpd.GeoDataFrame(read_layer(opened, name).table), crs)

@@ -250,9 +250,9 @@ job_without_layers = The job has no layer { $layer }, and no other.
 layer_without_crs = The layer has no CRS that places it on the earth; its { $rows } rows are not used.
     .remedy = Set the CRS that it was drawn in.
 layer_without_geometry = The layer has no geometry; its { $rows } rows are not used.
-    .remedy = Write it with { JOIN($types, by: " or ") } geometry, or name its columns of coordinates, x and y, in a mapping.
+    .remedy = Write it with { JOIN($types, by: " or ") } geometry, or name its columns of coordinates, x and y, in a mapping. A line that was only taped needs none: list its fittings in contacts, with tape_from_previous.
 no_routes = The layer is empty: the job has no routes.
-    .remedy = Trace the lines, and add them.
+    .remedy = Trace the lines, or list their fittings with the taped lengths between them.
 no_readings = The layer is empty: the job has no readings.
     .remedy = Add the readings of a walk.
 no_good_route = No route can be used.
@@ -353,3 +353,55 @@ tape_fitting_unknown = { $column } names no fitting that has a position: { $valu
     .remedy = Correct it, or leave it out and tape from the start of the route.
 tape_fitting_off_line = The fitting that { $column } names, { $value }, is not on its line. Its taped distance is not used.
     .remedy = Correct it, or leave it out and tape from the start of the route.
+
+## Lists of fittings with the taped lengths between them
+
+list_tape_negative = Its tape from the fitting before is negative: { $value }. The list of its line is not used.
+    .remedy = Write the length along the pipe from the fitting before it, and give the order in seq.
+list_tape_missing = The list of its line lacks the length from the fitting before it, so the list is not used.
+    .remedy = Tape from the fitting before it along the pipe; if it is not on the way, number only the others in seq.
+list_order_missing = Other fittings of its line have their order in seq, and it has none. The list of its line is not used.
+    .remedy = Number all fittings of the list, or none.
+list_order_repeated = Two fittings of its line have the same seq. The list of its line is not used.
+    .remedy = Number them in the order in which they stand along the pipe.
+list_of_one = It is alone in the list of its line: one fitting gives no length.
+    .remedy = Add the next fitting with the length to it.
+list_without_length = All lengths in the list of its line are 0.
+    .remedy = Tape from fitting to fitting along the pipe.
+list_starts_with_length = It is the first of its line and has a length from a fitting before it: is that the length to the next one? The list of its line is not used.
+    .remedy = Write each length at the fitting that the tape ran to, and leave it empty at the first.
+list_not_used = It has no position, and the list of its line places it nowhere.
+    .remedy = Correct the list, or place the fitting on the plan.
+list_beyond_route = The taped list puts it beyond the end of the drawn route, which is { LENGTH($route_m) } long.
+    .remedy = Correct the lengths or the route, or place the fitting on the plan.
+list_and_route_differ = Its taped list is { LENGTH($taped_m) } long, its drawn route { LENGTH($route_m) }; taped distances are used along the route.
+    .remedy = Look which is right: the list may begin at the other end, or the route may be incomplete.
+taped_list_unusable = It has no geometry, and its taped list of fittings can't be used.
+    .remedy = Correct the list in contacts, or draw the line.
+line_by_tape_alone = It has no geometry; it is computed along its taped list, which is { LENGTH($length_m) } long, and not placed on the ground: no map, no coordinates, and every dig on hold.
+    .remedy = Draw it with the same line_id, or give the positions of two of its fittings.
+line_assumed_straight = It is assumed to be straight between { JOIN($ends) }, which have positions; the error of its trace is taken as { LENGTH($sd_m) }, that of the positions and of the bow that its taped length allows.
+    .remedy = Draw the line where it bends, with the same line_id: taped distances then run along it.
+positions_contradict_tape = Two of its fittings are { LENGTH($apart_m) } apart by their positions, and { LENGTH($taped_m) } by the tape: the line is not placed on the ground.
+    .remedy = Correct the positions or the lengths.
+
+## Sheets of a crew without a GIS
+
+sheet_as_layer = { $sheet } as { $layer }
+sheets_are_layers = Sheets are read as layers: { JOIN($sheets) }.
+    .remedy = Nothing.
+sheet_filled_down = { $cells ->
+    [one] 1 empty cell is
+   *[other] { $cells } empty cells are
+} taken as the cell above, on the same line: { JOIN($columns) }.
+    .remedy = Nothing, if they were left empty because they are the same; else fill them in. The word start means the start of the line.
+sheet_stops_named = { $stops ->
+    [one] 1 stop without a name of its own is
+   *[other] { $stops } stops without a name of their own are
+} named by line, and by row where the cell is empty.
+    .remedy = Nothing.
+respelled = { $was } as { $now }
+sheet_respelled = Names that differ in case or spaces alone are read in the spelling of their own sheet: { JOIN($names) }.
+    .remedy = Nothing, unless they are two things: then give them names that differ more.
+sheet_not_degrees = Longitudes or latitudes that are no numbers are left out: { JOIN($values) }.
+    .remedy = Give decimal degrees, such as -83.0458.

@@ -63,6 +63,8 @@ inside_caution_zone = { $utility }: { inside_caution_zone.short }
 
 not_located = the leak is not located on this line (keep listening): the result is a stretch to search, not a place to dig
     .brief = not located
+line_not_placed = the line is not placed on the ground, so the mark is a taped distance along the pipe alone: no hole, utilities or locate request could be worked out (draw the line, or give the positions of two of its fittings)
+    .brief = line not placed on the ground
 hole_not_drawn = the mark's place or error is not known, so no hole could be drawn
     .brief = hole not drawn
 error_longer_than_hole = the mark's 95 % error is longer than the longest hole allowed (keep listening)
@@ -100,6 +102,7 @@ spoil = keep spoil { LENGTH($back_m) } or more from the edge (29 CFR 1926.651(j)
 under_pressure = the line is under pressure unless it was shut off: know which valve shuts it
 pressure_unknown = the pressure in the line is not known: take it as under pressure
 vent_air = air was injected into the line while listening: vent it
+trace_assumed_straight = the line is assumed straight between two of its fittings: it may bend away from the hole, so have it located first
 direction_unknown = the direction of the pipe is not known: the hole is drawn round
 void_under_pavement = a leak may have washed out the ground under the pavement: probe for voids, and keep vehicles and people off unless the competent person decides otherwise (common practice); pavement may not be undermined unless a support or another protection against its collapse is in place (29 CFR 1926.651(i)(3))
 traffic = the mark is on a paved way, perhaps a road: set up traffic control as the road's authority requires, and wear high-visibility clothing where public traffic passes (29 CFR 1926.651(d))

@@ -207,3 +207,5 @@ identical_row = An identical row with this { $column } comes before it.
     .remedy = Remove the copy.
 copy_of_reading = It is a copy of a reading of { $of }.
     .remedy = Keep each reading once.
+fitting_not_listened = It was not listened to: it gives tapes and places alone.
+    .remedy = Nothing, unless it should be listened to.

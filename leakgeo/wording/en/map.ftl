@@ -97,3 +97,7 @@ response_marked = marked
 response_clear = clear
 response_not_present = not present
 response_on_site = on site
+not_on_map = { $every ->
+    [yes] No line is placed on the ground, so this map draws none: the list gives their taped distances.
+   *[other] Not placed on the ground, so not drawn: { JOIN($lines) }{ more_names }. The list gives their taped distances.
+}

@@ -238,3 +238,9 @@ values_not_covered = Values of { $column } are not covered by the mapping: { $fo
    *[other] {" "}and { $more } more
 }.
     .remedy = Add them under values, each with its code.
+workbook_not_plain = It has parts that are more than cells: { JOIN($parts) }. Such a file is not opened.
+    .remedy = Save the sheets alone, without macros, links to other files or data connections, as a new workbook.
+workbook_damaged = It is no whole workbook ({ $error }).
+    .remedy = Open it in a spreadsheet, and save it again.
+workbook_expands = Its parts are packed more densely than any sheet, or there are too many of them.
+    .remedy = Open it in a spreadsheet, and save it again; ask whoever sent it.

@@ -28,3 +28,50 @@ supersedes_in_circle = Se corrige a sí mismo a través de { $value }: no se omi
     .remedy = Vacíe supersedes del registro más antiguo.
 undated_since_repair = No tiene hora, y la fuga de esta línea se reparó el { $day }: puede ser de antes, y no se usa.
     .remedy = Rellene time si es de después de la reparación; si no, escuche de nuevo.
+list_tape_negative = Su cinta desde el accesorio anterior es negativa: { $value }. La lista de su línea no se usa.
+    .remedy = Escriba la longitud a lo largo del tubo desde el accesorio anterior, y dé el orden en seq.
+list_tape_missing = A la lista de su línea le falta la longitud desde el accesorio anterior, así que no se usa.
+    .remedy = Mida con cinta desde el accesorio anterior a lo largo del tubo; si no está en el camino, numere solo los otros en seq.
+list_order_missing = Otros accesorios de su línea tienen su orden en seq, y este no. La lista de su línea no se usa.
+    .remedy = Numere todos los accesorios de la lista, o ninguno.
+list_order_repeated = Dos accesorios de su línea tienen el mismo seq. La lista de su línea no se usa.
+    .remedy = Numérelos en el orden en que están a lo largo del tubo.
+list_of_one = Está solo en la lista de su línea: un accesorio no da longitud.
+    .remedy = Añada el siguiente accesorio con la longitud hasta él.
+list_without_length = Todas las longitudes de la lista de su línea son 0.
+    .remedy = Mida con cinta de accesorio a accesorio a lo largo del tubo.
+list_starts_with_length = Es el primero de su línea y tiene una longitud desde un accesorio anterior: ¿es la longitud hasta el siguiente? La lista de su línea no se usa.
+    .remedy = Escriba cada longitud en el accesorio hasta el que llegó la cinta, y déjela vacía en el primero.
+list_not_used = No tiene posición, y la lista de su línea no la pone en ningún lugar.
+    .remedy = Corrija la lista, o ponga el accesorio en el plano.
+list_beyond_route = La lista con cinta lo pone más allá del final de la ruta dibujada, que mide { LENGTH($route_m) }.
+    .remedy = Corrija las longitudes o la ruta, o ponga el accesorio en el plano.
+list_and_route_differ = Su lista con cinta mide { LENGTH($taped_m) }, y su ruta dibujada { LENGTH($route_m) }; las distancias con cinta se usan a lo largo de la ruta.
+    .remedy = Mire cuál es correcta: la lista puede empezar en el otro extremo, o la ruta puede estar incompleta.
+taped_list_unusable = No tiene geometría, y su lista de accesorios con cinta no se puede usar.
+    .remedy = Corrija la lista en contacts, o dibuje la línea.
+line_by_tape_alone = No tiene geometría; se calcula a lo largo de su lista con cinta, que mide { LENGTH($length_m) }, y no se pone sobre el terreno: sin mapa, sin coordenadas, y toda excavación en espera.
+    .remedy = Dibújela con el mismo line_id, o dé las posiciones de dos de sus accesorios.
+line_assumed_straight = Se supone recta entre { JOIN($ends) }, que tienen posición; el error de su traza se toma como { LENGTH($sd_m) }, el de las posiciones y el de la curva que permite su longitud con cinta.
+    .remedy = Dibuje la línea donde tuerce, con el mismo line_id: las distancias con cinta corren entonces a lo largo de ella.
+positions_contradict_tape = Dos de sus accesorios están a { LENGTH($apart_m) } por sus posiciones, y a { LENGTH($taped_m) } por la cinta: la línea no se pone sobre el terreno.
+    .remedy = Corrija las posiciones o las longitudes.
+
+sheet_as_layer = { $sheet } como { $layer }
+sheets_are_layers = Las hojas se leen como capas: { JOIN($sheets) }.
+    .remedy = Nada.
+sheet_filled_down = { $cells ->
+    [one] 1 celda vacía se toma
+   *[other] { $cells } celdas vacías se toman
+} como la de arriba, en la misma línea: { JOIN($columns) }.
+    .remedy = Nada, si se dejaron vacías por ser iguales; si no, rellénelas. La palabra start significa el comienzo de la línea.
+sheet_stops_named = { $stops ->
+    [one] 1 parada sin nombre propio se nombra
+   *[other] { $stops } paradas sin nombre propio se nombran
+} por su línea, y por su fila donde la celda está vacía.
+    .remedy = Nada.
+respelled = { $was } como { $now }
+sheet_respelled = Los nombres que solo difieren en mayúsculas o espacios se leen como en su propia hoja: { JOIN($names) }.
+    .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
+sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
+    .remedy = Dé grados decimales, como -83.0458.

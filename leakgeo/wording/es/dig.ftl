@@ -63,6 +63,8 @@ inside_caution_zone = { $utility }: { inside_caution_zone.short }
 
 not_located = la fuga no está localizada en esta línea (siga escuchando): el resultado es un tramo donde buscar, no un lugar donde excavar
     .brief = fuga no localizada
+line_not_placed = la línea no está puesta sobre el terreno, así que la marca es solo una distancia con cinta a lo largo del tubo: no se pudo calcular hoyo, servicios ni solicitud de localización (dibuje la línea, o dé las posiciones de dos de sus accesorios)
+    .brief = línea sin poner sobre el terreno
 hole_not_drawn = no se conoce el lugar o el error de la marca, así que no se pudo dibujar la excavación
     .brief = excavación sin dibujar
 error_longer_than_hole = el error del 95 % de la marca es más largo que la excavación más larga permitida (siga escuchando)
@@ -100,6 +102,7 @@ spoil = deje la tierra a { LENGTH($back_m) } o más del borde (29 CFR 1926.651(j
 under_pressure = la línea está bajo presión si no se cerró: sepa qué válvula la cierra
 pressure_unknown = no se conoce la presión de la línea: considérela bajo presión
 vent_air = se inyectó aire en la línea al escuchar: purgue
+trace_assumed_straight = la línea se supone recta entre dos de sus accesorios: puede apartarse del hoyo, así que hágala localizar primero
 direction_unknown = no se conoce la dirección de la tubería: la excavación se dibuja redonda
 void_under_pavement = una fuga puede haber socavado el terreno bajo el pavimento: sondee en busca de huecos, y no deje pasar vehículos ni personas salvo que la persona competente decida otra cosa (práctica común); no se puede socavar pavimento sin un soporte u otra protección contra su derrumbe (29 CFR 1926.651(i)(3))
 traffic = la marca está sobre una vía pavimentada, quizá una calle: disponga el control de tráfico que exija la autoridad de la vía, y lleve ropa de alta visibilidad donde pase tráfico público (29 CFR 1926.651(d))

@@ -40,3 +40,5 @@ district_test_left_out = Esta prueba en una entrada no cuenta en la prueba por p
         [rises] Pruebe de nuevo cuando se use menos agua.
        *[repaired] Repita la prueba.
     }
+fitting_not_listened = No se escuchó: solo sirve para cintas y lugares.
+    .remedy = Nada, salvo que haya que escucharlo.

@@ -97,3 +97,10 @@ response_marked = marcado
 response_clear = libre
 response_not_present = no está aquí
 response_on_site = en el lugar
+not_on_map = { $every ->
+    [yes] Ninguna línea está puesta sobre el terreno, así que este mapa no dibuja ninguna: la lista da sus distancias con cinta.
+   *[other] Sin poner sobre el terreno, y por eso sin dibujar: { JOIN($lines) }{ $more ->
+        [0] {""}
+       *[other] {" "}y { $more } más
+    }. La lista da sus distancias con cinta.
+}
