@@ -16,7 +16,14 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault, job_error, merge_alike
-from leakgeo.job.checks import CheckedLayer, check_layer, check_settings, has_chainage
+from leakgeo.job.checks import (
+    PLACED_BY_TAPE,
+    CheckedLayer,
+    check_layer,
+    check_settings,
+    has_chainage,
+    lines_with_lists,
+)
 from leakgeo.job.columns import match_columns
 from leakgeo.job.geopackage import (
     WAIT_S,
@@ -33,7 +40,7 @@ from leakgeo.job.geopackage import (
 )
 from leakgeo.job.guards import gdal, refusal
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import RawLayer, read_only_copy
+from leakgeo.job.sources import RawLayer, open_source, read_layer, read_only_copy
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -97,7 +104,8 @@ def append_rows(
     1
     """
     path = Path(path)
-    batches = [_batch(path, name, table) for name, table in rows.items()]
+    listed = _listed(path, rows)
+    batches = [_batch(path, name, table, listed) for name, table in rows.items()]
     _stop_if_refused(path, [fault for one in batches for fault in one.refused()])
     crs = _crs_of_layers(path, {one.schema.name for one in batches}, wait_s)
     refused: list[Fault] = []
@@ -144,7 +152,20 @@ class _Batch:
         return lost
 
 
-def _batch(path: Path, name: str, table: pd.DataFrame) -> _Batch:
+def _listed(path: Path, rows: Mapping[str, pd.DataFrame]) -> frozenset[str]:
+    """Return the lines with a taped list, in the rows or in the file: they need no geometry."""
+    given = (
+        lines_with_lists(RawLayer(rows["contacts"], None)) if "contacts" in rows else frozenset()
+    )
+    if rows.keys().isdisjoint(PLACED_BY_TAPE) or not path.is_file():
+        return given
+    with open_source(path) as opened:
+        if "contacts" not in opened.layers:
+            return given
+        return given | lines_with_lists(read_layer(opened, "contacts"))
+
+
+def _batch(path: Path, name: str, table: pd.DataFrame, listed: frozenset[str]) -> _Batch:
     schemas = readable_layers()
     if path.suffix.casefold() != ".gpkg":
         raise job_error(str(path), Fault("job", Reason("append_needs_geopackage"), effect="stops"))
@@ -156,7 +177,8 @@ def _batch(path: Path, name: str, table: pd.DataFrame) -> _Batch:
     if isinstance(table, gpd.GeoDataFrame):
         given = given.drop(columns=table.geometry.name)
     raw = _as_layer(table, schema)
-    return _Batch(schema, given, check_layer(RawLayer(raw, crs), schema, check_settings({})))
+    checked = check_layer(RawLayer(raw, crs), schema, check_settings({}), listed)
+    return _Batch(schema, given, checked)
 
 
 def _as_layer(table: pd.DataFrame, schema: LayerSchema) -> pd.DataFrame:

@@ -32,7 +32,7 @@ from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 from leakgeo.job.checks.tape_text import is_in_feet, is_plain_number, tape_m
 from leakgeo.job.checks.taped_lines import place_taped_lines
-from leakgeo.job.checks.taped_lists import lines_with_lists
+from leakgeo.job.checks.taped_lists import PLACED_BY_TAPE, lines_with_lists
 from leakgeo.job.checks.taps import with_tap_points
 
 __all__ = [
@@ -43,6 +43,7 @@ __all__ = [
     "HOLE_SD_M",
     "OFF_LINE_M",
     "OFF_LINE_SD",
+    "PLACED_BY_TAPE",
     "RISES_SHARE",
     "TAPED_SD_M",
     "CheckedLayer",
