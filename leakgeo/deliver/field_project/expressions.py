@@ -168,6 +168,11 @@ def on_same_line(column: str) -> str:
     return f"coalesce(try(attribute({fitting}, 'line_id') = \"line_id\"), true)"
 
 
+def is_written(column: str) -> str:
+    """Return whether a text is more than spaces."""
+    return f"trim(coalesce(\"{column}\", '')) <> ''"
+
+
 def within(column: str, minimum: float | None, maximum: float | None) -> str:
     """Return whether a number is null or in its range."""
     ends = [f'"{column}" >= {minimum:.10g}'] if minimum is not None else []

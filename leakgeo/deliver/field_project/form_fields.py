@@ -36,7 +36,10 @@ _ROWS = {"readings": ("reading_id", "time"), "contacts": ("contact_id", "time"),
          "valves": ("valve_id", "leaks_by"), "dig_outcomes": ("time", "time")}  # fmt: skip
 _IDS = {"contacts": ("contact_id", "F"), "valves": ("valve_id", "V"),
         "utility_lines": ("utility_id", "U"), "utility_areas": ("utility_id", "U"),
-        "utility_points": ("utility_id", "U"), "isolation_tests": ("test_id", "T")}  # fmt: skip
+        "utility_points": ("utility_id", "U"), "isolation_tests": ("test_id", "T"),
+        "dig_outcomes": ("dig_id", "D")}  # fmt: skip
+# Where a person types a name first, the word NULL of an empty box would become a part of it.
+_TYPED = {("routes", "line_id")}
 _NOW = {("readings", "time"), ("contacts", "time"), ("dig_outcomes", "time"),
         ("action_results", "time"), ("meter_tests", "start_time"),
         ("isolation_tests", "start_time")}  # fmt: skip
@@ -117,6 +120,7 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
         column, prefix = _IDS[name]
         values[column] = ex.short_id(prefix)
     values |= {column: ex.NOW for layer, column in _NOW if layer == name}
+    values |= {column: "''" for layer, column in _TYPED if layer == name}
     # A box that nobody ticked is false, also where the form did not show it.
     values |= {f.name: "false" for f in schema.fields if f.type == "boolean"}
     return values | ({"reading_id": ex.stamp_id()} if name == "readings" else {})
@@ -172,6 +176,9 @@ def _widget_of(
         form = "yyyy-MM-dd HH:mm:ss" if field.type == "datetime" else "yyyy-MM-dd"
         return "DateTime", {"display_format": form, "field_format": form, "calendar_popup": True,
                             "allow_null": True, "field_iso_format": False}  # fmt: skip
+    if field.name == "photos":
+        return "ExternalResource", {"DocumentViewer": 1, "RelativeStorage": 1, "StorageMode": 0,
+                                    "FileWidget": True, "FileWidgetButton": True}  # fmt: skip
     target = _target(field, schema)
     if target is not None and setting.in_project:
         return "ValueRelation", _relation(*target, of_line="line_id" in schema.columns)
@@ -210,13 +217,16 @@ def _add_constraints(root: ET.Element, schema: LayerSchema) -> None:
     texts = ET.SubElement(root, "constraintExpressions")
     for field in schema.fields:
         rule, why = _rule(field)
+        named = (schema.name, field.name) in _TYPED
+        if named:
+            rule, why = ex.is_written(field.name), f"{field.title}: write its name."
         bits = _NOT_NULL * field.required + _UNIQUE * _is_unique(field, schema)
         ET.SubElement(
             constraints, "constraint", field=field.name,
             constraints=str(bits + _EXPRESSION * bool(rule)),
             notnull_strength=_strength(field.required, field.name in _LATER),
             unique_strength=_strength(_is_unique(field, schema), not field.unique),
-            exp_strength=_strength(bool(rule), True),
+            exp_strength=_strength(bool(rule), not named),
         )  # fmt: skip
         ET.SubElement(texts, "constraint", field=field.name, exp=rule, desc=why)
 

@@ -32,7 +32,8 @@ FIRST = {
     "surfaces": ("Ground", ()),
     "history_points": ("Event", ()),
     "history_areas": ("Event", ()),
-    "dig_outcomes": ("Hole", ("found", "from_mark_m", "repaired", "cause", "note")),
+    "dig_outcomes": ("Hole", ("found", "leak_chainage_m", "exposed_from_m", "exposed_to_m",
+                              "repaired", "cause", "photos", "note")),
 }  # fmt: skip
 FIRST |= dict.fromkeys(("utility_areas", "utility_points"), FIRST["utility_lines"])
 # Columns that hold for a walk, and must not hide where one begins.
