@@ -11,7 +11,7 @@ from leakgeo.dig.depth import BY_GROUND, ON_RECORD
 from leakgeo.dig.facilities import OWN_TOLERANCE
 from leakgeo.dig.site_cautions import site_cautions
 from leakgeo.dig.tickets import last_days
-from leakgeo.job.placed import STRAIGHT
+from leakgeo.job.placed import STRAIGHT, TAPED
 from leakgeo.reason import Reason, columns_of
 
 if TYPE_CHECKING:
@@ -62,6 +62,7 @@ def cautions_table(
         *_where(digs["air_on"], Reason("vent_air")),
         *_where(digs["drawn"] & ~digs["azimuth_known"], Reason("direction_unknown")),
         *_where(digs["trace"] == STRAIGHT, Reason("trace_assumed_straight")),
+        *_where(digs["trace"] == TAPED, Reason("other_pipes_unknown")),
         *site_cautions(digs),
         *_emergencies(pairs),
         *_ticket_cautions(pairs, ticket),

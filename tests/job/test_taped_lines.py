@@ -60,6 +60,7 @@ def test_every_dig_is_on_hold_and_says_why(as_taped, as_drawn):
     assert set(as_taped["dig_zones"]["dig_status"]) == {"hold"}
     assert as_taped["lines"]["held_by"].str.contains("not placed on the ground").all()
     assert "line_not_placed" not in set(as_drawn["holds"]["code"])
+    assert "other_pipes_unknown" in set(as_taped["cautions"]["code"])
 
 
 def test_a_taped_line_changes_nothing_of_drawn_ones():

@@ -17,12 +17,13 @@ from leakgeo.job.typed.headers import KINDS
 PACKAGE = Path(leakgeo.__file__).parent
 # Codes that are put together: what follows the prefix, and the values that are given further up.
 IMPROVEMENTS = ("night", "probe", "spacing", "position", "trickle", "pressure")
-ACTIONS_OF_DIG = ("listen_on", "ask_owners", "correct_records", "check_ticket", "probe_depth",
-                  "shut_line", "vent_line")  # fmt: skip
+ACTIONS_OF_DIG = ("listen_on", "place_line", "ask_owners", "correct_records", "check_ticket",
+                  "probe_depth", "shut_line", "vent_line")  # fmt: skip
 ACTIONS_OF_UTILITY = ("notify_owner", "get_answer", "renew_ticket", "wait_for_notice",
                       "private_locator", "find_mark", "have_located", "correct_record",
                       "check_ticket", "expose")  # fmt: skip
-HOLDS_OF_DIG = ("hole_not_drawn", "error_longer_than_hole", "cover_not_known",
+HOLDS_OF_DIG = ("line_not_placed", "hole_not_drawn", "error_longer_than_hole",
+                "cover_not_known",
                 "no_utility_on_record", "no_utilities_layer", "no_utilities_rows",
                 "utilities_without_position", "mark_lacks", "line_under_pressure",
                 "pressure_not_known", "air_in_line")  # fmt: skip

@@ -102,6 +102,7 @@ spoil = keep spoil { LENGTH($back_m) } or more from the edge (29 CFR 1926.651(j)
 under_pressure = the line is under pressure unless it was shut off: know which valve shuts it
 pressure_unknown = the pressure in the line is not known: take it as under pressure
 vent_air = air was injected into the line while listening: vent it
+other_pipes_unknown = a tape does not show which pipes run beside this line or join it: the sound may come from one of them, so listen along those too
 trace_assumed_straight = the line is assumed straight between two of its fittings: it may bend away from the hole, so have it located first
 direction_unknown = the direction of the pipe is not known: the hole is drawn round
 void_under_pavement = a leak may have washed out the ground under the pavement: probe for voids, and keep vehicles and people off unless the competent person decides otherwise (common practice); pavement may not be undermined unless a support or another protection against its collapse is in place (29 CFR 1926.651(i)(3))

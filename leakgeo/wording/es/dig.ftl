@@ -102,6 +102,7 @@ spoil = deje la tierra a { LENGTH($back_m) } o más del borde (29 CFR 1926.651(j
 under_pressure = la línea está bajo presión si no se cerró: sepa qué válvula la cierra
 pressure_unknown = no se conoce la presión de la línea: considérela bajo presión
 vent_air = se inyectó aire en la línea al escuchar: purgue
+other_pipes_unknown = una cinta no muestra qué tubos corren al lado de esta línea o se unen a ella: el sonido puede venir de uno de ellos, así que escuche también a lo largo de esos
 trace_assumed_straight = la línea se supone recta entre dos de sus accesorios: puede apartarse del hoyo, así que hágala localizar primero
 direction_unknown = no se conoce la dirección de la tubería: la excavación se dibuja redonda
 void_under_pavement = una fuga puede haber socavado el terreno bajo el pavimento: sondee en busca de huecos, y no deje pasar vehículos ni personas salvo que la persona competente decida otra cosa (práctica común); no se puede socavar pavimento sin un soporte u otra protección contra su derrumbe (29 CFR 1926.651(i)(3))
