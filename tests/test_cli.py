@@ -220,7 +220,7 @@ def test_a_template_is_a_job_without_lines(tmp_path):
 def test_the_end_of_the_name_chooses_what_a_template_is(tmp_path):
     done = leakgeo_command("template", tmp_path / "job.doc")
     assert done.returncode == 2
-    assert ".gpkg for a job; .pdf for sheets to print" in done.stderr
+    assert ".gpkg for a job; .xlsx for a workbook; .pdf for sheets to print" in done.stderr
     for call, option in (
         (("x.pdf", "--from", "stops.csv"), "--from"), (("x.pdf", "--crs", "4326"), "--crs"),
         (("x.gpkg", "--job", "job.gpkg"), "--job"), (("x.gpkg", "--units", "us"), "--units"),

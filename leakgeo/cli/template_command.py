@@ -56,7 +56,7 @@ def _project(console: Console, out: Path, *, crs: str | None, units: str | None)
 
 
 def _workbook(console: Console, out: Path) -> Outcome:
-    from leakgeo.job.sheets import write_sheets as write_workbook
+    from leakgeo.job.workbook import write_workbook
 
     write_workbook(out)
     return _empty(console, out, f"An empty workbook is in {out}.", [out])
@@ -148,7 +148,7 @@ KINDS = {
     ".gpkg": Kind("a job", _job, ("typed", "crs", "units", "language")),
     ".xlsx": Kind("a workbook", _workbook, ()),
     ".pdf": Kind("sheets to print", _sheets, ("job", "lines", "units", "language", "paper")),
-    PROJECT: Kind("a folder with a job and a project", _project, ("crs", "units")),
+    PROJECT: Kind("a folder with a job and a QGIS project", _project, ("crs", "units")),
 }
 # Options that choose a kind, or that every kind takes.
 _OF_ALL = ("language", "sheet")

@@ -53,7 +53,6 @@ from leakgeo.job.model import Job
 from leakgeo.job.placed import is_nowhere
 from leakgeo.job.rasters.ground import ground_model, height_mismatch, read_ground
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sheets import with_sheets
 from leakgeo.job.sources import (
     digest,
     display_address,
@@ -62,6 +61,7 @@ from leakgeo.job.sources import (
     read_layer,
     simulated_note,
 )
+from leakgeo.job.workbook import with_sheets
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
 

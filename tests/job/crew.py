@@ -2,8 +2,8 @@
 
 import openpyxl
 
-from leakgeo.job.sheets import write_sheets
-from leakgeo.job.sheets.names import SHEETS, header
+from leakgeo.job.workbook import write_workbook
+from leakgeo.job.workbook.names import SHEETS, header
 
 # Levels by distance in feet from the start, with a leak near 40 feet.
 LEVELS = {4: 12, 9.5: 13, 16: 15, 22: 18, 28: 22, 33: 26, 36: 29, 38.5: 31.5, 41: 31, 43: 29.5,
@@ -12,7 +12,7 @@ LEVELS = {4: 12, 9.5: 13, 16: 15, 22: 18, 28: 22, 33: 26, 36: 29, 38.5: 31.5, 41
 
 def filled(path, *, rows=None):
     """Fill in a fresh workbook; `rows` has the rows of sheets that differ, by title."""
-    book = openpyxl.load_workbook(write_sheets(path))
+    book = openpyxl.load_workbook(write_workbook(path))
     for sheet in SHEETS:
         columns = {header(sheet, name): k for k, name in enumerate(sheet.columns, start=1)}
         columns |= {"Longitude": len(columns) + 1, "Latitude": len(columns) + 2}

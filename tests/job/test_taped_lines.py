@@ -13,7 +13,7 @@ import leakgeo
 from leakgeo.errors import JobError
 from leakgeo.job.crs import NOWHERE_M
 from leakgeo.job.placed import is_nowhere
-from leakgeo.job.sheets import write_sheets
+from leakgeo.job.workbook import write_workbook
 from tests.job.crew import ROWS, filled
 from tests.job.jobs import about, codes
 from tests.job.taped import drawn, taped
@@ -254,7 +254,7 @@ def test_positions_of_a_telephone_place_the_line(tmp_path):
 
 
 def test_the_empty_workbook_and_its_example_are_no_data(tmp_path):
-    path = write_sheets(tmp_path / "job.xlsx")
+    path = write_workbook(tmp_path / "job.xlsx")
     with pytest.raises(JobError, match="no routes"):
         leakgeo.read_job(path)
     book = openpyxl.load_workbook(path)

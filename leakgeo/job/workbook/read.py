@@ -11,22 +11,22 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
-from leakgeo.job.sheets.names import columns_of_headers, sheet_named
-from leakgeo.job.sheets.values import (
+from leakgeo.job.sources import RawLayer, points_from_columns, read_layer, usual_columns
+from leakgeo.job.workbook.names import columns_of_headers, sheet_named
+from leakgeo.job.workbook.values import (
     filled_down,
     pressures_in_kpa,
     respelled,
     stop_names,
     tape_units,
 )
-from leakgeo.job.sources import RawLayer, points_from_columns, read_layer, usual_columns
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from leakgeo.job.sheets.names import Sheet
     from leakgeo.job.sources import LayerSource
+    from leakgeo.job.workbook.names import Sheet
 
 #: Files that people type into.
 SHEET_FILES = frozenset((".xlsx", ".ods", ".csv"))

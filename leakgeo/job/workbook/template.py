@@ -8,22 +8,22 @@ from typing import TYPE_CHECKING, Any
 
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import load_schema
-from leakgeo.job.sheets.names import (
+from leakgeo.job.template import move_into_place
+from leakgeo.job.workbook.names import (
     LATITUDE,
     LONGITUDE,
     REQUIRED_SIGN,
     SHEETS,
     header,
 )
-from leakgeo.job.sheets.words import EXAMPLE, EXAMPLE_TITLE, HOW_TO, PROMPTS
-from leakgeo.job.template import move_into_place
+from leakgeo.job.workbook.words import EXAMPLE, EXAMPLE_TITLE, HOW_TO, PROMPTS
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
     from leakgeo.job.schema import Field
-    from leakgeo.job.sheets.names import Sheet
+    from leakgeo.job.workbook.names import Sheet
 
 _ROWS = 500
 _CODES = "Codes"
@@ -33,7 +33,7 @@ _AS_TEXT = frozenset(("tape", "tape_from_previous", "contact_id", "line_id", "re
                       "chainage_from", "chainage_toward", "tap_open", "work_order"))  # fmt: skip
 
 
-def write_sheets(path: str | Path) -> Path:
+def write_workbook(path: str | Path) -> Path:
     """Write an empty workbook with a sheet for each table that a crew without a GIS needs.
 
     Headers are words, not names of columns; required columns are marked, codes are lists to choose
@@ -59,7 +59,7 @@ def write_sheets(path: str | Path) -> Path:
     >>> import tempfile
     >>> from leakgeo.job.sources import layer_names
     >>> with tempfile.TemporaryDirectory() as folder:
-    ...     made = write_sheets(f"{folder}/job.xlsx")
+    ...     made = write_workbook(f"{folder}/job.xlsx")
     ...     layer_names(made, made)[:4]
     ['How to', 'Lines', 'Fittings', 'Stops']
     """
