@@ -223,7 +223,7 @@ def test_the_end_of_the_name_chooses_what_a_template_is(tmp_path):
     assert ".gpkg for a job; .xlsx for a workbook; .pdf for sheets to print" in done.stderr
     for call, option in (
         (("x.pdf", "--from", "stops.csv"), "--from"), (("x.pdf", "--crs", "4326"), "--crs"),
-        (("x.gpkg", "--job", "job.gpkg"), "--job"), (("x.gpkg", "--units", "us"), "--units"),
+        (("x.gpkg", "--job", "job.gpkg"), "--job"), (("x.xlsx", "--units", "us"), "--units"),
         (("x.pdf", "--line", "A"), "--line"),
     ):  # fmt: skip
         done = leakgeo_command("template", tmp_path / call[0], *call[1:])
