@@ -128,7 +128,7 @@ DEMO = HelpCommand(
             option_of(OVERWRITE, "Options")],
     short_help="Write a small invented town, and run the chain on it.",
     help="Write a small invented town to OUT, and run the chain on it.\n\n"
-         "Eighteen lines, some with a leak, with readings, fittings, meter tests and utilities; "
+         "Some thirty lines, some with a leak, with readings, fittings, meter tests and utilities; "
          "two readings are faulty on purpose. All data are simulated. It writes what run writes, "
          "and town.gpkg: the job, to try the other commands on.",
     examples=("demo rehearsal", "demo rehearsal --units us --overwrite"),
