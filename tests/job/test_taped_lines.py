@@ -113,7 +113,10 @@ def test_distances_run_along_the_list():
 
 
 def test_who_asks_the_job_gets_no_place():
-    job = small(positions=[(1, 7.0)])
+    given = layers(positions=[(1, 7.0)])
+    # Stops on both sides of the pipe.
+    job = leakgeo.read_job({**given, "readings": given["readings"].assign(offset_m=[-3.0, 3.0])})
+    assert job.readings.geometry.x.diff().abs().iloc[1] == pytest.approx(6.0)
     assert job["routes"].geometry.isna().all()
     assert job["readings"].geometry.isna().all()
     assert job.to_crs(4326)["contacts"].geometry.notna().tolist() == [False, True, False]
