@@ -131,8 +131,7 @@ def closing_rows(
     found = _Checked(job, closing, folder, now)
     if found.faults:
         say = say or active_wording()
-        causes = " ".join(dict.fromkeys(part for fault in found.faults
-                                        for part in (" ".join(fault.texts(say)),)))  # fmt: skip
+        causes = " ".join(dict.fromkeys(" ".join(fault.texts(say)) for fault in found.faults))
         raise JobError(f"Nothing was written. {causes}", found.faults)
     rows: dict[str, pd.DataFrame] = {"dig_outcomes": found.dig()}
     if any(value is not None for value in closing.meter.given.values()):

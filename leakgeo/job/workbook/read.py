@@ -11,6 +11,7 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
+from leakgeo.job.checks import names_start
 from leakgeo.job.sources import RawLayer, points_from_columns, read_layer, usual_columns
 from leakgeo.job.workbook.names import columns_of_headers, sheet_named
 from leakgeo.job.workbook.values import (
@@ -30,8 +31,6 @@ if TYPE_CHECKING:
 
 #: Files that people type into.
 SHEET_FILES = frozenset((".xlsx", ".ods", ".csv"))
-#: Word for the start of a line in the column of the fitting that a tape began at.
-START = "start"
 # Columns that name a fitting, by layer.
 _NAMING = {"readings": ("chainage_from", "chainage_toward", "tap_open"),
            "meter_tests": ("contact_id",)}  # fmt: skip
@@ -144,10 +143,10 @@ def _linked(raws: Mapping[str, RawLayer]) -> dict[str, RawLayer]:
 
 def _from_the_start(raw: RawLayer, fittings: list[object]) -> RawLayer:
     """Return stops in which the word start is no fitting, but the start of the line."""
-    if "chainage_from" not in raw.table or START in fittings:
+    if "chainage_from" not in raw.table:
         return raw
     at = raw.table["chainage_from"]
-    begun = at.map(lambda name: isinstance(name, str) and name.casefold() == START)
+    begun = at.map(lambda name: names_start(name) and name not in fittings)
     return replace(raw, table=raw.table.assign(chainage_from=at.mask(begun.astype(bool), None)))
 
 
