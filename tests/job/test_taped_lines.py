@@ -247,6 +247,17 @@ def test_a_folder_of_csv_files_is_the_same_job(tmp_path):
     assert one.contacts.geometry.geom_equals(other.contacts.geometry).all()
 
 
+def test_sheets_have_the_headers_of_paper_in_any_language(tmp_path):
+    for name, text in (
+        ("Lines", "Línea\nL"), ("Fittings", "Línea,Accesorio,Tape from previous (ft)\nL,A,\n,B,60"),
+        ("Stops", "línea,desde,hacia,cinta (m),nivel,unidad\nL,Inicio,,2,30,db\n,B,A,4,31,\n"),
+    ):  # fmt: skip
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    job = leakgeo.read_job(tmp_path)
+    assert job.routes.length.tolist() == pytest.approx([60 * 0.3048])
+    assert job.readings["tape_m"].tolist() == pytest.approx([2.0, 60 * 0.3048 - 4.0])
+
+
 def test_positions_of_a_telephone_place_the_line(tmp_path):
     fittings = [dict(row) for row in ROWS["Fittings"]]
     fittings[0] |= {"Longitude": -87.31, "Latitude": 43.2}
