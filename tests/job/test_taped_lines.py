@@ -172,6 +172,7 @@ LISTS = {
     "no length": ([None, "far", "20 m"], None, "tape_not_a_length", "V"),
     "feet or inches or a range": ([None, "21-5", "20 m"], None, "tape_not_a_length", "V"),
     "negative": ([None, "-3 m", "20 m"], None, "list_tape_negative", "V"),
+    "of kilometres": ([None, "30 m", "120 km"], None, "list_too_long", "M"),
     "an order twice": ([None, "30 m", "20 m"], [1, 2, 2], "list_order_repeated", "V"),
     "an order missing": ([None, "30 m", "20 m"], [1, None, 2], "list_order_missing", "V"),
     "no length at all": ([None, "0 m", "0 m"], None, "list_without_length", "CS"),
