@@ -191,6 +191,20 @@ def merge_alike(faults: Iterable[Fault]) -> list[Fault]:
     return sorted(merged, key=lambda fault: _GRAVEST_FIRST.index(fault.effect))
 
 
+def causes_text(faults: Iterable[Fault], most: int = 5) -> str:
+    """Return the sentences of faults for the message of an error, of many the first `most`.
+
+    Examples
+    --------
+    >>> two = [Fault("routes", Reason("no_geometry"), "a"), Fault("routes", Reason("no_crs"), "b")]
+    >>> causes_text(two, most=1)
+    'routes a: It has no geometry. Draw it. ... and 1 more.'
+    """
+    merged = merge_alike(faults)
+    rest = [f"... and {len(merged) - most} more."] if len(merged) > most else []
+    return " ".join((*map(str, merged[:most]), *rest))
+
+
 def _named(names: list[str]) -> str:
     more = len(names) - _MOST_NAMES
     return ", ".join(names[:_MOST_NAMES]) + (f" and {more} more" if more > 0 else "")

@@ -17,6 +17,7 @@ from leakgeo.arrays import texts
 from leakgeo.dig.closing_place import chainages, point_along
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
+from leakgeo.job.schema import load_schema
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.lines import lines_of
@@ -28,8 +29,6 @@ if TYPE_CHECKING:
     from leakgeo.job.model import Job
     from leakgeo.wording import Wording
 
-FOUND = ("leak", "dry", "pipe_not_reached")
-UNITS = ("l", "m3", "gal", "ft3")
 # A leak is in the exposed pipe but for the error of two tapes.
 _EDGE_M = 0.05
 # Clocks differ.
@@ -46,7 +45,7 @@ class MeterAfter:
         Register as read; its decimals are its smallest step.
     minutes : float, optional
     unit : str, optional
-        One of `UNITS`.
+        A code of ``volume_unit``.
     contact_id : str, optional
         Meter of a line that has several.
     """
@@ -131,8 +130,7 @@ def closing_rows(
     found = _Checked(job, closing, folder, now)
     if found.faults:
         say = say or active_wording()
-        causes = " ".join(dict.fromkeys(part for fault in found.faults
-                                        for part in (" ".join(fault.texts(say)),)))  # fmt: skip
+        causes = " ".join(dict.fromkeys(" ".join(fault.texts(say)) for fault in found.faults))
         raise JobError(f"Nothing was written. {causes}", found.faults)
     rows: dict[str, pd.DataFrame] = {"dig_outcomes": found.dig()}
     if any(value is not None for value in closing.meter.given.values()):
@@ -185,15 +183,19 @@ class _Checked:
 
     def _check_result(self) -> None:
         one = self.closing
-        if one.found not in FOUND:
-            self._report("found", Reason("unknown_code", column="found", value=one.found,
-                                         codes=FOUND), one.found)  # fmt: skip
+        self._check_code("dig_outcomes", "found", one.found)
         if one.repaired and one.found != "leak":
             self._report("repaired", Reason("closing_repair_without_leak"))
         if one.found == "leak" and one.at is None and one.exposed is None:
             self._report("leak_chainage_m", Reason("closing_place_missing"))
         if one.found == "dry" and one.exposed is None:
             self._report("exposed_from_m", Reason("closing_exposed_missing"))
+
+    def _check_code(self, layer: str, column: str, value: str | None) -> None:
+        codes = load_schema(layer).field(column).codes
+        if value not in codes:
+            reason = Reason("unknown_code", column=column, value=value, codes=codes)
+            self._report(column, reason, value, layer)
 
     def _check_meter(self) -> None:
         meter, given = self.closing.meter, self.closing.meter.given
@@ -204,9 +206,7 @@ class _Checked:
             reason = Reason("closing_meter_incomplete", lacking=lacking)
             self._report("start_reading", reason, layer="meter_tests")
             return
-        if meter.unit not in UNITS:
-            reason = Reason("unknown_code", column="volume_unit", value=meter.unit, codes=UNITS)
-            self._report("volume_unit", reason, meter.unit, "meter_tests")
+        self._check_code("meter_tests", "volume_unit", meter.unit)
         if not 0 < float(meter.minutes or 0) < 1e6:
             self._report("end_time", Reason("closing_no_minutes"), layer="meter_tests")
         start, end = (_register(text) for text in (meter.start, meter.end))

@@ -15,7 +15,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError
-from leakgeo.faults import Fault, job_error, merge_alike
+from leakgeo.faults import Fault, causes_text, job_error
 from leakgeo.job.checks import (
     PLACED_BY_TAPE,
     CheckedLayer,
@@ -56,7 +56,6 @@ _KEPT = ("set_aside",)
 _LOSE = ("unknown_code", "columns_not_used")
 # Why a file that another program saves can't be read just now.
 _BUSY, _PAUSE_S = ("saved_while_read", "being_written"), 0.05
-_MOST_CAUSES = 5
 _MOST_NAMES = 500
 
 
@@ -154,9 +153,8 @@ class _Batch:
 
 def _listed(path: Path, rows: Mapping[str, pd.DataFrame]) -> frozenset[str]:
     """Return the lines with a taped list, in the rows or in the file: they need no geometry."""
-    given = (
-        lines_with_lists(RawLayer(rows["contacts"], None)) if "contacts" in rows else frozenset()
-    )
+    fittings = RawLayer(rows["contacts"], None) if "contacts" in rows else None
+    given = lines_with_lists(fittings)
     if rows.keys().isdisjoint(PLACED_BY_TAPE) or not path.is_file():
         return given
     with open_source(path) as opened:
@@ -183,22 +181,14 @@ def _batch(path: Path, name: str, table: pd.DataFrame, listed: frozenset[str]) -
 
 def _as_layer(table: pd.DataFrame, schema: LayerSchema) -> pd.DataFrame:
     plain = table.reset_index(drop=True)
-    if isinstance(plain, gpd.GeoDataFrame):
-        return (
-            plain
-            if schema.geometry_types
-            else pd.DataFrame(plain.drop(columns=plain.geometry.name))
-        )
+    if isinstance(plain, gpd.GeoDataFrame) and not schema.geometry_types:
+        return pd.DataFrame(plain.drop(columns=plain.geometry.name))
     return plain
 
 
 def _stop_if_refused(path: Path, faults: list[Fault]) -> None:
-    if not faults:
-        return
-    merged = merge_alike(faults)
-    shown, more = [str(f) for f in merged[:_MOST_CAUSES]], len(merged) - _MOST_CAUSES
-    rest = [f"... and {more} more."] if more > 0 else []
-    raise JobError(f"{path}: nothing was written. {' '.join((*shown, *rest))}", faults)
+    if faults:
+        raise JobError(f"{path}: nothing was written. {causes_text(faults)}", faults)
 
 
 def _crs_of_layers(path: Path, wanted: set[str], wait_s: float) -> dict[str, str | None]:

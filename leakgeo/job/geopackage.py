@@ -15,7 +15,7 @@ from leakgeo.job.column_descriptions import add_description_tables, describe_col
 from leakgeo.job.template import write_layer
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from leakgeo.job.schema import Field, LayerSchema
 
@@ -29,6 +29,8 @@ _FUNCTIONS = frozenset(("st_isempty", "st_minx", "st_maxx", "st_miny", "st_maxy"
                         "strftime", "datetime", "coalesce", "ifnull", "abs", "max", "min",
                         "length", "typeof"))  # fmt: skip
 _NEVER = (sqlite3.SQLITE_ATTACH, sqlite3.SQLITE_DETACH, sqlite3.SQLITE_RECURSIVE)
+# Rows that triggers may change or delete are those of tables that count and index.
+_CHANGES, _KEPT_BY_TRIGGERS = (sqlite3.SQLITE_UPDATE, sqlite3.SQLITE_DELETE), ("gpkg_", "rtree_")
 # Geometry header of OGC 12-128r18, 2.1.3: bytes of the envelope by its code.
 _HEADER, _ENVELOPES = 8, (0, 32, 48, 48, 64)
 
@@ -79,17 +81,29 @@ def _prepare(base: sqlite3.Connection) -> None:
         base.create_function(name, 1, function, deterministic=True)
     left = iter(range(_PARTS))
     base.set_progress_handler(lambda: next(left, None) is None, _STEPS // _PARTS)
-    base.set_authorizer(_authorize)
+    found = base.execute("SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'")
+    base.set_authorizer(_authorizer({str(name): str(table) for name, table in found}))
 
 
-def _authorize(
-    action: int, _: str | None, name: str | None, __: str | None, trigger: str | None
-) -> int:
-    """Restrict SQL of the file itself: its triggers, which run with each row."""
-    refused = action in _NEVER
-    if action == sqlite3.SQLITE_FUNCTION and trigger is not None:
-        refused = str(name).casefold() not in _FUNCTIONS
-    return sqlite3.SQLITE_DENY if refused else sqlite3.SQLITE_OK
+def _authorizer(table_of_trigger: Mapping[str, str]) -> Callable[..., int]:
+    """Return what restricts SQL of the file itself: its triggers, which run with each row.
+
+    A trigger may count rows, keep an index, write a log, and fill in columns of its own table. It
+    deletes no row, and changes none of another layer.
+    """
+
+    def authorize(
+        action: int, first: str | None, second: str | None, _: str | None, trigger: str | None
+    ) -> int:
+        refused = action in _NEVER
+        if trigger is not None and action == sqlite3.SQLITE_FUNCTION:
+            refused = str(second).casefold() not in _FUNCTIONS
+        elif trigger is not None and action in _CHANGES:
+            own = action == sqlite3.SQLITE_UPDATE and table_of_trigger.get(trigger) == first
+            refused = not own and not str(first).casefold().startswith(_KEPT_BY_TRIGGERS)
+        return sqlite3.SQLITE_DENY if refused else sqlite3.SQLITE_OK
+
+    return authorize
 
 
 def _cause(error: Exception, path: Path) -> str:
@@ -101,6 +115,9 @@ def _cause(error: Exception, path: Path) -> str:
         return "It is read-only. Allow writing to the file and its folder, or use a copy of it."
     if "disk is full" in text or "disk I/O" in text:
         return f"SQLite reports: {text}. Make room on the disk of {path.parent}, and try again."
+    if "authorized" in text or "prohibited" in text:
+        return ("A trigger of the file does more than count, index or log rows. Remove it, or copy "
+                "the layers into a new file, and try again.")  # fmt: skip
     return f"SQLite reports: {text}. Save the file again with a GIS, and try again."
 
 

@@ -14,7 +14,7 @@ import shapely
 
 from leakgeo.arrays import texts
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.faults import Fault, merge_alike
+from leakgeo.faults import Fault, causes_text, merge_alike
 from leakgeo.job.checks import (
     CheckedLayer,
     as_names,
@@ -163,12 +163,8 @@ def read_job(
 
 def _summary_of_causes(causes: Sequence[Fault], stops: Sequence[Fault]) -> str:
     """Return why a job can't be run: the faults of the layer that stops it, then the stops."""
-    grouped = merge_alike(causes)
-    more = len(grouped) - _MAX_CAUSES
-    messages = [str(fault) for fault in (*grouped[:_MAX_CAUSES], *merge_alike(stops))]
-    if more > 0:
-        messages.insert(_MAX_CAUSES, f"... and {more} more.")
-    return " ".join(messages)
+    texts = (causes_text(causes, _MAX_CAUSES), *map(str, merge_alike(stops)))
+    return " ".join(text for text in texts if text)
 
 
 def _load_given_mapping(mapping: object) -> JobMapping | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,9 +9,10 @@ import numpy as np
 import pyogrio.raw
 import pyproj
 
-from leakgeo.errors import OutputError, ParameterError
+from leakgeo.errors import ParameterError
 from leakgeo.job.column_descriptions import write_column_descriptions
 from leakgeo.job.crs import is_georeferenced
+from leakgeo.job.new_file import write_new_file
 from leakgeo.job.schema import drawn_layers
 
 if TYPE_CHECKING:
@@ -56,23 +56,14 @@ def write_template(path: str | Path, *, crs: Any = "EPSG:4326") -> Path:
     ...     pyogrio.list_layers(made)[:2].tolist()
     [['routes', 'MultiLineString'], ['readings', 'Point']]
     """
-    path, wkt = Path(path), _wkt(crs)
-    if path.suffix.casefold() != ".gpkg":
-        raise OutputError(f"{path} is not a GeoPackage. Give a name that ends in .gpkg.")
-    if path.exists():
-        raise OutputError(f"{path} exists. Give another name, or move the file.")
-    schemas = drawn_layers()
-    try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".leakgeo-") as folder:
-            draft = Path(folder) / path.name
-            for schema in schemas.values():
-                write_layer(draft, schema, wkt)
-            write_column_descriptions(draft, schemas.values())
-            # Unlike rename, a hard link never replaces a file that was created meanwhile.
-            move_into_place(draft, path)
-    except OSError as error:
-        raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error
-    return path
+    wkt, schemas = _wkt(crs), drawn_layers().values()
+
+    def write(draft: Path) -> None:
+        for schema in schemas:
+            write_layer(draft, schema, wkt)
+        write_column_descriptions(draft, schemas)
+
+    return write_new_file(Path(path), "a GeoPackage", ".gpkg", write)
 
 
 def _wkt(crs: Any) -> str:
@@ -89,22 +80,6 @@ def _wkt(crs: Any) -> str:
     return str(known.to_wkt("WKT2_2019"))
 
 
-def move_into_place(draft: Path, path: Path) -> None:
-    """Move a finished file to its path, where no file may be.
-
-    Raises
-    ------
-    FileExistsError
-        If a file was created there meanwhile.
-    """
-    try:
-        path.hardlink_to(draft)
-    except FileExistsError:
-        raise
-    except OSError:  # a file system without hard links
-        draft.rename(path)
-
-
 def write_layer(path: Path, schema: LayerSchema, wkt: str | None) -> None:
     """Write an empty layer into an unfinished GeoPackage; without a CRS, it has no geometry."""
     spatial = bool(schema.geometry_types) and wkt is not None
@@ -118,6 +93,8 @@ def write_layer(path: Path, schema: LayerSchema, wkt: str | None) -> None:
         layer=schema.name,
         driver="GPKG",
         append=path.exists(),
+        # GDAL of QGIS 3.22 warns of later versions.
+        dataset_options={"VERSION": "1.3"},
         IDENTIFIER=schema.title,
         DESCRIPTION=schema.description,
         gdal_tz_offsets={f.name: 0 for f in schema.fields if f.type == "datetime"},

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cache
 
 import numpy as np
+import pandas as pd
 import pytest
 import shapely
 
@@ -111,3 +112,17 @@ def test_the_place_of_a_dry_hole_is_not_that_of_a_leak(tmp_path):
     reached = rows(tmp_path, found="pipe_not_reached")["dig_outcomes"]
     assert reached.geometry.isna().all()
     assert np.isnan(reached["exposed_from_m"].astype(float)).all()
+
+
+def test_a_hole_on_a_line_by_tape_alone_has_a_chainage_and_no_position(tmp_path):
+    fittings = {"line_id": "L1", "contact_id": ["M-3", "CS-12"], "kind": "other",
+                "tape_from_previous": [None, "18 m"]}  # fmt: skip
+    stops = {"line_id": "L1", "reading_id": ["a", "b"], "chainage_m": [4.0, 6.0],
+             "sound_level": [30.0, 31.0], "sound_unit": "db"}  # fmt: skip
+    tables = {"routes": {"line_id": ["L1"]}, "contacts": fittings, "readings": stops}
+    by_tape = read_job({name: pd.DataFrame(table) for name, table in tables.items()})
+    assert by_tape.routes["trace"].iloc[0] == "taped"
+    closing = Closing("L1", "leak", at="4 m from CS-12 toward M-3", repaired=True)
+    dig = closing_rows(by_tape, closing, tmp_path, NOW)["dig_outcomes"]
+    assert dig["leak_chainage_m"].tolist() == pytest.approx([14.0])
+    assert dig.geometry.isna().all()

@@ -113,7 +113,10 @@ def test_distances_run_along_the_list():
 
 
 def test_who_asks_the_job_gets_no_place():
-    job = small(positions=[(1, 7.0)])
+    given = layers(positions=[(1, 7.0)])
+    # Stops on both sides of the pipe.
+    job = leakgeo.read_job({**given, "readings": given["readings"].assign(offset_m=[-3.0, 3.0])})
+    assert job.readings.geometry.x.diff().abs().iloc[1] == pytest.approx(6.0)
     assert job["routes"].geometry.isna().all()
     assert job["readings"].geometry.isna().all()
     assert job.to_crs(4326)["contacts"].geometry.notna().tolist() == [False, True, False]
@@ -169,6 +172,7 @@ LISTS = {
     "no length": ([None, "far", "20 m"], None, "tape_not_a_length", "V"),
     "feet or inches or a range": ([None, "21-5", "20 m"], None, "tape_not_a_length", "V"),
     "negative": ([None, "-3 m", "20 m"], None, "list_tape_negative", "V"),
+    "of kilometres": ([None, "30 m", "120 km"], None, "list_too_long", "M"),
     "an order twice": ([None, "30 m", "20 m"], [1, 2, 2], "list_order_repeated", "V"),
     "an order missing": ([None, "30 m", "20 m"], [1, None, 2], "list_order_missing", "V"),
     "no length at all": ([None, "0 m", "0 m"], None, "list_without_length", "CS"),
@@ -242,6 +246,17 @@ def test_a_folder_of_csv_files_is_the_same_job(tmp_path):
     one, other = (leakgeo.read_job(tmp_path / n) for n in ("job.xlsx", "folder"))
     assert one["readings"]["tape_m"].tolist() == other["readings"]["tape_m"].tolist()
     assert one.contacts.geometry.geom_equals(other.contacts.geometry).all()
+
+
+def test_sheets_have_the_headers_of_paper_in_any_language(tmp_path):
+    for name, text in (
+        ("Lines", "Línea\nL"), ("Fittings", "Línea,Accesorio,Tape from previous (ft)\nL,A,\n,B,60"),
+        ("Stops", "línea,desde,hacia,cinta (m),nivel,unidad\nL,Inicio,,2,30,db\n,B,A,4,31,\n"),
+    ):  # fmt: skip
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    job = leakgeo.read_job(tmp_path)
+    assert job.routes.length.tolist() == pytest.approx([60 * 0.3048])
+    assert job.readings["tape_m"].tolist() == pytest.approx([2.0, 60 * 0.3048 - 4.0])
 
 
 def test_positions_of_a_telephone_place_the_line(tmp_path):

@@ -153,6 +153,12 @@ def test_a_plain_tape_has_the_unit_that_is_said_and_no_other(tmp_path, units, un
         typed(tmp_path, text, units="feet")
 
 
+@pytest.mark.parametrize(("word", "unit"), [("Feet", "ft"), ("ft.", "ft"), ("Metros", "m")])
+def test_units_of_a_tape_as_people_write_them(tmp_path, word, unit):
+    file = typed(tmp_path, f"line,from,tape,tape_unit,level,unit\nA,start,2,{word},41,db")
+    assert columns(file, "tape", "tape_unit") == [["2", unit]]
+
+
 @pytest.mark.parametrize(("content", "code"), [
     (b"", "typed_file_empty"), (b"PK\x03\x04", "typed_file_not_text"),
     (b"line,from,level,unit\nA,start,3,db", "typed_columns_missing"),

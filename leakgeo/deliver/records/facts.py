@@ -16,7 +16,7 @@ from leakgeo.errors import LeakgeoError
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.find.survey.from_fitting import tape_from_fitting
 from leakgeo.job.results.earlier import earlier_layers
-from leakgeo.options import ROUTE_SD_M
+from leakgeo.options import JOIN_GAP_M, ROUTE_SD_M
 from leakgeo.reason import Reason
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
@@ -25,8 +25,6 @@ from leakgeo.staging import RECORD
 if TYPE_CHECKING:
     from leakgeo.job.model import Job
 
-# Gap between lines that join, as in the parameter join_gap_m.
-_JOIN_GAP_M = 1.0
 # Folders beside the job that may hold the result that the dig followed.
 _MOST_FOLDERS, _MOST_RESULTS = 50, 5
 
@@ -130,7 +128,7 @@ def record_of(job: Job, dig_id: str, results: Path | None = None) -> DigRecord:
     row = digs[texts(digs, "dig_id") == dig_id].iloc[0]
     line_id = str(row["line_id"] or "")
     lines = lines_of(job, ROUTE_SD_M.number)
-    own = fitting_chainages(job.contacts, lines, junctions_of(lines, floor_m=_JOIN_GAP_M))
+    own = fitting_chainages(job.contacts, lines, junctions_of(lines, floor_m=JOIN_GAP_M.number))
     index = int(lines.index_of([line_id])[0])
     corrects = dict(zip(texts(digs, "supersedes"), texts(digs, "dig_id"), strict=True))
     leak = float(floats(pd.DataFrame([row]), "leak_chainage_m")[0])

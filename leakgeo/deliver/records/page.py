@@ -12,7 +12,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, SimpleDocTemplate, Spacer, Table
 
-from leakgeo.deliver.records.sketch import HEIGHT, pipe_sketch
+from leakgeo.deliver.records.sketch import HEIGHT, dig_sketch
 from leakgeo.deliver.report.document import MARGIN, write_pdf
 from leakgeo.deliver.report.fonts import LEAST_SIZE, REGULAR, drawn, fitted, para
 from leakgeo.deliver.report.parts import TIGHT, height_of, pairs
@@ -74,7 +74,7 @@ def _story(record: DigRecord, say: Wording, page: Size) -> list[Flowable]:
 
 
 def _parts(record: DigRecord, say: Wording, width: float, scale: float) -> list[Flowable]:
-    sketch = pipe_sketch(record, say, Size(width, HEIGHT))
+    sketch = dig_sketch(record, say, Size(width, HEIGHT))
     under = para(say.term("not_scaled", "record"), LEAST_SIZE, spaceAfter=4)
     return [
         *_head(record, say, width),

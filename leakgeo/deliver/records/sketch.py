@@ -26,7 +26,7 @@ _PAD, _LEAST_M = 0.2, 6.0
 HEIGHT = _ABOVE + _ROWS * _ROW
 
 
-def pipe_sketch(record: DigRecord, wording: Wording, size: Size) -> Sheet | None:
+def dig_sketch(record: DigRecord, wording: Wording, size: Size) -> Sheet | None:
     """Return the sketch, to scale along the pipe; None for a line without a known length.
 
     Parameters

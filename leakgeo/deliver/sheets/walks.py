@@ -39,7 +39,6 @@ _HEAD_OF_FITTINGS = (
 _STEP = {"us": "{} ft", "si": "{:.1f} m"}
 _STEP_LENGTH = {"us": 1, "si": 0.3}
 _TAPES = {"us": "38' 6\"", "si": "11.73"}
-_AIR_STOPS = 6
 
 
 def fittings_sheet(line: SheetLine, words: Wording, page: Size) -> list[Flowable]:

@@ -34,7 +34,7 @@ FILE = "result.xlsx"
 #: Most lines with a card, and most with a sheet of their own, the first by priority.
 MAX_LINES, MAX_SHEETS = 1000, 100
 _LINES = "Lines"
-_CARD = ("Line", "Address", "Status", "What holds the dig", "What it thinks, and the mark by tape",
+_CARD = ("Line", "Address", "Status", "What holds the dig", "Result, and the mark by tape",
          "From the start", "How sure", "Next", "All holds", "Cautions", "Evidence")  # fmt: skip
 _CARD_WIDTHS = (14, 22, 14, 34, 44, 26, 44, 40, 60, 60, 60)
 _STOPS = ("Stop", "As taped", "From the start", "From the start (m)", "Level as compared (dB)",

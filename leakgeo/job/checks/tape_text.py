@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +11,7 @@ import pandas as pd
 from leakgeo.arrays import floats, texts
 from leakgeo.job.lengths import INCH_M, length_m, mixed_number
 from leakgeo.reason import Reason
+from leakgeo.wording import languages, wording
 
 if TYPE_CHECKING:
     from leakgeo.job.checks.collector import IssueCollector
@@ -79,6 +81,28 @@ def tape_m(text: str, unit: object) -> float | None:
         return mixed_number(text) * _UNIT_M[str(unit)]
     except (ValueError, ZeroDivisionError):
         return None
+
+
+def names_start(name: object) -> bool:
+    """Return whether a name stands for the start of the line as the origin of a tape.
+
+    Parameters
+    ----------
+    name : str or None
+        As typed; the word that sheets print for it, in any language and in any case.
+
+    Examples
+    --------
+    >>> names_start("Start"), names_start("inicio"), names_start("CS-12"), names_start(None)
+    (True, True, False, False)
+    """
+    return isinstance(name, str) and name.casefold() in _start_words()
+
+
+@cache
+def _start_words() -> frozenset[str]:
+    known = (wording(language=each).term("start_of_tape") for each in languages())
+    return frozenset(word.casefold() for word in known)
 
 
 def is_plain_number(text: object) -> bool:

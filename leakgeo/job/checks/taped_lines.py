@@ -28,8 +28,9 @@ if TYPE_CHECKING:
     from leakgeo.job.checks.collector import IssueCollector
     from leakgeo.job.checks.layer import CheckedLayer
 
-# Distance between traces that are not placed: farther than anything reaches.
-_APART_M = 10_000.0
+# Easting of the first trace that is not placed, and distance between them: farther than anything
+# reaches, such as a stop beside its pipe.
+_FIRST_M, _APART_M = 2.0 * NOWHERE_M, 10_000.0
 # Two positions closer than this show no direction.
 _LEAST_CHORD_M = 2.0
 # A list and a drawn route may differ by this share and this many metres before it is noted.
@@ -72,7 +73,7 @@ class _Placing:
         if straight is None:
             self.kind[row] = TAPED
             self._note(row, Reason("line_by_tape_alone", length_m=one.length_m))
-            x = np.full(len(one.at_m), NOWHERE_M + row * _APART_M)
+            x = np.full(len(one.at_m), _FIRST_M + row * _APART_M)
             self._lay(row, one, np.column_stack([x, one.at_m]))
             return
         self.kind[row] = STRAIGHT

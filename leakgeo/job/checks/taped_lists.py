@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from leakgeo.arrays import floats, texts
+from leakgeo.job.checks.shapes import MAX_ROUTE_M
 from leakgeo.job.checks.tape_text import is_plain_number, tape_m
 from leakgeo.job.columns import match_columns, parse_column
 from leakgeo.job.schema import load_schema
@@ -147,13 +148,19 @@ def _list_of(
     at = np.concatenate([[0.0], np.cumsum(metres[rest])])
     if not np.isfinite(at).all():
         return None
+    if 0.0 < at[-1] <= MAX_ROUTE_M:
+        return TapedList(rows, at)
     if at[-1] <= 0.0:
         _report(issues, rows, "list_without_length", TAPE)
-        return None
-    return TapedList(rows, at)
+    else:
+        longest = rest[[int(np.argmax(metres[rest]))]]
+        _report(issues, longest, "list_too_long", TAPE, length_m=float(at[-1]))
+    return None
 
 
-def _report(issues: IssueCollector, rows: Ints, code: str, column: str) -> None:
+def _report(
+    issues: IssueCollector, rows: Ints, code: str, column: str, **values: float
+) -> None:  # fmt: skip
     wrong = np.zeros(len(issues.labels), dtype=bool)
     wrong[rows] = True
-    issues.report(wrong, Reason(code), column=column)
+    issues.report(wrong, Reason(code, **values), column=column)

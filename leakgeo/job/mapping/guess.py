@@ -83,6 +83,7 @@ _LAYERS = MappingProxyType({
 })  # fmt: skip
 # Abbreviations in use, without those of two meanings in a column (PB: lead or polybutylene).
 _CODES = MappingProxyType({
+    "m": "m. metre metres meter meters metro metros", "ft": "ft. ' feet foot pie pies",
     "copper": "cu cop copp", "steel": "stl st", "galvanized_steel": "galv gal gi gs gsp galvanized",
     "ductile_iron": "di dip ductile", "cast_iron": "ci cip cas cast", "lead": "ld",
     "pvc": "c900 upvc", "pe": "hdpe mdpe ldpe poly polyethylene", "pex": "xlpe",

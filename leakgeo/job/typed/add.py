@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,13 +9,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from leakgeo.errors import JobError, OutputError
-from leakgeo.faults import Fault, merge_alike
+from leakgeo.errors import JobError
+from leakgeo.faults import Fault, causes_text
 from leakgeo.job.append import append_rows
 from leakgeo.job.checks import check_layer, check_settings
+from leakgeo.job.new_file import write_new_file
 from leakgeo.job.schema import load_schema
 from leakgeo.job.sources import open_source, read_layer
-from leakgeo.job.template import move_into_place, write_template
+from leakgeo.job.template import write_template
 from leakgeo.job.typed.headers import FITTINGS
 from leakgeo.job.typed.read import TypedFile, read_typed
 from leakgeo.reason import Reason
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 # Columns that tell whether a row of the same name is the same row.
 _COMPARED = ("line_id", "kind", "tape", "tape_from_previous", "chainage_from", "chainage_toward",
              "sound_level", "sound_unit", "air")  # fmt: skip
-_MOST_CAUSES = 5
 
 
 @dataclass(frozen=True)
@@ -93,6 +92,7 @@ def add_typed(
 
     Examples
     --------
+    >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     stops = Path(folder) / "stops.csv"
     ...     _ = stops.write_text("line,from,tape,level,unit\nA-1,start,2 m,41,db\n,,,42,")
@@ -110,23 +110,15 @@ def add_typed(
             append_rows(job, new)
         return added
     new, added = _new_rows(None, read)
-    try:
-        with tempfile.TemporaryDirectory(dir=job.parent, prefix=".leakgeo-") as folder:
-            draft = write_template(Path(folder) / job.name, crs=crs)
-            append_rows(draft, new)
-            move_into_place(draft, job)
-    except OSError as error:
-        raise OutputError(f"{job} can't be written: {error.strerror or error}.") from error
+    write_new_file(job, "a GeoPackage", ".gpkg",
+                   lambda draft: append_rows(write_template(draft, crs=crs), new))  # fmt: skip
     return added
 
 
 def _nothing(job: Path, read: Sequence[TypedFile]) -> JobError:
     """Return the error of files without a usable row."""
     faults = [fault for file in read for fault in file.faults]
-    merged = merge_alike(f for f in faults if f.effect != "noted")
-    causes = [str(fault) for fault in merged[:_MOST_CAUSES]]
-    rest = [f"... and {len(merged) - _MOST_CAUSES} more."] if len(merged) > _MOST_CAUSES else []
-    text = " ".join((*causes, *rest))
+    text = causes_text(f for f in faults if f.effect != "noted")
     return JobError(f"{job}: nothing was written, as no row can be used. {text}".strip(), faults)
 
 

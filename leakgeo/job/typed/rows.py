@@ -8,6 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from leakgeo.conversion import conversion
+from leakgeo.job.checks import names_start
 from leakgeo.job.mapping import guess_code
 from leakgeo.job.typed.headers import CODE_TERMS, STOPS
 from leakgeo.reason import Reason
@@ -56,7 +57,7 @@ def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
     if sheets.kind is STOPS:
         for values, row in zip(made, sheets.rows, strict=True):
             values.setdefault("walk_id", _walk(row, stem))
-            if values.get("chainage_from", "").casefold() in _starts():
+            if names_start(values.get("chainage_from")):
                 del values["chainage_from"]
         _number(made, sheets.rows)
     else:
@@ -69,12 +70,6 @@ def _lacking(column: str) -> Reason:
     if column == "chainage_from":
         return Reason("typed_start_needed")
     return Reason("typed_value_missing", column=Reason(f"header_{column}"))
-
-
-@cache
-def _starts() -> frozenset[str]:
-    """Return what stands for the start of the route as the origin of a tape."""
-    return frozenset(wording(language=each).term("start_of_tape") for each in languages())
 
 
 def _values(row: TypedRow, schema: LayerSchema) -> dict[str, str]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from leakgeo.job.schema import load_schema
+from leakgeo.job.typed.headers import KINDS, STOPS, column_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -107,20 +108,31 @@ def header(sheet: Sheet, column: str) -> str:
 def columns_of_headers(names: Iterable[str], layer: str) -> dict[str, str]:
     """Return the column of the contract that each header means, of those that mean one.
 
-    Case, spaces, the sign of required columns and what stands in brackets make no difference.
+    Case, spaces, the sign of required columns and what stands in brackets make no difference. What
+    paper sheets print, and its usual synonyms, mean the same here, unless another header names the
+    column itself.
 
     Examples
     --------
-    >>> columns_of_headers(["line *", "Tape", "TAPE_UNIT", "Depth (m, or write 3')"], "readings")
-    {'line *': 'line_id', 'Tape': 'tape', 'TAPE_UNIT': 'tape_unit'}
+    >>> columns_of_headers(["line *", "Distance", "TAPE_UNIT", "Depth (m, or 3')"], "readings")
+    {'line *': 'line_id', 'Distance': 'tape', 'TAPE_UNIT': 'tape_unit'}
+    >>> columns_of_headers(["Distance", "Tape"], "readings")
+    {'Tape': 'tape'}
     """
-    known = {_plain(text): f.name for f in load_schema(layer).fields for text in (f.name, f.title)}
-    pairs = ((name, known.get(_plain(name))) for name in names)
+    schema, names = load_schema(layer), list(names)
+    known = {_plain(text): f.name for f in schema.fields for text in (f.name, f.title)}
     found: dict[str, str] = {}
-    for name, column in pairs:
-        if column is not None and column not in found.values():
-            found[name] = column
-    return found
+    own = [(name, known.get(_plain(name))) for name in names]
+    for name, column in (*own, *((name, _on_paper(name, layer)) for name in names)):
+        if column in schema.columns and name not in found and column not in found.values():
+            found[name] = str(column)
+    return {name: found[name] for name in names if name in found}
+
+
+def _on_paper(name: str, layer: str) -> str | None:
+    """Return what a header means on the paper sheet of a layer, or on that of stops."""
+    kind = next((kind for kind in KINDS if kind.layer == layer), STOPS)
+    return column_of(name.replace(REQUIRED_SIGN, " "), kind)
 
 
 def sheet_named(name: str) -> Sheet | None:

@@ -11,7 +11,9 @@ import pandas as pd
 
 from leakgeo.errors import JobError
 from leakgeo.faults import Fault
+from leakgeo.job.checks import names_start
 from leakgeo.job.sources import RawLayer, points_from_columns, read_layer, usual_columns
+from leakgeo.job.typed.headers import FITTINGS, STOPS, unit_of
 from leakgeo.job.workbook.names import columns_of_headers, sheet_named
 from leakgeo.job.workbook.values import (
     filled_down,
@@ -30,8 +32,8 @@ if TYPE_CHECKING:
 
 #: Files that people type into.
 SHEET_FILES = frozenset((".xlsx", ".ods", ".csv"))
-#: Word for the start of a line in the column of the fitting that a tape began at.
-START = "start"
+# Columns with taped lengths.
+_TAPES = (STOPS.tape, FITTINGS.tape)
 # Columns that name a fitting, by layer.
 _NAMING = {"readings": ("chainage_from", "chainage_toward", "tap_open"),
            "meter_tests": ("contact_id",)}  # fmt: skip
@@ -89,8 +91,7 @@ def _typed(raw: RawLayer, sheet: Sheet) -> RawLayer:
         table["sound_unit"] = table["sound_unit"].mask(table["sound_level"].isna(), None)
     if "pressure_kpa" in table:
         table["pressure_kpa"] = pressures_in_kpa(table["pressure_kpa"])
-    if "tape_unit" in table:
-        table["tape_unit"] = tape_units(table["tape_unit"])
+    table = _with_tape_units(table, named)
     notes = (*raw.notes, *notes)
     pair = usual_columns(str(c) for c in table) if sheet.layer == "contacts" else None
     if pair is not None and "lat" in pair[1].casefold():
@@ -98,6 +99,17 @@ def _typed(raw: RawLayer, sheet: Sheet) -> RawLayer:
         bad = [Reason("sheet_not_degrees", values=placed.bad[:5])] if placed.bad else []
         return RawLayer(placed.table, placed.table.crs, (*notes, *bad))
     return RawLayer(table, None, notes)
+
+
+def _with_tape_units(table: pd.DataFrame, named: Mapping[str, str]) -> pd.DataFrame:
+    """Return a sheet with the units of its tapes as codes; a header such as Tape (ft) has one."""
+    if "tape_unit" in table:
+        table["tape_unit"] = tape_units(table["tape_unit"])
+    tape = next((head for head, column in named.items() if column in _TAPES), "")
+    if unit := unit_of(tape):
+        given = table.get("tape_unit", pd.Series(None, index=table.index, dtype=object))
+        table["tape_unit"] = given.mask(given.isna() & table[named[tape]].notna(), unit)
+    return table
 
 
 def _with_headers(table: pd.DataFrame, layer: str) -> pd.DataFrame:
@@ -144,10 +156,10 @@ def _linked(raws: Mapping[str, RawLayer]) -> dict[str, RawLayer]:
 
 def _from_the_start(raw: RawLayer, fittings: list[object]) -> RawLayer:
     """Return stops in which the word start is no fitting, but the start of the line."""
-    if "chainage_from" not in raw.table or START in fittings:
+    if "chainage_from" not in raw.table:
         return raw
     at = raw.table["chainage_from"]
-    begun = at.map(lambda name: isinstance(name, str) and name.casefold() == START)
+    begun = at.map(lambda name: names_start(name) and name not in fittings)
     return replace(raw, table=raw.table.assign(chainage_from=at.mask(begun.astype(bool), None)))
 
 

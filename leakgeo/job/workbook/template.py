@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from leakgeo.errors import OutputError
+from leakgeo.job.new_file import write_new_file
 from leakgeo.job.schema import load_schema
-from leakgeo.job.template import move_into_place
 from leakgeo.job.workbook.names import (
     LATITUDE,
     LONGITUDE,
@@ -63,19 +61,7 @@ def write_workbook(path: str | Path) -> Path:
     ...     layer_names(made, made)[:4]
     ['How to', 'Lines', 'Fittings', 'Stops']
     """
-    path = Path(path)
-    if path.suffix.casefold() != ".xlsx":
-        raise OutputError(f"{path} is not a workbook. Give a name that ends in .xlsx.")
-    if path.exists():
-        raise OutputError(f"{path} exists. Give another name, or move the file.")
-    try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".leakgeo-") as folder:
-            draft = Path(folder) / path.name
-            _workbook().save(draft)
-            move_into_place(draft, path)
-    except OSError as error:
-        raise OutputError(f"{path} can't be written: {error.strerror or error}.") from error
-    return path
+    return write_new_file(Path(path), "a workbook", ".xlsx", lambda draft: _workbook().save(draft))
 
 
 def _workbook() -> Workbook:

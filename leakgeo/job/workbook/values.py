@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from leakgeo.conversion import conversion
+from leakgeo.job.mapping import guess_code
+from leakgeo.job.schema import load_schema
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -128,13 +130,7 @@ def _in_kpa(value: Any) -> Any:
         number = float(found[1].replace(",", "."))
     except ValueError:
         return value
-    return number * {"kpa": 1.0, "bar": 100.0, "psi": conversion("psi", "kpa")}[found[2].casefold()]
-
-
-_UNITS = {
-    **dict.fromkeys(("ft", "ft.", "feet", "foot", "'"), "ft"),
-    **dict.fromkeys(("m", "m.", "metre", "metres", "meter", "meters"), "m"),
-}  # fmt: skip
+    return number * conversion(found[2].casefold(), "kpa")
 
 
 def tape_units(column: pd.Series[Any]) -> pd.Series[Any]:
@@ -145,7 +141,8 @@ def tape_units(column: pd.Series[Any]) -> pd.Series[Any]:
     >>> tape_units(pd.Series(["Feet", "m", "yd"])).tolist()
     ['ft', 'm', 'yd']
     """
-    return column.map(lambda unit: _UNITS.get(str(unit).casefold(), unit), na_action="ignore")
+    codes = load_schema("readings").field("tape_unit").codes
+    return column.map(lambda unit: guess_code(str(unit), codes) or unit, na_action="ignore")
 
 
 def _text(name: object) -> str:

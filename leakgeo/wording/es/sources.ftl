@@ -1,4 +1,4 @@
-# Faltas de las filas que se añaden a un trabajo; .remedy es qué hacer.
+# Faltas de las filas que se añaden a un trabajo y de los libros de cálculo; .remedy es qué hacer.
 
 append_needs_geopackage = Solo se pueden añadir filas a un GeoPackage.
     .remedy = Guarde el trabajo como GeoPackage, o añada las filas con su SIG.
@@ -18,3 +18,9 @@ append_layer_without_geometry = La capa no tiene geometría.
     .remedy = Dé las filas sin geometría, o añada una a la capa en un SIG.
 append_not_a_point = Su geometría no es un punto que quepa en el SRC de la capa.
     .remedy = Dé un punto cerca de los trazados, o ninguno.
+workbook_not_plain = Tiene partes que son más que celdas: { JOIN($parts) }. Un archivo así no se abre.
+    .remedy = Guarde solo las hojas, sin macros, enlaces a otros archivos ni conexiones de datos, como un libro nuevo.
+workbook_damaged = No es un libro de cálculo completo ({ $error }).
+    .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo.
+workbook_expands = Sus partes están más comprimidas que las de cualquier hoja, o son demasiadas.
+    .remedy = Ábralo en una hoja de cálculo y guárdelo de nuevo; pregunte a quien lo envió.
