@@ -88,6 +88,8 @@ def _needs_copy(real: Path, path: Path) -> bool:
         return True
     immutable = DRIVERS.get(path.suffix.casefold()) == "GPKG"
     immutable &= not URI_LETTERS & set(str(path.absolute()))
+    # GDAL opens a file beside an empty log as a writer would, and so removes the log.
+    immutable &= not _log(real, "-wal").exists()
     return head[18:20] == _WRITE_AHEAD and not immutable
 
 
