@@ -150,3 +150,10 @@ def test_the_file_has_the_form_of_every_layer(tmp_path):
         assert "ValueRelation" not in text
         fields, _ = columns_in(ET.fromstring(text).find("attributeEditorForm"))
         assert set(fields) == set(drawn_layers()[name].columns)
+
+
+def test_what_lies_on_the_pipe_is_drawn_above_it():
+    order = [layer.get("id") for layer in ROOT.find("layerorder")]
+    pipe = order.index(layer_id("routes"))
+    for name in ("readings", "contacts", "valves", "dig_outcomes"):
+        assert order.index(layer_id(name)) < pipe

@@ -23,6 +23,7 @@ from qgis.PyQt.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QLineEdit,
+    QPlainTextEdit,
     QToolButton,
     QWidget,
 )
@@ -224,8 +225,11 @@ class Player:
 
 
 @scene
-def field_day(route, fittings, stops, utility, pictures):
-    """Draw a pipe, its fittings, a gas main, and enter stops; return the presses of each stop."""
+def field_day(route, fittings, stops, utility, hole, pictures):
+    """Draw a pipe, its fittings, a gas main, and enter stops; return the presses of each stop.
+
+    A hole is entered at the end, with words in the boxes of its form.
+    """
     hands, answer = Hands(), {}
     show(route, 6.0)
     yield lambda: not iface.mapCanvas().isDrawing()
@@ -270,6 +274,17 @@ def field_day(route, fittings, stops, utility, pictures):
         answer["stops"].append({**hands.take(), "focus": focus})
     yield from save(hands)
     answer["to_save"] = hands.take()
+    yield from edit(hands, "dig_outcomes")
+    hands.tap(route[1])
+    yield opened
+    for name, words in hole.items():
+        kinds = (QLineEdit, QPlainTextEdit)
+        (box,) = [w for w in editor(name).findChildren(QWidget) if shows(w, kinds)]
+        hands.click(box.viewport() if isinstance(box, QPlainTextEdit) else box)
+        hands.type(words)
+    picture(form(), pictures and f"{pictures}/dig_outcomes.png")
+    yield from ok(hands)
+    yield from save(hands)
     picture(iface.mainWindow(), pictures and f"{pictures}/window.png")
     return answer
 
