@@ -97,7 +97,7 @@ def test_it_has_no_path_of_a_machine_and_is_the_same_each_time():
 def test_every_layer_is_in_the_tree_and_in_both_themes():
     tree = [n.get("id") for n in ROOT.iter("layer-tree-layer")]
     assert sorted(tree) == sorted(LAYERS)
-    assert tree[:3] == [layer_id(n) for n in ("readings", "contacts", "routes")]
+    assert tree[:3] == [layer_id(n) for n in ("readings", "contacts", "dig_outcomes")]
     for theme in ROOT.iter("visibility-preset"):
         styles = {n.get("id"): n.get("style") for n in theme}
         assert styles[layer_id("readings")] == theme.get("name")

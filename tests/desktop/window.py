@@ -170,6 +170,21 @@ def draw(hands, name, points):
     yield opened
 
 
+def enter_hole(hands, place, words, pictures):
+    """Draw a hole, and click and type into the boxes of its form."""
+    yield from edit(hands, "dig_outcomes")
+    hands.tap(place)
+    yield opened
+    for name, text in words.items():
+        kinds = (QLineEdit, QPlainTextEdit)
+        (box,) = [w for w in editor(name).findChildren(QWidget) if shows(w, kinds)]
+        hands.click(box.viewport() if isinstance(box, QPlainTextEdit) else box)
+        hands.type(text)
+    picture(form(), pictures and f"{pictures}/dig_outcomes.png")
+    yield from ok(hands)
+    yield from save(hands)
+
+
 def gone():
     """Return whether no form is open."""
     return form() is None
@@ -274,17 +289,7 @@ def field_day(route, fittings, stops, utility, hole, pictures):
         answer["stops"].append({**hands.take(), "focus": focus})
     yield from save(hands)
     answer["to_save"] = hands.take()
-    yield from edit(hands, "dig_outcomes")
-    hands.tap(route[1])
-    yield opened
-    for name, words in hole.items():
-        kinds = (QLineEdit, QPlainTextEdit)
-        (box,) = [w for w in editor(name).findChildren(QWidget) if shows(w, kinds)]
-        hands.click(box.viewport() if isinstance(box, QPlainTextEdit) else box)
-        hands.type(words)
-    picture(form(), pictures and f"{pictures}/dig_outcomes.png")
-    yield from ok(hands)
-    yield from save(hands)
+    yield from enter_hole(hands, route[1], hole, pictures)
     picture(iface.mainWindow(), pictures and f"{pictures}/window.png")
     return answer
 
