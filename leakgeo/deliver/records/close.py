@@ -77,8 +77,9 @@ def close_line(
     found : {"leak", "dry", "pipe_not_reached"}
         What the hole showed.
     at : str or float, optional
-        Place of the leak: a length along the line, in metres or with its unit, or one from a
-        fitting, as ``21' 5" from CS-12 toward M-3``.
+        Place of the leak: a length along the line, or one from a fitting, as
+        ``21' 5" from CS-12 toward M-3``. A number is in metres; in a text without a unit it is
+        refused where `units` are us.
     exposed : tuple of two str or float, optional
         Both ends of the pipe that was seen, like `at`.
     repaired : bool
@@ -140,9 +141,9 @@ def close_line(
     """
     path = Path(job)
     before = read_job(path)
-    texts = None if exposed is None else (str(exposed[0]), str(exposed[1]))
+    texts = None if exposed is None else (_place(exposed[0]), _place(exposed[1]))
     closing = Closing(
-        str(line_id), found, _typed(at), texts, repaired, _zoned(time),
+        str(line_id), found, _place(at), texts, repaired, _zoned(time),
         MeterAfter(_typed(meter_start), _typed(meter_end), meter_minutes, volume_unit, meter),
         tuple(Path(photo) for photo in photos), cause, crew, note, supersedes,
     )  # fmt: skip
@@ -159,6 +160,11 @@ def close_line(
             f"The record {dig_id} is in the job, and its page or its row in {FILE} is not written: "
             f"{error}"
         ) from error
+
+
+def _place(value: str | float | None) -> str | None:
+    """Return a place as text: a number of Python is in metres, whatever the units of the page."""
+    return value if value is None or isinstance(value, str) else f"{value} m"
 
 
 def _typed(value: object) -> str | None:
