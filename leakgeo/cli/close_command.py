@@ -135,7 +135,7 @@ CLOSE = HelpCommand(
         "close job.gpkg M-1 --found leak --at \"21' 5\\\" from CS-12 toward M-3\" --repaired",
         (
             "close job.gpkg M-1 --found leak --at 21.5ft --exposed 20ft 24ft --repaired "
-            "--cause split --meter-start 1240.5 --meter-end 1240.5 --meter-minutes 30 --volume-unit gal"
+            "--meter-start 1240.5 --meter-end 1240.5 --meter-minutes 30 --volume-unit gal"
         ),
         "close job.gpkg M-1 --found dry --exposed \"20'\" \"24' 6\\\"\" --crew East",
         "close job.gpkg M-1 --found leak --at 22.5ft --repaired --supersedes D-20260503-1",

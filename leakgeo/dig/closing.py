@@ -127,7 +127,8 @@ def closing_rows(
     JobError
         With every fault of the closing.
     """
-    now, say = now or datetime.now(UTC), say or active_wording()
+    # The name of a record has the day of those who dug, not that of UTC.
+    now, say = now or datetime.now(UTC).astimezone(), say or active_wording()
     found = _Checked(job, closing, folder, now, say.units)
     if found.faults:
         causes = " ".join(dict.fromkeys(part for fault in found.faults
