@@ -52,11 +52,15 @@ class JobError(LeakgeoError):
         Cause, and what to do.
     faults : sequence of Fault, optional
         All faults found up to this error, in the order found.
+    complete : bool
+        Whether the message says all of them, so that they are not printed again.
     """
 
-    def __init__(self, message: str, faults: Sequence[Fault] = ()) -> None:
+    def __init__(
+        self, message: str, faults: Sequence[Fault] = (), *, complete: bool = False
+    ) -> None:
         super().__init__(message)
-        self.faults = tuple(faults)
+        self.faults, self.complete = tuple(faults), complete
 
 
 class ParameterError(LeakgeoError):

@@ -94,7 +94,7 @@ CLOSE = HelpCommand(
         click.Argument(["line"], type=str, metavar="LINE"),
         _option("found", _DUG, "What the hole showed.", required=True,
                 type=click.Choice(("leak", "dry", "pipe_not_reached"))),
-        _option("at", _DUG, "Place of the leak: metres along the line, a length such as 21' 5\", "
+        _option("at", _DUG, "Place of the leak: a length along the line such as 21' 5\" or 6.5 m, "
                 "or one from a fitting toward another.", metavar="PLACE"),
         _option("exposed", _DUG, "Both ends of the pipe that was seen, like --at.", nargs=2,
                 metavar="FROM TO"),
@@ -134,10 +134,10 @@ CLOSE = HelpCommand(
     examples=(
         "close job.gpkg M-1 --found leak --at \"21' 5\\\" from CS-12 toward M-3\" --repaired",
         (
-            "close job.gpkg M-1 --found leak --at 6.5 --exposed 6 7.5 --repaired --cause split "
+            "close job.gpkg M-1 --found leak --at 21.5ft --exposed 20ft 24ft --repaired "
             "--meter-start 1240.5 --meter-end 1240.5 --meter-minutes 30 --volume-unit gal"
         ),
         "close job.gpkg M-1 --found dry --exposed \"20'\" \"24' 6\\\"\" --crew East",
-        "close job.gpkg M-1 --found leak --at 6.8 --repaired --supersedes D-20260503-1",
+        "close job.gpkg M-1 --found leak --at 22.5ft --repaired --supersedes D-20260503-1",
     ),
 )  # fmt: skip

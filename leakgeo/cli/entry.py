@@ -95,22 +95,24 @@ def _run_command(console: Console) -> int:
     return ended.code
 
 
-def _error_parts(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...]]:
-    """Return the kind of an error, its message, and its faults.
+def _error_parts(error: Exception, *, late: bool) -> tuple[str, str, tuple[Fault, ...], bool]:
+    """Return the kind of an error, its message, its faults, and whether the message has them all.
 
     A stop is `late` if all results were already written.
     """
     kind = type(error).__name__
     if isinstance(error, click.ClickException):
-        return kind, _sentence(error), ()
+        return kind, _sentence(error), (), False
     if isinstance(error, click.exceptions.Abort):
         state = (
             "all new results are in place."
             if late
             else "earlier results are unchanged. --resume continues a large job."
         )
-        return "Stopped", f"Stopped; {state}", ()
-    return kind, str(error), error.faults if isinstance(error, JobError) else ()
+        return "Stopped", f"Stopped; {state}", (), False
+    if isinstance(error, JobError):
+        return kind, str(error), error.faults, error.complete
+    return kind, str(error), (), False
 
 
 def _sentence(error: click.ClickException) -> str:
@@ -122,10 +124,12 @@ def _sentence(error: click.ClickException) -> str:
     return text if context is None else f"{text} See: {context.command_path} --help"
 
 
-def _report_error(console: Console, kind: str, message: str, faults: tuple[Fault, ...] = ()) -> int:
+def _report_error(
+    console: Console, kind: str, message: str, faults: tuple[Fault, ...] = (), told: bool = False,
+) -> int:  # fmt: skip
     """Print an error and the faults of rows and features; return the exit code."""
     # The message already has some of the faults. Mistakes of a mapping are printed in full.
-    named = [f for f in faults if f.effect == "rejected" or f.feature]
+    named = [f for f in faults if not told and (f.effect == "rejected" or f.feature)]
     mapped = any(f.layer == "mapping" for f in named)
     console.print_faults((f for f in named if str(f) not in message), None if mapped else MAX_SHOWN)
     console.print_error(kind, message, faults)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +15,8 @@ from leakgeo.job.model import without_fault
 from leakgeo.reason import Reason, with_next
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from leakgeo.job.model import Job
 
 
@@ -78,7 +81,7 @@ def _last(tests: pd.DataFrame) -> MeterShown | None:
                       end if end.tzinfo else end.tz_localize("UTC"))  # fmt: skip
 
 
-def believed(job: Job, line_id: str) -> Reason:
+def believed(job: Job, line_id: str, zone: tzinfo = UTC) -> Reason:
     """Return what the records of a line show after its latest dig, and what to do next.
 
     No reading is evaluated: the next run does that.
@@ -88,6 +91,8 @@ def believed(job: Job, line_id: str) -> Reason:
     job : Job
         Read after the records were added.
     line_id : str
+    zone : datetime.tzinfo
+        Time zone of the days that are named.
 
     Returns
     -------
@@ -98,7 +103,7 @@ def believed(job: Job, line_id: str) -> Reason:
     if records.empty:
         return Reason("closed_nothing")
     last = records.iloc[-1]
-    day = "" if pd.isna(last["time"]) else f"{last['time']:%Y-%m-%d}"
+    day = "" if pd.isna(last["time"]) else f"{last['time'].astimezone(zone):%Y-%m-%d}"
     place = _place(last)
     if last["found"] == "dry":
         return Reason("closed_dry", Reason("closed_run_again"), **place)

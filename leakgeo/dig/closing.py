@@ -114,7 +114,7 @@ def closing_rows(
     now : datetime.datetime, optional
         The present time.
     say : Wording, optional
-        Language and units of the message.
+        Language and units of the message. In feet, a length needs its unit.
 
     Returns
     -------
@@ -126,12 +126,12 @@ def closing_rows(
     JobError
         With every fault of the closing.
     """
-    now = now or datetime.now(UTC)
-    found = _Checked(job, closing, folder, now)
+    # The name of a record has the day of those who dug, not that of UTC.
+    now, say = now or datetime.now(UTC).astimezone(), say or active_wording()
+    found = _Checked(job, closing, folder, now, say.units)
     if found.faults:
-        say = say or active_wording()
         causes = " ".join(dict.fromkeys(" ".join(fault.texts(say)) for fault in found.faults))
-        raise JobError(f"Nothing was written. {causes}", found.faults)
+        raise JobError(f"Nothing was written. {causes}", found.faults, complete=True)
     rows: dict[str, pd.DataFrame] = {"dig_outcomes": found.dig()}
     if any(value is not None for value in closing.meter.given.values()):
         rows["meter_tests"] = found.test()
@@ -141,8 +141,9 @@ def closing_rows(
 class _Checked:
     """A closing and its faults."""
 
-    def __init__(self, job: Job, closing: Closing, folder: Path, now: datetime) -> None:
+    def __init__(self, job: Job, closing: Closing, folder: Path, now: datetime, units: str) -> None:
         self.job, self.closing, self.folder = job, closing, folder
+        self.plain_m = units == "si"
         minutes = closing.meter.minutes or 0.0
         begin = now - timedelta(minutes=minutes if 0 < minutes < 1e6 else 0.0)
         self.time = closing.time or begin.replace(microsecond=0)
@@ -169,7 +170,8 @@ class _Checked:
             self._report("line_id", reason, name)
         length = float(lines.length_m[line]) if line >= 0 else np.inf
         typed = [self.closing.at] if self.closing.at is not None else []
-        found, wrong = chainages(self.job, name, length, [*typed, *(self.closing.exposed or ())])
+        typed_all = [*typed, *(self.closing.exposed or ())]
+        found, wrong = chainages(self.job, name, length, typed_all, plain_m=self.plain_m)
         for reason in wrong:
             self._report("leak_chainage_m", reason)
         self.at_m = found[0] if typed else np.nan

@@ -13,7 +13,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.arrays import floats, texts
-from leakgeo.job.checks import CheckedLayer, tape_along_routes, tape_m
+from leakgeo.job.checks import CheckedLayer, is_plain_number, tape_along_routes, tape_m
 from leakgeo.job.placed import is_nowhere
 from leakgeo.job.schema import load_schema
 from leakgeo.options import ROUTE_SD_M
@@ -57,7 +57,7 @@ class TypedPlace:
     backward: bool = False
 
 
-def parse_place(text: str) -> TypedPlace | None:
+def parse_place(text: str, *, plain_m: bool = True) -> TypedPlace | None:
     r"""Return a place as typed; None if it is none.
 
     Parameters
@@ -65,6 +65,8 @@ def parse_place(text: str) -> TypedPlace | None:
     text : str
         A length along the line, in metres or with its unit, or a length from a fitting, and
         toward another one.
+    plain_m : bool
+        Whether a number without a unit is in metres; else it is no place.
 
     Examples
     --------
@@ -76,7 +78,7 @@ def parse_place(text: str) -> TypedPlace | None:
     True
     """
     found = _FROM.fullmatch(text.strip())
-    length = tape_m(found["length"] if found else text, "m")
+    length = tape_m(_length(text), "m" if plain_m else None)
     if length is None or not np.isfinite(length):
         return None
     if found is None:
@@ -89,8 +91,14 @@ def parse_place(text: str) -> TypedPlace | None:
     )  # fmt: skip
 
 
+def _length(text: str) -> str:
+    """Return the length in a place as typed."""
+    found = _FROM.fullmatch(text.strip())
+    return found["length"] if found else text
+
+
 def chainages(
-    job: Job, line_id: str, length_m: float, typed: Sequence[str]
+    job: Job, line_id: str, length_m: float, typed: Sequence[str], *, plain_m: bool = True
 ) -> tuple[list[float], list[Reason]]:
     """Return the chainage of each place that was typed, and why any can't be used.
 
@@ -102,6 +110,9 @@ def chainages(
     length_m : float
         Its length; infinite for a line that is not known, along which nothing is placed.
     typed : sequence of str
+    plain_m : bool
+        Whether a number without a unit is in metres. Where people work in feet it is refused, as
+        it would be three times as far.
 
     Returns
     -------
@@ -109,8 +120,8 @@ def chainages(
         NaN for a place that can't be used; at most the length of the line.
     reasons : list of Reason
     """
-    places = [parse_place(text) for text in typed]
-    wrong = [Reason("closing_not_a_place", value=text)
+    places = [parse_place(text, plain_m=plain_m) for text in typed]
+    wrong = [_no_place(text)
              for text, place in zip(typed, places, strict=True) if place is None]  # fmt: skip
     known = [place for place in places if place is not None]
     named = [_with_known_fittings(place, job) for place in known]
@@ -126,6 +137,14 @@ def chainages(
     along = iter(found)
     return [np.nan if p is None else float(np.clip(next(along), 0.0, length_m))
             for p in places], wrong  # fmt: skip
+
+
+def _no_place(text: str) -> Reason:
+    """Return why a text is not taken as a place."""
+    number = _length(text).strip()
+    if is_plain_number(number):
+        return Reason("closing_without_unit", value=text, number=number)
+    return Reason("closing_not_a_place", value=text)
 
 
 def _with_known_fittings(place: TypedPlace, job: Job) -> tuple[TypedPlace, list[Reason]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 
 import pandas as pd
 import pypdf
@@ -56,6 +56,16 @@ def test_page_and_row_say_what_was_found_where_and_the_meter_before_and_after(pa
     assert tuple(row) == COLUMNS
     assert (row["work_order"], row["leak_chainage_m"], row["repaired"]) == ("'=1+1", "13.4", "true")
     assert (row["meter_after_l_per_day"], row["page"]) == ("0", closed.files[0].name)
+
+
+def test_the_page_has_the_day_of_those_who_dug(path):
+    evening = datetime(2026, 5, 2, 21, 30, tzinfo=timezone(timedelta(hours=-5)))
+    closed = leakgeo.close_line(path, "L1", **{**LEAK, "time": evening})
+    text = page(closed.files[0])
+    assert closed.record.dig_id == "D-20260502-1"
+    assert "2026-05-02 21:30 UTC-05:00" in text
+    assert "repaired on 2026-05-02" in text
+    assert table(closed)["time"].tolist() == ["2026-05-03T02:30:00Z"]
 
 
 def test_a_correction_keeps_the_record_and_marks_it_everywhere(path):

@@ -97,7 +97,7 @@ def test_it_has_no_path_of_a_machine_and_is_the_same_each_time():
 def test_every_layer_is_in_the_tree_and_in_both_themes():
     tree = [n.get("id") for n in ROOT.iter("layer-tree-layer")]
     assert sorted(tree) == sorted(LAYERS)
-    assert tree[:3] == [layer_id(n) for n in ("readings", "contacts", "routes")]
+    assert tree[:3] == [layer_id(n) for n in ("readings", "contacts", "dig_outcomes")]
     for theme in ROOT.iter("visibility-preset"):
         styles = {n.get("id"): n.get("style") for n in theme}
         assert styles[layer_id("readings")] == theme.get("name")
@@ -150,3 +150,10 @@ def test_the_file_has_the_form_of_every_layer(tmp_path):
         assert "ValueRelation" not in text
         fields, _ = columns_in(ET.fromstring(text).find("attributeEditorForm"))
         assert set(fields) == set(drawn_layers()[name].columns)
+
+
+def test_what_lies_on_the_pipe_is_drawn_above_it():
+    order = [layer.get("id") for layer in ROOT.find("layerorder")]
+    pipe = order.index(layer_id("routes"))
+    for name in ("readings", "contacts", "valves", "dig_outcomes"):
+        assert order.index(layer_id(name)) < pipe

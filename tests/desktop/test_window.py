@@ -32,6 +32,8 @@ STOPS = [
                                  "tape": "60' 1\""}),
 ]  # fmt: skip
 
+HOLE = {"cause": "split", "photos": "hole.jpg", "note": "by the tree"}
+
 
 def played(folder: Path, name: str, zone: str = "UTC", **arguments) -> dict:
     """Open a project in a QGIS window, play a scene, and return its answer."""
@@ -72,7 +74,7 @@ def day(tmp_path_factory):
     leakgeo_said("template", folder / "day", "--project", "--crs", FEET)
     pictures = os.environ.get("LEAKGEO_PICTURES", "")
     told = played(folder, "field_day", "America/Chicago", route=ROUTE, fittings=FITTINGS,
-                  stops=STOPS, utility=GAS, pictures=pictures)  # fmt: skip
+                  stops=STOPS, utility=GAS, hole=HOLE, pictures=pictures)  # fmt: skip
     return folder / "day" / "job.gpkg", told
 
 
@@ -111,6 +113,12 @@ def test_only_what_was_taped_has_a_tape(day):
     stops = leakgeo.read_job(job).readings
     assert stops["tape_m"].isna().tolist() == [True, True, True, False]
     assert stops["tape_m"].iloc[3] == pytest.approx(60 * 0.3048 + 0.0254, abs=1e-6)
+
+
+def test_words_of_a_hole_arrive_as_typed(day):
+    job, _ = day
+    (hole,) = pyogrio.read_dataframe(job, layer="dig_outcomes")[list(HOLE)].to_dict("records")
+    assert hole == HOLE
 
 
 def test_a_gas_main_arrives_with_its_shape(day):

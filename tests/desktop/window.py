@@ -23,6 +23,7 @@ from qgis.PyQt.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QLineEdit,
+    QPlainTextEdit,
     QToolButton,
     QWidget,
 )
@@ -169,6 +170,21 @@ def draw(hands, name, points):
     yield opened
 
 
+def enter_hole(hands, place, words, pictures):
+    """Draw a hole, and click and type into the boxes of its form."""
+    yield from edit(hands, "dig_outcomes")
+    hands.tap(place)
+    yield opened
+    for name, text in words.items():
+        kinds = (QLineEdit, QPlainTextEdit)
+        (box,) = [w for w in editor(name).findChildren(QWidget) if shows(w, kinds)]
+        hands.click(box.viewport() if isinstance(box, QPlainTextEdit) else box)
+        hands.type(text)
+    picture(form(), pictures and f"{pictures}/dig_outcomes.png")
+    yield from ok(hands)
+    yield from save(hands)
+
+
 def gone():
     """Return whether no form is open."""
     return form() is None
@@ -224,8 +240,11 @@ class Player:
 
 
 @scene
-def field_day(route, fittings, stops, utility, pictures):
-    """Draw a pipe, its fittings, a gas main, and enter stops; return the presses of each stop."""
+def field_day(route, fittings, stops, utility, hole, pictures):
+    """Draw a pipe, its fittings, a gas main, and enter stops; return the presses of each stop.
+
+    A hole is entered at the end, with words in the boxes of its form.
+    """
     hands, answer = Hands(), {}
     show(route, 6.0)
     yield lambda: not iface.mapCanvas().isDrawing()
@@ -270,6 +289,7 @@ def field_day(route, fittings, stops, utility, pictures):
         answer["stops"].append({**hands.take(), "focus": focus})
     yield from save(hands)
     answer["to_save"] = hands.take()
+    yield from enter_hole(hands, route[1], hole, pictures)
     picture(iface.mainWindow(), pictures and f"{pictures}/window.png")
     return answer
 

@@ -14,6 +14,7 @@ from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.dig.closing_place import chainages
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
+from leakgeo.wording import wording
 from tests.job import jobs
 
 NOW = datetime(2026, 5, 3, 15, 0, tzinfo=UTC)
@@ -54,6 +55,16 @@ def test_places_as_people_type_them(typed, at_m):
     [found], wrong = chainages(job(), "L1", 50.0, [typed])
     assert wrong == []
     assert found == pytest.approx(at_m, abs=0.02)
+
+
+def test_a_number_needs_its_unit_where_people_work_in_feet(tmp_path):
+    typed = ["12.5", "12.5 from CS-12", "41'", "12.5 m"]
+    found, wrong = chainages(job(), "L1", 50.0, typed, plain_m=False)
+    assert [each.code for each in wrong] == ["closing_without_unit"] * 2
+    assert np.isnan(found).tolist() == [True, True, False, False]
+    with pytest.raises(JobError, match=r"Write 12\.5 ft or 12\.5 m\.") as caught:
+        closing_rows(job(), Closing("L1", "leak", at="12.5"), tmp_path, NOW, wording("us", "en"))
+    assert caught.value.complete
 
 
 def test_a_repaired_leak_with_its_meter_is_one_row_of_each_layer(tmp_path):

@@ -160,3 +160,15 @@ def test_a_hole_off_its_line_and_a_stretch_beyond_its_end_are_noted():
     told = [(f.code, f.feature) for f in jobs.about(job.faults, "dig_outcomes")]
     assert told == [("dig_off_line", "row 2"), ("exposed_beyond_route", "row 3")]
     assert job.dig_outcomes["reason"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("leak_m", "code"),
+    [(15.0, None), (18.0, None), (15.0 / 0.3048, "dig_chainage_in_feet"), (35.0, "dig_elsewhere"),
+     (2.0, "dig_elsewhere"), (np.nan, None)],
+)  # fmt: skip
+def test_a_chainage_that_disagrees_with_the_point_of_its_hole_is_noted(leak_m, code):
+    job = job_of(dig_outcomes=holes(leak_chainage_m=[leak_m]))
+    told = [f.code for f in jobs.about(job.faults, "dig_outcomes")]
+    assert told == ([] if code is None else [code])
+    assert job.dig_outcomes["reason"].isna().all()

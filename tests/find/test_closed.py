@@ -22,7 +22,7 @@ def walked(tmp_path_factory):
     meter = jobs.layer([shapely.Point(jobs.EAST, jobs.NORTH)], contact_id=["M"], kind=["meter"],
                        sound_level=[1.0], sound_unit=["db"], line_id=["L1"])  # fmt: skip
     readings = jobs.heard(25, chainage_m=[1.0 + 28.0 * k / 24 for k in range(25)],
-                          time=[BEFORE] * 25)  # fmt: skip
+                          time=[BEFORE] * 25, set_aside=[True] + [False] * 24)  # fmt: skip
     path = tmp_path_factory.mktemp("walked") / "job.gpkg"
     return jobs.write(path, contacts=meter, readings=readings)
 
@@ -48,10 +48,12 @@ def test_before_the_dig_the_leak_is_located(walked):
 
 
 def test_repaired_and_the_meter_still(close):
-    believed, line, _ = close(found="leak", at=15, repaired=True, **STILL, **TEST)
+    believed, line, result = close(found="leak", at=15, repaired=True, **STILL, **TEST)
     assert believed.then[0].code == "closed_stands_still"
     assert line["status"] in ("no_leak_heard", "not_listened_to")
     assert line["leak_probability"] < 0.5
+    if line["status"] == "no_leak_heard":
+        assert result["next_readings"].query("line_id == 'L1'").empty
 
 
 def test_repaired_and_the_meter_still_turns(close):
@@ -64,9 +66,13 @@ def test_repaired_and_the_meter_still_turns(close):
 
 
 def test_repaired_and_the_meter_not_read(close):
-    believed, line, _ = close(found="leak", at=15, repaired=True)
+    believed, line, result = close(found="leak", at=15, repaired=True)
     assert believed.then[0].code == "closed_read_meter"
     assert line["status"] == "not_listened_to"
+    # One stop was set aside before: it changes nothing.
+    assert "set_aside" in result["readings_on_route"]["reason_code"].tolist()
+    [advice] = result.worded("si")["next_actions"].query("line_id == 'L1'")["message"]
+    assert advice.startswith("Nothing was measured since the repair: read the meter twice")
 
 
 def test_a_dry_hole_moves_the_odds_away(close, walked):

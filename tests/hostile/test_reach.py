@@ -276,6 +276,32 @@ def test_a_write_ahead_log_in_a_folder_is_read_and_left(tmp_path, name):
     assert everything(tmp_path) == before
 
 
+def test_an_empty_log_that_a_program_left_is_no_change(tmp_path):
+    """A GIS that was killed after it saved leaves an empty log, which a reader would remove."""
+    path = jobs.write(tmp_path / "job.gpkg")
+    base = sqlite3.connect(path)
+    base.execute("PRAGMA journal_mode=WAL")
+    base.close()
+    (tmp_path / "job.gpkg-wal").touch()
+    before = everything(tmp_path)
+    assert len(read_job(path).readings) == 4
+    assert everything(tmp_path) == before
+
+
+def test_rows_that_a_geopackage_does_not_count_are_read(tmp_path):
+    """GDAL reads as many rows as gpkg_ogr_contents says; other programs may not keep it."""
+    path = jobs.write(tmp_path / "job.gpkg", meter_tests=jobs.meter_tests())
+    base = sqlite3.connect(path)
+    base.execute("update gpkg_ogr_contents set feature_count = 0 where table_name = 'meter_tests'")
+    base.execute("update gpkg_ogr_contents set feature_count = 3 where table_name = 'readings'")
+    base.commit()
+    base.close()
+    before = everything(tmp_path)
+    job = read_job(path)
+    assert (len(job.meter_tests), len(job.readings)) == (1, 4)
+    assert everything(tmp_path) == before
+
+
 def stopped_amid_a_change(folder):
     """Give a GeoPackage with the hot journal of a program that was killed."""
     path = jobs.write(folder / "job.gpkg", meter_tests=jobs.meter_tests())

@@ -203,3 +203,14 @@ def test_good_simulated_lines_raise_no_false_alarm():
     walks = both["walk_id"].nunique()
     assert walks >= 800
     assert len(found) < 0.01 * walks
+
+
+@pytest.mark.parametrize(("tapes", "copies"), [((14.0, 14.0), 1), ((14.0, 15.5), 0)])
+def test_stops_of_one_tap_on_a_screen_are_two_if_their_tapes_are(tapes, copies):
+    time = pd.to_datetime(["2025-03-31T08:00:07Z"] * 2)
+    readings = jobs.readings(2, sound_level=[40.0] * 2, chainage_m=list(tapes), time=time,
+                             walk_id=["W"] * 2)  # fmt: skip
+    readings = readings.set_geometry([shapely.Point(jobs.EAST + 14.6, jobs.NORTH)] * 2)
+    job = read_job({"routes": jobs.routes(), "readings": readings.set_crs(jobs.CRS)})
+    codes = jobs.codes(job.readings)
+    assert codes.count("same_as_earlier_reading") == copies

@@ -38,8 +38,10 @@ _IDS = {"contacts": ("contact_id", "F"), "valves": ("valve_id", "V"),
         "utility_lines": ("utility_id", "U"), "utility_areas": ("utility_id", "U"),
         "utility_points": ("utility_id", "U"), "isolation_tests": ("test_id", "T"),
         "dig_outcomes": ("dig_id", "D")}  # fmt: skip
-# Where a person types a name first, the word NULL of an empty box would become a part of it.
+# Where the box has the keys first, or does not select its word NULL at a click, that would become
+# a part of what is typed.
 _TYPED = {("routes", "line_id")}
+_WRITTEN = {"note", "photos"}
 _NOW = {("readings", "time"), ("contacts", "time"), ("dig_outcomes", "time"),
         ("action_results", "time"), ("meter_tests", "start_time"),
         ("isolation_tests", "start_time")}  # fmt: skip
@@ -121,6 +123,7 @@ def default_values(schema: LayerSchema, setting: Setting) -> dict[str, str]:
         values[column] = ex.short_id(prefix)
     values |= {column: ex.NOW for layer, column in _NOW if layer == name}
     values |= {column: "''" for layer, column in _TYPED if layer == name}
+    values |= {f.name: "''" for f in schema.fields if f.name in _WRITTEN}
     # A box that nobody ticked is false, also where the form did not show it.
     values |= {f.name: "false" for f in schema.fields if f.type == "boolean"}
     return values | ({"reading_id": ex.stamp_id()} if name == "readings" else {})

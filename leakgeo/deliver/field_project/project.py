@@ -32,10 +32,10 @@ TITLE = f"Leak survey. {sentences.CAUTION}"
 # Groups of the layer tree, topmost first.
 _TREE = {
     "Stops and fittings": ("readings", "contacts"),
-    "Pipe": ("routes",),
-    "Valves": ("valves",),
-    "In the way": ("utility_points", "utility_lines", "utility_areas"),
     "Digs": ("dig_outcomes",),
+    "Valves": ("valves",),
+    "Pipe": ("routes",),
+    "In the way": ("utility_points", "utility_lines", "utility_areas"),
     "Ground and history": ("history_points", "history_areas", "surfaces"),
     "Tests": ("meter_tests", "isolation_tests", "closed_valves", "action_results"),
     "Night": (GROUND,),
@@ -214,7 +214,8 @@ def _add_properties(root: ET.Element, setting: Setting) -> None:
 
 def _caution_font() -> str:
     """Return the font of the text on the map, readable on a light and on a dark ground."""
-    style = ET.Element("text-style", fontFamily="Sans", fontSize="10", fontSizeUnit="Point",
+    style = ET.Element("text-style", fontFamily="Sans", fontSize="11", fontSizeUnit="Point",
+                       fontWeight="75", namedStyle="Bold",
                        textColor=rgba(DAY.ink), textOpacity="1")  # fmt: skip
     ET.SubElement(style, "text-buffer", bufferDraw="1", bufferSize="1.2", bufferSizeUnits="MM",
                   bufferColor=rgba(DAY.ground), bufferOpacity="1")  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,6 @@ from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import datetime
 
     from leakgeo.deliver.records.facts import DigRecord
     from leakgeo.faults import Fault
@@ -77,8 +77,9 @@ def close_line(
     found : {"leak", "dry", "pipe_not_reached"}
         What the hole showed.
     at : str or float, optional
-        Place of the leak: a length along the line, in metres or with its unit, or one from a
-        fitting, as ``21' 5" from CS-12 toward M-3``.
+        Place of the leak: a length along the line, or one from a fitting, as
+        ``21' 5" from CS-12 toward M-3``. A number is in metres; in a text without a unit it is
+        refused where `units` are us.
     exposed : tuple of two str or float, optional
         Both ends of the pipe that was seen, like `at`.
     repaired : bool
@@ -140,9 +141,9 @@ def close_line(
     """
     path = Path(job)
     before = read_job(path)
-    texts = None if exposed is None else (str(exposed[0]), str(exposed[1]))
+    texts = None if exposed is None else (_place(exposed[0]), _place(exposed[1]))
     closing = Closing(
-        str(line_id), found, _typed(at), texts, repaired, _zoned(time),
+        str(line_id), found, None if at is None else _place(at), texts, repaired, _zoned(time),
         MeterAfter(_typed(meter_start), _typed(meter_end), meter_minutes, volume_unit, meter),
         tuple(Path(photo) for photo in photos), cause, crew, note, supersedes,
     )  # fmt: skip
@@ -151,14 +152,20 @@ def close_line(
     folder = out_folder(path.parent / FOLDER if out is None else Path(out))
     read_table(folder / FILE)  # a table that is none is reported before anything is written
     append_rows(path, rows)
-    dig_id = str(rows["dig_outcomes"]["dig_id"].iloc[0])
+    own = rows["dig_outcomes"].iloc[0]
+    dig_id, zone = str(own["dig_id"]), datetime.fromisoformat(own["time"]).tzinfo or UTC
     try:
-        return _recorded(path, dig_id, folder, results, units, language)
+        return _recorded(path, dig_id, folder, results, (units, language, zone))
     except (LeakgeoError, OSError) as error:
         raise OutputError(
             f"The record {dig_id} is in the job, and its page or its row in {FILE} is not written: "
             f"{error}"
         ) from error
+
+
+def _place(value: str | float) -> str:
+    """Return a place as text: a number of Python is in metres, whatever the units of the page."""
+    return value if isinstance(value, str) else f"{value} m"
 
 
 def _typed(value: object) -> str | None:
@@ -171,11 +178,12 @@ def _zoned(time: datetime | None) -> datetime | None:
 
 
 def _recorded(
-    path: Path, dig_id: str, folder: Path, results: str | Path | None, units: str, language: str,
+    path: Path, dig_id: str, folder: Path, results: str | Path | None,
+    locale: tuple[str, str, tzinfo],
 ) -> Closed:  # fmt: skip
     """Read the job again, and write page and row of a record."""
-    job = read_job(path)
-    record = record_of(job, dig_id, None if results is None else Path(results))
+    job, (units, language, zone) = read_job(path), locale
+    record = record_of(job, dig_id, None if results is None else Path(results), zone)
     page = _new_file(folder, dig_id)
     write_page(record, page, units, language)
     _mark_corrected(job, record, folder, (units, language))
@@ -190,7 +198,7 @@ def _mark_corrected(
     old = record.dig["supersedes"]
     name = page_of(folder, record.job, old) if isinstance(old, str) else ""
     if _PAGE.fullmatch(name):
-        write_page(record_of(job, str(old)), folder / name, *locale)
+        write_page(record_of(job, str(old), zone=record.zone), folder / name, *locale)
 
 
 def _new_file(folder: Path, name: str) -> Path:

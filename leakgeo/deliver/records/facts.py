@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -73,6 +74,8 @@ class DigRecord:
         Name of the file of the job.
     simulated : str
         Note of simulated data, or ``""``.
+    zone : datetime.tzinfo
+        Time zone of the page; the columns are in UTC.
     """
 
     dig: dict[str, Any]
@@ -88,6 +91,7 @@ class DigRecord:
     superseded_by: str = ""
     job: str = ""
     simulated: str = field(default="")
+    zone: tzinfo = UTC
 
     @property
     def dig_id(self) -> str:
@@ -111,7 +115,7 @@ class DigRecord:
         return self.chainage_m("leak_chainage_m") - self.mark.chainage_m
 
 
-def record_of(job: Job, dig_id: str, results: Path | None = None) -> DigRecord:
+def record_of(job: Job, dig_id: str, results: Path | None = None, zone: tzinfo = UTC) -> DigRecord:
     """Return the record of one dig of a job.
 
     Parameters
@@ -122,6 +126,8 @@ def record_of(job: Job, dig_id: str, results: Path | None = None) -> DigRecord:
     results : pathlib.Path or None
         Result whose mark the dig followed; by default the latest one of this job in the folder of
         the job, or in a folder there.
+    zone : datetime.tzinfo
+        Time zone of those who dug.
     """
     digs = job.dig_outcomes
     assert digs is not None
@@ -141,7 +147,8 @@ def record_of(job: Job, dig_id: str, results: Path | None = None) -> DigRecord:
         length_m=float(lines.length_m[index]) if index >= 0 else float("nan"),
         place=_place(line_id, leak, own), fittings=_named(line_id, own),
         before=before, after=after, mark=_mark(job, line_id, leak, own, results),
-        believed=believed(job, line_id), superseded_by=str(corrects.get(dig_id) or ""),
+        believed=believed(job, line_id, zone), zone=zone,
+        superseded_by=str(corrects.get(dig_id) or ""),
         job=Path(job.source).name, simulated=job.simulated or "",
     )  # fmt: skip
 

@@ -23,6 +23,8 @@ from leakgeo.wording import wording
 from leakgeo.wording.quantities import tape_text, volume_text
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from reportlab.pdfgen.canvas import Canvas
 
     from leakgeo.deliver.records.facts import DigRecord
@@ -134,12 +136,13 @@ def facts(record: DigRecord, say: Wording) -> list[tuple[str, str]]:
     """Return the facts of a record as (label, text) pairs; what is not known is left out."""
     v, units, mark = record.dig, say.units, record.mark
     rows = [
-        ("time", _time(v["time"])), ("crew", _text(v["crew"])),
+        ("time", _time(v["time"], record.zone)), ("crew", _text(v["crew"])),
         ("leak_at", _along(record.chainage_m("leak_chainage_m"), say)),
         ("exposed", _span(record, units)),
         ("repaired", _term(v["repaired"], say) if v["found"] == "leak" else ""),
         ("cause", _text(v["cause"])),
-        ("before", _meter(record.before, say)), ("after", _meter(record.after, say)),
+        ("before", _meter(record.before, record.zone, say)),
+        ("after", _meter(record.after, record.zone, say)),
         ("mark", "" if mark is None else f"{say.text(mark.place)}; {_along(mark.chainage_m, say)}"),
         ("off_mark", _off_mark(record.off_mark_m, say)),
         ("run", "" if mark is None else mark.run_id),
@@ -153,8 +156,14 @@ def _text(value: Any) -> str:
     return "" if pd.isna(value) else str(value)
 
 
-def _time(value: Any) -> str:
-    return "" if pd.isna(value) else f"{value:%Y-%m-%d %H:%M} UTC"
+def _time(value: Any, zone: tzinfo) -> str:
+    """Return a time on the clock of a zone, with its distance from UTC."""
+    if pd.isna(value):
+        return ""
+    local = value.astimezone(zone)
+    hours = f"{local:%z}"
+    ahead = f"{hours[:3]}:{hours[3:5]}" if local.utcoffset() else ""
+    return f"{local:%Y-%m-%d %H:%M} UTC{ahead}"
 
 
 def _along(at_m: float, say: Wording) -> str:
@@ -170,10 +179,10 @@ def _span(record: DigRecord, units: str) -> str:
     return " \u2013 ".join(tape_text(end, units) for end in sorted(ends))
 
 
-def _meter(shown: MeterShown | None, say: Wording) -> str:
+def _meter(shown: MeterShown | None, zone: tzinfo, say: Wording) -> str:
     if shown is None:
         return ""
-    given = {"minutes": round(shown.minutes, 1), "day": f"{shown.time:%Y-%m-%d}"}
+    given = {"minutes": round(shown.minutes, 1), "day": f"{shown.time.astimezone(zone):%Y-%m-%d}"}
     if not shown.turns:
         return say.text(Reason("record_stood", **given))
     unit = say.term("unit_gallons" if say.units == "us" else "unit_litres")
@@ -187,7 +196,8 @@ def _off_mark(off_m: float, say: Wording) -> str:
         return ""
     way = say.term("toward_start" if off_m < 0 else "toward_end", "record")
     length = tape_text(abs(off_m), say.units)
-    return length if abs(off_m) < 0.005 else f"{length} {way}"
+    # What rounds to nothing has no direction.
+    return length if length == tape_text(0.0, say.units) else f"{length} {way}"
 
 
 def _signatures(say: Wording, width: float) -> Table:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 # Heights in points above the foot of the sketch, and the gap between labels.
 _AXIS, _BELOW, _PIPE, _MARK, _ABOVE, _ROW, _GAP = 14.0, 30.0, 52.0, 70.0, 84.0, 11.0, 6.0
 _SIDE, _ROWS = 26.0, 2
+# Of two places that coincide, one label ends before them and the other begins behind.
+_APART = 3.0
 _PAD, _LEAST_M = 0.2, 6.0
 #: Height of the sketch in points.
 HEIGHT = _ABOVE + _ROWS * _ROW
@@ -116,7 +118,7 @@ def _places(pen: Pen, record: DigRecord, wording: Wording) -> None:
         x = float(pen.points([(at, 0.0)])[0, 0])
         pen.sheet.line(x, _PIPE - 7, x, _BELOW + 8, Ink(stroke=colours.INK, width=0.5))
         wide = pdfmetrics.stringWidth(text, BOLD, TAG_SIZE)
-        left = x + {"end": 3.0 - wide, "start": -3.0, "middle": -wide / 2}[anchor]
+        left = x + {"end": -_APART - wide, "start": _APART, "middle": -wide / 2}[anchor]
         left = min(max(left, 2.0), pen.paper[2] + _SIDE - wide - 2)
         # A label that is pushed off the edge of the paper stands below the other.
         low = 7.0 if anchor == "start" and left < x - 4.0 else 0.0

@@ -180,12 +180,17 @@ def _propose_first_walks(
     supported = {*stretches, *_lines_with_evidence(result)}
     table = result.layers["lines"]
     asked = set(table["line_id"][table["code"].isin(QUESTIONS)])
+    repaired = table[(table["code"] == "not_listened_since_repair").to_numpy()]
+    status = dict(zip(repaired["line_id"], repaired["status"], strict=True))
     for k in np.flatnonzero(lines.selected).tolist():
         name = str(lines.table.index[k])
         if name in heard:
             continue
         if name in asked:
             yield Advice(name, [], Reason("answer_question"))
+            continue
+        if status.get(name) == "no_leak_heard":
+            yield Advice(name, [], Reason("nothing_since_repair"))
             continue
         # On a whole network, lines without any evidence are not worth a walk.
         if first_walks != "all" and name not in supported:
@@ -196,7 +201,9 @@ def _propose_first_walks(
         inside = name in stretches
         why = Reason("first_walk_in_bracket" if inside else "first_walk")
         rows = [(name, i, m, np.nan, np.nan, why) for i, m in enumerate(stop_m.tolist(), 1)]
-        message = Reason("walk_first", stops=len(rows), step_m=step, in_bracket=inside)
+        untested = status.get(name) == "not_listened_to"
+        code = "walk_after_repair" if untested else "walk_first"
+        message = Reason(code, stops=len(rows), step_m=step, in_bracket=inside)
         walk = Advice(name, rows, message)
         minutes = costs.minutes("listen", stops=len(rows), walk_m=walk.walk_m)
         first = Ranked(Candidate("listen", minutes, message, basis="rule"), np.nan, None)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from scipy.special import expit, logit, logsumexp
 
 from leakgeo.arrays import texts
@@ -17,8 +18,7 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import pandas as pd
-
+    from leakgeo.arrays import Bools
     from leakgeo.find.evidence.likelihood import Evidence
     from leakgeo.route.lines import Lines
 
@@ -60,6 +60,9 @@ def repaired_lines(
 ) -> dict[str, Repaired]:  # fmt: skip
     """Return the selected lines all of whose readings are, or may be, from before their repair.
 
+    A reading that is not used for another reason tells nothing of the line since either, unless it
+    was taken since.
+
     Parameters
     ----------
     readings : pandas.DataFrame
@@ -75,18 +78,25 @@ def repaired_lines(
     dict of str to Repaired
         By ``line_id``.
     """
-    code = texts(readings, "reason_code")
-    old = (
-        readings.assign(old=np.isin(code.astype(str), BEFORE_REPAIR))
-        .groupby("line_id")["old"]
-        .all()
-    )
+    old = np.isin(texts(readings, "reason_code").astype(str), BEFORE_REPAIR)
+    since = ~old & (readings["used"].to_numpy(dtype=bool) | _taken_since(readings, lines))
+    by_line = readings.assign(old=old, since=since).groupby("line_id")[["old", "since"]].any()
     found = {}
-    for name in old.index[old]:
+    for name in by_line.index[by_line["old"] & ~by_line["since"]]:
         line = int(lines.index_of([name])[0])
         if line >= 0 and lines.selected[line]:
             found[str(name)] = _repaired(line, lines, evidence.get(line, ()), leak_prior)
     return found
+
+
+def _taken_since(readings: pd.DataFrame, lines: Lines) -> Bools:
+    """Return whether each reading was taken after the repair of its line."""
+    if "repaired_time" not in lines.table:
+        return np.zeros(len(readings), dtype=bool)
+    line = lines.index_of(readings["line_id"])
+    repaired = pd.Series(lines.table["repaired_time"].array.take(line, allow_fill=True))
+    time = pd.to_datetime(readings["time"], utc=True).reset_index(drop=True)
+    return (time >= repaired).to_numpy(dtype=bool)
 
 
 def _repaired(line: int, lines: Lines, evidence: Sequence[Evidence], leak_prior: float) -> Repaired:

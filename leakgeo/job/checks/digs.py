@@ -16,6 +16,7 @@ from leakgeo.job.checks.lines import OFF_LINE_M, points_along, row_of_line
 from leakgeo.job.checks.registry import check
 from leakgeo.job.checks.repairs import HOLE_SD_M, reach_m, rows_of_digs
 from leakgeo.job.crs import ground_scale
+from leakgeo.job.lengths import INCH_M
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ def hole_chainages(digs: pd.DataFrame) -> Floats:
 
 
 _EXPOSED = ("exposed_from_m", "exposed_to_m")
+_FOOT_M = 12.0 * INCH_M
 
 
 def place_digs_by_chainage(digs: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
@@ -155,6 +157,31 @@ def digs_off_lines(
         ("leak_beyond_route", "leak_chainage_m", rows["leak_chainage_m"]),
     ):
         _report_beyond(issues, to.to_numpy(dtype=float), length, code, column)
+
+
+@check("dig_outcomes", order=41)
+def holes_elsewhere(
+    rows: gpd.GeoDataFrame, issues: IssueCollector, routes: gpd.GeoDataFrame, route_sd_m: float
+) -> None:
+    """Note chainages that disagree with the point of their hole, as those typed in feet do."""
+    line, at, points = rows_of_digs(rows, routes, route_sd_m), hole_chainages(rows), rows.geometry
+    own = np.flatnonzero(issues.good & (line >= 0) & np.isfinite(at) & points.notna().to_numpy())
+    if not own.size:
+        return
+    shapes, along = routes.geometry.to_numpy()[line[own]], np.full(len(rows), np.nan)
+    x, y = shapely.get_coordinates(shapely.centroid(shapes)).T
+    scale = ground_scale(pyproj.CRS(routes.crs), x, y)
+    along[own] = shapely.line_locate_point(shapes, points.to_numpy()[own]) / scale
+    length, limit = np.full(len(rows), np.inf), np.full(len(rows), np.inf)
+    length[own] = shapely.length(shapes) / scale
+    limit[own] = reach_m(routes, HOLE_SD_M, route_sd_m)[line[own]]
+    # One beyond the end of the route is reported as such.
+    away = (np.abs(along - at) > limit) & (at <= length + OFF_LINE_M)
+    feet = away & (np.abs(along - at * _FOOT_M) < limit / 2.0)
+    for which, code in ((feet, "dig_chainage_in_feet"), (away & ~feet, "dig_elsewhere")):
+        reasons = [Reason(code, at_m=m, number=m, point_m=p)
+                   for m, p in zip(at[which], along[which], strict=True)]  # fmt: skip
+        issues.report(which, reasons, column="leak_chainage_m", rejects=False)
 
 
 def _report_beyond(

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from leakgeo.arrays import texts
+from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.registry import check
 from leakgeo.reason import Reason
@@ -66,6 +66,7 @@ def _comparable(table: pd.DataFrame, rows: Ints) -> pd.DataFrame:
     for name in ("line_id", "walk_id"):
         out[name] = texts(own, name)
     out["seq"], out["level"] = own["seq"].to_numpy(), own["sound_level"].to_numpy()
+    out["tape"] = floats(own, "chainage_m")
     out["time"] = pd.Series(own["time"].to_numpy()).dt.tz_localize(None)
     named = out[["line_id", "walk_id"]].fillna("")
     out["walk"] = named.groupby(["line_id", "walk_id"], sort=False).ngroup()
@@ -98,12 +99,14 @@ def _equal_pairs(own: pd.DataFrame) -> pd.DataFrame:
 
 
 def _compatible(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:
-    """Return whether each pair is close, and does not differ in line or time."""
+    """Return whether each pair is close, and does not differ in line, time or tape."""
     a, b = (own.iloc[pairs[side]].reset_index(drop=True) for side in ("first", "again"))
     near = ((a["x"] - b["x"]).abs() <= SAME_PLACE_M) & ((a["y"] - b["y"]).abs() <= SAME_PLACE_M)
     line = (a["line_id"] == b["line_id"]) | a["line_id"].isna() | b["line_id"].isna()
     time = (a["time"] == b["time"]) | a["time"].isna() | b["time"].isna()
-    return (near & line & time).to_numpy(dtype=bool)
+    # Two stops tapped at one place of a screen may be taped at two.
+    tape = ~((a["tape"] - b["tape"]).abs() > SAME_PLACE_M)
+    return (near & line & time & tape).to_numpy(dtype=bool)
 
 
 def _same_time(own: pd.DataFrame, pairs: pd.DataFrame) -> Bools:

@@ -34,7 +34,8 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
     """Yield a path that can be read without changing the file or its folder.
 
     An SQLite file is copied if it has a write-ahead log or a rollback journal, which SQLite must
-    merge, or if a reader would create such a log. All other files are read in place.
+    merge, if a reader would create such a log, or if a GeoPackage counts rows that it does not
+    have: GDAL would read as many. All other files are read in place.
 
     Parameters
     ----------
@@ -86,9 +87,41 @@ def _needs_copy(real: Path, path: Path) -> bool:
         return False
     if any(_has(real, ending) for ending in _LOGS):
         return True
+    if _miscounted(real):
+        return True
     immutable = DRIVERS.get(path.suffix.casefold()) == "GPKG"
     immutable &= not URI_LETTERS & set(str(path.absolute()))
+    # GDAL opens a file beside an empty log as a writer would, and so removes the log.
+    immutable &= not _log(real, "-wal").exists()
     return head[18:20] == _WRITE_AHEAD and not immutable
+
+
+def _miscounted(real: Path) -> bool:
+    """Return whether a GeoPackage counts other rows than it has; a damaged one is refused later."""
+    try:
+        uri = f"{real.as_uri()}?mode=ro&immutable=1"
+        with closing(sqlite3.connect(uri, uri=True)) as base:
+            return bool(_miscounts(base))
+    except (sqlite3.Error, OverflowError, UnicodeError):
+        return False
+
+
+def _miscounts(base: sqlite3.Connection) -> list[tuple[str]]:
+    """Return the tables whose rows were changed by a program that did not count them.
+
+    Tables alone are asked, as a view would run what it holds.
+    """
+    base.execute("PRAGMA trusted_schema = OFF")
+    tables = {name for name, made in base.execute(
+        "select name, sql from sqlite_master where type = 'table'")
+        if not str(made).casefold().lstrip().startswith("create virtual")}  # fmt: skip
+    if "gpkg_ogr_contents" not in tables:
+        return []
+    counted = base.execute("select table_name, feature_count from gpkg_ogr_contents "
+                           "where feature_count is not null limit 10000")  # fmt: skip
+    return [(name,) for name, count in counted.fetchall() if name in tables
+            and base.execute(f'select count(*) from "{name.replace(chr(34), chr(34) * 2)}"')
+            .fetchone()[0] != count]  # fmt: skip
 
 
 def _copied(real: Path, copy: Path) -> Path:
@@ -106,10 +139,7 @@ def _copied(real: Path, copy: Path) -> Path:
                 break
         else:
             raise _source_error(real, Reason("being_written"))
-        with closing(sqlite3.connect(copy)) as base:
-            base.execute("PRAGMA trusted_schema = OFF")
-            base.execute("PRAGMA journal_mode = DELETE")
-            base.execute("select count(*) from sqlite_master").fetchone()
+        _merge_logs(copy)
     except sqlite3.Error as error:
         reason = Reason("file_or_log_damaged", error=str(error).rstrip("."))
         raise _source_error(real, reason) from error
@@ -117,6 +147,17 @@ def _copied(real: Path, copy: Path) -> Path:
         reason = Reason("no_copy", folder=tempfile.gettempdir(), error=error.strerror)
         raise _source_error(real, reason) from error
     return copy
+
+
+def _merge_logs(copy: Path) -> None:
+    """Let SQLite merge the logs of a copy, and drop counts of rows that are wrong."""
+    with closing(sqlite3.connect(copy)) as base:
+        base.execute("PRAGMA trusted_schema = OFF")
+        base.execute("PRAGMA journal_mode = DELETE")
+        base.execute("select count(*) from sqlite_master").fetchone()
+        if wrong := _miscounts(base):
+            base.executemany("delete from gpkg_ogr_contents where table_name = ?", wrong)
+            base.commit()
 
 
 def _has_super_journal(journal: Path) -> bool:

@@ -260,6 +260,14 @@ walk_first = Not listened to yet: walk { $in_bracket ->
     [one] 1 stop
    *[other] { $stops } stops, about { ABOUT($step_m) } apart
 }, then run the job again.
+walk_after_repair = Nothing was measured since the repair: read the meter twice, with no water used. If it turns, or there is no meter, walk { $in_bracket ->
+    [yes] the stretch that the fittings point to
+   *[no] the line
+} with { $stops ->
+    [one] 1 stop
+   *[other] { $stops } stops, about { ABOUT($step_m) } apart
+}. Then run the job again.
+nothing_since_repair = Nothing measured since the repair indicates a leak: no walk is proposed.
 
 ## Table of the next actions
 

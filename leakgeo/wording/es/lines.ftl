@@ -260,6 +260,14 @@ walk_first = Aún sin escuchar: recorra { $in_bracket ->
     [one] 1 punto
    *[other] { $stops } puntos, cada { ABOUT($step_m) } más o menos
 }, y calcule el trabajo de nuevo.
+walk_after_repair = No se ha medido nada desde la reparación: lea el medidor dos veces, sin usar agua. Si gira, o no hay medidor, recorra { $in_bracket ->
+    [yes] el tramo que señalan los accesorios
+   *[no] la línea
+} con { $stops ->
+    [one] 1 punto
+   *[other] { $stops } puntos, cada { ABOUT($step_m) } más o menos
+}. Después calcule el trabajo de nuevo.
+nothing_since_repair = Nada de lo medido desde la reparación indica una fuga: no se propone ningún recorrido.
 
 ## Tabla de las acciones siguientes
 
