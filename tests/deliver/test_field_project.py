@@ -131,6 +131,7 @@ def test_the_job_beside_it_is_read_without_a_word_about_styles(tmp_path):
                                 promote_to_multi=name == "routes")  # fmt: skip
     read = read_job(job)
     assert read.readings["reason"].isna().all()
+    assert read_job(project.parent).layers_digest == read.layers_digest
     assert not [f for f in read.faults if "style" in f"{f.layer} {f.problem}"]
     # Neither file is replaced, and none is written beside one that is there.
     job.unlink()

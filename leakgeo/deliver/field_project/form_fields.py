@@ -8,6 +8,7 @@ from xml.etree import ElementTree as ET
 
 from leakgeo.deliver.field_project import expressions as ex
 from leakgeo.deliver.field_project.positions import nearest_line, tape_label
+from leakgeo.job.sources import FIELD_JOB
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -202,7 +203,7 @@ def _relation(layer: str, column: str, *, of_line: bool) -> dict[str, object]:
     title = _titles()[layer]
     return {
         "Layer": ex.layer_id(layer), "LayerName": title, "LayerProviderName": "ogr",
-        "LayerSource": f"./job.gpkg|layername={layer}", "Key": column, "Value": column,
+        "LayerSource": f"./{FIELD_JOB}|layername={layer}", "Key": column, "Value": column,
         "FilterExpression": f"{own} OR {any_line}" if of_line and column == "contact_id" else "",
         "AllowNull": True, "AllowMulti": False, "OrderByValue": True, "UseCompleter": False,
         "NofColumns": 1,

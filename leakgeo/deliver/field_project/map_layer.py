@@ -10,6 +10,7 @@ from leakgeo.deliver.field_project.forms import add_form
 from leakgeo.deliver.field_project.labels import add_labels, add_map_tip
 from leakgeo.deliver.field_project.styles import DAY, NIGHT, field_styles
 from leakgeo.deliver.geopackage.qml import GEOMETRY, VERSION, add_renderer, rgba
+from leakgeo.job.sources import FIELD_JOB
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -133,7 +134,7 @@ def _map_layer(
                           minScale="100000000", maxScale="0")  # fmt: skip
     ET.SubElement(layer, "id").text = ident
     filtered = f"|subset={subset}" if subset else ""
-    ET.SubElement(layer, "datasource").text = f"./job.gpkg|layername={table}{filtered}"
+    ET.SubElement(layer, "datasource").text = f"./{FIELD_JOB}|layername={table}{filtered}"
     ET.SubElement(layer, "layername").text = title
     if shape != "No geometry":
         add_crs(ET.SubElement(layer, "srs"), crs)

@@ -19,6 +19,7 @@ from leakgeo.deliver.geopackage.qml import rgba
 from leakgeo.deliver.views import sentences
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import drawn_layers
+from leakgeo.job.sources import FIELD_JOB
 from leakgeo.job.template import write_template
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 # QGIS warns of projects of versions before its own; the last one of the oldest series tested.
 _VERSION = "3.22.16"
 #: Names of the job and of the project in their folder.
-JOB, PROJECT = "job.gpkg", "job.qgs"
+PROJECT = "job.qgs"
 TITLE = f"Leak survey. {sentences.CAUTION}"
 # Groups of the layer tree, topmost first.
 _TREE = {
@@ -82,7 +83,7 @@ def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
     out = out_folder(Path(folder))
     if (out / PROJECT).exists():
         raise OutputError(f"{out / PROJECT} exists. Give another folder, or move the file.")
-    job = write_template(out / JOB, crs=crs)
+    job = write_template(out / FIELD_JOB, crs=crs)
     known = CRS(crs)
     add_job_styles(job, crs=known, units=units)
     write_new(project_text(known, setting_of(known, units)), out / PROJECT)
@@ -124,7 +125,7 @@ def _titles() -> dict[str, str]:
 
 
 def _source(name: str) -> str:
-    return f"./{JOB}|layername={'surfaces' if name == GROUND else name}"
+    return f"./{FIELD_JOB}|layername={'surfaces' if name == GROUND else name}"
 
 
 def _add_tree(root: ET.Element) -> None:

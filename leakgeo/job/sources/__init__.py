@@ -11,9 +11,17 @@ from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.postgis import Database, connect
 from leakgeo.job.sources.read_only_copy import read_only_copy
 from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note
-from leakgeo.job.sources.source import JobSource, digest, layer_names, open_source, read_layer
+from leakgeo.job.sources.source import (
+    FIELD_JOB,
+    JobSource,
+    digest,
+    layer_names,
+    open_source,
+    read_layer,
+)
 
 __all__ = [
+    "FIELD_JOB",
     "SIMULATED_KEY",
     "Database",
     "JobSource",

@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 
 JobSource = str | Path | Mapping[str, pd.DataFrame]
 
+#: Job in the folder of a field project.
+FIELD_JOB = "job.gpkg"
 # A scheme has at least two letters; one letter is a drive. pathlib turns `//` into `/`.
 _URL = re.compile(r"[a-z][a-z0-9+.-]+:/", re.IGNORECASE)
 
@@ -135,7 +137,9 @@ def _local(source: str | Path) -> Path:
         raise _source_error(text, Reason("no_such_file"))
     if path.suffix.casefold() in (".zip", ".gz", ".vrt"):
         raise _source_error(text, Reason("packed_or_virtual"))
-    return path
+    # The folder of a field project is its job: no layer has that name.
+    inside = path / FIELD_JOB
+    return inside if inside.is_file() else path
 
 
 def _source_error(source: str, reason: Reason) -> JobError:
