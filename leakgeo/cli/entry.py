@@ -124,10 +124,13 @@ def _sentence(error: click.ClickException) -> str:
 
 def _report_error(console: Console, kind: str, message: str, faults: tuple[Fault, ...] = ()) -> int:
     """Print an error and the faults of rows and features; return the exit code."""
-    # The message already has some of the faults. Mistakes of a mapping are printed in full.
-    named = [f for f in faults if f.effect == "rejected" or f.feature]
-    mapped = any(f.layer == "mapping" for f in named)
-    console.print_faults((f for f in named if str(f) not in message), None if mapped else MAX_SHOWN)
+    # The message already has some of the faults. Mistakes of a mapping are printed in full, and
+    # all faults by `check`, as no file is written that has the rest.
+    checked = console.command == "check"
+    named = [f for f in faults if checked or f.effect == "rejected" or f.feature]
+    whole = checked or any(f.layer == "mapping" for f in named)
+    console.print_faults((f for f in named if str(f) not in message), None if whole else MAX_SHOWN,
+                         "; leakgeo check prints all")  # fmt: skip
     console.print_error(kind, message, faults)
     console.print_document(
         document(console.command, Outcome(CANNOT_RUN, faults=faults), (kind, message))

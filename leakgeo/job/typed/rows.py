@@ -95,14 +95,21 @@ def _kilopascals(psi: str) -> str:
 
 def _as_read(value: str, field: Field) -> str:
     if field.codes:
-        return _code(value, field)
+        return code_of(value, field)
     if field.type in ("number", "integer") and _DECIMAL_COMMA.fullmatch(value):
         return value.replace(",", ".")
     return value
 
 
-def _code(value: str, field: Field) -> str:
-    """Return the code that a word means: a code, its usual abbreviations, or what sheets print."""
+def code_of(value: str, field: Field) -> str:
+    """Return the code that a word means: a code, its usual abbreviations, or what sheets print.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> [code_of(w, load_schema("contacts").field("kind")) for w in ("curb stop", "medidor", "sky")]
+    ['curb_stop', 'meter', 'sky']
+    """
     if (code := guess_code(value, field.codes)) is not None:
         return code
     return _printed(field).get(value.casefold(), value)

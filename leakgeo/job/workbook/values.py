@@ -13,6 +13,14 @@ from leakgeo.reason import Reason
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+# A hyphen between words; one before a number alone is its sign.
+_SEPARATORS = re.compile(r"(?<=\w)[-_\u2010-\u2015](?=\w)")
+_LEVEL = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*(?:db|decibels?)\.?", re.IGNORECASE)
+# Three digits after a comma may be thousands.
+_DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d{1,2})(?!\d)")
+_DAY = re.compile(r"\d{4}[-/]\d{2}[-/]\d{2}")
+_TOTALS = frozenset(("total", "totals", "subtotal", "sub-total", "grand total", "sum", "totales",
+                     "suma", "total general"))  # fmt: skip
 _PRESSURE = re.compile(r"([\d.,]+)\s*(kpa|psi|bar)\.?", re.IGNORECASE)
 
 
@@ -55,7 +63,7 @@ def respelled(
     names: pd.Series[Any], lines: pd.Series[Any] | None, known: Sequence[object],
     of_line: Sequence[object] | None,
 ) -> pd.Series[Any]:  # fmt: skip
-    """Return names with the spelling of the known ones that differ in case and spaces alone.
+    """Return names with the spelling of the known ones that differ in case and separators alone.
 
     Parameters
     ----------
@@ -68,8 +76,8 @@ def respelled(
 
     Examples
     --------
-    >>> respelled(pd.Series(["cs-12 ", "M 3"]), None, ["CS-12", "M-3"], None).tolist()
-    ['CS-12', 'M 3']
+    >>> respelled(pd.Series(["cs-12 ", "m 3", "M4"]), None, ["CS-12", "M-3", "M-4"], None).tolist()
+    ['CS-12', 'M-3', 'M4']
     """
     groups: dict[tuple[str, str], set[str]] = {}
     for name, line in zip(known, of_line or [""] * len(known), strict=True):
@@ -88,11 +96,13 @@ def respelled(
 def stop_names(given: pd.Series[Any], lines: pd.Series[Any]) -> tuple[pd.Series[Any], int]:
     """Return names of stops that differ, and how many were made: by line, and by row where empty.
 
+    The index of `given` has the numbers of rows.
+
     Examples
     --------
-    >>> given, lines = pd.Series(["1", None, "1"]), pd.Series(["A", "A", "B"])
-    >>> stop_names(given, lines)[0].tolist()
-    ['A 1', 'A row 2', 'B 1']
+    >>> given = pd.Series(["1", None, "1"], index=[2, 4, 5])
+    >>> stop_names(given, pd.Series(["A", "A", "B"]))[0].tolist()
+    ['A 1', 'A row 4', 'B 1']
     """
     texts = [None if pd.isna(name) else _text(name) for name in given]
     owner = ["" if pd.isna(line) else _text(line) for line in lines]
@@ -103,7 +113,7 @@ def stop_names(given: pd.Series[Any], lines: pd.Series[Any]) -> tuple[pd.Series[
     names = [
         f"{line} row {k}".strip() if text is None
         else f"{line} {text}" if len(used[text]) > 1 else text
-        for k, (text, line) in enumerate(zip(texts, owner, strict=True), start=1)
+        for k, text, line in zip(given.index, texts, owner, strict=True)
     ]  # fmt: skip
     changed = sum(a != b for a, b in zip(names, texts, strict=True))
     return pd.Series(names, index=given.index, dtype=object), changed
@@ -131,6 +141,73 @@ def _in_kpa(value: Any) -> Any:
     return number * {"kpa": 1.0, "bar": 100.0, "psi": conversion("psi", "kpa")}[found[2].casefold()]
 
 
+def totals(table: pd.DataFrame, columns: Sequence[str]) -> pd.Series[Any]:
+    """Return which rows have a word for a total in place of a name, such as Total.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+    columns : sequence of str
+        Columns with names, of those that the table has.
+
+    Examples
+    --------
+    >>> totals(pd.DataFrame({"line_id": ["A", "Total:", None]}), ["line_id", "tape"]).tolist()
+    [False, True, False]
+    """
+    named = table[[c for c in columns if c in table]]
+    found = [any(str(name).casefold().rstrip(" :") in _TOTALS for name in row)
+             for row in named.itertuples(index=False)]  # fmt: skip
+    return pd.Series(found, index=table.index, dtype=bool)
+
+
+def levels(column: pd.Series[Any], units: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
+    """Return levels without the unit that some have beside them, and the units of all.
+
+    A unit beside a level that is not that of its row is left, as either may be wrong.
+
+    Examples
+    --------
+    >>> column, units = pd.Series(["35 dB", "36", 7, "4 dB"]), [None, "db", "db", "scale"]
+    >>> [one.tolist() for one in levels(column, pd.Series(units))]
+    [['35', '36', 7, '4 dB'], ['db', 'db', 'db', 'scale']]
+    """
+    plain, own = [], []
+    for level, unit in zip(column, units, strict=True):
+        found = _LEVEL.fullmatch(level) if isinstance(level, str) else None
+        known = "db" if found and pd.isna(unit) else unit
+        plain.append(found[1] if found and known == "db" else level)
+        own.append(known)
+    index: Any = column.index
+    return pd.Series(plain, index=index, dtype=object), pd.Series(own, index=index, dtype=object)
+
+
+def with_points(column: pd.Series[Any]) -> pd.Series[Any]:
+    """Return numbers with a decimal point for the comma of texts such as 0,9 m.
+
+    Examples
+    --------
+    >>> with_points(pd.Series(["0,9 m", "35,5", "1,234", 7])).tolist()
+    ['0.9 m', '35.5', '1,234', 7]
+    """
+    return column.map(lambda v: _DECIMAL_COMMA.sub(r"\1.\2", v, count=1)
+                      if isinstance(v, str) and _DECIMAL_COMMA.match(v) else v)  # fmt: skip
+
+
+def days_without_hour(column: pd.Series[Any]) -> int:
+    """Return how many times are days alone.
+
+    Examples
+    --------
+    >>> days_without_hour(pd.Series(["2026/05/03", "2026-05-03T06:10", None]))
+    1
+    """
+    if pd.api.types.is_datetime64_any_dtype(column.dtype):
+        given = column.dropna()
+        return 0 if (given != given.dt.normalize()).any() else len(given)
+    return sum(_DAY.fullmatch(str(value)) is not None for value in column)
+
+
 _UNITS = {
     **dict.fromkeys(("ft", "ft.", "feet", "foot", "'"), "ft"),
     **dict.fromkeys(("m", "m.", "metre", "metres", "meter", "meters"), "m"),
@@ -156,4 +233,4 @@ def _text(name: object) -> str:
 
 
 def _plain(name: object) -> str:
-    return " ".join(_text(name).casefold().split())
+    return " ".join(_SEPARATORS.sub(" ", _text(name).casefold()).split())
