@@ -120,3 +120,9 @@ def test_the_command_and_its_document(path):
     assert made["believed_code"] == "closed_not_repaired"
     assert "still there" in made["believed"]
     assert len(made["files"]) == 2
+
+
+def test_a_workbook_is_the_crews_own_and_no_folder_is_left(tmp_path):
+    with pytest.raises(JobError, match="sheet Digs"):
+        leakgeo.close_line(tmp_path / "job.xlsx", "L-1", found="dry", exposed=("1", "2"))
+    assert not list(tmp_path.iterdir())

@@ -13,7 +13,7 @@ from leakgeo.deliver.records.page import write_page
 from leakgeo.deliver.records.table import FILE, add_row, page_of, read_table
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.errors import LeakgeoError, OutputError
-from leakgeo.job.append import append_rows
+from leakgeo.job.append import append_rows, require_geopackage
 from leakgeo.job.crs import units_of
 from leakgeo.job.read import read_job
 from leakgeo.wording import wording
@@ -139,6 +139,7 @@ def close_line(
     closed_dry ['.pdf', '.csv']
     """
     path = Path(job)
+    require_geopackage(path)  # before a folder is made
     before = read_job(path)
     texts = None if exposed is None else (str(exposed[0]), str(exposed[1]))
     closing = Closing(
