@@ -91,7 +91,10 @@ def _typed_job(
         console.print(_counts(each))
     # Fittings come with the taped list of their line, which needs no drawing.
     drawn = not is_new or any(each.layer == "contacts" and each.added for each in added)
-    first = "Next" if drawn else f"Draw the lines in the layer routes of {out}. Then"
+    first = "Next" if drawn else (
+        "Add the fittings with the lengths taped between them, also by --from, or draw the lines "
+        f"in the layer routes of {out}. Then"
+    )  # fmt: skip
     check = command_line("leakgeo", "check", str(out))
     run = command_line("leakgeo", "run", str(out), "--out", "out")
     console.print_always(f"{first}: {check}, then: {run}")

@@ -14,6 +14,7 @@ import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.job.checks import CheckedLayer, tape_along_routes, tape_m
+from leakgeo.job.placed import is_nowhere
 from leakgeo.job.schema import load_schema
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
@@ -179,11 +180,15 @@ def _checked(name: str, table: gpd.GeoDataFrame) -> CheckedLayer:
 
 
 def point_along(job: Job, line_id: str, chainage_m: float) -> shapely.Point | None:
-    """Return the point of a chainage on a line of the job, in its CRS; None without a trace."""
+    """Return the point of a chainage on a line of the job, in its CRS.
+
+    None for a line without a trace, or that is not placed on the ground.
+    """
     from leakgeo.route.lines import lines_of
 
     lines = lines_of(job, ROUTE_SD_M.number)
     line = lines.index_of([line_id])
     if line[0] < 0 or not np.isfinite(chainage_m):
         return None
-    return lines.routes.points(line, np.array([chainage_m]))[0]  # type: ignore[no-any-return]
+    points = lines.routes.points(line, np.array([chainage_m]))
+    return None if is_nowhere(points)[0] else points[0]

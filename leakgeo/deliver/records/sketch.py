@@ -116,7 +116,7 @@ def _places(pen: Pen, record: DigRecord, wording: Wording) -> None:
         x = float(pen.points([(at, 0.0)])[0, 0])
         pen.sheet.line(x, _PIPE - 7, x, _BELOW + 8, Ink(stroke=colours.INK, width=0.5))
         wide = pdfmetrics.stringWidth(text, BOLD, TAG_SIZE)
-        left = x + {"end": 3.0 - wide, "start": -3.0, "middle": -wide / 2}[anchor]
+        left = x + {"end": -2.0 - wide, "start": 2.0, "middle": -wide / 2}[anchor]
         left = min(max(left, 2.0), pen.paper[2] + _SIDE - wide - 2)
         # A label that is pushed off the edge of the paper stands below the other.
         low = 7.0 if anchor == "start" and left < x - 4.0 else 0.0

@@ -16,10 +16,26 @@ if TYPE_CHECKING:
 #: Marks that stand for the value above.
 DITTO = frozenset(('"', "''", "\u201d", "\u201c", "\u3003", "\u2033", '-"-', "do", "do.", "ditto",
                    "id.", "ídem", "idem"))  # fmt: skip
+# Words that a row of totals has in place of a name.
+_TOTALS = frozenset(("total", "totals", "subtotal", "sub-total", "grand total", "sum", "totales",
+                     "suma", "total general"))  # fmt: skip
+# Columns with names, where a row of totals has its word.
+_NAMES = ("line_id", "contact_id", "stop", "chainage_from")
 # Columns whose only value in a file holds for all of its lines: one instrument, one tape, one day.
 _OF_FILE = ("sound_unit", "tape_unit", "date")
 # Columns that a new walk on the same line does not take over from the walk before.
 _OF_WALK = ("gain_db", "surface")
+
+
+def is_total(name: object) -> bool:
+    """Return whether a cell has a word for a total in place of a name.
+
+    Examples
+    --------
+    >>> [is_total(name) for name in ("TOTAL:", "Total Wine", None)]
+    [True, False, False]
+    """
+    return str(name).casefold().rstrip(" :") in _TOTALS
 
 
 @dataclass
@@ -170,6 +186,9 @@ class _Reader:
         self.begins = False
         row = TypedRow(record.line, {})
         typed = self._typed(record, row)
+        if any(is_total(typed.get(column)) for column in _NAMES):
+            self.read.rows.append(TypedRow(record.line, {}, Reason("typed_total")))
+            return
         self._begin_block(typed)
         for column in dict.fromkeys((*self.read.kind.head, *typed)):
             value = typed.get(column, "")

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from leakgeo.job.typed.blocks import TypedRow, TypedSheets
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
+_LEVEL = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*(?:db|decibels?)\.?", re.IGNORECASE)
 
 
 def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
@@ -83,7 +84,23 @@ def _values(row: TypedRow, schema: LayerSchema) -> dict[str, str]:
     values = {n: _as_read(value, fields[n]) for n, value in row.cells.items() if n in fields}
     if "air_psi" in row.cells:
         values.setdefault("air_kpa", _kilopascals(row.cells["air_psi"]))
+    level = level_in_db(values.get("sound_level", ""))
+    # A unit beside the level that is not that of its row leaves both in doubt.
+    if level is not None and values.get("sound_unit", "db") == "db":
+        values |= {"sound_level": level, "sound_unit": "db"}
     return values
+
+
+def level_in_db(text: str) -> str | None:
+    """Return the number of a level with its unit beside it; None for any other text.
+
+    Examples
+    --------
+    >>> level_in_db("35 dB"), level_in_db("35,5db"), level_in_db("35")
+    ('35', '35.5', None)
+    """
+    found = _LEVEL.fullmatch(text)
+    return None if found is None else found[1].replace(",", ".")
 
 
 def _kilopascals(psi: str) -> str:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from leakgeo.conversion import conversion
+from leakgeo.job.typed.blocks import is_total
+from leakgeo.job.typed.rows import level_in_db
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -15,12 +17,9 @@ if TYPE_CHECKING:
 
 # A hyphen between words; one before a number alone is its sign.
 _SEPARATORS = re.compile(r"(?<=\w)[-_\u2010-\u2015](?=\w)")
-_LEVEL = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*(?:db|decibels?)\.?", re.IGNORECASE)
 # Three digits after a comma may be thousands.
 _DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d{1,2})(?!\d)")
 _DAY = re.compile(r"\d{4}[-/]\d{2}[-/]\d{2}")
-_TOTALS = frozenset(("total", "totals", "subtotal", "sub-total", "grand total", "sum", "totales",
-                     "suma", "total general"))  # fmt: skip
 _PRESSURE = re.compile(r"([\d.,]+)\s*(kpa|psi|bar)\.?", re.IGNORECASE)
 
 
@@ -156,8 +155,7 @@ def totals(table: pd.DataFrame, columns: Sequence[str]) -> pd.Series[Any]:
     [False, True, False]
     """
     named = table[[c for c in columns if c in table]]
-    found = [any(str(name).casefold().rstrip(" :") in _TOTALS for name in row)
-             for row in named.itertuples(index=False)]  # fmt: skip
+    found = [any(map(is_total, row)) for row in named.itertuples(index=False)]
     return pd.Series(found, index=table.index, dtype=bool)
 
 
@@ -174,9 +172,9 @@ def levels(column: pd.Series[Any], units: pd.Series[Any]) -> tuple[pd.Series[Any
     """
     plain, own = [], []
     for level, unit in zip(column, units, strict=True):
-        found = _LEVEL.fullmatch(level) if isinstance(level, str) else None
+        found = level_in_db(level) if isinstance(level, str) else None
         known = "db" if found and pd.isna(unit) else unit
-        plain.append(found[1] if found and known == "db" else level)
+        plain.append(found if found and known == "db" else level)
         own.append(known)
     index: Any = column.index
     return pd.Series(plain, index=index, dtype=object), pd.Series(own, index=index, dtype=object)
