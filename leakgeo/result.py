@@ -97,9 +97,7 @@ class Result(Layers):
 
     def units(self, selected: str | None = None) -> str:
         """Return the units of texts: `selected`, or by the job's CRS if it is None."""
-        from leakgeo.job.crs import units_of
-
-        return units_of(self.job.output_crs, selected)
+        return self.job.units(selected)
 
     @property
     def read_back(self) -> bool:

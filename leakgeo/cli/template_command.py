@@ -122,14 +122,13 @@ def _sheets(
     units: str | None, language: str, paper: str | None,
 ) -> Outcome:  # fmt: skip
     from leakgeo.deliver.sheets.write import write_sheets
-    from leakgeo.job.crs import units_of
     from leakgeo.job.read import read_job
 
     if lines and job is None:
         raise click.UsageError("--line selects lines of a job: name it with --job.")
     set_locale(units or "si", language)
     read = None if job is None else read_job(job, lines=lines or None)
-    units = units or (units_of(read.output_crs) if read is not None else "si")
+    units = units or (read.units() if read is not None else "si")
     faults = () if read is None else tuple(
         f for f in read.faults if f.layer == "routes" and f.effect == "rejected"
     )  # fmt: skip

@@ -14,7 +14,6 @@ from leakgeo.deliver.records.table import FILE, add_row, page_of, read_table
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.errors import LeakgeoError, OutputError
 from leakgeo.job.append import append_rows, require_geopackage
-from leakgeo.job.crs import units_of
 from leakgeo.job.read import read_job
 from leakgeo.wording import wording
 
@@ -147,7 +146,7 @@ def close_line(
         MeterAfter(_typed(meter_start), _typed(meter_end), meter_minutes, volume_unit, meter),
         tuple(Path(photo) for photo in photos), cause, crew, note, supersedes,
     )  # fmt: skip
-    units = units_of(before.output_crs, units)
+    units = before.units(units)
     rows = closing_rows(before, closing, path.parent, say=wording(units, language))
     folder = out_folder(path.parent / FOLDER if out is None else Path(out))
     read_table(folder / FILE)  # a table that is none is reported before anything is written

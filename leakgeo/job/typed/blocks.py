@@ -159,6 +159,8 @@ class _Reader:
             self.head |= {c: value for c, value in head.items() if c not in ON_PAPER}
             for column in (c for c in ON_PAPER if head.get(c)):
                 self._leave(column)
+        elif self.columns and self._is_total(record):
+            self.read.rows.append(TypedRow(record.line, {}, Reason("typed_total")))
         elif self.columns:
             self._take_row(record)
         else:
@@ -182,13 +184,14 @@ class _Reader:
             self.read.wrong = Reason("typed_columns_missing", layer=kind.layer,
                                      columns=[Reason(f"header_{c}") for c in lacking])  # fmt: skip
 
+    def _is_total(self, record: Record) -> bool:
+        pairs = zip(self.columns, record.cells, strict=False)
+        return any(is_total(cell) for column, cell in pairs if column in _NAMES)
+
     def _take_row(self, record: Record) -> None:
         self.begins = False
         row = TypedRow(record.line, {})
         typed = self._typed(record, row)
-        if any(is_total(typed.get(column)) for column in _NAMES):
-            self.read.rows.append(TypedRow(record.line, {}, Reason("typed_total")))
-            return
         self._begin_block(typed)
         for column in dict.fromkeys((*self.read.kind.head, *typed)):
             value = typed.get(column, "")
