@@ -91,3 +91,18 @@ def test_a_line_without_fittings_says_what_a_crew_without_a_map_can_do(tmp_path)
     told = [f for f in about(job.faults, "routes") if f.feature == "Elm-6"]
     assert [f.reason.code for f in told] == ["route_without_geometry"]
     assert "length taped from the fitting before" in str(told[0])
+
+
+def test_numbers_of_stops_begin_anew_on_each_walk_and_air_test(tmp_path):
+    head = ["Line", "Walk", "Stop", "Taped from", "Tape", "Level", "sound_unit", "Air"]
+    rows = [["Elm-5", "W1", 1, "CS-5", "3'", 20, "dB"], [None, "W1", 2, None, "9'", 24],
+            [None, "W2", 1, None, "4'", 21], [None, "W2", 3, None, "12'", 21, None, "off"],
+            [None, "W2", 3, None, "12'", 29, None, "on"], [None, "W2", 4, None, "15'", 22],
+            [None, "W2", 4, None, "15'", 22]]  # fmt: skip
+    stops = written(tmp_path / "job.xlsx", {**ENGLISH, "Stops": [head, *rows]})
+    found = leakgeo.read_job(stops)["readings"]
+    assert found["reading_id"].tolist() == [
+        "Elm-5 W1 1", "2", "Elm-5 W2 1", "Elm-5 3 row 5", "Elm-5 3 row 6", "4", "4",
+    ]  # fmt: skip
+    assert found["stop_id"].notna().tolist() == [False] * 3 + [True] * 2 + [False] * 2
+    assert found["reason"].notna().tolist() == [False] * 6 + [True]

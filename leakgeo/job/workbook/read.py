@@ -17,13 +17,13 @@ from leakgeo.job.sources import RawLayer, points_from_columns, read_layer, usual
 from leakgeo.job.typed.headers import unit_of
 from leakgeo.job.typed.rows import code_of
 from leakgeo.job.workbook.names import columns_of_headers, sheet_named
+from leakgeo.job.workbook.stops import with_stop_names
 from leakgeo.job.workbook.values import (
     days_without_hour,
     filled_down,
     levels,
     pressures_in_kpa,
     respelled,
-    stop_names,
     tape_units,
     totals,
     with_points,
@@ -229,10 +229,9 @@ def _from_the_start(raw: RawLayer, fittings: list[object]) -> RawLayer:
 def _with_stop_names(raw: RawLayer) -> RawLayer:
     if "line_id" not in raw.table:
         return raw
-    given = raw.table.get("reading_id", pd.Series(None, index=raw.table.index, dtype=object))
-    names, changed = stop_names(given, raw.table["line_id"])
+    table, changed = with_stop_names(raw.table)
     notes = (Reason("sheet_stops_named", stops=changed),) if changed else ()
-    return replace(raw, table=raw.table.assign(reading_id=names), notes=(*raw.notes, *notes))
+    return replace(raw, table=table, notes=(*raw.notes, *notes))
 
 
 def _column(raw: RawLayer | None, name: str) -> list[object]:

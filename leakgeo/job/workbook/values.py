@@ -82,7 +82,7 @@ def respelled(
     for name, line in zip(known, of_line or [""] * len(known), strict=True):
         if not pd.isna(name):  # type: ignore[call-overload]
             key = ("" if lines is None else _plain(line), _plain(name))
-            groups.setdefault(key, set()).add(_text(name))
+            groups.setdefault(key, set()).add(as_name(name))
     typed = [""] * len(names) if lines is None else [_plain(line) for line in lines]
     out = []
     for line, name in zip(typed, names, strict=True):
@@ -90,32 +90,6 @@ def respelled(
         # Of two spellings that differ only so, neither can be chosen.
         out.append(next(iter(found)) if len(found) == 1 else name)
     return pd.Series(out, index=names.index, dtype=object)
-
-
-def stop_names(given: pd.Series[Any], lines: pd.Series[Any]) -> tuple[pd.Series[Any], int]:
-    """Return names of stops that differ, and how many were made: by line, and by row where empty.
-
-    The index of `given` has the numbers of rows.
-
-    Examples
-    --------
-    >>> given = pd.Series(["1", None, "1"], index=[2, 4, 5])
-    >>> stop_names(given, pd.Series(["A", "A", "B"]))[0].tolist()
-    ['A 1', 'A row 4', 'B 1']
-    """
-    texts = [None if pd.isna(name) else _text(name) for name in given]
-    owner = ["" if pd.isna(line) else _text(line) for line in lines]
-    used: dict[str, set[str]] = {}
-    for text, line in zip(texts, owner, strict=True):
-        if text is not None:
-            used.setdefault(text, set()).add(line)
-    names = [
-        f"{line} row {k}".strip() if text is None
-        else f"{line} {text}" if len(used[text]) > 1 else text
-        for k, text, line in zip(given.index, texts, owner, strict=True)
-    ]  # fmt: skip
-    changed = sum(a != b for a, b in zip(names, texts, strict=True))
-    return pd.Series(names, index=given.index, dtype=object), changed
 
 
 def pressures_in_kpa(column: pd.Series[Any]) -> pd.Series[Any]:
@@ -223,7 +197,7 @@ def tape_units(column: pd.Series[Any]) -> pd.Series[Any]:
     return column.map(lambda unit: _UNITS.get(str(unit).casefold(), unit), na_action="ignore")
 
 
-def _text(name: object) -> str:
+def as_name(name: object) -> str:
     """Return a name as text; spreadsheets store numbers such as 12.0."""
     if isinstance(name, float) and name.is_integer():
         return str(int(name))
@@ -231,4 +205,4 @@ def _text(name: object) -> str:
 
 
 def _plain(name: object) -> str:
-    return " ".join(_SEPARATORS.sub(" ", _text(name).casefold()).split())
+    return " ".join(_SEPARATORS.sub(" ", as_name(name).casefold()).split())

@@ -401,7 +401,7 @@ sheet_filled_down = { $cells ->
 sheet_stops_named = { $stops ->
     [one] 1 stop without a name of its own is
    *[other] { $stops } stops without a name of their own are
-} named by line, and by row where the cell is empty.
+} named by line, and by walk or row where that is not enough.
 sheet_totals_left_out = Rows of totals are left out: { JOIN($rows) }.
     .remedy = Nothing, unless the word is the name of a line or a fitting: then give it another name.
 sheet_words_as_codes = Words are read as codes: { JOIN($words) }.

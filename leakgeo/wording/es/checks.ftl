@@ -71,7 +71,7 @@ sheet_filled_down = { $cells ->
 sheet_stops_named = { $stops ->
     [one] 1 parada sin nombre propio se nombra
    *[other] { $stops } paradas sin nombre propio se nombran
-} por su línea, y por su fila donde la celda está vacía.
+} por su línea, y por su recorrido o su fila donde eso no basta.
 sheet_totals_left_out = Las filas de totales se omiten: { JOIN($rows) }.
     .remedy = Nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
 sheet_words_as_codes = Las palabras se leen como códigos: { JOIN($words) }.
