@@ -36,6 +36,7 @@ people decide.
 To begin:
   leakgeo demo OUT                  run the chain on a small invented town
   leakgeo template JOB.gpkg         write an empty job to fill in with your GIS
+  leakgeo template JOB.xlsx         write a workbook for a crew without a map
   leakgeo check JOB.gpkg            report every fault of a job
   leakgeo run JOB.gpkg --out OUT    run the whole chain
 """
@@ -127,7 +128,8 @@ def _report_error(console: Console, kind: str, message: str, faults: tuple[Fault
     # The message already has some of the faults. Mistakes of a mapping are printed in full, and
     # all faults by `check`, as no file is written that has the rest.
     checked = console.command == "check"
-    named = [f for f in faults if checked or f.effect == "rejected" or f.feature]
+    effects = ("rejected", "noted") if checked else ("rejected",)
+    named = [f for f in faults if f.effect in effects or f.feature]
     whole = checked or any(f.layer == "mapping" for f in named)
     console.print_faults((f for f in named if str(f) not in message), None if whole else MAX_SHOWN,
                          "; leakgeo check prints all")  # fmt: skip

@@ -135,10 +135,11 @@ def _sheets(
     console.print_faults(faults, most=None)
     pages = write_sheets(out, read, units=units, language=language, paper=paper)
     console.written = out
-    then = command_line("leakgeo", "template", "job.gpkg", "--from", "stops.csv")
+    then = command_line("leakgeo", "template", "job.gpkg", "--from", "fittings.csv",
+                        "--from", "stops.csv", "--units", units)  # fmt: skip
     console.print_always(
         f"{count_text(pages, 'page')} to print are in {out}. Type what comes back under the "
-        f"printed headers, one file of stops and one of fittings, then: {then}"
+        f"printed headers, one file of fittings and one of stops, then: {then}"
     )
     content = {"files": [str(out.resolve())], "pages": pages}
     return Outcome(SOME_REJECTED if faults else DONE, content, faults)
