@@ -64,9 +64,9 @@ def with_sheets(source: LayerSource) -> LayerSource:
     """
     found: dict[str, tuple[str, Sheet]] = {}
     for name, (path, _) in source.layers.items():
-        sheet = sheet_named(name)
-        known = isinstance(path, Path) and path.suffix.casefold() in SHEET_FILES
-        if known and sheet is not None and sheet.layer not in source.layers:
+        typed = isinstance(path, Path) and path.suffix.casefold() in SHEET_FILES
+        sheet = sheet_named(name) if typed else None
+        if sheet is not None and sheet.layer not in source.layers:
             found.setdefault(sheet.layer, (name, sheet))
     layers = {**source.layers, **{layer: source.layers[name] for layer, (name, _) in found.items()}}
     ready: dict[str, RawLayer] = {}
