@@ -1055,8 +1055,8 @@ def map(
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default None
-        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
-        stay in SI.
+        Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
+        feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     map_lines : int, default None
@@ -1111,8 +1111,8 @@ def report(
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default None
-        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
-        stay in SI.
+        Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
+        feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     report_lines : int, default None
@@ -1164,8 +1164,8 @@ def export(
     out : str or pathlib.Path, default None
         Folder to write into; created if needed.
     units : {'si', 'us'}, default None
-        Units of texts; by default us for a job in a foot CRS, else si. Numbers in layers
-        stay in SI.
+        Units of texts; by default us for a job in a foot CRS, or in degrees with tapes in
+        feet, else si. Numbers in layers stay in SI.
     language : {'en', 'es'}, default 'en'
         Language of messages; codes do not depend on it.
     format : str or sequence of str, default None

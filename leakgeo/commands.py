@@ -21,7 +21,8 @@ RUN_ABOUT = (
     "Runs every step in order: meter tests, first survey, levels, location of the leak, ways to "
     "improve, next readings, air test, clearance of the dig, map, report and styles. Only the "
     "layers routes and readings are required; a note says what a missing layer would add. The job "
-    "is not changed. A line that can't be computed is reported, and the others go on."
+    "is not changed. A line that can't be computed is reported, and the others go on. Lines that "
+    "were only taped give result.xlsx as well."
 )
 RUN_EXAMPLES = (
     "run job.gpkg --out out",

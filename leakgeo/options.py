@@ -21,8 +21,8 @@ LINES = Parameter("lines", "text", (), "Compute only the line with this line_id.
 OUT = Parameter("out", "folder", None, "Folder to write into; created if needed.",
                 required=True, group=_OUTPUT)  # fmt: skip
 UNITS = Parameter("units", "choice", None, "Units of texts; by default us for a job in a foot CRS, "
-                  "else si. Numbers in layers stay in SI.", choices=("si", "us"),
-                  group=_OUTPUT)  # fmt: skip
+                  "or in degrees with tapes in feet, else si. Numbers in layers stay in SI.",
+                  choices=("si", "us"), group=_OUTPUT)  # fmt: skip
 LANGUAGE = Parameter("language", "choice", "en", "Language of messages; codes do not depend on "
                      "it.", choices=languages(), group=_OUTPUT)  # fmt: skip
 OVERWRITE = Parameter("overwrite", "boolean", False, "Replace earlier results.",

@@ -249,10 +249,8 @@ def with_units(settings: Mapping[str, object], job: Job) -> dict[str, object]:
     """Return settings in which ``units``, if it is None, is that of the job's CRS."""
     if "units" not in settings:
         return dict(settings)
-    from leakgeo.job.crs import units_of
-
     selected: Any = settings["units"]
-    return {**settings, "units": units_of(job.output_crs, selected)}
+    return {**settings, "units": job.units(selected)}
 
 
 def _as_result(

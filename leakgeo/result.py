@@ -97,9 +97,7 @@ class Result(Layers):
 
     def units(self, selected: str | None = None) -> str:
         """Return the units of texts: `selected`, or by the job's CRS if it is None."""
-        from leakgeo.job.crs import units_of
-
-        return units_of(self.job.output_crs, selected)
+        return self.job.units(selected)
 
     @property
     def read_back(self) -> bool:
@@ -202,7 +200,7 @@ class Result(Layers):
 
 
 def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Concatenate the parts of a layer; empty parts do not change the column types.
+    """Concatenate the parts of a layer; empty parts and columns do not change the types.
 
     Parameters
     ----------
@@ -217,4 +215,11 @@ def joined(parts: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """
     import pandas as pd
 
-    return pd.concat([part for part in parts if len(part)] or parts[:1], ignore_index=True)
+    full = [part for part in parts if len(part)]
+    # A column of texts is one of objects in a part that has none of them.
+    texts = {name for part in full for name in part if isinstance(part[name].dtype, pd.StringDtype)}
+    alike = [
+        part.astype({name: "str" for name in texts if name in part and part[name].isna().all()})
+        for part in full
+    ]
+    return pd.concat(alike or parts[:1], ignore_index=True)

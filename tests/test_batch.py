@@ -46,9 +46,11 @@ def test_chosen_lines_are_the_same_in_chunks(few, tmp_path):
     })  # fmt: skip
     pyogrio.write_dataframe(done, job, layer="action_results")
     quick = {"lines": chosen, "density": False, "map_lines": 1, "report_lines": 1}
-    run(job, tmp_path / "whole", **quick)
-    run(job, tmp_path / "cut", **quick, chunk_lines=1, workers=1)
+    whole = run(job, tmp_path / "whole", **quick)
+    cut = run(job, tmp_path / "cut", **quick, chunk_lines=1, workers=1)
     assert_same(tmp_path / "whole", tmp_path / "cut")
+    # In memory too, down to the types of columns that are empty in one chunk or in all.
+    assert [n for n, layer in whole.layers.items() if not layer.equals(cut.layers[n])] == []
     evidence = pyogrio.read_dataframe(tmp_path / "cut" / "result.gpkg", layer="evidence")
     assert evidence.query("kind == 'action'")["line_id"].tolist() == chosen
 

@@ -74,7 +74,7 @@ def test_a_quick_example_runs(call, tmp_path, monkeypatch):
 def test_the_examples_of_the_first_page_are_commands():
     told = leakgeo_command("--help").stdout
     named = re.findall(r"^  leakgeo (\w+)", told, flags=re.MULTILINE)
-    assert named == ["demo", "template", "check", "run"]
+    assert named == ["demo", "template", "template", "check", "run"]
     listed = re.findall(r"^  (\w+)  ", told, flags=re.MULTILINE)
     assert set(NAMES) <= set(listed)
 

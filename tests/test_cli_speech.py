@@ -76,6 +76,23 @@ def test_quiet_and_verbose_exclude_each_other_and_errors_are_told(job):
     assert gone.stderr.startswith("Error: nowhere.gpkg: There is no such file")
 
 
+def test_check_prints_every_fault_of_a_job_that_can_not_be_run(tmp_path):
+    for name, text in {
+        "routes": "line_id\n" + "".join(f"L-{k}\n" for k in range(20)),
+        "readings": "reading_id,line_id,chainage_m,sound_level,sound_unit\nr,L-1,3,20,db",
+    }.items():
+        (tmp_path / f"{name}.csv").write_text(text)
+    (tmp_path / "contacts.csv").write_text(
+        "line_id,contact_id,tape_from_previous\n" + "".join(f"L-{k},A,far {k}\n" for k in range(20))
+    )
+    done = leakgeo_command("check", tmp_path)
+    assert done.returncode == 2
+    assert "noted: utilities" in done.stderr  # a note, and the last of them
+    assert "more" not in done.stderr.splitlines()[-2]
+    short = leakgeo_command("run", tmp_path, "--out", tmp_path / "out")
+    assert "leakgeo check prints all." in short.stderr
+
+
 @pytest.mark.parametrize(
     ("call", "words"),
     [

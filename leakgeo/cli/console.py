@@ -103,7 +103,10 @@ class Console:
         if self.verbose and not self.json:
             self._print_err(text)
 
-    def print_faults(self, faults: Iterable[Fault], most: int | None = MAX_SHOWN) -> None:
+    def print_faults(
+        self, faults: Iterable[Fault], most: int | None = MAX_SHOWN,
+        where: str = ", all in faults.csv",
+    ) -> None:  # fmt: skip
         """Print up to `most` faults on stderr, the gravest first; None prints all."""
         if self.json:
             return  # they are in the document
@@ -111,7 +114,7 @@ class Console:
         for fault in shown[:most]:
             self._print_err(styled(fault.effect), f": {fault}")
         if most is not None and len(shown) > most:
-            self._print_err(f"... and {len(shown) - most} more, all in faults.csv.")
+            self._print_err(f"... and {len(shown) - most} more{where}.")
 
     def note(self, text: str) -> None:
         """Print information on stderr, unless quiet."""

@@ -36,6 +36,7 @@ people decide.
 To begin:
   leakgeo demo OUT                  run the chain on a small invented town
   leakgeo template JOB.gpkg         write an empty job to fill in with your GIS
+  leakgeo template JOB.xlsx         write a workbook for a crew without a map
   leakgeo check JOB.gpkg            report every fault of a job
   leakgeo run JOB.gpkg --out OUT    run the whole chain
 """
@@ -128,10 +129,14 @@ def _report_error(
     console: Console, kind: str, message: str, faults: tuple[Fault, ...] = (), told: bool = False,
 ) -> int:  # fmt: skip
     """Print an error and the faults of rows and features; return the exit code."""
-    # The message already has some of the faults. Mistakes of a mapping are printed in full.
-    named = [f for f in faults if not told and (f.effect == "rejected" or f.feature)]
-    mapped = any(f.layer == "mapping" for f in named)
-    console.print_faults((f for f in named if str(f) not in message), None if mapped else MAX_SHOWN)
+    # The message already has some of the faults. Mistakes of a mapping are printed in full, and
+    # all faults by `check`, as no file is written that has the rest.
+    checked = console.command == "check"
+    effects = ("rejected", "noted") if checked else ("rejected",)
+    named = [f for f in faults if not told and (f.effect in effects or f.feature)]
+    whole = checked or any(f.layer == "mapping" for f in named)
+    console.print_faults((f for f in named if str(f) not in message), None if whole else MAX_SHOWN,
+                         "; leakgeo check prints all")  # fmt: skip
     console.print_error(kind, message, faults)
     console.print_document(
         document(console.command, Outcome(CANNOT_RUN, faults=faults), (kind, message))

@@ -77,9 +77,7 @@ def report_result(
 
     Units that are None are those of the job's CRS.
     """
-    from leakgeo.job.crs import units_of
-
-    units = units_of(result.job.output_crs, units)
+    units = result.job.units(units)
     set_locale(units, language)
     console.written = out
     files = files_since(out, begin)

@@ -91,7 +91,10 @@ def _typed_job(
         console.print(_counts(each))
     # Fittings come with the taped list of their line, which needs no drawing.
     drawn = not is_new or any(each.layer == "contacts" and each.added for each in added)
-    first = "Next" if drawn else f"Draw the lines in the layer routes of {out}. Then"
+    first = "Next" if drawn else (
+        "Add the fittings with the lengths taped between them, also by --from, or draw the lines "
+        f"in the layer routes of {out}. Then"
+    )  # fmt: skip
     check = command_line("leakgeo", "check", str(out))
     run = command_line("leakgeo", "run", str(out), "--out", "out")
     console.print_always(f"{first}: {check}, then: {run}")
@@ -119,24 +122,24 @@ def _sheets(
     units: str | None, language: str, paper: str | None,
 ) -> Outcome:  # fmt: skip
     from leakgeo.deliver.sheets.write import write_sheets
-    from leakgeo.job.crs import units_of
     from leakgeo.job.read import read_job
 
     if lines and job is None:
         raise click.UsageError("--line selects lines of a job: name it with --job.")
     set_locale(units or "si", language)
     read = None if job is None else read_job(job, lines=lines or None)
-    units = units or (units_of(read.output_crs) if read is not None else "si")
+    units = units or (read.units() if read is not None else "si")
     faults = () if read is None else tuple(
         f for f in read.faults if f.layer == "routes" and f.effect == "rejected"
     )  # fmt: skip
     console.print_faults(faults, most=None)
     pages = write_sheets(out, read, units=units, language=language, paper=paper)
     console.written = out
-    then = command_line("leakgeo", "template", "job.gpkg", "--from", "stops.csv")
+    then = command_line("leakgeo", "template", "job.gpkg", "--from", "fittings.csv",
+                        "--from", "stops.csv", "--units", units)  # fmt: skip
     console.print_always(
         f"{count_text(pages, 'page')} to print are in {out}. Type what comes back under the "
-        f"printed headers, one file of stops and one of fittings, then: {then}"
+        f"printed headers, one file of fittings and one of stops, then: {then}"
     )
     content = {"files": [str(out.resolve())], "pages": pages}
     return Outcome(SOME_REJECTED if faults else DONE, content, faults)

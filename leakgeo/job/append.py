@@ -41,6 +41,7 @@ from leakgeo.job.geopackage import (
 from leakgeo.job.guards import gdal, refusal
 from leakgeo.job.schema import readable_layers
 from leakgeo.job.sources import RawLayer, open_source, read_layer, read_only_copy
+from leakgeo.job.workbook import SHEET_FILES
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
@@ -163,10 +164,24 @@ def _listed(path: Path, rows: Mapping[str, pd.DataFrame]) -> frozenset[str]:
         return given | lines_with_lists(read_layer(opened, "contacts"))
 
 
+def require_geopackage(path: Path) -> None:
+    """Raise an error for a job that rows can't be appended to.
+
+    Raises
+    ------
+    JobError
+        If the file is no GeoPackage; that of a workbook says where to type the row.
+    """
+    if path.suffix.casefold() == ".gpkg":
+        return
+    typed = path.is_dir() or path.suffix.casefold() in SHEET_FILES
+    reason = Reason("append_into_sheet" if typed else "append_needs_geopackage")
+    raise job_error(str(path), Fault("job", reason, effect="stops"))
+
+
 def _batch(path: Path, name: str, table: pd.DataFrame, listed: frozenset[str]) -> _Batch:
     schemas = readable_layers()
-    if path.suffix.casefold() != ".gpkg":
-        raise job_error(str(path), Fault("job", Reason("append_needs_geopackage"), effect="stops"))
+    require_geopackage(path)
     if name not in schemas:
         reason = Reason("append_unknown_layer", layers=list(schemas))
         raise job_error(str(path), Fault(name, reason, effect="stops"))

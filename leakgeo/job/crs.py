@@ -67,7 +67,8 @@ def units_of(crs: CRS | None, selected: str | None = None) -> str:
     Parameters
     ----------
     crs : pyproj.CRS or None
-        CRS of the results; a foot CRS means ``us``, any other ``si``.
+        CRS of the results; a foot CRS means ``us``, any other ``si``. A job in degrees also has
+        its tapes: see `leakgeo.job.model.Job.units`.
     selected : {"si", "us"} or None
         Units that the reader selected.
 

@@ -6,6 +6,7 @@ import re
 
 # Exact by definition.
 INCH_M = 0.0254
+_INCHES_IN_FOOT = 12.0
 _NUMBER = r"\d+\s*/\s*\d+|(?:\d+\.?\d*|\.\d+)(?:[\s-]+\d+\s*/\s*\d+)?"
 _FEET = rf"(?P<feet>{_NUMBER})\s*(?:'|ft\b\.?|foot\b|feet\b)"
 # A number without unit after feet is in inches, as in 38'6.
@@ -31,7 +32,7 @@ def length_m(text: str) -> float | None:
     Parameters
     ----------
     text : str
-        Feet are international feet.
+        Feet are international feet. Inches beside feet are below 12.
 
     Returns
     -------
@@ -42,8 +43,8 @@ def length_m(text: str) -> float | None:
     --------
     >>> [round(length_m(text), 4) for text in ("38' 6\"", "5'", "3 ft 2 in", "1/2 in", "250 mm")]
     [11.7348, 1.524, 0.9652, 0.0127, 0.25]
-    >>> length_m("12"), length_m("5' of mud"), length_m("1/0 in")
-    (None, None, None)
+    >>> length_m("12"), length_m("5' of mud"), length_m("1/0 in"), length_m("5' 13\"")
+    (None, None, None, None)
     """
     if len(text) > _LONGEST:
         return None
@@ -64,8 +65,10 @@ def _metres(plain: str) -> float | None:
     found = _FEET_AND_INCHES.fullmatch(plain)
     if found is None or not (found["feet"] or found["mark"]):
         return None
-    inches = 12.0 * mixed_number(found["feet"] or "0") + mixed_number(found["inches"] or "0")
-    return round(inches * INCH_M, 9)
+    inches = mixed_number(found["inches"] or "0")
+    if found["feet"] and inches >= _INCHES_IN_FOOT:
+        return None  # a slip of the pen or of the eye: no tape shows it
+    return round((_INCHES_IN_FOOT * mixed_number(found["feet"] or "0") + inches) * INCH_M, 9)
 
 
 def mixed_number(text: str) -> float:

@@ -90,6 +90,8 @@ class Job(Layers):
         of it; else None.
     simulated : str
         Statement in the source that it is simulated; ``""`` if there is none.
+    works_in_feet : bool
+        Whether most of its taped lengths are in feet; see `units`.
     shown_in : pyproj.CRS or None
         CRS of the layers returned by name; None for `crs`. See `to_crs`.
 
@@ -131,7 +133,19 @@ class Job(Layers):
     isolation: IsolationFindings | None = None
     valve_closures: ValveClosures | None = None
     simulated: str = ""
+    works_in_feet: bool = False
     shown_in: CRS | None = None
+
+    def units(self, selected: str | None = None) -> str:
+        """Return the units of texts: `selected`, or those of the CRS of the results if None.
+
+        Degrees are neither: there most of the tapes decide.
+        """
+        from leakgeo.job.crs import units_of
+
+        if selected is None and self.works_in_feet and self.output_crs.is_geographic:
+            return "us"
+        return units_of(self.output_crs, selected)
 
     def _stored(self) -> Mapping[str, pd.DataFrame]:
         return {n: layer for n in LAYERS if (layer := getattr(self, n)) is not None}

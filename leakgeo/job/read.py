@@ -12,7 +12,6 @@ import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.arrays import texts
 from leakgeo.errors import JobError, ParameterError
 from leakgeo.faults import Fault, causes_text, merge_alike
 from leakgeo.job.checks import (
@@ -23,12 +22,12 @@ from leakgeo.job.checks import (
     check_settings,
     depths_in_doubt,
     displays_in_doubt,
-    is_in_feet,
     lines_with_lists,
     link_layers,
     link_lines,
     looks_like_degrees,
     merge_parts,
+    mostly_in_feet,
     place_by_chainage,
     place_digs_by_chainage,
     place_taped_lines,
@@ -36,6 +35,7 @@ from leakgeo.job.checks import (
     run_checks,
     select_lines,
     tape_along_routes,
+    tapes_in_feet,
     to_local,
     with_repairs,
     with_tap_points,
@@ -66,7 +66,7 @@ from leakgeo.reason import Reason
 from leakgeo.wording import wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
     from pyproj import CRS
@@ -156,7 +156,7 @@ def read_job(
         counts=reader.counts, source=reader.source, digest=source_digest, ground=ground,
         mapping="" if mapping is None else Path(mapping).name,
         mapping_digest="" if mapping is None else digest(Path(mapping)),
-        simulated=simulated_note(reader.source),
+        simulated=simulated_note(reader.source), works_in_feet=mostly_in_feet(tables),
     )  # fmt: skip
     return replace(job, layers_digest=job_digest(job))
 
@@ -326,16 +326,8 @@ class _JobReader:
         """
         if position is not None:
             return routes_crs
-        tapes = [text for name, column in (("contacts", "tape_from_previous"), ("readings", "tape"))
-                 if name in self.layers for text in self._tapes(name, column)]  # fmt: skip
-        return crs_without_place(feet=any(tapes))
-
-    def _tapes(self, name: str, column: str) -> Iterator[bool]:
-        """Yield of each taped length of a layer whether it is in feet."""
-        table = self.layers[name].table
-        for text, unit in zip(texts(table, column), texts(table, "tape_unit"), strict=True):
-            if text is not None:
-                yield is_in_feet(str(text), unit)
+        tables = {name: layer.table for name, layer in self.layers.items()}
+        return crs_without_place(feet=bool(tapes_in_feet(tables).any()))
 
     def _check_in_local_crs(self, name: str, **crs: CRS) -> None:
         """Link one layer to the routes, and run the checks that need every layer in one CRS."""

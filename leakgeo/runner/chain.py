@@ -15,7 +15,6 @@ from leakgeo.deliver.postgis.write import check_postgis, write_postgis
 from leakgeo.errors import ParameterError, parameter_label
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.checks import as_names
-from leakgeo.job.crs import units_of
 from leakgeo.job.read import read_job
 from leakgeo.job.results.read_back import is_result, iter_layer, read_result
 from leakgeo.options import LANGUAGE, UNITS, of_checks
@@ -134,7 +133,7 @@ def run(
         if to_postgis is not None:
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         result = Result(read_job(source, lines=lines or None, mapping=mapping, **of_checks(given)))
-        units = units_of(result.job.output_crs, units)
+        units = result.job.units(units)
         for step, settings in steps:
             step.check_lines(settings, result.job)
         chunking = _ChunkSettings(
@@ -360,7 +359,7 @@ def run_step(
             check_postgis(to_postgis, schema=schema, overwrite=overwrite)
         with staged(folder) as staging:
             job = read_job(source, lines=lines or None, mapping=mapping, **of_checks(given))
-            units = units_of(job.output_crs, units)
+            units = job.units(units)
             output["units"] = units
             result = step(Result(job), **_with_staging_folder(staging, given))
             following = [load_steps()[name] for name in step.followed_by]

@@ -35,6 +35,15 @@ def feet_without_positions(job):
     return job | {"readings": table.assign(geometry=shapes)}
 
 
+def written_beyond_the_line(job):
+    """Tapes that are as much too long, but have their unit beside them."""
+    wrong = feet_without_positions(job)
+    at, table = rows(job["readings"]), wrong["readings"].assign(tape=None)
+    written = [f"{metres:.2f} m" for metres in table["chainage_m"].to_numpy()[at]]
+    table = column(table, "tape", at, np.array(written, dtype=object))
+    return wrong | {"readings": column(table, "chainage_m", at, np.nan)}
+
+
 def mostly_off(job):
     """All but five readings of a line lie 40 m from it."""
     at = rows(job["readings"], FIXED)[5:]
@@ -90,6 +99,9 @@ CASES = {
     "a tape in feet, without positions": Case(
         feet_without_positions, "ask_tape_unit", (TAPED, "Is chainage_m in feet?"), "rejected",
         rejected=30, untouched=NOT_TAPED, rejected_lines=1, also=asks("ask_tape_unit")),
+    "written tapes that are too long": Case(
+        written_beyond_the_line, "ask_tape_start", (TAPED, "Where did the tape begin"), "rejected",
+        rejected=30, untouched=NOT_TAPED, rejected_lines=1, also=asks("ask_tape_start")),
     "most readings off their line": Case(
         mostly_off, "ask_positions", (FIXED, "another CRS"), "rejected", rejected=35,
         untouched=NOT_FIXED, rejected_lines=1, also=asks("ask_positions")),

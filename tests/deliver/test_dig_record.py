@@ -6,6 +6,7 @@ import json
 from datetime import UTC, datetime, timedelta, timezone
 
 import pandas as pd
+import pyogrio
 import pypdf
 import pytest
 import shapely
@@ -14,6 +15,7 @@ import leakgeo
 from leakgeo.deliver.records.table import COLUMNS
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.read import read_job
+from leakgeo.job.typed.add import add_typed
 from tests.job import jobs
 from tests.test_cli import leakgeo_command
 
@@ -130,3 +132,26 @@ def test_the_command_and_its_document(path):
     assert made["believed_code"] == "closed_not_repaired"
     assert "still there" in made["believed"]
     assert len(made["files"]) == 2
+
+
+def test_a_workbook_is_the_crews_own_and_no_folder_is_left(tmp_path):
+    with pytest.raises(JobError, match="sheet Digs"):
+        leakgeo.close_line(tmp_path / "job.xlsx", "L-1", found="dry", exposed=("1", "2"))
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_line_that_is_not_placed_gets_its_record_and_no_place(tmp_path):
+    for name, text in {
+        "fittings.csv": "line,fitting,tape from previous,tape in\nL-1,CS-1,,\n,M-1,31' 6\",",
+        "stops.csv": "line,from,tape,level,unit\nL-1,CS-1,3',20,dB\n,,9',25,\n,,15',22,\n",
+    }.items():
+        (tmp_path / name).write_text(text)
+    job = tmp_path / "job.gpkg"
+    add_typed(job, [tmp_path / "fittings.csv", tmp_path / "stops.csv"])
+    leakgeo.run(job, tmp_path / "out")
+    closed = leakgeo.close_line(job, "L-1", found="leak", at="10' from M-1 toward CS-1", time=TIME)
+    dig = read_job(job)["dig_outcomes"]
+    assert dig["leak_chainage_m"].tolist() == pytest.approx([21.5 * 0.3048], abs=1e-3)
+    assert pyogrio.read_dataframe(job, layer="dig_outcomes").geometry.isna().all()
+    assert closed.record.mark is not None  # of the result beside the job, which has no places
+    assert "10 ft from fitting M-1 toward fitting CS-1" in page(closed.files[0])

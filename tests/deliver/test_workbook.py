@@ -31,6 +31,7 @@ def run(tmp_path_factory):
         for title in ("Fittings", "Stops", "Meter tests")
         for new in [dict(zip(("SIM-7", "SIM-9"), NAMES, strict=True))]
     }  # fmt: skip
+    other["Stops"][0]["time"] = "2026-05-03T06:10-04:00"  # the others have none
     path = filled(folder / "job.xlsx", rows={"Lines": lines, **other})
     book = openpyxl.load_workbook(path)
     for page in book:  # openpyxl stores a text that begins with = as a formula
@@ -58,6 +59,8 @@ def test_it_has_the_card_of_each_line_and_a_sheet_for_each(run):
         assert "HOLD: line not placed on the ground" in cards
     assert "Nothing recorded here clears the dig." in cards
     assert result.run_id in cards
+    times = [text for page in found.values() for text in page if "UTC" in text or text == "NaT"]
+    assert times == ["2026-05-03 10:10 UTC"]
     stops = found["S-9 a"]
     assert sum(text == "yes" for text in stops) == 16
     assert "38' 6\u201d from CS-1" in stops
@@ -117,6 +120,7 @@ def test_the_record_of_the_run_counts_every_reading(run):
 def test_map_and_report_say_that_nothing_is_placed(run):
     html = (run[1] / "map.html").read_text("utf-8")
     assert "No line is placed on the ground" in html
+    assert '"blank":true' in html
     assert (run[1] / "report.pdf").stat().st_size > 20_000
 
 

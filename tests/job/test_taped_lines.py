@@ -265,6 +265,8 @@ def test_positions_of_a_telephone_place_the_line(tmp_path):
     fittings[2] |= {"Longitude": -87.31, "Latitude": 43.2002}
     job = leakgeo.read_job(filled(tmp_path / "job.xlsx", rows={"Fittings": fittings}))
     assert job["routes"]["trace"].tolist() == ["straight", "taped"]
+    # The crew goes on in feet, though its layers are now in degrees.
+    assert (job.units(), job.units("si"), small().units()) == ("us", "si", "si")
     assert job.to_crs(4326)["routes"].geometry.iloc[0].bounds[1] == pytest.approx(43.2, abs=1e-4)
 
 

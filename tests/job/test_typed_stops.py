@@ -292,3 +292,14 @@ def test_tapes_in_feet_and_inches_come_back_as_written(tmp_path_factory, tapes, 
     ]
     expected = [0.3048 * (feet + inches / 12) for feet, inches in tapes]
     assert read == pytest.approx(expected, abs=1e-5)
+
+
+def test_totals_and_units_beside_levels(tmp_path):
+    fittings = "line,fitting,tape from previous,tape in,level\nA,CS,,ft,24 dB\n,M,31,,\nTotal,,31,,"
+    file = typed(tmp_path, fittings, name="fittings.csv")
+    # A total is no fitting, and its length not one of the list.
+    assert rejected(file) == {("typed_total", "fittings.csv line 4")}
+    assert columns(file, "contact_id", "sound_level", "sound_unit")[0] == ["CS", 24.0, "db"]
+    file = typed(tmp_path, STOPS_CSV.format("A,CS,3',36,scale\n,,5',37 dB,"))
+    assert columns(file, "sound_level", "sound_unit") == [[36.0, "scale"]]
+    assert {code for code, _ in rejected(file)} == {"not_number"}

@@ -12,6 +12,7 @@ from leakgeo.deliver.map.write import GROUPS
 from leakgeo.dig.tickets import ticket_rule
 from leakgeo.job.schema import load_schema
 from leakgeo.job.typed.headers import CODE_TERMS, KINDS
+from leakgeo.job.workbook.names import SHEETS
 from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 from leakgeo.wording.bundle import bundle
@@ -41,7 +42,8 @@ TERMS = {
     "hazard_utility": (), "fitting_fitting": (),
     "as_given": ("remedy", "text"),  # steps of other packages, which have no message here
     **{f"ticket_{name}": () for name in ticket_rule().missing},
-    **{f"header_{column}": () for kind in KINDS for column in kind.columns},
+    **{f"header_{column}": () for kind in (*KINDS, *SHEETS) for column in kind.columns},
+    **{f"title_{sheet.layer}": () for sheet in SHEETS}, "header_meter_tests_contact_id": (),
     **{f"{CODE_TERMS[field.name]}_{code}": () for kind in KINDS for field in kind.schema.fields
        if field.name in CODE_TERMS for code in field.codes},
     "utility_utility": (), "unknown": (), "one_foot": (), "percent_over_99": (),

@@ -45,6 +45,7 @@ function start(leafletMap, layerGroups, control, content) {
   document.documentElement.style.setProperty("--layers", JSON.stringify(w.layers));
   map.setMaxZoom(24);
   map.attributionControl.setPrefix(false);
+  document.body.classList.toggle("lg-blank", head.blank);
   L.control.scale({ metric: !head.units.us, imperial: head.units.us, maxWidth: 160 }).addTo(map);
   addBackground(control);
   piece("index", (all) => { index = all; piece("around", (rest) => { around = rest; begin(); }); });

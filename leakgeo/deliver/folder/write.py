@@ -17,7 +17,6 @@ from leakgeo.deliver.workbook.write import FILE as WORKBOOK
 from leakgeo.deliver.workbook.write import write_workbook
 from leakgeo.errors import OutputError, ParameterError, parameter_label
 from leakgeo.find.ground.file import ground_toml
-from leakgeo.job.crs import units_of
 from leakgeo.job.placed import has_taped_lists, on_the_ground
 from leakgeo.job.schema import load_schemas
 from leakgeo.provenance import check_one_origin
@@ -81,7 +80,7 @@ def write_result(
         raise OutputError(
             "A result that was read back is written already; export gives other forms."
         )
-    folder, units = Path(out), units_of(result.job.output_crs, units)
+    folder, units = Path(out), result.job.units(units)
     with exclusive(folder):
         _refuse(folder, (*FILES, WORKBOOK, *REQUESTS), overwrite=overwrite)
         with staged(folder) as staging:

@@ -84,6 +84,8 @@ def map_views(
         "tally": every.sentence(words),
         "left_out": every.lines - len(views),
         "unplaced": _unplaced(views, words),
+        # A scale and layers of a map on which nothing is would only ask where it all is.
+        "blank": not any(view.placed for view in views) and result.job.utilities is None,
         "caution": [sentences.CAUTION, " ".join([sentences.CAUTION_MORE, *_simulated(result)])],
         "meaning": sentences.ODDS_MEANING,
         "footer": sentences.provenance(result),

@@ -14,8 +14,7 @@ from leakgeo.deliver.records.page import write_page
 from leakgeo.deliver.records.table import FILE, add_row, page_of, read_table
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
 from leakgeo.errors import LeakgeoError, OutputError
-from leakgeo.job.append import append_rows
-from leakgeo.job.crs import units_of
+from leakgeo.job.append import append_rows, require_geopackage
 from leakgeo.job.read import read_job
 from leakgeo.wording import wording
 
@@ -140,6 +139,7 @@ def close_line(
     closed_dry ['.pdf', '.csv']
     """
     path = Path(job)
+    require_geopackage(path)  # before a folder is made
     before = read_job(path)
     texts = None if exposed is None else (_place(exposed[0]), _place(exposed[1]))
     closing = Closing(
@@ -147,7 +147,7 @@ def close_line(
         MeterAfter(_typed(meter_start), _typed(meter_end), meter_minutes, volume_unit, meter),
         tuple(Path(photo) for photo in photos), cause, crew, note, supersedes,
     )  # fmt: skip
-    units = units_of(before.output_crs, units)
+    units = before.units(units)
     rows = closing_rows(before, closing, path.parent, say=wording(units, language))
     folder = out_folder(path.parent / FOLDER if out is None else Path(out))
     read_table(folder / FILE)  # a table that is none is reported before anything is written

@@ -5,6 +5,8 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from leakgeo.arrays import texts
 from leakgeo.deliver.report.fonts import register_fonts
 from leakgeo.deliver.report.pipe_sketch import pipe_sketch
@@ -34,7 +36,7 @@ FILE = "result.xlsx"
 #: Most lines with a card, and most with a sheet of their own, the first by priority.
 MAX_LINES, MAX_SHEETS = 1000, 100
 _LINES = "Lines"
-_CARD = ("Line", "Address", "Status", "What holds the dig", "Result, and the mark by tape",
+_CARD = ("Line", "Address", "Status", "What holds the dig", "The mark, from a fitting",
          "From the start", "How sure", "Next", "All holds", "Cautions", "Evidence")  # fmt: skip
 _CARD_WIDTHS = (14, 22, 14, 34, 44, 26, 44, 40, 60, 60, 60)
 _STOPS = ("Stop", "As taped", "From the start", "From the start (m)", "Level as compared (dB)",
@@ -178,14 +180,18 @@ def _stops(view: LineView, units: str, taped: Mapping[str, str]) -> Iterator[tup
     rows = sorted(view.rows("readings_on_route"), key=_by_place)
     for row in rows:
         at, used = number(row, "chainage_m"), flag(row, "used")
-        level, time = number(row, "level_comparable_db"), row.get("time")
+        level = number(row, "level_comparable_db")
         yield (
             text(row, "reading_id"), taped.get(text(row, "reading_id")),
             None if at is None else tape_text(at, units),
             None if at is None else round(at, 3), None if level is None else round(level, 1),
             "yes" if used else "no", None if used else text(row, "reason"), text(row, "walk_id"),
-            text(row, "surface"), None if time is None else str(time),
+            text(row, "surface"), _minute(row.get("time")),
         )  # fmt: skip
+
+
+def _minute(time: object) -> str | None:
+    return None if time is None or pd.isna(time) else f"{time:%Y-%m-%d %H:%M} UTC"  # type: ignore[call-overload]
 
 
 def _by_place(row: Row) -> tuple[bool, float]:

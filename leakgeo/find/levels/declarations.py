@@ -95,8 +95,9 @@ def doubts_of(
     suggests[counted & (line >= 0) & depth_doubted[line]] = "depth"
     taped = floats(readings, "tape_m")
     compared = lines.index_of([f.feature for f in tape_faults if f.column == "chainage_m"])
-    feet = _likely_feet(taped, counted & ~np.isin(line, compared), line, code, lines.length_m,
-                        tape_sd_m)  # fmt: skip
+    # A tape that was written has its unit beside it.
+    in_doubt = counted & ~np.isin(line, compared) & pd.isna(texts(readings, "tape"))
+    feet = _likely_feet(taped, in_doubt, line, code, lines.length_m, tape_sd_m)
     suggests[feet] = "tape_feet"
     suggests[~counted] = None
     # What a question counts: not the readings that are in doubt because others are.

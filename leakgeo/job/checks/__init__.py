@@ -30,7 +30,14 @@ from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
 from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
-from leakgeo.job.checks.tape_text import is_in_feet, is_plain_number, names_start, tape_m
+from leakgeo.job.checks.tape_text import (
+    is_in_feet,
+    is_plain_number,
+    mostly_in_feet,
+    names_start,
+    tape_m,
+    tapes_in_feet,
+)
 from leakgeo.job.checks.taped_lines import place_taped_lines
 from leakgeo.job.checks.taped_lists import PLACED_BY_TAPE, lines_with_lists
 from leakgeo.job.checks.taps import with_tap_points
@@ -68,6 +75,7 @@ __all__ = [
     "load_checks",
     "looks_like_degrees",
     "merge_parts",
+    "mostly_in_feet",
     "names_start",
     "offsets_across",
     "place_by_chainage",
@@ -79,6 +87,7 @@ __all__ = [
     "sweep_places",
     "tape_along_routes",
     "tape_m",
+    "tapes_in_feet",
     "to_local",
     "with_repairs",
     "with_tap_points",

@@ -57,11 +57,7 @@ def check_shapes(
         Null if a geometry can't be used.
     """
     null, empty = shapely.is_missing(shapes), shapely.is_empty(shapes)
-    # Readings with a chainage need no geometry, so their message differs.
-    codes = ("no_geometry", "geometry_empty")
-    if schema.name == "readings":
-        codes = ("reading_without_geometry", "reading_geometry_empty")
-    for bare, code in zip((null, empty), codes, strict=True):
+    for bare, code in zip((null, empty), _bare_codes(schema.name), strict=True):
         issues.report(bare & ~exempt, Reason(code), column="geometry")
     endless = _beyond(shapes, MAX_COORDINATE) & ~empty
     issues.report(endless, Reason("coordinate_not_finite"), column="geometry")
@@ -75,6 +71,15 @@ def check_shapes(
         values=_TYPE_NAMES[shapely.get_type_id(single)],
     )
     return _repair_polygons(_nulled(single, null | empty | endless | wrong), schema, issues)
+
+
+def _bare_codes(layer: str) -> tuple[str, str]:
+    """Return the codes of a null and an empty geometry; a tape may place rows of some layers."""
+    if layer == "readings":
+        return "reading_without_geometry", "reading_geometry_empty"
+    if layer == "routes":
+        return "route_without_geometry", "geometry_empty"
+    return "fitting_without_geometry" if layer == "contacts" else "no_geometry", "geometry_empty"
 
 
 def check_transformed(

@@ -14,6 +14,9 @@ from leakgeo.reason import Reason
 from leakgeo.wording import languages, wording
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from leakgeo.arrays import Bools
     from leakgeo.job.checks.collector import IssueCollector
 
 _UNIT_M = {"m": 1.0, "ft": 12.0 * INCH_M}
@@ -114,6 +117,37 @@ def is_plain_number(text: object) -> bool:
     (True, False)
     """
     return text is not None and length_m(str(text)) is None and tape_m(str(text), "m") is not None
+
+
+def tapes_in_feet(tables: Mapping[str, pd.DataFrame]) -> Bools:
+    """Return whether each taped length of the layers is written in feet or inches.
+
+    Parameters
+    ----------
+    tables : mapping of str to pandas.DataFrame
+        Layers by name; those without tapes, and those that are not there, have none.
+
+    Examples
+    --------
+    >>> stops = pd.DataFrame({"tape": ["3'", "2 m", None], "tape_unit": None})
+    >>> tapes_in_feet({"readings": stops}).tolist()
+    [True, False]
+    """
+    found = [
+        is_in_feet(str(text), unit)
+        for name, column in (("contacts", "tape_from_previous"), ("readings", "tape"))
+        if name in tables and column in tables[name]
+        for text, unit in zip(texts(tables[name], column), texts(tables[name], "tape_unit"),
+                              strict=True)
+        if text is not None
+    ]  # fmt: skip
+    return np.array(found, dtype=bool)
+
+
+def mostly_in_feet(tables: Mapping[str, pd.DataFrame]) -> bool:
+    """Return whether most of the taped lengths of the layers are in feet or inches."""
+    found = tapes_in_feet(tables)
+    return 2 * int(found.sum()) > len(found)
 
 
 def is_in_feet(text: str, unit: object) -> bool:

@@ -60,10 +60,16 @@ def earlier_layers(path: Path, crs: CRS) -> tuple[dict[str, pd.DataFrame], tuple
     except JobError as error:
         raise ParameterError.of("results", f"{error}") from error
     faults = compared_with_run(file, tables)[1]
-    return {
-        name: table.to_crs(crs) if isinstance(table, gpd.GeoDataFrame) and table.crs else table
-        for name, table in tables.items()
-    }, faults
+    return {name: _in_crs(table, crs) for name, table in tables.items()}, faults
+
+
+def _in_crs(table: pd.DataFrame, crs: CRS) -> pd.DataFrame:
+    """Return a layer in a CRS; one without places, as of taped lines, has none to transform."""
+    if not isinstance(table, gpd.GeoDataFrame) or not table.crs:
+        return table
+    if table.geometry.isna().all():
+        return table.set_crs(crs, allow_override=True)
+    return table.to_crs(crs)
 
 
 def compared_with_run(

@@ -12,7 +12,7 @@ import pandas as pd
 import pyproj
 
 from leakgeo.errors import JobError, ParameterError
-from leakgeo.job.checks import as_names
+from leakgeo.job.checks import as_names, mostly_in_feet
 from leakgeo.job.crs import choose_local_crs, horizontal, is_georeferenced
 from leakgeo.job.model import Job
 from leakgeo.job.results.earlier import compared_with_run
@@ -188,8 +188,8 @@ def _job_of(
     texts: dict[str, Any] = {name: str(record.get(name, "")) for name in _TEXT_ATTRIBUTES}
     if not record:
         texts |= {"source": str(path), "digest": digest(path), "simulated": simulated_note(path)}
-    counts = record.get("counts")
-    return Job(**job_layers, **texts, crs=crs, output_crs=output_crs,
+    counts, in_feet = record.get("counts"), mostly_in_feet(job_layers)
+    return Job(**job_layers, **texts, crs=crs, output_crs=output_crs, works_in_feet=in_feet,
                counts=counts if isinstance(counts, dict) else {})  # fmt: skip
 
 

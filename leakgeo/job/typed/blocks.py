@@ -16,10 +16,26 @@ if TYPE_CHECKING:
 #: Marks that stand for the value above.
 DITTO = frozenset(('"', "''", "\u201d", "\u201c", "\u3003", "\u2033", '-"-', "do", "do.", "ditto",
                    "id.", "ídem", "idem"))  # fmt: skip
+# Words that a row of totals has in place of a name.
+_TOTALS = frozenset(("total", "totals", "subtotal", "sub-total", "grand total", "sum", "totales",
+                     "suma", "total general"))  # fmt: skip
+# Columns with names, where a row of totals has its word.
+_NAMES = ("line_id", "contact_id", "stop", "chainage_from")
 # Columns whose only value in a file holds for all of its lines: one instrument, one tape, one day.
 _OF_FILE = ("sound_unit", "tape_unit", "date")
 # Columns that a new walk on the same line does not take over from the walk before.
 _OF_WALK = ("gain_db", "surface")
+
+
+def is_total(name: object) -> bool:
+    """Return whether a cell has a word for a total in place of a name.
+
+    Examples
+    --------
+    >>> [is_total(name) for name in ("TOTAL:", "Total Wine", None)]
+    [True, False, False]
+    """
+    return str(name).casefold().rstrip(" :") in _TOTALS
 
 
 @dataclass
@@ -143,6 +159,8 @@ class _Reader:
             self.head |= {c: value for c, value in head.items() if c not in ON_PAPER}
             for column in (c for c in ON_PAPER if head.get(c)):
                 self._leave(column)
+        elif self.columns and self._is_total(record):
+            self.read.rows.append(TypedRow(record.line, {}, Reason("typed_total")))
         elif self.columns:
             self._take_row(record)
         else:
@@ -165,6 +183,10 @@ class _Reader:
         elif lacking := [column for column in kind.needed if column not in self.anywhere]:
             self.read.wrong = Reason("typed_columns_missing", layer=kind.layer,
                                      columns=[Reason(f"header_{c}") for c in lacking])  # fmt: skip
+
+    def _is_total(self, record: Record) -> bool:
+        pairs = zip(self.columns, record.cells, strict=False)
+        return any(is_total(cell) for column, cell in pairs if column in _NAMES)
 
     def _take_row(self, record: Record) -> None:
         self.begins = False

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from leakgeo.job.typed.blocks import TypedRow, TypedSheets
 
 _DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d+")
+_LEVEL = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*(?:db|decibels?)\.?", re.IGNORECASE)
 
 
 def complete(sheets: TypedSheets, stem: str) -> list[dict[str, str]]:
@@ -78,7 +79,23 @@ def _values(row: TypedRow, schema: LayerSchema) -> dict[str, str]:
     values = {n: _as_read(value, fields[n]) for n, value in row.cells.items() if n in fields}
     if "air_psi" in row.cells:
         values.setdefault("air_kpa", _kilopascals(row.cells["air_psi"]))
+    level = level_in_db(values.get("sound_level", ""))
+    # A unit beside the level that is not that of its row leaves both in doubt.
+    if level is not None and values.get("sound_unit", "db") == "db":
+        values |= {"sound_level": level, "sound_unit": "db"}
     return values
+
+
+def level_in_db(text: str) -> str | None:
+    """Return the number of a level with its unit beside it; None for any other text.
+
+    Examples
+    --------
+    >>> level_in_db("35 dB"), level_in_db("35,5db"), level_in_db("35")
+    ('35', '35.5', None)
+    """
+    found = _LEVEL.fullmatch(text)
+    return None if found is None else found[1].replace(",", ".")
 
 
 def _kilopascals(psi: str) -> str:
@@ -90,14 +107,21 @@ def _kilopascals(psi: str) -> str:
 
 def _as_read(value: str, field: Field) -> str:
     if field.codes:
-        return _code(value, field)
+        return code_of(value, field)
     if field.type in ("number", "integer") and _DECIMAL_COMMA.fullmatch(value):
         return value.replace(",", ".")
     return value
 
 
-def _code(value: str, field: Field) -> str:
-    """Return the code that a word means: a code, its usual abbreviations, or what sheets print."""
+def code_of(value: str, field: Field) -> str:
+    """Return the code that a word means: a code, its usual abbreviations, or what sheets print.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> [code_of(w, load_schema("contacts").field("kind")) for w in ("curb stop", "medidor", "sky")]
+    ['curb_stop', 'meter', 'sky']
+    """
     if (code := guess_code(value, field.codes)) is not None:
         return code
     return _printed(field).get(value.casefold(), value)

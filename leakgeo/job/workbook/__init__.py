@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakgeo.job.workbook.read import with_sheets
+from leakgeo.job.workbook.read import SHEET_FILES, with_sheets
 from leakgeo.job.workbook.template import write_workbook
 
-__all__ = ["with_sheets", "write_workbook"]
+__all__ = ["SHEET_FILES", "with_sheets", "write_workbook"]

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from leakgeo.job.schema import load_schema
-from leakgeo.job.typed.headers import KINDS, STOPS, column_of
+from leakgeo.job.typed.headers import FITTINGS, STOPS, column_of
+from leakgeo.wording import languages, wording
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
 # Ends the header of a column that every row must fill in.
 REQUIRED_SIGN = "*"
@@ -88,6 +89,8 @@ _HEADERS = {
     "exposed_to_m": "Pipe seen to (m, or write 21' 5\")",
     "contact_id": "Fitting",
 }  # fmt: skip
+# Columns of the contract that take what the paper sheets call otherwise.
+_NAMES_ON_PAPER = {"stop": "reading_id", "walk": "walk_id"}
 # Label of the meter that was read; other sheets have the fitting in this column.
 _OF_LAYER = {("meter_tests", "contact_id"): "Meter"}
 
@@ -108,42 +111,63 @@ def header(sheet: Sheet, column: str) -> str:
 def columns_of_headers(names: Iterable[str], layer: str) -> dict[str, str]:
     """Return the column of the contract that each header means, of those that mean one.
 
-    Case, spaces, the sign of required columns and what stands in brackets make no difference. What
-    paper sheets print, and its usual synonyms, mean the same here, unless another header names the
-    column itself.
+    Case, spaces, the sign of required columns and what stands in brackets make no difference.
+    Headers of the paper sheets are known in every language; those of the workbook go before.
 
     Examples
     --------
-    >>> columns_of_headers(["line *", "Distance", "TAPE_UNIT", "Depth (m, or 3')"], "readings")
-    {'line *': 'line_id', 'Distance': 'tape', 'TAPE_UNIT': 'tape_unit'}
-    >>> columns_of_headers(["Distance", "Tape"], "readings")
-    {'Tape': 'tape'}
+    >>> columns_of_headers(["line *", "Tape", "TAPE_UNIT", "Depth (m, or write 3')"], "readings")
+    {'line *': 'line_id', 'Tape': 'tape', 'TAPE_UNIT': 'tape_unit'}
+    >>> columns_of_headers(["Línea", "Cinta", "Nivel", "punto"], "readings")
+    {'Línea': 'line_id', 'Cinta': 'tape', 'Nivel': 'sound_level', 'punto': 'reading_id'}
     """
-    schema, names = load_schema(layer), list(names)
-    known = {_plain(text): f.name for f in schema.fields for text in (f.name, f.title)}
+    names = list(names)
+    own = {_plain(text): f.name for f in load_schema(layer).fields for text in (f.name, f.title)}
     found: dict[str, str] = {}
-    own = [(name, known.get(_plain(name))) for name in names]
-    for name, column in (*own, *((name, _on_paper(name, layer)) for name in names)):
-        if column in schema.columns and name not in found and column not in found.values():
-            found[name] = str(column)
+    for name in names:
+        _take(found, name, own.get(_plain(name)))
+    printed = {_plain(text): column for text, column in _printed(layer)}
+    for name in names:
+        _take(found, name, printed.get(_plain(name)) or _on_paper(name, layer))
     return {name: found[name] for name in names if name in found}
 
 
-def _on_paper(name: str, layer: str) -> str | None:
-    """Return what a header means on the paper sheet of a layer, or on that of stops."""
-    kind = next((kind for kind in KINDS if kind.layer == layer), STOPS)
-    return column_of(name.replace(REQUIRED_SIGN, " "), kind)
+def _take(found: dict[str, str], name: str, column: str | None) -> None:
+    """Let a header mean a column that no other header means."""
+    if column is not None and name not in found and column not in found.values():
+        found[name] = column
+
+
+def _printed(layer: str) -> Iterator[tuple[str, str]]:
+    """Yield the headers of a layer in the catalogues, and the column that each means."""
+    for each in (wording(language=one) for one in languages()):
+        for field in load_schema(layer).fields:
+            for prefix in (f"header_{layer}", "header"):
+                if each.knows(f"{prefix}_{field.name}"):
+                    yield each.term(field.name, prefix), field.name
+
+
+def _on_paper(header: str, layer: str) -> str | None:
+    """Return the column of a header of the paper sheets; None if it means none of the layer."""
+    kind = next((kind for kind in (STOPS, FITTINGS) if kind.layer == layer), None)
+    column = None if kind is None else column_of(header.replace(REQUIRED_SIGN, " "), kind)
+    column = _NAMES_ON_PAPER.get(column or "", column)
+    return column if column in load_schema(layer).columns else None
 
 
 def sheet_named(name: str) -> Sheet | None:
-    """Return the sheet of a name, in any case and with any separators.
+    """Return the sheet of a name, in any case, with any separators, and in every language.
 
     Examples
     --------
-    >>> sheet_named("METER_TESTS").layer, sheet_named("How to")
-    ('meter_tests', None)
+    >>> sheet_named("METER_TESTS").layer, sheet_named("Líneas").layer, sheet_named("How to")
+    ('meter_tests', 'routes', None)
     """
-    return next((s for s in SHEETS if _plain(s.title) == _plain(name)), None)
+    for sheet in SHEETS:
+        titles = [wording(language=one).term(sheet.layer, "title") for one in languages()]
+        if _plain(name) in {_plain(text) for text in (sheet.title, *titles)}:
+            return sheet
+    return None
 
 
 def _plain(text: str) -> str:

@@ -10,11 +10,18 @@ import pandas as pd
 from leakgeo.conversion import conversion
 from leakgeo.job.mapping import guess_code
 from leakgeo.job.schema import load_schema
+from leakgeo.job.typed.blocks import is_total
+from leakgeo.job.typed.rows import level_in_db
 from leakgeo.reason import Reason
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+# A hyphen between words; one before a number alone is its sign.
+_SEPARATORS = re.compile(r"(?<=\w)[-_\u2010-\u2015](?=\w)")
+# Three digits after a comma may be thousands.
+_DECIMAL_COMMA = re.compile(r"([+-]?\d+),(\d{1,2})(?!\d)")
+_DAY = re.compile(r"\d{4}[-/]\d{2}[-/]\d{2}")
 _PRESSURE = re.compile(r"([\d.,]+)\s*(kpa|psi|bar)\.?", re.IGNORECASE)
 
 
@@ -57,7 +64,7 @@ def respelled(
     names: pd.Series[Any], lines: pd.Series[Any] | None, known: Sequence[object],
     of_line: Sequence[object] | None,
 ) -> pd.Series[Any]:  # fmt: skip
-    """Return names with the spelling of the known ones that differ in case and spaces alone.
+    """Return names with the spelling of the known ones that differ in case and separators alone.
 
     Parameters
     ----------
@@ -70,14 +77,14 @@ def respelled(
 
     Examples
     --------
-    >>> respelled(pd.Series(["cs-12 ", "M 3"]), None, ["CS-12", "M-3"], None).tolist()
-    ['CS-12', 'M 3']
+    >>> respelled(pd.Series(["cs-12 ", "m 3", "M4"]), None, ["CS-12", "M-3", "M-4"], None).tolist()
+    ['CS-12', 'M-3', 'M4']
     """
     groups: dict[tuple[str, str], set[str]] = {}
     for name, line in zip(known, of_line or [""] * len(known), strict=True):
         if not pd.isna(name):  # type: ignore[call-overload]
             key = ("" if lines is None else _plain(line), _plain(name))
-            groups.setdefault(key, set()).add(_text(name))
+            groups.setdefault(key, set()).add(as_name(name))
     typed = [""] * len(names) if lines is None else [_plain(line) for line in lines]
     out = []
     for line, name in zip(typed, names, strict=True):
@@ -85,30 +92,6 @@ def respelled(
         # Of two spellings that differ only so, neither can be chosen.
         out.append(next(iter(found)) if len(found) == 1 else name)
     return pd.Series(out, index=names.index, dtype=object)
-
-
-def stop_names(given: pd.Series[Any], lines: pd.Series[Any]) -> tuple[pd.Series[Any], int]:
-    """Return names of stops that differ, and how many were made: by line, and by row where empty.
-
-    Examples
-    --------
-    >>> given, lines = pd.Series(["1", None, "1"]), pd.Series(["A", "A", "B"])
-    >>> stop_names(given, lines)[0].tolist()
-    ['A 1', 'A row 2', 'B 1']
-    """
-    texts = [None if pd.isna(name) else _text(name) for name in given]
-    owner = ["" if pd.isna(line) else _text(line) for line in lines]
-    used: dict[str, set[str]] = {}
-    for text, line in zip(texts, owner, strict=True):
-        if text is not None:
-            used.setdefault(text, set()).add(line)
-    names = [
-        f"{line} row {k}".strip() if text is None
-        else f"{line} {text}" if len(used[text]) > 1 else text
-        for k, (text, line) in enumerate(zip(texts, owner, strict=True), start=1)
-    ]  # fmt: skip
-    changed = sum(a != b for a, b in zip(names, texts, strict=True))
-    return pd.Series(names, index=given.index, dtype=object), changed
 
 
 def pressures_in_kpa(column: pd.Series[Any]) -> pd.Series[Any]:
@@ -133,6 +116,72 @@ def _in_kpa(value: Any) -> Any:
     return number * conversion(found[2].casefold(), "kpa")
 
 
+def totals(table: pd.DataFrame, columns: Sequence[str]) -> pd.Series[Any]:
+    """Return which rows have a word for a total in place of a name, such as Total.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+    columns : sequence of str
+        Columns with names, of those that the table has.
+
+    Examples
+    --------
+    >>> totals(pd.DataFrame({"line_id": ["A", "Total:", None]}), ["line_id", "tape"]).tolist()
+    [False, True, False]
+    """
+    named = table[[c for c in columns if c in table]]
+    found = [any(map(is_total, row)) for row in named.itertuples(index=False)]
+    return pd.Series(found, index=table.index, dtype=bool)
+
+
+def levels(column: pd.Series[Any], units: pd.Series[Any]) -> tuple[pd.Series[Any], pd.Series[Any]]:
+    """Return levels without the unit that some have beside them, and the units of all.
+
+    A unit beside a level that is not that of its row is left, as either may be wrong.
+
+    Examples
+    --------
+    >>> column, units = pd.Series(["35 dB", "36", 7, "4 dB"]), [None, "db", "db", "scale"]
+    >>> [one.tolist() for one in levels(column, pd.Series(units))]
+    [['35', '36', 7, '4 dB'], ['db', 'db', 'db', 'scale']]
+    """
+    plain, own = [], []
+    for level, unit in zip(column, units, strict=True):
+        found = level_in_db(level) if isinstance(level, str) else None
+        known = "db" if found and pd.isna(unit) else unit
+        plain.append(found if found and known == "db" else level)
+        own.append(known)
+    index: Any = column.index
+    return pd.Series(plain, index=index, dtype=object), pd.Series(own, index=index, dtype=object)
+
+
+def with_points(column: pd.Series[Any]) -> pd.Series[Any]:
+    """Return numbers with a decimal point for the comma of texts such as 0,9 m.
+
+    Examples
+    --------
+    >>> with_points(pd.Series(["0,9 m", "35,5", "1,234", 7])).tolist()
+    ['0.9 m', '35.5', '1,234', 7]
+    """
+    return column.map(lambda v: _DECIMAL_COMMA.sub(r"\1.\2", v, count=1)
+                      if isinstance(v, str) and _DECIMAL_COMMA.match(v) else v)  # fmt: skip
+
+
+def days_without_hour(column: pd.Series[Any]) -> int:
+    """Return how many times are days alone.
+
+    Examples
+    --------
+    >>> days_without_hour(pd.Series(["2026/05/03", "2026-05-03T06:10", None]))
+    1
+    """
+    if pd.api.types.is_datetime64_any_dtype(column.dtype):
+        given = column.dropna()
+        return 0 if (given != given.dt.normalize()).any() else len(given)
+    return sum(_DAY.fullmatch(str(value)) is not None for value in column)
+
+
 def tape_units(column: pd.Series[Any]) -> pd.Series[Any]:
     """Return units of a tape as codes; other values stay as they are.
 
@@ -145,7 +194,7 @@ def tape_units(column: pd.Series[Any]) -> pd.Series[Any]:
     return column.map(lambda unit: guess_code(str(unit), codes) or unit, na_action="ignore")
 
 
-def _text(name: object) -> str:
+def as_name(name: object) -> str:
     """Return a name as text; spreadsheets store numbers such as 12.0."""
     if isinstance(name, float) and name.is_integer():
         return str(int(name))
@@ -153,4 +202,4 @@ def _text(name: object) -> str:
 
 
 def _plain(name: object) -> str:
-    return " ".join(_text(name).casefold().split())
+    return " ".join(_SEPARATORS.sub(" ", as_name(name).casefold()).split())

@@ -162,6 +162,10 @@ walk_at_one_place = { $same } of the { $readings } readings of { $walk } have on
 
 ## Shapes
 
+route_without_geometry = It has no geometry, and no fitting of it has a taped length.
+    .remedy = Draw it, or give its fittings in contacts, each with the length taped from the fitting before; remove the row if it is no line.
+fitting_without_geometry = It has no geometry, and no list of taped lengths places it.
+    .remedy = Draw it, or give the length taped from the fitting before it.
 reading_without_geometry = It has no geometry.
     .remedy = Draw it, or give its line_id and its taped chainage_m.
 geometry_empty = Its geometry is empty.
@@ -346,7 +350,7 @@ exposed_ends_exchanged = exposed_to_m is less than exposed_from_m: { $value }.
 tape_without_unit = Its tape is a number without a unit: { $value }.
     .remedy = Write the unit beside it, as in 38' 6" or 11.7 m, or fill in tape_unit.
 tape_not_a_length = Its tape is no length: { $value }.
-    .remedy = Write it as 38' 6", 38.5 ft or 11.7 m.
+    .remedy = Write it as 38' 6" (inches below 12), 38.5 ft or 11.7 m.
 tape_contradicts_chainage = Its tape, { $value }, and its chainage_m differ.
     .remedy = Correct one of them, or leave chainage_m out: the tape is enough.
 tape_without_line = Its taped distance is not used: without a line_id, nothing shows which line it ran along.
@@ -395,7 +399,6 @@ positions_contradict_tape = Two of its fittings are { LENGTH($apart_m) } apart b
 
 sheet_as_layer = { $sheet } as { $layer }
 sheets_are_layers = Sheets are read as layers: { JOIN($sheets) }.
-    .remedy = Nothing.
 sheet_filled_down = { $cells ->
     [one] 1 empty cell is
    *[other] { $cells } empty cells are
@@ -404,10 +407,18 @@ sheet_filled_down = { $cells ->
 sheet_stops_named = { $stops ->
     [one] 1 stop without a name of its own is
    *[other] { $stops } stops without a name of their own are
-} named by line, and by row where the cell is empty.
-    .remedy = Nothing.
+} named by line, and by walk or row where that is not enough.
+sheet_totals_left_out = Rows of totals are left out: { JOIN($rows) }.
+    .remedy = Nothing, unless the word is the name of a line or a fitting: then give it another name.
+sheet_words_as_codes = Words are read as codes: { JOIN($words) }.
+    .remedy = Nothing, if they are right; else write the code that is meant.
+sheet_days_without_hour = { $cells ->
+    [one] 1 time is a day without an hour, taken
+   *[other] { $cells } times are days without an hour, each taken
+} as its midnight in UTC: { JOIN($columns) }.
+    .remedy = Write times as text with their zone, as in 2026-05-03T06:10-04:00. If the cells show an hour, their format hides it: format them as text.
 respelled = { $was } as { $now }
-sheet_respelled = Names that differ in case or spaces alone are read in the spelling of their own sheet: { JOIN($names) }.
+sheet_respelled = Names that differ in case, spaces or hyphens alone are read in the spelling of their own sheet: { JOIN($names) }.
     .remedy = Nothing, unless they are two things: then give them names that differ more.
 sheet_not_degrees = Longitudes or latitudes that are no numbers are left out: { JOIN($values) }.
     .remedy = Give decimal degrees, such as -83.0458.

@@ -98,3 +98,35 @@ sheet_water_used = water was used
 sheet_house_valve = house valve
 sheet_open_shut = open | shut
 sheet_resolution = smallest step of the register
+
+## Sheets of the workbook and the headers that only they have
+
+title_routes = Lines
+title_contacts = Fittings
+title_readings = Stops
+title_meter_tests = Meter tests
+title_dig_outcomes = Digs
+header_reading_id = stop
+header_walk_id = walk
+header_work_order = work order
+header_material = material
+header_diameter_mm = diameter
+header_depth_m = depth
+header_pressure_kpa = pressure
+header_installed_year = year of installation
+header_side = side of the meter
+header_time = time
+header_tap_open = tap open to a trickle
+header_start_reading = register at the start
+header_start_time = start
+header_end_reading = register at the end
+header_end_time = end
+header_volume_unit = unit of the register
+header_water_used = water was used
+header_house_valve = house valve
+header_found = found
+header_exposed_from_m = pipe seen from
+header_exposed_to_m = pipe seen to
+header_repaired = repaired
+header_note = note
+header_meter_tests_contact_id = meter

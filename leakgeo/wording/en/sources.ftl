@@ -100,6 +100,8 @@ unsaved_change = Another program is changing it, or stopped during a change; wha
 
 append_needs_geopackage = Rows can be added to a GeoPackage only.
     .remedy = Save the job as a GeoPackage, or add the rows with your GIS.
+append_into_sheet = Rows can be added to a GeoPackage only; sheets and CSV files are yours to change.
+    .remedy = Type what a dig showed into the sheet Digs, and a meter test into Meter tests; then run the job again.
 append_unknown_layer = The data contract has no such layer.
     .remedy = Use one of: { JOIN($layers) }.
 append_without_routes = The file has no layer routes.

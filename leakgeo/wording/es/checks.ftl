@@ -13,7 +13,11 @@ end_not_named = No se nombra el extremo más allá del cual se escuchó, ni un a
 tape_without_unit = Su cinta es un número sin unidad: { $value }.
     .remedy = Escriba la unidad al lado, como en 38' 6" o 11.7 m, o rellene tape_unit.
 tape_not_a_length = Su cinta no es una longitud: { $value }.
-    .remedy = Escríbala como 38' 6", 38.5 ft o 11.7 m.
+    .remedy = Escríbala como 38' 6" (pulgadas menores de 12), 38.5 ft o 11.7 m.
+route_without_geometry = No tiene geometría, y ninguno de sus accesorios tiene longitud con cinta.
+    .remedy = Dibújela, o dé sus accesorios en contacts, cada uno con la longitud medida desde el anterior; quite la fila si no es una línea.
+fitting_without_geometry = No tiene geometría, y ninguna lista con cinta lo sitúa.
+    .remedy = Dibújelo, o dé la longitud medida desde el accesorio anterior.
 tape_contradicts_chainage = Su cinta, { $value }, y su chainage_m difieren.
     .remedy = Corrija uno de los dos, u omita chainage_m: la cinta basta.
 dig_elsewhere = La excavación está a { LENGTH($point_m) } por su línea, y su registro dice { LENGTH($at_m) }, que es lo que se usa.
@@ -65,7 +69,6 @@ positions_contradict_tape = Dos de sus accesorios están a { LENGTH($apart_m) } 
 
 sheet_as_layer = { $sheet } como { $layer }
 sheets_are_layers = Las hojas se leen como capas: { JOIN($sheets) }.
-    .remedy = Nada.
 sheet_filled_down = { $cells ->
     [one] 1 celda vacía se toma
    *[other] { $cells } celdas vacías se toman
@@ -74,10 +77,18 @@ sheet_filled_down = { $cells ->
 sheet_stops_named = { $stops ->
     [one] 1 parada sin nombre propio se nombra
    *[other] { $stops } paradas sin nombre propio se nombran
-} por su línea, y por su fila donde la celda está vacía.
-    .remedy = Nada.
+} por su línea, y por su recorrido o su fila donde eso no basta.
+sheet_totals_left_out = Las filas de totales se omiten: { JOIN($rows) }.
+    .remedy = Nada, salvo que la palabra sea el nombre de una línea o de un accesorio: entonces dele otro nombre.
+sheet_words_as_codes = Las palabras se leen como códigos: { JOIN($words) }.
+    .remedy = Nada, si son correctos; si no, escriba el código que corresponde.
+sheet_days_without_hour = { $cells ->
+    [one] 1 hora es un día sin hora, y se toma
+   *[other] { $cells } horas son días sin hora, y cada una se toma
+} como su medianoche en UTC: { JOIN($columns) }.
+    .remedy = Escriba las horas como texto con su zona, como en 2026-05-03T06:10-04:00. Si las celdas muestran una hora, su formato la oculta: deles formato de texto.
 respelled = { $was } como { $now }
-sheet_respelled = Los nombres que solo difieren en mayúsculas o espacios se leen como en su propia hoja: { JOIN($names) }.
+sheet_respelled = Los nombres que solo difieren en mayúsculas, espacios o guiones se leen como en su propia hoja: { JOIN($names) }.
     .remedy = Nada, salvo que sean dos cosas: entonces dé nombres que difieran más.
 sheet_not_degrees = Las longitudes o latitudes que no son números se omiten: { JOIN($values) }.
     .remedy = Dé grados decimales, como -83.0458.

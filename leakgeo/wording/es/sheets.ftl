@@ -98,3 +98,35 @@ sheet_water_used = se usó agua
 sheet_house_valve = válvula de la casa
 sheet_open_shut = abierta | cerrada
 sheet_resolution = paso menor del contador
+
+## Hojas del libro, y los encabezados que solo ellas tienen
+
+title_routes = Líneas
+title_contacts = Accesorios
+title_readings = Puntos
+title_meter_tests = Pruebas del medidor
+title_dig_outcomes = Excavaciones
+header_reading_id = punto
+header_walk_id = recorrido
+header_work_order = orden de trabajo
+header_material = material
+header_diameter_mm = diámetro
+header_depth_m = profundidad
+header_pressure_kpa = presión
+header_installed_year = año de instalación
+header_side = lado del medidor
+header_time = hora
+header_tap_open = grifo abierto a un hilo
+header_start_reading = contador al inicio
+header_start_time = inicio
+header_end_reading = contador al final
+header_end_time = fin
+header_volume_unit = unidad del contador
+header_water_used = se usó agua
+header_house_valve = válvula de la casa
+header_found = encontrado
+header_exposed_from_m = tubería vista desde
+header_exposed_to_m = tubería vista hasta
+header_repaired = reparado
+header_note = nota
+header_meter_tests_contact_id = medidor

@@ -2,6 +2,8 @@
 
 append_needs_geopackage = Solo se pueden añadir filas a un GeoPackage.
     .remedy = Guarde el trabajo como GeoPackage, o añada las filas con su SIG.
+append_into_sheet = Solo se pueden añadir filas a un GeoPackage; las hojas y los archivos CSV los cambia usted.
+    .remedy = Escriba lo que mostró la excavación en la hoja Digs, y una prueba del medidor en Meter tests; luego calcule de nuevo.
 append_unknown_layer = El contrato de datos no tiene esa capa.
     .remedy = Use una de: { JOIN($layers) }.
 append_without_routes = El archivo no tiene la capa routes.
