@@ -367,7 +367,8 @@ def test_a_repair_since_voids_a_test_and_a_later_one_verifies_the_repair():
     _, later = with_repair(1)
     assert why_not(later) == ["repaired"]
     lines, found = with_repair(-1)
-    old = pd.DataFrame({"line_id": ["S"], "reason_code": ["before_repair"]})
+    old = pd.DataFrame({"line_id": ["S"], "reason_code": ["before_repair"], "used": [False],
+                        "time": [pd.Timestamp("2025-03-31T06:00Z")]})  # fmt: skip
     evidence = {k: [one] for k, one in isolation_evidence(found, lines, {}).items()}
     line = repaired_lines(old, lines, evidence, 0.5)["S"]
     assert line.leak_probability == pytest.approx(1 / (1 + 1 / factor(0.9604, shows=False)))

@@ -29,7 +29,7 @@ _LATER = {"end_reading", "end_time", "after"}
 _FITTINGS = ("chainage_from", "chainage_toward", "tap_open")
 # Columns that hold for a walk: the next row begins with those of the last one.
 KEPT = {
-    "readings": ("sensor", "sound_unit", "gain_db", "band", "surface"),
+    "readings": ("sensor", "sound_unit", "gain_db", "band", "surface", "position_sd_m"),
     "contacts": ("sound_unit", "gain_db"),
 }
 # Layers whose rows are on a line: a column that differs between rows, and the last with a default.

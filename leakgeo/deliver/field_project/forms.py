@@ -37,7 +37,10 @@ FIRST = {
 }  # fmt: skip
 FIRST |= dict.fromkeys(("utility_areas", "utility_points"), FIRST["utility_lines"])
 # Columns that hold for a walk, and must not hide where one begins.
-_WALK = {"readings": ("sensor", "sound_unit", "gain_db"), "contacts": ("sound_unit", "gain_db")}
+_WALK = {
+    "readings": ("sensor", "sound_unit", "gain_db", "position_sd_m"),
+    "contacts": ("sound_unit", "gain_db"),
+}
 _REST = {"readings": "Walk and more"}
 _MORE, _HELP = "More", "Help"
 # Titles of their box where a walk begins, and where it goes on.
