@@ -10,7 +10,7 @@ from pyproj import CRS
 from pyproj.exceptions import ProjError
 
 from leakgeo.deliver.field_project.expressions import layer_id
-from leakgeo.deliver.field_project.job_styles import add_job_styles, setting_of
+from leakgeo.deliver.field_project.job_styles import setting_of, write_job_form
 from leakgeo.deliver.field_project.map_layer import GROUND, LIGHTS, add_crs, add_ground, add_layer
 from leakgeo.deliver.field_project.snapping import add_snapping
 from leakgeo.deliver.field_project.styles import DAY
@@ -20,7 +20,6 @@ from leakgeo.deliver.views import sentences
 from leakgeo.errors import OutputError
 from leakgeo.job.schema import drawn_layers
 from leakgeo.job.sources import FIELD_JOB
-from leakgeo.job.template import write_template
 
 if TYPE_CHECKING:
     from leakgeo.deliver.field_project.form_fields import Setting
@@ -83,9 +82,7 @@ def write_field_project(folder: str | Path, *, crs: Any = "EPSG:4326",
     out = out_folder(Path(folder))
     if (out / PROJECT).exists():
         raise OutputError(f"{out / PROJECT} exists. Give another folder, or move the file.")
-    job = write_template(out / FIELD_JOB, crs=crs)
-    known = CRS(crs)
-    add_job_styles(job, crs=known, units=units)
+    job, known = write_job_form(out / FIELD_JOB, crs=crs, units=units), CRS(crs)
     write_new(project_text(known, setting_of(known, units)), out / PROJECT)
     return [job, out / PROJECT]
 
