@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping, MutableMapping
 
+    from leakgeo.faults import Fault
+
 
 @dataclass(frozen=True, eq=False)
 class Kept:
@@ -23,7 +25,14 @@ class Kept:
     pieces : mutable mapping of str to bytes
         Pieces by key, which outlive the run. A writer reads and stores them; a key that a run
         neither reads nor stores may be deleted after it.
+    worked_out : tuple of str
+        ``line_id`` of the lines that this run worked out; the others were taken over.
+    notes : tuple of Fault
+        What was kept but could not be used, and which law of noise holds. They are of the run, not
+        of the job, so they are not in its files.
     """
 
     digests: Mapping[str, str]
     pieces: MutableMapping[str, bytes] = field(default_factory=dict)
+    worked_out: tuple[str, ...] = ()
+    notes: tuple[Fault, ...] = ()

@@ -19,6 +19,7 @@ from leakgeo.options import LANGUAGE, UNITS, of_checks
 from leakgeo.progress import ignore, progress_to
 from leakgeo.registry import load_steps
 from leakgeo.result import Result
+from leakgeo.runner.held_law import HeldLaw
 from leakgeo.runner.kept_lines import KeptLines
 from leakgeo.runner.layer_steps import Chunking, run_layer_steps
 from leakgeo.runner.task import PlannedStep, run_steps
@@ -27,6 +28,7 @@ from leakgeo.staging import exclusive, staged
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.registry import Step
@@ -55,6 +57,7 @@ def run(
     chunk_lines: int = CHUNK_LINES,
     resume: bool = False,
     update: bool = False,
+    relearn: bool = False,
     scheduler: str | None = None,
     tell: Listener = ignore,
     **given: object,
@@ -89,7 +92,10 @@ def run(
     update : bool
         Take over from the folder what an earlier update worked out of each line whose inputs have
         not changed, and work out the others. The result is that of a run of all lines, and
-        replaces the one in the folder.
+        replaces the one in the folder. The law of noise stays the one learned first, until the
+        digs change or a fifth of the lines is new; ``result.kept`` tells what was worked out.
+    relearn : bool
+        Learn the law of noise again in an update, so that all lines are worked out.
     scheduler : str, optional
         Address of a Dask scheduler, such as ``tcp://10.0.0.5:8786``. Its workers run the chunks of
         a job of any size; they read the job themselves, from shared storage or a database.
@@ -114,7 +120,7 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _planned_steps({**given, "out": folder, "units": units, "language": language})
+    steps = planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
         raise ParameterError(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
@@ -129,6 +135,8 @@ def run(
         for step, settings in steps:
             step.check_lines(settings, result.job)
         kept = KeptLines(folder) if update else None
+        if kept is not None:
+            steps = _with_law(steps, result.job, kept, relearn=relearn)
         chunking = Chunking(
             folder, chunk_lines, _workers(steps), resume, scheduler, source, mapping, tuple(lines),
             kept,
@@ -151,10 +159,26 @@ def run(
             _commit(result, staging, to_postgis, schema=schema, overwrite=overwrite, units=units,
                     language=language)  # fmt: skip
             if kept is not None:
-                kept.pieces.save()
+                kept.close(result.job)
     # The journal has been deleted; streamed layers are read from the file from now on.
     streamed = {n: partial(iter_layer, folder, n, result.job.crs) for n in result.streamed}
     return replace(result, streamed=streamed)
+
+
+def _with_law(
+    steps: Sequence[PlannedStep], job: Job, kept: KeptLines, *, relearn: bool
+) -> list[PlannedStep]:
+    """Return the steps with the law that an update holds, unless the user gave one."""
+    step = next(one for one in steps if one.step.name == "ground")
+    if step.settings["ground"] is not None:
+        return list(steps)
+    held = HeldLaw.of(job, kept.folder.parent, kept.law, relearn=relearn)
+    kept.faults += held.faults
+    if held.path is None:
+        kept.law = {}
+        return list(steps)
+    with_law = PlannedStep(step.step, {**step.settings, "ground": held.path})
+    return [with_law if one is step else one for one in steps]
 
 
 def _with_staging_folder(staging: Staging, settings: Mapping[str, object]) -> dict[str, object]:
@@ -250,7 +274,7 @@ def run_step(
     return result
 
 
-def _planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
+def planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
     """Return the steps with their validated settings; nothing has been read or written yet."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}

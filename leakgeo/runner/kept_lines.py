@@ -14,6 +14,7 @@ from leakgeo.arrow import to_ipc
 from leakgeo.faults import Fault
 from leakgeo.reason import Reason
 from leakgeo.result import joined
+from leakgeo.runner.held_law import note
 from leakgeo.runner.journal import StoredChunk, flush
 from leakgeo.runner.pieces import Pieces
 from leakgeo.runner.task import FAULTS, StepFault, faults_json
@@ -24,12 +25,13 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from leakgeo.job.model import Job
     from leakgeo.runner.journal import Journal
     from leakgeo.runner.line_digests import LineDigests
 
 #: Folder of the kept results in the output folder.
 FOLDER = ".leakgeo-lines"
-_SEAL = "kept.json"
+_SEAL, _LAW = "kept.json", "law.json"
 # More stored chunks than this are merged into one, but for the large ones.
 _MOST_CHUNKS, _LARGE_LINES = 20, 500
 
@@ -142,6 +144,8 @@ class KeptLines:
         Lines that the last run worked out; the others were taken over.
     pieces : Pieces
         Pieces of products.
+    law : dict
+        What `leakgeo.runner.held_law.note` returned for the law that is held; empty if none is.
     """
 
     def __init__(self, out: Path) -> None:
@@ -149,6 +153,7 @@ class KeptLines:
         self.faults: list[Fault] = []
         self.worked_out: tuple[str, ...] = ()
         self.pieces = Pieces(self.folder / "pieces.sqlite")
+        self.law = self._read_law()
         self._chunks: dict[int, _Kept] = {}
         for folder in sorted(self.folder.glob("[0-9]*")):
             try:
@@ -230,19 +235,26 @@ class KeptLines:
         for number in [n for n, kept in self._chunks.items() if kept.folder in old]:
             shutil.rmtree(self._chunks.pop(number).folder, ignore_errors=True)
 
-    def state(self) -> dict[str, Any]:
-        """Read what the last run noted; empty if nothing can be read."""
+    def close(self, job: Job) -> None:
+        """Write what the next update needs to know, after the files are in place.
+
+        Parameters
+        ----------
+        job : Job
+            A law that was learned was learned from it.
+        """
+        self.pieces.save()
+        if not self.law:
+            self.law = note(job, self.folder.parent)
+        draft = self.folder / "law.json.new"
+        draft.write_text(json.dumps(self.law), encoding="utf-8")
+        draft.replace(self.folder / _LAW)
+
+    def _read_law(self) -> dict[str, Any]:
         with suppress(OSError, ValueError):
-            noted = json.loads((self.folder / "state.json").read_text("utf-8"))
+            noted = json.loads((self.folder / _LAW).read_text("utf-8"))
             return noted if isinstance(noted, dict) else {}
         return {}
-
-    def note(self, state: Mapping[str, object]) -> None:
-        """Note something for the next run."""
-        self.folder.mkdir(exist_ok=True)
-        draft = self.folder / "state.json.new"
-        draft.write_text(json.dumps(dict(state)), encoding="utf-8")
-        draft.replace(self.folder / "state.json")
 
 
 def _share(kept: _Kept, lines: set[str], loose: bool) -> Share:

@@ -131,7 +131,11 @@ def run_layer_steps(
     else:
         digests = line_digests(plan, result, by_line, [n for n in _LAWS if n in result.layers])
         shares = _updated(plan, digests, result, by_line, chunking, journal, tell)
-        result = replace(result, kept=Kept(digests.of_line, chunking.kept.pieces))
+        kept = chunking.kept
+        result = replace(
+            result,
+            kept=Kept(digests.of_line, kept.pieces, kept.worked_out, tuple(kept.faults)),
+        )
     result = Merge(plan, shares).into(replace(result, job=job), by_line)
     return run_steps(result, then, tell), journal
 
