@@ -152,7 +152,8 @@ def run(
             file_steps = [one for one in steps if one.step.writes_files]
             result, journal = run_layer_steps(result, layer_steps, chunking, cleanup, tell)
             draft = None if journal is None else Draft(
-                result, journal.folder / _DRAFT, units, language)  # fmt: skip
+                result, journal.folder / _DRAFT, units, language,
+                folder / _DRAFT if update else None)  # fmt: skip
             result = run_steps(result, _with_line_limits(file_steps, result), tell)
             result = _with_output_folder(result, staging)
             write_files(result, staging, units=units, language=language, draft=draft)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
-from leakgeo.arrow import from_ipc
+from leakgeo.arrow import counts_of_ipc, from_ipc
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
@@ -46,6 +46,10 @@ class StoredChunk:
     def layer(self, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
         """Read one layer, or its rows of some lines."""
         return from_ipc((self.folder / f"{name}.arrow").read_bytes(), lines)
+
+    def counts(self, name: str) -> dict[str, int]:
+        """Return the number of rows of each line in a layer."""
+        return counts_of_ipc(self.folder / f"{name}.arrow", "line_id")
 
     def lines(self) -> list[str]:
         """Read the names of its own lines."""

@@ -7,6 +7,8 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING
 
 from leakgeo.arrays import texts
+from leakgeo.dig.facilities import facility_faults, prepare_facilities
+from leakgeo.dig.rules import assumptions, pick_rule
 from leakgeo.kept import Kept
 from leakgeo.progress import CHUNKS, counter
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
@@ -18,7 +20,7 @@ from leakgeo.runner.merge import Merge
 from leakgeo.runner.task import StepFault, Task, in_order, run_steps
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from contextlib import ExitStack
     from pathlib import Path
 
@@ -136,7 +138,8 @@ def run_layer_steps(
             result,
             kept=Kept(digests.of_line, kept.pieces, kept.worked_out, tuple(kept.faults)),
         )
-    result = Merge(plan, shares).into(replace(result, job=job), by_line)
+    merge = Merge(plan, shares, _job_wide_faults(plan, given))
+    result = merge.into(replace(result, job=job), by_line)
     return run_steps(result, then, tell), journal
 
 
@@ -199,6 +202,20 @@ def _updated(
         kept.keep(journal, todo.numbers, digests)
         shares = kept.taken(digests)
     return shares
+
+
+def _job_wide_faults(
+    plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]
+) -> list[StepFault]:
+    """Return the faults of the whole job, with the step that reports them of a job in memory."""
+    faults = [StepFault("profile", fault) for fault in plan.faults]
+    if plan.job.isolation is not None:
+        faults += [StepFault("locate", fault) for fault in plan.job.isolation.faults]
+    if plan.job.utilities is not None:
+        rule = pick_rule(str(given["clearance"]["rule"]))
+        facilities = prepare_facilities(plan.job.utilities, rule, assumptions())
+        faults += [StepFault("clearance", fault) for fault in facility_faults(facilities)]
+    return faults
 
 
 def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:

@@ -19,7 +19,7 @@ from leakgeo.deliver.folder.record import versions
 from leakgeo.job.model import LAYERS, NOT_SELECTED
 from leakgeo.provenance import NEUTRAL_PARAMETERS, content_of
 from leakgeo.runner.chunks import AROUND, AROUND_M, NEAR_M, is_selected
-from leakgeo.runner.row_hashes import row_hashes, sums_in_order
+from leakgeo.job.row_hashes import row_hashes, sums_in_order
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence

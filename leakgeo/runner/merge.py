@@ -12,17 +12,17 @@ from leakgeo.arrays import texts
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.provenance import with_chunked_runs
 from leakgeo.result import joined
-from leakgeo.runner.task import ROW, StepFault, in_order
+from leakgeo.runner.task import ROW, in_order
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from leakgeo.arrays import Ints
     from leakgeo.faults import Fault
     from leakgeo.result import Result
     from leakgeo.runner.chunks import ChunkPlan
     from leakgeo.runner.kept_lines import Share
-    from leakgeo.runner.task import PlannedStep
+    from leakgeo.runner.task import PlannedStep, StepFault
 
 # Layer that is too large for memory; it is streamed from the chunks into the file.
 STREAMED = "profile"
@@ -30,11 +30,46 @@ STREAMED = "profile"
 TOP_LINES = 1000
 # Lines of a part that is streamed.
 _PART_LINES = 1000
+#: Input layers whose faults are not of one line; a chunk sees only some of their features.
+JOB_WIDE = ("isolation_tests", "utilities")
 # Layers sorted by line_id; the others are in the order of the routes.
 _BY_NAME = {"lines", "improvements", "evidence", "explanations", "air_tests"}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Streamed:
+    """The streamed layer of a merged result; a call iterates over its parts, in order.
+
+    Parameters
+    ----------
+    merge : Merge
+    """
+
+    merge: Merge
+
+    def __call__(self) -> Iterator[pd.DataFrame]:
+        """Iterate over the layer in the order of the routes."""
+        names = self._names()
+        for begin in range(0, max(len(names), 1), _PART_LINES):
+            yield self.merge.part(names[begin : begin + _PART_LINES])
+
+    def of_lines(self, lines: Iterable[str]) -> pd.DataFrame:
+        """Return the rows of some lines."""
+        return self.merge.part(lines)
+
+    def counts(self) -> dict[str, int]:
+        """Return the number of rows of each line, in the order of the layer."""
+        found: dict[str, int] = {}
+        for share in self.merge.shares:
+            found |= {n: k for n, k in share.chunk.counts(STREAMED).items() if n in share.lines}
+        return {name: found[name] for name in self._names() if name in found}
+
+    def _names(self) -> list[str]:
+        plan = self.merge.plan
+        return [str(n) for n in pd.unique(texts(plan.job.routes, "line_id")[plan.selected_rows])]
+
+
+@dataclass(frozen=True, eq=False)
 class Merge:
     """The stored chunks of a job, and what they are parts of.
 
@@ -44,10 +79,13 @@ class Merge:
         Of the whole job.
     shares : sequence of Share
         Together every selected line once.
+    job_wide : sequence of StepFault
+        Faults of the whole job, by the step that reports them where it sees all of it.
     """
 
     plan: ChunkPlan
     shares: Sequence[Share]
+    job_wide: Sequence[StepFault] = ()
 
     def into(self, before: Result, steps: Sequence[PlannedStep]) -> Result:
         """Return a result with the layers and faults of all chunks.
@@ -65,12 +103,12 @@ class Merge:
         lines["priority"] = priority(lines)
         lines["dig_rank"] = dig_rank(lines)
         first = lines.nsmallest(TOP_LINES, "priority")["line_id"]
-        layers[STREAMED] = self._part(first)
+        layers[STREAMED] = self.part(first)
         given = {step.name: settings for step, settings in steps}
         merged = replace(
             before.adding(layers, self._faults([one.step.name for one in steps])),
             parameters={**before.parameters, **given},
-            streamed={STREAMED: self._parts},
+            streamed={STREAMED: Streamed(self)},
         )
         return with_chunked_runs(merged, steps)
 
@@ -111,20 +149,17 @@ class Merge:
         selected[self.plan.selected_rows] = True
         return np.where((row >= 0) & selected[row], row, -1)
 
-    def _part(self, lines: pd.Series[str] | list[str]) -> pd.DataFrame:
+    def part(self, lines: Iterable[str]) -> pd.DataFrame:
         """Return the rows of some lines in the streamed layer."""
         wanted = frozenset(lines)
         having = [share for share in self.shares if share.lines & wanted] or self.shares[:1]
         return self._in_order(joined([share.layer(STREAMED, wanted) for share in having]))
 
-    def _parts(self) -> Iterator[pd.DataFrame]:
-        """Iterate over the streamed layer in the order of the routes."""
-        names = texts(self.plan.job.routes, "line_id")[self.plan.selected_rows]
-        for begin in range(0, max(len(names), 1), _PART_LINES):
-            yield self._part(names[begin : begin + _PART_LINES].tolist())
-
     def _faults(self, steps: Sequence[str]) -> list[Fault]:
-        found = [one for share in self.shares for one in share.faults()]
-        own = [StepFault("profile", fault) for fault in self.plan.faults]
+        """Return the faults of all chunks, and those of the whole job instead of theirs."""
+        found = [
+            one for share in self.shares for one in share.faults()
+            if one.fault.line_id or one.fault.layer not in JOB_WIDE
+        ]  # fmt: skip
         names = texts(self.plan.job.routes, "line_id")
-        return [one.fault for one in in_order([*own, *found], steps, names)]
+        return [one.fault for one in in_order([*self.job_wide, *found], steps, names)]

@@ -83,7 +83,8 @@ class Editor:
 
     def _columns(self, name: str) -> list[str]:
         frame = self.layers[name]
-        return [c for c in frame if c != "geometry" and frame[c].notna().any()]
+        good = [c for c in frame if c != "geometry" and frame[c].notna().any()]
+        return [c for c in good if not pd.api.types.is_bool_dtype(frame[c])]
 
     def _change(self, name: str) -> str:
         """Change a value to one of another row, or by a tenth."""

@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from leakgeo.job.digest import mixed
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from leakgeo.arrays import Ints, Objects
-
-Hashes = "NDArray[np.uint64]"
 
 _STEP = np.uint64(0x9E3779B97F4A7C15)  # odd, of irregular bits
 
@@ -45,9 +45,9 @@ def row_hashes(layer: pd.DataFrame) -> NDArray[np.uint64]:
         column = layer[name]
         of_values = _of_shapes(column) if name == shapes else _of_values(column)
         seed = pd.util.hash_array(np.array([str(name)], dtype=object))[0]
-        mixed = _mixed(of_values ^ seed)
-        mixed[column.isna().to_numpy()] = 0
-        total += mixed
+        values = mixed(of_values ^ seed)
+        values[column.isna().to_numpy()] = 0
+        total += values
     return total
 
 
@@ -80,16 +80,8 @@ def sums_in_order(hashes: NDArray[np.uint64], group: Ints, count: int) -> NDArra
     first = np.searchsorted(own, own, side="left")
     turn = (np.arange(len(own)) - first).astype(np.uint64)
     total = np.zeros(count, dtype=np.uint64)
-    np.add.at(total, own, _mixed(hashes[rows] + (turn + np.uint64(1)) * _STEP))
+    np.add.at(total, own, mixed(hashes[rows] + (turn + np.uint64(1)) * _STEP))
     return total
-
-
-def _mixed(value: NDArray[np.uint64]) -> NDArray[np.uint64]:
-    """Return values whose bits each depend on all bits, after the finalizer of splitmix64."""
-    value = (value ^ (value >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    value = (value ^ (value >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    mixed: NDArray[np.uint64] = value ^ (value >> np.uint64(31))
-    return mixed
 
 
 def _of_values(column: pd.Series[Any]) -> NDArray[np.uint64]:
