@@ -136,7 +136,7 @@ def run_layer_steps(
         kept = chunking.kept
         result = replace(
             result,
-            kept=Kept(digests.of_line, kept.pieces, kept.worked_out, tuple(kept.faults)),
+            kept=Kept(kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
