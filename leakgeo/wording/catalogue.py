@@ -55,6 +55,7 @@ class Wording:
         from leakgeo.wording.bundle import bundle
 
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
+        self.term = lru_cache(maxsize=4096)(self._term)
         self._bundles = [bundle(name, units, self.term) for name in names]
         self.text = lru_cache(maxsize=4096)(self._text_of)
         self.part = lru_cache(maxsize=4096)(self._part)
@@ -74,7 +75,7 @@ class Wording:
         """Return whether a catalogue has a message with this code."""
         return any(bundle.has_message(code) for bundle in self._bundles)
 
-    def term(self, code: str, kind: str = "") -> str:
+    def _term(self, code: str, kind: str = "") -> str:
         """Return the text of a code of the data contract, or the code if it has no message.
 
         Parameters
