@@ -38,7 +38,8 @@ def script() -> str:
 def json_for_script(content: object) -> str:
     r"""Return JSON that can neither end its script element nor act as a template.
 
-    Programs render pages as templates, which evaluate a name such as ``{{7*7}}``. In JSON, a brace before ``{``, ``%`` or ``#`` occurs only inside a text.
+    Programs render pages as templates, which evaluate a name such as ``{{7*7}}``. In JSON, a brace
+    before ``{``, ``%`` or ``#`` occurs only inside a text.
 
     Raises
     ------
