@@ -37,7 +37,7 @@ class Kept:
 
 @dataclass(frozen=True, eq=False)
 class Shelf:
-    """Pieces of one kind, made of one line each.
+    """Pieces of one kind, each made of one line, or of a content whose digest is given.
 
     Parameters
     ----------
@@ -68,21 +68,30 @@ class Shelf:
 
     def get(self, line_id: str) -> bytes | None:
         """Return the piece of a line, or None if there is none, or it is damaged."""
-        key = self._key(line_id)
-        stored = None if self.kept is None or key is None else self.kept.pieces.get(key)
+        name = self._name(line_id)
+        return None if name is None else self.find(name)
+
+    def put(self, line_id: str, piece: bytes) -> None:
+        """Store the piece of a line; nothing is stored of a line without a digest."""
+        name = self._name(line_id)
+        if name is not None:
+            self.store(name, piece)
+
+    def find(self, digest: str) -> bytes | None:
+        """Return the piece made of a content, or None if there is none, or it is damaged."""
+        stored = None if self.kept is None else self.kept.pieces.get(f"{self._prefix}/{digest}")
         if stored is None or _checksum(stored[_CHECK:]) != stored[:_CHECK]:
             return None
         return stored[_CHECK:]
 
-    def put(self, line_id: str, piece: bytes) -> None:
-        """Store the piece of a line; nothing is stored of a line without a digest."""
-        key = self._key(line_id)
-        if self.kept is not None and key is not None:
-            self.kept.pieces[key] = _checksum(piece) + piece
+    def store(self, digest: str, piece: bytes) -> None:
+        """Store the piece made of a content."""
+        if self.kept is not None:
+            self.kept.pieces[f"{self._prefix}/{digest}"] = _checksum(piece) + piece
 
-    def _key(self, line_id: str) -> str | None:
+    def _name(self, line_id: str) -> str | None:
         digest = None if self.kept is None else self.kept.digests.get(line_id)
-        return digest and f"{self._prefix}/{digest}/{line_id}"
+        return digest and f"{digest}/{line_id}"
 
 
 def _checksum(piece: bytes) -> bytes:
