@@ -66,7 +66,7 @@ class Reason:
 
 
 # Most rows of a layer repeat the messages of others.
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=32768)
 def _parsed(code: str, values: str) -> Reason:
     return _reason(code, json.loads(values) if values else {})
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _FOLDER = Path(__file__).parent
 _ENGLISH = "en"
+_TEXTS = 32768
 _LOG = logging.getLogger("leakgeo")
 
 
@@ -57,8 +58,10 @@ class Wording:
         names = (language,) if language == _ENGLISH else (language, _ENGLISH)
         self.term = lru_cache(maxsize=4096)(self._term)
         self._bundles = [bundle(name, units, self.term) for name in names]
-        self.text = lru_cache(maxsize=4096)(self._text_of)
-        self.part = lru_cache(maxsize=4096)(self._part)
+        # A job of thousands of lines asks for tens of thousands of texts in the same order, of
+        # which a smaller cache would keep none until they are asked for again.
+        self.text = lru_cache(maxsize=_TEXTS)(self._text_of)
+        self.part = lru_cache(maxsize=_TEXTS)(self._part)
 
     def _text_of(self, reason: Reason) -> str:
         """Return the text of a reason and of the reasons that follow it."""

@@ -1,9 +1,11 @@
-"""A map with kept pieces has the bytes of one that is made anew, whichever pieces are there."""
+"""Products with kept pieces have the bytes of those made anew, whichever pieces are there."""
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 
+from leakgeo.deliver.formats.density_raster import write_density
 from leakgeo.kept import Kept, Shelf
 from leakgeo.reason import Reason, columns_of
 from tests.deliver.fixture import many_lines, street
@@ -15,6 +17,16 @@ def result(request):
     if request.param == "many":
         return many_lines(220)
     return request.getfixturevalue("town")[0]
+
+
+def spoil(pieces) -> None:
+    """Remove a third of the pieces, and damage a third."""
+    for k, key in enumerate(sorted(pieces)):
+        if k % 3 == 0:
+            del pieces[key]
+        elif k % 3 == 1:
+            piece = pieces[key]
+            pieces[key] = [b"", piece[:-1], piece.swapcase(), b"{" * 30][k % 4]
 
 
 def kept_of(result, digest="a", **other) -> Kept:
@@ -39,12 +51,7 @@ def test_the_page_is_the_same_with_no_all_some_and_damaged_pieces(result, tmp_pa
     with_kept = replace(result, kept=kept)
     assert written(tmp_path / "first", with_kept) == fresh
     assert written(tmp_path / "again", with_kept) == fresh
-    for k, key in enumerate(sorted(kept.pieces)):
-        if k % 3 == 0:
-            del kept.pieces[key]
-        elif k % 3 == 1:
-            piece = kept.pieces[key]
-            kept.pieces[key] = [b"", piece[:-1], piece.swapcase(), b"{" * 30][k % 4]
+    spoil(kept.pieces)
     assert written(tmp_path / "some", with_kept) == fresh
 
 
@@ -83,10 +90,63 @@ def test_a_line_without_digest_is_worked_out_and_not_kept(tmp_path):
     kept = Kept({"Alder 12": "a"})
     fresh = written(tmp_path / "fresh", street())
     assert written(tmp_path / "kept", replace(street(), kept=kept)) == fresh
-    assert [key.endswith("/a/Alder 12") for key in kept.pieces] == [True]
+    assert {key.split("/")[0] for key in kept.pieces} == {"map", "texts"}
+    assert all(key.endswith("/a/Alder 12") for key in kept.pieces)
 
 
 def test_lines_of_one_digest_have_their_own_pieces():
     shelf = Shelf(Kept({"a": "0", "b": "0"}), "text", ["si"])
     shelf.put("a", b"of a")
     assert (shelf.get("a"), shelf.get("b")) == (b"of a", None)
+
+
+def same(one, other) -> None:
+    """Hold two results to have the same layers, to the last bit."""
+    assert list(one.layers) == list(other.layers)
+    for name, frame in one.layers.items():
+        pd.testing.assert_frame_equal(frame, other.layers[name], check_exact=True, obj=name)
+
+
+def test_texts_are_the_same_with_no_all_some_and_damaged_pieces(result):
+    fresh, kept = result.worded("us", "es"), kept_of(result)
+    with_kept = replace(result, kept=kept)
+    for _ in range(2):
+        same(with_kept.worded("us", "es"), fresh)
+    spoil(kept.pieces)
+    same(with_kept.worded("us", "es"), fresh)
+
+
+def test_texts_of_changed_lines_are_written_anew_and_those_of_others_are_not():
+    kept = kept_of(street())
+    replace(street(), kept=kept).worded()
+    after = changed(street(), "2")
+    same(replace(after, kept=replace(kept_of(street(), _2="b"), pieces=kept.pieces)).worded(),
+         after.worded())  # fmt: skip
+    now = replace(changed(street(), "4"), kept=kept).worded().layers["lines"]
+    assert now["message"].tolist() == street().worded().layers["lines"]["message"].tolist()
+
+
+def test_a_line_with_other_rows_than_its_texts_is_written_anew():
+    kept = kept_of(street())
+    replace(street(), kept=kept).worded()
+    fewer = street().adding({"holds": street().layers["holds"].iloc[1:]})
+    same(replace(fewer, kept=kept).worded(), fewer.worded())
+
+
+def test_the_raster_is_the_same_with_no_all_some_and_damaged_pieces(tmp_path):
+    def raster(result, name) -> bytes:
+        (tmp_path / name).mkdir()
+        write_density(result, tmp_path / name, 0.1)
+        return (tmp_path / name / "leak_density.tif").read_bytes()
+
+    fresh, kept = raster(street(), "fresh"), kept_of(street())
+    with_kept = replace(street(), kept=kept)
+    assert raster(with_kept, "first") == fresh
+    assert len(kept.pieces) > 2
+    assert raster(with_kept, "again") == fresh
+    spoil(kept.pieces)
+    assert raster(with_kept, "some") == fresh
+    profile = street().layers["profile"]
+    other = street().adding({"profile": profile.assign(
+        leak_density_per_m=profile["leak_density_per_m"].to_numpy()[::-1])})  # fmt: skip
+    assert raster(replace(other, kept=kept), "other") == raster(other, "other fresh") != fresh
