@@ -97,7 +97,7 @@ class Result(Layers):
             One of `leakgeo.wording.languages`.
         """
         units = self.units(units)
-        layers, streamed = worded(self.layers, self.streamed, wording(units, language))
+        layers, streamed = worded(self.layers, self.streamed, wording(units, language), self.kept)
         return replace(self, layers=layers, streamed=streamed, text_options=(units, language))
 
     def units(self, selected: str | None = None) -> str:

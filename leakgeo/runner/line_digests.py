@@ -118,6 +118,37 @@ def line_digests(
     return LineDigests(found, heard, loose.hexdigest(), inputs.beside())
 
 
+def with_other_layers(
+    result: Result, plan: ChunkPlan, steps: Sequence[PlannedStep]
+) -> dict[str, str]:
+    """Return the digests of the lines of a result with their rows in the layers of other steps.
+
+    Those layers have ranks and probabilities over all lines.
+
+    Parameters
+    ----------
+    result : Result
+        With what is kept of its lines.
+    plan : ChunkPlan
+    steps : sequence of PlannedStep
+        The steps by line.
+    """
+    by_line = {name for one in steps for name in (*one.step.makes, *one.step.changes)}
+    count = len(plan.job.routes)
+    parts = [
+        sums_in_order(row_hashes(layer), plan.rows_of(layer["line_id"]), count)
+        for name, layer in sorted(result.layers.items())
+        if name not in by_line and "line_id" in layer and len(layer)
+    ]
+    digests: Mapping[str, str] = {} if result.kept is None else result.kept.digests
+    row = plan.rows_of(pd.Series([*digests], dtype=object))
+    others = np.column_stack([np.zeros(count, dtype=np.uint64), *parts])
+    return {
+        name: hashlib.blake2b(digest.encode() + others[k].tobytes(), digest_size=16).hexdigest()
+        for (name, digest), k in zip(digests.items(), row.tolist(), strict=True)
+    }
+
+
 def _rows_by_name(names: Objects, rows: Ints) -> dict[str, list[int]]:
     found: dict[str, list[int]] = {}
     for row in rows.tolist():

@@ -9,9 +9,11 @@ from leakgeo.reason import code_columns, reasons_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
+    from typing import Any
 
     import pandas as pd
 
+    from leakgeo.kept import Kept
     from leakgeo.wording.catalogue import Wording
 
     Parts = Callable[[], Iterator[pd.DataFrame]]
@@ -57,23 +59,40 @@ def with_texts(frame: pd.DataFrame, wording: Wording) -> pd.DataFrame:
     >>> with_texts(table, Wording())["message"].tolist()
     ['first walk', None]
     """
+    return with_columns(frame, {t: message_texts(frame, t, wording) for t in texts_of(frame)})
+
+
+def message_texts(frame: pd.DataFrame, text: str, wording: Wording) -> list[str | None]:
+    """Return the texts of one text column, made from its codes and values."""
+    return [None if r is None else wording.text(r) for r in reasons_in(frame, text)]
+
+
+def with_columns(frame: pd.DataFrame, texts: Mapping[str, Any]) -> pd.DataFrame:
+    """Return a layer with text columns, each before its codes."""
     import pandas as pd
 
-    for text in texts_of(frame):
-        new = [None if r is None else wording.text(r) for r in reasons_in(frame, text)]
+    for text, own in texts.items():
         code = code_columns(text)[0]
         kept = frame.drop(columns=text, errors="ignore")
-        texts = pd.Series(new, index=kept.index, dtype=object)
-        kept.insert(int(kept.columns.get_loc(code)), text, texts)  # type: ignore[arg-type]
+        column = pd.Series(own, index=kept.index, dtype=object)
+        kept.insert(int(kept.columns.get_loc(code)), text, column)  # type: ignore[arg-type]
         frame = kept
     return frame
 
 
 def worded(
-    layers: Mapping[str, pd.DataFrame], streamed: Mapping[str, Parts], wording: Wording
+    layers: Mapping[str, pd.DataFrame],
+    streamed: Mapping[str, Parts],
+    wording: Wording,
+    kept: Kept | None = None,
 ) -> tuple[dict[str, pd.DataFrame], dict[str, Parts]]:
-    """Return layers and streamed layers with their text columns."""
-    whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
+    """Return layers and streamed layers with their text columns, in part those that are kept."""
+    if kept is None:
+        whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
+    else:
+        from leakgeo.wording.kept_texts import with_kept_texts
+
+        whole = with_kept_texts(layers, wording, kept)
     return whole, {
         name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()
     }
