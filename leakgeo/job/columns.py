@@ -151,7 +151,7 @@ def hashable(raw: pd.Series[Any]) -> pd.Series[Any]:
     """Convert lists and other objects, which some formats store, to text."""
     if raw.dtype != object:
         return raw
-    if pd.api.types.infer_dtype(raw) == "string":
+    if pd.api.types.infer_dtype(raw) in ("string", "empty"):
         return raw
     texts = [v if isinstance(v, (str, int, float, bool, type(None))) else str(v) for v in raw]
     return pd.Series(texts, dtype=object)

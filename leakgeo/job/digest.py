@@ -48,12 +48,22 @@ def _digest(layer: pd.DataFrame) -> bytes:
         shapes = shapely.to_wkb(layer.geometry.to_numpy())
         digest.update(b"".join(shape or b"none" for shape in shapes))
         plain = plain.drop(columns=layer.geometry.name)
-    digest.update(json.dumps([str(name) for name in plain]).encode())
+    digest.update(json.dumps([[str(name), len(plain)] for name in plain]).encode())
     for name in plain:
-        column = plain[name]
-        text = column if pd.api.types.is_numeric_dtype(column.dtype) else column.astype(str)
-        digest.update(pd.util.hash_pandas_object(text, index=False).to_numpy().tobytes())
+        for part in _bits(plain[name]):
+            digest.update(part)
     return digest.digest()
+
+
+def _bits(column: pd.Series[Any]) -> tuple[bytes, ...]:
+    """Return the numbers of a column; of others, each distinct text once and its rows."""
+    if pd.api.types.is_datetime64_any_dtype(column.dtype):
+        return (column.array.asi8.tobytes(),)  # type: ignore[attr-defined]
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
+        return (column.to_numpy().tobytes(),)
+    rows, distinct = pd.factorize(column)
+    texts = json.dumps([str(value) for value in distinct])
+    return texts.encode(), np.asarray(rows, dtype=np.int64).tobytes()
 
 
 def column_types(schema: LayerSchema | None) -> dict[str, str]:

@@ -17,11 +17,11 @@ import pandas as pd
 import pyproj
 import shapely
 
-from leakgeo.arrays import floats, texts
+from leakgeo.arrays import floats, numbers_of_groups, texts
 from leakgeo.faults import Fault
 from leakgeo.job.checks.collector import MAX_SINGLE_FAULTS
 from leakgeo.job.checks.registry import check
-from leakgeo.job.checks.sweeps import TAPED_SD_M, offsets_across, sweep_places
+from leakgeo.job.checks.sweeps import MOST_SD_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.columns import match_columns
 from leakgeo.job.crs import ground_scale
 from leakgeo.job.model import NOT_SELECTED
@@ -297,10 +297,10 @@ def _swept(
     line = np.where(taped, row_of_line(table, lines), -1)
     aside = floats(table, "offset_m")
     given = np.isfinite(aside)
-    at = np.flatnonzero((line >= 0) & ~given)
+    error = np.where(given, TAPED_SD_M, floats(table, "position_sd_m", null=reading_sd_m))
+    at = np.flatnonzero((line >= 0) & ~given & (error <= MOST_SD_M))
     shapes = lines.geometry.to_numpy()[line[at]]
     aside[at] = offsets_across(shapes, table.geometry.to_numpy()[at])
-    error = np.where(given, TAPED_SD_M, floats(table, "position_sd_m", null=reading_sd_m))
     return np.isfinite(sweep_places(line, floats(table, "tape_m"), aside, error, given))
 
 
@@ -330,8 +330,7 @@ def _find_off_line(
 
 def _most_of_walk_off_line(table: pd.DataFrame, taped: Bools, off_line: Bools) -> Bools:
     """Return whether most taped readings of each reading's walk are off its line, shape (n,)."""
-    walk = table[["line_id", "walk_id"]].fillna("").groupby(["line_id", "walk_id"]).ngroup()
-    of_walk = walk.to_numpy()
+    of_walk = numbers_of_groups(table["line_id"].fillna(""), table["walk_id"].fillna(""))
     count = np.bincount(of_walk, taped)
     return np.asarray(np.bincount(of_walk, off_line)[of_walk] > count[of_walk] / 2)
 
