@@ -13,6 +13,7 @@ import pandas as pd
 import shapely
 
 from leakgeo.job.model import LAYERS
+from leakgeo.job.reuse import Reuse
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -23,19 +24,21 @@ if TYPE_CHECKING:
     from leakgeo.job.schema import LayerSchema
 
 
-def job_digest(job: Job) -> str:
+def job_digest(job: Job, reuse: Reuse | None = None) -> str:
     """Return the SHA-256 of all layers of a job, after reading and checking.
 
     Parameters
     ----------
     job : Job
+    reuse : Reuse, optional
+        Has the digests of the layers that did not change.
     """
-    digest = hashlib.sha256()
+    reuse, digest = reuse or Reuse(), hashlib.sha256()
     for name in LAYERS:
         layer = getattr(job, name)
         if layer is not None:
             digest.update(name.encode())
-            digest.update(_digest(layer))
+            digest.update(reuse(("digest", name), _digest, layer))
     if job.ground is not None:
         digest.update(job.ground.elevation_m.tobytes())
     return digest.hexdigest()

@@ -69,30 +69,40 @@ def link_lines(checked: CheckedLayer, routes: CheckedLayer) -> CheckedLayer:
     return checked.with_issues(issues)
 
 
-def link_layers(layers: Mapping[str, CheckedLayer]) -> dict[str, CheckedLayer]:
-    """Check references to rows of other layers, such as to the valve that was closed.
+def referred_layers(schema: LayerSchema) -> tuple[str, ...]:
+    """Return the layers that a layer must refer to rows of, such as the valves of a closure.
+
+    Examples
+    --------
+    >>> from leakgeo.job.schema import load_schema
+    >>> referred_layers(load_schema("closed_valves"))
+    ('isolation_tests', 'valves')
+    """
+    fields = (f for f in schema.fields if f.unknown_reference != "keep")
+    return tuple(dict.fromkeys(layer for f in fields for layer, _ in f.refers_to))
+
+
+def link_rows(checked: CheckedLayer, *referred: CheckedLayer | None) -> CheckedLayer:
+    """Check references to rows of other layers.
 
     Parameters
     ----------
-    layers : mapping of str to CheckedLayer
-
-    Returns
-    -------
-    dict of str to CheckedLayer
-        The layers that have such references.
+    checked : CheckedLayer
+    *referred : CheckedLayer or None
+        Each of `referred_layers`; None for one that is not there.
     """
-    checked: dict[str, CheckedLayer] = {}
-    for name, layer in layers.items():
-        for field in (f for f in layer.schema.fields if f.refers_to):
-            if field.unknown_reference != "keep":
-                checked[name] = _with_known_references(checked.get(name, layer), field, layers)
+    layers = dict(zip(referred_layers(checked.schema), referred, strict=True))
+    for field in (f for f in checked.schema.fields if f.refers_to):
+        if field.unknown_reference != "keep":
+            checked = _with_known_references(checked, field, layers)
     return checked
 
 
 def _with_known_references(
-    checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer]
+    checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer | None]
 ) -> CheckedLayer:
-    rows = [layers[layer].table[column] for layer, column in field.refers_to if layer in layers]
+    rows = [there.table[column] for layer, column in field.refers_to
+            if (there := layers[layer]) is not None]  # fmt: skip
     known = set().union(*(set(names.dropna()) for names in rows))
     value = checked.table[field.name]
     unknown = (value.notna() & ~value.isin(known)).to_numpy()
@@ -143,14 +153,9 @@ def as_names(lines: object) -> list[str] | None:
     return [str(name) for name in lines] if several else [str(lines)]  # type: ignore[attr-defined]
 
 
-def select_lines(
-    layers: Mapping[str, CheckedLayer], lines: Sequence[str]
-) -> tuple[dict[str, CheckedLayer], list[Fault]]:
-    """Mark rows of lines that are not selected, and report selected lines that are missing.
-
-    Rows without line_id are kept; they are assigned by position, among all routes.
-    """
-    known = set(layers["routes"].table["line_id"].dropna())
+def selection_faults(routes: CheckedLayer, lines: Sequence[str]) -> list[Fault]:
+    """Return a fault of each selected line that is missing."""
+    known = set(routes.table["line_id"].dropna())
     faults = [
         Fault("routes", Reason("selected_line_missing", line=line), line, "line_id", line)
         for line in dict.fromkeys(lines) if line not in known
@@ -160,11 +165,14 @@ def select_lines(
             Fault("routes", Reason("no_selected_line"), column="line_id", value=", ".join(lines),
                   effect="stops")
         )  # fmt: skip
-    return {name: _with_selection(checked, set(lines)) for name, checked in layers.items()}, faults
+    return faults
 
 
-def _with_selection(checked: CheckedLayer, lines: set[str]) -> CheckedLayer:
-    """Mark good rows of other lines with NOT_SELECTED; this is not reported as a fault."""
+def with_selection(checked: CheckedLayer, lines: frozenset[str]) -> CheckedLayer:
+    """Mark good rows of other lines with NOT_SELECTED; this is not reported as a fault.
+
+    Rows without line_id are kept; they are assigned by position, among all routes.
+    """
     if "line_id" not in checked.table:
         return checked
     line, issues = checked.table["line_id"], checked.issues()

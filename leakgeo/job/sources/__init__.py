@@ -9,8 +9,8 @@ from leakgeo.job.sources.address import display_address, is_database, is_local
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.postgis import Database, connect
-from leakgeo.job.sources.read_only_copy import read_only_copy
-from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note
+from leakgeo.job.sources.read_only_copy import file_state, read_only_copy
+from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note, simulated_note_of
 from leakgeo.job.sources.source import (
     FIELD_JOB,
     JobSource,
@@ -31,6 +31,7 @@ __all__ = [
     "connect",
     "digest",
     "display_address",
+    "file_state",
     "is_database",
     "is_local",
     "layer_names",
@@ -39,5 +40,6 @@ __all__ = [
     "read_layer",
     "read_only_copy",
     "simulated_note",
+    "simulated_note_of",
     "usual_columns",
 ]

@@ -57,9 +57,9 @@ def read_only_copy(path: Path) -> Iterator[tuple[Path, tuple[Fault, ...]]]:
         with tempfile.TemporaryDirectory(prefix="leakgeo-") as folder:
             yield _copied(real, Path(folder) / path.name), _notes(real)
         return
-    before = _state(real)
+    before = file_state(real)
     yield path, ()
-    if _state(real) != before:
+    if file_state(real) != before:
         raise _source_error(path, Reason("saved_while_read"))
 
 
@@ -67,7 +67,7 @@ def _log(file: Path, ending: str) -> Path:
     return file.with_name(file.name + ending)
 
 
-def _state(file: Path) -> list[tuple[int, int] | None]:
+def file_state(file: Path) -> list[tuple[int, int] | None]:
     """Return size and modification time of a file and of its logs, to detect changes."""
     there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in _LOGS))]
     return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
@@ -130,12 +130,12 @@ def _copied(real: Path, copy: Path) -> Path:
         raise _source_error(real, Reason("several_files_unfinished"))
     try:
         for _ in range(_TRIES):
-            before = _state(real)
+            before = file_state(real)
             for ending in ("", *_LOGS):
                 _log(copy, ending).unlink(missing_ok=True)
                 if not ending or _has(real, ending):
                     shutil.copyfile(_log(real, ending), _log(copy, ending))
-            if _state(real) == before:
+            if file_state(real) == before:
                 break
         else:
             raise _source_error(real, Reason("being_written"))
