@@ -209,8 +209,10 @@ def _booleans(raw: pd.Series[Any]) -> Parsed:
     if pd.api.types.is_bool_dtype(raw.dtype):
         return Parsed(raw.astype("boolean"), np.zeros(len(raw), dtype=bool))
     known = raw.notna().to_numpy()
-    truths = [parse_boolean(v) for v in raw]
-    values: pd.Series[Any] = pd.Series(truths, dtype="boolean")
+    rows, distinct = pd.factorize(raw)
+    # The last entry is for nulls, which factorize numbers -1.
+    truths = pd.array([*map(parse_boolean, distinct), None], dtype="boolean")
+    values: pd.Series[Any] = pd.Series(truths.take(rows))
     return Parsed(values, known & values.isna().to_numpy())
 
 
