@@ -40,7 +40,7 @@ from leakgeo.job.geopackage import (
 )
 from leakgeo.job.guards import gdal, refusal
 from leakgeo.job.schema import readable_layers
-from leakgeo.job.sources import RawLayer, open_source, read_layer, read_only_copy
+from leakgeo.job.sources import BUSY, RawLayer, open_source, read_layer, read_only_copy
 from leakgeo.job.workbook import SHEET_FILES
 from leakgeo.reason import Reason
 
@@ -55,8 +55,7 @@ if TYPE_CHECKING:
 _KEPT = ("set_aside",)
 # Notes of the checks on values that are replaced, and on columns that are not of the contract.
 _LOSE = ("unknown_code", "columns_not_used")
-# Why a file that another program saves can't be read just now.
-_BUSY, _PAUSE_S = ("saved_while_read", "being_written"), 0.05
+_PAUSE_S = 0.05
 _MOST_NAMES = 500
 
 
@@ -221,7 +220,7 @@ def _crs_of_layers(path: Path, wanted: set[str], wait_s: float) -> dict[str, str
                 return {name: gdal.layer_info(readable, there[name])["crs"]
                         for name in {*wanted, "routes"} if name in there}  # fmt: skip
         except JobError as error:
-            if error.faults[0].code not in _BUSY or time.monotonic() > end:
+            if error.faults[0].code not in BUSY or time.monotonic() > end:
                 raise
         time.sleep(_PAUSE_S)
 

@@ -9,7 +9,13 @@ from leakgeo.job.sources.address import display_address, is_database, is_local
 from leakgeo.job.sources.coordinates import points_from_columns, usual_columns
 from leakgeo.job.sources.layers import LayerSource, Memory, RawLayer
 from leakgeo.job.sources.postgis import Database, connect
-from leakgeo.job.sources.read_only_copy import file_state, read_only_copy
+from leakgeo.job.sources.read_only_copy import (
+    BUSY,
+    LOGS,
+    file_state,
+    has_open_journal,
+    read_only_copy,
+)
 from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note, simulated_note_of
 from leakgeo.job.sources.source import (
     FIELD_JOB,
@@ -21,7 +27,9 @@ from leakgeo.job.sources.source import (
 )
 
 __all__ = [
+    "BUSY",
     "FIELD_JOB",
+    "LOGS",
     "SIMULATED_KEY",
     "Database",
     "JobSource",
@@ -32,6 +40,7 @@ __all__ = [
     "digest",
     "display_address",
     "file_state",
+    "has_open_journal",
     "is_database",
     "is_local",
     "layer_names",

@@ -25,7 +25,10 @@ _SQLITE, _WRITE_AHEAD, _JOURNAL = (
     b"\x02\x02",
     bytes.fromhex("d9d505f920a163d7"),
 )
-_LOGS = ("-wal", "-journal")
+#: Endings of the files that SQLite keeps beside one that is being changed.
+LOGS = ("-wal", "-journal")
+#: Codes of the faults of a file that another program saves at this moment.
+BUSY = ("saved_while_read", "being_written")
 _TRIES = 3
 
 
@@ -69,7 +72,7 @@ def _log(file: Path, ending: str) -> Path:
 
 def file_state(file: Path) -> list[tuple[int, int] | None]:
     """Return size and modification time of a file and of its logs, to detect changes."""
-    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in _LOGS))]
+    there = [p.stat() if p.is_file() else None for p in (file, *(_log(file, e) for e in LOGS))]
     return [None if s is None else (s.st_size, s.st_mtime_ns) for s in there]
 
 
@@ -85,7 +88,7 @@ def _needs_copy(real: Path, path: Path) -> bool:
         head = file.read(20)
     if not head.startswith(_SQLITE):
         return False
-    if any(_has(real, ending) for ending in _LOGS):
+    if any(_has(real, ending) for ending in LOGS):
         return True
     if _miscounted(real):
         return True
@@ -131,7 +134,7 @@ def _copied(real: Path, copy: Path) -> Path:
     try:
         for _ in range(_TRIES):
             before = file_state(real)
-            for ending in ("", *_LOGS):
+            for ending in ("", *LOGS):
                 _log(copy, ending).unlink(missing_ok=True)
                 if not ending or _has(real, ending):
                     shutil.copyfile(_log(real, ending), _log(copy, ending))
@@ -171,12 +174,17 @@ def _has_super_journal(journal: Path) -> bool:
 def _notes(real: Path) -> tuple[Fault, ...]:
     if _has(real, "-wal"):
         return (Fault("job", Reason("unmerged_edits"), effect="noted"),)
-    if not _has(real, "-journal"):
+    if not has_open_journal(real):
         return ()
-    with _log(real, "-journal").open("rb") as file:
-        if file.read(8) != _JOURNAL:
-            return ()
     return (Fault("job", Reason("unsaved_change", file=real.name), effect="noted"),)
+
+
+def has_open_journal(file: Path) -> bool:
+    """Return whether a transaction of a rollback journal has begun and is not ended."""
+    if not _has(file, "-journal"):
+        return False
+    with _log(file, "-journal").open("rb") as journal:
+        return journal.read(8) == _JOURNAL
 
 
 def _source_error(path: Path, reason: Reason) -> JobError:
