@@ -103,8 +103,7 @@ def append_rows(
     1
     """
     path = Path(path)
-    listed = _listed(path, rows)
-    batches = [_batch(path, name, table, listed) for name, table in rows.items()]
+    batches = _batches(path, rows)
     _stop_if_refused(path, [fault for one in batches for fault in one.refused()])
     crs = _crs_of_layers(path, {one.schema.name for one in batches}, wait_s)
     refused: list[Fault] = []
@@ -113,6 +112,16 @@ def append_rows(
             refused += _write(base, one, crs)
         _stop_if_refused(path, refused)
     return tuple(fault for one in batches for fault in one.checked.faults)
+
+
+def refused(path: str | Path, rows: Mapping[str, pd.DataFrame]) -> list[Fault]:
+    """Return the faults of values for which `append_rows` would refuse rows, and write nothing."""
+    return [fault for one in _batches(Path(path), rows) for fault in one.refused()]
+
+
+def _batches(path: Path, rows: Mapping[str, pd.DataFrame]) -> list[_Batch]:
+    listed = _listed(path, rows)
+    return [_batch(path, name, table, listed) for name, table in rows.items()]
 
 
 @dataclass(frozen=True)
