@@ -86,8 +86,8 @@ ADD = HelpCommand(
         click.Argument(["job"], type=FILE, metavar="JOB.gpkg"),
         click.Argument(["line"], type=str, metavar="LINE"),
         click.Argument(["level"], type=str, metavar="LEVEL"),
-        _option("at", _PLACE, "Place by tape: a length along the line such as 38' 6\" or 11.7 m, or "
-                "one from a fitting toward another.", metavar="PLACE"),
+        _option("at", _PLACE, "Place by tape: a length along the line such as 38' 6\" or 11.7 m, "
+                "or one from a fitting toward another.", metavar="PLACE"),
         _option("tape-unit", _PLACE, "Unit of a length in --at that has none.",
                 type=click.Choice(("m", "ft"))),
         _option("xy", _PLACE, "Position; longitude first.", nargs=2, type=float, metavar="X Y"),
@@ -107,8 +107,8 @@ ADD = HelpCommand(
         _code("band", _WALK, "Filter band, if not the wide one.", ("low", "high")),
         _option("walk", _WALK, "Walk that the stop belongs to; by default that of the stop before, "
                 "for four hours.", metavar="ID"),
-        _option("time", _WALK, "When, in ISO 8601; without a zone, that of this machine. By default "
-                "now.", type=TimeType(), metavar="TIME"),
+        _option("time", _WALK, "When, in ISO 8601; without a zone, that of this machine. By "
+                "default now.", type=TimeType(), metavar="TIME"),
         _option("set-aside", _WALK, "Keep the stop, and do not use it.", is_flag=True),
         option_of(UNITS, "Options"), option_of(LANGUAGE, "Options"),
     ],

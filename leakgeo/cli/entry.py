@@ -55,8 +55,8 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *map(command_of, ("run", *load_steps())),
-                 CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT,
+                 *map(command_of, ("run", *load_steps())), CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 

@@ -118,6 +118,7 @@ def add_stop(
     Returns
     -------
     AddedStop
+        The row as the job now has it, and where it is along the pipe.
 
     Raises
     ------
@@ -177,7 +178,7 @@ def _zoned(time: datetime | None) -> datetime | None:
     return time if time is None or time.tzinfo else time.astimezone()
 
 
-def _not_fitting(path: Path, rows: dict[str, pd.DataFrame], made: StopRow) -> list[Fault]:
+def _not_fitting(path: Path, rows: Mapping[str, pd.DataFrame], made: StopRow) -> list[Fault]:
     """Return faults of values by the schema; that of the place is reported better."""
     found = refused(path, rows)
     if made.faults:
@@ -193,7 +194,8 @@ def _stop_if_wrong(faults: list[Fault], say: Wording) -> None:
 
 def _added(job: Job, made: StopRow, reading_id: str, units: str) -> AddedStop:
     """Return the stop as the job now has it."""
-    [row] = pd.DataFrame(job.readings[job.readings["reading_id"] == reading_id]).to_dict("records")
+    own = pd.DataFrame(job.readings[job.readings["reading_id"] == reading_id])
+    row = {str(name): own[name].iloc[0] for name in own}
     at_m, length_m = _place_along(job, row)
     faults = tuple(f for f in job.faults if f.layer == "readings" and f.feature == reading_id)
     message = Reason(
@@ -205,11 +207,11 @@ def _added(job: Job, made: StopRow, reading_id: str, units: str) -> AddedStop:
     return AddedStop(row, at_m, length_m, taken, message, units, faults)
 
 
-def _place_along(job: Job, row: dict[Any, Any]) -> tuple[float | None, float | None]:
+def _place_along(job: Job, row: Mapping[str, Any]) -> tuple[float | None, float | None]:
     """Return the chainage of a stop and the length of its line: by tape, or else by position."""
     lines = lines_of(job, ROUTE_SD_M.number)
     line = lines.index_of([row["line_id"]])
-    at = float(floats(pd.DataFrame([row]), "tape_m")[0])
+    at = float(floats(pd.DataFrame([dict(row)]), "tape_m")[0])
     if line[0] < 0:
         return None, None
     if not np.isfinite(at) and row["geometry"] is not None:
@@ -225,10 +227,10 @@ def _taken(made: StopRow) -> Reason | None:
     return Reason("stop_taken", **{"from": made.taken_from}, taken=texts)
 
 
-def _begins(made: StopRow, row: dict[Any, Any]) -> Reason | None:
+def _begins(made: StopRow, row: Mapping[str, Any]) -> Reason | None:
     return Reason("stop_begins_walk", walk=str(row["walk_id"])) if made.begins_walk else None
 
 
-def _unused(row: dict[Any, Any]) -> Reason | None:
+def _unused(row: Mapping[str, Any]) -> Reason | None:
     reason = row["reason"]
     return Reason("stop_not_used", why=reason) if isinstance(reason, Reason) else None

@@ -61,7 +61,7 @@ def _digest(layer: pd.DataFrame) -> bytes:
 def _bits(column: pd.Series[Any]) -> tuple[bytes, ...]:
     """Return the numbers of a column; of others, each distinct text once and its rows."""
     if pd.api.types.is_datetime64_any_dtype(column.dtype):
-        return (column.array.asi8.tobytes(),)  # type: ignore[attr-defined]
+        return (column.array.asi8.tobytes(),)
     if isinstance(column.dtype, np.dtype) and column.dtype.kind in "fiub":
         return (column.to_numpy().tobytes(),)
     rows, distinct = pd.factorize(column)

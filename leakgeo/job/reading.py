@@ -119,10 +119,9 @@ class Reading:
         """Read and check the layers; return the digest of the file and its note of simulation."""
         with open_source(self.source) as opened:
             simulated = simulated_note_of(opened)
-            if mapping is not None:
-                opened = apply_mapping(opened, mapping)  # noqa: PLW2901
-            else:
-                opened = with_sheets(opened)  # noqa: PLW2901
+            opened = (  # noqa: PLW2901
+                with_sheets(opened) if mapping is None else apply_mapping(opened, mapping)
+            )
             self.faults += opened.faults
             opened = self._find_lists(opened)  # noqa: PLW2901
             for schema in readable_layers().values():
@@ -351,7 +350,7 @@ def _no_positions() -> tuple[CRS, Objects]:
     return crs_without_place(feet=False), np.empty(0, dtype=object)
 
 
-def _crs_without_place(feet: bool) -> CRS:  # noqa: FBT001 - an input of a stage
+def _crs_without_place(feet: bool) -> CRS:
     return crs_without_place(feet=feet)
 
 

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 #: Seconds between two looks, and without a change before a save is reported.
 POLL_S, QUIET_S = 0.05, 0.1
 # A program that is not done: an open transaction, which leaves the file as it was before, or a file
-# that ends too early. After so long a change is reported all the same; the reader says what is wrong.
+# that ends too early. After so long a change is reported all the same, and the reader says what is
+# wrong.
 _PATIENCE_S = 2.0
 # Some network drives keep times of two seconds: until then contents are compared as well.
 _COARSE_S = 3.0
@@ -74,7 +75,7 @@ def _checksum(file: Path) -> int:
 
 
 class SaveWatch:
-    """Tells when another program saved a job.
+    r"""Tells when another program saved a job.
 
     Make it before the job is first read: a save that comes while the job is read is then reported
     by the next `wait`. Nothing is locked, and no file of the job is written or opened as SQLite
@@ -107,10 +108,10 @@ class SaveWatch:
     >>> import tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = Path(folder) / "routes.csv"
-    ...     _ = file.write_text("line_id\\nA\\n")
+    ...     _ = file.write_text("line_id\nA\n")
     ...     watch = SaveWatch(folder)
     ...     nothing = watch.wait(timeout_s=0.1)
-    ...     _ = file.write_text("line_id\\nB\\n")
+    ...     _ = file.write_text("line_id\nB\n")
     ...     print(nothing, watch.wait(timeout_s=9.0))
     False True
     """
@@ -226,8 +227,11 @@ def _saved(state: _State) -> _State:
 
     A journal holds what a file was before.
     """
-    return {file: own for file, own in state.items()
-            if not file.name.endswith("-journal") and not (_is_log(file) and own[0] == 0)}
+    return {
+        file: own
+        for file, own in state.items()
+        if not file.name.endswith("-journal") and not (_is_log(file) and own[0] == 0)
+    }
 
 
 def _is_unfinished(file: Path) -> bool:

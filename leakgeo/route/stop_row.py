@@ -14,7 +14,7 @@ import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.faults import Fault
-from leakgeo.job.checks.sweeps import FARTHEST_M
+from leakgeo.job.checks import FARTHEST_M
 from leakgeo.job.kept import KEPT, WALK_H
 from leakgeo.options import ROUTE_SD_M
 from leakgeo.reason import Reason
@@ -55,7 +55,7 @@ class Stop:
         CRS of the position; by default that of the routes.
     time : datetime.datetime, optional
         With its zone; by default now.
-    values : mapping of str to object
+    columns : mapping of str to object
         Further columns of ``readings`` that were given.
     """
 
@@ -64,7 +64,7 @@ class Stop:
     xy: tuple[float, float] | None
     crs: object
     time: datetime | None
-    values: Mapping[str, object]
+    columns: Mapping[str, object]
 
 
 class StopRow:
@@ -99,7 +99,7 @@ class StopRow:
         self.taken_from = "" if self._last is None else str(self._last["reading_id"])
         if stop.time is not None and stop.time > now + _AHEAD:
             self._report("time", Reason("time_in_future", time=f"{stop.time:%Y-%m-%d %H:%M}"))
-        tap = stop.values.get("tap_open")
+        tap = stop.columns.get("tap_open")
         if tap is not None and (unknown := unknown_fitting(job, str(tap))) is not None:
             self._report("tap_open", unknown, tap)
         self.point = self._position()
@@ -112,7 +112,7 @@ class StopRow:
 
     def _row_before(self) -> pd.Series[Any] | None:
         """Return the last stop of the walk that was named, of the line, or else of the job."""
-        rows, walk = pd.DataFrame(self.job.readings), self.stop.values.get("walk_id")
+        rows, walk = pd.DataFrame(self.job.readings), self.stop.columns.get("walk_id")
         of_walk = rows[rows["walk_id"] == walk] if walk is not None else rows[:0]
         of_line = rows[rows["line_id"] == self.stop.line_id]
         found = next((some for some in (of_walk, of_line, rows) if len(some)), None)
@@ -132,8 +132,9 @@ class StopRow:
                 reason = Reason("stop_position_without_crs", value=str(self.stop.crs))
                 self._report("geometry", reason, self.stop.crs)
                 return None
-        point = shapely.Point(*self.stop.xy)
-        return gpd.GeoSeries([point], crs=crs).to_crs(self.job.crs).iloc[0]
+        to_local = pyproj.Transformer.from_crs(crs, self.job.crs, always_xy=True)
+        x, y = to_local.transform(*self.stop.xy)
+        return shapely.Point(x, y)
 
     def _taped(self) -> dict[str, object]:
         """Return the columns of the tape; check the line, and the places along it."""
@@ -189,9 +190,10 @@ class StopRow:
     def _first_fitting(self, origin: str, along_m: float) -> str | None:
         """Return the fitting of the line that is nearest its start, if `origin` is another."""
         rows = self.job.contacts
-        own = [] if rows is None else texts(rows[rows["line_id"] == self.stop.line_id],
-                                            "contact_id")  # fmt: skip
-        found = {}
+        if rows is None:
+            return None
+        own = texts(rows[rows["line_id"] == self.stop.line_id], "contact_id")
+        found: dict[float, str] = {}
         for name in own:
             (at,), wrong = chainages(self.job, self.stop.line_id, _ANY_M, [f"0 m from {name}"])
             if not wrong and np.isfinite(at):
@@ -201,7 +203,7 @@ class StopRow:
 
     def table(self) -> gpd.GeoDataFrame:
         """Return the row, with what it takes from the stop before."""
-        given = {name: value for name, value in self.stop.values.items() if value is not None}
+        given = {name: value for name, value in self.stop.columns.items() if value is not None}
         row = {"reading_id": self._name(), "line_id": self.stop.line_id,
                "time": self.time.isoformat(), **self._tape, **given}  # fmt: skip
         kept = [c for c in KEPT["readings"] if c != "position_sd_m" or self.point is not None]
@@ -212,8 +214,9 @@ class StopRow:
         if "walk_id" not in given:
             row["walk_id"] = self._walk()
         row["seq"] = self._order(str(row["walk_id"]))
-        return gpd.GeoDataFrame({k: [v] for k, v in row.items() if v is not None},
-                                geometry=[self.point], crs=self.job.crs)  # fmt: skip
+        place = np.array([self.point], dtype=object)
+        known = {name: [value] for name, value in row.items() if value is not None}
+        return gpd.GeoDataFrame(known, geometry=place, crs=self.job.crs)
 
     def _name(self) -> str:
         """Return a name that no reading of the job has, as forms give it."""

@@ -92,19 +92,19 @@ def parse_place(text: str, *, plain_m: bool = True) -> TypedPlace | None:
 
 
 def length_of(text: str) -> str:
-    """Return the length in a place as typed.
+    r"""Return the length in a place as typed.
 
     Examples
     --------
-    >>> length_of("21' 5\\" from CS-12")
-    '21\\' 5"'
+    >>> length_of("21' 5\" from CS-12")
+    '21\' 5"'
     """
     found = _FROM.fullmatch(text.strip())
     return found["length"] if found else text
 
 
 def with_unit(text: str, unit: str) -> str:
-    """Return a place as typed, with a unit after a plain length.
+    r"""Return a place as typed, with a unit after a plain length.
 
     Examples
     --------

@@ -11,9 +11,9 @@ import pytest
 import shapely
 
 from leakgeo.dig.closing import Closing, MeterAfter, closing_rows
-from leakgeo.route.typed_place import chainages
 from leakgeo.errors import JobError
 from leakgeo.job.read import read_job
+from leakgeo.route.typed_place import chainages
 from leakgeo.wording import wording
 from tests.job import jobs
 

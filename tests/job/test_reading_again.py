@@ -39,8 +39,16 @@ def _town() -> Layers:
              for name, table in read.items()}  # fmt: skip
     few = {name: (table if len(table) else read[name].head(3)).reset_index(drop=True)
            for name, table in lines.items()}  # fmt: skip
-    two = few["contacts"].head(2).assign(
-        line_id="H-101", contact_id=["T-1", "T-2"], seq=[1, 2], tape_from_previous=[None, "31 ft"])
+    two = (
+        few["contacts"]
+        .head(2)
+        .assign(
+            line_id="H-101",
+            contact_id=["T-1", "T-2"],
+            seq=[1, 2],
+            tape_from_previous=[None, "31 ft"],
+        )
+    )
     few["contacts"] = pd.concat([few["contacts"], two], ignore_index=True)
     return few
 
@@ -167,7 +175,13 @@ def test_one_more_stop_leaves_the_other_layers(tmp_path: Path) -> None:
     path.write_bytes(TOWN.read_bytes())
     reader = JobReader(path)
     first = reader.read()
-    stop = {"reading_id": ["new"], "line_id": ["H-101"], "sound_level": [31.0], "sound_unit": ["db"], "chainage_m": [2.0]}
+    stop = {
+        "reading_id": ["new"],
+        "line_id": ["H-101"],
+        "sound_level": [31.0],
+        "sound_unit": ["db"],
+        "chainage_m": [2.0],
+    }
     append_rows(path, {"readings": pd.DataFrame(stop)})
     again = reader.read()
     assert [n for n in again if getattr(again, n) is not getattr(first, n)] == ["readings"]

@@ -83,7 +83,9 @@ def test_commits_of_another_process_are_noticed_one_by_one(job: Path, mode: str)
         assert not watch.wait(timeout_s=SHORT_S)
         do("add('two'); time.sleep(0.05); add('three')")
         assert watch.wait(timeout_s=LONG_S)
-        if not {"two", "three"} <= closures_in(job):  # the machine may have stood still between them
+        if not {"two", "three"} <= closures_in(
+            job
+        ):  # the machine may have stood still between them
             assert watch.wait(timeout_s=LONG_S)
         assert {"two", "three"} <= closures_in(job)
 

@@ -30,7 +30,7 @@ from leakgeo.job.checks.lines import (
 from leakgeo.job.checks.registry import check, check_settings, load_checks, run_checks
 from leakgeo.job.checks.repairs import HOLE_SD_M, before_repair, with_repairs
 from leakgeo.job.checks.rows import FLOW_RISES_SHARE, RISES_SHARE, depths_in_doubt, identical_row
-from leakgeo.job.checks.sweeps import ASIDE_M, TAPED_SD_M, offsets_across, sweep_places
+from leakgeo.job.checks.sweeps import ASIDE_M, FARTHEST_M, TAPED_SD_M, offsets_across, sweep_places
 from leakgeo.job.checks.tape_origin import FITTING_SD_M, tape_along_routes
 from leakgeo.job.checks.tape_text import (
     is_in_feet,
@@ -47,6 +47,7 @@ from leakgeo.job.checks.taps import with_tap_points
 __all__ = [
     "ASIDE_M",
     "CHAINAGE_ONLY_SD_M",
+    "FARTHEST_M",
     "FITTING_SD_M",
     "FLOW_RISES_SHARE",
     "HOLE_SD_M",

@@ -101,8 +101,8 @@ def link_rows(checked: CheckedLayer, *referred: CheckedLayer | None) -> CheckedL
 def _with_known_references(
     checked: CheckedLayer, field: Field, layers: Mapping[str, CheckedLayer | None]
 ) -> CheckedLayer:
-    rows = [there.table[column] for layer, column in field.refers_to
-            if (there := layers[layer]) is not None]  # fmt: skip
+    rows = [other.table[column] for layer, column in field.refers_to
+            if (other := layers[layer]) is not None]  # fmt: skip
     known = set().union(*(set(names.dropna()) for names in rows))
     value = checked.table[field.name]
     unknown = (value.notna() & ~value.isin(known)).to_numpy()

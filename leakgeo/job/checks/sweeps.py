@@ -18,7 +18,7 @@ LENGTH_M, GAP_M = 1.0, 0.4
 SPAN_M, PLACES, APART_M = 1.5, 3, 0.25
 # Error of a taped distance across the line (assumed).
 TAPED_SD_M = 0.1
-# A reading farther from its route is off it, whatever it was meant to be.
+#: A reading farther from its route is off it, whatever it was meant to be.
 FARTHEST_M = 15.0
 #: Positions with a larger error make no sweep.
 MOST_SD_M = 0.5

@@ -53,7 +53,7 @@ def _sqlite(file: Path) -> bool:
     pages, changes, counted = (struct.unpack_from(">I", head, at)[0]
                                for at in (_PAGES, _CHANGES, _OF_CHANGES))  # fmt: skip
     size = 65_536 if page == 1 else page
-    return changes != counted or file.stat().st_size >= pages * size
+    return bool(changes != counted or file.stat().st_size >= pages * size)
 
 
 def _ends(*signs: bytes) -> Callable[[Path], bool]:
