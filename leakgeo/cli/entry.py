@@ -55,8 +55,9 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT,
-                 *map(command_of, ("run", *load_steps())), CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
+_STEPS = map(command_of, ("run", *load_steps()))
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, CLOSE, STEPS, COMPLETION,
+                 PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 

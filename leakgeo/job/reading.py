@@ -50,6 +50,7 @@ from leakgeo.job.sources import (
     is_local,
     open_source,
     read_layer,
+    row_keys,
     simulated_note_of,
 )
 from leakgeo.job.workbook import with_sheets
@@ -92,6 +93,7 @@ class Reading:
     faults: list[Fault] = field(default_factory=list)
     layers: dict[str, CheckedLayer] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict)
     routes_crs: CRS | None = None
     listed: frozenset[str] = frozenset()
 
@@ -123,6 +125,7 @@ class Reading:
                 with_sheets(opened) if mapping is None else apply_mapping(opened, mapping)
             )
             self.faults += opened.faults
+            self.keys = row_keys(opened)
             opened = self._find_lists(opened)  # noqa: PLW2901
             for schema in readable_layers().values():
                 self._add_layer(schema, opened)
@@ -149,7 +152,10 @@ class Reading:
 
     def _read_layer(self, opened: LayerSource, name: str) -> RawLayer:
         """Read a layer; one with the same content as before is the same object."""
-        return self.reuse.alike(("raw", name), read_layer(opened, name), same_layer)
+        # Without a key it may have changed, and is read.
+        key = self.keys.get(name, object())
+        raw = self.reuse(("read", name), lambda _: read_layer(opened, name), key)
+        return self.reuse.alike(("raw", name), raw, same_layer)
 
     def _find_lists(self, opened: LayerSource) -> LayerSource:
         """Find the lines with a taped list, which are read before the routes: they need none."""

@@ -18,6 +18,8 @@ from leakgeo.job.digest import job_digest
 from leakgeo.job.model import LAYERS, Job
 from leakgeo.job.read import JobReader, read_job
 from leakgeo.job.same_content import same_table
+from tests.fuzz import small_job
+from tests.fuzz.mutations import spoilt
 from tests.town import TOWN
 
 if TYPE_CHECKING:
@@ -27,7 +29,7 @@ Layers = dict[str, pd.DataFrame]
 LINES = ("H-101", "A-201", "A-206", "A-207", "H-134")
 JUNK = (None, "", "?", "-9999", "1,5", 1e300, -1.0, True, "38' 6\"", "2026-05-03", "x" * 3000, 7)
 # Two edits at a time; each step reads the job twice.
-STEPS = 8
+STEPS, DAMAGES = 8, 12
 
 
 @cache
@@ -187,3 +189,17 @@ def test_one_more_stop_leaves_the_other_layers(tmp_path: Path) -> None:
     assert [n for n in again if getattr(again, n) is not getattr(first, n)] == ["readings"]
     assert len(again.readings) == len(first.readings) + 1
     _assert_equal(again, read_job(path))
+
+
+def test_any_damage_of_a_geopackage_reads_as_a_fresh_reading_does(tmp_path: Path) -> None:
+    good = small_job.write(tmp_path / "good.gpkg").read_bytes()
+    path = tmp_path / "job.gpkg"
+    path.write_bytes(good)
+    reader = JobReader(path)
+    first = reader.read()
+    for number in range(DAMAGES):
+        path.write_bytes(spoilt(good, 7, number)[1])
+        _assert_equal(_outcome(reader.read), _outcome(lambda: read_job(path)))
+    path.write_bytes(good)
+    again = reader.read()
+    _assert_equal(again, first)

@@ -16,6 +16,7 @@ from leakgeo.job.sources.read_only_copy import (
     has_open_journal,
     read_only_copy,
 )
+from leakgeo.job.sources.row_keys import row_keys
 from leakgeo.job.sources.simulated import SIMULATED_KEY, simulated_note, simulated_note_of
 from leakgeo.job.sources.source import (
     FIELD_JOB,
@@ -48,6 +49,7 @@ __all__ = [
     "points_from_columns",
     "read_layer",
     "read_only_copy",
+    "row_keys",
     "simulated_note",
     "simulated_note_of",
     "usual_columns",
