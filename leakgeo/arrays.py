@@ -48,6 +48,27 @@ def texts(frame: pd.DataFrame, column: str) -> Objects:
     return values
 
 
+def numbers_of_groups(*columns: pd.Series[Any]) -> Ints:
+    """Return a number for each distinct combination of values, by first appearance.
+
+    It is that of a grouping by the columns, many times faster for texts; nulls are equal.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> line, walk = pd.Series(["B", "A", "B", None]), pd.Series([1, 1, 1, 1])
+    >>> numbers_of_groups(line, walk).tolist()
+    [0, 1, 0, 2]
+    """
+    import pandas as pd
+
+    number: Ints = np.zeros(len(columns[0]), dtype=np.int64)
+    for column in columns:
+        own, distinct = pd.factorize(column)
+        number = np.asarray(pd.factorize(number * (len(distinct) + 1) + own + 1)[0])
+    return number
+
+
 def shares(weight: Floats) -> Floats:
     """Return weights divided by their sum.
 
