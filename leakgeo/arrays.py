@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -82,3 +83,17 @@ def shares(weight: Floats) -> Floats:
     """
     total = float(weight.sum())
     return weight.copy() if abs(total - 1.0) < 1e-12 else weight / total
+
+
+def sum_by_line(frame: pd.DataFrame, column: str) -> dict[str, float]:
+    """Return the exact sum of a column over the rows of each line, rounded once; NaN is left out.
+
+    A sum of pandas by group depends in its last bit on how many groups there are.
+
+    Examples
+    --------
+    >>> sum_by_line(pd.DataFrame({"line_id": ["A", "B", "A"], "m": [0.1, 1.0, 0.2]}), "m")["A"]
+    0.30000000000000004
+    """
+    known = frame[frame[column].notna()]
+    return {str(name): math.fsum(own) for name, own in known.groupby("line_id", sort=False)[column]}
