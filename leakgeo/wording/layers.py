@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from leakgeo.kept import Kept
     from leakgeo.wording.catalogue import Wording
 
     Parts = Callable[[], Iterator[pd.DataFrame]]
@@ -80,22 +79,14 @@ def with_columns(frame: pd.DataFrame, texts: Mapping[str, Any]) -> pd.DataFrame:
     return frame
 
 
-def worded(
-    layers: Mapping[str, pd.DataFrame],
-    streamed: Mapping[str, Parts],
-    wording: Wording,
-    kept: Kept | None = None,
-) -> tuple[dict[str, pd.DataFrame], dict[str, Parts]]:
-    """Return layers and streamed layers with their text columns, in part those that are kept."""
-    if kept is None:
-        whole = {name: with_texts(frame, wording) for name, frame in layers.items()}
-    else:
-        from leakgeo.wording.kept_texts import with_kept_texts
+def worded(layers: Mapping[str, pd.DataFrame], wording: Wording) -> dict[str, pd.DataFrame]:
+    """Return layers with their text columns."""
+    return {name: with_texts(frame, wording) for name, frame in layers.items()}
 
-        whole = with_kept_texts(layers, wording, kept)
-    return whole, {
-        name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()
-    }
+
+def streamed_worded(streamed: Mapping[str, Parts], wording: Wording) -> dict[str, Parts]:
+    """Return streamed layers whose parts get their text columns when they are read."""
+    return {name: partial(_parts_with_texts, parts, wording) for name, parts in streamed.items()}
 
 
 def _parts_with_texts(parts: Parts, wording: Wording) -> Iterator[pd.DataFrame]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import shapely
 from pyproj import CRS
 from shapely import Polygon
 
@@ -53,8 +54,8 @@ def first_datum_error_m(marks: object) -> float:
     good = with_geometry(marks) if isinstance(marks, gpd.GeoDataFrame) else None
     if good is None:
         return float("nan")
-    first = good.geometry.iloc[:1].to_crs(WGS84)
-    return datum_error_m(good.crs, (first.x.iloc[0], first.y.iloc[0]))
+    x, y = shapely.get_coordinates(good.iloc[:1].to_crs(WGS84).geometry.to_numpy())[0].tolist()
+    return datum_error_m(good.crs, (x, y))
 
 
 def in_degrees(marks: object) -> pd.DataFrame:
