@@ -18,6 +18,7 @@ from leakgeo.cli.options import option_name
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.template_command import TEMPLATE
+from leakgeo.cli.watch_command import WATCH
 from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
@@ -56,7 +57,7 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, CLOSE, STEPS, COMPLETION,
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, WATCH, CLOSE, STEPS, COMPLETION,
                  PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
@@ -94,7 +95,7 @@ def _run_command(console: Console) -> int:
         return _report_crash(console, error)
     if not isinstance(ended, Outcome):  # help or version
         return int(ended or 0)
-    console.print_document(document(console.command, ended))
+    console.print_document(document(console.command, ended), in_a_line=ended.in_a_line)
     return ended.code
 
 

@@ -166,6 +166,8 @@ class KeptLines:
         Stored chunks that were ignored, and why.
     worked_out : tuple of str
         Lines that the last run worked out; the others were taken over.
+    changed : tuple of str
+        Those of them whose own inputs changed; the others were read with such a line.
     pieces : Pieces
         Pieces of products.
     law : dict
@@ -176,6 +178,7 @@ class KeptLines:
         self.folder = out / FOLDER
         self.faults: list[Fault] = []
         self.worked_out: tuple[str, ...] = ()
+        self.changed: tuple[str, ...] = ()
         self.pieces = Pieces(self.folder / "pieces.sqlite")
         self.law = self._read_law()
         self._chunks: dict[int, _Kept] = {}
@@ -216,6 +219,11 @@ class KeptLines:
             loose |= takes_loose
             shares.append(_share(kept, lines, takes_loose))
         return shares[::-1]
+
+    def has_inputs(self, name: str, wanted: LineDigests) -> bool:
+        """Return whether a line was worked out with these inputs, but other readings beside."""
+        digest = wanted.of_line.get(name)
+        return any(kept.digests.get(name) == digest for kept in self._chunks.values())
 
     def keep(self, journal: Journal, numbers: Iterable[int], digests: LineDigests) -> None:
         """Move the chunks of a run here, and forget those of which nothing is taken any more."""

@@ -75,6 +75,8 @@ class Editor:
         ]  # fmt: skip
         if isinstance(self.layers[name], gpd.GeoDataFrame):
             kinds += [self._move, self._move]
+        if not self._columns(name):
+            kinds = [self._delete, self._add, self._swap]
         kind = kinds[self.rng.integers(len(kinds))]
         return f"{name}: {kind(name)}"
 
