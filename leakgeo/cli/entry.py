@@ -18,8 +18,8 @@ from leakgeo.cli.options import option_name
 from leakgeo.cli.step_commands import command_of
 from leakgeo.cli.streams import standard_streams
 from leakgeo.cli.template_command import TEMPLATE
-from leakgeo.cli.watch_command import WATCH
 from leakgeo.cli.utility_commands import CHECK, COMPLETION, DEMO, MAPPING_DRAFT, PLUGIN, STEPS
+from leakgeo.cli.watch_command import WATCH
 from leakgeo.errors import JobError, LeakgeoError, parameter_labels
 from leakgeo.registry import load_steps
 from leakgeo.staging import InterruptedAfterCommit
@@ -57,8 +57,8 @@ def cli(ctx: click.Context) -> None:
 
 
 _STEPS = map(command_of, ("run", *load_steps()))
-for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, WATCH, CLOSE, STEPS, COMPLETION,
-                 PLUGIN):  # fmt: skip
+for _command in (DEMO, TEMPLATE, CHECK, ADD, MAPPING_DRAFT, *_STEPS, WATCH, CLOSE, STEPS,
+                 COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 

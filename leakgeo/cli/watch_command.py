@@ -80,8 +80,10 @@ class _Shown:
                               seconds=round(event.seconds, 3))  # fmt: skip
         elif not self.committed:
             lines = count_text(len(result.layers["lines"]), "line")
-            self.console.print(f"{lines}, {len(worked)} worked out now; the map and all layers are "
-                               f"in {self.out}. Waiting for the next save; Ctrl-C ends.")  # fmt: skip
+            self.console.print(
+                f"{lines}, {len(worked)} worked out now; map and layers are in {self.out}. Waiting "
+                "for the next save; Ctrl-C ends."
+            )
 
     def _problem(self, event: Problem) -> None:
         if self.console.json:

@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from leakgeo.registry import Step
 
 
-
-
 def run(
     source: JobSource,
     out: str | Path,

@@ -122,9 +122,7 @@ class _Kept:
         return cls(folder, dict(seal["digests"]), read_with, str(seal["loose"]), sums)
 
     @classmethod
-    def seal(
-        cls, folder: Path, own: Iterable[str], digests: LineDigests, *, loose: bool
-    ) -> _Kept:
+    def seal(cls, folder: Path, own: Iterable[str], digests: LineDigests, *, loose: bool) -> _Kept:
         """Record what the chunk in a folder was worked out from."""
         sums = {p.name: zlib.crc32(p.read_bytes()) for p in sorted(folder.iterdir())}
         of_line = {name: digests.of_line[name] for name in own}

@@ -142,7 +142,9 @@ def run_layer_steps(
         kept = chunking.kept
         result = replace(
             result,
-            kept=Kept(kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)),
+            kept=Kept(
+                kept.digests(shares, digests), kept.pieces, kept.worked_out, tuple(kept.faults)
+            ),
         )
     merge = Merge(plan, shares, _job_wide_faults(plan, given))
     result = merge.into(replace(result, job=job), by_line)
@@ -221,9 +223,7 @@ def _updated(
     return kept.taken(digests)
 
 
-def _job_wide_faults(
-    plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]
-) -> list[StepFault]:
+def _job_wide_faults(plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]) -> list[StepFault]:
     """Return the faults of the whole job, with the step that reports them of a job in memory."""
     faults = [StepFault("profile", fault) for fault in plan.faults]
     if plan.job.isolation is not None:

@@ -147,7 +147,8 @@ def watch(
         If no step has a parameter of that name, or its value is not allowed.
     """
     also = [] if mapping is None else [Path(mapping)]
-    watched = _Watched.of(source, out, heard, as_names(lines) or (), units, language, mapping, given)
+    names = as_names(lines) or ()
+    watched = _Watched.of(source, out, heard, names, units, language, mapping, given)
     saves = SaveWatch(source, also)
     watched.answer(first=True)
     while not (stop is not None and stop.is_set()):
@@ -217,9 +218,7 @@ class _Watched:
         self.rows = _by_line(result.layers["lines"])
         self.heard(Committed(result, time.time() - begin))
 
-    def _tell(
-        self, chunks: Sequence[StoredChunk], kept: KeptLines, job: Job, begin: float
-    ) -> None:
+    def _tell(self, chunks: Sequence[StoredChunk], kept: KeptLines, job: Job, begin: float) -> None:
         """Tell what is thought of the lines that changed, before the files are written."""
         if not self.rows:
             return  # the first run tells of all lines at once
@@ -260,5 +259,3 @@ def _saved_at(source: JobSource, now: float) -> float:
         path.with_name(path.name + end) for end in ("", "-wal")]  # fmt: skip
     times = [file.stat().st_mtime for file in files if file.is_file()]
     return min(max(times, default=now), now)
-
-

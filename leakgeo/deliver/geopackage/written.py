@@ -88,7 +88,7 @@ class Written:
 
     @classmethod
     def of(cls, result: Result, path: Path) -> Written | None:
-        """Return what is kept of the file at `path`; None if it is not the file that was written."""
+        """Return what is kept of the file at `path`; None if it was changed since."""
         stored = None if result.kept is None else result.kept.pieces.get(_PIECE)
         if stored is None or not path.is_file():
             return None
