@@ -150,8 +150,8 @@ def run_layer_steps(
     result = merge.into(replace(result, job=job), by_line)
     result = run_steps(result, then, tell)
     if result.kept is not None:
-        kept = replace(result.kept, digests=with_other_layers(result, plan, by_line))
-        result = replace(result, kept=kept)
+        digests_of_all = with_other_layers(result, plan, by_line)
+        result = replace(result, kept=replace(result.kept, digests=digests_of_all))
     return result, journal
 
 

@@ -244,7 +244,8 @@ class _Watched:
 
 
 def _by_line(table: pd.DataFrame) -> dict[str, dict[str, Any]]:
-    return {str(row["line_id"]): row for row in table.to_dict("records")}
+    rows: Any = table.to_dict("records")
+    return {str(row["line_id"]): row for row in rows}
 
 
 def _plain(value: object) -> object:

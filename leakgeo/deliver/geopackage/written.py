@@ -80,7 +80,7 @@ class Written:
             if name not in self.keys:
                 self.keys[name], _ = self.keys_of(rows)
         head = {"made_with": made_with(layers), "file": _stamp(path), "layers": [*layers]}
-        arrays = {f"k{i}": self.keys[name] for i, name in enumerate(layers)}
+        arrays: dict[str, Any] = {f"k{i}": self.keys[name] for i, name in enumerate(layers)}
         arrays |= {f"s{i}": self.sums[name] for i, name in enumerate(layers)}
         stored = io.BytesIO()
         np.savez(stored, head=np.frombuffer(json.dumps(head).encode(), dtype=np.uint8), **arrays)
