@@ -104,7 +104,7 @@ def line_digests(
     """
     inputs = _Inputs(plan, earlier, steps)
     whole = inputs.whole_job(laws)
-    sums = inputs.of_lines()
+    sums = inputs.of_lines
     found: dict[str, str] = {}
     names = texts(plan.job.routes, "line_id")
     for name, rows in _rows_by_name(names, plan.selected_rows).items():
@@ -162,6 +162,7 @@ class _Inputs:
         self.plan, self.job, self.earlier, self.steps = plan, plan.job, earlier, steps
         self.count = len(plan.job.routes)
 
+    @cached_property
     def of_lines(self) -> NDArray[np.uint64]:
         """Return the hash of the inputs of each route: its own, and those of its neighbours."""
         around = self._in_reach(self._without_readings)
@@ -186,7 +187,7 @@ class _Inputs:
         free = (line < 0) | ~is_selected(self.job)[line]
         at = np.zeros(int(free.sum()), dtype=np.int64)
         return np.concatenate([
-            sums_in_order(readings[free], at, 1), self.of_lines()[~is_selected(self.job)].ravel(),
+            sums_in_order(readings[free], at, 1), self.of_lines[~is_selected(self.job)].ravel(),
         ])  # fmt: skip
 
     @cached_property

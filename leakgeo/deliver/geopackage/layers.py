@@ -13,6 +13,7 @@ import geopandas as gpd
 import pyarrow as pa
 import pyogrio
 
+from leakgeo.arrays import texts
 from leakgeo.arrow import as_arrow
 from leakgeo.deliver.geopackage.layer_styles import add_styles
 from leakgeo.deliver.geopackage.metadata import describe_geopackage, layer_notes
@@ -119,8 +120,10 @@ def _geometry_type(frame: pd.DataFrame, schema: LayerSchema | None) -> str | Non
 def _append(
     path: Path, rows: LayerRows, parts: Iterator[pd.DataFrame], notes: Mapping[str, str]
 ) -> None:
+    if rows.is_numbered:  # GDAL takes the numbers from the column of that name
+        parts = (part.assign(fid=rows.numbers(texts(part, "line_id"))) for part in parts)
     frame = next(parts)
-    taken = {c.lower() for c in frame.columns}
+    taken = set() if rows.is_numbered else {c.lower() for c in frame.columns}
     options = {"DESCRIPTION": rows.description, "IDENTIFIER": rows.title,
                "FID": "fid" if "fid" not in taken else "row_id"}  # fmt: skip
     if isinstance(frame, gpd.GeoDataFrame):

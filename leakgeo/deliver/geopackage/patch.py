@@ -23,9 +23,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from leakgeo.arrays import Ints
+
 # Declared types of SQLite by the type of a column that is written.
 _STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEAN",),
            "M": ("DATETIME",)}  # fmt: skip
+# More rows than this are quicker written anew, above all in the index.
+_MOST_MOVED = 100_000
 # Flags of a geometry header: little-endian, with an envelope, empty (OGC 12-128r18, 2.1.3).
 _LITTLE, _ENVELOPE, _EMPTY = 0x01, 0x02, 0x10
 
@@ -48,7 +52,7 @@ def copied(old: Path, path: Path) -> Iterator[sqlite3.Connection]:
 
 @dataclass(frozen=True)
 class TablePatch:
-    """Changes of one table, whose rows are numbered from 1 without gaps.
+    """Changes of one table.
 
     Parameters
     ----------
@@ -56,11 +60,15 @@ class TablePatch:
         With an open transaction.
     table : str
     changes : RowChanges
+    before, after : ndarray of int
+        Numbers of the rows before and after the changes, ascending.
     """
 
     base: sqlite3.Connection
     table: str
     changes: RowChanges
+    before: Ints
+    after: Ints
 
     def apply(self, rows: pd.DataFrame) -> None:
         """Make the changes; `rows` are the new ones in order, typed as for a GeoPackage.
@@ -73,7 +81,7 @@ class TablePatch:
         self._check(rows)
         fid = self._fid
         with self._without_triggers():
-            gone = [(int(k) + 1,) for k in self.changes.gone]
+            gone = [(number,) for number in self.before[self.changes.gone].tolist()]
             self.base.executemany(f"DELETE FROM {quoted(self.table)} WHERE {fid} = ?", gone)
             self._delete_index(gone)
             self._move()
@@ -100,7 +108,8 @@ class TablePatch:
         count = self.base.execute(
             f"SELECT count(*), coalesce(max({self._fid}), 0) FROM {quoted(self.table)}"
         ).fetchone()
-        if [*found] != wanted or tuple(count) != (self.changes.before, self.changes.before):
+        last = int(self.before[-1]) if len(self.before) else 0
+        if [*found] != wanted or tuple(count) != (len(self.before), last):
             raise NotPatchable(self.table)
         if len(rows) and not all(_fits(rows[name], kind) for name, kind in found.items()):
             raise NotPatchable(self.table)
@@ -132,20 +141,23 @@ class TablePatch:
 
     def _move(self) -> None:
         """Give rows their new numbers: first negative ones, so that none meet."""
+        moves = list(self.changes.moves(self.before, self.after))
+        if sum(last - first for first, last, _ in moves) > _MOST_MOVED:
+            raise NotPatchable(self.table)
         for table, number in ((quoted(self.table), self._fid), (self._index, "id")):
-            if not table:
+            if not (table and moves):
                 continue
-            for begin, end, shift in self.changes.moves():
+            for first, last, shift in moves:
                 self.base.execute(
                     f"UPDATE {table} SET {number} = -({number} + ?) WHERE {number} BETWEEN ? AND ?",
-                    (shift, begin + 1, end),
+                    (shift, first, last),
                 )
             self.base.execute(f"UPDATE {table} SET {number} = -{number} WHERE {number} < 0")
 
     def _insert(self, rows: pd.DataFrame) -> None:
         if not len(rows):
             return
-        numbers = (self.changes.new + 1).tolist()
+        numbers = self.after[self.changes.new].tolist()
         shape, srs = geometry_of(self.base, self.table)
         names, columns = [self._fid], [numbers]
         if shape:
@@ -176,11 +188,11 @@ class TablePatch:
 
     def _note(self) -> None:
         """Update the number of rows, the extent and the time of change."""
-        count = len(self.changes.place)
-        name = (self.table,)
+        count, name = len(self.after), (self.table,)
+        last = int(self.after[-1]) if count else 0
         self.base.execute("UPDATE gpkg_ogr_contents SET feature_count = ? WHERE table_name = ?",
                           (count, *name))  # fmt: skip
-        self.base.execute("UPDATE sqlite_sequence SET seq = ? WHERE name = ?", (count, *name))
+        self.base.execute("UPDATE sqlite_sequence SET seq = ? WHERE name = ?", (last, *name))
         now = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%S}.000Z"
         self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
                           (now, *name))  # fmt: skip
@@ -199,7 +211,7 @@ class TablePatch:
         values = [sql_values(columns[name]) for name in names]
         sets = ", ".join(f"{quoted(name)} = ?" for name in names)
         unlike = " OR ".join(f"{quoted(name)} IS NOT ?" for name in names)
-        rows = zip(*values, range(1, len(columns) + 1), *values, strict=True)
+        rows = zip(*values, self.after.tolist(), *values, strict=True)
         with self._without_triggers():
             self.base.executemany(
                 f"UPDATE {quoted(self.table)} SET {sets} WHERE {self._fid} = ? AND ({unlike})", rows

@@ -31,10 +31,11 @@ class RowChanges:
     --------
     >>> old, new = (np.array(list(keys), dtype=np.uint64) for keys in ((1, 2, 3, 4), (1, 9, 3, 4)))
     >>> changes = RowChanges.of(old, new)
-    >>> changes.new.tolist(), changes.gone.tolist(), list(changes.moves())
-    ([1], [1], [])
-    >>> list(RowChanges.of(old, np.array([2, 3, 4], dtype=np.uint64)).moves())
-    [(1, 4, -1)]
+    >>> changes.new.tolist(), changes.gone.tolist()
+    ([1], [1])
+    >>> fewer = RowChanges.of(old, np.array([2, 3, 4], dtype=np.uint64))
+    >>> list(fewer.moves(np.arange(1, 5), np.arange(1, 4)))
+    [(2, 4, -1)]
     """
 
     place: Ints
@@ -74,15 +75,20 @@ class RowChanges:
         """Whether both lists are the same."""
         return len(self.place) == self.before and not len(self.new)
 
-    def moves(self) -> Iterator[tuple[int, int, int]]:
-        """Yield begin and end, in the old list, and shift of the runs of rows that move."""
+    def moves(self, old: Ints, new: Ints) -> Iterator[tuple[int, int, int]]:
+        """Yield the first and the last old number, and the shift, of the runs of rows that move.
+
+        Parameters
+        ----------
+        old, new : ndarray of int
+            Numbers of the rows of both lists, ascending.
+        """
         stays = np.flatnonzero(self.place >= 0)
-        old = self.place[stays]
-        shift = stays - old
-        ends = np.flatnonzero(np.diff(shift)) + 1
-        for run in np.split(np.arange(len(stays)), ends):
+        was = old[self.place[stays]]
+        shift = new[stays] - was
+        for run in np.split(np.arange(len(stays)), np.flatnonzero(np.diff(shift)) + 1):
             if len(run) and shift[run[0]]:
-                yield int(old[run[0]]), int(old[run[-1]]) + 1, int(shift[run[0]])
+                yield int(was[run[0]]), int(was[run[-1]]), int(shift[run[0]])
 
 
 def _longest_ascent(values: Ints) -> Ints:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
+from leakgeo.arrays import texts
 from leakgeo.deliver.folder.record import plain
 from leakgeo.deliver.geopackage.typed import as_type, to_schema, type_of
 from leakgeo.job.placed import on_the_ground
@@ -19,13 +21,18 @@ from leakgeo.wording.layers import with_texts
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from leakgeo.arrays import Ints
+    from leakgeo.arrays import Ints, Objects
     from leakgeo.job.schema import LayerSchema
     from leakgeo.result import Result
     from leakgeo.wording import Wording
 
 #: Columns with one value for the whole result, or numbers over all lines.
 OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
+# Layers of so many rows that those of a line have numbers of their own: after the rows of one line
+# have changed, the others keep theirs.
+_NUMBERED_BY_LINE = ("profile",)
+# Rows that a line may have then.
+_OF_LINE = 100_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,6 +91,36 @@ class LayerRows:
             rows = with_texts(rows, self.words)
         run_id = "" if self.of_job else self.result.run_id
         return to_schema(rows, self.schema, self.result.job.output_crs, run_id)
+
+    @cached_property
+    def is_numbered(self) -> bool:
+        """Whether the rows have numbers by line; else they count from 1."""
+        if self.name not in _NUMBERED_BY_LINE or self.of_job or "line_id" not in self.layer:
+            return False
+        if self.streamed is not None:
+            return max(self.streamed.counts().values(), default=0) < _OF_LINE
+        place = self._places(texts(self.layer, "line_id"))
+        in_order = (np.diff(place) >= 0).all() and (place >= 0).all()
+        return bool(in_order and np.bincount(place).max(initial=0) < _OF_LINE)
+
+    def numbers(self, names: Objects) -> Ints:
+        """Return the number of each row, ascending.
+
+        Parameters
+        ----------
+        names : ndarray of str, shape (n,)
+            ``line_id`` of all rows of some lines, if they are numbered by line; else of all rows.
+        """
+        if not self.is_numbered:
+            return np.arange(1, len(names) + 1)
+        place = self._places(names)
+        turn = pd.Series(place).groupby(place).cumcount().to_numpy()
+        return np.asarray(place * _OF_LINE + turn + 1)
+
+    def _places(self, names: Objects) -> Ints:
+        """Return the place of each line among the routes; -1 for none."""
+        routes = pd.unique(texts(self.result.job.routes, "line_id").astype(str))
+        return np.asarray(pd.Index(routes).get_indexer(names.astype(str)))
 
     def at(self, rows: Ints, names: np.ndarray[Any, Any]) -> pd.DataFrame:
         """Return rows by their place, typed.

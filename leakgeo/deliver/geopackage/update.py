@@ -66,12 +66,15 @@ def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: W
     name, digest = rows.name, LayerDigest(column_types(rows.schema))
     keys, lines = Written.keys_of(rows)
     changes = RowChanges.of(before.keys[name], keys)
-    patch = TablePatch(base, name, changes)
+    numbers = rows.numbers(lines)
+    patch = TablePatch(base, name, changes, before.numbers[name], numbers)
     over_all = rows.over_all()
     sums = np.zeros(len(keys), dtype=np.uint64)
     stays = changes.place >= 0
     sums[stays] = before.sums[name][changes.place[stays]]
-    if not changes.none:
+    if not changes.none or len(numbers) != len(before.numbers[name]) or (
+        numbers != before.numbers[name]
+    ).any():  # fmt: skip
         typed = rows.at(changes.new, lines)
         plain = typed.drop(columns=[n for n in OVER_ALL if n in typed])
         sums[changes.new] = digest.rows(plain)
@@ -80,4 +83,4 @@ def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: W
     whole = sums if over_all.empty else sums + digest.rows(over_all)
     if len(whole):
         digest.add_rows(whole)
-    after.note(name, keys, sums, digest.value)
+    after.note(name, keys, sums, numbers, digest.value)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from leakgeo.arrays import Objects
+    from leakgeo.arrays import Ints, Objects
     from leakgeo.deliver.geopackage.rows import LayerRows
     from leakgeo.result import Result
 
@@ -42,6 +42,8 @@ class Written:
         By layer: equal keys mean rows that are equal but for `OVER_ALL`.
     sums : dict of str to ndarray of uint64
         By layer: of each row, `leakgeo.job.digest.LayerDigest.rows` without `OVER_ALL`.
+    numbers : dict of str to ndarray of int
+        By layer: number of each row in the file.
     contents : dict of str to str
         Digest of the content of each layer.
     made_with : str
@@ -50,6 +52,7 @@ class Written:
 
     keys: dict[str, NDArray[np.uint64]] = field(default_factory=dict)
     sums: dict[str, NDArray[np.uint64]] = field(default_factory=dict)
+    numbers: dict[str, Ints] = field(default_factory=dict)
     contents: dict[str, str] = field(default_factory=dict)
     made_with: str = ""
 
@@ -67,10 +70,12 @@ class Written:
             yield part
 
     def note(
-        self, name: str, keys: NDArray[np.uint64], sums: NDArray[np.uint64], content: str
-    ) -> None:
+        self, name: str, keys: NDArray[np.uint64], sums: NDArray[np.uint64], numbers: Ints,
+        content: str,
+    ) -> None:  # fmt: skip
         """Note the rows of a layer of which some were written."""
-        self.keys[name], self.sums[name], self.contents[name] = keys, sums, content
+        self.keys[name], self.sums[name], self.numbers[name] = keys, sums, numbers
+        self.contents[name] = content
 
     def save(self, result: Result, layers: Mapping[str, LayerRows], path: Path) -> None:
         """Keep this for the next run, as what is known of the file at `path`."""
@@ -78,10 +83,12 @@ class Written:
             return
         for name, rows in layers.items():
             if name not in self.keys:
-                self.keys[name], _ = self.keys_of(rows)
+                self.keys[name], names = self.keys_of(rows)
+                self.numbers[name] = rows.numbers(names)
         head = {"made_with": made_with(layers), "file": _stamp(path), "layers": [*layers]}
         arrays: dict[str, Any] = {f"k{i}": self.keys[name] for i, name in enumerate(layers)}
         arrays |= {f"s{i}": self.sums[name] for i, name in enumerate(layers)}
+        arrays |= {f"n{i}": self.numbers[name] for i, name in enumerate(layers)}
         stored = io.BytesIO()
         np.savez(stored, head=np.frombuffer(json.dumps(head).encode(), dtype=np.uint8), **arrays)
         result.kept.pieces[_PIECE] = stored.getvalue()
@@ -97,29 +104,31 @@ class Written:
                 head = json.loads(arrays["head"].tobytes())
                 keys = {str(n): arrays[f"k{i}"] for i, n in enumerate(head["layers"])}
                 sums = {str(n): arrays[f"s{i}"] for i, n in enumerate(head["layers"])}
+                numbers = {str(n): arrays[f"n{i}"] for i, n in enumerate(head["layers"])}
         except (OSError, ValueError, KeyError, TypeError):
             return None
         same = head["file"] == _stamp(path) and not _is_open(path)
-        return cls(keys, sums, made_with=str(head["made_with"])) if same else None
+        return cls(keys, sums, numbers, made_with=str(head["made_with"])) if same else None
 
     @staticmethod
     def keys_of(rows: LayerRows) -> tuple[NDArray[np.uint64], Objects]:
-        """Return the keys of the rows of a layer, and of a streamed one their ``line_id``.
+        """Return the keys of the rows of a layer, and their ``line_id`` where it is needed.
 
         Rows of lines are known by the digest of the inputs of the line, all others by their
         content.
         """
-        nameless: Objects = np.empty(0, dtype=object)
+        nameless: Objects = np.full(len(rows.layer), None, dtype=object)
         if rows.of_job or rows.name not in _by_line_layers() or "line_id" not in rows.layer:
             return _of_content(rows.layer), nameless
         if rows.streamed is not None:
             counts: Mapping[str, int] = rows.streamed.counts()
             names = np.repeat(np.array([*counts], dtype=object), [*counts.values()])
             return _of_lines(names, rows.result), names
-        keys = _of_lines(texts(rows.layer, "line_id"), rows.result)
+        names = texts(rows.layer, "line_id")
+        keys = _of_lines(names, rows.result)
         if (free := keys == 0).any():
             keys[free] = _of_content(rows.layer[free])
-        return keys, nameless
+        return keys, names
 
 
 def made_with(layers: Mapping[str, LayerRows]) -> str:
