@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -26,6 +27,8 @@ def _watch(
     from leakgeo.runner.watch import watch
 
     set_locale(units or "si", language)
+    # Modules and the job are never garbage: looking through them would delay each answer.
+    gc.set_threshold(100_000, 50, 50)
     shown = _Shown(console, out)
     try:
         watch(job, out, shown, units=units, language=language, **given)

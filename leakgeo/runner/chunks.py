@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,7 @@ from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
 from leakgeo.job.model import NOT_SELECTED
+from leakgeo.job.reuse import Reuse
 from leakgeo.route.junctions import junctions_of
 from leakgeo.route.lines import lines_of
 from leakgeo.route.place import place_on_routes
@@ -132,6 +133,8 @@ class ChunkPlan:
         Rows of the routes of the lines to run; all that are selected if None.
     loose : bool
         Whether the first chunk has the readings of no line, and the lines that are not selected.
+    reuse : Reuse
+        Has what was made of routes and features that did not change.
     """
 
     job: Job
@@ -140,18 +143,23 @@ class ChunkPlan:
     faults: tuple[Fault, ...] = ()
     rows: Ints | None = None
     loose: bool = True
+    reuse: Reuse = field(default_factory=Reuse)
 
     @classmethod
-    def of(cls, job: Job, size: int, errors: DefaultErrors, *, assign: bool = False) -> ChunkPlan:
+    def of(
+        cls, job: Job, size: int, errors: DefaultErrors, *, assign: bool = False,
+        reuse: Reuse | None = None,
+    ) -> ChunkPlan:  # fmt: skip
         """Plan the chunks of a job; of several chunks, first assign readings to lines.
 
         With `assign`, they are assigned even if the job is one chunk.
         """
-        whole = cls(job, size, errors)
+        reuse = reuse or Reuse()
+        whole = cls(job, size, errors, reuse=reuse)
         if whole.one_chunk and not assign:
             return whole
         job, faults = with_assigned_lines(job, errors)
-        return cls(job, size, errors, faults)
+        return cls(job, size, errors, faults, reuse=reuse)
 
     def limited(self, rows: Ints, *, loose: bool) -> ChunkPlan:
         """Return the plan of some lines only; what was computed for all of them is kept."""
@@ -223,6 +231,10 @@ class ChunkPlan:
     @cached_property
     def pairs(self) -> tuple[Ints, Ints]:
         """Rows of each two routes that meet, in both orders."""
+        given = self.errors.route_sd_m, self.errors.join_gap_m
+        return self.reuse("pairs", lambda *_: self._pairs(), self.job.routes, *given)
+
+    def _pairs(self) -> tuple[Ints, Ints]:
         lines = lines_of(self.job, self.errors.route_sd_m)
         met = junctions_of(lines, floor_m=self.errors.join_gap_m)
         names = self.job.routes["line_id"].to_numpy(dtype=object)
@@ -234,7 +246,9 @@ class ChunkPlan:
     @cached_property
     def tree(self) -> shapely.STRtree:
         """Spatial index of all routes."""
-        return shapely.STRtree(self.job.routes.geometry.to_numpy())
+        return self.reuse(
+            "tree", lambda routes: shapely.STRtree(routes.geometry.to_numpy()), self.job.routes
+        )
 
 
 def is_selected(job: Job) -> Bools:

@@ -11,6 +11,8 @@ import numpy as np
 from leakgeo.arrays import texts
 from leakgeo.dig.facilities import facility_faults, prepare_facilities
 from leakgeo.dig.rules import assumptions, pick_rule
+from leakgeo.find.posterior.past_events import latest_month
+from leakgeo.job.model import LAYERS
 from leakgeo.kept import Kept
 from leakgeo.progress import CHUNKS, counter
 from leakgeo.runner.chunks import ChunkPlan, DefaultErrors
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from contextlib import ExitStack
     from pathlib import Path
 
+    from leakgeo.job.reuse import Reuse
     from leakgeo.job.sources import JobSource
     from leakgeo.progress import Listener
     from leakgeo.result import Result
@@ -61,6 +64,8 @@ class Chunking:
         Results of lines that are taken over where their inputs are the same.
     answered : callable or None
         Called with the stored chunks of an update as soon as they are worked out.
+    reuse : Reuse or None
+        Has what the last update of the same job made of layers that did not change.
     """
 
     out: Path
@@ -73,6 +78,7 @@ class Chunking:
     lines: tuple[str, ...]
     kept: KeptLines | None = None
     answered: Callable[[list[StoredChunk]], None] | None = None
+    reuse: Reuse | None = None
 
     def in_memory(self, plan: ChunkPlan) -> bool:
         """Return whether the job is run in memory; else its chunks are written to disk."""
@@ -117,12 +123,13 @@ def run_layer_steps(
         None if the job was run in memory.
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
-    result = run_steps(result, steps[:first], tell)
+    result = _earlier(result, steps[:first], chunking, tell)
     by_line = [one for one in steps[first:] if one.step.by_line]
     then = [one for one in steps[first:] if not one.step.by_line]
     plan = ChunkPlan.of(
-        result.job, chunking.size, default_errors(steps), assign=chunking.kept is not None
-    )
+        result.job, chunking.size, default_errors(steps), assign=chunking.kept is not None,
+        reuse=chunking.reuse,
+    )  # fmt: skip
     if chunking.in_memory(plan):
         return run_steps(_in_memory(result, by_line, plan, tell), then, tell), None
     given = {step.name: settings for step, settings in by_line}
@@ -153,6 +160,27 @@ def run_layer_steps(
         digests_of_all = with_other_layers(result, plan, by_line)
         result = replace(result, kept=replace(result.kept, digests=digests_of_all))
     return result, journal
+
+
+def _earlier(
+    result: Result, steps: Sequence[PlannedStep], chunking: Chunking, tell: Listener
+) -> Result:
+    """Run the steps before those by line, or take them over if nothing that they read changed.
+
+    With a law that is held, they read no readings but the latest month of them.
+    """
+    held = any(one.step.name == "ground" and one.settings["ground"] is not None for one in steps)
+    own = all(one.step.function.startswith("leakgeo.") for one in steps)
+    if chunking.reuse is None or chunking.kept is None or not (held and own):
+        return run_steps(result, steps, tell)
+    job = result.job
+    layers = [getattr(job, name) for name in LAYERS if name != "readings"]
+    settings = repr([one.settings for one in steps]), str(chunking.kept.law.get("file"))
+    made = chunking.reuse(
+        "earlier", lambda *_: run_steps(result, steps, tell), *layers, repr(latest_month(job)),
+        *settings,
+    )  # fmt: skip
+    return replace(made, job=job)
 
 
 def _in_memory(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +16,7 @@ from leakgeo.deliver.views.rows import records
 from leakgeo.errors import FolderInUseError, JobError, OutputError
 from leakgeo.job.checks import as_names
 from leakgeo.job.read import JobReader
+from leakgeo.job.reuse import Reuse
 from leakgeo.job.saves import SaveWatch, is_busy
 from leakgeo.options import of_checks
 from leakgeo.result import joined
@@ -168,6 +169,7 @@ class _Watched:
     lines: tuple[str, ...]
     heard: Callable[[Event], None]
     rows: dict[str, dict[str, Any]]
+    reuse: Reuse = field(default_factory=Reuse)
 
     @classmethod
     def of(
@@ -209,8 +211,10 @@ class _Watched:
             chunking = Chunking(
                 writing.folder, CHUNK_LINES, None, False, None, self.source, self.mapping,
                 self.lines, kept, answered=lambda chunks: self._tell(chunks, kept, job, begin),
+                reuse=self.reuse,
             )  # fmt: skip
             result = run_and_write(job, steps, chunking, writing)
+            self.reuse.keep()
         gone = set(self.rows) - set(texts(result.layers["lines"], "line_id"))
         for name in sorted(gone):
             status = str(self.rows.pop(name)["status"])
