@@ -12,6 +12,7 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
+from leakgeo.find.locate.nearby_lines import REACH_M
 from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
@@ -206,7 +207,8 @@ class ChunkPlan:
         around = _neighbours(self.job, own, self.pairs, self.tree)
         if loose:
             around |= ~is_selected(self.job)
-        return _chunk(self.job, number, own, around, self.line_of_reading, loose)
+        heard = own | _beside(self.job, own, self.pairs, self.tree)
+        return _chunk(self.job, number, own, around, heard, self.line_of_reading, loose)
 
     @property
     def _own_rows(self) -> Ints:
@@ -272,10 +274,25 @@ def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.ST
     return within & ~own
 
 
-def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints, loose: bool) -> Chunk:
+def _beside(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
+    """Return whether each route joins a line of the chunk, or comes so near that both are heard.
+
+    Only their readings may be weighed with those of the chunk's lines.
+    """
+    beside = np.zeros(len(own), dtype=bool)
+    shapes = job.routes.geometry.to_numpy()[own]
+    shapes = shapes[~shapely.is_missing(shapes)]
+    beside[tree.query(shapes, predicate="dwithin", distance=REACH_M)[1]] = True
+    beside[pairs[1][own[pairs[0]]]] = True
+    return beside
+
+
+def _chunk(
+    job: Job, number: int, own: Bools, around: Bools, heard: Bools, line: Ints, loose: bool
+) -> Chunk:
     routes = job.routes[own | around].copy()
     routes["reason"] = _not_selected(routes["reason"], around[own | around])
-    of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
+    of_own, of_around = (line >= 0) & own[line], (line >= 0) & (around & heard)[line]
     if loose:
         of_own |= (line < 0) | ~is_selected(job)[line]
     taken = of_own | of_around
