@@ -123,7 +123,7 @@ def run(
     """
     folder = Path(out)
     lines = as_names(lines) or ()
-    steps = _planned_steps({**given, "out": folder, "units": units, "language": language})
+    steps = planned_steps({**given, "out": folder, "units": units, "language": language})
     if scheduler is not None and _workers(steps):
         raise ParameterError(
             f"{parameter_label('workers')} and {parameter_label('scheduler')}: give one of them."
@@ -239,7 +239,7 @@ def _run_layer_steps(
     """
     first = next(k for k, one in enumerate(steps) if one.step.by_line)
     result = run_steps(result, steps[:first], tell)
-    plan = ChunkPlan.of(result.job, chunking.size, _default_errors(steps))
+    plan = ChunkPlan.of(result.job, chunking.size, default_errors(steps))
     if chunking.in_memory(plan):
         # The only chunk is the whole job, so all remaining steps can run on it.
         finished: dict[int, ChunkResult] = {}
@@ -264,7 +264,7 @@ def _run_layer_steps(
     return run_steps(result, [s for s in steps[first:] if not s.step.by_line], tell), journal
 
 
-def _default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
+def default_errors(steps: Sequence[PlannedStep]) -> DefaultErrors:
     """Return the settings of the steps that are needed to divide a job into chunks."""
     given = {one.step.name: one.settings for one in steps}
     both = {**given["profile"], **given["locate"]}
@@ -375,7 +375,7 @@ def run_step(
     return result
 
 
-def _planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
+def planned_steps(given: Mapping[str, object]) -> list[PlannedStep]:
     """Return the steps with their validated settings; nothing has been read or written yet."""
     steps = load_steps().values()
     known = {p.name for step in steps for p in step.parameters}

@@ -152,6 +152,11 @@ class ChunkPlan:
             around |= ~is_selected(self.job)
         return _chunk(self.job, number, own, around, self._lines)
 
+    def part(self, own: Bools) -> Chunk:
+        """Return some lines, by their rows in the routes, with their surroundings as a chunk."""
+        around = _neighbours(self.job, own, self._pairs, self._tree)
+        return _chunk(self.job, 1, own, around, self._lines)
+
     @cached_property
     def _rows(self) -> Ints:
         """Rows of the selected routes."""
