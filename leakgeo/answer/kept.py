@@ -246,5 +246,3 @@ def _result_of(
         done.chunk.job, layers=own, faults=tuple(dict.fromkeys(of_line)),
         parameters={**before.parameters, **settings}, timings=done.result.timings,
     )  # fmt: skip
-
-

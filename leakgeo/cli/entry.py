@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 import leakgeo
+from leakgeo.cli.ask_command import ASK
 from leakgeo.cli.close_command import CLOSE
 from leakgeo.cli.console import MAX_SHOWN, Console
 from leakgeo.cli.document import CANNOT_RUN, Outcome, document
@@ -55,7 +56,7 @@ def cli(ctx: click.Context) -> None:
 
 
 for _command in (DEMO, TEMPLATE, CHECK, MAPPING_DRAFT, *map(command_of, ("run", *load_steps())),
-                 CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
+                 ASK, CLOSE, STEPS, COMPLETION, PLUGIN):  # fmt: skip
     cli.add_command(_command)
 
 
