@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 
     from leakgeo.job.model import Job
     from leakgeo.job.sources import JobSource
+    from leakgeo.runner.chunks import Chunk
     from leakgeo.runner.task import ChunkResult, PlannedStep
 
 #: File of a run with what it learned about the ground.
@@ -116,7 +117,7 @@ class KeptJob:
         self._errors = default_errors(steps)
         self._read_as: object = None
         self._plan: ChunkPlan | None = None
-        self._earlier: tuple[str, Result] | None = None
+        self._earlier: tuple[Job, str, Result] | None = None
         self._laws: Mapping[str, pd.DataFrame] = {}
 
     def refresh(self, edits: EditedSource | None = None) -> Job:
@@ -169,21 +170,25 @@ class KeptJob:
         if aside:
             plan = replace(plan, job=_with_aside(job, aside))
         before = self._whole_job(job)
-        done = Task.of(replace(before, job=plan.job), self._by_line).run(plan.part(own))
+        part = _with_own_tests(plan.part(own))
+        done = Task.of(replace(before, job=plan.job), self._by_line).run(part)
         return _result_of(line, done, before, self._by_line)
 
     def _whole_job(self, job: Job) -> Result:
         """Return the layers of the steps of the whole job, made again if what they read changed."""
-        bare: dict[str, Any] = dict.fromkeys(
-            name for name in _NOT_READ_WHOLE if getattr(job, name) is not None)  # fmt: skip
+        if self._earlier is not None and self._earlier[0] is job:
+            return self._earlier[2]
+        bare: dict[str, Any] = dict.fromkeys(_NOT_READ_WHOLE)
         key = job_digest(replace(job, **bare))
-        if self._earlier is None or self._earlier[0] != key:
+        if self._earlier is None or self._earlier[1] != key:
             steps = [s for s in self._whole if not (self._laws and set(s.step.makes) & {*_LAWS})]
             made = run_steps(Result(job), steps)
             made = made.adding(self._laws, []) if self._laws else made
             self._laws = {name: made.layers[name] for name in _LAWS}
-            self._earlier = key, made
-        return self._earlier[1]
+        else:
+            made = self._earlier[2]
+        self._earlier = job, key, made
+        return made
 
     def _state(self) -> object:
         """Return sizes and times of the files of the source; None if they can't show a change."""
@@ -194,6 +199,15 @@ class KeptJob:
             path.with_name(path.name + end) for end in _LOGS]  # fmt: skip
         stats = [file.stat() if file.is_file() else None for file in files]
         return [None if s is None else (s.st_ino, s.st_size, s.st_mtime_ns) for s in stats]
+
+
+def _with_own_tests(part: Chunk) -> Chunk:
+    """Keep the meter tests of the lines of a chunk; those of a city take longer than the line."""
+    tests = part.job.meter_tests
+    if tests is None:
+        return part
+    own = tests["line_id"].isin(part.job.routes["line_id"]) | tests["line_id"].isna()
+    return replace(part, job=replace(part.job, meter_tests=tests[own].reset_index(drop=True)))
 
 
 def _digest(edits: EditedSource) -> str:
