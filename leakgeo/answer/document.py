@@ -9,7 +9,7 @@ from leakgeo.deliver.folder.record import plain
 from leakgeo.deliver.views import colours, sentences
 from leakgeo.deliver.views.explanations import what_else
 from leakgeo.deliver.views.line_view import line_views
-from leakgeo.deliver.views.next_actions import action_cautions, next_actions
+from leakgeo.deliver.views.next_actions import HEADS, action_cautions, next_actions
 from leakgeo.deliver.views.rows import records, text
 from leakgeo.reason import Reason
 from leakgeo.wording import wording
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from leakgeo.wording import Wording
 
 #: Headings and words of the legend, by code: ``panel_CODE`` in the catalogues.
-WORDS = ("how_sure", "evidence", "else", "holds", "stops", "faults", "axis", "level", "odds",
-         "l_used", "l_unused", "l_aside", "l_zone", "l_mark", "l_likeliest", "l_next",
+WORDS = ("how_sure", "evidence", "else", "holds", "actions", "stops", "faults", "axis", "level",
+         "odds", "l_used", "l_unused", "l_aside", "l_zone", "l_mark", "l_likeliest", "l_next",
          "l_fitting")  # fmt: skip
 _COLOURS = {
     "zones": colours.ZONES, "level": colours.LEVELS[3], "pipe": colours.PIPE,
@@ -67,7 +67,8 @@ def answer_document(
         "position": sentences.position(view, units), "odds": sentences.odds(view, units),
         "limit": sentences.limits(view), "evidence": sentences.evidence(view),
         "else": what_else(view), "holds": view.holds, "cautions": view.cautions,
-        "actions": next_actions(view), "action_cautions": action_cautions(view),
+        "actions": next_actions(view), "action_heads": [words.term(code, "map") for code in HEADS],
+        "action_cautions": action_cautions(view),
         "faults": _faults(result, words), "caution": words.term("caution", "card"),
         "plot": plot_data(view, result, units, aside),
         "words": {code: words.term(code, "panel") for code in WORDS}, "colours": _COLOURS,

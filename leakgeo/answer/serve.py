@@ -106,12 +106,12 @@ def _read(requests: TextIO, waiting: Waiting, write: Callable[[Plain], None]) ->
             continue
         try:
             request = json.loads(line)
-            if not isinstance(request, dict):
-                raise TypeError("not an object")
-        except (ValueError, TypeError) as error:
-            write(_error(None, ParameterError(f"A request is no JSON object ({error}).")))
-            continue
-        waiting.put(request)
+        except ValueError as error:
+            request = str(error)
+        if isinstance(request, dict):
+            waiting.put(request)
+        else:
+            write(_error(None, ParameterError(f"A request is no JSON object ({request}).")))
     waiting.end()
 
 

@@ -25,6 +25,7 @@ panel_how_sure = How sure
 panel_evidence = Evidence for and against
 panel_else = What else it may be
 panel_holds = What holds the dig
+panel_actions = What to do next, and what to expect of it
 panel_stops = Stops
 panel_faults = Notes on the data
 panel_axis = along the pipe

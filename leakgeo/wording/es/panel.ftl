@@ -25,6 +25,7 @@ panel_how_sure = Certeza
 panel_evidence = Indicios a favor y en contra
 panel_else = Qué otra cosa puede ser
 panel_holds = Qué detiene la excavación
+panel_actions = Qué hacer ahora, y qué esperar de ello
 panel_stops = Puntos
 panel_faults = Notas sobre los datos
 panel_axis = a lo largo de la tubería

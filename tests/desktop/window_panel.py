@@ -1,0 +1,195 @@
+"""Scenes of the panel in the window of QGIS; run as window.py is, with this folder in PYTHONPATH."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import time
+
+import qgis.utils
+from qgis.core import QgsFeature, QgsGeometry, QgsPointXY, QgsProject, QgsVectorLayer
+from qgis.PyQt.QtCore import QPoint, Qt, QTimer
+from qgis.PyQt.QtGui import QColor, QPalette
+from qgis.PyQt.QtTest import QTest
+from qgis.PyQt.QtWidgets import QApplication
+from qgis.utils import iface
+from window import Hands, button, picture, scene
+
+BEAT_MS = 20
+
+
+class Heart:
+    """A timer of the window; a beat that comes late shows that the window was blocked."""
+
+    def __init__(self):
+        self.last, self.late, self.during = time.monotonic(), {}, ""
+        self.timer = QTimer()
+        self.timer.setTimerType(Qt.PreciseTimer)
+        self.timer.timeout.connect(self.beat)
+        self.timer.start(BEAT_MS)
+
+    def beat(self):
+        """Keep the longest time since the last beat, by what is going on."""
+        now = time.monotonic()
+        waited = 1000.0 * (now - self.last) - BEAT_MS
+        self.late[self.during] = max(self.late.get(self.during, 0.0), waited)
+        self.last = now
+
+    def at(self, what):
+        """Name what is going on from now on."""
+        self.beat()
+        self.during = what
+
+
+def panel():
+    """Return the panel of the plugin."""
+    return qgis.utils.plugins["leakgeo_desktop"].panel
+
+
+def answered(line, since=0):
+    """Return whether the newest request about a line is answered."""
+    shown = panel()
+    return (shown.answer is not None and shown.answer["line"] == line
+            and not shown.asker.is_waiting() and not shown.debounce.isActive()
+            and shown.asker.asked > since)  # fmt: skip
+
+
+def hover(plot, x, y):
+    """Put the pointer at a place of the plot, and return what it shows."""
+    QTest.mouseMove(plot, QPoint(round(x), round(y)))
+    QApplication.processEvents()
+    return plot.hover_texts()
+
+
+def dark():
+    """Make the window dark."""
+    palette = QPalette()
+    for role, colour in ((QPalette.Window, "#2b2d30"), (QPalette.Base, "#1e1f22"),
+                         (QPalette.Text, "#e6e6e6"), (QPalette.WindowText, "#e6e6e6"),
+                         (QPalette.Button, "#35373b"), (QPalette.ButtonText, "#e6e6e6"),
+                         (QPalette.AlternateBase, "#26282b"), (QPalette.Mid, "#55585d"),
+                         (QPalette.ToolTipBase, "#35373b"),
+                         (QPalette.ToolTipText, "#e6e6e6")):  # fmt: skip
+        palette.setColor(role, QColor(colour))
+    QApplication.setPalette(palette)
+
+
+@scene
+def one_line(job, line, stop, level, pictures, theme="light", size=(1580, 960), width=430):
+    """Open the panel, choose a line, add a stop, ask what if, kill leakgeo; tell what was seen."""
+    hands, told = Hands(), {}
+    iface.mainWindow().resize(*size)
+    if theme == "dark":
+        dark()
+    layers = {}
+    for name in ("routes", "readings", "contacts"):
+        layers[name] = QgsVectorLayer(f"{job}|layername={name}", name, "ogr")
+        QgsProject.instance().addMapLayer(layers[name])
+    yield lambda: not iface.mapCanvas().isDrawing()
+    iface.zoomFull()
+    shown, heart = panel(), Heart()
+    view, plot = shown.view, shown.view.plot
+    heart.at("opening")
+    hands.click(button(qgis.utils.plugins["leakgeo_desktop"].action))
+    yield lambda: view.lines.count() > 0
+    iface.mainWindow().resizeDocks([shown], [width], Qt.Horizontal)
+    told["lines"] = view.lines.count()
+    heart.at("choosing")
+    hands.click(view.lines.lineEdit())
+    QTest.keyClicks(view.lines.lineEdit(), line)
+    QTest.keyClick(view.lines.lineEdit(), Qt.Key_Return)
+    yield lambda: answered(line)
+    told["card"], told["state"] = view.card.toPlainText(), view.state.text()
+    yield lambda: not iface.mapCanvas().isDrawing()
+    heart.at("hovering")
+    readings = {r["id"]: r for r in shown.answer["plot"]["readings"]}
+    used = [r for r in readings.values() if r["state"] == "used"]
+    at = plot.place_of(used[3])
+    told["over_stop"] = hover(plot, at.x(), at.y())
+    zone = shown.answer["plot"]["zones"][-1]["x"]
+    told["over_zone"] = hover(plot, plot.scale().px(sum(zone) / 2), plot.height() - 90)
+    picture(iface.mainWindow(), pictures and f"{pictures}/hover.png")
+    heart.at("plot to map")
+    x = plot.scale().px(sum(zone) / 2)
+    QTest.mouseClick(plot, Qt.LeftButton, Qt.NoModifier, QPoint(round(x), plot.height() - 90))
+    told["overlay"] = shown.overlay.cursor_m
+    point = shown.overlay.trace.point(shown.overlay.cursor_m)
+    told["in_view"] = iface.mapCanvas().extent().contains(point)
+    yield lambda: not iface.mapCanvas().isDrawing()
+    heart.at("map to plot")
+    wanted = shown.answer["plot"]["length"] / 3
+    hands.tap(shown.overlay.trace.point(wanted))
+    told["cursor"], told["wanted"] = plot.cursor_m, wanted
+    yield from _add(told, heart, layers["readings"], used[2]["id"], stop, level, line)
+    picture(iface.mainWindow(), pictures and f"{pictures}/stop.png")
+    yield from _what_if(told, heart, plot, line, stop, pictures)
+    heart.at("killed")
+    os.kill(shown.asker.process.processId(), signal.SIGKILL)
+    yield lambda: shown.asker.process is None
+    told["stopped"] = view.state.text()
+    hands.click(view.again)
+    since = shown.asker.asked
+    yield lambda: shown.asker.process is not None and answered(line, since - 1)
+    told["again"] = view.state.text()
+    heart.at("")
+    told["late_ms"] = heart.late
+    picture(iface.mainWindow(), pictures and f"{pictures}/end.png")
+    if pictures:
+        view.tabs.setCurrentIndex(1)
+        picture(shown, f"{pictures}/stops.png")
+        for wide in (400, 900):
+            plot.setParent(None)
+            plot.resize(wide, 340)
+            picture(plot, f"{pictures}/plot-{wide}.png")
+    qgis.utils.unloadPlugin("leakgeo_desktop")
+    QApplication.processEvents()
+    told["unloaded"] = "leakgeo_desktop" not in qgis.utils.active_plugins
+    return told
+
+
+def _add(told, heart, readings, like, stop, level, line):
+    """Add a stop to the layer, wait for the answer with it, then save it."""
+    shown = panel()
+    heart.at("unsaved")
+    since = shown.asker.asked
+    readings.startEditing()
+    (copied,) = readings.getFeatures(f"reading_id = '{like}'")
+    new = QgsFeature(copied)
+    new.setAttribute("fid", None)
+    new.setAttribute("reading_id", stop)
+    new.setAttribute("stop_id", None)
+    new.setAttribute("sound_level", level)
+    new.setAttribute("chainage_m", copied["chainage_m"] + 0.4)
+    place = copied.geometry().asPoint()
+    new.setGeometry(QgsGeometry.fromPointXY(QgsPointXY(place.x() + 0.1, place.y())))
+    assert readings.addFeature(new)
+    yield lambda: answered(line, since)
+    told["unsaved"] = [r for r in shown.answer["plot"]["readings"] if r["id"] == stop]
+    heart.at("saved")
+    since, begin = shown.asker.asked, time.monotonic()
+    assert readings.commitChanges(), readings.commitErrors()
+    yield lambda: answered(line, since)
+    told["save_to_answer_s"] = time.monotonic() - begin
+    told["saved"] = [r for r in shown.answer["plot"]["readings"] if r["id"] == stop]
+
+
+def _what_if(told, heart, plot, line, stop, pictures):
+    """Leave the stop out by a click in the plot, and take it in again by the button."""
+    shown = panel()
+    heart.at("what if")
+    before = shown.answer["odds"]
+    at = plot.place_of(next(r for r in shown.answer["plot"]["readings"] if r["id"] == stop))
+    since = shown.asker.asked
+    QTest.mouseClick(plot, Qt.LeftButton, Qt.NoModifier, QPoint(round(at.x()), round(at.y())))
+    yield lambda: answered(line, since)
+    told["what_if"] = shown.view.what_if_text.text()
+    told["what_if_shown"] = shown.view.what_if.isVisible()
+    told["what_if_state"] = [r["state"] for r in shown.answer["plot"]["readings"]
+                             if r["id"] == stop]  # fmt: skip
+    picture(iface.mainWindow(), pictures and f"{pictures}/what-if.png")
+    since = shown.asker.asked
+    QTest.mouseClick(shown.view.back, Qt.LeftButton)
+    yield lambda: answered(line, since)
+    told["back"] = shown.answer["odds"] == before and not shown.view.what_if.isVisible()
+    sys.stdout.flush()
