@@ -21,11 +21,11 @@ def answer_html(answer, ink, faint, hold):
               for each in answer["marks"]]  # fmt: skip
     stops = [" ".join(stop["says"]) for stop in answer["plot"]["next"]]
     sure = [*answer["odds"], *([answer["limit"]] if answer["limit"] else [])]
-    parts.append(_section(words["l_next"], stops))
     parts.append(_section(words["how_sure"], sure))
     parts.append(_section(words["evidence"], answer["evidence"]))
     parts.append(_section(words["else"], [answer["else"]] if answer["else"] else []))
     parts.append(_actions(answer))
+    parts.append(_section(words["l_next"], stops))
     parts.append(_section(words["holds"], answer["holds"]))
     parts.append(_section("", answer["cautions"] + answer["action_cautions"]))
     parts.append(_section(words["faults"], answer["faults"]))

@@ -12,7 +12,12 @@ from .plot_scale import Scale, short_name, ticks
 
 # Nearer than this to a stop, a tick or a mark, in pixels, the pointer is on it.
 _NEAR_PX = 9.0
+# Lightness of a colour, 0 to 255, below which it is dark.
+_DARK = 128
+_LIGHT, _BLACK = "#e6e6e6", "#14181d"
 _DOT_PX = 4.0
+# Lines of text at the cursor: place and probability.
+_CURSOR_TEXTS = 2
 _BESIDE_PX = 6
 _ZOOM, _LEAST_M = 1.25, 1.0
 # Opacity of search zones, of the band of the level's error, and of the odds, 0 to 255.
@@ -73,8 +78,10 @@ class LinePlot(QWidget):
     def _areas(self):
         """Return the areas of levels and odds."""
         line = self.fontMetrics().height()
-        left = self.fontMetrics().horizontalAdvance("-100") + _BESIDE_PX + 2
+        labels = ("-100", self._highest_text())
+        left = max(self.fontMetrics().horizontalAdvance(text) for text in labels) + _BESIDE_PX
         top = line * len(self._legend_rows(self.width() - 2 * _BESIDE_PX)) + line + 8
+        top += line + 8 if self.plot["next"] else 0
         bottom = self.height() - 3 * line - 8
         width, height = max(self.width() - left - 10, 10), max(bottom - top, 40)
         level = QRectF(left, top, width, height * _LEVEL_SHARE)
@@ -126,15 +133,24 @@ class LinePlot(QWidget):
         scale = self.scale()
         says = []
         for name in ("next", "marks", "fittings"):
-            says += [text for each in self.plot[name] if each["x"] is not None
-                     and abs(scale.px(each["x"]) - px) < _NEAR_PX
-                     for text in each["says"]]  # fmt: skip
-        here = self.plot["here"]
-        if here and here["says"]:
-            row = round(x / here["step"]) if here["step"] else 0
-            says += here["says"][min(max(row, 0), len(here["says"]) - 1)]
+            near = [
+                (abs(scale.px(each["x"]) - px), k)
+                for k, each in enumerate(self.plot[name])
+                if each["x"] is not None
+            ]
+            away, nearest = min(near, default=(_NEAR_PX, 0))
+            says += self.plot[name][nearest]["says"][:1] if away < _NEAR_PX else []
+        says += self._here(x)
         zones = [z for z in self.plot["zones"] if z["x"][0] <= x <= z["x"][1]]
         return says + [text for zone in zones[-1:] for text in zone["says"]]
+
+    def _here(self, x):
+        """Return what is said of a place along the pipe."""
+        here = self.plot["here"]
+        if not here or not here["says"]:
+            return []
+        row = round(x / here["step"]) if here["step"] else 0
+        return here["says"][min(max(row, 0), len(here["says"]) - 1)]
 
     def hover_texts(self):
         """Return the texts at the pointer, else at the cursor."""
@@ -143,7 +159,7 @@ class LinePlot(QWidget):
             return found[2] if found else []
         if self.cursor_m is None or not self.plot:
             return []
-        return self._says_of(self.cursor_m, self.scale().px(self.cursor_m))
+        return self._here(self.cursor_m)
 
     def mouseMoveEvent(self, event):  # noqa: N802
         """Show what is under the pointer."""
@@ -235,7 +251,11 @@ class LinePlot(QWidget):
         self._draw_cursor(painter, scale, level, odds)
 
     def _ink(self, alpha=255):
-        colour = QColor(self.palette().color(QPalette.Text))
+        base, palette = self.palette().color(QPalette.Base), self.palette()
+        # A theme may colour texts by its style sheet, and leave the palette as it was.
+        usual = [QColor(palette.color(role)) for role in (QPalette.Text, QPalette.WindowText)]
+        either = QColor(_LIGHT if base.lightness() < _DARK else _BLACK)
+        colour = next((c for c in usual if abs(c.lightness() - base.lightness()) > _DARK), either)
         colour.setAlpha(alpha)
         return colour
 
@@ -244,7 +264,7 @@ class LinePlot(QWidget):
         text = self.answer["colours"][name] if isinstance(name, str) else \
             self.answer["colours"]["zones"][name]  # fmt: skip
         colour = QColor(text)
-        if self.palette().color(QPalette.Base).lightness() < 128 and colour.lightness() < 150:
+        if self.palette().color(QPalette.Base).lightness() < _DARK and colour.lightness() < 150:
             colour = colour.lighter(165)
         colour.setAlpha(alpha)
         return colour
@@ -272,10 +292,12 @@ class LinePlot(QWidget):
             box = QRectF(0, y - metrics.height() / 2, level.left() - 4, metrics.height())
             painter.drawText(box, Qt.AlignRight | Qt.AlignVCenter, f"{db:g}")
         painter.setPen(self._ink(200))
-        head = level.top() - metrics.height() - 3
+        head = metrics.height() * len(self._legend_rows(self.width() - 2 * _BESIDE_PX)) + 5
         painter.drawText(QPointF(_BESIDE_PX, head + metrics.ascent()), words["level"])
         title = f"{words['odds']} / {unit['name']}"
         painter.drawText(QPointF(_BESIDE_PX, odds.top() - 4), title)
+        box = QRectF(0, odds.top() - 1, level.left() - 4, metrics.height())
+        painter.drawText(box, Qt.AlignRight | Qt.AlignVCenter, self._highest_text())
         width = metrics.horizontalAdvance("1000") * 1.8
         y = odds.bottom() + metrics.height() + 6
         low, high = (x / unit["metres"] for x in self.shown)
@@ -296,7 +318,7 @@ class LinePlot(QWidget):
         points = [(x, d) for x, d in zip(values["x"], values["density"]) if d is not None]
         if not points:
             return
-        highest = max(max(d for _, d in points), 1e-9)
+        highest = self._highest() or 1.0
         path = QPainterPath(QPointF(scale.px(points[0][0]), odds.bottom()))
         for x, d in points:
             path.lineTo(scale.px(x), odds.bottom() - d / highest * (odds.height() - 2))
@@ -304,6 +326,14 @@ class LinePlot(QWidget):
         painter.fillPath(path, self._colour(0, _ODDS_ALPHA))
         painter.setPen(QPen(self._colour(0), 1.2))
         painter.drawPath(path)
+
+    def _highest(self):
+        """Return the highest density of the odds, for each unit of length."""
+        return max((d for d in self.plot["odds"]["density"] if d is not None), default=0.0)
+
+    def _highest_text(self):
+        highest = self._highest()
+        return f"{100 * highest:.2g} %" if highest else ""
 
     def _draw_level(self, painter, scale, level):
         values = self.plot["odds"]
@@ -416,24 +446,27 @@ class LinePlot(QWidget):
                 painter.setPen(QPen(self._ink(), 1))
                 painter.drawLine(QPointF(x, level.top()), QPointF(x, odds.bottom()))
         texts = self.hover_texts()
-        if not texts:
-            return
-        at = self.pointer or QPointF(scale.px(self.cursor_m), level.top())
-        self._draw_texts(painter, texts, at)
+        if texts and self.pointer is not None:
+            self._draw_texts(
+                painter, texts, self.pointer, right=self.pointer.x() < self.width() / 2
+            )
+        elif texts:
+            at = QPointF(scale.px(self.cursor_m), odds.top())
+            # Beside the peak of the odds, not over it.
+            peak = scale.px(self.plot["marks"][0]["x"]) if self.plot["marks"] else self.width() / 2
+            self._draw_texts(painter, texts[:_CURSOR_TEXTS], at, right=at.x() >= peak)
 
-    def _draw_texts(self, painter, texts, at):
-        """Draw texts in a box beside a point, on the side with more room."""
-        metrics = self.fontMetrics()
-        widest = min(max(metrics.horizontalAdvance(text) for text in texts) + 2 * _BESIDE_PX,
-                     max(self.width() * 0.7, 220.0), self.width() - 8.0)  # fmt: skip
-        inner = QRectF(0, 0, widest - 2 * _BESIDE_PX, 1000)
+    def _draw_texts(self, painter, texts, at, *, right):
+        """Draw texts in a box on one side of a point, or on the other if there is no room."""
+        longest = max(self.fontMetrics().horizontalAdvance(text) for text in texts)
+        rooms = {True: self.width() - at.x() - 18.0, False: at.x() - 18.0}
+        widest = min(longest + 2 * _BESIDE_PX + 4.0, max(rooms.values()))
+        right = right if rooms[right] >= widest else rooms[True] > rooms[False]
         flags = Qt.AlignLeft | Qt.AlignTop | Qt.TextWordWrap
         text = "\n".join(texts)
-        needed = painter.boundingRect(inner, flags, text)
-        height = needed.height() + 2 * _BESIDE_PX
-        right = at.x() < self.width() / 2
+        inner = QRectF(0, 0, widest - 2 * _BESIDE_PX, 1000)
+        height = painter.boundingRect(inner, flags, text).height() + 2 * _BESIDE_PX
         left = at.x() + 14 if right else at.x() - 14 - widest
-        left = min(max(left, 4.0), self.width() - widest - 4.0)
         top = min(max(at.y() + 10, 4.0), max(self.height() - height - 4.0, 4.0))
         box = QRectF(left, top, widest, height)
         painter.setPen(QPen(self._ink(120), 1))

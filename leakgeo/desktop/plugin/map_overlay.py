@@ -118,8 +118,8 @@ class MapOverlay(QgsMapCanvasItem):
         colour.setAlpha(150)
         painter.setPen(QPen(colour, 7, Qt.SolidLine, Qt.FlatCap))
         points = [QPointF(self.toCanvasCoordinates(p)) for p in self.trace.part(*ends)]
-        for a, b in zip(points, points[1:]):
-            painter.drawLine(a, b)
+        for k in range(1, len(points)):
+            painter.drawLine(points[k - 1], points[k])
 
     def _draw_stop(self, painter, stop, colour):
         at = self._px(stop["x"])

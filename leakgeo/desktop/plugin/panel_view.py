@@ -42,6 +42,8 @@ class PanelView(QWidget):
         self.what_if, self.what_if_text, self.back = _what_if()
         self.plot, self.card, self.stops = LinePlot(), QTextBrowser(), QListWidget()
         self.card.setOpenLinks(False)
+        self.stops.setHorizontalScrollBarPolicy(Qt.ScrollBarAlwaysOff)
+        self.stops.setTextElideMode(Qt.ElideRight)
         self.tabs = QTabWidget()
         self.tabs.addTab(self.card, "Answer")
         self.tabs.addTab(self.stops, "Stops")
