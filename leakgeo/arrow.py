@@ -13,6 +13,7 @@ from pandas.api.types import is_object_dtype
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
 # Key of the names of object columns in the metadata of a file.
 _OBJECTS = b"leakgeo:objects"
@@ -92,3 +93,10 @@ def from_ipc(file: bytes, lines: Iterable[str] | None = None) -> pd.DataFrame:
         texts = frame[name].astype(object)
         frame[name] = texts.where(texts.notna(), None)
     return frame
+
+
+def counts_of_ipc(path: Path, name: str) -> dict[str, int]:
+    """Return how many rows have each value of a column of an Arrow IPC file."""
+    with pa.memory_map(str(path)) as source:
+        counts = pc.value_counts(pa.ipc.open_file(source).read_all()[name])
+    return {str(one["values"]): int(one["counts"]) for one in counts.to_pylist()}

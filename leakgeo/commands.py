@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from leakgeo.options import COMMON, RESUME, SCHEDULER
+from leakgeo.options import COMMON, RELEARN, RESUME, SCHEDULER, UPDATE
 from leakgeo.registry import load_steps
 from leakgeo.staging import FILES
 
@@ -29,6 +29,7 @@ RUN_EXAMPLES = (
     "run job.gpkg --out out --units us --dig-date 2026-03-31",
     "run job.gpkg --out out --line M-1 --line S-104 --overwrite",
     "run export.gdb --mapping map.toml --out out",
+    "run city.gpkg --out city --update",
     "run city.gpkg --out city --workers 8 --resume",
     "run /shared/city.gpkg --out city --scheduler tcp://10.0.0.5:8786",
     "run job.gpkg --out out --json",
@@ -79,7 +80,7 @@ def run_command() -> Command:
     steps = load_steps().values()
     made = tuple(dict.fromkeys(layer for step in steps for layer in step.makes))
     own = [pair for step in steps for pair in _grouped(step)]
-    large = [(p.group, p) for p in (RESUME, SCHEDULER)]
+    large = [(p.group, p) for p in (UPDATE, RELEARN, RESUME, SCHEDULER)]
     return Command(
         "run", "Run a job through the whole chain, and write every result.", RUN_ABOUT, "Run",
         ("routes", "readings"), made, _unique((*_common(), *large, *own)),

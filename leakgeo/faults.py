@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from leakgeo.errors import JobError
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Effect = Literal["noted", "rejected", "stops"]
 _GRAVEST_FIRST: tuple[Effect, ...] = ("stops", "rejected", "noted")
-_FIELDS = ("layer", "feature", "column", "value", "effect", "features")
+_FIELDS = ("layer", "feature", "column", "value", "effect", "features", "line_id")
 # Number of features that are named where more have the same fault.
 _MOST_NAMES = 5
 COLUMNS = ("layer", "feature", "column", "value", "code", "values", "problem", "what_to_do",
@@ -47,6 +47,9 @@ class Fault:
         be run.
     features : int
         Number of features with the fault, if it is reported once for all of them.
+    line_id : str
+        Line that a step found the fault on; ``""`` for one of the job. Faults that differ in it
+        alone are equal.
 
     Examples
     --------
@@ -64,6 +67,7 @@ class Fault:
     value: str = ""
     effect: Effect = "rejected"
     features: int = 1
+    line_id: str = field(default="", compare=False)
 
     @property
     def code(self) -> str:

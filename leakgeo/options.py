@@ -32,6 +32,11 @@ TO_POSTGIS = Parameter("to_postgis", "text", None, "URL of a PostGIS database to
 SCHEMA = Parameter("schema", "text", "leakgeo", "Schema of that database.", group=_OUTPUT)
 RESUME = Parameter("resume", "boolean", False, "Continue a stopped run of a large job.",
                    group=_LARGE)  # fmt: skip
+UPDATE = Parameter("update", "boolean", False, "Work out only the lines whose inputs have changed "
+                   "since the last update of the folder, and replace the result there.",
+                   group=_LARGE)  # fmt: skip
+RELEARN = Parameter("relearn", "boolean", False, "With an update, learn the law of noise again, "
+                    "and so work out all lines.", group=_LARGE)  # fmt: skip
 WORKERS = Parameter("workers", "integer", None, "Lines, or chunks of a large job, computed at the "
                     "same time; by default one for each processor.", minimum=1,
                     group=_LARGE)  # fmt: skip

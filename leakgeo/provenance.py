@@ -67,13 +67,13 @@ class StepRun:
     def digest(self) -> str:
         """SHA-256 of the step, its parameters, the version, and the digests of its inputs."""
         parameters = {
-            n: _content(v) for n, v in self.parameters.items() if n not in NEUTRAL_PARAMETERS
+            n: content_of(v) for n, v in self.parameters.items() if n not in NEUTRAL_PARAMETERS
         }
         read = sorted(one.digest for one in self.inputs)
         return json_sha256([self.step, parameters, leakgeo.__version__, *read])
 
 
-def _content(value: object) -> object:
+def content_of(value: object) -> object:
     """Return the SHA-256 of a file, so that its path does not matter; other values unchanged."""
     if isinstance(value, Path) and value.is_file():
         with value.open("rb") as file:
@@ -244,7 +244,7 @@ def _non_defaults(one: StepRun) -> object:
 
     if not one.step:
         return [LayerDigest.of(layer) for _, layer in sorted(one.layers.items())]
-    given = {n: _content(v) for n, v in one.non_defaults.items() if n not in NEUTRAL_PARAMETERS}
+    given = {n: content_of(v) for n, v in one.non_defaults.items() if n not in NEUTRAL_PARAMETERS}
     return [one.step, given] if one.layers and (given or not one.own) else None
 
 

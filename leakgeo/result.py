@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from leakgeo.faults import Fault
     from leakgeo.job.model import Job
+    from leakgeo.kept import Kept
     from leakgeo.provenance import StepRun
 
 
@@ -53,6 +54,9 @@ class Result(Layers):
     text_options : tuple of (str or None, str)
         Units (None for those of the job's CRS) and language of the texts in layers returned by
         name. See `worded`.
+    kept : leakgeo.kept.Kept or None
+        What writers keep of each line for the next run; None, the default, for nothing. It changes
+        no byte of what they write, and is no part of the provenance.
 
     Examples
     --------
@@ -71,6 +75,7 @@ class Result(Layers):
     run_id_read: str = ""
     shown_in: CRS | None = None
     text_options: tuple[str | None, str] = (None, "en")
+    kept: Kept | None = None
 
     @property
     def run_id(self) -> str:

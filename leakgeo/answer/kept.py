@@ -19,8 +19,9 @@ from leakgeo.job.sources import EditedSource, is_local
 from leakgeo.options import of_checks
 from leakgeo.reason import Reason
 from leakgeo.result import Result
-from leakgeo.runner.chain import default_errors, planned_steps
+from leakgeo.runner.chain import planned_steps
 from leakgeo.runner.chunks import ChunkPlan
+from leakgeo.runner.layer_steps import default_errors
 from leakgeo.runner.task import ROW, Task, run_steps
 
 if TYPE_CHECKING:
@@ -253,10 +254,11 @@ def _result_of(
     own["readings_on_route"] = own["readings_on_route"].drop(columns=ROW)
     lines = own["lines"]
     own["lines"] = lines.assign(priority=priority(lines), dig_rank=dig_rank(lines))
-    of_line = [f for f in (*before.job.faults, *before.faults, *done.faults)
-               if f.feature == line]  # fmt: skip
+    features = {line, *own["readings_on_route"]["reading_id"].dropna()}
+    faults = (*before.job.faults, *before.faults, *(one.fault for one in done.faults))
+    of_line = [f for f in faults if f.line_id == line or (not f.line_id and f.feature in features)]
     settings = {one.step.name: one.settings for one in steps}
     return Result(
-        done.chunk.job, layers=own, faults=tuple(dict.fromkeys(of_line)),
+        replace(done.chunk.job, faults=()), layers=own, faults=tuple(dict.fromkeys(of_line)),
         parameters={**before.parameters, **settings}, timings=done.result.timings,
     )  # fmt: skip

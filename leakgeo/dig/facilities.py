@@ -200,7 +200,7 @@ def layer_hold(job: Job, facilities: Facilities) -> Reason | None:
     """Return the fault of the utilities layer that puts a hold on every dig, or None."""
     if job.utilities is None:
         return Reason("no_utilities_layer")
-    if not len(job.utilities):
+    if not job.counts.get("utilities", len(job.utilities)):
         return Reason("no_utilities_rows")
     if lost := int(facilities.unplaced.sum()):
         return Reason("utilities_without_position", records=lost)

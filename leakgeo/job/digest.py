@@ -95,26 +95,38 @@ class LayerDigest:
 
     def add(self, frame: pd.DataFrame) -> None:
         """Add the rows of a frame."""
-        if not len(frame):
-            return
+        if len(frame) and len(frame.columns):
+            self.add_rows(self.rows(frame))
+
+    def rows(self, frame: pd.DataFrame) -> NDArray[np.uint64]:
+        """Return the sum of the hashes of the values of each row; columns may be added to it."""
         shapes = frame.geometry.name if isinstance(frame, gpd.GeoDataFrame) else None
-        columns = {
-            str(name): _numbers(frame[name], self._types.get(str(name)))
-            for name in sorted(frame.columns, key=str)
-            if name != shapes
-        }
-        if shapes is not None:
-            columns["geometry"] = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
-        if not columns:
-            return
-        rows = pd.util.hash_pandas_object(pd.DataFrame(columns), index=False).to_numpy()
-        self._rows += len(frame)
-        self._sum = (self._sum + int(rows.sum(dtype=np.uint64))) % 2**64
+        total = np.zeros(len(frame), dtype=np.uint64)
+        for name in frame.columns if len(frame) else ():
+            if name == shapes:
+                numbers = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
+            else:
+                numbers = _numbers(frame[name], self._types.get(str(name)))
+            seed = pd.util.hash_array(np.array(["geometry" if name == shapes else str(name)], object))
+            total += mixed(numbers ^ seed)
+        return total
+
+    def add_rows(self, rows: NDArray[np.uint64]) -> None:
+        """Add rows by their sums; see `rows`."""
+        self._rows += len(rows)
+        self._sum = (self._sum + int(mixed(rows).sum(dtype=np.uint64))) % 2**64
 
     @property
     def value(self) -> str:
         """The number of rows and a sum over them, as text."""
         return f"{self._rows}-{self._sum:016x}"
+
+
+def mixed(value: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """Return values whose bits each depend on all bits, after the finalizer of splitmix64."""
+    value = (value ^ (value >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    value = (value ^ (value >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return np.asarray(value ^ (value >> np.uint64(31)))
 
 
 def _numbers(column: pd.Series[Any], kind: str | None) -> NDArray[np.uint64]:

@@ -79,8 +79,9 @@ class Job(Layers):
         SHA-256 of the source file; ``""`` if the source is not a single file.
     layers_digest : str
         SHA-256 of all layers after reading and checking.
-    latest_day : float or None
-        Latest day, in days since 1970, of the whole job if this job is a chunk of it; else None.
+    latest_month : float or None
+        Begin of the latest month, in days since 1970, of the whole job if this job is a chunk of it;
+        else None.
     mapping, mapping_digest : str
         Name and SHA-256 of the file that mapped the source to the contract; ``""`` without one.
     isolation : IsolationFindings or None
@@ -129,7 +130,7 @@ class Job(Layers):
     ground: GroundModel | None = None
     mapping: str = ""
     mapping_digest: str = ""
-    latest_day: float | None = None
+    latest_month: float | None = None
     isolation: IsolationFindings | None = None
     valve_closures: ValveClosures | None = None
     simulated: str = ""

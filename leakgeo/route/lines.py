@@ -132,7 +132,7 @@ def lines_of(job: Job, route_sd_m: float) -> Lines:
     whole = np.array([line is not None for line in joined], dtype=bool)
     table = pd.DataFrame(good.drop(columns="geometry")[whole]).set_index("line_id")
     faults = tuple(
-        Fault("routes", _not_joined(shape, width), str(line_id), "geometry")
+        Fault("routes", _not_joined(shape, width), str(line_id), "geometry", line_id=str(line_id))
         for line_id, shape, width in zip(
             good["line_id"][~whole], good.geometry[~whole], gap[~whole], strict=True
         )

@@ -12,7 +12,7 @@ import shapely
 from leakgeo.arrays import texts
 from leakgeo.find.advise.valve_tests import ValveClosures, valve_closures
 from leakgeo.find.evidence.isolation_lines import IsolationFindings, isolation_findings
-from leakgeo.find.posterior.past_events import latest_day
+from leakgeo.find.posterior.past_events import latest_month
 from leakgeo.find.survey.fittings import fitting_chainages
 from leakgeo.job.checks import IssueCollector
 from leakgeo.job.model import NOT_SELECTED
@@ -25,13 +25,15 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from leakgeo.arrays import Bools, Ints
+    from leakgeo.faults import Fault
     from leakgeo.job.model import Job
 
 # Routes within this distance are included, so that ends meet the same lines as in the whole job.
 NEAR_M = 30.0
 # Utilities, fittings and records farther away than this have no effect on a line.
 AROUND_M = 150.0
-_AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
+#: Layers of which a chunk has the features near its lines.
+AROUND = ("contacts", "valves", "utilities", "surfaces", "history", "dig_outcomes")
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,11 +48,17 @@ class Chunk:
         The chunk's own lines, and their neighbours as lines that are not selected.
     rows : ndarray of int, shape (n,)
         Row of each reading in the whole job; -1 for readings of neighbours.
+    own : frozenset of str
+        ``line_id`` of the chunk's own lines, good or not.
+    loose : bool
+        Whether it has the readings of no line, and the lines that are not selected.
     """
 
     number: int
     job: Job
     rows: Ints
+    own: frozenset[str]
+    loose: bool = True
 
 
 @dataclass(frozen=True)
@@ -69,15 +77,15 @@ class DefaultErrors:
     join_gap_m: float
 
 
-def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
+def with_assigned_lines(job: Job, errors: DefaultErrors) -> tuple[Job, tuple[Fault, ...]]:
     """Assign every reading without line_id to a line by position, among all routes.
 
-    Readings that can't be assigned get a reason, and are reported as faults.
+    Readings that can't be assigned get a reason, and are returned as faults.
     """
-    job = _with_valves(replace(job, latest_day=latest_day(job)), errors)
+    job = _with_valves(replace(job, latest_month=latest_month(job)), errors)
     free = job.readings["line_id"].isna() & job.readings["reason"].isna()
     if not free.any():
-        return job
+        return job, ()
     own, lines = job.readings[free].reset_index(drop=True), lines_of(job, errors.route_sd_m)
     placed = place_on_routes(
         own, lines, reading_sd_m=errors.reading_sd_m, tape_sd_m=errors.tape_sd_m
@@ -89,10 +97,10 @@ def with_assigned_lines(job: Job, errors: DefaultErrors) -> Job:
     line_of, reason_of = texts(readings, "line_id"), texts(readings, "reason")
     line_of[free.to_numpy()], reason_of[free.to_numpy()] = name, why
     readings = readings.assign(line_id=line_of, reason=reason_of)
-    for reason in dict.fromkeys(why[lost]):
-        at = lost & (why == reason)
-        issues.report(at, reason)
-    return replace(job, readings=readings, faults=(*job.faults, *issues.faults))
+    code = np.array([None if reason is None else reason.code for reason in why], dtype=object)
+    for one in dict.fromkeys(code[lost]):
+        issues.report(code == one, why[code == one].tolist())
+    return replace(job, readings=readings), tuple(issues.faults)
 
 
 def _with_valves(job: Job, errors: DefaultErrors) -> Job:
@@ -118,17 +126,40 @@ class ChunkPlan:
     size : int
         Lines per chunk.
     errors : DefaultErrors
+    faults : tuple of Fault
+        Of readings that can't be assigned to a line; `profile` reports them in a whole job.
+    rows : ndarray of int or None
+        Rows of the routes of the lines to run; all that are selected if None.
+    loose : bool
+        Whether the first chunk has the readings of no line, and the lines that are not selected.
     """
 
     job: Job
     size: int
     errors: DefaultErrors
+    faults: tuple[Fault, ...] = ()
+    rows: Ints | None = None
+    loose: bool = True
 
     @classmethod
-    def of(cls, job: Job, size: int, errors: DefaultErrors) -> ChunkPlan:
-        """Plan the chunks of a job; of several chunks, first assign readings to lines."""
+    def of(cls, job: Job, size: int, errors: DefaultErrors, *, assign: bool = False) -> ChunkPlan:
+        """Plan the chunks of a job; of several chunks, first assign readings to lines.
+
+        With `assign`, they are assigned even if the job is one chunk.
+        """
         whole = cls(job, size, errors)
-        return whole if whole.one_chunk else cls(with_assigned_lines(job, errors), size, errors)
+        if whole.one_chunk and not assign:
+            return whole
+        job, faults = with_assigned_lines(job, errors)
+        return cls(job, size, errors, faults)
+
+    def limited(self, rows: Ints, *, loose: bool) -> ChunkPlan:
+        """Return the plan of some lines only; what was computed for all of them is kept."""
+        plan = replace(self, rows=rows, loose=loose)
+        for name in ("line_of_reading", "pairs", "tree"):
+            if name in self.__dict__:
+                plan.__dict__[name] = self.__dict__[name]
+        return plan
 
     @property
     def one_chunk(self) -> bool:
@@ -138,39 +169,59 @@ class ChunkPlan:
     @property
     def numbers(self) -> range:
         """Numbers of the chunks."""
-        return range(1 if self.one_chunk else max(-(-len(self._rows) // self.size), 1))
+        if self.rows is None and self.one_chunk:
+            return range(1)
+        return range(max(-(-len(self._own_rows) // self.size), 1))
 
     def chunk(self, number: int) -> Chunk:
         """Return one chunk; the first also has the readings that belong to no line."""
-        if self.one_chunk:
-            return Chunk(0, self.job, np.arange(len(self.job.readings)))
+        if self.rows is None and self.one_chunk:
+            every = np.arange(len(self.job.readings))
+            return Chunk(0, self.job, every, _names(self.job, is_selected(self.job)))
         own = np.zeros(len(self.job.routes), dtype=bool)
-        own[self._rows[number * self.size : (number + 1) * self.size]] = True
-        around = _neighbours(self.job, own, self._pairs, self._tree)
-        if number == 0:
-            # Readings of lines that are not selected are placed once, with the first chunk.
-            around |= ~is_selected(self.job)
-        return _chunk(self.job, number, own, around, self._lines)
+        own[self._own_rows[number * self.size : (number + 1) * self.size]] = True
+        # Readings of no line, or of one that is not selected, are placed once.
+        return self.part(own, number, loose=self.loose and number == 0)
 
-    def part(self, own: Bools) -> Chunk:
-        """Return some lines, by their rows in the routes, with their surroundings as a chunk."""
-        around = _neighbours(self.job, own, self._pairs, self._tree)
-        return _chunk(self.job, 1, own, around, self._lines)
+    def part(self, own: Bools, number: int = 0, *, loose: bool = False) -> Chunk:
+        """Return a chunk of any lines, with their neighbours and surroundings.
+
+        Parameters
+        ----------
+        own : ndarray of bool, shape (r,)
+            Whether each row of the routes is one of the chunk's own lines.
+        number : int
+            Number of the chunk.
+        loose : bool
+            Whether the chunk has the readings of no line, and the lines that are not selected.
+        """
+        around = _neighbours(self.job, own, self.pairs, self.tree)
+        if loose:
+            around |= ~is_selected(self.job)
+        return _chunk(self.job, number, own, around, self.line_of_reading, loose)
+
+    @property
+    def _own_rows(self) -> Ints:
+        return self.selected_rows if self.rows is None else self.rows
 
     @cached_property
-    def _rows(self) -> Ints:
+    def selected_rows(self) -> Ints:
         """Rows of the selected routes."""
         return np.flatnonzero(is_selected(self.job))
 
     @cached_property
-    def _lines(self) -> Ints:
+    def line_of_reading(self) -> Ints:
         """Row of the route of each reading; -1 if it has none."""
-        names = self.job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
-        row_of = names.set_index("line_id")["index"]
-        return self.job.readings["line_id"].map(row_of).fillna(-1).to_numpy(dtype=np.int64)
+        return self.rows_of(self.job.readings["line_id"])
+
+    def rows_of(self, names: pd.Series[Any]) -> Ints:
+        """Return the row of the route of each ``line_id``; -1 if it is none."""
+        first = self.job.routes.drop_duplicates("line_id").reset_index()[["index", "line_id"]]
+        row_of = first.dropna().set_index("line_id")["index"]
+        return names.map(row_of).fillna(-1).to_numpy(dtype=np.int64)
 
     @cached_property
-    def _pairs(self) -> tuple[Ints, Ints]:
+    def pairs(self) -> tuple[Ints, Ints]:
         """Rows of each two routes that meet, in both orders."""
         lines = lines_of(self.job, self.errors.route_sd_m)
         met = junctions_of(lines, floor_m=self.errors.join_gap_m)
@@ -181,7 +232,7 @@ class ChunkPlan:
         return np.concatenate([a, b]), np.concatenate([b, a])
 
     @cached_property
-    def _tree(self) -> shapely.STRtree:
+    def tree(self) -> shapely.STRtree:
         """Spatial index of all routes."""
         return shapely.STRtree(self.job.routes.geometry.to_numpy())
 
@@ -189,6 +240,11 @@ class ChunkPlan:
 def is_selected(job: Job) -> Bools:
     """Return whether each route of a job is selected, good or not."""
     return np.asarray(job.routes["reason"].to_numpy(dtype=object) != NOT_SELECTED)
+
+
+def _names(job: Job, rows: Bools) -> frozenset[str]:
+    """Return the ``line_id`` of some rows of the routes."""
+    return frozenset(job.routes.loc[rows, "line_id"].dropna().astype(str))
 
 
 def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.STRtree) -> Bools:
@@ -202,30 +258,35 @@ def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.ST
     return within & ~own
 
 
-def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints) -> Chunk:
+def _chunk(
+    job: Job, number: int, own: Bools, around: Bools, line: Ints, loose: bool
+) -> Chunk:
     routes = job.routes[own | around].copy()
     routes["reason"] = _not_selected(routes["reason"], around[own | around])
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]
-    # Readings of no line, or of one that is not selected, are counted in the first chunk only.
-    if number == 0:
+    if loose:
         of_own |= (line < 0) | ~is_selected(job)[line]
     taken = of_own | of_around
     readings = job.readings[taken].reset_index(drop=True)
     readings["reason"] = _not_selected(readings["reason"], ~of_own[taken])
     rows = np.where(of_own[taken], np.flatnonzero(taken), -1)
-    part = replace(job, faults=(), counts={"readings": len(readings)})
+    # A hold depends on whether the whole job has utilities, near these lines or not.
+    counts = {"readings": len(readings)}
+    if job.utilities is not None:
+        counts["utilities"] = len(job.utilities)
+    part = replace(job, faults=(), counts=counts)
     part = replace(part, routes=routes.reset_index(drop=True), readings=readings)
     if job.valve_closures is not None:
         of_lines = job.valve_closures.of_lines(texts(routes[own[own | around]], "line_id"))
         part = replace(part, valve_closures=of_lines)
-    return Chunk(number, _with_surroundings(part), rows)
+    return Chunk(number, _with_surroundings(part), rows, _names(job, own), loose)
 
 
 def _with_surroundings(job: Job) -> Job:
     """Keep the features of other layers near the routes, and those without geometry."""
     shapes = job.routes.geometry.to_numpy()
     tree = shapely.STRtree(shapes[~shapely.is_missing(shapes)])
-    for name in _AROUND:
+    for name in AROUND:
         layer: gpd.GeoDataFrame | None = getattr(job, name)
         if layer is not None:
             own = layer.geometry.to_numpy()

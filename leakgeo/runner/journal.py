@@ -6,18 +6,19 @@ import json
 import os
 import shutil
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
-from leakgeo.arrow import from_ipc
+from leakgeo.arrow import counts_of_ipc, from_ipc
 from leakgeo.errors import OutputError, parameter_label
 from leakgeo.faults import Fault
 from leakgeo.job.digest import job_digest
 from leakgeo.provenance import NEUTRAL_PARAMETERS, json_sha256
-from leakgeo.runner.task import FAULTS
+from leakgeo.runner.task import FAULTS, LINES, StepFault
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Mapping
 
     import pandas as pd
 
@@ -25,6 +26,47 @@ if TYPE_CHECKING:
     from leakgeo.runner.task import ChunkResult
 
 FOLDER, _KEY = ".leakgeo-parts", "key.json"
+
+
+@dataclass(frozen=True)
+class StoredChunk:
+    """Result of a chunk on disk.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+    """
+
+    folder: Path
+
+    def names(self) -> list[str]:
+        """Return the names of its layers."""
+        return sorted(path.stem for path in self.folder.glob("*.arrow"))
+
+    def layer(self, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
+        """Read one layer, or its rows of some lines."""
+        return from_ipc((self.folder / f"{name}.arrow").read_bytes(), lines)
+
+    def counts(self, name: str) -> dict[str, int]:
+        """Return the number of rows of each line in a layer."""
+        return counts_of_ipc(self.folder / f"{name}.arrow", "line_id")
+
+    def lines(self) -> list[str]:
+        """Read the names of its own lines."""
+        return [str(name) for name in self._own()["lines"]]
+
+    def has_loose(self) -> bool:
+        """Return whether it has the readings of no line, and the lines that are not selected."""
+        return bool(self._own()["loose"])
+
+    def _own(self) -> dict[str, Any]:
+        own: dict[str, Any] = json.loads((self.folder / LINES).read_text("utf-8"))
+        return own
+
+    def faults(self) -> list[StepFault]:
+        """Read its faults."""
+        rows = json.loads((self.folder / FAULTS).read_text("utf-8"))
+        return [StepFault(row["step"], Fault.from_dict(row)) for row in rows]
 
 
 class Journal:
@@ -108,23 +150,14 @@ class Journal:
         try:
             for name, content in files.items():
                 (temporary / name).write_bytes(content)
-                _flush(temporary / name)
+                flush(temporary / name)
             temporary.rename(self._chunk_folder(number))
         finally:
             shutil.rmtree(temporary, ignore_errors=True)
 
-    def layer(self, number: int, name: str, lines: Iterable[str] | None = None) -> pd.DataFrame:
-        """Read one layer of a chunk, or its rows of some lines."""
-        return from_ipc((self._chunk_folder(number) / f"{name}.arrow").read_bytes(), lines)
-
-    def names(self, number: int) -> list[str]:
-        """Return the names of the layers of a chunk."""
-        return sorted(path.stem for path in self._chunk_folder(number).glob("*.arrow"))
-
-    def faults(self, number: int) -> Iterator[Fault]:
-        """Iterate over the faults of a chunk."""
-        for row in json.loads((self._chunk_folder(number) / FAULTS).read_text("utf-8")):
-            yield Fault.from_dict(row)
+    def chunk(self, number: int) -> StoredChunk:
+        """Return the stored result of a chunk."""
+        return StoredChunk(self._chunk_folder(number))
 
     def __enter__(self) -> Self:
         return self
@@ -159,7 +192,8 @@ def run_key(job: Job, parameters: Mapping[str, Mapping[str, object]], size: int)
     }
 
 
-def _flush(path: Path) -> None:
+def flush(path: Path) -> None:
+    """Flush a file to disk."""
     handle = os.open(path, os.O_RDWR)
     try:
         os.fsync(handle)

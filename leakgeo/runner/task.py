@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from leakgeo.arrow import to_ipc
 from leakgeo.progress import Progress, notify
-from leakgeo.runner.chunks import is_selected
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     import pandas as pd
 
@@ -25,7 +24,14 @@ if TYPE_CHECKING:
 
 # Column with the row of a reading in the whole job.
 ROW = "row_in_job"
-FAULTS = "faults.json"
+FAULTS, LINES = "faults.json", "lines.json"
+
+
+class StepFault(NamedTuple):
+    """A fault, and the name of the step that reported it."""
+
+    step: str
+    fault: Fault
 
 
 class PlannedStep(NamedTuple):
@@ -82,19 +88,46 @@ class ChunkResult:
         layers = {n: layer for n, layer in result.layers.items() if n not in self.before.layers}
         placed = layers["readings_on_route"].reset_index(drop=True).assign(**{ROW: chunk.rows})
         layers["readings_on_route"] = placed[placed[ROW] >= 0]
-        own = set(chunk.job.routes.loc[is_selected(chunk.job), "line_id"])
-        return {n: _rows_of_lines(layer, own) for n, layer in layers.items()}
+        return {n: _rows_of_lines(layer, self.chunk.own) for n, layer in layers.items()}
 
     @property
-    def faults(self) -> tuple[Fault, ...]:
-        """Faults that the steps reported."""
-        return self.result.faults[len(self.before.faults) :]
+    def faults(self) -> list[StepFault]:
+        """Faults that the steps reported, in order."""
+        made = self.result.made[len(self.before.made) :]
+        return [StepFault(one.step, fault) for one in made for fault in one.faults]
 
     def files(self) -> dict[str, bytes]:
         """Return file contents by file name: layers as Arrow, faults as JSON."""
-        faults = json.dumps([fault.to_dict() for fault in self.faults], ensure_ascii=False)
         layers = {f"{name}.arrow": to_ipc(layer) for name, layer in self.layers.items()}
-        return {**layers, FAULTS: faults.encode()}
+        own = {"lines": sorted(self.chunk.own), "loose": self.chunk.loose}
+        return {**layers, FAULTS: faults_json(self.faults), LINES: json.dumps(own).encode()}
+
+
+def faults_json(faults: Iterable[StepFault]) -> bytes:
+    """Return faults as JSON; see `leakgeo.runner.journal.StoredChunk.faults`."""
+    rows = [{"step": one.step, **one.fault.to_dict()} for one in faults]
+    return json.dumps(rows, ensure_ascii=False).encode()
+
+
+def in_order(
+    faults: Iterable[StepFault], steps: Sequence[str], lines: Iterable[str]
+) -> list[StepFault]:
+    """Return faults by step, of each first those of no line, then line by line; none twice.
+
+    So a job has one list of faults, however it is divided.
+
+    Parameters
+    ----------
+    faults : iterable of StepFault
+    steps : sequence of str
+        Names of the steps in order.
+    lines : iterable of str
+        ``line_id`` of the routes, in order.
+    """
+    turn = {name: k for k, name in enumerate(steps)}
+    place = {name: k for k, name in reversed(list(enumerate(lines)))}
+    once = dict.fromkeys(faults)
+    return sorted(once, key=lambda one: (turn[one.step], place.get(one.fault.line_id, -1)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +166,7 @@ def _without_layers(job: Job) -> Job:
     )  # fmt: skip
 
 
-def _rows_of_lines(layer: pd.DataFrame, own: set[str]) -> pd.DataFrame:
+def _rows_of_lines(layer: pd.DataFrame, own: frozenset[str]) -> pd.DataFrame:
     """Return the rows of the chunk's own lines, and those of no line."""
     if "line_id" not in layer or ROW in layer:
         return layer

@@ -8,7 +8,8 @@ import geopandas as gpd
 from pyproj import CRS
 
 from leakgeo.deliver.folder.atomic import write_atomic
-from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer, to_schema
+from leakgeo.deliver.geopackage.layers import UNFLUSHED, append_layer
+from leakgeo.deliver.geopackage.typed import to_schema
 from leakgeo.job.schema import drawn_layers, load_schemas
 from leakgeo.process_settings import gdal_options
 from leakgeo.simulate.job import SIMULATED

@@ -14,7 +14,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from pyproj import Transformer
 
-from leakgeo.deliver.geopackage.layers import as_type, write_geopackage
+from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.deliver.geopackage.typed import as_type
 from leakgeo.errors import OutputError
 from leakgeo.job.results.read_back import PREFIX, RUN_RECORD
 from leakgeo.job.schema import load_schema, load_schemas

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.formats.registry import parse_formats
-from leakgeo.deliver.geopackage.layers import to_schema
+from leakgeo.deliver.geopackage.typed import to_schema
 from leakgeo.errors import OutputError
 from leakgeo.faults import Fault
 from leakgeo.job.schema import load_schemas

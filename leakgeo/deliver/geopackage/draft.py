@@ -6,6 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.layers import write_geopackage
+from leakgeo.wording import wording
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,13 +27,18 @@ class Draft:
         Units of the texts in the layers; default SI.
     language : str
         Language of the texts; default English.
+    old : pathlib.Path, optional
+        As for `write_geopackage`.
     """
 
-    def __init__(self, result: Result, path: Path, units: str = "si", language: str = "en") -> None:
+    def __init__(
+        self, result: Result, path: Path, units: str = "si", language: str = "en",
+        old: Path | None = None,
+    ) -> None:  # fmt: skip
         self._layers, self._path = dict(result.layers), path
         path.unlink(missing_ok=True)
         pool = ThreadPoolExecutor(1)
-        self._done = pool.submit(write_geopackage, result.worded(units, language), path)
+        self._done = pool.submit(write_geopackage, result, path, wording(units, language), old)
         pool.shutdown(wait=False)
 
     def moved(self, result: Result, path: Path) -> dict[str, str] | None:

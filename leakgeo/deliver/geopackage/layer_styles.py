@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
 from typing import TYPE_CHECKING
 
 from leakgeo.deliver.geopackage.forms import form_qml
@@ -37,12 +36,12 @@ _ROW = (
 _TABLE_WITH_FORM = "lines"
 
 
-def add_styles(path: Path, result: Result) -> None:
-    """Add the style of each layer to a GeoPackage.
+def add_styles(base: sqlite3.Connection, result: Result) -> None:
+    """Add the style of each layer to a GeoPackage, instead of an earlier one.
 
     Parameters
     ----------
-    path : pathlib.Path
+    base : sqlite3.Connection
         GeoPackage with the layers of `result`.
     result : Result
     """
@@ -50,9 +49,9 @@ def add_styles(path: Path, result: Result) -> None:
     if _TABLE_WITH_FORM in result.layers:
         name = _TABLE_WITH_FORM
         rows.append((name, "", name, form_qml(name, VERSION), "", "Form of the lines"))
-    if not rows:
-        return
-    with closing(sqlite3.connect(path)) as base, base:
+    base.execute("DROP TABLE IF EXISTS layer_styles")
+    base.execute("DELETE FROM gpkg_contents WHERE table_name = 'layer_styles'")
+    if rows:
         write_rows(base, rows)
 
 
@@ -65,7 +64,8 @@ def write_rows(base: sqlite3.Connection, rows: Sequence[tuple[str, ...]]) -> Non
     rows : sequence of tuple of str
         Layer, geometry column, name, QML, SLD and description of each style.
     """
-    base.executescript(_TABLE)
+    for statement in _TABLE.split(";")[:-1]:
+        base.execute(statement)
     base.executemany(_ROW, rows)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
-from contextlib import closing
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
@@ -14,8 +12,8 @@ from leakgeo.deliver.views import sentences
 from leakgeo.job.sources import SIMULATED_KEY
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from pathlib import Path
+    import sqlite3
+    from collections.abc import Mapping, Sequence
 
     from leakgeo.result import Result
 
@@ -29,6 +27,7 @@ METHOD = (
 )
 UNITS = "Units are metres, decibels, kilopascals, seconds and litres, whatever the CRS is in."
 _UNDER_IT = ("numpy", "scipy", "geopandas", "shapely", "pyproj", "gdal", "proj", "geos")
+_GDAL = "http://gdal.org"
 _GMD, _GCO = "http://www.isotc211.org/2005/gmd", "http://www.isotc211.org/2005/gco"
 # Definitions of OGC 12-128r18 (GeoPackage 1.3), annex F.8; GDAL makes the tables.
 _METADATA = (
@@ -67,28 +66,38 @@ def _versions() -> str:
     return ", ".join(f"{name} {known[name]}" for name in ("leakgeo", *_UNDER_IT))
 
 
-def describe_geopackage(path: Path, result: Result, layers: Sequence[str]) -> None:
-    """Add the metadata of the first layer to the others, and an ISO 19139 record of the result.
+def describe_geopackage(base: sqlite3.Connection, result: Result, layers: Sequence[str]) -> None:
+    """Write the metadata of the layers, and an ISO 19139 record of the result, instead of earlier.
 
-    GDAL reads and writes the metadata of all layers each time it adds one.
+    GDAL would read and write the metadata of all layers each time it adds one.
 
     Parameters
     ----------
-    path : pathlib.Path
+    base : sqlite3.Connection
         GeoPackage with metadata of its first layer.
     result : Result
     layers : sequence of str
-        Layers that have metadata, the first one first.
+        Layers that have metadata.
     """
     now = datetime.now(UTC)
-    time = f"{now:%Y-%m-%dT%H:%M:%S}.000Z"
-    with closing(sqlite3.connect(path)) as base, base:
-        (notes,) = base.execute("SELECT md_standard_uri, metadata FROM gpkg_metadata")
-        records = [("table", name, *notes) for name in layers[1:]]
-        records.append(("geopackage", None, _GMD, iso_record(result, now)))
-        for scope, name, standard, text in records:
-            row = base.execute(_METADATA, (standard, text))
-            base.execute(_REFERENCE, (scope, name, time, row.lastrowid))
+    time, notes = f"{now:%Y-%m-%dT%H:%M:%S}.000Z", _as_gdal(layer_notes(result))
+    records = [("table", name, _GDAL, notes) for name in layers]
+    records.append(("geopackage", None, _GMD, iso_record(result, now)))
+    base.execute("DELETE FROM gpkg_metadata_reference")
+    base.execute("DELETE FROM gpkg_metadata")
+    for scope, name, standard, text in records:
+        row = base.execute(_METADATA, (standard, text))
+        base.execute(_REFERENCE, (scope, name, time, row.lastrowid))
+
+
+def _as_gdal(notes: Mapping[str, str]) -> str:
+    """Return metadata as GDAL stores them in a GeoPackage."""
+    root = ET.Element("GDALMultiDomainMetadata")
+    within = ET.SubElement(root, "Metadata")
+    for key, value in sorted(notes.items(), key=lambda pair: pair[0].casefold()):
+        ET.SubElement(within, "MDI", key=key).text = value
+    ET.indent(root)
+    return f"{ET.tostring(root, encoding='unicode')}\n"
 
 
 def iso_record(result: Result, now: datetime) -> str:

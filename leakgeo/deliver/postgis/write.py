@@ -13,7 +13,7 @@ import shapely
 
 from leakgeo.deliver.folder.record import run_record
 from leakgeo.deliver.folder.spreadsheets import faults_list
-from leakgeo.deliver.geopackage.layers import to_schema
+from leakgeo.deliver.geopackage.typed import to_schema
 from leakgeo.deliver.postgis.tables import TargetSchema, columns_of, fill, find_srid, prepare
 from leakgeo.errors import JobError, OutputError
 from leakgeo.job.schema import load_schemas

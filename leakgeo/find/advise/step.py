@@ -164,6 +164,7 @@ def _no_advice(line_id: str, error: Exception) -> Fault:
         Reason("no_advice", error=str(error)),
         line_id,
         effect="noted",
+        line_id=line_id,
     )
 
 

@@ -183,7 +183,7 @@ def _over_limit(rejected: pd.DataFrame, most_over_kpa: float) -> list[Fault]:
             "readings",
             Reason("air_too_high", air_kpa=row.air_kpa, over_kpa=row.over_kpa,
                    most_kpa=most_over_kpa),
-            str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}",
+            str(row.reading_id), "air_kpa", f"{row.air_kpa:.0f}", line_id=str(row.line_id),
         )
         for row in rejected.itertuples()
     ]  # fmt: skip
@@ -196,7 +196,7 @@ def _pressure_unknown(heard: pd.DataFrame) -> list[Fault]:
         Fault(
             "readings",
             Reason("air_pressure_unknown"),
-            str(line), "air_kpa", effect="noted",
+            str(line), "air_kpa", effect="noted", line_id=str(line),
         )
         for line in pd.unique(heard.loc[unknown, "line_id"])
     ]  # fmt: skip
@@ -210,7 +210,7 @@ def _without_partner(kept: pd.DataFrame, paired: pd.DataFrame) -> list[Fault]:
         Fault(
             "readings",
             Reason("air_without_partner", air=air, readings=len(own)),
-            str(line), "air", effect="noted",
+            str(line), "air", effect="noted", line_id=str(line),
         )
         for (line, air), own in lone.groupby(["line_id", "air"])
     ]  # fmt: skip

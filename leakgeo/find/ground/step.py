@@ -42,8 +42,8 @@ if TYPE_CHECKING:
 
 # More lines than this teach no more.
 MOST_LINES = 200
-# A line with fewer readings says nothing of their noise.
-_LEAST_READINGS = 8
+#: A line with fewer readings says nothing of their noise.
+LEAST_READINGS = 8
 
 
 def ground(
@@ -149,7 +149,7 @@ def line_evidence(
     floor : FloorFit
     """
     lines, line, readings = heard
-    if len(readings.level_db) < _LEAST_READINGS:
+    if len(readings.level_db) < LEAST_READINGS:
         return None
     material = constants.materials[lines.material[line]]
     problem = build_problem(readings, material, float(lines.depth_m[line]), constants)
@@ -179,7 +179,7 @@ def _sampled(job: Job, route_sd_m: float, reading_sd_m: float, tape_sd_m: float)
         of_line[free] = texts(placed, "line_id")
     count = pd.Series(of_line).value_counts()
     known = _teaching(lines)
-    names = sorted(set(count.index[count >= _LEAST_READINGS]) & set(known), key=_hash)
+    names = sorted(set(count.index[count >= LEAST_READINGS]) & set(known), key=_hash)
     taken = names[:MOST_LINES]
     own = np.isin(of_line.astype(str), taken)
     routes = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import celerite2
@@ -172,7 +173,8 @@ def _points(readings: gpd.GeoDataFrame, placed: pd.DataFrame, lines: Lines) -> O
 def _by_line(lines: Lines, faults: Sequence[tuple[str, Fault]]) -> list[Fault]:
     """Return faults in the order of their lines, so that chunks of a job give the same order."""
     place = lines.index_of(np.array([line for line, _ in faults], dtype=object))
-    return [faults[k][1] for k in np.argsort(place, kind="stable")]
+    order = np.argsort(place, kind="stable").tolist()
+    return [replace(faults[k][1], line_id=faults[k][0]) for k in order]
 
 
 def _reading_faults(result: Result, readings: pd.DataFrame) -> list[tuple[str, Fault]]:

@@ -243,7 +243,8 @@ class Search:
             # A line that can't be computed must not stop the others.
             except (ArithmeticError, ValueError) as error:
                 reason = Reason("not_worked_out", error=str(error))
-                return Fault("readings", reason, str(self.lines.table.index[line]))
+                name = str(self.lines.table.index[line])
+                return Fault("readings", reason, name, line_id=name)
 
         selected = [line for line in sorted(heard | dug) if self.lines.selected[line]]
         # Threads suffice: compiled code takes nearly all of the time and releases the GIL.

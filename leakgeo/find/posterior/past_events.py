@@ -139,19 +139,23 @@ def _stretches(shapes: Objects, line: Ints, lines: Lines) -> tuple[Floats, Float
 
 def _fade(job: Job, history: gpd.GeoDataFrame, years: float) -> Floats:
     """Return the weight of each record by its age on the latest day of the job."""
-    latest = latest_day(job) if job.latest_day is None else job.latest_day
+    latest = latest_month(job) if job.latest_month is None else job.latest_month
     age = (latest - _days(history, "date")).clip(0.0) / _DAYS
     return np.where(np.isfinite(age), np.exp(-np.nan_to_num(age) / years), _UNDATED_WEIGHT)
 
 
-def latest_day(job: Job) -> float:
-    """Return the latest day in the data of a job, in days since 1970; NaN if it has no dates.
+def latest_month(job: Job) -> float:
+    """Return when the month of the latest date of a job begins, in days since 1970.
 
-    The age of records is counted from it, not from today, so that a job always has one result.
+    NaN if it has no dates. The age of records is counted from it, not from today, so that a job
+    always has one result; by months, as the records of a job should not change with each reading.
     """
     days = [_days(job.readings, "time"), _days(job.contacts, "time"), _days(job.history, "date")]
     known = np.concatenate(days)
-    return float(np.nanmax(known)) if np.isfinite(known).any() else np.nan
+    if not np.isfinite(known).any():
+        return np.nan
+    month = np.datetime64(int(np.floor(np.nanmax(known))), "D").astype("datetime64[M]")
+    return float(month.astype("datetime64[D]").astype(np.int64))
 
 
 def _days(layer: pd.DataFrame | None, column: str) -> Floats:

@@ -49,7 +49,11 @@ def job_record(result: Result) -> dict[str, object]:
         "computed_in": job.crs.to_wkt(),
         "written_in": job.output_crs.to_wkt(),
         "parameters": {
-            step: {name: value for name, value in given.items() if name not in NEUTRAL_PARAMETERS}
+            step: {
+                name: value.name if isinstance(value, Path) else value
+                for name, value in given.items()
+                if name not in NEUTRAL_PARAMETERS
+            }
             for step, given in result.parameters.items()
             if step not in _DELIVERY_STEPS
         },

@@ -1,0 +1,252 @@
+"""Write the GeoPackage of an update: a copy of the one there, with only the changed rows anew."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+import shapely
+
+from leakgeo.deliver.geopackage.row_changes import RowChanges
+from leakgeo.deliver.geopackage.rows import OVER_ALL
+from leakgeo.job.geopackage import columns_of, geometry_of, quoted
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+# Declared types of SQLite by the type of a column that is written.
+_STORED = {"f": ("REAL", "DOUBLE"), "i": ("INTEGER", "MEDIUMINT"), "b": ("BOOLEAN",),
+           "M": ("DATETIME",)}  # fmt: skip
+# Flags of a geometry header: little-endian, with an envelope, empty (OGC 12-128r18, 2.1.3).
+_LITTLE, _ENVELOPE, _EMPTY = 0x01, 0x02, 0x10
+
+
+class NotPatchable(Exception):  # noqa: N818 - a reason to write the whole file, not an error
+    """The file has other tables or types than the rows to write."""
+
+
+@contextmanager
+def copied(old: Path, path: Path) -> Iterator[sqlite3.Connection]:
+    """Copy a GeoPackage, and yield a connection to the copy, which is committed at the end."""
+    shutil.copyfile(old, path)
+    with closing(sqlite3.connect(path, isolation_level=None)) as base:
+        base.execute("PRAGMA journal_mode = MEMORY")
+        base.execute("PRAGMA synchronous = OFF")
+        base.execute("BEGIN")
+        yield base
+        base.execute("COMMIT")
+
+
+@dataclass(frozen=True)
+class TablePatch:
+    """Changes of one table, whose rows are numbered from 1 without gaps.
+
+    Parameters
+    ----------
+    base : sqlite3.Connection
+        With an open transaction.
+    table : str
+    changes : RowChanges
+    """
+
+    base: sqlite3.Connection
+    table: str
+    changes: RowChanges
+
+    def apply(self, rows: pd.DataFrame) -> None:
+        """Make the changes; `rows` are the new ones in order, typed as for a GeoPackage.
+
+        Raises
+        ------
+        NotPatchable
+            If the table has other columns, types, or rows.
+        """
+        self._check(rows)
+        fid = self._fid
+        with self._without_triggers():
+            gone = [(int(k) + 1,) for k in self.changes.gone]
+            self.base.executemany(f"DELETE FROM {quoted(self.table)} WHERE {fid} = ?", gone)
+            self._delete_index(gone)
+            self._move()
+            self._insert(rows)
+        self._note()
+
+    @property
+    def _fid(self) -> str:
+        rows = self.base.execute(f"PRAGMA table_info({quoted(self.table)})").fetchall()
+        return next((quoted(str(r[1])) for r in rows if r[5]), "")
+
+    @property
+    def _index(self) -> str:
+        """Name of the R-tree of the table; ``""`` if it has none."""
+        shape, _ = geometry_of(self.base, self.table)
+        name = f"rtree_{self.table}_{shape}"
+        known = self.base.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (name,)).fetchone()
+        return quoted(name) if shape and known else ""
+
+    def _check(self, rows: pd.DataFrame) -> None:
+        found = columns_of(self.base, self.table)
+        shape, _ = geometry_of(self.base, self.table)
+        wanted = [str(c) for c in rows.columns if not (shape and c == rows.geometry.name)]
+        count = self.base.execute(
+            f"SELECT count(*), coalesce(max({self._fid}), 0) FROM {quoted(self.table)}"
+        ).fetchone()
+        if [*found] != wanted or tuple(count) != (self.changes.before, self.changes.before):
+            raise NotPatchable(self.table)
+        if len(rows) and not all(_fits(rows[name], kind) for name, kind in found.items()):
+            raise NotPatchable(self.table)
+        if shape and len(rows):
+            kinds = {str(kind).upper() for kind in rows.geometry.geom_type.dropna().unique()}
+            declared = self.base.execute(
+                "SELECT geometry_type_name FROM gpkg_geometry_columns WHERE table_name = ?",
+                (self.table,),
+            ).fetchone()[0]
+            if not kinds <= {str(declared)} or str(declared).startswith("MULTI"):
+                raise NotPatchable(self.table)
+
+    @contextmanager
+    def _without_triggers(self) -> Iterator[None]:
+        """Take the triggers off the table, which would do the work of the index once more."""
+        found = self.base.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?",
+            (self.table,),
+        ).fetchall()
+        for name, _ in found:
+            self.base.execute(f"DROP TRIGGER {quoted(str(name))}")
+        yield
+        for _, sql in found:
+            self.base.execute(str(sql))
+
+    def _delete_index(self, gone: list[tuple[int]]) -> None:
+        if self._index:
+            self.base.executemany(f"DELETE FROM {self._index} WHERE id = ?", gone)
+
+    def _move(self) -> None:
+        """Give rows their new numbers: first negative ones, so that none meet."""
+        for table, number in ((quoted(self.table), self._fid), (self._index, "id")):
+            if not table:
+                continue
+            for begin, end, shift in self.changes.moves():
+                self.base.execute(
+                    f"UPDATE {table} SET {number} = -({number} + ?) WHERE {number} BETWEEN ? AND ?",
+                    (shift, begin + 1, end),
+                )
+            self.base.execute(f"UPDATE {table} SET {number} = -{number} WHERE {number} < 0")
+
+    def _insert(self, rows: pd.DataFrame) -> None:
+        if not len(rows):
+            return
+        numbers = (self.changes.new + 1).tolist()
+        shape, srs = geometry_of(self.base, self.table)
+        names, columns = [self._fid], [numbers]
+        if shape:
+            shapes = np.asarray(rows.geometry.to_numpy(), dtype=object)
+            names.append(quoted(shape))
+            columns.append(_blobs(shapes, srs))
+            self._index_rows(numbers, shapes)
+            rows = pd.DataFrame(rows.drop(columns=rows.geometry.name))
+        names += [quoted(str(name)) for name in rows.columns]
+        columns += [sql_values(rows[name]) for name in rows.columns]
+        marks = ", ".join("?" * len(names))
+        self.base.executemany(
+            f"INSERT INTO {quoted(self.table)} ({', '.join(names)}) VALUES ({marks})",
+            zip(*columns, strict=True),
+        )
+
+    def _index_rows(self, numbers: list[int], shapes: NDArray[np.object_]) -> None:
+        if not self._index:
+            return
+        west, south, east, north = shapely.bounds(shapes).T
+        there = np.isfinite(west)
+        boxes = np.column_stack([west, east, south, north])[there].tolist()
+        own = np.array(numbers)[there].tolist()
+        self.base.executemany(
+            f"INSERT INTO {self._index} VALUES (?, ?, ?, ?, ?)",
+            [(k, *box) for k, box in zip(own, boxes, strict=True)],
+        )
+
+    def _note(self) -> None:
+        """Update the number of rows, the extent and the time of change."""
+        count = len(self.changes.place)
+        name = (self.table,)
+        self.base.execute("UPDATE gpkg_ogr_contents SET feature_count = ? WHERE table_name = ?",
+                          (count, *name))  # fmt: skip
+        self.base.execute("UPDATE sqlite_sequence SET seq = ? WHERE name = ?", (count, *name))
+        now = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%S}.000Z"
+        self.base.execute("UPDATE gpkg_contents SET last_change = ? WHERE table_name = ?",
+                          (now, *name))  # fmt: skip
+        if self._index:
+            extent = self.base.execute(
+                f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {self._index}"
+            ).fetchone()
+            self.base.execute("UPDATE gpkg_contents SET min_x = ?, min_y = ?, max_x = ?, max_y = ? "
+                              "WHERE table_name = ?", (*extent, *name))  # fmt: skip
+
+    def set_over_all(self, columns: pd.DataFrame) -> None:
+        """Write the columns with numbers over all lines anew, of all rows."""
+        names = [name for name in OVER_ALL if name in columns]
+        if not names or not len(columns):
+            return
+        values = [sql_values(columns[name]) for name in names]
+        sets = ", ".join(f"{quoted(name)} = ?" for name in names)
+        unlike = " OR ".join(f"{quoted(name)} IS NOT ?" for name in names)
+        rows = zip(*values, range(1, len(columns) + 1), *values, strict=True)
+        with self._without_triggers():
+            self.base.executemany(
+                f"UPDATE {quoted(self.table)} SET {sets} WHERE {self._fid} = ? AND ({unlike})", rows
+            )
+
+
+def _fits(column: pd.Series[Any], declared: str) -> bool:
+    allowed = _STORED.get(getattr(column.dtype, "kind", "O"))
+    return declared in allowed if allowed else declared.startswith("TEXT")
+
+
+def sql_values(column: pd.Series[Any]) -> list[object]:
+    """Return the values of a typed column as GDAL stores them in a GeoPackage; None for null.
+
+    Examples
+    --------
+    >>> sql_values(pd.Series([True, None], dtype="boolean"))
+    [1, None]
+    """
+    if column.dtype.kind == "M":
+        return [None if pd.isna(t) else f"{t:%Y-%m-%dT%H:%M:%S}.{t.microsecond // 1000:03d}Z"
+                for t in column]  # fmt: skip
+    if column.dtype.kind == "b":
+        column = column.astype("Int64")
+    values: list[object] = column.astype(object).where(column.notna(), None).tolist()
+    return values
+
+
+def _blobs(shapes: NDArray[np.object_], srs_id: int) -> list[bytes | None]:
+    """Return geometries as a GeoPackage stores them (OGC 12-128r18, 2.1.3), None for null.
+
+    Shapes other than points have an envelope, as GDAL writes it.
+    """
+    srs = srs_id.to_bytes(4, "little", signed=True)
+    boxes = shapely.bounds(shapes)[:, [0, 2, 1, 3]].astype("<f8")
+    blobs: list[bytes | None] = []
+    for shape, box in zip(shapes, boxes, strict=True):
+        if shape is None:
+            blobs.append(None)
+            continue
+        flags, envelope = _LITTLE, b""
+        if shape.is_empty:
+            flags |= _EMPTY
+        elif shape.geom_type != "Point":
+            flags, envelope = flags | _ENVELOPE, box.tobytes()
+        wkb = shapely.to_wkb(shape, byte_order=1, flavor="iso")
+        blobs.append(b"GP\0" + bytes([flags]) + srs + envelope + wkb)
+    return blobs
+
+

@@ -1,0 +1,102 @@
+"""Which rows of a table stay, move, go and come, from the keys of its rows before and after."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from leakgeo.arrays import Ints
+
+
+@dataclass(frozen=True, eq=False)
+class RowChanges:
+    """Changes that turn one list of rows into another.
+
+    Parameters
+    ----------
+    place : ndarray of int, shape (n,)
+        Place of each row of the new list in the old one, in ascending order; -1 if it is new.
+    before : int
+        Number of rows of the old list.
+
+    Examples
+    --------
+    >>> old, new = (np.array(list(keys), dtype=np.uint64) for keys in ((1, 2, 3, 4), (1, 9, 3, 4)))
+    >>> changes = RowChanges.of(old, new)
+    >>> changes.new.tolist(), changes.gone.tolist(), list(changes.moves())
+    ([1], [1], [])
+    >>> list(RowChanges.of(old, np.array([2, 3, 4], dtype=np.uint64)).moves())
+    [(1, 4, -1)]
+    """
+
+    place: Ints
+    before: int
+
+    @classmethod
+    def of(cls, old: NDArray[np.uint64], new: NDArray[np.uint64]) -> RowChanges:
+        """Return the changes between two lists of keys; of rows that swap places, some are new."""
+        order = np.argsort(old, kind="stable")
+        ranked = old[order]
+        if len(old) > 1 and (ranked[1:] == ranked[:-1]).any():
+            return cls(np.full(len(new), -1), len(old))
+        at = np.searchsorted(ranked, new)
+        at[at == len(ranked)] = 0
+        found = ranked[at] == new if len(ranked) else np.zeros(len(new), dtype=bool)
+        place = np.where(found, order[at] if len(ranked) else -1, -1)
+        stays = np.flatnonzero(found)
+        if (np.diff(place[stays]) <= 0).any():
+            ascending = stays[_longest_ascent(place[stays])]
+            place = np.where(np.isin(np.arange(len(new)), ascending), place, -1)
+        return cls(place, len(old))
+
+    @property
+    def new(self) -> Ints:
+        """Rows of the new list that the old one lacks."""
+        return np.flatnonzero(self.place < 0)
+
+    @property
+    def gone(self) -> Ints:
+        """Rows of the old list that the new one lacks."""
+        stays = np.zeros(self.before, dtype=bool)
+        stays[self.place[self.place >= 0]] = True
+        return np.flatnonzero(~stays)
+
+    @property
+    def none(self) -> bool:
+        """Whether both lists are the same."""
+        return len(self.place) == self.before and not len(self.new)
+
+    def moves(self) -> Iterator[tuple[int, int, int]]:
+        """Yield the runs of rows that get another place: begin and end in the old list, and shift."""
+        stays = np.flatnonzero(self.place >= 0)
+        old = self.place[stays]
+        shift = stays - old
+        ends = np.flatnonzero(np.diff(shift)) + 1
+        for run in np.split(np.arange(len(stays)), ends):
+            if len(run) and shift[run[0]]:
+                yield int(old[run[0]]), int(old[run[-1]]) + 1, int(shift[run[0]])
+
+
+def _longest_ascent(values: Ints) -> Ints:
+    """Return the indices of a longest ascending subsequence (patience sorting)."""
+    tops: list[int] = []
+    top_at: list[int] = []
+    before = np.full(len(values), -1)
+    for k, value in enumerate(values.tolist()):
+        pile = bisect_left(tops, value)
+        tops[pile : pile + 1] = [value]
+        top_at[pile : pile + 1] = [k]
+        before[k] = top_at[pile - 1] if pile else -1
+    found, k = [], top_at[-1] if top_at else -1
+    while k >= 0:
+        found.append(k)
+        k = int(before[k])
+    return np.array(found[::-1], dtype=np.int64)

@@ -1,0 +1,136 @@
+"""The layers of a result as they are written into a GeoPackage: worded, typed, projected."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+
+from leakgeo.deliver.folder.record import plain
+from leakgeo.deliver.geopackage.typed import as_type, to_schema, type_of
+from leakgeo.job.placed import on_the_ground
+from leakgeo.job.results.read_back import PREFIX, job_record
+from leakgeo.job.schema import load_schemas
+from leakgeo.wording.layers import with_texts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from leakgeo.arrays import Ints
+    from leakgeo.job.schema import LayerSchema
+    from leakgeo.result import Result
+    from leakgeo.wording import Wording
+
+#: Columns with one value for the whole result, or numbers over all lines.
+OVER_ALL = ("run_id", "priority", "dig_rank", "walk")
+
+
+@dataclass(frozen=True, eq=False)
+class LayerRows:
+    """One layer, by the rows.
+
+    Parameters
+    ----------
+    result : Result
+    name : str
+        In the file.
+    schema : LayerSchema or None
+    layer : pandas.DataFrame
+        As computed; of a streamed layer the part that is held in memory.
+    of_job : bool
+        Whether it is a layer of the job.
+    words : Wording or None
+        Writes the text columns, if the layer does not have them.
+    """
+
+    result: Result
+    name: str
+    schema: LayerSchema | None
+    layer: pd.DataFrame
+    of_job: bool
+    words: Wording | None
+
+    @property
+    def title(self) -> str:
+        """Title of the layer in a GIS."""
+        if self.schema is None:
+            return self.name.replace("_", " ").capitalize()
+        return f"{self.schema.title}, as used" if self.of_job else self.schema.title
+
+    @property
+    def description(self) -> str:
+        """Description of the layer in a GIS."""
+        if self.schema is None:
+            return "A layer of the user's own."
+        more = " As the run has read it; `reason` says why a row was not used."
+        return self.schema.description + (more if self.of_job else "")
+
+    @property
+    def streamed(self) -> Any:
+        """What gives the rows of a streamed layer; None for others."""
+        return None if self.of_job else self.result.streamed.get(self.name)
+
+    def parts(self) -> Iterator[pd.DataFrame]:
+        """Iterate over all rows, typed, in one or several parts."""
+        parts = iter([self.layer]) if self.streamed is None else self.streamed()
+        return (self.typed(part) for part in parts)
+
+    def typed(self, rows: pd.DataFrame) -> pd.DataFrame:
+        """Return some rows with their texts, typed and in the output CRS."""
+        if self.words is not None and not self.of_job:
+            rows = with_texts(rows, self.words)
+        run_id = "" if self.of_job else self.result.run_id
+        return to_schema(rows, self.schema, self.result.job.output_crs, run_id)
+
+    def at(self, rows: Ints, names: np.ndarray[Any, Any]) -> pd.DataFrame:
+        """Return rows by their place, typed.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (n,)
+            Ascending.
+        names : ndarray of str
+            ``line_id`` of all rows of a streamed layer; not used for others.
+        """
+        if self.streamed is None:
+            return self.typed(self.layer.iloc[rows])
+        lines = pd.unique(names[rows])
+        own = np.flatnonzero(np.isin(names.astype(str), lines.astype(str)))
+        return self.typed(self.streamed.of_lines(lines).iloc[np.searchsorted(own, rows)])
+
+    def over_all(self) -> pd.DataFrame:
+        """Return the typed columns with numbers over all lines, of all rows; none if streamed."""
+        kinds = {} if self.schema is None else {f.name: type_of(f) for f in self.schema.fields}
+        if self.streamed is not None:
+            return pd.DataFrame()
+        columns = {n: as_type(self.layer[n].reset_index(drop=True), kinds.get(n))
+                   for n in OVER_ALL if n in self.layer}  # fmt: skip
+        if not self.of_job and self.schema is not None and "run_id" in self.schema.columns:
+            run_id = [self.result.run_id] * len(self.layer)
+            columns["run_id"] = as_type(pd.Series(run_id, dtype=object), kinds["run_id"])
+        return pd.DataFrame(columns, index=range(len(self.layer)))
+
+
+def layer_rows(result: Result, words: Wording | None) -> dict[str, LayerRows]:
+    """Return the layers of a result and those of its job, in the order of the file."""
+    schemas, inputs = load_schemas("output"), load_schemas("input")
+    names = [n for n in schemas if n in result.layers]
+    names += [n for n in result.layers if n not in schemas]
+    found = {
+        name: LayerRows(result, name, schemas.get(name), result.layers[name], False, words)
+        for name in names
+    }
+    job = replace(on_the_ground(result).job, shown_in=None)
+    for name, layer in job.items() if names else ():
+        name = PREFIX + str(name)  # noqa: PLW2901
+        found[name] = LayerRows(result, name, inputs[name.removeprefix(PREFIX)], layer, True, words)
+    return found
+
+
+def run_record_table(result: Result) -> pd.DataFrame:
+    """Return the record that `read_result` needs, as a table of one row."""
+    record = json.dumps(plain(job_record(on_the_ground(result))))
+    return pd.DataFrame({"record": [record]})

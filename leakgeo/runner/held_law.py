@@ -1,0 +1,98 @@
+"""The law of noise that updates hold, and when it is learned again."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from leakgeo.faults import Fault
+from leakgeo.find.ground.step import LEAST_READINGS
+from leakgeo.job.digest import LayerDigest
+from leakgeo.job.model import without_fault
+from leakgeo.reason import Reason
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from leakgeo.job.model import Job
+
+#: File in the output folder with the law.
+FILE = "ground.toml"
+# Share of new lines, of those that teach, that asks for another law.
+_NEW = 0.2
+
+
+@dataclass(frozen=True)
+class HeldLaw:
+    """What an update needs to know of the law in its folder.
+
+    Parameters
+    ----------
+    path : pathlib.Path or None
+        File with the law to use; None if it is learned from the job.
+    faults : tuple of Fault
+        That it is held, or why it is learned again.
+    """
+
+    path: Path | None
+    faults: tuple[Fault, ...] = ()
+
+    @classmethod
+    def of(cls, job: Job, out: Path, noted: Mapping[str, Any], *, relearn: bool) -> HeldLaw:
+        """Return whether the law in a folder is held for a job.
+
+        Parameters
+        ----------
+        job : Job
+        out : pathlib.Path
+        noted : mapping
+            What `note` returned when the law was learned; empty if nothing is known.
+        relearn : bool
+            Whether the user asks for another law.
+        """
+        path = out / FILE
+        if not noted:
+            return cls(None)
+        why = "asked" if relearn else _why(job, path, noted)
+        if why:
+            return cls(None, _noted(Reason("law_learned_again", why=why)))
+        return cls(path, _noted(Reason("law_held", lines=len(noted["lines"]))))
+
+
+def note(job: Job, out: Path) -> dict[str, object]:
+    """Return what is to be known of a law that was just learned from a job and written."""
+    return {"file": _sha256(out / FILE), "lines": sorted(_teaching(job)), "digs": _digs(job)}
+
+
+def _why(job: Job, path: Path, noted: Mapping[str, Any]) -> str:
+    """Return why the law is learned again; ``""`` if it is not."""
+    if _sha256(path) != noted.get("file") or not isinstance(noted.get("lines"), list):
+        return "file"
+    if _digs(job) != noted.get("digs"):
+        return "digs"
+    before, now = set(noted["lines"]), _teaching(job)
+    return "lines" if len(now - before) > _NEW * len(before) else ""
+
+
+def _noted(reason: Reason) -> tuple[Fault]:
+    return (Fault("job", reason, effect="noted"),)
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
+
+
+def _teaching(job: Job) -> set[str]:
+    """Return the lines that have enough readings to teach."""
+    good = job.readings[without_fault(job.readings["reason"])]
+    count = good["line_id"].value_counts()
+    return {str(name) for name in count.index[count >= LEAST_READINGS]}
+
+
+def _digs(job: Job) -> str:
+    digs = job.dig_outcomes
+    return "" if digs is None else LayerDigest.of(pd.DataFrame(digs.drop(columns="geometry")))

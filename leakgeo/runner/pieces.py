@@ -1,0 +1,96 @@
+"""Pieces of products in one file, which outlive a run."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import MutableMapping
+from contextlib import closing, suppress
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+class Pieces(MutableMapping[str, bytes]):
+    """Bytes by key in a SQLite file; a file that can't be read counts as empty.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Read when the first piece is asked for, and written by `save`.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> path = Path(tempfile.mkdtemp()) / "pieces.sqlite"
+    >>> pieces = Pieces(path)
+    >>> pieces["a"] = b"1"
+    >>> pieces.save()
+    >>> Pieces(path)["a"]
+    b'1'
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._held: dict[str, bytes] | None = None
+        self._used: set[str] = set()
+        self._fresh: set[str] = set()
+
+    @property
+    def _pieces(self) -> dict[str, bytes]:
+        if self._held is None:
+            self._held = self._read()
+        return self._held
+
+    def _read(self) -> dict[str, bytes]:
+        if not self._path.is_file():
+            return {}
+        try:
+            with closing(sqlite3.connect(self._path)) as base:
+                return dict(base.execute("SELECT key, bytes FROM pieces"))
+        except sqlite3.Error:
+            with suppress(OSError):
+                self._path.unlink()
+            return {}
+
+    def __getitem__(self, key: str) -> bytes:
+        """Return a piece."""
+        self._used.add(key)
+        return self._pieces[key]
+
+    def __setitem__(self, key: str, value: bytes) -> None:
+        """Store a piece."""
+        self._pieces[key] = value
+        self._used.add(key)
+        self._fresh.add(key)
+
+    def __delitem__(self, key: str) -> None:
+        """Forget a piece."""
+        del self._pieces[key]
+
+    def __iter__(self) -> Iterator[str]:
+        """Iterate over the keys."""
+        return iter(self._pieces)
+
+    def __len__(self) -> int:
+        """Return the number of pieces."""
+        return len(self._pieces)
+
+    def save(self) -> None:
+        """Write new pieces to the file, and delete those that no run has used since it was read."""
+        if not self._fresh:
+            return
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        unused = [key for key in self._pieces if key not in self._used]
+        for key in unused:
+            del self._pieces[key]
+        rows = [(key, self._pieces[key]) for key in self._fresh if key in self._pieces]
+        with closing(sqlite3.connect(self._path)) as base, base:
+            base.execute("PRAGMA synchronous = OFF")
+            base.execute("CREATE TABLE IF NOT EXISTS pieces (key TEXT PRIMARY KEY, bytes BLOB)")
+            base.executemany("DELETE FROM pieces WHERE key = ?", [(key,) for key in unused])
+            base.executemany("INSERT OR REPLACE INTO pieces VALUES (?, ?)", rows)
+        self._fresh.clear()
+        self._used.clear()
