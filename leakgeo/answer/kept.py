@@ -82,7 +82,7 @@ def ask(
     Examples
     --------
     >>> import leakgeo
-    >>> found = leakgeo.ask("examples/town/job.gpkg", "H-126", leak_prior=0.5)
+    >>> found = leakgeo.ask("examples/town/job.gpkg", "H-126")
     >>> found["lines"][["line_id", "status"]].to_numpy().tolist()
     [['H-126', 'located']]
     """

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import shapely
 
 from leakgeo.arrays import floats, texts
 from leakgeo.conversion import FOOT_M
@@ -75,7 +76,6 @@ def plot_data(view: LineView, result: Result, units: str, aside: Collection[str]
 def _route(lines: Lines, at: int, job: Job) -> Plain:
     """Return the vertices of a line in the CRS of the results, and their distances along it."""
     import geopandas as gpd
-    import shapely
 
     shape = lines.routes.lines[at]
     coordinates = shapely.get_coordinates(shape)
@@ -96,9 +96,10 @@ def _displayed_m(view: LineView, lines: Lines, result: Result) -> dict[str, floa
     placed = {text(row, "reading_id"): number(row, "chainage_m")
               for row in view.rows("readings_on_route")}  # fmt: skip
     names = texts(job.readings, "reading_id")
-    lost = [placed.get(str(name), 0.0) is None for name in names]
-    rows = job.readings[lost].reset_index(drop=True)
-    if rows.empty:
+    lost = np.array([placed.get(str(name), 0.0) is None for name in names], dtype=bool)
+    placeable = ~shapely.is_missing(job.readings.geometry.to_numpy())
+    rows = job.readings[lost & placeable].reset_index(drop=True)
+    if rows.empty or lines.index_of([view.line_id])[0] < 0:
         return {}
     errors = {n: float(str(settings[n])) for n in ("reading_sd_m", "tape_sd_m")}
     found = place_on_routes(rows.assign(reason=None, line_id=view.line_id), lines, **errors)
