@@ -1,10 +1,9 @@
-"""Scenes of the panel in the window of QGIS; run as window.py is, with this folder in PYTHONPATH."""
+"""The panel in the window of QGIS; run as window.py is, with this folder in PYTHONPATH."""
 
 from __future__ import annotations
 
 import os
 import signal
-import sys
 import time
 
 import qgis.utils
@@ -69,74 +68,95 @@ def hover(plot, x, y):
 
 
 @scene
-def one_line(job, line, stop, level, pictures, size=(1580, 960), width=430):
+def one_line(
+    job, line, stop, level, other, pictures, tables=("routes", "readings"), size=(1580, 960),
+    width=430,
+):  # fmt: skip
     """Open the panel, choose a line, add a stop, ask what if, kill leakgeo; tell what was seen."""
-    hands, told = Hands(), {}
+    told, layers = {}, {}
     iface.mainWindow().resize(*size)
-    layers = {}
-    for name in ("routes", "readings", "contacts"):
+    for name in tables:
         layers[name] = QgsVectorLayer(f"{job}|layername={name}", name, "ogr")
         QgsProject.instance().addMapLayer(layers[name])
     yield lambda: not iface.mapCanvas().isDrawing()
     iface.zoomFull()
-    shown, heart = panel(), Heart()
-    view, plot = shown.view, shown.view.plot
+    heart, plot = Heart(), panel().view.plot
+    yield from _choose(told, heart, line, width)
+    yield from _point(told, heart, plot, pictures)
+    yield from _add(told, heart, layers["readings"], stop, level, line)
+    _picture(heart, "stop", pictures)
+    yield from _what_if(told, heart, plot, line, stop, pictures)
+    yield from _kill(told, heart, layers["routes"], other)
+    heart.at("")
+    told["late_ms"], told["busy_ms"] = heart.late, heart.busy
+    if pictures:
+        _last_pictures(pictures)
+    qgis.utils.unloadPlugin("leakgeo_desktop")
+    QApplication.processEvents()
+    told["unloaded"] = "leakgeo_desktop" not in qgis.utils.active_plugins
+    return told
+
+
+def _choose(told, heart, line, width):
+    """Open the panel by its button, and type the name of a line."""
+    shown, hands = panel(), Hands()
+    view = shown.view
     heart.at("opening")
     hands.click(button(qgis.utils.plugins["leakgeo_desktop"].action))
     yield lambda: view.lines.count() > 0
     iface.mainWindow().resizeDocks([shown], [width], Qt.Horizontal)
     told["lines"] = view.lines.count()
     heart.at("choosing")
-    hands.click(view.lines.lineEdit())
     QTest.keyClicks(view.lines.lineEdit(), line)
     QTest.keyClick(view.lines.lineEdit(), Qt.Key_Return)
     yield lambda: answered(line)
     told["card"], told["state"] = view.card.toPlainText(), view.state.text()
     yield lambda: not iface.mapCanvas().isDrawing()
+
+
+def _point(told, heart, plot, pictures):
+    """Point at places of the plot; click the plot, then the map."""
+    shown = panel()
     heart.at("hovering")
-    readings = {r["id"]: r for r in shown.answer["plot"]["readings"]}
-    used = [r for r in readings.values() if r["state"] == "used"]
-    at = plot.place_of(used[3])
+    found = shown.answer["plot"]
+    at = plot.place_of([r for r in found["readings"] if r["state"] == "used"][3])
     told["over_stop"] = hover(plot, at.x(), at.y())
-    zone = shown.answer["plot"]["zones"][-1]["x"]
-    told["over_zone"] = hover(plot, plot.scale().px(sum(zone) / 2), plot.height() - 90)
+    x, y = plot.scale().px(sum(found["zones"][-1]["x"]) / 2), plot.height() - 90
+    told["over_zone"] = hover(plot, x, y)
     _picture(heart, "hover", pictures)
     heart.at("plot to map")
-    x = plot.scale().px(sum(zone) / 2)
-    QTest.mouseClick(plot, Qt.LeftButton, Qt.NoModifier, QPoint(round(x), plot.height() - 90))
+    QTest.mouseClick(plot, Qt.LeftButton, Qt.NoModifier, QPoint(round(x), y))
     told["overlay"] = shown.overlay.cursor_m
     point = shown.overlay.trace.point(shown.overlay.cursor_m)
     told["in_view"] = iface.mapCanvas().extent().contains(point)
     yield lambda: not iface.mapCanvas().isDrawing()
     heart.at("map to plot")
-    wanted = shown.answer["plot"]["length"] / 3
-    hands.tap(shown.overlay.trace.point(wanted))
-    told["cursor"], told["wanted"] = plot.cursor_m, wanted
-    yield from _add(told, heart, layers["readings"], used[2]["id"], stop, level, line)
-    _picture(heart, "stop", pictures)
-    yield from _what_if(told, heart, plot, line, stop, pictures)
+    told["wanted"] = found["length"] / 3
+    Hands().tap(shown.overlay.trace.point(told["wanted"]))
+    told["cursor"] = plot.cursor_m
+
+
+def _kill(told, heart, routes, other):
+    """Kill leakgeo, then select the pipe of another line on the map."""
+    shown = panel()
     heart.at("killed")
     os.kill(shown.asker.process.processId(), signal.SIGKILL)
     yield lambda: shown.asker.process is None
-    told["stopped"] = view.state.text()
-    hands.click(view.again)
-    since = shown.asker.asked
-    yield lambda: shown.asker.process is not None and answered(line, since - 1)
-    told["again"] = view.state.text()
-    heart.at("")
-    told["late_ms"], told["busy_ms"] = heart.late, heart.busy
-    picture(iface.mainWindow(), pictures and f"{pictures}/end.png")
-    if pictures:
-        view.tabs.setCurrentIndex(1)
-        picture(shown, f"{pictures}/stops.png")
-        for wide in (400, 900):
-            plot.setParent(None)
-            plot.resize(wide, 340)
-            picture(plot, f"{pictures}/plot-{wide}.png")
-    qgis.utils.unloadPlugin("leakgeo_desktop")
-    QApplication.processEvents()
-    told["unloaded"] = "leakgeo_desktop" not in qgis.utils.active_plugins
-    return told
+    told["stopped"] = shown.view.state.text()
+    routes.selectByExpression(f"line_id = '{other}'")
+    yield lambda: answered(other)
+    told["again"], told["selected"] = shown.view.state.text(), shown.view.lines.currentText()
+
+
+def _last_pictures(pictures):
+    """Save pictures of the list of stops, and of the plot, narrow and wide."""
+    shown = panel()
+    shown.view.tabs.setCurrentIndex(1)
+    picture(shown, f"{pictures}/stops.png")
+    for wide in (400, 900):
+        shown.view.plot.setParent(None)
+        shown.view.plot.resize(wide, 340)
+        picture(shown.view.plot, f"{pictures}/plot-{wide}.png")
 
 
 def _picture(heart, name, pictures):
@@ -145,9 +165,10 @@ def _picture(heart, name, pictures):
     picture(iface.mainWindow(), pictures and f"{pictures}/{name}.png")
 
 
-def _add(told, heart, readings, like, stop, level, line):
+def _add(told, heart, readings, stop, level, line):
     """Add a stop to the layer, wait for the answer with it, then save it."""
     shown = panel()
+    like = shown.answer["plot"]["readings"][2]["id"]
     heart.at("unsaved")
     since = shown.asker.asked
     readings.startEditing()
@@ -191,4 +212,3 @@ def _what_if(told, heart, plot, line, stop, pictures):
     QTest.mouseClick(shown.view.back, Qt.LeftButton)
     yield lambda: answered(line, since)
     told["back"] = shown.answer["odds"] == before and not shown.view.what_if.isVisible()
-    sys.stdout.flush()
