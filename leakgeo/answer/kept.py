@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from leakgeo.arrays import texts
-from leakgeo.errors import ParameterError
+from leakgeo.errors import JobError, ParameterError
 from leakgeo.find.locate.layers import dig_rank, priority
 from leakgeo.job.digest import job_digest
 from leakgeo.job.read import read_job
@@ -40,6 +41,8 @@ GROUND_FILE = "ground.toml"
 _NOT_READ_WHOLE = ("readings",)
 _LAWS = ("noise_law", "walk_law")
 _OF_ALL_LINES = ("learn",)
+# Faults of a file that another program is saving, and how often and when it is read again.
+_BUSY, _TRIES, _PAUSE_S = {"saved_while_read", "being_written"}, 4, 0.1
 _LOGS = ("", "-wal", "-journal")
 
 
@@ -134,14 +137,24 @@ class KeptJob:
         JobError
             If the job can't be run at all.
         """
-        state = self._state(), None if edits is None else _digest(edits)
+        own = None if edits is None else _digest(edits)
         # The state before reading: a file saved meanwhile is read again at the next request.
+        state = self._state(), own
         if self._plan is None or state[0] is None or state != self._read_as:
-            job = read_job(
-                self.source if edits is None else edits, mapping=self.mapping, **self._checks
-            )
+            job = self._read(self.source if edits is None else edits)
             self._plan, self._read_as = ChunkPlan.of(job, 0, self._errors), state
         return self._plan.job
+
+    def _read(self, source: JobSource) -> Job:
+        """Read the job; wait a little for a program that is saving it."""
+        for left in reversed(range(_TRIES)):
+            try:
+                return read_job(source, mapping=self.mapping, **self._checks)
+            except JobError as error:
+                if not left or not {fault.code for fault in error.faults} & _BUSY:
+                    raise
+            time.sleep(_PAUSE_S)
+        raise AssertionError
 
     def ask(
         self, line: str, *, aside: Collection[str] = (), edits: EditedSource | None = None

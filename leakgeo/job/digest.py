@@ -107,7 +107,9 @@ class LayerDigest:
                 numbers = _of_shapes(np.asarray(frame.geometry.to_numpy(), dtype=object))
             else:
                 numbers = _numbers(frame[name], self._types.get(str(name)))
-            seed = pd.util.hash_array(np.array(["geometry" if name == shapes else str(name)], object))
+            seed = pd.util.hash_array(
+                np.array(["geometry" if name == shapes else str(name)], object)
+            )
             total += mixed(numbers ^ seed)
         return total
 

@@ -258,9 +258,7 @@ def _neighbours(job: Job, own: Bools, pairs: tuple[Ints, Ints], tree: shapely.ST
     return within & ~own
 
 
-def _chunk(
-    job: Job, number: int, own: Bools, around: Bools, line: Ints, loose: bool
-) -> Chunk:
+def _chunk(job: Job, number: int, own: Bools, around: Bools, line: Ints, loose: bool) -> Chunk:
     routes = job.routes[own | around].copy()
     routes["reason"] = _not_selected(routes["reason"], around[own | around])
     of_own, of_around = (line >= 0) & own[line], (line >= 0) & around[line]

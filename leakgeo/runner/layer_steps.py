@@ -204,9 +204,7 @@ def _updated(
     return shares
 
 
-def _job_wide_faults(
-    plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]
-) -> list[StepFault]:
+def _job_wide_faults(plan: ChunkPlan, given: Mapping[str, Mapping[str, object]]) -> list[StepFault]:
     """Return the faults of the whole job, with the step that reports them of a job in memory."""
     faults = [StepFault("profile", fault) for fault in plan.faults]
     if plan.job.isolation is not None:

@@ -7,9 +7,13 @@ import pyogrio
 import pytest
 
 import leakgeo
+from leakgeo.answer import kept as kept_module
 from leakgeo.answer.kept import KeptJob
 from leakgeo.errors import ParameterError
+from leakgeo.faults import Fault, job_error
+from leakgeo.job.read import read_job
 from leakgeo.job.sources import EditedSource
+from leakgeo.reason import Reason
 from tests.town import TOWN, write_few
 
 # A mark, one beside other lines, meter and isolation tests with a sweep, a repair, no usable stop.
@@ -135,3 +139,16 @@ def test_what_the_job_lacks_is_named_with_what_is_near(kept):
         kept.ask(LINE, edits=EditedSource(TOWN, {"stops": [{}]}))
     with pytest.raises(ParameterError, match="No step has a parameter prior"):
         leakgeo.ask(TOWN, LINE, prior=0.5)
+
+
+def test_a_file_that_is_being_saved_is_read_a_moment_later(few, monkeypatch):
+    told = [job_error("job.gpkg", Fault("job", Reason("saved_while_read"), effect="stops"))] * 2
+    monkeypatch.setattr(
+        kept_module, "read_job", lambda *a, **k: raised(told.pop()) if told else read_job(*a, **k)
+    )
+    assert len(KeptJob(few[0]).refresh().routes) == 6
+    assert told == []
+
+
+def raised(error):
+    raise error

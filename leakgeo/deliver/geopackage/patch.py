@@ -248,5 +248,3 @@ def _blobs(shapes: NDArray[np.object_], srs_id: int) -> list[bytes | None]:
         wkb = shapely.to_wkb(shape, byte_order=1, flavor="iso")
         blobs.append(b"GP\0" + bytes([flags]) + srs + envelope + wkb)
     return blobs
-
-

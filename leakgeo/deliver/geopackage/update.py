@@ -61,9 +61,7 @@ def updated_geopackage(
     return after
 
 
-def _update(
-    base: sqlite3.Connection, rows: LayerRows, before: Written, after: Written
-) -> None:
+def _update(base: sqlite3.Connection, rows: LayerRows, before: Written, after: Written) -> None:
     """Write the rows of one layer that changed, and note the keys and sums of all of them."""
     name, digest = rows.name, LayerDigest(column_types(rows.schema))
     keys, lines = Written.keys_of(rows)
