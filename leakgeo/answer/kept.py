@@ -156,6 +156,10 @@ class KeptJob:
             time.sleep(_PAUSE_S)
         raise AssertionError
 
+    def learn_again(self) -> None:
+        """Let the next question learn what the ground teaches from the job as it is then."""
+        self._laws, self._earlier = {}, None
+
     def ask(
         self, line: str, *, aside: Collection[str] = (), edits: EditedSource | None = None
     ) -> Result:

@@ -121,6 +121,8 @@ def answered(kept: KeptJob, request: Plain) -> Plain:
     try:
         _check(request)
         set_locale(request["units"] or "si", request["language"])
+        if request.get("learn"):
+            kept.learn_again()
         edits = _edits(kept, request)
         job = kept.refresh(edits)
         read = time.perf_counter()

@@ -122,6 +122,10 @@ def test_what_the_ground_taught_is_held_and_the_survey_kept_while_fittings_are_t
     found = kept._earlier[2].layers
     assert len(found["contact_ranking"]) == len(ranking) - 1
     assert found["noise_law"].equals(law)
+    pyogrio.write_dataframe(readings.sample(frac=0.6, random_state=1), path, layer="readings")
+    kept.learn_again()
+    kept.ask(LINE)
+    assert not kept._earlier[2].layers["noise_law"].equals(law)
 
 
 def test_the_law_of_an_earlier_run_is_taken_from_its_folder(few):

@@ -22,6 +22,7 @@ _BESIDE_PX = 6
 _ZOOM, _LEAST_M = 1.25, 1.0
 # Opacity of search zones, of the band of the level's error, and of the odds, 0 to 255.
 _ZONE_ALPHA, _BAND_ALPHA, _ODDS_ALPHA = 70, 45, 120
+_ZONE_ALPHAS_DARK = (110, 70, 45, 25)
 _LEVEL_SHARE = 0.58
 
 
@@ -254,7 +255,7 @@ class LinePlot(QWidget):
         base, palette = self.palette().color(QPalette.Base), self.palette()
         # A theme may colour texts by its style sheet, and leave the palette as it was.
         usual = [QColor(palette.color(role)) for role in (QPalette.Text, QPalette.WindowText)]
-        either = QColor(_LIGHT if base.lightness() < _DARK else _BLACK)
+        either = QColor(_LIGHT if self._is_dark() else _BLACK)
         colour = next((c for c in usual if abs(c.lightness() - base.lightness()) > _DARK), either)
         colour.setAlpha(alpha)
         return colour
@@ -264,18 +265,26 @@ class LinePlot(QWidget):
         text = self.answer["colours"][name] if isinstance(name, str) else \
             self.answer["colours"]["zones"][name]  # fmt: skip
         colour = QColor(text)
-        if self.palette().color(QPalette.Base).lightness() < _DARK and colour.lightness() < 150:
+        if self._is_dark() and colour.lightness() < 150:
             colour = colour.lighter(165)
         colour.setAlpha(alpha)
         return colour
 
     def _draw_zones(self, painter, scale, level, odds):
-        most = len(self.answer["colours"]["zones"])
         for zone in self.plot["zones"]:
             begin, end = (scale.px(x) for x in zone["x"])
-            colour = self._colour(min(zone["rank"], most) - 1, _ZONE_ALPHA)
             area = QRectF(begin, level.top(), max(end - begin, 2.0), odds.bottom() - level.top())
-            painter.fillRect(area, colour)
+            painter.fillRect(area, self._zone_colour(zone["rank"]))
+
+    def _zone_colour(self, rank):
+        """Return the colour of a zone: the likelier, the more it differs from the window."""
+        row = min(rank, len(self.answer["colours"]["zones"])) - 1
+        if self._is_dark():
+            return self._colour(0, _ZONE_ALPHAS_DARK[min(row, len(_ZONE_ALPHAS_DARK) - 1)])
+        return self._colour(row, _ZONE_ALPHA)
+
+    def _is_dark(self):
+        return self.palette().color(QPalette.Base).lightness() < _DARK
 
     def _draw_frames(self, painter, scale, level, odds):
         unit, words = self.plot["unit"], self.answer["words"]

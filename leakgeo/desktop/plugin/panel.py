@@ -162,15 +162,15 @@ class Panel(QgsDockWidget):
     # Requests and answers
 
     def ask_again(self):
-        """Ask again, with a new list of lines."""
+        """Ask again, with a new list of lines, and with what the ground teaches by now."""
         self.lines_wanted = True
-        self._ask()
+        self._ask(learn=True)
 
     def _saved(self, table):
         self.lines_wanted |= table == ROUTES
         self.debounce.start()
 
-    def _ask(self):
+    def _ask(self, *, learn=False):
         """Ask about the line, with the rows that are not saved yet."""
         if self.isHidden() or not self.layers.path or self.asker.command is None:
             return
@@ -190,7 +190,8 @@ class Panel(QgsDockWidget):
             self.lines_wanted = False
         if self.line:
             self.asked_at = time.monotonic()
-            self.asker.ask(line=self.line, aside=self.aside, language=language, **with_rows)
+            self.asker.ask(line=self.line, aside=self.aside, language=language, learn=learn,
+                           **with_rows)  # fmt: skip
             self.view.say("Computing ..." if self.answer is None else "Computing again ...")
 
     def _tell_failure(self, text):
@@ -200,6 +201,7 @@ class Panel(QgsDockWidget):
     def _take(self, answer):
         """Show an answer."""
         if "error" in answer:
+            self.lines_wanted |= self.view.lines.count() == 0
             self.view.say(answer["error"]["message"], problem=True)
         elif "lines" in answer:
             self.view.show_lines(answer["lines"], self.line)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import escape
+
 from qgis.core import QgsApplication
 from qgis.PyQt.QtCore import Qt
 from qgis.PyQt.QtWidgets import (
@@ -35,10 +37,11 @@ class PanelView(QWidget):
         super().__init__(parent)
         self.lines = _line_box()
         self.zoom = _button("/mActionZoomToSelected.svg", "Zoom to the line")
-        self.again = _button("/mActionRefresh.svg", "Compute again")
+        self.again = _button("/mActionRefresh.svg", "Compute again, and learn the ground again")
         self.state = QLabel()
         self.state.setWordWrap(True)
         self.state.setObjectName("leakgeoState")
+        self.state.setTextFormat(Qt.PlainText)
         self.what_if, self.what_if_text, self.back = _what_if()
         self.plot, self.card, self.stops = LinePlot(), QTextBrowser(), QListWidget()
         self.card.setOpenLinks(False)
@@ -127,7 +130,7 @@ class PanelView(QWidget):
         for reading in readings:
             item = QListWidgetItem("; ".join(reading["says"]))
             item.setData(Qt.UserRole, reading["id"])
-            item.setToolTip("\n".join(reading["says"]))
+            item.setToolTip(f"<p>{'<br>'.join(map(escape, reading['says']))}</p>")
             here = reading["id"] in answer["aside"]
             if reading["state"] == "used" or here:
                 item.setFlags(Qt.ItemIsEnabled | Qt.ItemIsUserCheckable | Qt.ItemIsSelectable)
@@ -166,6 +169,7 @@ def _what_if():
     frame.setObjectName("leakgeoWhatIf")
     frame.setStyleSheet(_WHAT_IF_STYLE)
     text.setWordWrap(True)
+    text.setTextFormat(Qt.PlainText)
     layout = QHBoxLayout(frame)
     layout.setContentsMargins(6, 4, 6, 4)
     layout.addWidget(text, 1)
