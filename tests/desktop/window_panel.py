@@ -119,9 +119,9 @@ def _point(told, heart, plot, pictures):
     shown = panel()
     heart.at("hovering")
     found = shown.answer["plot"]
-    at = plot.place_of([r for r in found["readings"] if r["state"] == "used"][3])
+    at = [at for stop, at in plot.layout_of_plot().stops if stop["state"] == "used"][3]
     told["over_stop"] = hover(plot, at.x(), at.y())
-    x, y = plot.scale().px(sum(found["zones"][-1]["x"]) / 2), plot.height() - 90
+    x, y = plot.layout_of_plot().scale.px(sum(found["zones"][-1]["x"]) / 2), plot.height() - 90
     told["over_zone"] = hover(plot, x, y)
     _picture(heart, "hover", pictures)
     heart.at("plot to map")
@@ -198,7 +198,7 @@ def _what_if(told, heart, plot, line, stop, pictures):
     shown = panel()
     heart.at("what if")
     before = shown.answer["odds"]
-    at = plot.place_of(next(r for r in shown.answer["plot"]["readings"] if r["id"] == stop))
+    at = next(at for each, at in plot.layout_of_plot().stops if each["id"] == stop)
     since = shown.asker.asked
     QTest.mouseClick(plot, Qt.LeftButton, Qt.NoModifier, QPoint(round(at.x()), round(at.y())))
     yield lambda: answered(line, since)
